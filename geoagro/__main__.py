@@ -1,0 +1,5 @@
+"""Run the command line with `python -m geoagro`."""
+
+from geoagro.cli.main import main
+
+main()

@@ -1,0 +1,1 @@
+"""Tree beds, vegetable beds and paths between the rows."""

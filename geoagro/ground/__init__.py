@@ -1,0 +1,1 @@
+"""Which ground may be planted, and why the rest may not."""

@@ -1,0 +1,1 @@
+"""Reading: files in, checked values in the working CRS out."""

@@ -1,0 +1,1 @@
+"""Planting points and how plants share the ground in space and time."""

@@ -1,0 +1,1 @@
+"""Areas, counts and quality: sums over the finished layers."""

@@ -1,0 +1,1 @@
+"""Tree rows on real ground."""

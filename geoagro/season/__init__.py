@@ -1,0 +1,1 @@
+"""Material, calendar, labour and money over the life of the field."""

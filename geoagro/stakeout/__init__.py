@@ -1,0 +1,1 @@
+"""Marks in the field, and what was really planted."""

@@ -1,0 +1,48 @@
+"""Strips of ground that follow the rows: tree beds, vegetable beds and paths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from geoagro.values.layers import Field, LayerSpec
+
+_STRIP = (
+    Field("row", "int", "Tree row that the strip is measured from."),
+    Field("width_m", "float", "Working width; for a path the mean width.", "m"),
+    Field("length_m", "float", "Length along the strip's axis.", "m"),
+    Field("area_m2", "float", "Area on the map plane.", "m2"),
+)
+
+TREE_BEDS = LayerSpec(
+    "tree_beds", "Tree beds", "Polygon", (Field("bed", "text", "Bed id: row number and T (R012-T)."), *_STRIP)
+)
+
+BEDS = LayerSpec(
+    "beds",
+    "Vegetable beds",
+    "Polygon",
+    (
+        Field("bed", "text", "Bed id: row, side (U up, D down), order from the row, piece (R012-D1, R012-D1b)."),
+        *_STRIP,
+        Field("side", "text", "'up' or 'down': side of the row that the bed lies on."),
+        Field("order", "int", "1 for the bed next to the row's own tree bed, 2 for the next one, ..."),
+        Field("facing_row", "int", "Row on the far side of the alley; 0 where there is none."),
+    ),
+)
+
+PATHS = LayerSpec("paths", "Paths", "Polygon", (Field("path", "text", "Path id."), *_STRIP))
+
+
+@dataclass(frozen=True)
+class Beds:
+    """The three layers of strips; none overlaps another.
+
+    `tree_beds` and `beds` carry, beside the polygon, a column `axis`: the LineString along the middle of
+    the bed, running the same way as the row it is measured from. It is what plants are placed along and
+    is not written to files as a layer of its own.
+    """
+
+    tree_beds: Any
+    beds: Any
+    paths: Any

@@ -1,0 +1,145 @@
+"""The design: what the user asks for. One section per room, each a small frozen record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Share
+from geoagro.values.recipe import Crop, Planting
+
+
+class VectorSource(Model):
+    """A file of boundaries, lines or points."""
+
+    file: Path
+    layer: str | None = Field(None, description="Layer inside the file; needed where there are several.")
+    crs: str | None = Field(None, description="CRS of the file where it states none, e.g. 'EPSG:32633'.")
+
+
+class ExclusionSource(VectorSource):
+    """Ground to keep free: polygons, or lines and points with a buffer."""
+
+    name: str = "exclusion"
+    buffer_m: Distance = 0.0
+
+
+class TrackSource(VectorSource):
+    """Access tracks: lines with a width, or polygons."""
+
+    name: str = "track"
+    width_m: Length = 3.0
+
+
+class ContourSource(VectorSource):
+    """Contour lines with their height in an attribute (or in the lines' z)."""
+
+    height_field: str | None = None
+    unit: Literal["m", "ft"] = "m"
+
+
+class RasterSource(Model):
+    """A raster of heights, slope or aspect."""
+
+    file: Path
+    band: int = Field(1, ge=1)
+    unit: str | None = Field(None, description="Heights: m, ft or us-ft. Slope: percent, degrees or ratio.")
+    crs: str | None = None
+    nodata: float | None = None
+
+
+class Inputs(Model):
+    """The files that describe the field."""
+
+    boundary: VectorSource
+    elevation: RasterSource | None = None
+    contours: ContourSource | None = None
+    slope: RasterSource | None = None
+    aspect: RasterSource | None = None
+    exclusions: tuple[ExclusionSource, ...] = ()
+    tracks: tuple[TrackSource, ...] = ()
+    guides: tuple[VectorSource, ...] = ()
+    working_crs: str | None = Field(None, description="Force a projected metric CRS, e.g. 'EPSG:32633'.")
+
+    @model_validator(mode="after")
+    def _one_ground_source(self) -> Inputs:
+        given = [k for k in ("elevation", "contours", "slope") if getattr(self, k) is not None]
+        if len(given) != 1:
+            raise ValueError(f"give exactly one of elevation, contours, slope (found: {', '.join(given) or 'none'})")
+        if self.aspect is not None and self.slope is None:
+            raise ValueError("aspect goes with slope; give `slope` too, or leave `aspect` out")
+        return self
+
+
+class GroundRule(Model):
+    """Which ground is planted."""
+
+    setback_m: Distance = Field(1.0, description="Kept free along the boundary (headland).")
+    steepest_pct: Percent = Field(60.0, description="Ground steeper than this isn't planted.")
+    smallest_part_m2: Distance = Field(50.0, description="Separate parts smaller than this aren't planted.")
+    largest_gap_m: Distance = Field(10.0, description="Gaps in the elevation up to this wide are filled.")
+
+
+class RowRule(Model):
+    """How tree rows are laid."""
+
+    method: Literal["contour", "straight", "guide"] = "contour"
+    spacing_m: Length = 4.5
+    spacing_tolerance: Share = Field(0.10, description="Share of the spacing that a row may drift off.", gt=0, le=0.4)
+    max_grade_pct: Percent = Field(4.0, description="Hard limit over any 10 m along a row.", gt=0)
+    preferred_grade_pct: Percent = Field(2.0, description="Grade that is aimed below where it costs no ground.")
+    target_grade_pct: float = Field(0.0, description="Wanted fall along the row; 0 keeps to the contour.", ge=0)
+    fall_toward: Literal["none", "outlet", "ridge"] = "none"
+    outlet: VectorSource | None = Field(None, description="Point or line that rows fall toward.")
+    min_row_length_m: Length = 20.0
+    min_turn_radius_m: Distance = 6.0
+    bearing_deg: Literal["auto"] | Bearing = Field("auto", description="For method straight.")
+    smoothing_m: Literal["auto"] | Distance = "auto"
+    break_at_drainage: bool = False
+
+    @model_validator(mode="after")
+    def _limits_fit(self) -> RowRule:
+        if self.preferred_grade_pct > self.max_grade_pct:
+            raise ValueError("preferred_grade_pct must not be above max_grade_pct")
+        if self.target_grade_pct > self.max_grade_pct:
+            raise ValueError("target_grade_pct must not be above max_grade_pct")
+        if self.target_grade_pct > 0 and self.fall_toward == "none":
+            raise ValueError("target_grade_pct needs fall_toward: outlet or ridge")
+        if self.fall_toward == "outlet" and self.outlet is None:
+            raise ValueError("fall_toward: outlet needs `outlet` with a file")
+        return self
+
+
+class BedRule(Model):
+    """Working widths between two tree rows."""
+
+    tree_bed_width_m: Length = 1.0
+    bed_width_m: Length = 1.0
+    path_width_m: Length = Field(0.3, description="Narrowest path; the slack of the alley widens it.")
+    min_bed_length_m: Length = 3.0
+
+
+class OutputRule(Model):
+    """Where results go."""
+
+    folder: Path = Path("result")
+    contour_interval_m: Literal["auto"] | Length = "auto"
+
+
+class Design(Model):
+    """A whole design file.
+
+    `folder` is where the design file lies; relative paths count from there (set by the reader).
+    """
+
+    name: str
+    inputs: Inputs
+    ground: GroundRule = GroundRule()
+    rows: RowRule = RowRule()
+    beds: BedRule = BedRule()
+    crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
+    plantings: tuple[Planting, ...] = ()
+    output: OutputRule = OutputRule()
+    folder: Path = Field(Path("."), exclude=True)

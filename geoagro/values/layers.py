@@ -1,0 +1,96 @@
+"""What a layer or table of the result holds: its columns, their units and their meaning.
+
+One declaration serves the check when a value is built, the field descriptions inside the GeoPackage and
+the tables of the README.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from geoagro.errors import LayoutError
+
+Kind = Literal["int", "float", "text", "date", "bool"]
+GeometryKind = Literal["Point", "LineString", "Polygon", "MultiPolygon", "none"]
+
+_DTYPES: dict[str, str] = {
+    "int": "int64",
+    "float": "float64",
+    "text": "str",
+    "date": "datetime64[s]",
+    "bool": "bool",
+}
+
+
+@dataclass(frozen=True)
+class Field:
+    """A column: its name (with the unit as suffix), kind, and one sentence of meaning."""
+
+    name: str
+    kind: Kind
+    description: str
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class LayerSpec:
+    """A layer (or a table, where geometry is "none") and its columns in order."""
+
+    name: str
+    title: str
+    geometry: GeometryKind
+    fields: tuple[Field, ...]
+
+    @property
+    def columns(self) -> list[str]:
+        """The column names, in order, without the geometry."""
+        return [field.name for field in self.fields]
+
+    def frame(self, columns: dict[str, Any], *, geometry: Any = None, crs: Any = None) -> Any:
+        """Build a checked frame of this layer from arrays, one per column.
+
+        Raises LayoutError where a column is missing, unknown or of another kind, or where a geometry is
+        empty or of another type.
+        """
+        missing = [name for name in self.columns if name not in columns]
+        unknown = [name for name in columns if name not in self.columns]
+        if missing or unknown:
+            raise LayoutError(f"Layer {self.name}: missing columns {missing}, unknown columns {unknown}.")
+        table = pd.DataFrame({f.name: _typed(columns[f.name], f.kind) for f in self.fields})
+        if self.geometry == "none":
+            return table
+        result = gpd.GeoDataFrame(table, geometry=gpd.GeoSeries(geometry, crs=crs), crs=crs)
+        self.check(result)
+        return result
+
+    def empty(self, crs: Any = None) -> Any:
+        """Build the layer with no rows."""
+        return self.frame({name: [] for name in self.columns}, geometry=[], crs=crs)
+
+    def check(self, frame: Any) -> None:
+        """Raise LayoutError unless `frame` has this layer's columns and sound geometries."""
+        missing = [name for name in self.columns if name not in frame.columns]
+        if missing:
+            raise LayoutError(f"Layer {self.name}: missing columns {missing}.")
+        if self.geometry == "none" or len(frame) == 0:
+            return
+        kinds = set(frame.geometry.geom_type.unique())
+        allowed = {self.geometry} | ({"Polygon"} if self.geometry == "MultiPolygon" else set())
+        if not kinds <= allowed:
+            raise LayoutError(f"Layer {self.name} takes {self.geometry}, found {sorted(kinds)}.")
+        if bool(frame.geometry.is_empty.any()):
+            raise LayoutError(f"Layer {self.name} holds an empty geometry.")
+
+
+def _typed(values: Iterable[Any], kind: Kind) -> Any:
+    if kind == "text":
+        return np.array([None if v is None else str(v) for v in values], dtype=object)
+    if kind == "date":
+        return pd.to_datetime(pd.Series(values)).astype("datetime64[s]")
+    return np.asarray(values, dtype=_DTYPES[kind])

@@ -1,0 +1,97 @@
+"""The finished layout: everything that was asked, read and computed, in one value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from geoagro.values.beds import Beds
+from geoagro.values.design import Design
+from geoagro.values.ground import Ground
+from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.plants import Plants
+from geoagro.values.rows import TreeRows
+from geoagro.values.site import Site
+from geoagro.values.terrain import Terrain
+
+AREA_SUMMARY = LayerSpec(
+    "area_summary",
+    "Areas",
+    "none",
+    (
+        Field("item", "text", "Kind of ground."),
+        Field("definition", "text", "What is counted."),
+        Field("area_m2", "float", "Area on the map plane.", "m2"),
+        Field("ground_area_m2", "float", "Area of the sloping ground surface; empty if slope is unknown.", "m2"),
+        Field("geodesic_area_m2", "float", "Area on the ellipsoid.", "m2"),
+    ),
+)
+
+CROP_SUMMARY = LayerSpec(
+    "crop_summary",
+    "Plants by crop",
+    "none",
+    (
+        Field("crop", "text", "Crop code."),
+        Field("plants", "int", "Number of planting points."),
+        Field("per_ha_field", "float", "Plants per hectare of the whole field.", "1/ha"),
+        Field("per_ha_plantable", "float", "Plants per hectare of plantable ground.", "1/ha"),
+    ),
+)
+
+ROW_SUMMARY = LayerSpec(
+    "row_summary",
+    "Plants by row and crop",
+    "none",
+    (
+        Field("row", "int", "Row number."),
+        Field("crop", "text", "Crop code."),
+        Field("plants", "int", "Number of planting points in the row's own bed and the beds measured from it."),
+    ),
+)
+
+LAYOUT_QUALITY = LayerSpec(
+    "layout_quality",
+    "Quality of the rows",
+    "none",
+    (
+        Field("measure", "text", "Name of the measure."),
+        Field("value", "float", "Value in `unit`."),
+        Field("unit", "text", "Unit."),
+        Field("definition", "text", "How it is computed."),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Tables:
+    """The four tables of a layout, declared above."""
+
+    area_summary: Any
+    crop_summary: Any
+    row_summary: Any
+    layout_quality: Any
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A field laid out: values of every room, all in `site.crs`.
+
+    Attributes
+    ----------
+    unplanted
+        Layer UNPLANTED, complete: ground left before rows (ground.unplanted) and because of rows.
+    contours
+        Layer CONTOURS.
+    """
+
+    design: Design
+    site: Site
+    terrain: Terrain
+    ground: Ground
+    rows: TreeRows
+    beds: Beds
+    plants: Plants
+    unplanted: Any
+    contours: Any
+    tables: Tables

@@ -1,0 +1,96 @@
+"""The field as the user gave it, in the working CRS."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from shapely import LineString, MultiPolygon
+
+from geoagro.values.layers import Field, LayerSpec
+
+FIELD = LayerSpec(
+    "field",
+    "Field boundary",
+    "MultiPolygon",
+    (
+        Field("name", "text", "Name of the field from the design file."),
+        Field("area_m2", "float", "Area on the map plane.", "m2"),
+        Field("ground_area_m2", "float", "Area of the sloping ground surface.", "m2"),
+        Field("geodesic_area_m2", "float", "Area on the ellipsoid, independent of the map projection.", "m2"),
+    ),
+)
+
+EXCLUSIONS = LayerSpec(
+    "exclusions",
+    "Ground kept free",
+    "MultiPolygon",
+    (
+        Field("name", "text", "Name of the thing that is kept free of planting."),
+        Field("kind", "text", "'exclusion' or 'track'."),
+        Field("buffer_m", "float", "Distance kept around the drawn thing.", "m"),
+        Field("area_m2", "float", "Area inside the field on the map plane.", "m2"),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Exclusion:
+    """Ground on which nothing is planted: a polygon that already carries its buffer."""
+
+    name: str
+    kind: Literal["exclusion", "track"]
+    area: MultiPolygon
+    buffer_m: float
+
+
+@dataclass(frozen=True)
+class SourceFile:
+    """A file that the layout was made from, for tracing."""
+
+    role: str
+    path: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something found (and perhaps repaired) in the inputs: what, where, and what to do about it.
+
+    `level` is "note" (nothing to do), "repair" (changed while reading) or "warning" (look at it).
+    """
+
+    level: Literal["note", "repair", "warning"]
+    where: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Site:
+    """The field and what is drawn on it, all in one projected metric CRS.
+
+    Attributes
+    ----------
+    name
+        Name of the field.
+    boundary
+        Valid, 2D, holes kept.
+    exclusions
+        Exclusions and access tracks, buffered.
+    guides
+        Lines that rows must run parallel to, by role ("guide", "baseline", ...).
+    crs
+        The working CRS (a pyproj.CRS); unit metre.
+    findings
+        What reading found and repaired.
+    sources
+        Files read, with their checksums.
+    """
+
+    name: str
+    boundary: MultiPolygon
+    exclusions: tuple[Exclusion, ...]
+    guides: tuple[LineString, ...]
+    crs: Any
+    findings: tuple[Finding, ...] = ()
+    sources: tuple[SourceFile, ...] = ()

@@ -1,0 +1,62 @@
+"""The ground's shape: heights where they are known, slope and aspect."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from geoagro.errors import LayoutError
+from geoagro.values.grid import Grid
+from geoagro.values.layers import Field, LayerSpec
+
+CONTOURS = LayerSpec(
+    "contours",
+    "Contour lines",
+    "LineString",
+    (
+        Field("height_m", "float", "Height of the line above the source's datum.", "m"),
+        Field("is_index", "bool", "True for every fifth line, drawn heavier."),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Terrain:
+    """Grids on the same cells, in the working CRS.
+
+    Attributes
+    ----------
+    slope
+        Steepness as a ratio (rise over run).
+    aspect_deg
+        Downslope direction, degrees clockwise from grid north; None for a slope raster without direction.
+    heights
+        Heights as surveyed, metres (gaps filled); None for a slope raster without direction.
+    smooth
+        Heights smoothed at the scale of the rows, for laying rows; None as above.
+    smoothing_m
+        Standard deviation of the Gaussian that `smooth` was made with.
+    height_source
+        Where the heights come from, in words, for the report.
+    """
+
+    slope: Grid
+    aspect_deg: Grid | None
+    heights: Grid | None
+    smooth: Grid | None
+    smoothing_m: float
+    height_source: str
+
+    @property
+    def crs(self) -> Any:
+        """The working CRS."""
+        return self.slope.crs
+
+    def need_heights(self, what: str) -> tuple[Grid, Grid]:
+        """Return (heights, smooth), or say why `what` can't be computed."""
+        if self.heights is None or self.smooth is None:
+            raise LayoutError(
+                f"{what} needs heights or slope with aspect; a slope raster alone carries no direction. "
+                "Give `elevation`, `contours` or `aspect` under `inputs`, or use rows.method straight or guide."
+            )
+        return self.heights, self.smooth
