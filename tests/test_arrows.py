@@ -14,6 +14,7 @@ ALLOWED = {
     "planar": {"errors", "planar"},
     "crs": {"errors", "crs"},
     **{room: BASE | {room} for room in ROOMS},
+    "reports": BASE | {"crs", "reports"},  # areas on the ellipsoid
     "inputs": BASE | {"crs", "inputs"},
     "outputs": BASE | {"crs", "outputs"},
     "pipeline": BASE | ROOMS | {"pipeline"},

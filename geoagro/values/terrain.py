@@ -21,6 +21,33 @@ CONTOURS = LayerSpec(
 
 
 @dataclass(frozen=True)
+class GroundSource:
+    """The ground as read from files, in the working CRS, before anything is computed from it.
+
+    Exactly one of `heights`, `contours`, `slope` is given; `aspect_deg` may go with `slope`.
+
+    Attributes
+    ----------
+    heights
+        Metres; NaN where the file holds no data.
+    contours
+        Frame with LineString geometry and a column `height_m`.
+    slope
+        Ratio (rise over run).
+    aspect_deg
+        Downslope direction, degrees clockwise from grid north.
+    description
+        Where it comes from, in words: file, cell size, unit, what was converted.
+    """
+
+    heights: Grid | None
+    contours: Any | None
+    slope: Grid | None
+    aspect_deg: Grid | None
+    description: str
+
+
+@dataclass(frozen=True)
 class Terrain:
     """Grids on the same cells, in the working CRS.
 
