@@ -107,7 +107,7 @@ def read_window(source: RasterSource, *, key: str, folder: Path, bounds: Bounds,
         return RasterWindow(
             where=where,
             values=_numbers(band, dataset, source),
-            transform=dataset.window_transform(window),
+            transform=_moved(dataset.transform, window),
             crs=own,
             vertical=_vertical(dataset),
             unit=(dataset.units[source.band - 1] or "").strip().lower(),
@@ -164,8 +164,7 @@ def _window(dataset: Any, bounds: Bounds) -> Window | None:
     """Cells touched by bounds in the raster's CRS, two more on each side for interpolation; None if there are none."""
     west, south, east, north = bounds
     inverse = ~dataset.transform
-    corners = [inverse * corner for corner in ((west, south), (west, north), (east, south), (east, north))]
-    columns, rows = zip(*corners, strict=True)
+    columns, rows = applied(inverse, np.array([west, west, east, east]), np.array([south, north, south, north]))
     first_column, last_column = _clipped(columns, dataset.width)
     first_row, last_row = _clipped(rows, dataset.height)
     if first_column >= last_column or first_row >= last_row:
@@ -173,8 +172,18 @@ def _window(dataset: Any, bounds: Bounds) -> Window | None:
     return Window(first_column, first_row, last_column - first_column, last_row - first_row)
 
 
-def _clipped(positions: tuple[float, ...], size: int) -> tuple[int, int]:
-    low, high = min(positions), max(positions)
+def applied(transform: Affine, x: Any, y: Any) -> tuple[Any, Any]:
+    """Apply a transform to arrays (the package's own operator for it differs between its versions)."""
+    return transform.a * x + transform.b * y + transform.c, transform.d * x + transform.e * y + transform.f
+
+
+def _moved(transform: Affine, window: Window) -> Affine:
+    x, y = applied(transform, window.col_off, window.row_off)
+    return Affine(transform.a, transform.b, float(x), transform.d, transform.e, float(y))
+
+
+def _clipped(positions: Floats, size: int) -> tuple[int, int]:
+    low, high = float(positions.min()), float(positions.max())
     if not (np.isfinite([low, high]).all() and high > 0 and low < size):
         return 0, 0
     return max(int(np.floor(low)) - 2, 0), min(int(np.ceil(high)) + 2, size)

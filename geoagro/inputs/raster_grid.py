@@ -8,16 +8,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from pyproj import CRS
-from scipy.ndimage import distance_transform_edt, map_coordinates, spline_filter
 
 from geoagro.crs import Bounds, same, transform_points
-from geoagro.inputs.raster_file import RasterWindow
+from geoagro.inputs.raster_file import RasterWindow, applied
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
 
 Floats = NDArray[np.floating[Any]]
 
-_ROWS_AT_ONCE = 1_000_000
+_CELLS_AT_ONCE = 500_000
+_ON_CELL = 1e-6
+"""A point this near a cell centre (in cells) lies on it; rounding of coordinates stays below."""
 _DRIFT = 0.01
 """Cells count as square if the last one is out of place by less than this share of a cell."""
 
@@ -36,7 +37,7 @@ def to_grid(window: RasterWindow, *, bounds: Bounds, core: Bounds, crs: CRS, ord
     crs
         The working CRS.
     order
-        1 for bilinear, 3 for cubic spline interpolation, where the cells must be resampled.
+        1 for bilinear, 3 for cubic interpolation, where the cells must be resampled.
 
     Returns
     -------
@@ -96,48 +97,74 @@ def cell_size(window: RasterWindow, crs: CRS) -> float:
     """Side of a square as large as the middle cell, metres, to three digits."""
     rows, columns = window.values.shape
     c, r = columns / 2, rows / 2
-    corners = [window.transform * corner for corner in ((c, r), (c + 1, r), (c, r + 1))]
-    x, y = transform_points([c[0] for c in corners], [c[1] for c in corners], window.crs, crs)
+    corners = applied(window.transform, np.array([c, c + 1, c]), np.array([r, r, r + 1]))
+    x, y = transform_points(*corners, window.crs, crs)
     area = abs((x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0]))
     return float(f"{np.sqrt(area):.3g}")
 
 
 def sample_window(window: RasterWindow, grid: Grid, *, order: int) -> Floats:
-    """Values of a window at the cell centres of a grid; NaN where one of the four cells around is unknown.
-
-    No-data never enters a sum: unknown cells are filled from their nearest known one before interpolating,
-    and what they touch is made unknown afterwards.
-    """
+    """Values of a window at the cell centres of a grid; see `interpolator`."""
     sample = interpolator(window.values, order=order)
     out = np.empty(grid.values.shape)
-    step = max(_ROWS_AT_ONCE // max(len(grid.x), 1), 1)
+    step = max(_CELLS_AT_ONCE // max(len(grid.x), 1), 1)
     inverse = ~window.transform
     for first in range(0, len(grid.y), step):
         x, y = np.meshgrid(grid.x, grid.y[first : first + step])
         x, y = transform_points(x, y, grid.crs, window.crs)
-        out[first : first + step] = sample(
-            inverse.d * x + inverse.e * y + inverse.f - 0.5, inverse.a * x + inverse.b * y + inverse.c - 0.5
-        )
+        column, row = applied(inverse, x, y)
+        out[first : first + step] = sample(row - 0.5, column - 0.5)
     return out
 
 
 def interpolator(values: Floats, *, order: int) -> Callable[[Floats, Floats], Floats]:
-    """Make a function of fractional (row, column) between cell centres."""
-    unknown = np.isnan(values)
-    filled = values
-    if unknown.all():
-        return lambda row, _column: np.full(row.shape, np.nan)
-    if unknown.any():
-        nearest = distance_transform_edt(unknown, return_distances=False, return_indices=True)
-        filled = values[tuple(nearest)]
-    base = float(filled.mean())  # the spline filter is exact to about 1e-16 of the value, so take the level off
-    coefficients = spline_filter(filled - base, order=order, mode="mirror") if order > 1 else filled - base
-    holes = unknown.astype(float)
+    """Make a function of fractional (row, column) between cell centres.
+
+    Order 1 is bilinear and needs the four cells around a point; order 3 is cubic convolution (Keys 1981, "Cubic
+    convolution interpolation for digital image processing", IEEE Trans. ASSP 29) over sixteen cells, bilinear
+    where some of them are unknown. Both keep planes. An unknown cell never enters a sum: what depends on it is NaN.
+
+    >>> sample = interpolator(np.array([[0.0, 1.0], [2.0, np.nan]]), order=1)
+    >>> sample(np.array([0.0, 0.5, 0.5]), np.array([0.5, 0.0, 0.5])).tolist()
+    [0.5, 1.0, nan]
+    """
+    padded = np.pad(values, 2, constant_values=np.nan)
 
     def sample(row: Floats, column: Floats) -> Floats:
-        places = np.array([row, column])
-        out: Floats = base + map_coordinates(coefficients, places, order=order, mode="mirror", prefilter=False)
-        doubt = map_coordinates(holes, places, order=1, mode="constant", cval=1.0)
-        return np.where(doubt > 1e-6, np.nan, out)
+        linear = _weighted(padded, row, column, _linear)
+        if order == 1:
+            return linear
+        cubic = _weighted(padded, row, column, _keys)
+        return np.where(np.isnan(cubic), linear, cubic)
 
     return sample
+
+
+def _weighted(padded: Floats, row: Floats, column: Floats, weights: Callable[[Floats], list[Floats]]) -> Floats:
+    """Sum over the 4 x 4 cells around each point; cells of no weight don't count, known or not."""
+    rows, columns = (n - 4 for n in padded.shape)
+    r, c = np.floor(row + _ON_CELL), np.floor(column + _ON_CELL)
+    inside = (r >= -1) & (r < rows) & (c >= -1) & (c < columns)
+    r, c = np.where(inside, r, 0), np.where(inside, c, 0)
+    down, right = weights(np.where(inside, row - r, 0.0)), weights(np.where(inside, column - c, 0.0))
+    total = np.where(inside, 0.0, np.nan)
+    top, left = r.astype(int) + 1, c.astype(int) + 1
+    for i, w in enumerate(down):
+        for j, v in enumerate(right):
+            weight = w * v
+            term = weight * padded[top + i, left + j]
+            total += np.where(np.isnan(term) & (np.abs(weight) <= _ON_CELL), 0.0, term)
+    return total
+
+
+def _linear(f: Floats) -> list[Floats]:
+    return [np.zeros_like(f), 1 - f, f, np.zeros_like(f)]
+
+
+def _keys(f: Floats) -> list[Floats]:
+    return [
+        ((-0.5 * f + 1.0) * f - 0.5) * f,
+        (1.5 * f - 2.5) * f * f + 1.0,
+        ((-1.5 * f + 2.0) * f + 0.5) * f,
+        (0.5 * f - 0.5) * f * f,
+    ]
