@@ -223,7 +223,7 @@ def test_a_plane_stays_a_plane_from_turned_and_oblong_cells(tmp_path_factory, an
     expected = 300 + 0.08 * (grid.x - EAST) - 0.05 * (grid.y - NORTH)[:, None]
     known = np.isfinite(grid.values)
     assert known.mean() > 0.5
-    assert np.abs(grid.values - expected)[known].max() < 0.3  # a hole filled from beside it; never -9999
+    assert np.abs(grid.values - expected)[known].max() < 1e-6  # both interpolations keep planes, and -9999 never enters
 
 
 def test_no_data_makes_unknown_what_touches_it_and_nothing_more(tmp_path):
