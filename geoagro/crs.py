@@ -75,7 +75,7 @@ class WorkingCrs:
         """Say it in words, for the report."""
         middle = (self.scale.smallest + self.scale.largest) / 2
         return (
-            f"working CRS {name_of(self.crs)} ({self.reason}); point scale factor {middle:.5f} "
+            f"{name_of(self.crs)} ({self.reason}); point scale factor {middle:.5f} "
             f"({(middle - 1) * 1e5:+.1f} cm per km), areas {(self.scale.areal - 1) * 100:+.3f} % against the "
             f"ellipsoid, grid north {self.scale.convergence_deg:+.2f} degrees from true north"
         )

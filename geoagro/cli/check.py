@@ -33,7 +33,7 @@ def command(design_file: Path) -> None:
         _say(found.describe_plantable(pipeline.ground_of(design, site, terrain)))
     finally:
         _say(found.describe_findings(findings))
-    click.echo("\nNothing stands in the way of the layout.")
+    click.echo("\nFiles and ground are ready for the layout.")
 
 
 def _say(lines: list[str]) -> None:

@@ -11,7 +11,7 @@ from shapely import LineString, MultiPolygon
 
 from geoagro.errors import InputError
 from geoagro.inputs.features import Features
-from geoagro.inputs.repair import one_area
+from geoagro.inputs.repair import sound_polygons
 from geoagro.values.design import ExclusionSource, TrackSource
 from geoagro.values.site import Exclusion, Finding
 
@@ -53,22 +53,21 @@ def _kept(
     features: Features, flat: Any, buffers: Any, *, name: str, kind: Any, boundary: MultiPolygon
 ) -> tuple[Exclusion | None, tuple[Finding, ...]]:
     solid = shapely.get_dimensions(flat) == 2
-    mended = flat.copy()
+    widest = float(buffers.max())
     findings = features.findings
     if solid.any():
-        area, found = one_area(features, shapely.get_parts(flat[solid]))
+        polygons, found = sound_polygons(features, shapely.get_parts(flat[solid]))
         findings += found
-        mended = np.append(flat[~solid], area)
-        buffers = np.append(buffers[~solid], buffers[solid][0])
-    wide = buffers > 0
-    mended[wide] = shapely.buffer(mended[wide], buffers[wide], quad_segs=16)
+        buffers = np.append(buffers[~solid], np.full(len(polygons), buffers[solid][0]))
+        flat = np.append(flat[~solid], polygons)
+    mended = np.where(buffers > 0, shapely.buffer(flat, buffers, quad_segs=16), flat)
     united = shapely.union_all(mended)
     parts = shapely.get_parts(united)
     parts = parts[shapely.intersects(parts, boundary)]
     if len(parts) == 0:
         text = f"'{name}' lies outside the field and keeps nothing free"
         return None, (*findings, features.finding("warning", text))
-    return Exclusion(name, kind, MultiPolygon(list(parts)), float(buffers.max())), findings
+    return Exclusion(name, kind, MultiPolygon(list(parts)), widest), findings
 
 
 def guide_lines(features: Features, *, crs: CRS) -> tuple[LineString, ...]:

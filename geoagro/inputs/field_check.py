@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -22,6 +23,7 @@ Floats = NDArray[np.floating[Any]]
 
 SLOPE_EDGES_PCT = (0.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, np.inf)
 _BAR = 40
+_WIDTH = 110
 _HEADINGS = {"repair": "Changed while reading", "warning": "Look at", "note": "Notes"}
 
 
@@ -105,7 +107,9 @@ def histogram(slope_pct: Floats) -> list[str]:
 
 def _facts(facts: Iterable[tuple[str, str]]) -> Iterator[str]:
     for name, text in facts:
-        yield f"{name:<13} {text}"
+        first, *more = textwrap.wrap(text, _WIDTH - 14) or [""]
+        yield f"{name:<13} {first}"
+        yield from (f"{'':<13} {line}" for line in more)
 
 
 def _site_facts(design: Design, site: Site) -> Iterator[tuple[str, str]]:
@@ -115,7 +119,7 @@ def _site_facts(design: Design, site: Site) -> Iterator[tuple[str, str]]:
             yield "CRS", finding.text
     point = site.boundary.representative_point()
     lon, lat = to_lonlat(point.x, point.y, site.crs)
-    yield "place", f"{float(lon):.6f} E, {float(lat):.6f} N"
+    yield "place", f"{_degrees(float(lat), 'NS')}, {_degrees(float(lon), 'EW')}"
     yield "area", _area(site)
     yield "boundary", _shape(site)
     for one in site.exclusions:
@@ -126,6 +130,15 @@ def _site_facts(design: Design, site: Site) -> Iterator[tuple[str, str]]:
     if site.outlet is not None:
         yield "outlet", f"{site.outlet.geom_type}, {site.outlet.distance(site.boundary):.0f} m from the field"
     yield "rows", f"{design.rows.method}, every {design.rows.spacing_m:g} m"
+
+
+def _degrees(value: float, sides: str) -> str:
+    """Write degrees with the side of the equator or the first meridian.
+
+    >>> _degrees(-15.5, "NS")
+    '15.500000 S'
+    """
+    return f"{abs(value):.6f} {sides[0] if value >= 0 else sides[1]}"
 
 
 def _area(site: Site) -> str:
@@ -181,7 +194,7 @@ def largest_gaps(grid: Grid, unknown: NDArray[np.bool_], most: int = 5) -> list[
         x, y = grid.x[columns].mean(), grid.y[rows].mean()
         lon, lat = to_lonlat(x, y, grid.crs)
         told.append(
-            f"around {x:.0f} E {y:.0f} N ({float(lon):.6f}, {float(lat):.6f}): {sizes[label] * grid.cell_m**2:.0f} m2, "
+            f"around {x:.0f} E {y:.0f} N ({_degrees(float(lat), 'NS')}, {_degrees(float(lon), 'EW')}): {sizes[label] * grid.cell_m**2:.0f} m2, "
             f"{width * grid.cell_m:.0f} m wide and {height * grid.cell_m:.0f} m high"
         )
     if count > most:

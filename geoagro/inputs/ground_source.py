@@ -46,9 +46,9 @@ def _bounds(site: Site, margin: float) -> Bounds:
     return west - margin, south - margin, east + margin, north + margin
 
 
-def _read(design: Design, site: Site, source: RasterSource, key: str) -> RasterWindow:
+def _read(design: Design, site: Site, source: RasterSource, key: str, *, average: bool = True) -> RasterWindow:
     bounds = _bounds(site, MARGIN_M)
-    return read_window(source, key=key, folder=design.folder, bounds=bounds, crs=site.crs)
+    return read_window(source, key=key, folder=design.folder, bounds=bounds, crs=site.crs, average=average)
 
 
 def _grid(window: RasterWindow, site: Site, *, order: int) -> tuple[Grid, tuple[Finding, ...]]:
@@ -101,7 +101,7 @@ def _aspect(design: Design, site: Site, slope: Grid) -> tuple[Grid | None, tuple
         return None, ()
     if source.unit not in (None, "degrees"):
         raise InputError(f"inputs.aspect.unit: must be degrees (got '{source.unit}').")
-    window = _read(design, site, source, "inputs.aspect")
+    window = _read(design, site, source, "inputs.aspect", average=False)
     return aspect_on_grid(window, slope, key="inputs.aspect"), window.findings
 
 

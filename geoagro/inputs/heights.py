@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from geoagro.errors import InputError
-from geoagro.inputs.raster_file import RasterWindow
+from geoagro.inputs.raster_file import JUMP_FROM_ZERO, RasterWindow
 from geoagro.values.site import Finding
 
 Floats = NDArray[np.floating[Any]]
@@ -29,14 +29,12 @@ UNITS: dict[str, float] = {
     "km": 1000.0,
 }
 
-SENTINELS = (-9999.0, -99999.0, -32768.0, -32767.0, 32767.0, -3.4028234663852886e38)
 LOWEST_M, HIGHEST_M = -450.0, 8850.0
 """Land lies between the shore of the Dead Sea and the top of Mount Everest; rounded outward. From memory."""
 
 
 def heights_in_metres(window: RasterWindow, unit: str | None, *, key: str) -> RasterWindow:
-    """Take out undeclared no-data, bring heights to metres, and refuse what can't be heights of land."""
-    window = without_sentinels(window)
+    """Bring heights to metres, take out undeclared zeros, and refuse what can't be heights of land."""
     factor, finding = metres_per_unit(window, unit, key=key)
     window = window.with_values(window.values * factor, *finding)
     window = _without_zero_plateau(window)
@@ -51,33 +49,6 @@ def heights_in_metres(window: RasterWindow, unit: str | None, *, key: str) -> Ra
     return window
 
 
-def without_sentinels(window: RasterWindow) -> RasterWindow:
-    """Make numbers unknown that are customary marks of no data but not declared in the file."""
-    values, found = window.values, []
-    for sentinel in SENTINELS:
-        hit = np.isclose(values, sentinel, rtol=1e-6, atol=0)
-        if hit.any():
-            found.append((sentinel, hit))
-    wild = np.isfinite(values) & (np.abs(values) > 1e30)
-    if wild.any():
-        found.append((float(values[wild][0]), wild))
-    infinite = np.isinf(values)
-    if infinite.any():
-        found.append((np.inf, infinite))
-    return _taken_out(window, found)
-
-
-def _taken_out(window: RasterWindow, found: list[tuple[float, Any]]) -> RasterWindow:
-    values, told = window.values.copy(), []
-    for number, hit in found:
-        fresh = hit & ~np.isnan(values)
-        if fresh.any():
-            text = f"{int(fresh.sum())} cells hold {number:g}, taken as no data though the file doesn't declare it"
-            told.append(Finding("repair", window.where, text))
-            values[fresh] = np.nan
-    return window.with_values(values, *told)
-
-
 def _without_zero_plateau(window: RasterWindow) -> RasterWindow:
     """Take exact zeros as no data if no other height is within 10 m, and one cell, of zero.
 
@@ -89,10 +60,10 @@ def _without_zero_plateau(window: RasterWindow) -> RasterWindow:
     others = values[np.isfinite(values) & ~zero]
     if not zero.any() or len(others) == 0:
         return window
-    jump = max(10.0, _cell_in_file(window))
-    if np.abs(others).min() <= jump:
+    if np.abs(others).min() <= max(JUMP_FROM_ZERO, _cell_in_file(window)):
         return window
-    return _taken_out(window, [(0.0, zero)])
+    text = f"{int(zero.sum())} cells hold 0, far below all others; taken as no data though the file doesn't declare it"
+    return window.with_values(np.where(zero, np.nan, values), Finding("repair", window.where, text))
 
 
 def _cell_in_file(window: RasterWindow) -> float:

@@ -61,6 +61,15 @@ def list_layers(path: str, *, where: str) -> list[Layer]:
         ) from error
 
 
+def layer_crs(path: str, layer: str, *, where: str) -> str | None:
+    """CRS of a layer as text; None where it states none."""
+    try:
+        crs: str | None = pyogrio.read_info(path, layer=layer)["crs"]
+    except (DataSourceError, DataLayerError) as error:
+        raise InputError(f"{where}: can't be read ({_first_line(error)}).") from error
+    return crs
+
+
 def read_layer(
     path: str, layer: str, *, where: str, only: str | None, **options: str
 ) -> tuple[Any, str | None, tuple[Finding, ...]]:

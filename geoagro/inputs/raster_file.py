@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import warnings
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,14 +22,19 @@ from rasterio.windows import Window
 from geoagro.crs import WGS84, Bounds, parse_crs, transform_bounds
 from geoagro.errors import CrsError, InputError
 from geoagro.inputs.files import checksums, find_file
+from geoagro.inputs.raster_blocks import block_means
+from geoagro.inputs.sentinels import take_out_sentinels
 from geoagro.inputs.vector_file import resolved_crs
 from geoagro.values.design import RasterSource
 from geoagro.values.site import Finding, SourceFile
 
 Floats = NDArray[np.floating[Any]]
 
-MOST_CELLS = 100_000_000
-"""Windows with more cells don't fit the memory of a usual computer once terrain is computed from them."""
+MOST_CELLS = 25_000_000
+"""With more cells, terrain no longer fits the memory of a usual computer. Our own choice."""
+
+JUMP_FROM_ZERO = 10.0
+"""Zeros with nothing within this of them are the edge of the data, not a shore (see `heights`)."""
 
 
 @dataclass(frozen=True)
@@ -84,8 +90,13 @@ def raster_source_files(source: RasterSource, *, key: str, folder: Path) -> tupl
     return checksums(key.removeprefix("inputs."), source.file, path, [path, *beside])
 
 
-def read_window(source: RasterSource, *, key: str, folder: Path, bounds: Bounds, crs: CRS) -> RasterWindow:
+def read_window(
+    source: RasterSource, *, key: str, folder: Path, bounds: Bounds, crs: CRS, average: bool = True
+) -> RasterWindow:
     """Read the cells of a raster inside `bounds`, which are given in `crs`.
+
+    More than MOST_CELLS are averaged in blocks while reading, and that is told; directions can't be averaged
+    (`average=False`), and are refused then.
 
     Raises
     ------
@@ -99,20 +110,53 @@ def read_window(source: RasterSource, *, key: str, folder: Path, bounds: Bounds,
         window = _window(dataset, transform_bounds(bounds, crs, own))
         if window is None:
             raise InputError(_elsewhere(dataset, own, bounds, crs, where))
-        _check_size(window, where)
-        try:
-            band = dataset.read(source.band, window=window, masked=True)
-        except RasterioError as error:
-            raise InputError(f"{where}: can't be read ({error}); the file looks damaged.") from error
+        factor = _factor(window, where, average)
+        band = _Band(dataset, source, where, _trimmed(window, factor))
+        values = band.read(factor)
         return RasterWindow(
             where=where,
-            values=_numbers(band, dataset, source),
-            transform=_moved(dataset.transform, window),
+            values=values,
+            transform=_moved(dataset.transform, window, factor),
             crs=own,
             vertical=_vertical(dataset),
             unit=(dataset.units[source.band - 1] or "").strip().lower(),
             description=f"{dataset.descriptions[source.band - 1] or ''} {dataset.units[source.band - 1] or ''}".lower(),
+            findings=(*_averaged(window, factor, where), *band.findings()),
         )
+
+
+@dataclass
+class _Band:
+    """One band while it is read in strips; counts the marks of no data that the file doesn't declare."""
+
+    dataset: Any
+    source: RasterSource
+    where: str
+    window: Window
+    marks: Counter[float] = field(default_factory=Counter)
+
+    def read(self, factor: int) -> Floats:
+        if factor == 1:
+            return self.rows(0, int(self.window.height))
+        return block_means(self.rows, rows=int(self.window.height), factor=factor, jump=JUMP_FROM_ZERO)
+
+    def rows(self, first: int, count: int) -> Floats:
+        strip = Window(self.window.col_off, self.window.row_off + first, self.window.width, count)
+        try:
+            band = self.dataset.read(self.source.band, window=strip, masked=True)
+        except RasterioError as error:
+            raise InputError(f"{self.where}: can't be read ({error}); the file looks damaged.") from error
+        values: Floats = np.ma.filled(band.astype(float), np.nan)
+        if self.source.nodata is not None:
+            values[np.isclose(values, self.source.nodata, rtol=1e-6, atol=0)] = np.nan
+        self.marks += take_out_sentinels(values)
+        index = self.source.band - 1
+        scale, offset = self.dataset.scales[index], self.dataset.offsets[index]
+        return values if (scale, offset) == (1.0, 0.0) else values * scale + offset
+
+    def findings(self) -> tuple[Finding, ...]:
+        text = "{} cells hold {:g}, taken as no data though the file doesn't declare it"
+        return tuple(Finding("repair", self.where, text.format(n, v)) for v, n in sorted(self.marks.items()))
 
 
 @contextmanager
@@ -177,9 +221,10 @@ def applied(transform: Affine, x: Any, y: Any) -> tuple[Any, Any]:
     return transform.a * x + transform.b * y + transform.c, transform.d * x + transform.e * y + transform.f
 
 
-def _moved(transform: Affine, window: Window) -> Affine:
+def _moved(transform: Affine, window: Window, factor: int) -> Affine:
     x, y = applied(transform, window.col_off, window.row_off)
-    return Affine(transform.a, transform.b, float(x), transform.d, transform.e, float(y))
+    a, b, d, e = (factor * v for v in (transform.a, transform.b, transform.d, transform.e))
+    return Affine(a, b, float(x), d, e, float(y))
 
 
 def _clipped(positions: Floats, size: int) -> tuple[int, int]:
@@ -191,20 +236,20 @@ def _clipped(positions: Floats, size: int) -> tuple[int, int]:
 
 def _elsewhere(dataset: Any, own: CRS, bounds: Bounds, crs: CRS, where: str) -> str:
     """Both extents in the raster's CRS, and a hint where swapped coordinates would fit."""
-    field = transform_bounds(bounds, crs, own)
+    wanted = transform_bounds(bounds, crs, own)
     digits = 6 if own.is_geographic else 0
     text = (
         f"{where}: doesn't reach the field. The raster covers {_extent(dataset.bounds, digits)}, the field lies in "
-        f"{_extent(field, digits)} ({own.name}). Give the raster of this place, or check the CRS of both."
+        f"{_extent(wanted, digits)} ({own.name}). Give the raster of this place, or check the CRS of both."
     )
-    if any(_window(dataset, swapped) is not None for swapped in _swapped(field, bounds, crs, own)):
+    if any(_window(dataset, swapped) is not None for swapped in _swapped(wanted, bounds, crs, own)):
         text += " With x and y of the field swapped, it would: check the order of its coordinates."
     return text
 
 
-def _swapped(field: Bounds, bounds: Bounds, crs: CRS, own: CRS) -> list[Bounds]:
+def _swapped(wanted: Bounds, bounds: Bounds, crs: CRS, own: CRS) -> list[Bounds]:
     """Where the field would lie in the raster's CRS if its x and y, or longitude and latitude, were swapped."""
-    west, south, east, north = field
+    west, south, east, north = wanted
     swapped = [(south, west, north, east)]
     west, south, east, north = transform_bounds(bounds, crs, WGS84)
     with contextlib.suppress(CrsError):
@@ -217,19 +262,26 @@ def _extent(bounds: Any, digits: int) -> str:
     return f"x {west:.{digits}f} to {east:.{digits}f}, y {south:.{digits}f} to {north:.{digits}f}"
 
 
-def _check_size(window: Window, where: str) -> None:
+def _factor(window: Window, where: str, average: bool) -> int:
+    """Cells to average along each side of a block, so that no more than MOST_CELLS are left."""
     cells = int(window.width) * int(window.height)
-    if cells > MOST_CELLS:
-        factor = int(np.ceil(np.sqrt(cells / MOST_CELLS)))
+    factor = max(int(np.ceil(np.sqrt(cells / MOST_CELLS))), 1)
+    if factor > 1 and not average:
         raise InputError(
-            f"{where}: holds {cells / 1e6:.0f} million cells over the field; at most {MOST_CELLS / 1e6:.0f} million can "
-            f"be worked with. Average it to cells {factor} times as wide, or pick one field with `where`."
+            f"{where}: holds {cells / 1e6:.0f} million cells over the field; directions can't be averaged, and at most "
+            f"{MOST_CELLS / 1e6:.0f} million can be worked with. Give a coarser raster."
         )
+    return factor
 
 
-def _numbers(band: Any, dataset: Any, source: RasterSource) -> Floats:
-    values: Floats = np.ma.filled(band.astype(float), np.nan)
-    if source.nodata is not None:
-        values[np.isclose(values, source.nodata, rtol=1e-6, atol=0)] = np.nan
-    scale, offset = dataset.scales[source.band - 1], dataset.offsets[source.band - 1]
-    return values if (scale, offset) == (1.0, 0.0) else values * scale + offset
+def _trimmed(window: Window, factor: int) -> Window:
+    width, height = int(window.width) // factor * factor, int(window.height) // factor * factor
+    return Window(window.col_off, window.row_off, width, height)
+
+
+def _averaged(window: Window, factor: int, where: str) -> tuple[Finding, ...]:
+    if factor == 1:
+        return ()
+    cells = int(window.width) * int(window.height)
+    text = f"{cells / 1e6:.0f} million cells over the field, averaged in blocks of {factor} x {factor}"
+    return (Finding("repair", where, text),)

@@ -17,7 +17,7 @@ from geoagro.values.site import Finding
 Floats = NDArray[np.floating[Any]]
 
 _CELLS_AT_ONCE = 500_000
-_ON_CELL = 1e-6
+_ON_CELL = 1e-7
 """A point this near a cell centre (in cells) lies on it; rounding of coordinates stays below."""
 _DRIFT = 0.01
 """Cells count as square if the last one is out of place by less than this share of a cell."""
@@ -128,14 +128,16 @@ def interpolator(values: Floats, *, order: int) -> Callable[[Floats, Floats], Fl
     >>> sample(np.array([0.0, 0.5, 0.5]), np.array([0.5, 0.0, 0.5])).tolist()
     [0.5, 1.0, nan]
     """
-    padded = np.pad(values, 2, constant_values=np.nan)
+    known = np.isfinite(values)
+    base = float(values[known].mean()) if known.any() else 0.0  # keeps rounding small against the level
+    padded = np.pad(values - base, 2, constant_values=np.nan)
 
     def sample(row: Floats, column: Floats) -> Floats:
         linear = _weighted(padded, row, column, _linear)
         if order == 1:
-            return linear
+            return base + linear
         cubic = _weighted(padded, row, column, _keys)
-        return np.where(np.isnan(cubic), linear, cubic)
+        return base + np.where(np.isnan(cubic), linear, cubic)
 
     return sample
 

@@ -24,14 +24,22 @@ def one_area(features: Features, polygons: Any) -> tuple[MultiPolygon, tuple[Fin
 
     Raises InputError if nothing of a useful size is left.
     """
+    polygons, findings = sound_polygons(features, polygons)
+    area, united = _united(features, polygons)
+    area, closed = _hairline_holes_closed(features, area)
+    return area, (*findings, *united, *closed)
+
+
+def sound_polygons(features: Features, polygons: Any) -> tuple[Any, tuple[Finding, ...]]:
+    """Make polygons valid, without duplicates and slivers, and say what was changed; they may overlap.
+
+    Raises InputError if nothing of a useful size is left.
+    """
     findings: list[Finding] = []
     for step in (_made_valid, _without_duplicates, _without_slivers, _nested_taken_out):
         polygons, found = step(features, polygons)
         findings += found
-    area, found = _united(features, polygons)
-    findings += found
-    area, found = _hairline_holes_closed(features, area)
-    return area, (*findings, *found)
+    return polygons, tuple(findings)
 
 
 def _made_valid(features: Features, polygons: Any) -> tuple[Any, list[Finding]]:

@@ -21,7 +21,7 @@ from geoagro.inputs import drawn
 from geoagro.inputs.boundary import read_boundary
 from geoagro.inputs.features import Features
 from geoagro.inputs.raster_file import raster_crs, raster_source_files
-from geoagro.inputs.vector_file import read_features, source_files
+from geoagro.inputs.vector_file import read_features, source_files, vector_crs
 from geoagro.values.design import Design, VectorSource
 from geoagro.values.site import Exclusion, Finding, Site, SourceFile
 
@@ -74,6 +74,9 @@ def _working_crs(design: Design, boundary: Features, lon: float, lat: float) -> 
             crs = raster_crs(raster, key=f"inputs.{key}", folder=design.folder)
             candidates.append((f"the {key} raster", crs))
     candidates.append(("the boundary", boundary.crs))
+    if design.inputs.contours is not None:
+        crs = vector_crs(design.inputs.contours, key="inputs.contours", folder=design.folder)
+        candidates.append(("the contour lines", crs))
     return choose_working_crs(
         candidates,
         lon=lon,

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from geoagro.crs import scale_at, transform_points
 from geoagro.errors import InputError
-from geoagro.inputs.heights import without_sentinels
 from geoagro.inputs.raster_file import RasterWindow
 from geoagro.inputs.raster_grid import sample_window
 from geoagro.values.grid import Grid
@@ -33,7 +32,6 @@ def slope_as_ratio(window: RasterWindow, unit: str | None, *, key: str) -> Raste
 
     Raises InputError for an unknown or open unit, and for values that can't be slopes.
     """
-    window = without_sentinels(window)
     known = window.values[np.isfinite(window.values)]
     if len(known) == 0:
         raise InputError(f"{window.where}: holds no data over the field. Give another raster.")
@@ -77,7 +75,6 @@ def aspect_on_grid(window: RasterWindow, slope: Grid, *, key: str) -> Grid:
 
     Raises InputError for values outside 0 to 360.
     """
-    window = without_sentinels(window)
     values = np.where(window.values == -1.0, np.nan, window.values)
     known = values[np.isfinite(values)]
     if len(known) and (known.min() < 0 or known.max() > 360):

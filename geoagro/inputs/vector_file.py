@@ -11,7 +11,7 @@ from geoagro.crs import name_of, parse_crs, same
 from geoagro.errors import CrsError, InputError
 from geoagro.inputs.features import Features, Nature, cleaned
 from geoagro.inputs.files import checksums, find_file, vector_parts
-from geoagro.inputs.ogr import Layer, list_layers, read_layer, unzipped
+from geoagro.inputs.ogr import Layer, layer_crs, list_layers, read_layer, unzipped
 from geoagro.inputs.point_list import read_point_list
 from geoagro.values.design import VectorSource
 from geoagro.values.site import SourceFile
@@ -50,6 +50,17 @@ def read_features(source: VectorSource, *, key: str, folder: Path) -> Features:
     if suffix == ".dxf":
         return _dxf(path, source, where=where, key=key)
     return _any(unzipped(path, where=where), source, where=where, key=key)
+
+
+def vector_crs(source: VectorSource, *, key: str, folder: Path) -> CRS:
+    """CRS of a source, without reading its features."""
+    path = find_file(source.file, folder=folder, key=key)
+    where = f"{key} ({source.file.name})"
+    stated: CRS | None = None
+    if path.suffix.lower() not in (".csv", ".txt", ".dxf"):
+        file = unzipped(path, where=where)
+        stated = _parsed(layer_crs(file, source.layer or list_layers(file, where=where)[0].name, where=where), where)
+    return resolved_crs(stated, source.crs, where=where, key=key)
 
 
 def source_files(source: VectorSource, *, key: str, folder: Path) -> tuple[SourceFile, ...]:
