@@ -78,8 +78,8 @@ def test_check_stops_where_the_layout_would_and_still_tells_what_it_found(folder
     write_raster(folder / "dem.tif", values)
     result = check(folder)
     assert isinstance(result.exception, LayoutError)
-    assert "15.00 % of them without data" in result.output
-    assert "m2, 40 m wide and 30 m high" in result.output
+    assert "5.00 % of them without data" in result.output
+    assert "m2, 40 m wide and 10 m high" in result.output
     assert "300 cells hold -9999, taken as no data" in result.output
     assert "ready" not in result.output
 

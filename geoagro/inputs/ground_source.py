@@ -108,6 +108,6 @@ def _aspect(design: Design, site: Site, slope: Grid) -> tuple[Grid | None, tuple
 def _description(
     what: str, source: RasterSource, window: RasterWindow, grid: Grid, findings: tuple[Finding, ...]
 ) -> str:
-    changed = "; ".join(finding.text for finding in findings if finding.level == "repair")
+    changed = "; ".join(finding.text for finding in findings if finding.level == "note")
     cells = f"cells of {grid.cell_m:g} m, {name_of(window.crs)}"
     return f"{what} of {source.file.name}, band {source.band}, {cells}" + (f"; {changed}" if changed else "")

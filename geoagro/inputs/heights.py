@@ -98,7 +98,7 @@ def metres_per_unit(window: RasterWindow, unit: str | None, *, key: str) -> tupl
 def _converted(window: RasterWindow, unit: str, by: str) -> tuple[Finding, ...]:
     if UNITS.get(unit.lower()) == 1.0:
         return ()
-    return (Finding("repair", window.where, f"heights converted from {unit} (stated by {by}) to metres"),)
+    return (Finding("note", window.where, f"heights converted from {unit} (stated by {by}) to metres"),)
 
 
 def _assumed(window: RasterWindow, key: str) -> tuple[Finding, ...]:

@@ -54,7 +54,7 @@ def to_grid(window: RasterWindow, *, bounds: Bounds, core: Bounds, crs: CRS, ord
         f"cells brought from {window.crs.name} to square cells of {cell:g} m in the working CRS, {way}; "
         "a cell without data makes the cells that touch it unknown"
     )
-    return grid.with_values(values), Finding("repair", window.where, text)
+    return grid.with_values(values), Finding("note", window.where, text)
 
 
 def is_aligned(window: RasterWindow, crs: CRS) -> bool:
