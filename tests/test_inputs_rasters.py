@@ -322,6 +322,15 @@ def test_other_bad_rasters(tmp_path):
         read(tmp_path, elevation={"file": "text.tif"})
 
 
+def test_fields_too_far_apart_for_one_grid_are_refused(tmp_path):
+    write_vector(tmp_path / "two.gpkg", [FIELD, affinity.translate(FIELD, 20_000, 15_000)])
+    write_raster(tmp_path / "h.tif", slope_north())
+    with pytest.raises(
+        InputError, match=r"spreads over 20.1 x 15.1 km, 76 million cells of 2 m.*one field with `where`"
+    ):
+        read(tmp_path, boundary={"file": "two.gpkg"}, elevation={"file": "h.tif"})
+
+
 def test_a_raster_that_knows_nothing_inside_the_field_is_refused(tmp_path):
     values = slope_north()
     values[:, 30:] = np.nan  # data only west of the field, inside the margin

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from geoagro.crs import Bounds, same, transform_points
+from geoagro.errors import InputError
 from geoagro.inputs.raster_file import RasterWindow, applied
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
@@ -19,6 +20,9 @@ Floats = NDArray[np.floating[Any]]
 _CELLS_AT_ONCE = 500_000
 _ON_CELL = 1e-7
 """A point this near a cell centre (in cells) lies on it; rounding of coordinates stays below."""
+MOST_GRID_CELLS = 50_000_000
+"""Largest grid that is made; see MOST_CELLS of `raster_file`."""
+
 _DRIFT = 0.01
 """Cells count as square if the last one is out of place by less than this share of a cell."""
 
@@ -44,9 +48,10 @@ def to_grid(window: RasterWindow, *, bounds: Bounds, core: Bounds, crs: CRS, ord
     grid, finding
         The finding tells what was resampled; None if nothing was.
     """
+    cell = abs(window.transform.a) if is_aligned(window, crs) else cell_size(window, crs)
+    _refuse_huge(window, core, cell)
     if is_aligned(window, crs):
         return _covering(_as_is(window, crs), core), None
-    cell = cell_size(window, crs)
     grid = empty_grid(bounds, cell, crs)
     values = sample_window(window, grid, order=order)
     way = "cubic" if order == 3 else "bilinear"
@@ -55,6 +60,18 @@ def to_grid(window: RasterWindow, *, bounds: Bounds, core: Bounds, crs: CRS, ord
         "a cell without data makes the cells that touch it unknown"
     )
     return grid.with_values(values), Finding("note", window.where, text)
+
+
+def _refuse_huge(window: RasterWindow, core: Bounds, cell: float) -> None:
+    """Refuse fields so far apart that the grid between them wouldn't fit into memory."""
+    wide, high = core[2] - core[0], core[3] - core[1]
+    cells = wide * high / cell**2
+    if cells > MOST_GRID_CELLS:
+        raise InputError(
+            f"{window.where}: the field spreads over {wide / 1000:.1f} x {high / 1000:.1f} km, {cells / 1e6:.0f} million "
+            f"cells of {cell:g} m; at most {MOST_GRID_CELLS / 1e6:.0f} million can be worked with. Pick one field with "
+            "`where` under inputs.boundary, or give a coarser raster."
+        )
 
 
 def is_aligned(window: RasterWindow, crs: CRS) -> bool:
