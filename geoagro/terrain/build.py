@@ -9,10 +9,11 @@ import numpy as np
 from shapely import MultiPolygon
 
 from geoagro.errors import LayoutError
+from geoagro.terrain.continuation import continued
 from geoagro.terrain.gaps import closed_gaps, fill, refuse_large_gaps
 from geoagro.terrain.integrate import heights_from_gradient
 from geoagro.terrain.slope import slope_and_aspect
-from geoagro.terrain.smoothing import TRUNCATE, continued, smoothed, smoothing_scale
+from geoagro.terrain.smoothing import TRUNCATE, smoothed, smoothing_scale
 from geoagro.terrain.surface import heights_from_contours
 from geoagro.terrain.window import Mask, cells_in, window
 from geoagro.values.grid import Grid

@@ -32,17 +32,15 @@ def gaps_in_field(grid: Grid, inside: Mask) -> list[Gap]:
     labels, count = ndimage.label(unknown & inside, structure=TOUCHING)
     if count == 0:
         return []
-    index = np.arange(1, count + 1)
     # a gap open to the outside counts by its depth: the nearest data decide, wherever the boundary runs
     depth = ndimage.distance_transform_edt(unknown)
-    deepest = ndimage.maximum(depth, labels, index)
-    cells = ndimage.sum_labels(np.ones_like(labels), labels, index)
-    places = ndimage.maximum_position(depth, labels, index)
-    cell = grid.cell_m
-    gaps = [
-        Gap(float(grid.x[c]), float(grid.y[r]), float(2 * d - 1) * cell, float(n) * cell**2)
-        for (r, c), d, n in zip(places, deepest, cells, strict=True)
-    ]
+    r, c = np.nonzero(labels)
+    label, deep = labels[r, c], depth[r, c]
+    order = np.lexsort((-deep, label))
+    first = order[np.r_[True, np.diff(label[order]) > 0]]
+    cells = np.bincount(label)[1:]
+    places = zip(grid.x[c[first]], grid.y[r[first]], 2 * deep[first] - 1, cells, strict=True)
+    gaps = [Gap(float(x), float(y), float(w * grid.cell_m), float(n * grid.cell_m**2)) for x, y, w, n in places]
     return sorted(gaps, key=lambda gap: (-gap.width_m, -gap.area_m2, gap.x, gap.y))
 
 
