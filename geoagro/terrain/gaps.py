@@ -115,5 +115,7 @@ def fill(values: Floats, gap: Mask) -> Floats:
     n = len(rows)
     matrix = sparse.identity(n) * 4.0 - sparse.coo_matrix((np.ones(len(i)), (i, j)), shape=(n, n))
     filled = values.copy()
-    filled[rows, columns] = splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A").solve(known)
+    # positive definite, so no pivoting: it would fill the factors
+    factor = splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    filled[rows, columns] = factor.solve(known)
     return filled

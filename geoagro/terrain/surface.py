@@ -14,7 +14,7 @@ from geoagro.errors import LayoutError
 from geoagro.terrain.window import Mask, cells_in
 from geoagro.values.grid import Floats, Grid
 
-MOST_CELLS = 120_000
+MOST_CELLS = 250_000
 STIFFNESS = 1e-3
 """Weight of bending (per cell, squared second differences) against the squared misfit of a line's point."""
 
@@ -26,7 +26,7 @@ def heights_from_contours(contours: Any, boundary: MultiPolygon, *, reach_m: flo
     triangles between the lines alone would leave flat triangles wherever all three corners lie on one line,
     on every nose and in every hollow, and a step at each line (terraces): rows laid on them would run from
     step to step. A thin plate has neither, rounds tops and hollows past the last line, and continues a
-    plane exactly. Cells grow, if they must, until no more than 120,000 are solved for.
+    plane exactly. Cells grow, if they must, until no more than 250,000 are solved for.
 
     Raises LayoutError where the lines don't reach the field or all lie at one height.
     """
@@ -84,7 +84,9 @@ def _thin_plate(grid: Grid, domain: Mask, xyz: Floats) -> Floats:
         raise LayoutError("No contour line crosses the field. Give lines that do under inputs.contours.")
     bending = _second_differences(number, n)
     matrix = (fit.T @ fit + STIFFNESS * (bending.T @ bending)).tocsc()
-    solution = splu(matrix, permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}).solve(fit.T @ target)
+    # positive definite, so no pivoting: it would fill the factors
+    factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    solution = factor.solve(fit.T @ target)
     out = np.full(domain.shape, np.nan)
     out[domain] = solution + level
     return out
