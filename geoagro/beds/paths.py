@@ -1,0 +1,135 @@
+"""Paths: what is left of the ground beside a row, up to the middle of the alley."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from geoagro.beds.alleys import Alleys, Side
+from geoagro.beds.fit import Pieces
+from geoagro.beds.names import path_names
+from geoagro.planar.cutting import parts_of, subtract
+from geoagro.planar.strips import ring_between
+from geoagro.values.beds import PATHS
+from geoagro.values.progress import Progress
+from geoagro.values.rows import TreeRows
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_DRIFT = 1.1  # a row serves the ground up to half of this many spacings; farther out it is row margin
+_OVERLAP_M = 0.03  # by which two rows' shares overlap at the middle before one gives way: no gap between them
+_SMALLEST_M2 = 1e-4
+_CHUNK = 200
+
+
+def path_frame(
+    rows: TreeRows,
+    ground: Alleys,
+    sides: list[Side],
+    pieces: Pieces,
+    trees: Any,
+    beds: Any,
+    plantable: MultiPolygon,
+    *,
+    progress: Progress,
+) -> Any:
+    """Layer PATHS: each side of each row up to the middle of the alley, less all beds."""
+    shares = np.concatenate([_shares(ground, side, pieces) for side in sides])
+    line = np.tile(np.arange(len(ground.lines.length)), len(sides))
+    sign = np.repeat([side.sign for side in sides], len(ground.lines.length))
+    shares = _inside(shares, ground, plantable)
+    taken = np.concatenate([trees.geometry.to_numpy(), beds.geometry.to_numpy(), shares])
+    parts, owner = parts_of(_less(shares, taken, progress), _SMALLEST_M2)
+    order = _outward(rows, parts, line[owner], sign[owner])
+    parts, owner = parts[order], owner[order]
+    row, side = rows.frame["row"].to_numpy()[line[owner]], sign[owner]
+    area, length = shapely.area(parts), _stretched(parts)
+    columns = {
+        "path": path_names(row, side),
+        "row": row,
+        "width_m": area / length,
+        "length_m": length,
+        "area_m2": area,
+    }
+    return PATHS.frame(columns, geometry=parts, crs=rows.frame.crs)
+
+
+def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Any:
+    """One polygon per row: from the row to the middle of the alley, or as far as the row serves."""
+    line, s = side.station, side.chainage
+    far = np.minimum(_served(ground, side, pieces), side.middle + _OVERLAP_M)
+    far = np.minimum(far, _before_centre(ground, side))
+    owner = np.asarray(line)
+    shares = ring_between(owner, ground.lines.place(line, s, 0.0), ground.lines.place(line, s, side.sign * far))
+    broken = ~shapely.is_valid(shares)
+    shares[broken] = shapely.make_valid(shares[broken], method="structure", keep_collapsed=False)
+    return shares
+
+
+def _served(ground: Alleys, side: Side, pieces: Pieces) -> Floats:
+    """How far the row serves at each break: half a spacing and its drift, or past its last bed."""
+    lines, widths = ground.lines, ground.widths
+    far = np.full(len(side.station), _DRIFT * ground.spacing_m / 2)
+    key = lines.base[side.station] + side.chainage
+    mine = pieces.take(pieces.sign == side.sign).stretch
+    order = pieces.order[pieces.sign == side.sign]
+    low = np.searchsorted(key, lines.base[mine.line] + mine.begin - 1e-9)
+    size = np.searchsorted(key, lines.base[mine.line] + mine.end + 1e-9) - low
+    piece = np.repeat(np.arange(len(mine)), size)
+    at = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size) + low[piece]
+    outer = np.array([widths.outer(k) + widths.path for k in range(order.max(initial=0) + 1)])
+    np.maximum.at(far, at, outer[order[piece]])
+    return far
+
+
+def _before_centre(ground: Alleys, side: Side) -> Floats:
+    """Offset at which neighbouring normals meet on the inner side of a bend, per break, with some room."""
+    lines = ground.lines
+    point, mitre = lines.along(side.station, side.chainage)
+    step = np.diff(point, axis=0)
+    closing = -side.sign * np.sum(np.diff(mitre, axis=0) * step, axis=1)
+    same = side.station[1:] == side.station[:-1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        limit = np.where(same & (closing > 0), 0.95 * np.sum(step * step, axis=1) / closing, np.inf)
+    return np.minimum(np.append(np.inf, limit), np.append(limit, np.inf))
+
+
+def _inside(shares: Any, ground: Alleys, plantable: MultiPolygon) -> Any:
+    outside = ~shapely.covers(ground.plantable, shares)
+    shares[outside] = shapely.intersection(shares[outside], plantable)
+    return shares
+
+
+def _less(shares: Any, taken: Any, progress: Progress) -> Any:
+    """Shares less beds and less the shares before them in `taken`'s tail."""
+    tail = len(taken) - len(shares)
+    index, other = shapely.STRtree(taken).query(shares, predicate="intersects")
+    mine = other - tail < index
+    index, other = index[mine], other[mine]
+    result = shares.copy()
+    for start in range(0, len(shares), _CHUNK):
+        chunk = (index >= start) & (index < start + _CHUNK)
+        part = slice(start, start + _CHUNK)
+        result[part] = subtract(shares[part], (index[chunk] - start, other[chunk]), taken)
+        progress("Drawing the paths", 0.6 + 0.4 * start / len(shares))
+    return result
+
+
+def _outward(rows: TreeRows, parts: Any, line: Ints, sign: Ints) -> Ints:
+    """Order by row, side (up first), then away from the row, then along it."""
+    lines = rows.frame.geometry.to_numpy()[line]
+    inner = shapely.point_on_surface(parts)
+    away = np.round(shapely.distance(lines, inner), 1)
+    return np.lexsort([shapely.line_locate_point(lines, inner), away, -sign, line])
+
+
+def _stretched(parts: Any) -> Floats:
+    """Length of a strip from its area and outline, exact for a rectangle."""
+    half, area = shapely.length(parts) / 2, shapely.area(parts)
+    length: Floats = (half + np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
+    return length
