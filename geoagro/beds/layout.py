@@ -60,7 +60,7 @@ def lay_beds(rows: TreeRows, plantable: MultiPolygon, rule: BedRule, *, progress
     widths = working_widths(rule, rows.spacing_m)
     crs = rows.frame.crs
     if len(rows.frame) == 0:
-        return Beds(*(_with_axis(spec.empty(crs), []) for spec in (TREE_BEDS, BEDS)), PATHS.empty(crs))
+        return Beds(_with_axis(TREE_BEDS.empty(crs), []), _with_axis(BEDS.empty(crs), []), PATHS.empty(crs))
     progress("Measuring the alleys", 0.0)
     ground = alleys(rows.frame.geometry.to_numpy(), plantable, widths, rows.spacing_m)
     step = min(STEP_M, rule.min_bed_length_m / 2)
@@ -69,7 +69,8 @@ def lay_beds(rows: TreeRows, plantable: MultiPolygon, rule: BedRule, *, progress
     progress("Drawing the beds", 0.5)
     trees, beds = _frames(rows, ground, pieces, plantable)
     progress("Drawing the paths", 0.6)
-    paths = path_frame(rows, ground, sides, pieces, trees, beds, plantable, progress=progress)
+    taken = np.concatenate([trees.geometry.to_numpy(), beds.geometry.to_numpy()])
+    paths = path_frame(rows, ground, sides, pieces, beds=taken, plantable=plantable, progress=progress)
     progress("Drawing the paths", 1.0)
     return Beds(trees, beds, paths)
 
@@ -80,14 +81,14 @@ def _pieces(ground: Alleys, sides: list[Side], rule: BedRule, progress: Progress
     found: list[Pieces] = []
     for side in sides:
         for order in range(1, most + 1):
+            progress("Fitting the beds", 0.1 + 0.4 * len(found) / (2 * most))
             pieces = bed_pieces(ground, side, order)
             if len(pieces.stretch) == 0:
                 break
             found.append(_worthwhile(ground, pieces, rule.min_bed_length_m))
-            progress("Fitting the beds", 0.1 + 0.4 * (len(found) / (2 * most)))
     together = join_pieces(found)
-    order = np.lexsort([together.stretch.begin, together.order, -together.sign, together.stretch.line])
-    return together.take(order)
+    in_order = np.lexsort([together.stretch.begin, together.order, -together.sign, together.stretch.line])
+    return together.take(in_order)
 
 
 def _worthwhile(ground: Alleys, pieces: Pieces, shortest_m: float) -> Pieces:

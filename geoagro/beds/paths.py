@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from geoagro.beds.alleys import Alleys, Side
+from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
 from geoagro.planar.cutting import parts_of, subtract
@@ -32,18 +32,17 @@ def path_frame(
     ground: Alleys,
     sides: list[Side],
     pieces: Pieces,
-    trees: Any,
+    *,
     beds: Any,
     plantable: MultiPolygon,
-    *,
     progress: Progress,
 ) -> Any:
-    """Layer PATHS: each side of each row up to the middle of the alley, less all beds."""
+    """Draw layer PATHS: each side of each row up to the middle of the alley, less all beds (tree beds too)."""
     shares = np.concatenate([_shares(ground, side, pieces) for side in sides])
     line = np.tile(np.arange(len(ground.lines.length)), len(sides))
     sign = np.repeat([side.sign for side in sides], len(ground.lines.length))
     shares = _inside(shares, ground, plantable)
-    taken = np.concatenate([trees.geometry.to_numpy(), beds.geometry.to_numpy(), shares])
+    taken = np.concatenate([beds, shares])
     parts, owner = parts_of(_less(shares, taken, progress), _SMALLEST_M2)
     order = _outward(rows, parts, line[owner], sign[owner])
     parts, owner = parts[order], owner[order]
@@ -62,29 +61,36 @@ def path_frame(
 def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Any:
     """One polygon per row: from the row to the middle of the alley, or as far as the row serves."""
     line, s = side.station, side.chainage
-    far = np.minimum(_served(ground, side, pieces), side.middle + _OVERLAP_M)
+    last = _last_bed(ground, side, pieces)
+    beds = np.arange(last.max(initial=0) + 1)
+    usual = max(_DRIFT * ground.spacing_m / 2, ground.widths.reach(ground.widths.from_one_side(ground.spacing_m)))
+    far = np.maximum(usual, np.array([ground.widths.reach(k) for k in beds])[last])
+    edge = np.array([ground.widths.outer(k) for k in beds])[last]
+    past_middle = edge + 0.4 * ground.widths.path > side.middle  # the odd bed; others keep half a path from it
+    far = np.where(past_middle, far, np.minimum(far, side.middle + _OVERLAP_M))
     far = np.minimum(far, _before_centre(ground, side))
-    owner = np.asarray(line)
-    shares = ring_between(owner, ground.lines.place(line, s, 0.0), ground.lines.place(line, s, side.sign * far))
+    shares = ring_between(line, ground.lines.place(line, s, 0.0), ground.lines.place(line, s, side.sign * far))
+    shares = shapely.simplify(shares, SIMPLIFY_M)
     broken = ~shapely.is_valid(shares)
     shares[broken] = shapely.make_valid(shares[broken], method="structure", keep_collapsed=False)
     return shares
 
 
-def _served(ground: Alleys, side: Side, pieces: Pieces) -> Floats:
-    """How far the row serves at each break: half a spacing and its drift, or past its last bed."""
-    lines, widths = ground.lines, ground.widths
-    far = np.full(len(side.station), _DRIFT * ground.spacing_m / 2)
+def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
+    """Order of the outermost bed at each break, and at the breaks just past its ends; 0 where there is none."""
+    lines = ground.lines
     key = lines.base[side.station] + side.chainage
-    mine = pieces.take(pieces.sign == side.sign).stretch
-    order = pieces.order[pieces.sign == side.sign]
-    low = np.searchsorted(key, lines.base[mine.line] + mine.begin - 1e-9)
-    size = np.searchsorted(key, lines.base[mine.line] + mine.end + 1e-9) - low
-    piece = np.repeat(np.arange(len(mine)), size)
+    mine = pieces.take(pieces.sign == side.sign)
+    begin, end = (lines.base[mine.stretch.line] + v for v in (mine.stretch.begin, mine.stretch.end))
+    low = np.searchsorted(key, begin, side="right") - 1
+    size = np.searchsorted(key, end, side="left") - low + 1
+    piece = np.repeat(np.arange(len(low)), size)
     at = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size) + low[piece]
-    outer = np.array([widths.outer(k) + widths.path for k in range(order.max(initial=0) + 1)])
-    np.maximum.at(far, at, outer[order[piece]])
-    return far
+    inside = (at >= 0) & (at < len(key))
+    inside[inside] = side.station[at[inside]] == mine.stretch.line[piece[inside]]
+    last = np.zeros(len(key), dtype=np.int64)
+    np.maximum.at(last, at[inside], mine.order[piece[inside]])
+    return last
 
 
 def _before_centre(ground: Alleys, side: Side) -> Floats:
@@ -96,7 +102,8 @@ def _before_centre(ground: Alleys, side: Side) -> Floats:
     same = side.station[1:] == side.station[:-1]
     with np.errstate(divide="ignore", invalid="ignore"):
         limit = np.where(same & (closing > 0), 0.95 * np.sum(step * step, axis=1) / closing, np.inf)
-    return np.minimum(np.append(np.inf, limit), np.append(limit, np.inf))
+    nearer: Floats = np.minimum(np.append(np.inf, limit), np.append(limit, np.inf))
+    return nearer
 
 
 def _inside(shares: Any, ground: Alleys, plantable: MultiPolygon) -> Any:

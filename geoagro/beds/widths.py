@@ -38,6 +38,10 @@ class Widths:
         """Count the beds that are dealt to one row: half of them, the odd one included."""
         return -(-self.whole_beds(distance) // 2)
 
+    def reach(self, order: int) -> float:
+        """Distance that a row with `order` beds serves: a path and less than half a bed lie beyond the last."""
+        return self.outer(order) + self.path + self.bed / 2
+
     @property
     def give(self) -> float:
         """How much narrower than asked a path may be, so that a millimetre doesn't cost a bed."""

@@ -41,7 +41,7 @@ class Segments:
         return shape, segment
 
     def first_hit(self, origin: Floats, direction: Floats, near: float, far: float) -> tuple[Floats, Ints]:
-        """What rays meet first between `near` and `far` times `direction`.
+        """Find what rays meet first between `near` and `far` times `direction`.
 
         Returns
         -------

@@ -73,7 +73,7 @@ def midlines(lines: Parallels, stretches: Stretches, offset: Floats) -> Any:
 
 
 def _nodes(lines: Parallels, stretches: Stretches) -> tuple[Ints, Floats]:
-    """Ends of the stretches and the vertices between, in order: which stretch, and the chainage."""
+    """List the ends of the stretches and the vertices between, in order: which stretch, and the chainage."""
     key = lines.base[lines.line] + lines.chainage
     base = lines.base[stretches.line]
     tiny = 1e-6  # a vertex at the very end is the end
