@@ -57,6 +57,8 @@ class Side:
     facing
         Per cell: number of the row across the alley, -1 where none is in reach or the plantable ground
         ends first.
+    across
+        Per cell: distance to the row across, at the nearer end of the cell; inf where none is in reach.
     station, chainage
         The breaks between cells: row and chainage, in order.
     middle
@@ -66,6 +68,7 @@ class Side:
     sign: int
     cells: Stretches
     facing: Ints
+    across: Floats
     station: Ints
     chainage: Floats
     middle: Floats
@@ -94,4 +97,6 @@ def side_of(ground: Alleys, sign: int, step_m: float) -> Side:
     cells = Stretches(line[:-1][inside], s[:-1][inside], s[1:][inside])
     here, there = faces[:-1][inside], faces[1:][inside]
     facing = np.where((here >= 0) & (there >= 0), here, -1)
-    return Side(sign, cells, facing, line, s, hit / 2)
+    across = hit * np.hypot(*mitre.T)
+    across = np.minimum(across[:-1], across[1:])[inside]
+    return Side(sign, cells, facing, across, line, s, hit / 2)

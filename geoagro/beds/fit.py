@@ -62,7 +62,10 @@ def join_pieces(parts: Sequence[Pieces]) -> Pieces:
 
 def bed_pieces(ground: Alleys, side: Side, order: int) -> Pieces:
     """Find the stretches of one side that carry the bed number `order`, at any length."""
-    spare = _spare(ground, side.cells, side.facing, side.sign, order)
+    spare = np.full(len(side.cells), -np.inf)
+    widths = ground.widths
+    hopeful = np.flatnonzero(side.across >= widths.outer(order) + widths.inner(order) - widths.give)
+    spare[hopeful] = _spare(ground, side.cells.take(hopeful), side.facing[hopeful], side.sign, order)
     fits = spare >= 0
     joined = (side.cells.line[1:] == side.cells.line[:-1]) & fits[1:] & fits[:-1]
     opens, closes = fits & ~np.append(False, joined), fits & ~np.append(joined, False)

@@ -53,8 +53,11 @@ def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -
 def _bare(plantable: Any, strips: Any) -> Any:
     """Plantable ground less all strips, tile by tile."""
     tiles = _tiles(plantable)
-    touching = shapely.STRtree(strips).query(tiles, predicate="intersects")
-    return subtract(tiles, (touching[0], touching[1]), strips)
+    tile, strip = shapely.STRtree(strips).query(tiles)
+    near = shapely.box(*shapely.bounds(tiles[tile]).T)  # cheaper to cut than a tile with the field's outline
+    cut = shapely.intersection(strips[strip], near)
+    some = shapely.area(cut) > 0
+    return subtract(tiles, (tile[some], np.flatnonzero(some)), cut)
 
 
 def _tiles(area: Any) -> Any:
