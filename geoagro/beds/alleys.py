@@ -20,7 +20,7 @@ Ints = NDArray[np.int64]
 
 FACING_REACH = 2.2  # times the spacing: farther off, a row doesn't face another across one alley
 STEP_M = 1.0  # longest cell; the ends of beds are found to a few centimetres inside a cell
-SIMPLIFY_M = 0.005  # vertices of a row that say less than this are left out
+SIMPLIFY_M = 0.002  # vertices of a row that say less than this are left out
 TOUCH_M = 1e-6  # ground that touches the plantable edge counts as inside
 
 
@@ -30,14 +30,17 @@ class Alleys:
 
     Attributes
     ----------
+    shapes
+        The rows as LineStrings, numbered from 0 in the order of the frame, without needless vertices.
     lines
-        The rows, numbered from 0 in the order of the frame.
+        The same, for work beside them.
     rows, edge
         Segments of the rows and of the outline of the plantable ground.
     plantable
         Plantable ground, a micrometre wider, prepared.
     """
 
+    shapes: Any
     lines: Parallels
     rows: Segments
     edge: Segments
@@ -76,11 +79,11 @@ class Side:
 
 def alleys(rows: Any, plantable: MultiPolygon, widths: Widths, spacing_m: float) -> Alleys:
     """Prepare rows (an array of LineStrings) and the plantable ground for questions."""
-    lines = shapely.simplify(np.asarray(rows, dtype=object), SIMPLIFY_M)
+    shapes = shapely.simplify(np.asarray(rows, dtype=object), SIMPLIFY_M)
     wide = shapely.buffer(plantable, TOUCH_M, join_style="mitre")
     shapely.prepare(wide)
     outline = shapely.get_rings(plantable)
-    return Alleys(parallels(lines), segments(lines), segments(outline), wide, widths, spacing_m)
+    return Alleys(shapes, parallels(shapes), segments(shapes), segments(outline), wide, widths, spacing_m)
 
 
 def side_of(ground: Alleys, sign: int, step_m: float) -> Side:

@@ -109,8 +109,7 @@ def _middle(widths: Widths, pieces: Pieces) -> Floats:
 def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPolygon) -> tuple[Any, Any]:
     """Layers TREE_BEDS and BEDS; what numbers or odd rows let overlap is taken from the lesser bed."""
     widths = ground.widths
-    lines = rows.frame.geometry.to_numpy()
-    around = shapely.buffer(lines, widths.tree / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0)
+    around = shapely.buffer(ground.shapes, widths.tree / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0)
     outside = ~shapely.covers(ground.plantable, around)
     around[outside] = largest_parts(shapely.intersection(around[outside], plantable))
     if len(pieces.stretch):
