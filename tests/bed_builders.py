@@ -41,11 +41,11 @@ def assert_sound(ground: Ground, rows: TreeRows, beds, *, path_m: float = 0.3) -
     strips = [beds.tree_beds, beds.beds, beds.paths, rest]
     shapes = np.concatenate([layer.geometry.to_numpy() for layer in strips])
     assert shapely.is_valid(shapes).all()
-    assert overlaps_m2(shapes) < 1e-6
+    assert overlaps_m2(shapes) < 2e-4  # a micrometre along a long edge
     assert abs(shapely.area(shapes).sum() / ground.boundary.area - 1) < 1e-6
     assert shapely.area(shapely.difference(shapes, ground.boundary)).max() < 1e-4
     veg = beds.beds
-    assert np.allclose(veg.area, veg.width_m * veg.length_m, rtol=1e-6)
+    assert np.allclose(veg.area, veg.width_m * veg.length_m, rtol=1e-5)
     assert np.allclose(veg.area, veg.area_m2)
     planted = np.concatenate([beds.tree_beds.geometry.to_numpy(), veg.geometry.to_numpy()])
     if len(veg):

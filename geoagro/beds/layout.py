@@ -15,7 +15,7 @@ from geoagro.beds.fit import Pieces, bed_pieces, join_pieces
 from geoagro.beds.names import bed_names
 from geoagro.beds.paths import path_frame
 from geoagro.beds.widths import Widths, working_widths
-from geoagro.planar.cutting import largest_parts, trim_overlaps
+from geoagro.planar.cutting import largest_parts, on_grid, trim_overlaps, within
 from geoagro.planar.strips import midlines, strips
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import BedRule
@@ -109,13 +109,15 @@ def _middle(widths: Widths, pieces: Pieces) -> Floats:
 def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPolygon) -> tuple[Any, Any]:
     """Layers TREE_BEDS and BEDS; what numbers or odd rows let overlap is taken from the lesser bed."""
     widths = ground.widths
-    around = shapely.buffer(ground.shapes, widths.tree / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0)
+    around = on_grid(
+        shapely.buffer(ground.shapes, widths.tree / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0)
+    )
     outside = ~shapely.covers(ground.plantable, around)
-    around[outside] = largest_parts(shapely.intersection(around[outside], plantable))
+    around[outside] = largest_parts(within(around[outside], plantable))
     if len(pieces.stretch):
         middle = _middle(widths, pieces)
         half = pieces.sign * widths.bed / 2
-        beside = strips(ground.lines, pieces.stretch, middle - half, middle + half)
+        beside = on_grid(strips(ground.lines, pieces.stretch, middle - half, middle + half))
         axes = midlines(ground.lines, pieces.stretch, middle)
     else:
         beside, axes = np.array([], dtype=object), np.array([], dtype=object)

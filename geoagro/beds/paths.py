@@ -12,7 +12,7 @@ from shapely import MultiPolygon
 from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
-from geoagro.planar.cutting import parts_of, subtract
+from geoagro.planar.cutting import on_grid, parts_of, subtract, within
 from geoagro.planar.strips import ring_between
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
@@ -70,7 +70,7 @@ def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Any:
     far = np.where(past_middle, far, np.minimum(far, side.middle + _OVERLAP_M))
     far = np.minimum(far, _before_centre(ground, side))
     shares = ring_between(line, ground.lines.place(line, s, 0.0), ground.lines.place(line, s, side.sign * far))
-    shares = shapely.simplify(shares, SIMPLIFY_M)
+    shares = on_grid(shapely.simplify(shares, SIMPLIFY_M))
     broken = ~shapely.is_valid(shares)
     shares[broken] = shapely.make_valid(shares[broken], method="structure", keep_collapsed=False)
     return shares
@@ -108,7 +108,7 @@ def _before_centre(ground: Alleys, side: Side) -> Floats:
 
 def _inside(shares: Any, ground: Alleys, plantable: MultiPolygon) -> Any:
     outside = ~shapely.covers(ground.plantable, shares)
-    shares[outside] = shapely.intersection(shares[outside], plantable)
+    shares[outside] = within(shares[outside], plantable)
     return shares
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from geoagro.planar.cutting import parts_of, subtract
+from geoagro.planar.cutting import on_grid, parts_of, subtract, union, within, without
 from geoagro.values.beds import Beds
 from geoagro.values.ground import UNPLANTED, Ground
 
@@ -41,7 +41,7 @@ def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -
     """
     crs = ground.unplanted.crs
     layers = [f.geometry.to_numpy() for f in (beds.tree_beds, beds.beds, beds.paths)]
-    rest, _ = parts_of(shapely.union_all(_bare(ground.plantable, np.concatenate(layers))), _SMALLEST_M2)
+    rest, _ = parts_of(union(_bare(ground.plantable, np.concatenate(layers))), _SMALLEST_M2)
     shapes, reasons = _by_reason(rest, cut, spacing_m / 2)
     columns = {"reason": reasons, "area_m2": shapely.area(shapes)}
     mine = UNPLANTED.frame(columns, geometry=shapes, crs=crs)
@@ -55,7 +55,7 @@ def _bare(plantable: Any, strips: Any) -> Any:
     tiles = _tiles(plantable)
     tile, strip = shapely.STRtree(strips).query(tiles)
     near = shapely.box(*shapely.bounds(tiles[tile]).T)  # cheaper to cut than a tile with the field's outline
-    cut = shapely.intersection(strips[strip], near)
+    cut = within(strips[strip], near)
     some = shapely.area(cut) > 0
     return subtract(tiles, (tile[some], np.flatnonzero(some)), cut)
 
@@ -65,11 +65,11 @@ def _tiles(area: Any) -> Any:
     x, y = (np.linspace(a, b, max(2, int(np.ceil((b - a) / _TILE_M)) + 1)) for a, b in ((west, east), (south, north)))
     x0, y0 = np.meshgrid(x[:-1], y[:-1])
     x1, y1 = np.meshgrid(x[1:], y[1:])
-    boxes = shapely.box(x0.ravel(), y0.ravel(), x1.ravel(), y1.ravel())
+    boxes = on_grid(shapely.box(x0.ravel(), y0.ravel(), x1.ravel(), y1.ravel()))
     shapely.prepare(area)
     boxes = boxes[shapely.intersects(area, boxes)]
     edge = ~shapely.covers(area, boxes)
-    boxes[edge] = shapely.intersection(boxes[edge], area)
+    boxes[edge] = within(boxes[edge], area)
     return boxes
 
 
@@ -79,11 +79,11 @@ def _by_reason(rest: Any, cut: Any, reach_m: float) -> tuple[Any, list[str]]:
     reasons: list[str] = []
     for reason in sorted(set(cut["reason"])):
         lines = cut.geometry[cut["reason"] == reason].to_numpy()
-        near = shapely.buffer(lines, reach_m)
+        near = on_grid(shapely.buffer(lines, reach_m))
         pairs = shapely.STRtree(near).query(rest, predicate="intersects")
         away = subtract(rest, (pairs[0], pairs[1]), near)
         hit = np.unique(pairs[0])
-        taken, _ = parts_of(shapely.difference(rest[hit], away[hit]), _SMALLEST_M2)
+        taken, _ = parts_of(without(rest[hit], away[hit]), _SMALLEST_M2)
         shapes.extend(taken)
         reasons.extend([reason] * len(taken))
         rest, _ = parts_of(away, _SMALLEST_M2)
