@@ -168,7 +168,7 @@ def _labeling(label: Label, geometry: GeometryKind) -> Element:
 
 
 def label_expression(label: Label) -> str:
-    """The label's text as an expression over the columns."""
+    """Write the label's text as an expression over the columns."""
     value = f'round("{label.column}", {label.decimals})' if label.decimals else f'"{label.column}"'
     return f'CASE WHEN "{label.only}" THEN {value} END' if label.only else value
 
