@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.lines import Line2D
-from matplotlib.patches import Patch
+from matplotlib.patches import Patch, Polygon
 from matplotlib_scalebar.scalebar import ScaleBar
 
 from geoagro.crs import name_of, scale_at
@@ -21,6 +21,8 @@ from geoagro.values.layout import Layout
 _TEXT_PT = 14.0
 _TITLE_PT = 30.0
 _GREY = "#565e66"
+_FOOT_MM = 34.0  # room for the notes below scale bar and north arrow
+_FURNITURE_MM = 90.0  # room for scale bar and north arrow side by side
 
 
 @dataclass(frozen=True)
@@ -43,11 +45,13 @@ def line_entry(words: str, look: Line) -> LegendEntry:
 
 def draw_frame(figure: Any, axes: Any, layout: Layout, page: Page, legend: list[LegendEntry]) -> None:
     """Add everything around the map."""
+    west, south, east, north = page.extent
+    convergence = scale_at(layout.site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
     _title(figure, layout, page)
     _legend(figure, page, legend)
-    _scale_bar(axes)
-    _north(axes, layout, page)
-    _foot(figure, layout, page)
+    _scale_bar(figure, axes, page)
+    _north(figure, page, convergence)
+    _foot(figure, layout, page, convergence)
 
 
 def _title(figure: Any, layout: Layout, page: Page) -> None:
@@ -91,50 +95,53 @@ def _legend(figure: Any, page: Page, entries: list[LegendEntry]) -> None:
     drawn.set_zorder(10)
 
 
-def _scale_bar(axes: Any) -> None:
-    axes.add_artist(
-        ScaleBar(
-            1.0,
-            units="m",
-            location="lower left",
-            length_fraction=0.2,
-            width_fraction=0.008,
-            box_alpha=0.85,
-            color=looks.INK,
-            pad=0.5,
-            border_pad=0.5,
-            font_properties={"size": _TEXT_PT},
-        )
+def _scale_bar(figure: Any, axes: Any, page: Page) -> None:
+    left, bottom, width, _ = page.legend_rectangle
+    across = 0.0 if page.lying else width - _FURNITURE_MM / page.size_mm[0]
+    bar = ScaleBar(
+        1.0,
+        units="m",
+        location="lower left",
+        bbox_to_anchor=(left + across, bottom + _FOOT_MM / page.size_mm[1] if page.lying else bottom),
+        bbox_transform=figure.transFigure,
+        length_fraction=55 / (page.map_rectangle[2] * page.size_mm[0]),
+        width_fraction=0.008,
+        frameon=False,
+        color=looks.INK,
+        pad=0.0,
+        border_pad=0.0,
+        font_properties={"size": _TEXT_PT},
     )
+    axes.add_artist(bar)
 
 
-def _north(axes: Any, layout: Layout, page: Page) -> None:
-    """Draw an arrow to true north, turned off the map's upright by the grid convergence of the field's middle."""
-    west, south, east, north = page.extent
-    convergence = scale_at(layout.site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
-    radians = np.deg2rad(-convergence)  # bearing of true north, clockwise from grid north
-    length = 15.0 / page.mm_per_m
-    foot = np.array([east - 11 / page.mm_per_m, north - 24 / page.mm_per_m])
-    tip = foot + length * np.array([np.sin(radians), np.cos(radians)])
-    axes.annotate(
-        "",
-        xy=tip,
-        xytext=foot,
-        arrowprops={"facecolor": looks.INK, "edgecolor": "white", "width": 4, "headwidth": 15, "headlength": 18},
-        zorder=9,
+def _north(figure: Any, page: Page, convergence_deg: float) -> None:
+    """Draw an arrow to true north, turned off the page's upright (grid north) by the convergence."""
+    left, bottom, width, _ = page.legend_rectangle
+    page_width, page_height = page.size_mm
+    x = left * page_width + (width * page_width - 8 if not page.lying else 70)
+    y = bottom * page_height + (_FOOT_MM if page.lying else 0)
+    sheet = figure.add_axes((0, 0, 1, 1))
+    sheet.set(xlim=(0, page_width), ylim=(0, page_height))
+    sheet.axis("off")
+    turn = np.deg2rad(-convergence_deg)  # bearing of true north, clockwise from grid north
+    along, across = np.array([np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), -np.sin(turn)])
+    foot = np.array([x, y])
+    head = foot + 20 * along
+    left_half, right_half = [head, foot - 5 * across, foot + 5 * along], [head, foot + 5 * across, foot + 5 * along]
+    sheet.add_patch(Polygon(left_half, facecolor=looks.INK, edgecolor=looks.INK, linewidth=1.0))
+    sheet.add_patch(Polygon(right_half, facecolor="white", edgecolor=looks.INK, linewidth=1.0))
+    sheet.text(*(head + 5 * along), "N", fontsize=20, fontweight="bold", ha="center", va="center", color=looks.INK)
+
+
+def _foot(figure: Any, layout: Layout, page: Page, convergence_deg: float) -> None:
+    turned = f"{abs(convergence_deg):.1f}° {'east' if convergence_deg > 0 else 'west'} of true north (N)"
+    if abs(convergence_deg) < 0.05:
+        turned = "which is true north here (N)"
+    lines = (
+        f"{name_of(layout.site.crs)}. Up on the page is grid north, {turned}.",
+        f"1 : {1000 / page.mm_per_m:,.0f} when printed on A3. Lengths are horizontal.",
     )
-    beyond = foot + (length + 4.0 / page.mm_per_m) * np.array([np.sin(radians), np.cos(radians)])
-    axes.text(*beyond, "N", fontsize=18, fontweight="bold", ha="center", va="center", color=looks.INK, zorder=9)
-
-
-def _foot(figure: Any, layout: Layout, page: Page) -> None:
-    west, south, east, north = page.extent
-    convergence = scale_at(layout.site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
-    side = "east" if convergence > 0 else "west"
-    text = (
-        f"{name_of(layout.site.crs)}. Up is grid north, {abs(convergence):.1f}° {side} of true north (N).\n"
-        f"1 : {1000 / page.mm_per_m:,.0f} on A3. Lengths are horizontal."
-    )
+    wrapped = "\n".join(textwrap.fill(line, 42 if page.lying else 68) for line in lines)
     left, bottom, _, _ = page.legend_rectangle
-    wrapped = "\n".join(textwrap.fill(line, 34 if page.lying else 110) for line in text.split("\n"))
     figure.text(left, bottom, wrapped, fontsize=_TEXT_PT - 2.5, color=_GREY, va="bottom", linespacing=1.35)

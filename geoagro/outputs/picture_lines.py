@@ -18,7 +18,9 @@ from geoagro.values.rows import TreeRows
 
 _LABEL_GAP_MM = 22.0  # between two heights on the page
 _LABEL_LINE_MM = 25.0  # shortest line that carries its height
-_ROW_NUMBER_GAP_MM = 7.0
+_CONTOUR_GAP_MM = 6.0  # where lines would lie closer on average, only every fifth is drawn
+_ROW_NUMBER_GAP_MM = 6.0
+_STEPS = (1, 2, 5, 10, 20, 50, 100)
 
 
 def draw_contours(axes: Any, contours: Any, page: Page) -> list[LegendEntry]:
@@ -26,22 +28,37 @@ def draw_contours(axes: Any, contours: Any, page: Page) -> list[LegendEntry]:
     if len(contours) == 0:
         return []
     index = contours["is_index"].to_numpy(dtype=bool)
+    between = ~index if _gap_mm(contours, page) >= _CONTOUR_GAP_MM or not index.any() else np.zeros_like(index)
     entries = []
     for words, look, chosen in (
-        (_interval_words(contours), looks.CONTOUR, ~index),
-        ("Every fifth contour, with its height", looks.INDEX_CONTOUR, index),
+        (_interval_words(contours), looks.CONTOUR, between),
+        (_index_words(contours[index]), looks.INDEX_CONTOUR, index),
     ):
         if chosen.any():
-            _draw_lines(axes, contours.geometry.to_numpy()[chosen], look, page, zorder=4, halo=0.5)
+            _draw_lines(axes, contours.geometry.to_numpy()[chosen], look, page, zorder=4, halo=0.75)
             entries.append(line_entry(words, look))
     labelled = contours[index] if index.any() else contours
     _draw_heights(axes, labelled, page)
     return entries
 
 
+def _gap_mm(contours: Any, page: Page) -> float:
+    """Mean distance between neighbouring lines on paper, over the ground that the lines span."""
+    ground = contours.geometry.union_all().convex_hull.area
+    return float(ground / contours.geometry.length.sum() * page.mm_per_m)
+
+
 def _interval_words(contours: Any) -> str:
+    return f"Contour{_every(contours)}"
+
+
+def _index_words(contours: Any) -> str:
+    return f"Contour with its height{_every(contours)}"
+
+
+def _every(contours: Any) -> str:
     heights = np.unique(contours["height_m"])
-    return f"Contour every {np.diff(heights).min():g} m" if len(heights) > 1 else "Contour"
+    return f", every {np.diff(heights).min():g} m" if len(heights) > 1 else ""
 
 
 def _draw_lines(axes: Any, lines: Any, look: Line, page: Page, *, zorder: float, halo: float = 0.0) -> None:
@@ -101,21 +118,25 @@ def draw_rows(axes: Any, rows: TreeRows, page: Page) -> list[LegendEntry]:
 
 
 def draw_row_numbers(axes: Any, rows: TreeRows, page: Page) -> None:
-    """Write row numbers beside their start, as many as have room, always the first and the last."""
-    lines = rows.frame.geometry.to_numpy()
+    """Write row numbers beside where they start: every second, fifth, tenth, ... as there is room, and the first."""
+    numbers = rows.frame["row"].to_numpy()
+    gap_m = _ROW_NUMBER_GAP_MM / page.mm_per_m
+    step = next((s for s in _STEPS if s * rows.spacing_m >= gap_m), _STEPS[-1])
+    chosen = (numbers % step == 0) | (numbers == numbers.min())
+    numbers, lines = numbers[chosen], rows.frame.geometry.to_numpy()[chosen]
     starts = shapely.get_coordinates(shapely.line_interpolate_point(lines, 0.0))
     inward = shapely.get_coordinates(shapely.line_interpolate_point(lines, 5.0)) - starts
     away = -inward / np.maximum(np.hypot(*inward.T), 1e-9)[:, None]
-    places = starts + away * 3.2 / page.mm_per_m
-    numbers = rows.frame["row"].to_numpy()
-    for k in _apart(places, _ROW_NUMBER_GAP_MM / page.mm_per_m):
+    reach_mm = 2.2 + 0.9 * np.char.str_len(numbers.astype(str))
+    places = starts + away * (reach_mm / page.mm_per_m)[:, None]
+    for k in _apart(places, gap_m * 0.7):
         _write(axes, places[k], str(numbers[k]), looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
 
 
 def _apart(places: Any, gap_m: float) -> list[int]:
-    """Choose places at least `gap_m` apart, the first and the last before the rest."""
+    """Choose places at least `gap_m` apart, in order."""
     chosen: list[int] = []
-    for k in (0, len(places) - 1, *range(1, len(places) - 1)):
+    for k in range(len(places)):
         if not chosen or np.hypot(*(places[chosen] - places[k]).T).min() >= gap_m:
             chosen.append(k)
     return chosen
