@@ -50,9 +50,9 @@ def write_geopackage(path: Path, layers: Sequence[OutputLayer], crs: Any, *, pro
     rows = sum(len(layer.frame) for layer in layers) or 1
     done = 0
     try:
-        with _fixed_clock():
+        with _writing_options():
             for layer in layers:
-                progress(f"writing {layer.table}", done / rows)
+                progress(f"writing {path.name}", done / rows)
                 _write_layer(path, layer, crs)
                 done += len(layer.frame)
         with closing(sqlite3.connect(path)) as database, database:
@@ -61,18 +61,22 @@ def write_geopackage(path: Path, layers: Sequence[OutputLayer], crs: Any, *, pro
         raise OutputError(
             f"{path.name} can't be written: {error}. Check the free space and rights of its folder."
         ) from error
-    progress("writing done", 1.0)
+    progress(f"writing {path.name}", 1.0)
 
 
 @contextmanager
-def _fixed_clock() -> Iterator[None]:
-    """Have GDAL write a fixed time of change; what was set before is put back."""
-    before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": FIXED_DATE})
+def _writing_options() -> Iterator[None]:
+    """Have GDAL write a fixed time of change and not wait for the disk; what was set before is put back.
+
+    The caller moves the file into place only when it is whole and flushed, so waiting would gain nothing.
+    """
+    wanted = {"OGR_CURRENT_DATE": FIXED_DATE, "OGR_SQLITE_SYNCHRONOUS": "OFF"}
+    before = {name: pyogrio.get_gdal_config_option(name) for name in wanted}
+    pyogrio.set_gdal_config_options(wanted)
     try:
         yield
     finally:
-        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": before})
+        pyogrio.set_gdal_config_options(before)
 
 
 def _refuse_shared_names(layers: Sequence[OutputLayer]) -> None:
@@ -156,6 +160,9 @@ CREATE TABLE layer_styles (
 
 def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -> None:
     """Fill `layer_styles`, from which desktop viewers take the default look of each layer."""
+    styled = [layer for layer in layers if layer.style is not None]
+    if not styled:
+        return
     database.execute(_STYLES_TABLE)
     database.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "
@@ -165,7 +172,7 @@ def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -
     rows = [
         (layer.table, _GEOMETRY_COLUMN, layer.table[:30], qml(layer.style, layer.spec),
          sld(layer.style, layer.spec, layer.table), layer.identifier, FIXED_DATE)
-        for layer in layers
+        for layer in styled
         if layer.style is not None
     ]  # fmt: skip
     database.executemany(

@@ -9,7 +9,7 @@ from geoagro.outputs.geopackage import write_geopackage
 from geoagro.outputs.layer import OutputLayer
 from geoagro.outputs.layout_layers import layout_layers
 from geoagro.outputs.picture import write_picture
-from geoagro.outputs.staging import staged
+from geoagro.outputs.staging import check_folder, staged
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
 
@@ -21,7 +21,7 @@ def write_layout(
     layout: Layout,
     folder: Path,
     *,
-    design_text: str | None = None,
+    design_file: Path | None = None,
     more: Sequence[OutputLayer] = (),
     progress: Progress = silent,
 ) -> list[Path]:
@@ -31,8 +31,8 @@ def write_layout(
     ----------
     folder
         Made where it isn't there.
-    design_text
-        The design file as written, kept in the table `layout_source`.
+    design_file
+        The file that the design was read from; its text is kept in the table `layout_source`.
     more
         Further layers, drawn above the plants, and tables.
 
@@ -48,13 +48,19 @@ def write_layout(
         layer name.
     """
     folder = Path(folder)
-    layers = _tables_last([*layout_layers(layout, design_text=design_text), *more])
+    text = None if design_file is None else Path(design_file).read_text(encoding="utf-8-sig")
+    layers = _tables_last([*layout_layers(layout, design_text=text), *more])
     with staged(folder, [PICTURE, GEOPACKAGE]) as new:
         write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, progress=progress)
-        progress("drawing the picture", 0.0)
+        progress(f"drawing {PICTURE}", 0.0)
         write_picture(layout, new / PICTURE)
-        progress("drawing the picture", 1.0)
+        progress(f"drawing {PICTURE}", 1.0)
     return [folder / GEOPACKAGE, folder / PICTURE]
+
+
+def check_result_folder(folder: Path) -> None:
+    """Raise OutputError now where `write_layout` would fail later; touches nothing."""
+    check_folder(Path(folder), [PICTURE, GEOPACKAGE])
 
 
 def _tables_last(layers: list[OutputLayer]) -> list[OutputLayer]:

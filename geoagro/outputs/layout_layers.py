@@ -95,12 +95,13 @@ def _plants(layout: Layout) -> list[OutputLayer]:
 
 
 def plants_layer(crop: str) -> str:
-    """Name of a crop's layer: its code in small letters, every other sign a low line.
+    """Name a crop's layer: its code in small letters, any sign between letters and digits a low line.
 
     >>> plants_layer("Sweet potato")
     'plants_sweet_potato'
     """
-    return f"plants_{re.sub(r'[^0-9a-z]+', '_', crop.lower()).strip('_')}"
+    plain = re.sub(r"[\W_]+", "_", crop.lower()).strip("_")
+    return f"plants_{plain}"
 
 
 def crop_words(layout: Layout, crop: str) -> str:

@@ -54,6 +54,19 @@ def staged(folder: Path, names: list[str]) -> Iterator[Path]:
         lock.release()
 
 
+def check_folder(folder: Path, names: list[str]) -> None:
+    """Raise OutputError where `names` couldn't be written into `folder`; touches nothing.
+
+    To be asked before long work, so that it isn't done in vain.
+    """
+    standing = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    if not standing.is_dir():
+        raise OutputError(f"{standing} is a file, not a folder. Choose another output folder.")
+    if not os.access(standing, os.W_OK):
+        raise OutputError(f"{standing}: no permission to write here. Choose another output folder.")
+    refuse_open(folder, names)
+
+
 def refuse_open(folder: Path, names: list[str]) -> None:
     """Raise OutputError where an old GeoPackage is being edited, or was left half written by a viewer."""
     for name in names:
