@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-Hatch = Literal["", "slash", "backslash", "horizontal", "vertical", "cross", "diagonal_cross"]
+Hatch = Literal["", "slash", "backslash", "horizontal", "vertical", "cross", "diagonal_cross", "dots"]
 Shape = Literal["circle", "triangle", "square", "diamond", "pentagon", "star", "cross"]
 
 
@@ -108,8 +108,8 @@ _REASONS: dict[str, tuple[str, Hatch, str]] = {
     "grade_limit": ("Row grade above the limit", "backslash", "#d3dcf0"),
     "spacing_limit": ("Row spacing out of tolerance", "slash", "#dbe6f5"),
     "turn_radius": ("Curve too tight", "cross", "#e3e0f0"),
-    "short_row": ("Row too short", "cross", "#ecebe2"),
-    "row_margin": ("Too narrow for a bed, row ends", "slash", "#f3f1e9"),
+    "short_row": ("Row too short", "dots", "#ecebe2"),
+    "row_margin": ("Too narrow for a bed, row ends", "", "#f3f1e9"),
 }
 _REASON_INK = "#5f6b76"
 

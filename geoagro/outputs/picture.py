@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from PIL import Image
 
 from geoagro.outputs.picture_frame import LegendEntry, draw_frame
 from geoagro.outputs.picture_ground import draw_ground, draw_relief
@@ -31,14 +33,18 @@ def write_picture(layout: Layout, path: Path) -> None:
     """Draw the layout as a PNG file; the same layout gives the same bytes with the same library versions."""
     with mpl.rc_context(_SETTINGS):
         figure = draw_layout(layout)
-        figure.savefig(path, dpi=_RESOLUTION_DPI, metadata={"Software": None})
+        figure.set_dpi(_RESOLUTION_DPI)
+        canvas: Any = FigureCanvasAgg(figure)
+        canvas.draw()
+    picture = Image.fromarray(np.asarray(canvas.buffer_rgba())[..., :3])
+    # 256 colours look the same here and take a third of the space: the file goes to phones
+    picture.quantize(256, dither=Image.Dither.NONE).save(path, dpi=(_RESOLUTION_DPI, _RESOLUTION_DPI), optimize=True)
 
 
 def draw_layout(layout: Layout) -> Figure:
     """Draw the layout on a page of A3 size, upright or lying as the field is."""
     page = fit_page(layout.site.boundary.bounds)
     figure = Figure(figsize=page.size_in, facecolor="white")
-    FigureCanvasAgg(figure)
     axes = figure.add_axes(page.map_rectangle)
     _prepare(axes, page)
     legend = _draw_map(axes, layout, page)

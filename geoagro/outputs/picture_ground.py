@@ -26,6 +26,7 @@ HATCHES: dict[Hatch, str] = {
     "vertical": "||",
     "cross": "++",
     "diagonal_cross": "xx",
+    "dots": "..",
 }
 _OUTLINE_FROM_MM = 0.8  # a bed narrower than this on paper is drawn without outline
 _SUN_AZIMUTH_DEG, _SUN_HEIGHT_DEG = 315.0, 45.0  # light from the north-west: the usual way on maps

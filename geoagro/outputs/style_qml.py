@@ -17,6 +17,7 @@ HATCH_ANGLES: dict[Hatch, tuple[int, ...]] = {
     "vertical": (90,),
     "cross": (0, 90),
     "diagonal_cross": (45, 135),
+    "dots": (),
 }
 _SHAPES = {"cross": "cross_fill"}
 _GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2}
@@ -107,8 +108,17 @@ def _fill(look: Fill, name: str) -> list[Element]:
             "outline_style": "solid",
         },
     )
+    if look.hatch == "dots":
+        return [base, _dots(look, f"@{name}@1")]
     numbers = count(1)
     return [base, *(_hatch(look, angle, f"@{name}@{next(numbers)}") for angle in HATCH_ANGLES[look.hatch])]
+
+
+def _dots(look: Fill, name: str) -> Element:
+    gap = {f"distance_{axis}": f"{look.hatch_gap_mm * 0.75:g}" for axis in "xy"}
+    layer = _layer("PointPatternFill", gap | {f"{key}_unit": "MM" for key in gap})
+    layer.append(_symbol(Marker(look.ink, look.ink, "circle", 0.4), name))
+    return layer
 
 
 def _hatch(look: Fill, angle: int, name: str) -> Element:

@@ -19,6 +19,7 @@ _HATCHES: dict[Hatch, str] = {
     "vertical": "line",
     "cross": "cross",
     "diagonal_cross": "x",
+    "dots": "circle",
 }
 
 
@@ -76,7 +77,7 @@ def _polygons(look: Fill) -> list[Element]:
     mark = SubElement(graphic, _se("Mark"))
     _text(mark, "WellKnownName", _HATCHES[look.hatch])
     _stroke(mark, look.ink, 0.15)
-    _text(graphic, "Size", _pixels(look.hatch_gap_mm))
+    _text(graphic, "Size", _pixels(0.6 if look.hatch == "dots" else look.hatch_gap_mm))
     return [base, hatch]
 
 
