@@ -176,3 +176,8 @@ def test_a_crs_without_a_code_is_written_whole(tmp_path):
     frame = spec.frame({"mark": ["a"]}, geometry=[shapely.Point(5e5, 5e6)], crs=local)
     write_geopackage(tmp_path / "a.gpkg", [OutputLayer(spec, frame)], local)
     assert gpd.read_file(tmp_path / "a.gpkg").crs.equals(local, ignore_axis_order=True)
+
+
+def test_a_field_without_plantings_has_no_plant_layers(layout):
+    bare = dataclasses.replace(layout, plants=Plants(layout.plants.frame.iloc[:0]))
+    assert not [layer.table for layer in layout_layers(bare) if layer.table.startswith("plants")]

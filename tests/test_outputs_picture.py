@@ -1,4 +1,5 @@
 import dataclasses
+from itertools import pairwise
 
 import geopandas as gpd
 import numpy as np
@@ -9,7 +10,7 @@ from outputs_builders import small_layout
 from PIL import Image
 from shapely import MultiPolygon, box
 
-from geoagro.outputs.looks import BED, PATH, TREE_BED
+from geoagro.outputs.looks import BED, PATH, REASONS, TREE_BED, crop_look, reason_look
 from geoagro.outputs.picture import draw_layout, write_picture
 from geoagro.outputs.picture_page import fit_page
 from geoagro.outputs.picture_shapes import polygon_patches
@@ -80,14 +81,28 @@ def test_a_hole_in_the_field_shows_as_outside(tmp_path):
 
 
 def test_beds_paths_and_tree_beds_differ_in_black_and_white():
-    # CIE L* of a grey: 116 * cube root of luminance - 16 (CIE 15:2004); 20 steps are plain to the eye (own choice)
-    def lightness(colour: str) -> float:
-        rgb = np.array([int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)])
-        linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
-        return 116 * np.cbrt(linear @ [0.2126, 0.7152, 0.0722]) - 16
-
     steps = sorted(lightness(look.paint) for look in (TREE_BED, BED, PATH))
-    assert np.diff(steps).min() >= 20
+    assert np.diff(steps).min() >= 20  # plain to the eye; own choice, no source
+
+
+def test_reasons_differ_in_black_and_white():
+    kinds = [reason_look(reason)[1] for reason in REASONS]
+    hatched = [look.hatch for look in kinds if look.hatch]
+    assert len(set(hatched)) == len(hatched)
+    assert np.diff(sorted(lightness(look.paint) for look in kinds if not look.hatch)).min() >= 12
+
+
+def test_neighbouring_crops_differ_in_shape_and_lightness_or_hue():
+    marks = [crop_look(k, "low") for k in range(56)]
+    assert len({(m.shape, m.paint) for m in marks}) == 56
+    assert all(a.shape != b.shape and a.paint != b.paint for a, b in pairwise(marks))
+
+
+def lightness(colour: str) -> float:
+    """CIE L* of a colour in black and white: 116 * cube root of luminance - 16 (CIE 15:2004)."""
+    rgb = np.array([int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)])
+    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)  # sRGB, IEC 61966-2-1
+    return float(116 * np.cbrt(linear @ [0.2126, 0.7152, 0.0722]) - 16)
 
 
 def test_a_large_field_shows_only_the_heavier_contours():

@@ -90,7 +90,7 @@ INK = "#20262b"
 FIELD = Fill("none", INK, outline_mm=0.7)
 PLANTABLE = Fill("#f7f3e3", "#9a937c", outline_mm=0.15)
 EXCLUSION = Fill("#c9ccd1", "#3b4048", outline_mm=0.35, hatch="diagonal_cross", hatch_gap_mm=2.6)
-TRACK = Fill("#e3dfd8", "#5b5348", outline_mm=0.35)
+TRACK = Fill("#a39684", "#5b5348", outline_mm=0.35)
 PATH = Fill("#f6ecd2", "#b9a67a", outline_mm=0.05)
 BED = Fill("#e0a458", "#8a5a1c", outline_mm=0.1)
 TREE_BED = Fill("#1f5c5a", "#0e302f", outline_mm=0.1)
@@ -99,10 +99,10 @@ CONTOUR = Line("#7a2f2a", 0.25)
 INDEX_CONTOUR = Line("#5e1f1b", 0.5)
 
 # reason -> (words, hatch, paint)
-_REASONS: dict[str, tuple[str, Hatch, str]] = {
-    "setback": ("Setback along the boundary", "", "#dfe6ea"),
+REASONS: dict[str, tuple[str, Hatch, str]] = {
+    "setback": ("Setback along the boundary", "", "#bfccd6"),
     "exclusion": ("Kept free", "diagonal_cross", "#c9ccd1"),
-    "track": ("Access track", "", "#c8bfb2"),
+    "track": ("Access track", "", "#a39684"),
     "too_steep": ("Too steep", "vertical", "#e8d3df"),
     "no_elevation": ("No elevation", "horizontal", "#d9d9d9"),
     "grade_limit": ("Row grade above the limit", "backslash", "#d3dcf0"),
@@ -116,7 +116,7 @@ _REASON_INK = "#5f6b76"
 
 def reason_look(reason: str) -> tuple[str, Fill]:
     """Words and look for a reason; a reason without an entry is shown by its own name, in plain grey."""
-    words, hatch, paint = _REASONS.get(reason, (reason.replace("_", " ").capitalize(), "", "#e6e6e6"))
+    words, hatch, paint = REASONS.get(reason, (reason.replace("_", " ").capitalize(), "", "#e6e6e6"))
     return words, Fill(paint, _REASON_INK, outline_mm=0.1, hatch=hatch)
 
 

@@ -38,7 +38,7 @@ def write_picture(layout: Layout, path: Path) -> None:
         canvas.draw()
     picture = Image.fromarray(np.asarray(canvas.buffer_rgba())[..., :3])
     # 256 colours look the same here and take a third of the space: the file goes to phones
-    picture.quantize(256, dither=Image.Dither.NONE).save(path, dpi=(_RESOLUTION_DPI, _RESOLUTION_DPI), optimize=True)
+    picture.quantize(256, dither=Image.Dither.NONE).save(path, dpi=(_RESOLUTION_DPI, _RESOLUTION_DPI))
 
 
 def draw_layout(layout: Layout) -> Figure:

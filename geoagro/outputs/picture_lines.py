@@ -44,8 +44,9 @@ def draw_contours(axes: Any, contours: Any, page: Page) -> list[LegendEntry]:
 
 def _gap_mm(contours: Any, page: Page) -> float:
     """Mean distance between neighbouring lines on paper, over the ground that the lines span."""
-    ground = contours.geometry.union_all().convex_hull.area
-    return float(ground / contours.geometry.length.sum() * page.mm_per_m)
+    lines = contours.geometry.to_numpy()
+    ground = shapely.convex_hull(shapely.geometrycollections(lines)).area
+    return float(ground / shapely.length(lines).sum() * page.mm_per_m)
 
 
 def _interval_words(contours: Any) -> str:
