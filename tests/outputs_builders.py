@@ -81,6 +81,7 @@ def plants_along(rows, *, step_m: float) -> Plants:
         "plant": np.arange(1, n + 1),
         "crop": crop,
         "planting": crop,
+        "mixture": np.full(n, "tree"),
         "bed_kind": np.full(n, "tree"),
         "row": row,
         "bed": np.char.add(np.char.add("R", np.char.zfill(row.astype(str), 3)), "-T"),
@@ -90,10 +91,14 @@ def plants_along(rows, *, step_m: float) -> Plants:
         "y": shapely.get_y(points),
         "z": np.full(n, 100.0),
         "azimuth_deg": np.full(n, np.nan),
+        "direction": np.full(n, "all_round"),
         "stratum": np.array(["medium", "low", "emergent"])[np.arange(n) % 3],
         "plant_week": np.zeros(n),
         "harvest_from_week": np.full(n, 40),
         "harvest_to_week": np.full(n, 50),
+        "plant_date": np.full(n, np.datetime64("2031-03-03")),
+        "harvest_from_date": np.full(n, np.datetime64("2031-12-08")),
+        "harvest_to_date": np.full(n, np.datetime64("NaT", "D")),
     }
     return Plants(PLANTS.frame({k: v for k, v in columns.items() if k in PLANTS.columns}, geometry=points, crs=UTM))
 

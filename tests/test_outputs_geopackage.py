@@ -63,6 +63,8 @@ def test_rows_columns_and_geometry_come_back_as_they_were(package, layers):
             old, new = layer.frame[field.name].to_numpy(), back[field.name].to_numpy()
             if field.kind == "float":
                 np.testing.assert_array_equal(np.where(np.isfinite(old), old, np.nan), new.astype(float))
+            elif field.kind == "date":
+                np.testing.assert_array_equal(old.astype("datetime64[D]"), new.astype("datetime64[D]"))
             else:
                 assert list(old) == list(new.astype(old.dtype)) or all(v is None for v in old)
         if layer.spec.geometry != "none":
