@@ -104,6 +104,7 @@ REASONS: dict[str, tuple[str, Hatch, str]] = {
     "exclusion": ("Kept free", "diagonal_cross", "#c9ccd1"),
     "track": ("Access track", "", "#a39684"),
     "too_steep": ("Too steep", "vertical", "#e8d3df"),
+    "small_part": ("Separate part too small", "", "#6f7680"),
     "no_elevation": ("No elevation", "horizontal", "#d9d9d9"),
     "grade_limit": ("Row grade above the limit", "backslash", "#d3dcf0"),
     "spacing_limit": ("Row spacing out of tolerance", "slash", "#dbe6f5"),

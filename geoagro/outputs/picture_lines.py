@@ -130,7 +130,7 @@ def draw_row_numbers(axes: Any, rows: TreeRows, page: Page) -> None:
     away = -inward / np.maximum(np.hypot(*inward.T), 1e-9)[:, None]
     reach_mm = 2.2 + 0.9 * np.char.str_len(numbers.astype(str))
     places = starts + away * (reach_mm / page.mm_per_m)[:, None]
-    for k in _apart(places, gap_m * 0.7):
+    for k in _apart(places, gap_m):
         _write(axes, places[k], str(numbers[k]), looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
 
 
