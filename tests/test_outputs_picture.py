@@ -14,6 +14,7 @@ from geoagro.outputs.looks import BED, PATH, REASONS, TREE_BED, crop_look, reaso
 from geoagro.outputs.picture import draw_layout, write_picture
 from geoagro.outputs.picture_page import fit_page
 from geoagro.outputs.picture_shapes import polygon_patches
+from geoagro.values.ground import UNPLANTED
 
 
 def legend_words(layout) -> list[str]:
@@ -113,3 +114,9 @@ def test_a_large_field_shows_only_the_heavier_contours():
     )
     words = legend_words(dataclasses.replace(layout, contours=many))
     assert [w for w in words if w.startswith("Contour")] == ["Contour with its height, every 0.5 m"]
+
+
+def test_every_declared_reason_has_its_own_words_and_look():
+    (reason,) = (field for field in UNPLANTED.fields if field.name == "reason")
+    declared = reason.description.removeprefix("Why: ").rstrip(".").split(", ")
+    assert set(declared) <= set(REASONS)
