@@ -32,12 +32,12 @@ def wavy_axes(hectares: float) -> np.ndarray:
     n = max(1, round(hectares * 1e4 / LENGTH_M / ROW_M))
     x = np.arange(0, LENGTH_M + 1, 2.0)
     y = np.arange(n)[:, None] * ROW_M + 8 * np.sin(x / 40)
-    xy = np.stack([np.broadcast_to(x, y.shape), y], axis=-1).reshape(-1, 2) + [500_000, 5_000_000]
+    xy = np.stack([np.broadcast_to(x + 5e5, y.shape), y + 5e6], axis=-1).reshape(-1, 2)
     return shapely.linestrings(xy, indices=np.repeat(np.arange(n), len(x)))
 
 
 def beds_along(axes: np.ndarray) -> Beds:
-    """A tree bed on each axis and a vegetable bed on each side."""
+    """Lay a tree bed on each axis and a vegetable bed on each side."""
     n = len(axes)
     up, down = (shapely.offset_curve(axes, d) for d in (1.5, -1.5))
     row = np.arange(1, n + 1)
@@ -56,7 +56,7 @@ def _strips(spec, axes, row, names, more):
 
 
 def terrain_under(beds: Beds) -> Terrain:
-    """A tilted plane under the beds."""
+    """Put a tilted plane under the beds."""
     west, south, east, north = beds.beds.total_bounds
     shape = (int((north - south) / 2) + 10, int((east - west) / 2) + 10)
     grid = Grid(np.zeros(shape), west - 5, north + 5, 2.0, UTM)

@@ -1,3 +1,6 @@
+from dataclasses import replace
+from datetime import date
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -153,8 +156,6 @@ def test_all_round_plants_carry_no_azimuth():
 
 
 def test_uphill_needs_ground_with_a_direction():
-    from dataclasses import replace
-
     blind = replace(plane(), aspect_deg=None, heights=None, smooth=None)
     with pytest.raises(LayoutError, match="slope raster alone carries no direction"):
         lay({"crop": "a", "bed": "tree", "direction": "uphill"}, terrain=blind)
@@ -195,8 +196,6 @@ def test_mixtures_can_change_from_row_to_row():
 
 
 def test_what_follows_starts_when_the_other_is_harvested():
-    from datetime import date
-
     frame = lay(
         {"crop": "b", "bed": "vegetable", "after": "a", "gap_weeks": 2},
         {"crop": "a", "bed": "vegetable", "week": 3},
