@@ -10,12 +10,13 @@ import numpy as np
 import shapely
 
 from geoagro.errors import DesignError
+from geoagro.plants.auto_direction import least_conflict
 from geoagro.plants.crops import need
 from geoagro.plants.directions import azimuths, beside_azimuths
 from geoagro.plants.lines import lay_lines, lay_places
 from geoagro.plants.plan import Plan
 from geoagro.plants.plant_frame import plant_frame
-from geoagro.plants.spots import Spots, bearing_deg, toward
+from geoagro.plants.spots import Spots, bearing_deg, facing_of, toward
 from geoagro.plants.strips import Strips, beds_for, strips_of
 from geoagro.plants.timing import find, lives
 from geoagro.values.beds import Beds
@@ -68,32 +69,51 @@ def place_plants(
     plan = Plan(plantings, crops, lives(plantings, crops), strips_of(beds), terrain)
     found: dict[int, Spots] = {}
     findings: list[Finding] = []
-    for index in _parents_first(plantings):
+    _check_names(plantings)
+    for index in _in_turn(plantings):
         progress(f"placing {plantings[index].label}", index / len(plantings))
         found[index] = _place(plan, index, found, findings)
     frame = plant_frame(plan, [found[k] for k in range(len(plantings))], start)
     return Plants(frame, tuple(findings))
 
 
-def _parents_first(plantings: Sequence[Planting]) -> list[int]:
-    done: list[int] = []
-
-    def visit(index: int, waiting: tuple[int, ...]) -> None:
-        if index in done:
-            return
-        if index in waiting:
+def _check_names(plantings: Sequence[Planting]) -> None:
+    seen: set[tuple[str, str, str]] = set()
+    for planting in plantings:
+        key = (planting.bed, planting.mixture_name, planting.label)
+        if key in seen:
             raise DesignError(
-                f"planting '{plantings[index].label}': beside leads round in a circle; give one its own lines."
+                f"plantings: '{planting.label}' is given twice for bed: {planting.bed} in mixture '{planting.mixture_name}'. "
+                "Give each of them a `name` of its own, so that counts and sheets can tell them apart."
             )
-        beside = plantings[index].beside
-        if beside is not None:
-            what = f"planting '{plantings[index].label}': beside.planting"
-            visit(find(beside.planting, plantings, what, plantings[index]), (*waiting, index))
-        done.append(index)
+        seen.add(key)
 
-    for index in range(len(plantings)):
-        visit(index, ())
-    return done
+
+def _in_turn(plantings: Sequence[Planting]) -> list[int]:
+    """Order of placing: what stands by itself, then what turns to suit it (auto), then what stands beside that."""
+    parents = [_parent(k, plantings) for k in range(len(plantings))]
+
+    def chain(index: int) -> list[int]:
+        found = [index]
+        while (above := parents[found[-1]]) is not None:
+            if above in found:
+                label = plantings[index].label
+                raise DesignError(f"planting '{label}': beside leads round in a circle; give one its own lines.")
+            found.append(above)
+        return found
+
+    def key(index: int) -> tuple[int, int, int]:
+        line = chain(index)
+        return int(any(plantings[k].direction == "auto" for k in line)), len(line), index
+
+    return sorted(range(len(plantings)), key=key)
+
+
+def _parent(index: int, plantings: Sequence[Planting]) -> int | None:
+    planting = plantings[index]
+    if planting.beside is None:
+        return None
+    return find(planting.beside.planting, plantings, f"planting '{planting.label}': beside.planting", planting)
 
 
 def _place(plan: Plan, index: int, found: Mapping[int, Spots], findings: list[Finding]) -> Spots:
@@ -108,7 +128,23 @@ def _place(plan: Plan, index: int, found: Mapping[int, Spots], findings: list[Fi
     else:
         parent = find(planting.beside.planting, plan.plantings, "beside", planting)
         spots = _beside(planting, found[parent], strips, beds, findings)
-    return spots.facing(azimuths(planting, planting.direction, spots, plan))
+    if planting.direction == "auto":
+        spots, finding = least_conflict(plan, index, spots, found, lambda trial: _companions(plan, index, trial))
+        findings.append(finding)
+        return spots
+    facing = np.full(len(spots), facing_of(planting.direction))
+    return spots.turned(azimuths(planting, planting.direction, spots, plan), facing)
+
+
+def _companions(plan: Plan, index: int, spots: Spots) -> dict[int, Spots]:
+    """Plants that stand beside this planting, if it faced as in `spots`; those that are turned themselves too."""
+    found = {}
+    for k, planting in enumerate(plan.plantings):
+        if planting.beside is None or find(planting.beside.planting, plan.plantings, "beside", planting) != index:
+            continue
+        near = _beside(planting, spots, plan.strips, beds_for(planting, plan.strips, plan.plantings), [])
+        found[k] = near.turned(azimuths(planting, planting.direction, near, plan), near.facing)
+    return found
 
 
 def _spacing(planting: Planting, crops: Mapping[str, Crop]) -> float:
@@ -139,6 +175,7 @@ def _in_lines(planting: Planting, crops: Mapping[str, Crop], strips: Strips, bed
         xy=xy,
         along_deg=bearing_deg(tangent),
         azimuth_deg=np.full(len(bed), np.nan),
+        facing=np.zeros(len(bed), dtype=np.int64),
         code=index[turn],
     )
     return spots.where(spots.code >= 0) if EMPTY_PLACE in planting.codes else spots
@@ -165,6 +202,7 @@ def _beside(planting: Planting, parents: Spots, strips: Strips, beds: Any, findi
         xy=parents.xy + rule.distance_m * toward(bearing),
         along_deg=parents.along_deg,
         azimuth_deg=np.full(len(parents), np.nan),
+        facing=np.zeros(len(parents), dtype=np.int64),
         code=np.zeros(len(parents), dtype=np.int64),
     )
     return _inside(planting, spots, strips, findings)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from geoagro.planar.ragged import Ints
 from geoagro.plants.crops import need
 from geoagro.plants.plan import Plan
-from geoagro.plants.spots import Spots
+from geoagro.plants.spots import FACINGS, Spots
 from geoagro.values.plants import PLANTS
 
 _DAY_S = 86400
@@ -31,6 +31,7 @@ def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> Any:
     order = np.argsort(bed * max(len(plantings), 1) + planting, kind="stable")
     all_of = {name: _join([getattr(part, name) for part in parts])[order] for name in _COPIED}
     kind, bed = kind[order], bed[order]
+    facing = _join([part.facing for part in parts])[order]
     xy = _join([part.xy for part in parts], width=2)[order]
     x, y = xy[:, 0], xy[:, 1]
     columns = {
@@ -43,6 +44,7 @@ def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> Any:
         "z": terrain.heights.sample(x, y) if terrain.heights is not None else np.full(len(bed), np.nan),
         **all_of,
         **{name: _pick(kinds[name], kind) for name in kinds},
+        "direction": _texts(np.array(FACINGS, dtype=object), facing),
     }
     columns |= _dates(columns, start)
     return PLANTS.frame(columns, geometry=shapely.points(x, y), crs=terrain.crs)
@@ -59,16 +61,11 @@ def _kinds(plan: Plan) -> dict[str, Any]:
         "crop": np.array([code for _, code, _ in rows], dtype=object),
         "planting": np.array([p.label for p, _, _ in rows], dtype=object),
         "mixture": np.array([p.mixture_name for p, _, _ in rows], dtype=object),
-        "direction": np.array([_word(p.direction) for p, _, _ in rows], dtype=object),
         "stratum": np.array(strata, dtype=object),
         "plant_week": np.array([life.plant for _, _, life in rows], dtype=np.int64),
         "harvest_from_week": np.array([life.harvest_from for _, _, life in rows], dtype=np.int64),
         "harvest_to_week": np.array([life.harvest_to for _, _, life in rows], dtype=np.int64),
     }
-
-
-def _word(direction: str | float) -> str:
-    return direction if isinstance(direction, str) else "bearing"
 
 
 def _pick(values: Any, index: Ints) -> Any:

@@ -10,6 +10,8 @@ import numpy as np
 from geoagro.planar.polylines import Floats
 from geoagro.planar.ragged import Ints
 
+FACINGS = ("all_round", "along", "against", "uphill", "downhill", "away", "bearing")
+
 
 @dataclass(frozen=True)
 class Spots:
@@ -31,6 +33,8 @@ class Spots:
         Bearing of the row at the plant.
     azimuth_deg
         Bearing that the roots point to; NaN all round.
+    facing
+        Index into FACINGS: the same in words.
     code
         Index into the planting's crops.
     """
@@ -43,6 +47,7 @@ class Spots:
     xy: Floats
     along_deg: Floats
     azimuth_deg: Floats
+    facing: Ints
     code: Ints
 
     def __len__(self) -> int:
@@ -52,9 +57,9 @@ class Spots:
         """Only these plants, by mask or index."""
         return Spots(**{f.name: getattr(self, f.name)[keep] for f in fields(self)})
 
-    def facing(self, azimuth_deg: Floats) -> Spots:
+    def turned(self, azimuth_deg: Floats, facing: Ints) -> Spots:
         """Point the same plants elsewhere."""
-        return replace(self, azimuth_deg=azimuth_deg)
+        return replace(self, azimuth_deg=azimuth_deg, facing=facing)
 
 
 def bearing_deg(vector: Floats) -> Floats:
@@ -65,6 +70,11 @@ def bearing_deg(vector: Floats) -> Floats:
     """
     bearing: Floats = np.degrees(np.arctan2(vector[:, 0], vector[:, 1])) % 360.0
     return bearing
+
+
+def facing_of(direction: str | float) -> int:
+    """Index into FACINGS of a direction other than auto."""
+    return FACINGS.index(direction if isinstance(direction, str) else "bearing")
 
 
 def toward(azimuth_deg: Floats) -> Floats:
