@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Literal
 
@@ -142,6 +143,8 @@ class Design(Model):
     beds: BedRule = BedRule()
     crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
     plantings: tuple[Planting, ...] = ()
+    recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
+    start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
     output: OutputRule = OutputRule()
     folder: Path = Field(Path("."), exclude=True)
 

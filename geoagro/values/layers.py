@@ -100,6 +100,8 @@ class LayerSpec:
 
 
 def _typed(values: Iterable[Any], kind: Kind) -> Any:
+    if kind == "text" and isinstance(values, pd.api.extensions.ExtensionArray):
+        return values  # already texts, made without a Python object for each
     if kind == "text":
         return np.array([None if v is None else str(v) for v in values], dtype=object)
     if kind == "date":

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.site import Finding
 
 PLANTS = LayerSpec(
     "plants",
@@ -15,6 +16,7 @@ PLANTS = LayerSpec(
         Field("plant", "int", "Plant number, unique in the layout."),
         Field("crop", "text", "Crop code of the design file or the crop library."),
         Field("planting", "text", "Name of the planting in the design file that put it here."),
+        Field("mixture", "text", "Mixture that the planting belongs to; the kind of bed where none is named."),
         Field("bed_kind", "text", "'tree' or 'vegetable'."),
         Field("row", "int", "Tree row of the bed."),
         Field("bed", "text", "Bed id."),
@@ -29,19 +31,34 @@ PLANTS = LayerSpec(
             "Direction the plant faces, clockwise from grid north; empty if all round.",
             "deg",
         ),
+        Field(
+            "direction",
+            "text",
+            "Where its roots point: all_round, along or against the row, uphill, downhill, away from the row, bearing.",
+        ),
         Field("stratum", "text", "emergent, high, medium, low or ground."),
         Field("plant_week", "int", "Week of planting, counted from the start of the design."),
         Field("harvest_from_week", "int", "First week of harvest."),
-        Field("harvest_to_week", "int", "Last week of harvest."),
+        Field("harvest_to_week", "int", "Last week of harvest, with which the plant's life ends."),
+        Field("plant_date", "date", "Day on which that week begins; empty where the design has no start date."),
+        Field("harvest_from_date", "date", "Day on which the first week of harvest begins."),
+        Field("harvest_to_date", "date", "Day on which the last week of harvest begins."),
     ),
 )
 
 
 @dataclass(frozen=True)
 class Plants:
-    """Layer PLANTS: all crops in one frame, ordered by plant number."""
+    """Layer PLANTS: all crops in one frame, ordered by plant number.
+
+    Attributes
+    ----------
+    findings
+        What placing found: plants left out at bed ends, directions that `auto` chose and what they gained.
+    """
 
     frame: Any
+    findings: tuple[Finding, ...] = ()
 
     def by_crop(self) -> dict[str, Any]:
         """One frame per crop, in order of crop code."""

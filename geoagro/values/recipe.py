@@ -1,31 +1,165 @@
-"""The planting recipe: crops, and which of them stands where in a bed."""
+"""The planting recipe: crops, and which of them stands where in a bed, facing which way, and when."""
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from geoagro.values.model import Distance, Length, Metres, Model
+from geoagro.values.model import Bearing, Distance, Length, Metres, Model
+
+Stratum = Literal["emergent", "high", "medium", "low", "ground"]
+Habit = Literal["tree", "shrub", "herb", "grass", "vine"]
+Material = Literal[
+    "seed", "seedling", "grafted tree", "stem cutting", "slip", "sucker", "corm", "sett", "rhizome", "set"
+]
+Week = Annotated[int, Field(ge=0)]
+Weight = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+EMPTY_PLACE = "-"
+"""In a sequence: a place where nothing is planted."""
 
 
 class Crop(Model):
-    """A crop or tree; every value can be overridden in the design file."""
+    """A crop or tree; a value that is left out comes from the crop library, if the code is known there.
+
+    Sizes are those of a grown plant; `sources` says where each value comes from.
+    """
 
     name: str | None = None
-    spacing_m: Length | None = None
+    scientific: str | None = None
+    like: str | None = Field(None, description="Library crop that the values left out are taken from.")
+    habit: Habit | None = None
+    stratum: Stratum | None = Field(None, description="Layer by need of light, not by height.")
+    spacing_m: Length | None = Field(None, description="Distance in the line.")
+    spacing_range_m: tuple[Length, Length] | None = Field(None, description="Distance in the line by handbooks.")
+    harvest_weeks: tuple[Week, Week] | None = Field(
+        None, description="First and last week of harvest after planting; the last one ends the plant's life."
+    )
+    full_size_weeks: Annotated[float, Field(gt=0)] | None = Field(
+        None, description="Weeks from planting to full canopy and root reach."
+    )
+    canopy_width_m: Distance | None = Field(None, description="Diameter of the crown.")
+    height_m: Distance | None = None
+    root_reach_m: Distance | None = Field(None, description="Radius of the ground that the roots use.")
+    root_opening_deg: Annotated[float, Field(gt=0, le=360)] | None = Field(
+        None, description="Opening of the root sector where the plant is set facing a direction."
+    )
+    harvest: Literal["uproot", "cut", "pick"] | None = Field(None, description="How it is harvested.")
+    material: Material | None = Field(None, description="What is planted.")
+    plants_per_place: Annotated[int, Field(ge=1)] | None = Field(None, description="Seeds or plants at each place.")
+    material_g: Weight | None = Field(None, description="Weight of what is planted at one place, grams.")
+    yield_kg: tuple[Weight, Weight, Weight] | None = Field(
+        None, description="Low, likely, high per place: whole harvest of a crop, one bearing year of a tree."
+    )
+    sole_yield_t_per_ha: Weight | None = Field(None, description="Own yield of this crop grown alone.")
+    caution: str | None = Field(None, description="What can hurt people; printed on every sheet.")
+    sources: dict[str, str] = Field(default_factory=dict, description="Where each value comes from, by its name.")
+
+    @model_validator(mode="after")
+    def _ranges_rise(self) -> Crop:
+        for key in ("spacing_range_m", "harvest_weeks", "yield_kg"):
+            values = getattr(self, key)
+            if values is not None and list(values) != sorted(values):
+                raise ValueError(f"{key} must rise from first to last (found {list(values)})")
+        return self
+
+
+class Beside(Model):
+    """A place relative to each plant of another planting."""
+
+    planting: str = Field(description="Name of the other planting, in the same kind of bed.")
+    distance_m: Length
+    where: Literal["behind", "ahead", "upslope", "downslope", "along", "against"] = Field(
+        "behind", description="behind: on the side away from the other plant's roots; ahead: on the roots' side."
+    )
+
+
+Direction = Literal["all_round", "along", "against", "uphill", "downhill", "away", "auto"]
 
 
 class Planting(Model):
-    """One crop's lines in one kind of bed."""
+    """One crop's (or one sequence's) lines in one kind of bed."""
 
-    crop: str
-    bed: Literal["tree", "vegetable"]
+    crop: str | None = Field(None, description="Crop code; or give `sequence`.")
+    sequence: tuple[str, ...] = Field(
+        (), description="Crop codes that repeat along the line, one place each; '-' leaves a place empty."
+    )
+    bed: Literal["tree", "vegetable", "edge"] = Field(
+        description="edge: vegetable beds with no tree row on their far side; they count as vegetable if none is given."
+    )
     name: str | None = Field(None, description="Own name of this planting; the crop's code if left out.")
+    mixture: str | None = Field(None, description="Name of the mixture it belongs to; the kind of bed if left out.")
+    side: Literal["up", "down", "both"] = Field("both", description="Vegetable beds on which side of their row.")
+    order: Annotated[int, Field(ge=1)] | None = Field(None, description="Only the 1st, 2nd, ... bed from the row.")
+    every: Annotated[int, Field(ge=1)] = Field(1, description="Only in the beds of every n-th row ...")
+    first_row: Annotated[int, Field(ge=1)] = Field(1, description="... counted from this row.")
     spacing_m: Length | None = Field(None, description="Distance in the line; the crop's own if left out.")
     lines: int = Field(1, ge=1, description="Lines across the bed, evenly spread.")
     offsets_m: tuple[Metres, ...] | None = Field(
         None, description="Instead of `lines`: distances from the bed's middle, upslope positive."
     )
     stagger: bool = Field(False, description="Shift every second line by half a step.")
-    end_margin_m: Distance = Field(0.0, description="Kept free at both ends of the line.")
+    first_offset_m: Distance = Field(0.0, description="The first plant stands this far behind the end margin.")
+    end_margin_m: Distance | None = Field(
+        None, description="Kept free at both ends of the line; half the spacing if left out."
+    )
+    sequence_shift: int = Field(0, description="Places by which the sequence starts later from row to row.")
+    beside: Beside | None = Field(None, description="Instead of lines: one plant beside each of another planting.")
+    direction: Direction | Bearing = Field(
+        "all_round", description="Where the roots of a slanted plant point; a number is a bearing."
+    )
+    root_opening_deg: Annotated[float, Field(gt=0, le=360)] | None = Field(
+        None, description="Opening of the root sector; the crop's own if left out."
+    )
+    week: Week = Field(0, description="Week of planting, counted from the start of the design.")
+    after: str | None = Field(None, description="Planted when this other planting is harvested, instead of `week`.")
+    gap_weeks: Week = Field(0, description="Weeks between that harvest and this planting.")
+    harvest_weeks: tuple[Week, Week] | None = Field(None, description="As in the crop; the crop's own if left out.")
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """Crop codes by place in the line, '-' for an empty place."""
+        return (self.crop,) if self.crop else self.sequence
+
+    @property
+    def crops(self) -> tuple[str, ...]:
+        """The crops of this planting, each once, in order of first use."""
+        return tuple(dict.fromkeys(code for code in self.codes if code != EMPTY_PLACE))
+
+    @property
+    def label(self) -> str:
+        """Own name, or the crop's code (the codes, joined by +)."""
+        return self.name or "+".join(self.crops)
+
+    @property
+    def mixture_name(self) -> str:
+        """Own mixture, or the kind of bed."""
+        return self.mixture or self.bed
+
+    @model_validator(mode="after")
+    def _one_way_each(self) -> Planting:
+        if bool(self.crop) == bool(self.sequence):
+            raise ValueError("give either crop or sequence")
+        if not self.crops:
+            raise ValueError("sequence names no crop, only empty places")
+        if self.beside and (self.offsets_m is not None or self.lines != 1 or self.stagger or self.sequence):
+            raise ValueError("beside already says where plants stand; leave out lines, offsets_m, stagger and sequence")
+        if self.offsets_m is not None and (self.lines != 1 or not self.offsets_m):
+            raise ValueError("give either lines or offsets_m (at least one distance)")
+        if self.after is not None and self.week:
+            raise ValueError("give either week or after")
+        if self.bed == "tree" and (self.side != "both" or self.order is not None):
+            raise ValueError("side and order go with vegetable and edge beds")
+        if self.harvest_weeks is not None and self.harvest_weeks[0] > self.harvest_weeks[1]:
+            raise ValueError("harvest_weeks must rise from first to last")
+        return self
+
+
+class Recipe(Model):
+    """A reusable recipe file: crops and plantings that several designs share."""
+
+    name: str
+    note: str | None = None
+    crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
+    plantings: tuple[Planting, ...] = ()

@@ -1,0 +1,90 @@
+"""All that the recipe means through time, from the plants as they stand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from geoagro.plants.advice import recipe_warnings, uprooting
+from geoagro.plants.crowding import crowding_table
+from geoagro.plants.crowns import cover_table, ground_cover, strata_table, weeding_table
+from geoagro.plants.kinds import moments, stand_of
+from geoagro.plants.land_equivalent import land_equivalent_table
+from geoagro.plants.neighbours import choose_subjects
+from geoagro.plants.root_report import Roots, conflict_layer, pair_table
+from geoagro.plants.root_shares import root_shares
+from geoagro.plants.strips import strips_of
+from geoagro.plants.timeline import bare_beds, timeline_table
+from geoagro.values.beds import Beds
+from geoagro.values.plants import Plants
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop, Planting
+from geoagro.values.recipe_analysis import RecipeAnalysis
+
+
+def analyse_recipe(
+    plants: Plants,
+    beds: Beds,
+    crops: Mapping[str, Crop],
+    plantings: Sequence[Planting],
+    *,
+    months: int = 36,
+    conflict_share: float = 0.25,
+    bare_weeks: int = 4,
+    most_plants: int = 12_000,
+    progress: Progress = silent,
+) -> RecipeAnalysis:
+    """Look at roots, crowns and times of a recipe as it was placed.
+
+    Parameters
+    ----------
+    months
+        Looked at month by month this far, then once a year until every plant is grown.
+    conflict_share
+        Share of a root zone, used by other crops, from which a conflict is reported.
+    bare_weeks
+        Beds bare for longer are warned of.
+    most_plants
+        With more plants than this, root and crown-meeting figures come from stretches of bed spread over the
+        field; `RecipeAnalysis.sampling` says so.
+
+    Raises
+    ------
+    DesignError
+        Where a crop lacks a size or time that a figure needs.
+    """
+    frame = plants.frame
+    stand = stand_of(frame, plantings, crops)
+    month, weeks = moments(stand.kinds, months)
+    subjects = choose_subjects(frame, most_plants)
+    progress("comparing root zones", 0.1)
+    shares = root_shares(stand, subjects.index, weeks)
+    names = {code: crop.name or code for code, crop in crops.items()}
+    roots = Roots(frame, stand, strips_of(beds), shares, month, names, conflict_share)
+    progress("counting ground under crowns", 0.6)
+    polygons, area, bed_names = _ground(beds)
+    cover = ground_cover(stand, polygons, area, weeks)
+    warnings = recipe_warnings(plantings, crops) + uprooting(stand, subjects.index, shares.links)
+    return RecipeAnalysis(
+        conflicts=conflict_layer(roots),
+        root_pairs=pair_table(roots),
+        cover=cover_table(cover, bed_names, month),
+        strata=strata_table(cover, month),
+        crowding=crowding_table(stand, subjects.index, month, weeks),
+        timeline=timeline_table(frame, stand),
+        weeding=weeding_table(cover, bed_names, month),
+        land_equivalent=land_equivalent_table(frame["crop"].value_counts().to_dict(), crops, float(area.sum())),
+        sampling=subjects.text,
+        warnings=(*warnings, *bare_beds(frame, stand, bare_weeks)),
+    )
+
+
+def _ground(beds: Beds) -> tuple[Any, Any, list[str | None]]:
+    """Polygons of beds and paths, their areas, and the names of the beds (None for paths)."""
+    layers = (beds.tree_beds, beds.beds, beds.paths)
+    polygons = np.concatenate([np.asarray(layer.geometry) for layer in layers])
+    area = np.concatenate([layer.geometry.area for layer in layers])
+    names = [*beds.tree_beds["bed"], *beds.beds["bed"], *[None] * len(beds.paths)]
+    return polygons, area, names

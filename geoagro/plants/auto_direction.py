@@ -1,0 +1,143 @@
+"""The direction in which each line's roots share least ground with their neighbours."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from geoagro.planar.ragged import Ints, places
+from geoagro.planar.zones import Floats, Zones, shared_area
+from geoagro.plants.crops import need
+from geoagro.plants.directions import azimuths
+from geoagro.plants.neighbours import pairs_within
+from geoagro.plants.plan import Plan
+from geoagro.plants.spots import Spots, facing_of
+from geoagro.plants.timing import Life
+from geoagro.values.site import Finding
+
+_PER_LINE = (4, 16)
+_MOST = 20_000
+_RAYS = 24
+_SAME = 0.005
+"""Mean shares nearer than this count as equal; the earlier direction in the list is taken."""
+
+
+@dataclass(frozen=True)
+class _Group:
+    """Plants of one crop of one planting, with full-grown root zones."""
+
+    zones: Zones
+    life: Life
+    full_size_weeks: float
+
+    def size(self, week: float) -> float:
+        return min(1.0, max(0.0, (week - self.life.plant) / self.full_size_weeks))
+
+
+Beside = Callable[[Spots], Mapping[int, Spots]]
+
+
+def least_conflict(
+    plan: Plan, index: int, spots: Spots, found: Mapping[int, Spots], beside: Beside
+) -> tuple[Spots, Finding]:
+    """Turn each line the way in which its root zones share least with all plants in reach.
+
+    Looked at are the plantings in `found`, those that `beside` places by this one's roots, and the planting
+    itself with all its lines turned the same way, each pair at the size it has when the first of the two is
+    harvested. Each line is judged by up to 16 plants in its middle (fewer, but at least 4, where there are over
+    1,250 lines): least area shared, summed over neighbours, by the plant's own zone.
+    """
+    planting = plan.plantings[index]
+    words = ["along", "against", *(("uphill", "downhill") if plan.terrain.aspect_deg is not None else ())]
+    turned = [azimuths(planting, word, spots, plan) for word in words]
+    judge = _middles(spots.piece)
+    others = [group for k, other in found.items() for group in _groups(plan, k, other)]
+    line, at = np.unique(spots.piece[judge], return_inverse=True)
+    trials = []
+    for azimuth in turned:
+        trial = spots.turned(azimuth, spots.facing)
+        near = [group for k, other in beside(trial).items() for group in _groups(plan, k, other)]
+        trials.append(_line_means(plan, index, trial, judge, (at, [*others, *near])))
+    mean = np.array(trials)
+    best = _first_best(mean)
+    choice = best[np.searchsorted(line, spots.piece)] if len(line) else np.zeros(0, dtype=np.int64)
+    azimuth = np.choose(choice, turned) if len(spots) else spots.azimuth_deg
+    facing = np.array([facing_of(word) for word in words])[choice]
+    return spots.turned(azimuth, facing), _say(planting.label, words, mean, best)
+
+
+def _middles(piece: Ints) -> Ints:
+    """Find (by index) a few plants in the middle of each line."""
+    if not len(piece):
+        return np.zeros(0, dtype=np.int64)
+    _, counts = np.unique(piece, return_counts=True)
+    per_line = int(np.clip(_MOST // len(counts), *_PER_LINE))
+    off = np.abs(places(counts) - (np.repeat(counts, counts) - 1) / 2)
+    return np.flatnonzero(off <= (per_line - 1) / 2)
+
+
+def _groups(plan: Plan, index: int, spots: Spots) -> Iterator[_Group]:
+    planting = plan.plantings[index]
+    for number, code in enumerate(planting.crops):
+        crop = plan.crops[code]
+        some = spots.where(spots.code == number)
+        reach = need(crop, code, "root_reach_m", "direction auto")
+        opening = 360.0
+        if planting.direction != "all_round":
+            opening = planting.root_opening_deg or need(crop, code, "root_opening_deg", "a direction")
+        full = np.ones(len(some))
+        zones = Zones(some.xy[:, 0], some.xy[:, 1], reach * full, some.azimuth_deg, opening * full)
+        yield _Group(zones, plan.times[index][code], need(crop, code, "full_size_weeks", "direction auto"))
+
+
+def _line_means(plan: Plan, index: int, spots: Spots, judge: Ints, against: tuple[Ints, list[_Group]]) -> Floats:
+    """Mean shared part of the judged plants' zones, per line."""
+    at, others = against
+    own = list(_groups(plan, index, spots))
+    total = np.zeros(len(judge))
+    for number, mine in enumerate(_groups(plan, index, spots.where(judge))):
+        which = spots.code[judge] == number
+        for theirs in (*others, *own):
+            total[which] += _shared(mine, theirs)
+    return np.bincount(at, total) / np.maximum(np.bincount(at), 1)
+
+
+def _shared(mine: _Group, theirs: _Group) -> Floats:
+    """Share of each of my zones that their zones use when the first of both is harvested."""
+    start = max(mine.life.plant, theirs.life.plant)
+    end = min(mine.life.harvest_to, theirs.life.harvest_to)
+    a, b = mine.size(end), theirs.size(end)
+    if end <= start or not min(a, b) > 0 or not len(theirs.zones):
+        return np.zeros(len(mine.zones))
+    mine, theirs = (replace(g, zones=g.zones.scaled(s)) for g, s in ((mine, a), (theirs, b)))
+    at, beside = (np.column_stack([g.zones.x, g.zones.y]) for g in (mine, theirs))
+    i, j, distance = pairs_within(at, beside, _reach(mine, theirs))
+    apart = distance > 1e-6
+    part = shared_area(mine.zones.take(i[apart]), theirs.zones.take(j[apart]), rays=_RAYS)
+    return np.bincount(i[apart], part, minlength=len(mine.zones)) / mine.zones.area
+
+
+def _reach(mine: _Group, theirs: _Group) -> float:
+    return float(mine.zones.reach.max() + theirs.zones.reach.max())
+
+
+def _first_best(mean: Floats) -> Ints:
+    best: Ints = np.argmax(mean <= mean.min(axis=0) + _SAME, axis=0)
+    return best
+
+
+def _say(label: str, words: list[str], mean: Floats, best: Ints) -> Finding:
+    where = f"planting {label}"
+    if not len(best):
+        return Finding("note", where, "Direction auto had no plants to turn.")
+    counts = np.bincount(best, minlength=len(words))
+    chosen = ", ".join(f"{words[k]} on {counts[k]} of {len(best)} lines" for k in np.argsort(-counts) if counts[k])
+    chosen_mean = float(mean[best, np.arange(len(best))].mean())
+    rest = ", ".join(f"{word} {float(mean[k].mean()):.2f}" for k, word in enumerate(words))
+    text = (
+        f"Direction auto chose {chosen}. The ground of a root zone is then shared with {chosen_mean:.2f} other root "
+        f"systems on average (with all lines {rest})."
+    )
+    return Finding("note", where, text)

@@ -1,0 +1,142 @@
+"""Plants of one kind: same crop, planting and times; all that is true of each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from geoagro.planar.ragged import Ints
+from geoagro.planar.zones import Floats, Zones
+from geoagro.plants.crops import need
+from geoagro.plants.timing import Life
+from geoagro.values.recipe import Crop, Planting
+
+WEEKS_PER_MONTH = 365.25 / 12 / 7
+_KEYS = ["bed_kind", "mixture", "planting", "crop", "plant_week", "harvest_from_week", "harvest_to_week"]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """Sizes of the grown plant.
+
+    Attributes
+    ----------
+    rule
+        The planting it comes from.
+    opening_deg
+        Opening of the root sector as planted: 360 all round.
+    sector_deg
+        Opening that it would have if it were set facing a direction.
+    crown_m
+        Radius of the crown.
+    """
+
+    bed_kind: str
+    mixture: str
+    planting: str
+    crop: str
+    life: Life
+    rule: Planting
+    stratum: str
+    habit: str | None
+    harvest: str | None
+    reach_m: float
+    opening_deg: float
+    sector_deg: float
+    crown_m: float
+    full_size_weeks: float
+
+    @property
+    def turned(self) -> bool:
+        """True where the plant is set facing a direction."""
+        return self.rule.direction != "all_round"
+
+    def size(self, week: float) -> float:
+        """Share of the full size (radius): grows evenly with age; 0 where the plant isn't there."""
+        if not self.life.plant <= week <= self.life.harvest_to:
+            return 0.0
+        return min(1.0, (week - self.life.plant) / self.full_size_weeks)
+
+    def meets(self, other: Kind) -> bool:
+        """Say whether both are alive at the same time."""
+        return self.life.plant < other.life.harvest_to and other.life.plant < self.life.harvest_to
+
+
+@dataclass(frozen=True)
+class Stand:
+    """All plants by kind.
+
+    Attributes
+    ----------
+    kind
+        Index of each plant's kind.
+    """
+
+    kinds: tuple[Kind, ...]
+    kind: Ints
+    x: Floats
+    y: Floats
+    azimuth_deg: Floats
+
+    def of(self, kind: int) -> Ints:
+        """Find the plants of one kind, by index."""
+        return np.flatnonzero(self.kind == kind)
+
+    def zones(self, kind: int, index: Ints) -> Zones:
+        """Root zones of full-grown plants of one kind."""
+        k = self.kinds[kind]
+        full = np.full(len(index), 1.0)
+        return Zones(self.x[index], self.y[index], k.reach_m * full, self.azimuth_deg[index], k.opening_deg * full)
+
+
+def stand_of(frame: Any, plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> Stand:
+    """Sort layer PLANTS into kinds, in order of bed kind, mixture, planting, crop, week."""
+    groups = frame.groupby(_KEYS, sort=True, observed=True)
+    keys = list(groups.groups) if len(frame) else []
+    kinds = tuple(_kind(key, plantings, crops) for key in keys)
+    number = groups.ngroup().to_numpy() if len(frame) else np.zeros(0, dtype=np.int64)
+    arrays = (frame[name].to_numpy() for name in ("x", "y", "azimuth_deg"))
+    return Stand(kinds, number, *arrays)
+
+
+def _kind(key: tuple[Any, ...], plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> Kind:
+    bed_kind, mixture, name, code, *weeks = key
+    rule = next(
+        p
+        for p in plantings
+        if p.label == name
+        and p.mixture_name == mixture
+        and code in p.crops
+        and (p.bed == "tree") == (bed_kind == "tree")
+    )
+    crop = crops[code]
+    sector = rule.root_opening_deg or crop.root_opening_deg
+    if sector is None and rule.direction != "all_round":
+        sector = need(crop, code, "root_opening_deg", f"direction {rule.direction}")
+    return Kind(
+        bed_kind=bed_kind,
+        mixture=mixture,
+        planting=name,
+        crop=code,
+        life=Life(*(int(week) for week in weeks)),
+        rule=rule,
+        stratum=need(crop, code, "stratum", "light layers"),
+        habit=crop.habit,
+        harvest=crop.harvest,
+        reach_m=need(crop, code, "root_reach_m", "root conflicts"),
+        opening_deg=360.0 if rule.direction == "all_round" or sector is None else sector,
+        sector_deg=sector or 360.0,
+        crown_m=need(crop, code, "canopy_width_m", "ground cover") / 2,
+        full_size_weeks=need(crop, code, "full_size_weeks", "growth"),
+    )
+
+
+def moments(kinds: Sequence[Kind], months: int) -> tuple[Ints, Floats]:
+    """Months that are looked at, and the week in the middle of each: every month, then one a year until all are grown."""
+    grown = max((min(k.life.plant + k.full_size_weeks, k.life.harvest_to) for k in kinds), default=0)
+    last = int(np.ceil(grown / WEEKS_PER_MONTH))
+    month = np.concatenate([np.arange(1, months + 1), np.arange(months + 12, last + 12, 12)]).astype(np.int64)
+    return month, (month - 0.5) * WEEKS_PER_MONTH

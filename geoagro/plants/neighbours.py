@@ -1,0 +1,54 @@
+"""Which plants stand within reach of each other, and from which plants figures are taken on large fields."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy.spatial import cKDTree
+
+from geoagro.planar.ragged import Ints
+from geoagro.planar.zones import Floats
+
+STRETCH_M = 10.0
+_GOLDEN = 0.6180339887498949
+
+
+@dataclass(frozen=True)
+class Subjects:
+    """Plants that figures are taken from, and how they were chosen in words."""
+
+    index: Ints
+    text: str
+
+
+def choose_subjects(frame: Any, most: int) -> Subjects:
+    """All plants, or where there are more than `most`, those of 10 m stretches spread evenly over all beds.
+
+    Every plant of a chosen stretch is looked at against all its neighbours, in the stretch or not. The choice
+    depends on the order of beds alone, so that it repeats.
+    """
+    if len(frame) <= most:
+        return Subjects(np.arange(len(frame)), "all plants")
+    piece = (frame["station_m"].to_numpy() // STRETCH_M).astype(np.int64)
+    bed = pd.factorize(frame["bed"])[0]
+    stretch = pd.factorize(bed * (piece.max() + 1) + piece, sort=True)[0]
+    total = int(stretch.max()) + 1
+    chosen = (np.arange(total) * _GOLDEN) % 1.0 < most / len(frame)
+    index = np.flatnonzero(chosen[stretch])
+    text = (
+        f"{len(index)} of {len(frame)} plants: those of {int(chosen.sum())} of {total} stretches of "
+        f"{STRETCH_M:.0f} m spread evenly over all beds, each against all its neighbours"
+    )
+    return Subjects(index, text)
+
+
+def pairs_within(a: Floats, b: Floats, distance: float) -> tuple[Ints, Ints, Floats]:
+    """Index into a, index into b and distance of all pairs of points no farther apart than `distance`."""
+    if not len(a) or not len(b) or distance <= 0:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0)
+    found = cKDTree(a).sparse_distance_matrix(cKDTree(b), distance, output_type="ndarray")
+    order = np.lexsort([found["j"], found["i"]])
+    return found["i"][order].astype(np.int64), found["j"][order].astype(np.int64), found["v"][order]

@@ -1,0 +1,222 @@
+"""Every plant of the recipe at its place, facing its way, with its times."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.errors import DesignError
+from geoagro.plants.auto_direction import least_conflict
+from geoagro.plants.crops import need
+from geoagro.plants.directions import azimuths, beside_azimuths
+from geoagro.plants.lines import lay_lines, lay_places
+from geoagro.plants.plan import Plan
+from geoagro.plants.plant_frame import plant_frame
+from geoagro.plants.spots import Spots, bearing_deg, facing_of, toward
+from geoagro.plants.strips import Strips, beds_for, strips_of
+from geoagro.plants.timing import find, lives
+from geoagro.values.beds import Beds
+from geoagro.values.plants import Plants
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import EMPTY_PLACE, Crop, Planting
+from geoagro.values.site import Finding
+from geoagro.values.terrain import Terrain
+
+
+def place_plants(
+    beds: Beds,
+    terrain: Terrain,
+    crops: Mapping[str, Crop],
+    plantings: Sequence[Planting],
+    *,
+    start: date | None = None,
+    progress: Progress = silent,
+) -> Plants:
+    """Place all plantings in all beds.
+
+    Lines are parallels of the bed's axis; plants stand at equal arc length along the line's own curve. A plant
+    beside another one keeps its distance and its side of that plant's roots on curved rows too.
+
+    Parameters
+    ----------
+    beds
+        Tree beds and vegetable beds with their axes, in the working CRS.
+    terrain
+        For heights, and for the directions uphill and downhill.
+    crops
+        Complete crops by code (`choose_crops`).
+    plantings
+        The recipe, in the design's order.
+    start
+        Day on which week 0 begins; without it plants carry no dates.
+
+    Returns
+    -------
+    Plants
+        Numbered from 1 by row, bed, planting, line and station; the same input gives the same numbers.
+
+    Raises
+    ------
+    DesignError
+        Where a planting asks for what its crop, its bed or another planting can't give.
+    LayoutError
+        Where a direction needs ground that isn't known.
+    """
+    plan = Plan(plantings, crops, lives(plantings, crops), strips_of(beds), terrain)
+    found: dict[int, Spots] = {}
+    findings: list[Finding] = []
+    _check_names(plantings)
+    for index in _in_turn(plantings):
+        progress(f"placing {plantings[index].label}", index / len(plantings))
+        found[index] = _place(plan, index, found, findings)
+    frame = plant_frame(plan, [found[k] for k in range(len(plantings))], start)
+    return Plants(frame, tuple(findings))
+
+
+def _check_names(plantings: Sequence[Planting]) -> None:
+    seen: set[tuple[str, str, str]] = set()
+    for planting in plantings:
+        key = (planting.bed, planting.mixture_name, planting.label)
+        if key in seen:
+            raise DesignError(
+                f"plantings: '{planting.label}' is given twice for bed: {planting.bed} in mixture '{planting.mixture_name}'. "
+                "Give each of them a `name` of its own, so that counts and sheets can tell them apart."
+            )
+        seen.add(key)
+
+
+def _in_turn(plantings: Sequence[Planting]) -> list[int]:
+    """Order of placing: what stands by itself, then what turns to suit it (auto), then what stands beside that."""
+    parents = [_parent(k, plantings) for k in range(len(plantings))]
+
+    def chain(index: int) -> list[int]:
+        found = [index]
+        while (above := parents[found[-1]]) is not None:
+            if above in found:
+                label = plantings[index].label
+                raise DesignError(f"planting '{label}': beside leads round in a circle; give one its own lines.")
+            found.append(above)
+        return found
+
+    def key(index: int) -> tuple[int, int, int]:
+        line = chain(index)
+        return int(any(plantings[k].direction == "auto" for k in line)), len(line), index
+
+    return sorted(range(len(plantings)), key=key)
+
+
+def _parent(index: int, plantings: Sequence[Planting]) -> int | None:
+    planting = plantings[index]
+    if planting.beside is None:
+        return None
+    return find(planting.beside.planting, plantings, f"planting '{planting.label}': beside.planting", planting)
+
+
+def _place(plan: Plan, index: int, found: Mapping[int, Spots], findings: list[Finding]) -> Spots:
+    planting, strips = plan.plantings[index], plan.strips
+    beds = beds_for(planting, strips, plan.plantings)
+    if not len(beds):
+        findings.append(
+            Finding("warning", f"planting {planting.label}", "No bed of this design fits it; nothing planted.")
+        )
+    if planting.beside is None:
+        spots = _in_lines(planting, plan.crops, strips, beds)
+    else:
+        parent = find(planting.beside.planting, plan.plantings, "beside", planting)
+        spots = _beside(planting, found[parent], strips, beds, findings)
+    if planting.direction == "auto":
+        spots, finding = least_conflict(plan, index, spots, found, lambda trial: _companions(plan, index, trial))
+        findings.append(finding)
+        return spots
+    facing = np.full(len(spots), facing_of(planting.direction))
+    return spots.turned(azimuths(planting, planting.direction, spots, plan), facing)
+
+
+def _companions(plan: Plan, index: int, spots: Spots) -> dict[int, Spots]:
+    """Plants that stand beside this planting, if it faced as in `spots`; those that are turned themselves too."""
+    found = {}
+    for k, planting in enumerate(plan.plantings):
+        if planting.beside is None or find(planting.beside.planting, plan.plantings, "beside", planting) != index:
+            continue
+        near = _beside(planting, spots, plan.strips, beds_for(planting, plan.strips, plan.plantings), [])
+        found[k] = near.turned(azimuths(planting, planting.direction, near, plan), near.facing)
+    return found
+
+
+def _spacing(planting: Planting, crops: Mapping[str, Crop]) -> float:
+    if planting.spacing_m is not None:
+        return planting.spacing_m
+    if planting.sequence:
+        raise DesignError(
+            f"planting '{planting.label}': a sequence needs spacing_m, the distance between its places; give it there."
+        )
+    code = planting.crops[0]
+    spacing: float = need(crops[code], code, "spacing_m", "placing it in lines")
+    return spacing
+
+
+def _in_lines(planting: Planting, crops: Mapping[str, Crop], strips: Strips, beds: Any) -> Spots:
+    lines = lay_lines(planting, strips, beds)
+    places = lay_places(planting, lines, _spacing(planting, crops))
+    xy, tangent = lines.shape.locate(places.line, places.station_m)
+    bed = lines.bed[places.line]
+    index = np.array([planting.crops.index(c) if c != EMPTY_PLACE else -1 for c in planting.codes])
+    turn = (places.place + planting.sequence_shift * (strips.row[bed] - 1)) % len(index)
+    spots = Spots(
+        bed=bed,
+        line=lines.number[places.line],
+        piece=places.line,
+        station_m=lines.start_m[places.line] + places.station_m,
+        offset_m=lines.offset_m[places.line],
+        xy=xy,
+        along_deg=bearing_deg(tangent),
+        azimuth_deg=np.full(len(bed), np.nan),
+        facing=np.zeros(len(bed), dtype=np.int64),
+        code=index[turn],
+    )
+    return spots.where(spots.code >= 0) if EMPTY_PLACE in planting.codes else spots
+
+
+def _beside(planting: Planting, parents: Spots, strips: Strips, beds: Any, findings: list[Finding]) -> Spots:
+    rule = planting.beside
+    assert rule is not None  # the caller's branch
+    parents = parents.where(np.isin(parents.bed, beds))
+    if rule.where in ("behind", "ahead") and np.any(np.isnan(parents.azimuth_deg)):
+        raise DesignError(
+            f"planting '{planting.label}': beside.where {rule.where} needs roots that point somewhere, but "
+            f"'{rule.planting}' grows all round. Give '{rule.planting}' a direction, or use along, against, "
+            "upslope or downslope."
+        )
+    bearing = beside_azimuths(rule.where, parents)
+    turn = np.radians(bearing - parents.along_deg)
+    spots = Spots(
+        bed=parents.bed,
+        line=parents.line,
+        piece=parents.piece,
+        station_m=parents.station_m + rule.distance_m * np.cos(turn),
+        offset_m=parents.offset_m - rule.distance_m * np.sin(turn),
+        xy=parents.xy + rule.distance_m * toward(bearing),
+        along_deg=parents.along_deg,
+        azimuth_deg=np.full(len(parents), np.nan),
+        facing=np.zeros(len(parents), dtype=np.int64),
+        code=np.zeros(len(parents), dtype=np.int64),
+    )
+    return _inside(planting, spots, strips, findings)
+
+
+def _inside(planting: Planting, spots: Spots, strips: Strips, findings: list[Finding]) -> Spots:
+    inside = shapely.intersects_xy(strips.polygon[spots.bed], spots.xy[:, 0], spots.xy[:, 1])
+    lost = int(np.sum(~inside))
+    if lost and lost == len(spots):
+        raise DesignError(
+            f"planting '{planting.label}': every place beside '{planting.beside and planting.beside.planting}' lies outside "
+            "the bed. Make distance_m smaller, or move the other planting's lines toward the bed's middle."
+        )
+    if lost:
+        text = f"{lost} of {len(spots)} plants left out: their place beside the other planting lies outside the bed."
+        findings.append(Finding("note", f"planting {planting.label}", text))
+    return spots.where(inside)

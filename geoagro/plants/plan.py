@@ -1,0 +1,22 @@
+"""What placing works from: the recipe with its crops and times, the beds and the ground."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from geoagro.plants.strips import Strips
+from geoagro.plants.timing import Life
+from geoagro.values.recipe import Crop, Planting
+from geoagro.values.terrain import Terrain
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The recipe on its beds; `times` holds, per planting, the life of each of its crops."""
+
+    plantings: Sequence[Planting]
+    crops: Mapping[str, Crop]
+    times: Sequence[Mapping[str, Life]]
+    strips: Strips
+    terrain: Terrain

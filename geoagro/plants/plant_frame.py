@@ -1,0 +1,90 @@
+"""From flat arrays per planting to the one layer of plants."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from geoagro.planar.ragged import Ints
+from geoagro.plants.crops import need
+from geoagro.plants.plan import Plan
+from geoagro.plants.spots import FACINGS, Spots
+from geoagro.values.plants import PLANTS
+
+_DAY_S = 86400
+
+
+def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> Any:
+    """Layer PLANTS, numbered by bed (row, tree bed first), planting, line and station."""
+    plantings, strips, terrain = plan.plantings, plan.strips, plan.terrain
+    kinds = _kinds(plan)
+    first_kind = np.cumsum([0, *(len(p.crops) for p in plantings)])
+    kind = _join([first_kind[k] + part.code for k, part in enumerate(parts)])
+    planting = _join([np.full(len(part), k) for k, part in enumerate(parts)])
+    bed = _join([part.bed for part in parts])
+    order = np.argsort(bed * max(len(plantings), 1) + planting, kind="stable")
+    all_of = {name: _join([getattr(part, name) for part in parts])[order] for name in _COPIED}
+    kind, bed = kind[order], bed[order]
+    facing = _join([part.facing for part in parts])[order]
+    xy = _join([part.xy for part in parts], width=2)[order]
+    x, y = xy[:, 0], xy[:, 1]
+    columns = {
+        "plant": np.arange(1, len(bed) + 1),
+        "bed_kind": _texts(strips.kind, bed),
+        "row": strips.row[bed],
+        "bed": _texts(strips.bed, bed),
+        "x": x,
+        "y": y,
+        "z": terrain.heights.sample(x, y) if terrain.heights is not None else np.full(len(bed), np.nan),
+        **all_of,
+        **{name: _pick(kinds[name], kind) for name in kinds},
+        "direction": _texts(np.array(FACINGS, dtype=object), facing),
+    }
+    columns |= _dates(columns, start)
+    return PLANTS.frame(columns, geometry=shapely.points(x, y), crs=terrain.crs)
+
+
+_COPIED = ("line", "station_m", "azimuth_deg")
+
+
+def _kinds(plan: Plan) -> dict[str, Any]:
+    """One entry for each crop of each planting: what all its plants share."""
+    rows = [(p, code, life[code]) for p, life in zip(plan.plantings, plan.times, strict=True) for code in p.crops]
+    strata = [need(plan.crops[code], code, "stratum", "the layer of plants") for _, code, _ in rows]
+    return {
+        "crop": np.array([code for _, code, _ in rows], dtype=object),
+        "planting": np.array([p.label for p, _, _ in rows], dtype=object),
+        "mixture": np.array([p.mixture_name for p, _, _ in rows], dtype=object),
+        "stratum": np.array(strata, dtype=object),
+        "plant_week": np.array([life.plant for _, _, life in rows], dtype=np.int64),
+        "harvest_from_week": np.array([life.harvest_from for _, _, life in rows], dtype=np.int64),
+        "harvest_to_week": np.array([life.harvest_to for _, _, life in rows], dtype=np.int64),
+    }
+
+
+def _pick(values: Any, index: Ints) -> Any:
+    return _texts(values, index) if values.dtype == object else values[index]
+
+
+def _texts(values: NDArray[Any], index: Ints) -> Any:
+    """Repeat a few texts many times without a Python object per plant."""
+    return pd.array(list(values), dtype="str").take(index)
+
+
+def _dates(columns: Mapping[str, Any], start: date | None) -> dict[str, Any]:
+    weeks = {name: columns[f"{name}_week"] for name in ("plant", "harvest_from", "harvest_to")}
+    if start is None:
+        return {f"{name}_date": np.full(len(w), np.datetime64("NaT", "s")) for name, w in weeks.items()}
+    first = np.datetime64(start, "s")
+    return {f"{name}_date": first + w * np.timedelta64(7 * _DAY_S, "s") for name, w in weeks.items()}
+
+
+def _join(parts: Sequence[Any], width: int | None = None) -> Any:
+    empty = np.zeros((0, width) if width else 0, dtype=float if width else np.int64)
+    return np.concatenate(parts) if parts else empty

@@ -1,0 +1,159 @@
+"""What the recipe means through time: roots in conflict, cover, crowding, weeding, warnings, land equivalent."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.site import Finding
+
+CONFLICTS = LayerSpec(
+    "conflicts",
+    "Root conflicts",
+    "Point",
+    (
+        Field("plant", "int", "Plant number."),
+        Field("crop", "text", "Crop code."),
+        Field("planting", "text", "Name of the planting."),
+        Field("bed", "text", "Bed id."),
+        Field(
+            "share_pct", "float", "Share of its root zone that plants of other crops use too, at the worst time.", "%"
+        ),
+        Field("with_crop", "text", "Crop that it shares most with."),
+        Field("with_share_pct", "float", "Share of its root zone that this crop uses, at most.", "%"),
+        Field("month", "int", "Month of the worst time, counted from the start of the design."),
+        Field("x", "float", "Easting in the working CRS.", "m"),
+        Field("y", "float", "Northing in the working CRS.", "m"),
+    ),
+)
+
+ROOT_PAIRS = LayerSpec(
+    "root_pairs",
+    "Root zones shared, by pair of crops",
+    "none",
+    (
+        Field("crop", "text", "Crop whose root zone is looked at."),
+        Field("with_crop", "text", "Crop that shares it."),
+        Field("plants", "int", "Plants of the first crop that the shares are taken from (at most 400, evenly picked)."),
+        Field(
+            "mean_share_pct",
+            "float",
+            "Share of the root zone that it uses (overlaps counted once), mean over plants, in the worst month.",
+            "%",
+        ),
+        Field("worst_share_pct", "float", "The same for the worst plant.", "%"),
+        Field("month", "int", "The worst month."),
+        Field("from_month", "int", "First month in which the mean passes the threshold; 0 if never."),
+        Field("text", "text", "The same in words, with what would ease it."),
+    ),
+)
+
+COVER = LayerSpec(
+    "cover",
+    "Ground cover and layers by month",
+    "none",
+    (
+        Field("bed", "text", "Bed id; 'field' for all beds and paths together."),
+        Field("month", "int", "Month from the start of the design; looked at in its middle."),
+        Field("cover_pct", "float", "Share of the ground under any crown.", "%"),
+        Field("emergent_pct", "float", "Share under crowns of the emergent stratum.", "%"),
+        Field("high_pct", "float", "Share under crowns of the high stratum.", "%"),
+        Field("medium_pct", "float", "Share under crowns of the medium stratum.", "%"),
+        Field("low_pct", "float", "Share under crowns of the low stratum.", "%"),
+        Field("ground_pct", "float", "Share under plants that creep on the ground.", "%"),
+    ),
+)
+
+STRATA = LayerSpec(
+    "strata",
+    "Occupation by stratum",
+    "none",
+    (
+        Field("year", "int", "Year from the start of the design."),
+        Field("stratum", "text", "emergent, high, medium, low."),
+        Field("share_pct", "float", "Share of beds and paths under crowns of this stratum, mean of the year.", "%"),
+        Field("taught_pct", "float", "Share taught in courses on multistrata systems; a default, not a standard.", "%"),
+        Field("difference_pct", "float", "share_pct - taught_pct.", "%"),
+    ),
+)
+
+CROWDING = LayerSpec(
+    "crowding",
+    "Crowns that meet within a stratum",
+    "none",
+    (
+        Field("stratum", "text", "Stratum."),
+        Field("crop", "text", "Crop whose crowns are looked at."),
+        Field("with_crop", "text", "Crop of the same stratum that they meet."),
+        Field("plants_pct", "float", "Share of its plants whose crown meets one, in the worst month.", "%"),
+        Field("overlap_pct", "float", "Share of the crown that is overlapped, mean over plants, in that month.", "%"),
+        Field("from_month", "int", "First month in which half of the plants meet one; 0 if never."),
+    ),
+)
+
+TIMELINE = LayerSpec(
+    "timeline",
+    "Which crop stands in which bed when",
+    "none",
+    (
+        Field("bed_kind", "text", "'tree' or 'vegetable'."),
+        Field("mixture", "text", "Mixture."),
+        Field("planting", "text", "Planting."),
+        Field("crop", "text", "Crop code."),
+        Field("beds", "int", "Number of beds."),
+        Field("plants", "int", "Number of plants."),
+        Field("plant_week", "int", "Week of planting."),
+        Field("harvest_from_week", "int", "First week of harvest."),
+        Field("harvest_to_week", "int", "Last week of harvest."),
+        Field("follows", "text", "Planting that it follows; empty if it starts by the calendar."),
+    ),
+)
+
+WEEDING = LayerSpec(
+    "weeding",
+    "Weeding rounds expected in the first year",
+    "none",
+    (
+        Field("bed", "text", "Bed id."),
+        Field("bare_rounds", "float", "Rounds on bare ground (common practice, no source)."),
+        Field("rounds", "float", "Rounds expected under this cover."),
+        Field("closed_month", "int", "First month in which the cover is closed; 0 if never."),
+    ),
+)
+
+LAND_EQUIVALENT = LayerSpec(
+    "land_equivalent",
+    "Land equivalent ratio",
+    "none",
+    (
+        Field("crop", "text", "Crop code; 'all' for the sum."),
+        Field("yield_t_per_ha", "float", "Likely yield in the mixture, per hectare of beds and paths.", "t/ha"),
+        Field("sole_t_per_ha", "float", "Yield of the crop grown alone, as given by the user.", "t/ha"),
+        Field("ratio", "float", "Yield in the mixture over yield alone; their sum is the land equivalent ratio."),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class RecipeAnalysis:
+    """Frames as declared above.
+
+    Attributes
+    ----------
+    sampling
+        Which plants the root and crown figures come from, in words; "all plants" on small fields.
+    warnings
+        What a practitioner would say before planting.
+    """
+
+    conflicts: Any
+    root_pairs: Any
+    cover: Any
+    strata: Any
+    crowding: Any
+    timeline: Any
+    weeding: Any
+    land_equivalent: Any
+    sampling: str
+    warnings: tuple[Finding, ...]
