@@ -2,66 +2,11 @@ import builders
 import numpy as np
 import pandas as pd
 import pytest
-import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from report_builders import field, grid_of_plants, together
 
 from geoagro.reports.tables import layout_tables, per_hectare
-from geoagro.values.ground import UNPLANTED, Ground
-from geoagro.values.plants import PLANTS, Plants
-
-
-def grid_of_plants(beds, *, spacing_m: float, crop: str = "tree", first: int = 1) -> Plants:
-    """Points at half a spacing, one spacing, ... along the middle of each bed."""
-    steps = [np.arange(spacing_m / 2, axis.length, spacing_m) for axis in beds["axis"]]
-    points = np.concatenate([shapely.line_interpolate_point(a, s) for a, s in zip(beds["axis"], steps, strict=True)])
-    n = len(points)
-    owner = np.repeat(np.arange(len(beds)), [len(s) for s in steps])
-    columns = {name: [None] * n for name in PLANTS.columns}
-    columns |= {
-        "plant": np.arange(first, n + first),
-        "crop": [crop] * n,
-        "planting": [crop] * n,
-        "bed_kind": ["tree" if "side" not in beds else "vegetable"] * n,
-        "row": beds["row"].to_numpy()[owner],
-        "bed": beds["bed"].to_numpy()[owner],
-        "line": np.ones(n),
-        "station_m": np.concatenate(steps),
-        "x": shapely.get_x(points),
-        "y": shapely.get_y(points),
-        "z": np.full(n, 100.0),
-        "azimuth_deg": np.full(n, np.nan),
-        "stratum": ["high"] * n,
-        **{name: np.zeros(n) for name in ("plant_week", "harvest_from_week", "harvest_to_week")},
-    }
-    return Plants(PLANTS.frame(columns, geometry=points, crs=builders.UTM))
-
-
-def together(*plants: Plants) -> Plants:
-    return Plants(pd.concat([p.frame for p in plants], ignore_index=True))
-
-
-def field(size_m: float = 90.0, spacing_m: float = 4.5, setback_m: float = 0.0, slope: float = 0.1):
-    """A square field with straight rows; what the strips leave is row margin."""
-    site = builders.square_site(size_m)
-    inside = shapely.MultiPolygon([site.boundary.geoms[0].buffer(-setback_m, join_style="mitre")])
-    ring = site.boundary.difference(inside)
-    before = UNPLANTED.empty(builders.UTM)
-    if setback_m:
-        before = UNPLANTED.frame({"reason": ["setback"], "area_m2": [ring.area]}, geometry=[ring], crs=builders.UTM)
-    rows = builders.straight_rows(spacing_m=spacing_m, size_m=size_m)
-    beds = builders.straight_beds(rows)
-    for layer in (beds.tree_beds, beds.beds, beds.paths):
-        layer["geometry"] = layer.geometry.intersection(inside)
-    strips = shapely.union_all([*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry])
-    rest = shapely.MultiPolygon(shapely.get_parts(inside.difference(strips.buffer(1e-9))).tolist())
-    margin = UNPLANTED.frame(
-        {"reason": ["row_margin"] * len(rest.geoms), "area_m2": [p.area for p in rest.geoms]},
-        geometry=list(rest.geoms),
-        crs=builders.UTM,
-    )
-    ground = Ground(site.boundary, inside, before)
-    return site, builders.plane(slope=slope, size_m=size_m), ground, rows, beds, pd.concat([before, margin])
 
 
 def tables_of(**shape):

@@ -16,9 +16,6 @@ from geoagro.values.ground import Ground
 from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
 
-STEP_M2 = 0.1
-"""Areas are rounded to this once, when they are measured; sums are taken of the rounded figures."""
-
 DEFINITIONS: dict[str, str] = {
     "field": "Gross field: all ground inside the boundary, holes left out.",
     "excluded": "Ground on which no row may stand: setback, exclusions, tracks, too steep, without elevation.",
