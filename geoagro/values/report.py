@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field as Setting
 from shapely import MultiPolygon
@@ -40,7 +40,9 @@ class ReportRule(Model):
         "auto", description="A bed is shared out to its crops by crown area at full size, or by number of plants."
     )
     paper: Literal["a4", "letter"] = "a4"
-    block_scale: int = Setting(500, ge=100, le=5000, description="Scale number of the block sheets: 500 is 1:500.")
+    block_scale: Literal["auto"] | Annotated[int, Setting(ge=100, le=5000)] = Setting(
+        "auto", description="Scale number of the block sheets: 500 is 1:500."
+    )
 
 
 @dataclass(frozen=True)
