@@ -130,8 +130,8 @@ def draw_ground(axes: Any, data: MapData, page: Page, *, pale: float = 0.0) -> l
 
 
 def _paler(look: looks.Fill, share: float) -> looks.Fill:
-    mixed = (1 - share) * np.array(to_rgb(look.paint)) + share
-    return replace(look, paint=to_hex(mixed))
+    red, green, blue = ((1 - share) * part + share for part in to_rgb(look.paint))
+    return replace(look, paint=to_hex((red, green, blue)))
 
 
 def _fill(axes: Any, words: str, look: looks.Fill, frame: Any, sheet: tuple[Page, Any]) -> LegendEntry | None:
