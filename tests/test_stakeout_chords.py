@@ -1,6 +1,6 @@
 """Fewest stakes: against brute force, closed forms and published curve examples."""
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -43,9 +43,7 @@ def brute_force(chain, tolerance, low, high):
     for count in range(n - 1):
         for inner in combinations(range(1, n - 1), count):
             path = (0, *inner, n - 1)
-            if set(np.flatnonzero(chain.fixed)) <= set(path) and all(
-                p in ok for p in zip(path, path[1:], strict=False)
-            ):
+            if set(np.flatnonzero(chain.fixed)) <= set(path) and all(p in ok for p in pairwise(path)):
                 return len(path)
     return None
 

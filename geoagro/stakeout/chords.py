@@ -71,7 +71,7 @@ def longest_chord(tolerance_m: float, radius_m: float) -> float:
 
 
 def fewest_stakes(chains: list[Chain], *, tolerance_m: float, min_m: float, max_m: float) -> list[Ints]:
-    """Indices of the points of each chain that get a stake.
+    """Choose the points of each chain that get a stake.
 
     Each solution has the fewest stakes of all that keep the tape within `tolerance_m` of the curve (both ways:
     no point of the curve is farther from the tape, nor of the tape from the curve) and the spacing within
@@ -89,7 +89,7 @@ def fewest_stakes(chains: list[Chain], *, tolerance_m: float, min_m: float, max_
 
 
 def off_tape(chain: Chain, stakes: Ints) -> Floats:
-    """Farthest that the curve lies off the tape that ends at each stake; NaN at the first."""
+    """Measure how far the curve lies off the tape that ends at each stake; NaN at the first."""
     out = np.full(len(stakes), np.nan)
     if len(stakes) < 2:
         return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -30,7 +31,7 @@ def lay_marks(
     *,
     earlier: Any | None = None,
 ) -> Any:
-    """Layer MARKS by row and station; `walk` and `part` are 0 until the walk is planned.
+    """Return layer MARKS by row and station; `walk` and `part` are 0 until the walk is planned.
 
     Parameters
     ----------
@@ -45,7 +46,9 @@ def lay_marks(
     known = known_rows(rows.frame, rows.spacing_m, earlier)
     places = needed_places(rows, beds, exclusions, merge_m=rule.merge_m, bend_deg=rule.bend_deg)
     lines = rows.frame.geometry.to_numpy()
-    chains = [_chain(*row, rule.step_m) for row in zip(lines, places, known, strict=True)]
+    numbers = rows.frame["row"].to_numpy()
+    described = [_Row(*one) for one in zip(numbers, lines, places, known, strict=True)]
+    chains = [_chain(row, rule.step_m) for row in described]
     chosen: list[Ints] = []
     for first in range(0, len(chains), _ROWS_AT_ONCE):
         chosen += fewest_stakes(
@@ -54,16 +57,24 @@ def lay_marks(
             min_m=rule.min_spacing_m,
             max_m=rule.max_spacing_m,
         )
-    numbers = rows.frame["row"].to_numpy()
-    parts = [_row_marks(*row) for row in zip(numbers, lines, places, known, chains, chosen, strict=True)]
+    parts = [_row_marks(*one) for one in zip(described, chains, chosen, strict=True)]
     table = pd.concat(parts, ignore_index=True)
     return _frame(table, terrain, rows.frame.crs)
 
 
-def _chain(line: Any, places: list[Place], known: KnownRow, step_m: float) -> Chain:
-    """All points of a row that matter for its stakes."""
+@dataclass(frozen=True)
+class _Row:
+    number: int
+    line: Any
+    places: list[Place]
+    known: KnownRow
+
+
+def _chain(row: _Row, step_m: float) -> Chain:
+    """Collect all points of a row that matter for its stakes."""
+    line, known = row.line, row.known
     vertices = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(shapely.get_coordinates(line), axis=0).T))])
-    fixed = np.array([place.station for place in places])
+    fixed = np.array([place.station for place in row.places])
     first = np.ceil(-known.zero_m / step_m - 1e-9)
     whole = known.zero_m + step_m * np.arange(first, (line.length - known.zero_m) / step_m + 1e-9)
     whole = whole[(whole > 0) & (whole < line.length)]
@@ -102,14 +113,15 @@ def _near(station: Floats, known: Floats) -> Any:
     return np.minimum(np.abs(known[at] - station), np.abs(known[after] - station)) <= _SAME_M
 
 
-def _row_marks(row: int, line: Any, places: list[Place], known: KnownRow, chain: Chain, chosen: Ints) -> pd.DataFrame:
+def _row_marks(row: _Row, chain: Chain, chosen: Ints) -> pd.DataFrame:
+    known = row.known
     station, xy = chain.station[chosen], chain.xy[chosen]
-    at = {round(place.station, 3): place for place in places}
+    at = {round(place.station, 3): place for place in row.places}
     here = [at.get(round(float(s), 3)) for s in station]
     return pd.DataFrame(
         {
             "mark": mark_names(known, station),
-            "row": row,
+            "row": row.number,
             "label": known.label,
             "number": np.arange(1, len(station) + 1),
             "kind": [place.kind if place else "tape" for place in here],
@@ -119,7 +131,7 @@ def _row_marks(row: int, line: Any, places: list[Place], known: KnownRow, chain:
             "off_tape_m": off_tape(chain, chosen),
             "x": xy[:, 0],
             "y": xy[:, 1],
-            "bearing_deg": _bearing(line, station),
+            "bearing_deg": _bearing(row.line, station),
             "note": ["; ".join(place.notes) if place else "" for place in here],
         }
     )
