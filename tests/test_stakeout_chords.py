@@ -18,8 +18,7 @@ def chain_of(xy, *, fixed=(), known=()):
     n = len(xy)
     flags = np.zeros(n, dtype=bool)
     flags[[0, n - 1, *fixed]] = True
-    stood = np.isin(np.arange(n), known)
-    return Chain(xy, station, np.ones(n, dtype=bool), flags, stood, np.zeros(n, dtype=bool))
+    return Chain(xy, station, flags, np.where(np.isin(np.arange(n), known), 0.0, 1e-4))
 
 
 def arc(radius, length, step=1.0):

@@ -10,16 +10,18 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 import pyogrio
+import shapely
 from pydantic import ValidationError
 from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj import CRS
+from shapely import MultiPolygon
 
 from geoagro.errors import InputError
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import PLANTS
 from geoagro.values.rows import TREE_ROWS, TreeRows
-from geoagro.values.site import EXCLUSIONS, FIELD, SourceFile
+from geoagro.values.site import EXCLUSIONS, FIELD, Exclusion, SourceFile
 
 NAME = "layout.gpkg"
 _PLANTS = "plants_"
@@ -86,10 +88,14 @@ class LayoutFile:
         """Return the field's outline, a MultiPolygon."""
         return self.frame(FIELD.name).union_all()
 
-    def exclusions(self) -> list[tuple[str, Any]]:
-        """Name and polygon of ground kept free."""
+    def exclusions(self) -> tuple[Exclusion, ...]:
+        """Ground kept free, as it lies in the field."""
         frame = self.frame(EXCLUSIONS.name)
-        return list(zip(frame["name"], frame.geometry, strict=True))
+        areas = [MultiPolygon(shapely.get_parts(area)) for area in frame.geometry]
+        return tuple(
+            Exclusion(str(name), kind, area, float(buffer_m))
+            for name, kind, area, buffer_m in zip(frame["name"], frame["kind"], areas, frame["buffer_m"], strict=True)
+        )
 
     def differs_from(self, design: Design) -> list[str]:
         """Sections of the design that shape the layout and have been changed since it was written."""

@@ -19,9 +19,9 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 # Costs of the shortest path, each outweighing all that comes after it: a tape off the row, a spacing below
-# the minimum, one more stake, a stake that doesn't stand where one stood before, a number that isn't round.
+# the minimum, one more stake (with what the caller adds for its place), uneven spacing.
+_OFF_TAPE, _TOO_SHORT, _ONE_STAKE, _UNEVEN = 1e9, 1e5, 1.0, 1e-8
 _NOWHERE_M = 1e12  # station of points that only fill up
-_OFF_TAPE, _TOO_SHORT, _ONE_STAKE, _MOVED, _NOT_ROUND, _UNEVEN = 1e9, 1e5, 1.0, 3e-4, 1e-4, 1e-8
 
 
 @dataclass(frozen=True)
@@ -34,22 +34,16 @@ class Chain:
         Shape (n, 2), metres; every vertex of the curve is among them.
     station
         Distance along the curve, rising.
-    free
-        Where a stake may stand.
     fixed
         Where a stake must stand; the first and the last point always.
-    known
-        Where a stake stood before.
-    round
-        Where the station is a round number.
+    extra
+        What a stake here costs beside 1; small amounts choose among equally many stakes.
     """
 
     xy: Floats
     station: Floats
-    free: Bools
     fixed: Bools
-    known: Bools
-    round: Bools
+    extra: Floats
 
 
 def mid_ordinate(chord_m: float, radius_m: float) -> float:
@@ -76,7 +70,7 @@ def fewest_stakes(chains: list[Chain], *, tolerance_m: float, min_m: float, max_
     Each solution has the fewest stakes of all that keep the tape within `tolerance_m` of the curve (both ways:
     no point of the curve is farther from the tape, nor of the tape from the curve) and the spacing within
     [min_m, max_m]. Where a curve is so tight that this can't be, spacing below `min_m` is taken before
-    a tape off the curve. Among equals, stakes stay where they stood, then take round numbers, then even spacing.
+    a tape off the curve. Among equals the cheapest places are taken, then the most even spacing.
     """
     if not chains:
         return []
@@ -110,9 +104,8 @@ class _Padded:
         self.x = self._fill([c.xy[:, 0] for c in chains], longest, 0.0)
         self.y = self._fill([c.xy[:, 1] for c in chains], longest, 0.0)
         self.station = self._fill([c.station for c in chains], longest, _NOWHERE_M)
-        self.free = self._fill([c.free | c.fixed for c in chains], longest, False)
         self.fixed = self._fill([c.fixed for c in chains], longest, False)
-        self.price = self._fill([_price(c) for c in chains], longest, 0.0)
+        self.price = self._fill([_ONE_STAKE + np.where(c.fixed, 0.0, c.extra) for c in chains], longest, 0.0)
 
     @staticmethod
     def _fill(parts: list, longest: int, value: float | bool):  # type: ignore[no-untyped-def, type-arg]
@@ -120,12 +113,6 @@ class _Padded:
         for row, part in zip(out, parts, strict=True):
             row[: len(part)] = part
         return out
-
-
-def _price(chain: Chain) -> Floats:
-    """Cost of a stake at each point."""
-    price = _ONE_STAKE + _MOVED * ~(chain.known | chain.fixed) + _NOT_ROUND * ~(chain.round | chain.fixed)
-    return np.asarray(price, dtype=np.float64)
 
 
 def _steps_within(pad: _Padded, max_m: float) -> int:
@@ -166,20 +153,16 @@ def _shortest_path(pad: _Padded, reach: int, allowed: Bools, min_m: float, max_m
     before = np.zeros((chains, longest), dtype=np.int64)
     row = np.arange(chains)
     last_fixed = _last_before(pad.fixed)
-    last_free = _last_before(pad.free)
     for k in range(1, longest):
         j = np.arange(max(0, k - reach), k)
         length = pad.station[:, k, None] - pad.station[:, j]
         tape = allowed[k - j, :, j].T
-        usable = pad.free[:, j] & (length <= max_m + 1e-9) & (j >= last_fixed[:, k, None])
-        neighbour = j == last_free[:, k, None]
-        usable &= tape | neighbour
+        usable = (length <= max_m + 1e-9) & (j >= last_fixed[:, k, None]) & (tape | (j == k - 1))
         short = (length < min_m - 1e-9) & ~(pad.fixed[:, j] & pad.fixed[:, k, None])
         cost = best[:, j] + _OFF_TAPE * ~tape + _TOO_SHORT * short + _UNEVEN * (length / max_m) ** 2
         cost = np.where(usable, cost, np.inf)
         choice = cost.argmin(axis=1)
-        stands = pad.free[:, k]
-        best[stands, k] = (cost[row, choice] + pad.price[:, k])[stands]
+        best[:, k] = cost[row, choice] + pad.price[:, k]
         before[:, k] = j[choice]
     return before
 

@@ -14,18 +14,21 @@ from geoagro.stakeout.labels import KnownRow, known_rows, mark_names
 from geoagro.stakeout.places import Place, needed_places
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
+from geoagro.values.site import Exclusion
 from geoagro.values.stakeout import MARKS, StakeRule
 from geoagro.values.terrain import Terrain
 
 _ROWS_AT_ONCE = 400
-_ROUND_M = 5.0
 _SAME_M = 0.3  # an earlier stake this near to a possible place makes it the preferred one
+# What a place costs beside 1 for a stake: one that isn't on a whole step is taken only where the tape needs it,
+# a stake that stands already costs less than a new one; among equals whole longest tapes and multiples of 5 m.
+_OFF_STEP, _STANDS, _NOT_LONGEST, _NOT_FIVE = 10.0, -0.6, 1e-6, 1e-6
 
 
 def lay_marks(
     rows: TreeRows,
     beds: Beds,
-    exclusions: list[tuple[str, Any]],
+    exclusions: tuple[Exclusion, ...],
     terrain: Terrain | None,
     rule: StakeRule,
     *,
@@ -36,7 +39,7 @@ def lay_marks(
     Parameters
     ----------
     exclusions
-        Name and polygon of ground kept free; a row that ends there gets an `exclusion_edge`.
+        Ground kept free; a row that ends there gets an `exclusion_edge`.
     terrain
         Gives heights; without it `z` stays empty.
     earlier
@@ -48,7 +51,7 @@ def lay_marks(
     lines = rows.frame.geometry.to_numpy()
     numbers = rows.frame["row"].to_numpy()
     described = [_Row(*one) for one in zip(numbers, lines, places, known, strict=True)]
-    chains = [_chain(row, rule.step_m) for row in described]
+    chains = [_chain(row, rule) for row in described]
     chosen: list[Ints] = []
     for first in range(0, len(chains), _ROWS_AT_ONCE):
         chosen += fewest_stakes(
@@ -70,9 +73,9 @@ class _Row:
     known: KnownRow
 
 
-def _chain(row: _Row, step_m: float) -> Chain:
+def _chain(row: _Row, rule: StakeRule) -> Chain:
     """Collect all points of a row that matter for its stakes."""
-    line, known = row.line, row.known
+    line, known, step_m = row.line, row.known, rule.step_m
     vertices = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(shapely.get_coordinates(line), axis=0).T))])
     fixed = np.array([place.station for place in row.places])
     first = np.ceil(-known.zero_m / step_m - 1e-9)
@@ -85,15 +88,16 @@ def _chain(row: _Row, step_m: float) -> Chain:
     keep = _first_of_each(station, group)
     station, group = station[keep], group[keep]
     xy = shapely.get_coordinates(shapely.line_interpolate_point(line, station))
-    chainage = station - known.zero_m
-    return Chain(
-        xy=xy,
-        station=station,
-        free=group == 1,
-        fixed=group == 0,
-        known=_near(station, known.stations),
-        round=np.abs(chainage / _ROUND_M - np.round(chainage / _ROUND_M)) < 1e-6,
-    )
+    known_here = _near(station, known.stations)
+    extra = _OFF_STEP * (group == 2) + _STANDS * known_here + _not_round(station - known.zero_m, rule)
+    return Chain(xy=xy, station=station, fixed=group == 0, extra=extra)
+
+
+def _not_round(chainage: Floats, rule: StakeRule) -> Floats:
+    """Small cost of stations that aren't whole longest tapes or multiples of 5 m."""
+    longest = np.floor(rule.max_spacing_m / rule.step_m + 1e-9) * rule.step_m
+    cost = [np.abs(chainage / unit - np.round(chainage / unit)) > 1e-6 for unit in (longest, 5.0)]
+    return np.asarray(_NOT_LONGEST * cost[0] + _NOT_FIVE * cost[1])
 
 
 def _first_of_each(station: Floats, group: Ints) -> Ints:

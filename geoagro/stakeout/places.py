@@ -13,6 +13,7 @@ from shapely import LineString, STRtree
 from geoagro.stakeout.chords import Floats
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
+from geoagro.values.site import Exclusion
 
 # where two places share a stake, the stake takes the kind that comes first
 KINDS = ("exclusion_edge", "row_end", "gap", "bed_end", "bend")
@@ -31,15 +32,12 @@ class Place:
 def needed_places(
     rows: TreeRows,
     beds: Beds,
-    exclusions: list[tuple[str, Any]],
+    exclusions: tuple[Exclusion, ...],
     *,
     merge_m: float,
     bend_deg: float,
 ) -> list[list[Place]]:
-    """Places of each row, by rising station; nearer than `merge_m` to a more important one they share its stake.
-
-    `exclusions` holds name and polygon of ground kept free.
-    """
+    """Places of each row, by rising station; nearer than `merge_m` to a more important one they share its stake."""
     lines = rows.frame.geometry.to_numpy()
     found: list[list[Place]] = [[] for _ in lines]
     for add in (
@@ -53,7 +51,7 @@ def needed_places(
     return [merged(places, merge_m) for places in found]
 
 
-def row_ends(lines: Any, exclusions: list[tuple[str, Any]], *, near_m: float) -> list[list[Place]]:
+def row_ends(lines: Any, exclusions: tuple[Exclusion, ...], *, near_m: float) -> list[list[Place]]:
     """Both ends of each line; an end within `near_m` of an exclusion is its edge."""
     ends = [shapely.get_point(lines, which) for which in (0, -1)]
     names = [_nearest_exclusion(points, exclusions, near_m) for points in ends]
@@ -66,14 +64,14 @@ def row_ends(lines: Any, exclusions: list[tuple[str, Any]], *, near_m: float) ->
     return out
 
 
-def _nearest_exclusion(points: Any, exclusions: list[tuple[str, Any]], near_m: float) -> list[str]:
+def _nearest_exclusion(points: Any, exclusions: tuple[Exclusion, ...], near_m: float) -> list[str]:
     names = [""] * len(points)
     if not exclusions:
         return names
-    tree = STRtree([area for _, area in exclusions])
+    tree = STRtree([exclusion.area for exclusion in exclusions])
     which, nearest = tree.query_nearest(points, max_distance=near_m, all_matches=False)
     for k, area in zip(which, nearest, strict=True):
-        names[k] = exclusions[area][0]
+        names[k] = exclusions[area].name
     return names
 
 
@@ -100,25 +98,31 @@ def extent_along(lines: Any, areas: Any) -> tuple[Floats, Floats]:
 
 def bends(line: LineString, bend_deg: float) -> Floats:
     """Stations where the line turns by `bend_deg` or more within 4 m; in a long bend its middle."""
-    step = 0.5
-    station = np.arange(0.0, line.length, step)
-    half = round(_BEND_WINDOW_M / 2 / step)
-    if len(station) <= 2 * half:
+    step, half_m = 0.5, _BEND_WINDOW_M / 2
+    station = np.arange(half_m, line.length - half_m, step)
+    if len(station) == 0:
         return np.empty(0)
-    heading = np.unwrap(heading_at(line, station))
-    turn = np.zeros(len(station))
-    turn[half:-half] = np.degrees(np.abs(heading[2 * half :] - heading[: -2 * half]))
-    peaks, _ = find_peaks(turn, height=bend_deg, distance=2 * half)
-    return np.asarray(station[peaks])
+    at, turn = turns(line)
+    total = np.append(0.0, np.cumsum(turn))
+    ends = [np.searchsorted(at, station + side) for side in (-half_m, half_m)]
+    turned = np.degrees(np.abs(total[ends[1]] - total[ends[0]]))
+    peaks, _ = find_peaks(np.pad(turned, 1), height=bend_deg, distance=round(_BEND_WINDOW_M / step))
+    middle = [_middle(at, turn, station[k - 1], half_m) for k in peaks]
+    return np.unique(np.round(middle, 6))
 
 
-def heading_at(line: LineString, station: Floats) -> Floats:
-    """Direction of the line's segment at each station, radians counter-clockwise from east."""
-    xy = shapely.get_coordinates(line)
-    step = np.diff(xy, axis=0)
-    ends = np.cumsum(np.hypot(step[:, 0], step[:, 1]))
-    segment = np.minimum(np.searchsorted(ends, station, side="right"), len(step) - 1)
-    return np.asarray(np.arctan2(step[segment, 1], step[segment, 0]))
+def turns(line: LineString) -> tuple[Floats, Floats]:
+    """Station of each inner vertex and the turn there, radians, to the left positive."""
+    step = np.diff(shapely.get_coordinates(line), axis=0)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    turn = np.angle(np.exp(1j * np.diff(heading)))
+    return np.cumsum(np.hypot(step[:, 0], step[:, 1]))[:-1], turn
+
+
+def _middle(at: Floats, turn: Floats, station: float, half_m: float) -> float:
+    """Where the turn near a station is centred: at a corner the corner itself."""
+    near = np.abs(at - station) <= half_m
+    return float(np.average(at[near], weights=np.abs(turn[near])))
 
 
 def merged(places: list[Place], merge_m: float) -> list[Place]:
