@@ -29,8 +29,10 @@ def test_rows_beds_and_plants_come_back_as_they_were_written(written):
 
 def test_the_field_and_ground_kept_free_come_back(written):
     layout, file = written
-    assert file.boundary().equals(layout.site.boundary)
-    (pond,) = file.exclusions()
+    site = file.site()
+    (pond,) = site.exclusions
+    assert site.name == layout.site.name
+    assert site.boundary.equals(layout.site.boundary)
     assert (pond.name, pond.kind, pond.buffer_m) == ("pond", "exclusion", 2.0)
     assert pond.area.area == pytest.approx(layout.site.exclusions[0].area.area)
 

@@ -21,7 +21,7 @@ from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import PLANTS
 from geoagro.values.rows import TREE_ROWS, TreeRows
-from geoagro.values.site import EXCLUSIONS, FIELD, Exclusion, SourceFile
+from geoagro.values.site import EXCLUSIONS, FIELD, Exclusion, Site, SourceFile
 
 NAME = "layout.gpkg"
 _PLANTS = "plants_"
@@ -84,18 +84,16 @@ class LayoutFile:
             return PLANTS.empty(self.crs)
         return pd.concat(parts, ignore_index=True).sort_values("plant", ignore_index=True)
 
-    def boundary(self) -> Any:
-        """Return the field's outline, a MultiPolygon."""
-        return self.frame(FIELD.name).union_all()
-
-    def exclusions(self) -> tuple[Exclusion, ...]:
-        """Ground kept free, as it lies in the field."""
-        frame = self.frame(EXCLUSIONS.name)
-        areas = [MultiPolygon(shapely.get_parts(area)) for area in frame.geometry]
-        return tuple(
-            Exclusion(str(name), kind, area, float(buffer_m))
-            for name, kind, area, buffer_m in zip(frame["name"], frame["kind"], areas, frame["buffer_m"], strict=True)
+    def site(self) -> Site:
+        """Return the field and the ground kept free, as they lie in the file; guides aren't kept."""
+        field, kept = self.frame(FIELD.name), self.frame(EXCLUSIONS.name)
+        exclusions = tuple(
+            Exclusion(str(name), kind, _multi(area), float(buffer_m))
+            for name, kind, area, buffer_m in zip(
+                kept["name"], kept["kind"], kept.geometry, kept["buffer_m"], strict=True
+            )
         )
+        return Site(str(field["name"].iloc[0]), _multi(field.union_all()), exclusions, (), self.crs, (), self.sources)
 
     def differs_from(self, design: Design) -> list[str]:
         """Sections of the design that shape the layout and have been changed since it was written."""
@@ -143,3 +141,7 @@ def _design(path: Path, text: str | None) -> Design:
         raise InputError(
             f"{path}: the design inside it can't be read by this version. Run `geoagro layout DESIGN` again."
         ) from error
+
+
+def _multi(area: Any) -> MultiPolygon:
+    return MultiPolygon(shapely.get_parts(area).tolist())
