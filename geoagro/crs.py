@@ -7,6 +7,7 @@ authority's axes have.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -15,10 +16,11 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
+from pyproj import CRS, Geod, Transformer
 from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_utm_crs_info
 from pyproj.exceptions import CRSError, ProjError
+from pyproj.transformer import TransformerGroup
 
 from geoagro.errors import CrsError
 
@@ -80,7 +82,7 @@ class WorkingCrs:
 
 
 def name_of(crs: CRS) -> str:
-    """Authority code (where there is one) and name.
+    """Name a CRS by authority code (where there is one) and name.
 
     >>> name_of(CRS.from_epsg(32633))
     'EPSG:32633 WGS 84 / UTM zone 33N'
@@ -102,17 +104,19 @@ def parse_crs(text: object, *, where: str) -> CRS:
             f"{where}: {name_of(crs)} is neither projected nor longitude/latitude. "
             "Give the file in a CRS with a place on Earth, e.g. 'EPSG:32633'."
         )
-    return crs.sub_crs_list[0] if crs.is_compound else crs
+    return _official(crs.sub_crs_list[0] if crs.is_compound else crs)
+
+
+@lru_cache(maxsize=256)
+def _official(crs: CRS) -> CRS:
+    """Give the registry's own CRS where a file spells one out without its code or under a name of its own."""
+    authority = crs.to_authority(min_confidence=70)
+    return CRS.from_authority(*authority) if authority else crs
 
 
 def same(a: CRS, b: CRS) -> bool:
     """Tell whether two CRSs put a coordinate pair at the same place (axis order aside)."""
-    return bool(a == b or a.equals(b, ignore_axis_order=True) or _flat(a) == _flat(b))
-
-
-def _flat(crs: CRS) -> object:
-    """Authority code at full confidence: files often drop the area of use or the datum's ensemble."""
-    return crs.to_authority(min_confidence=90) or object()
+    return bool(a == b or a.equals(b, ignore_axis_order=True))
 
 
 def is_metric(crs: CRS) -> bool:
@@ -135,7 +139,7 @@ def scale_at(crs: CRS, x: float, y: float) -> Scale:
     dx, dy = np.sin(angles) * half, np.cos(angles) * half
     lon0, lat0 = _own_lonlat(crs, x - dx, y - dy)
     lon1, lat1 = _own_lonlat(crs, x + dx, y + dy)
-    bearing, _, length = crs.get_geod().inv(lon0, lat0, lon1, lat1)
+    bearing, _, length = _ellipsoid(crs).inv(lon0, lat0, lon1, lat1)
     factors = _STEP_M * np.ones(len(angles)) / np.asarray(length)
     square = shapely.box(x - half, y - half, x + half, y + half)
     return Scale(
@@ -284,13 +288,15 @@ def transform_note(source: CRS, target: CRS, *, lon: float, lat: float) -> str |
     """Say how well the datums of two CRSs can be joined here, where it is worse than 1 m or unknown; else None."""
     if same(source, target):
         return None
-    group = Transformer.from_crs(
-        source, target, always_xy=True, area_of_interest=AreaOfInterest(lon, lat, lon + 1e-6, lat + 1e-6)
-    )
-    if "ballpark" in group.description.lower():
+    here = AreaOfInterest(lon, lat, lon + 1e-6, lat + 1e-6)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)  # a missing grid shows in the accuracy
+        group = TransformerGroup(source, target, always_xy=True, area_of_interest=here)  # type: ignore[arg-type]
+    best = group.transformers[0]
+    if "ballpark" in best.description.lower():
         return f"no exact way from {name_of(source)} to {name_of(target)} is known here; positions may be off by 100 m"
-    if group.accuracy > 1.0:
-        return f"from {name_of(source)} to {name_of(target)} positions are good to about {group.accuracy:g} m"
+    if best.accuracy > 1.0:
+        return f"from {name_of(source)} to {name_of(target)} positions are good to about {best.accuracy:g} m"
     return None
 
 
@@ -313,15 +319,15 @@ def geodesic_area_m2(polygon: Any, crs: CRS) -> float:
 
     Edges are geodesics between vertices; edges drawn straight on a map plane are cut at every 100 m first.
     """
-    area, _ = crs.get_geod().geometry_area_perimeter(_on_ellipsoid(shapely.orient_polygons(polygon), crs))
+    area, _ = _ellipsoid(crs).geometry_area_perimeter(_on_ellipsoid(shapely.orient_polygons(polygon), crs))
     return abs(float(area))
 
 
 def geodesic_length_m(line: Any, crs: CRS) -> float:
     """Length on the ellipsoid of the CRS, metres (perimeter for a polygon)."""
-    geod, moved = crs.get_geod(), _on_ellipsoid(line, crs)
+    geod, moved = _ellipsoid(crs), _on_ellipsoid(line, crs)
     if moved.geom_type in ("Polygon", "MultiPolygon"):
-        return float(sum(geod.geometry_length(ring) for ring in shapely.get_parts(moved.boundary)))
+        moved = moved.boundary
     return float(geod.geometry_length(moved))
 
 
@@ -332,9 +338,15 @@ def _on_ellipsoid(geometry: Any, crs: CRS) -> Any:
     return shapely.transform(fine, lambda x, y: _own_lonlat(crs, x, y), interleaved=False)
 
 
+def _ellipsoid(crs: CRS) -> Geod:
+    geod = crs.get_geod()
+    if geod is None:
+        raise CrsError(f"{name_of(crs)} has no ellipsoid to measure on.")
+    return geod
+
+
 def _own_lonlat(crs: CRS, x: Any, y: Any) -> tuple[Floats, Floats]:
     """Longitude and latitude on the CRS's own datum, so that no datum shift comes into areas."""
     geodetic = crs.geodetic_crs
-    if geodetic is None:
-        raise CrsError(f"{name_of(crs)} has no ellipsoid to measure on.")
+    assert geodetic is not None  # an ellipsoid is there, so its CRS is too
     return transform_points(x, y, crs, geodetic)

@@ -8,6 +8,7 @@ from typing import Any
 from geoagro.errors import LayoutError
 from geoagro.values.grid import Grid
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.site import Finding
 
 CONTOURS = LayerSpec(
     "contours",
@@ -38,6 +39,8 @@ class GroundSource:
         Downslope direction, degrees clockwise from grid north.
     description
         Where it comes from, in words: file, cell size, unit, what was converted.
+    findings
+        What reading found and repaired.
     """
 
     heights: Grid | None
@@ -45,6 +48,7 @@ class GroundSource:
     slope: Grid | None
     aspect_deg: Grid | None
     description: str
+    findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
