@@ -1,4 +1,4 @@
-"""DXF for drawing programs and machine guidance: one layer per kind of thing, in metres."""
+"""DXF for drawing programs and machine guidance: one layer per kind of thing, in the unit of the CRS asked for."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-import ezdxf
 import numpy as np
 import shapely
 from ezdxf import units
 from ezdxf.enums import TextEntityAlignment
+from ezdxf.filemanagement import new as new_drawing
 
-from geoagro.crs import horizontal_metres, transform_geometries
+from geoagro.crs import transform_geometries
 from geoagro.errors import OutputError
 from geoagro.outputs.stake_places import Places
 from geoagro.values.rows import TreeRows
@@ -23,7 +23,7 @@ _TEXT_M = 0.8
 # layer -> colour number of the format's own palette (7 is black on white)
 _COLOURS = {"FIELD": 7, "KEPT_FREE": 8, "ROWS": 3, "WALK": 4, "NAMES": 7}
 _MARK_COLOURS = {"row_end": 1, "exclusion_edge": 6, "gap": 6, "bed_end": 30, "bend": 5, "tape": 2}
-_UNITS = {1.0: units.M, 0.3048: units.FT}
+_UNITS: dict[float, int] = {1.0: units.M, 0.3048: units.FT}  # others are left without a unit
 
 
 def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: Places) -> None:
@@ -35,8 +35,8 @@ def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: 
         raise OutputError(
             f"stakeout.crs: {places.crs_name} is in degrees, which a drawing (DXF) can't hold. Give a projected CRS."
         )
-    drawing = ezdxf.new("R2010", setup=False)
-    drawing.units = _UNITS.get(horizontal_metres(places.crs), units.M)
+    drawing = new_drawing("R2010", setup=False)
+    drawing.units = _UNITS.get(places.metres, 0)
     for name, colour in _COLOURS.items():
         drawing.layers.add(name, color=colour)
     space = drawing.modelspace()
@@ -65,8 +65,8 @@ def _add_marks(drawing: Any, marks: Any, places: Places) -> None:
     space = drawing.modelspace()
     for kind, colour in _MARK_COLOURS.items():
         drawing.layers.add(f"MARKS_{kind.upper()}", color=colour)
-    height = _TEXT_M / horizontal_metres(places.crs)
-    z = np.nan_to_num(marks["z"].to_numpy())
+    height = _TEXT_M / places.metres
+    z = np.nan_to_num(marks["z"].to_numpy()) / places.metres
     for x, y, up, mark in zip(places.east, places.north, z, marks.itertuples(), strict=True):
         space.add_point((x, y, up), dxfattribs={"layer": f"MARKS_{mark.kind.upper()}"})
         text = space.add_text(mark.mark, height=height, dxfattribs={"layer": "NAMES"})

@@ -15,7 +15,7 @@ from geoagro.values.stakeout import StakeOut
 def write_point_file(path: Path, marks: Any, places: Places, *, north_first: bool) -> None:
     """Write point, northing, easting, height, description (or easting first): no header, CRLF, as controllers read it.
 
-    Heights that aren't known are written as 0.
+    Heights are in the unit of the coordinates (metres beside degrees); those that aren't known are written as 0.
     """
     north, east = (_fixed(v, places.decimals) for v in (places.north, places.east))
     first, second = (north, east) if north_first else (east, north)
@@ -24,7 +24,7 @@ def write_point_file(path: Path, marks: Any, places: Places, *, north_first: boo
             "point": marks["mark"].to_numpy(),
             "first": first,
             "second": second,
-            "height": _fixed(np.nan_to_num(marks["z"].to_numpy()), 3),
+            "height": _fixed(np.nan_to_num(marks["z"].to_numpy()) / places.metres, 3),
             "description": [_words(mark) for mark in marks.itertuples()],
         }
     )

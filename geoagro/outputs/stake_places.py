@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from geoagro.crs import WGS84, name_of, parse_crs, transform_geometries, transform_points
+from geoagro.crs import WGS84, horizontal_metres, name_of, parse_crs, transform_geometries, transform_points
 from geoagro.errors import OutputError
 
 Floats = NDArray[np.floating[Any]]
@@ -37,6 +37,11 @@ class Places:
     north: Floats
     crs: CRS
     crs_name: str
+
+    @property
+    def metres(self) -> float:
+        """Metres in one unit of easting and northing; 1 for degrees, so that heights stay in metres."""
+        return 1.0 if self.crs.is_geographic else horizontal_metres(self.crs)
 
     @property
     def decimals(self) -> int:
