@@ -54,12 +54,14 @@ def match_plants(plants: Any, points: Any, *, within_m: float, name_within_m: fl
 def plants_as_built(plants: Any, points: Any, pairs: Pairs, looked_at: Any) -> Any:
     """Build layer PLANTS_ASBUILT, drawn where plants were seen, else where they were planned.
 
-    `looked_at` tells for each planned plant whether the survey would have seen it.
+    `looked_at` tells for each planned plant whether the survey would have seen it; outside sample plots a
+    plant counts as not surveyed even if somebody put it on the list, since plots were chosen without looking.
     """
     n = len(plants)
-    state = np.where(looked_at, "missing", "not_surveyed").astype(object)
+    state = np.full(n, "missing", dtype=object)
     status = points["status"].fillna("").to_numpy()[pairs.survey]
     state[pairs.design] = np.where(np.isin(status, ["dead", "missing"]), status, "alive")
+    state[~looked_at] = "not_surveyed"
     built = np.full((n, 2), np.nan)
     built[pairs.design] = points[["x", "y"]].to_numpy()[pairs.survey]
     name = np.full(n, "", dtype=object)

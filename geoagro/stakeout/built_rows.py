@@ -60,7 +60,7 @@ def lines_through_stakes(marks_built: Any) -> dict[int, Any]:
 def lines_from_traces(rows: TreeRows, traces: Any) -> tuple[dict[int, Any], list[int]]:
     """Row number -> its trace (joined end to end where there are several), and numbers of traces beside no row.
 
-    A trace belongs to the row that most of it lies nearest to, within half a row spacing.
+    A trace belongs to the row that at least half of it lies nearest to, within half a row spacing.
     """
     lines, numbers = rows.frame.geometry.to_numpy(), rows.frame["row"].to_numpy()
     tree = STRtree(lines)
@@ -68,11 +68,12 @@ def lines_from_traces(rows: TreeRows, traces: Any) -> tuple[dict[int, Any], list
     unmatched = []
     for number, trace in zip(traces["trace"], traces.geometry, strict=True):
         points = _spread(trace)
-        at, near = tree.query_nearest(points, max_distance=rows.spacing_m / 2, all_matches=False)
-        if len(at) < 0.5 * len(points):
+        _, near = tree.query_nearest(points, max_distance=rows.spacing_m / 2, all_matches=False)
+        votes = np.bincount(near, minlength=len(lines))
+        if votes.max() < 0.5 * len(points):
             unmatched.append(int(number))
-            continue
-        parts.setdefault(int(numbers[np.bincount(near).argmax()]), []).append(trace)
+        else:
+            parts.setdefault(int(numbers[votes.argmax()]), []).append(trace)
     index = {int(number): line for number, line in zip(numbers, lines, strict=True)}
     return {row: _along(index[row], pieces) for row, pieces in sorted(parts.items())}, unmatched
 
