@@ -129,6 +129,35 @@ def test_any_text_is_read_or_refused_in_words(tmp_path_factory, text):
         assert str(error).startswith("design.yaml")
 
 
+# ------------------------------------------------------------------ recipes
+
+
+RECIPE = """\
+name: invented mix
+crops:
+  bean: {spacing_m: 0.2, name: runner bean}
+plantings:
+  - {crop: bean, bed: vegetable}
+"""
+
+
+def test_recipes_come_before_the_design_s_own_crops_and_plantings(tmp_path):
+    (tmp_path / "mix.yaml").write_text(RECIPE)
+    own = "recipes: [mix.yaml]\ncrops: {bean: {spacing_m: 0.25}}\nplantings: [{crop: apple, bed: tree}]\n"
+    design = read(tmp_path, GOOD + own)
+    assert [p.crop for p in design.plantings] == ["bean", "apple"]
+    assert (design.crops["bean"].spacing_m, design.crops["bean"].name) == (0.25, "runner bean")
+    assert design.recipes == (Path("mix.yaml"),)
+
+
+def test_mistakes_in_a_recipe_name_its_file_and_line(tmp_path):
+    (tmp_path / "mix.yaml").write_text(RECIPE.replace("crop: bean", "crp: bean"))
+    told = mistakes(tmp_path, GOOD + "recipes: [mix.yaml]\n")
+    assert told[0].startswith("mix.yaml:5: plantings[1].crp: unknown key; did you mean 'crop'?")
+    with pytest.raises(InputError, match=r"recipes\[1\]: no.yaml isn't there"):
+        read(tmp_path, GOOD + "recipes: [no.yaml]\n")
+
+
 # ------------------------------------------------------------------ the template
 
 
