@@ -8,10 +8,18 @@ from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.constructor import RoundTripConstructor
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from geoagro.errors import DesignError, InputError
 from geoagro.inputs.design_lines import Lines, Location
+
+
+class _DatesAsText(RoundTripConstructor):
+    """Leaves dates as text, so that a day that doesn't exist is told like any other mistake, with its line."""
+
+
+_DatesAsText.add_constructor("tag:yaml.org,2002:timestamp", lambda _constructor, node: node.value)
 
 
 def load(path: Path) -> tuple[Any, Lines]:
@@ -49,11 +57,12 @@ def _toml(text: str, name: str) -> dict[str, Any]:
 
 def _yaml(text: str, name: str) -> tuple[Any, Lines]:
     yaml = YAML(typ="rt")
+    yaml.Constructor = _DatesAsText
     try:
         node = yaml.load(text)
     except MarkedYAMLError as error:
         raise DesignError(_yaml_problem(error, name)) from error
-    except YAMLError as error:
+    except (YAMLError, ValueError) as error:
         raise DesignError(f"{name}: not YAML: {error}.") from error
     places: dict[Location, int] = {}
     return _plain(node, (), places), Lines(places)
