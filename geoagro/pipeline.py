@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from geoagro.ground.plantable import plantable_ground
+from geoagro.plants.crops import choose_crops
 from geoagro.terrain.build import build_terrain
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource, Terrain
+
+
+def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
+    """Crops that the design uses, complete; raises DesignError for one that nobody describes."""
+    return choose_crops(library, design.crops, design.plantings)
 
 
 def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> Terrain:
