@@ -63,7 +63,7 @@ def test_every_row_keeps_its_exact_distance_from_the_guide(height, offset):
         steps = (sign * away - offset) / D
         mirrored = (-sign * away - offset) / D
         off = min(np.abs(steps - np.round(steps)).max(), np.abs(mirrored - np.round(mirrored)).max())
-        assert off * D < 0.10 * 6.6 + 0.15  # judged at other points than the engine judges
+        assert off * D < 0.10 * 6.6 + 0.25  # judged at other points than the engine judges
 
 
 @settings(max_examples=8, deadline=None)
@@ -92,6 +92,14 @@ def test_the_guides_direction_does_not_matter():
     back = parallel_rows(FIELD, [guide.reverse()], **RULES).kept
     assert len(there) == len(back)
     assert shapely.union_all(there).hausdorff_distance(shapely.union_all(back)) < 0.05
+
+
+def test_an_offset_counts_to_the_left_of_the_guide():
+    guide = LineString([(0, 30), (120, 30)])
+    for line, first in ((guide, 31.0), (guide.reverse(), 29.0)):
+        heights = [row.bounds[1] for row in parallel_rows(FIELD, [line], **RULES, offset_m=1.0).kept]
+        assert min(abs(h - first) for h in heights) < 1e-6
+        np.testing.assert_allclose(np.diff(sorted(heights)), D, atol=1e-6)
 
 
 def test_ground_belongs_to_the_nearest_of_two_guides_and_their_rows_keep_apart():
