@@ -76,6 +76,26 @@ def largest_parts(shapes: Any) -> Any:
     return result
 
 
+def absorb(parts: Any, crumbs: NDArray[np.bool_]) -> Any:
+    """Join each crumb to the part that it shares the longest edge with; an empty polygon stays in its place.
+
+    A crumb that borders on no other part stays as it is.
+    """
+    parts = np.asarray(parts, dtype=object).copy()
+    index = np.flatnonzero(crumbs)
+    crumb, part = shapely.STRtree(parts).query(parts[index], predicate="intersects")
+    mine = ~crumbs[part]
+    crumb, part = index[crumb[mine]], part[mine]
+    shared = shapely.length(shapely.intersection(parts[crumb], parts[part], grid_size=GRID_M))
+    for k in np.lexsort([shared, crumb])[::-1]:
+        if parts[crumb[k]].is_empty or shared[k] <= 0:
+            continue
+        whole = shapely.union(parts[crumb[k]], parts[part[k]], grid_size=GRID_M)
+        if whole.geom_type == "Polygon":
+            parts[part[k]], parts[crumb[k]] = whole, shapely.Polygon()
+    return parts
+
+
 def trim_overlaps(shapes: Any, rank: Floats) -> Any:
     """Take what two shapes share from the one of higher rank (of equals, the smaller one)."""
     shapes = np.asarray(shapes, dtype=object).copy()
