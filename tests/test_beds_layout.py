@@ -178,6 +178,23 @@ def test_inner_side_of_a_bend_tighter_than_the_bed_carries_none_there():
     assert_sound(ground, rows, beds)
 
 
+def test_close_vertices_do_not_slit_a_bed():
+    # a bend of 9 degrees in 4 cm: sharp for the line, nothing for a bed
+    bend = LineString([(0, 0), (20, 0), (20.03, 0.005), (40, 3.2)])
+    beds = lay_beds(rows_of([bend]), all_of(box(-5, -10, 45, 15)).plantable, BedRule()).beds
+    assert beds.bed.tolist() == ["R001-U1", "R001-D1"]
+
+
+def test_rows_too_close_for_a_bed_have_a_path_between():
+    rows = rows_of(lines([(0, 5), (30, 5)], [(0, 2.5), (30, 2.5)]), 2.5)
+    ground = all_of(box(0, 0, 30, 7.5))
+    beds = lay_beds(rows, ground.plantable, BedRule())
+    assert len(beds.beds) == 0
+    between_rows = beds.paths[(beds.paths.row == 1) & beds.paths.path.str.contains("D")]
+    assert between_rows.width_m.to_numpy() == pytest.approx([0.75], abs=0.04)
+    assert_sound(ground, rows, beds)
+
+
 def test_axis_runs_along_the_middle_the_same_way_as_the_row():
     rows = rows_of([*arcs([40.0]), arcs([44.5])[0].reverse()])
     beds = lay_beds(rows, all_of(box(-10, -10, 60, 60)).plantable, BedRule()).beds
