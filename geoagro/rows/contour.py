@@ -66,7 +66,7 @@ def contour_rows(
 def _best_phase(
     lattice: Lattice, phi: Floats, plantable: MultiPolygon, judged: Grid, rule: RowRule
 ) -> list[LineString]:
-    """The family of level lines, among a few shifts by a part of the spacing, that is legal on most length."""
+    """Return the family of level lines, among a few shifts by a part of the spacing, that is legal on most length."""
     d = rule.spacing_m
 
     def share(phase: float) -> float:

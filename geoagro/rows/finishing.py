@@ -66,7 +66,9 @@ def finish_rows(
     return Lines(rows, worked.cut)
 
 
-def _cut_until_good(worked: _Worked, reason: str, test: Callable[[list[LineString], RowSamples], Any], gap_m: float) -> None:
+def _cut_until_good(
+    worked: _Worked, reason: str, test: Callable[[list[LineString], RowSamples], Any], gap_m: float
+) -> None:
     """Cut the middles of failing stretches, look again (a new end has a shorter chord), and so on."""
     for _ in range(MOST_PASSES):
         samples = sample_rows(worked.rows, FINE_STEP_M)
@@ -102,9 +104,9 @@ def _stretches(mask: Any, weight: Floats) -> list[tuple[float, float]]:
 
 def _widened(gaps: list[tuple[float, float]], least_m: float, length: float) -> list[tuple[float, float]]:
     wide: list[tuple[float, float]] = []
-    for a, b in gaps:
-        more = max(0.0, (least_m * 1.01 - (b - a)) / 2)
-        a, b = max(0.0, a - more), min(length, b + more)
+    for bad_from, bad_to in gaps:
+        more = max(0.0, (least_m * 1.01 - (bad_to - bad_from)) / 2)
+        a, b = max(0.0, bad_from - more), min(length, bad_to + more)
         if wide and a - wide[-1][1] <= 0:
             wide[-1] = (wide[-1][0], b)
         else:
@@ -137,7 +139,7 @@ def _cut_crowded(worked: _Worked, nearest_m: float, min_length_m: float) -> None
             continue
         part = np.arange(bounds[number], bounds[number + 1])
         for a, b in _stretches(~dead[part], np.ones(len(part))):
-            run = part[int(round(a)) : int(round(b))]
+            run = part[int(a) : int(b)]
             if samples.weight[run].sum() < min_length_m:
                 dead[run] = True
         for sample in part[~dead[part]]:

@@ -39,9 +39,7 @@ def lay_rows(
     return number_rows(lines, heights=terrain.judged, spacing_m=rule.spacing_m, crs=terrain.crs)
 
 
-def _lines(
-    ground: Ground, terrain: Terrain, rule: RowRule, guides: Sequence[LineString], progress: Progress
-) -> Lines:
+def _lines(ground: Ground, terrain: Terrain, rule: RowRule, guides: Sequence[LineString], progress: Progress) -> Lines:
     steepest = None if terrain.judged is None else rule.max_grade_pct
     if rule.method == "straight":
         return straight_rows(

@@ -43,12 +43,27 @@ def _spacing_items(view: RowView, area_m2: float, rule: RowRule) -> list[Item]:
     rays = "rays square to the row, each side, up to 2.5 spacings"
     return [
         ("covered", float(weight.sum() * d / area_m2), "share", "Row length times spacing over plantable area."),
-        ("spacing within tolerance", _share(np.abs(ratio - 1) <= x + 1e-6, w), "share", f"Of neighbours met by {rays}."),
-        ("nearer than tolerance", _share(view.nearest < (1 - x) * d - 1e-6, weight), "share", "Row length nearer to another row than the tolerance allows."),
+        (
+            "spacing within tolerance",
+            _share(np.abs(ratio - 1) <= x + 1e-6, w),
+            "share",
+            f"Of neighbours met by {rays}.",
+        ),
+        (
+            "nearer than tolerance",
+            _share(view.nearest < (1 - x) * d - 1e-6, weight),
+            "share",
+            "Row length nearer to another row than the tolerance allows.",
+        ),
         ("spacing p05", p05, "spacings", f"5 % of {rays} meet a row nearer than this."),
         ("spacing p50", p50, "spacings", f"Median of {rays}."),
         ("spacing p95", p95, "spacings", f"5 % of {rays} meet a row farther than this."),
-        ("open sides", _share(distance > NEIGHBOUR_REACH * d, twice), "share", "Row sides without a neighbour within 1.6 spacings, edges of the field included."),
+        (
+            "open sides",
+            _share(distance > NEIGHBOUR_REACH * d, twice),
+            "share",
+            "Row sides without a neighbour within 1.6 spacings, edges of the field included.",
+        ),
     ]
 
 
@@ -59,9 +74,19 @@ def _row_items(lines: list[Any], view: RowView, area_m2: float, rule: RowRule) -
         ("rows", float(len(length)), "", "Number of rows."),
         ("row length", float(length.sum()), "m", "Sum of row lengths."),
         ("mean row length", float(length.mean()), "m", "Row length over number of rows."),
-        ("rows below minimum length", float((length < rule.min_row_length_m - 1e-6).sum()), "", "Rows shorter than rows.min_row_length_m."),
+        (
+            "rows below minimum length",
+            float((length < rule.min_row_length_m - 1e-6).sum()),
+            "",
+            "Rows shorter than rows.min_row_length_m.",
+        ),
         ("row ends per hectare", float(2 * len(length) / area_m2 * 1e4), "1/ha", "Two per row, over plantable area."),
-        ("radius p01", weighted_quantiles(radius, view.samples.weight, (0.01,))[0], "m", "1 % of the row length bends tighter over 5 m."),
+        (
+            "radius p01",
+            weighted_quantiles(radius, view.samples.weight, (0.01,))[0],
+            "m",
+            "1 % of the row length bends tighter over 5 m.",
+        ),
         ("radius min", float(radius.min()), "m", "Tightest bend over 5 m."),
     ]
 
@@ -92,19 +117,31 @@ def _grade_items(view: RowView, area_m2: float, rule: RowRule) -> list[Item]:
 
 
 def _published_items(view: RowView, terrain: Terrain) -> list[Item]:
-    """Published scales: NRCS 331 (row grade at most half the slope and 4 %, 10 % with cover), RUSLE2 relative grade."""
+    """Rate by published scales: NRCS 331 (row grade at most half the slope and 4 %, 10 % with cover), RUSLE2 relative grade."""
     s = view.samples
     slope = terrain.slope.sample(s.x, s.y)
     known = np.isfinite(view.grade) & np.isfinite(slope)
     grade, slope, weight = view.grade[known], slope[known], s.weight[known]
     items: list[Item] = [
-        (f"within tree-row grade limit, {name}", _share(grade <= np.minimum(slope / 2, most) + 1e-9, weight), "share", f"Row length at or below half the land slope and {most:.0%} (USDA-NRCS 331, row grade).")
+        (
+            f"within tree-row grade limit, {name}",
+            _share(grade <= np.minimum(slope / 2, most) + 1e-9, weight),
+            "share",
+            f"Row length at or below half the land slope and {most:.0%} (USDA-NRCS 331, row grade).",
+        )
         for name, most in (("bare alleys", 0.04), ("covered alleys", 0.10))
     ]
     sloping = slope > LEAST_SLOPE
     relative = 100 * grade[sloping] / slope[sloping]
     for limit in RELATIVE_CLASSES:
-        items.append((f"relative row grade up to {limit} %", _share(relative <= limit, weight[sloping]), "share", "Row grade over land slope, where the land slopes more than 2 % (classes of the RUSLE2 training slides)."))
+        items.append(
+            (
+                f"relative row grade up to {limit} %",
+                _share(relative <= limit, weight[sloping]),
+                "share",
+                "Row grade over land slope, where the land slopes more than 2 % (classes of the RUSLE2 training slides).",
+            )
+        )
     return items
 
 
@@ -114,7 +151,7 @@ def _share(mask: Any, weight: Floats) -> float:
 
 
 def weighted_quantiles(values: Floats, weight: Floats, shares: tuple[float, ...]) -> list[float]:
-    """Values below which these shares of the weight lie; NaN without values.
+    """Return values below which these shares of the weight lie; NaN without values.
 
     >>> weighted_quantiles(np.array([3.0, 1.0, 2.0]), np.ones(3), (0.5,))
     [2.0]

@@ -138,9 +138,7 @@ def _pull_spacing(system: _LeastSquares, chains: Chains, importance: Floats, d: 
         system.add([c[out] for c in columns], [f[out] for f in factors], off[out], weight[out])
 
 
-def _gap_terms(
-    chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float
-) -> tuple[list[Ints], list[Floats]]:
+def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) -> tuple[list[Ints], list[Floats]]:
     """Columns and factors of the change of the gap seen by nodes i."""
     met = hits.row[i]
     place = hits.station[i] / chains.step[met]

@@ -1,7 +1,6 @@
-"""The row field phi: rows are its level lines phi = k d, so |grad phi| = 1 is right spacing and grad phi parallel to
-grad z is level.
+"""The row field phi, whose level lines phi = k d are the rows.
 
-On real ground both can't hold everywhere. `level_start` spreads the error smoothly; `legal_field` gathers it in thin
+|grad phi| = 1 is right spacing; grad phi parallel to grad z is level. On real ground both can't hold everywhere. `level_start` spreads the error smoothly; `legal_field` gathers it in thin
 seams, where rows end, so that the rest holds both limits.
 """
 
@@ -32,13 +31,11 @@ class Limits:
 
 def factor(matrix: Any) -> Any:
     """Factor a sparse symmetric positive definite matrix for repeated solves."""
-    return splu(
-        matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True, "DiagPivotThresh": 0.0}
-    )
+    return splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True, "DiagPivotThresh": 0.0})
 
 
 def poisson_start(lattice: Lattice, direction: Floats) -> Floats:
-    """The phi whose gradient is nearest to `direction` (shape (T, 2)) in the mean square."""
+    """Return the phi whose gradient is nearest to `direction` (shape (T, 2)) in the mean square."""
     G = lattice.gradient
     return np.asarray(factor(G.T @ G + _ANCHOR * sp.identity(lattice.nodes)).solve(G.T @ direction.T.ravel()))
 
