@@ -18,6 +18,7 @@ class VectorSource(Model):
     file: Path
     layer: str | None = Field(None, description="Layer inside the file; needed where there are several.")
     crs: str | None = Field(None, description="CRS of the file where it states none, e.g. 'EPSG:32633'.")
+    where: str | None = Field(None, description="Takes only some features, e.g. \"name = 'north'\".")
 
 
 class ExclusionSource(VectorSource):
@@ -146,3 +147,9 @@ class Design(Model):
     start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
     output: OutputRule = OutputRule()
     folder: Path = Field(Path("."), exclude=True)
+
+    @model_validator(mode="after")
+    def _method_has_its_lines(self) -> Design:
+        if self.rows.method == "guide" and not self.inputs.guides:
+            raise ValueError("rows.method: guide needs a line to follow; give `inputs.guides` with a file")
+        return self

@@ -28,7 +28,7 @@ UNPLANTED = LayerSpec(
             "reason",
             "text",
             "Why: setback, exclusion, track, too_steep, no_elevation, grade_limit, spacing_limit, turn_radius, short_row, "
-            "row_margin.",
+            "row_margin, small_part.",
         ),
         Field("area_m2", "float", "Area on the map plane.", "m2"),
     ),

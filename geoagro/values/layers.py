@@ -37,6 +37,17 @@ class Field:
     description: str
     unit: str = ""
 
+    @property
+    def alias(self) -> str:
+        """Words for the column head: the name without underscores and suffix, then the unit.
+
+        >>> Field("up_p50_m", "float", "Distance to the next row upslope: median.", "m").alias
+        'Up p50 (m)'
+        """
+        suffix = "_" + {"%": "pct", "1/ha": "per_ha"}.get(self.unit, self.unit)
+        words = (self.name.removesuffix(suffix) if self.unit else self.name).replace("_", " ")
+        return words[:1].upper() + words[1:] + (f" ({self.unit.replace('m2', 'm²')})" if self.unit else "")
+
 
 @dataclass(frozen=True)
 class LayerSpec:

@@ -20,6 +20,7 @@ AREA_SUMMARY = LayerSpec(
     "none",
     (
         Field("item", "text", "Kind of ground."),
+        Field("part_of", "text", "Item that this is a part of; the parts of an item add up to it."),
         Field("definition", "text", "What is counted."),
         Field("area_m2", "float", "Area on the map plane.", "m2"),
         Field("ground_area_m2", "float", "Area of the sloping ground surface; empty if slope is unknown.", "m2"),

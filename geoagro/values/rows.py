@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from shapely import LineString
+
 from geoagro.values.layers import Field, LayerSpec
 
 TREE_ROWS = LayerSpec(
@@ -51,3 +53,19 @@ class TreeRows:
     frame: Any
     spacing_m: float
     cut: Any
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Row lines as one method drew them, not yet numbered or measured.
+
+    Attributes
+    ----------
+    kept
+        Lines in the plantable ground, 2D, working CRS.
+    cut
+        Reason (as in layer UNPLANTED) and line of each piece that a limit forbade.
+    """
+
+    kept: list[LineString]
+    cut: list[tuple[str, LineString]]

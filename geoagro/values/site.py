@@ -53,6 +53,9 @@ class SourceFile:
     sha256: str
 
 
+Level = Literal["note", "repair", "warning"]
+
+
 @dataclass(frozen=True)
 class Finding:
     """Something found (and perhaps repaired) in the inputs: what, where, and what to do about it.
@@ -60,7 +63,7 @@ class Finding:
     `level` is "note" (nothing to do), "repair" (changed while reading) or "warning" (look at it).
     """
 
-    level: Literal["note", "repair", "warning"]
+    level: Level
     where: str
     text: str
 
@@ -79,6 +82,8 @@ class Site:
         Exclusions and access tracks, buffered.
     guides
         Lines that rows must run parallel to, by role ("guide", "baseline", ...).
+    outlet
+        Point or line (one or several) that rows fall toward; None if the design names none.
     crs
         The working CRS (a pyproj.CRS); unit metre.
     findings
@@ -94,3 +99,4 @@ class Site:
     crs: Any
     findings: tuple[Finding, ...] = ()
     sources: tuple[SourceFile, ...] = ()
+    outlet: Any | None = None

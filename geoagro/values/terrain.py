@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from geoagro.errors import LayoutError
 from geoagro.values.grid import Grid
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.site import Finding
 
 CONTOURS = LayerSpec(
     "contours",
@@ -16,6 +17,21 @@ CONTOURS = LayerSpec(
     (
         Field("height_m", "float", "Height of the line above the source's datum.", "m"),
         Field("is_index", "bool", "True for every fifth line, drawn heavier."),
+    ),
+)
+
+
+TERRAIN_DIFFICULTY = LayerSpec(
+    "terrain_difficulty",
+    "How hard the ground is for rows",
+    "none",
+    (
+        Field("measure", "text", "Name of the measure."),
+        Field("p10", "float", "10 % of the plantable ground lies below."),
+        Field("p50", "float", "Median over the plantable ground."),
+        Field("p90", "float", "90 % of the plantable ground lies below."),
+        Field("unit", "text", "Unit."),
+        Field("definition", "text", "How it is computed."),
     ),
 )
 
@@ -38,6 +54,8 @@ class GroundSource:
         Downslope direction, degrees clockwise from grid north.
     description
         Where it comes from, in words: file, cell size, unit, what was converted.
+    findings
+        What reading found and repaired.
     """
 
     heights: Grid | None
@@ -45,6 +63,7 @@ class GroundSource:
     slope: Grid | None
     aspect_deg: Grid | None
     description: str
+    findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,3 +106,31 @@ class Terrain:
                 "Give `elevation`, `contours` or `aspect` under `inputs`, or use rows.method straight or guide."
             )
         return self.heights, self.smooth
+
+
+@dataclass(frozen=True)
+class Difficulty:
+    """What the ground demands of rows, known before any row is laid; grids on the terrain's cells.
+
+    Attributes
+    ----------
+    flow_curvature
+        Curvature of the lines of steepest descent, 1/m; 0 where neighbouring contours stay parallel.
+    equidistant_m
+        How far a level row keeps its distance to the next level row within the tolerance; inf if for ever.
+    holds_grade_m
+        How far to one side of a level row parallel rows hold the grade; inf if for ever.
+    summary
+        Table TERRAIN_DIFFICULTY over the plantable ground.
+    binding
+        The tolerance that gives out first: "spacing", "grade", "both" or "neither".
+    sentence
+        The same in words, with the figures.
+    """
+
+    flow_curvature: Grid
+    equidistant_m: Grid
+    holds_grade_m: Grid
+    summary: Any
+    binding: Literal["spacing", "grade", "both", "neither"]
+    sentence: str

@@ -1,0 +1,105 @@
+"""What lies beside every row: cells along it, the facing row, the edge of the plantable ground."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from geoagro.beds.widths import Widths
+from geoagro.planar.parallels import Parallels, parallels
+from geoagro.planar.segments import Segments, segments
+from geoagro.planar.strips import Stretches
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+FACING_REACH = 2.2  # times the spacing: farther off, a row doesn't face another across one alley
+STEP_M = 1.0  # longest cell; the ends of beds are found to a few centimetres inside a cell
+SIMPLIFY_M = 0.002  # vertices of a row that say less than this are left out
+TOUCH_M = 1e-6  # ground that touches the plantable edge counts as inside
+
+
+@dataclass(frozen=True)
+class Alleys:
+    """The rows with all that is asked about the ground beside them.
+
+    Attributes
+    ----------
+    shapes
+        The rows as LineStrings, numbered from 0 in the order of the frame, without needless vertices.
+    lines
+        The same, for work beside them.
+    rows, edge
+        Segments of the rows and of the outline of the plantable ground.
+    plantable
+        Plantable ground, a micrometre wider, prepared.
+    """
+
+    shapes: Any
+    lines: Parallels
+    rows: Segments
+    edge: Segments
+    plantable: Any
+    widths: Widths
+    spacing_m: float
+
+
+@dataclass(frozen=True)
+class Side:
+    """One side (1 up, -1 down) of every row, cut into cells.
+
+    Attributes
+    ----------
+    cells
+        Stretches without a vertex inside, in order.
+    facing
+        Per cell: number of the row across the alley, -1 where none is in reach or the plantable ground
+        ends first.
+    across
+        Per cell: distance to the row across, at the nearer end of the cell; inf where none is in reach.
+    station, chainage
+        The breaks between cells: row and chainage, in order.
+    middle
+        Per break: offset halfway to the next row, or to another part of the same row; inf where none is in reach.
+    """
+
+    sign: int
+    cells: Stretches
+    facing: Ints
+    across: Floats
+    station: Ints
+    chainage: Floats
+    middle: Floats
+
+
+def alleys(rows: Any, plantable: MultiPolygon, widths: Widths, spacing_m: float) -> Alleys:
+    """Prepare rows (an array of LineStrings) and the plantable ground for questions."""
+    shapes = shapely.simplify(np.asarray(rows, dtype=object), SIMPLIFY_M)
+    wide = shapely.buffer(plantable, TOUCH_M, join_style="mitre")
+    shapely.prepare(wide)
+    outline = shapely.get_rings(plantable)
+    return Alleys(shapes, parallels(shapes), segments(shapes), segments(outline), wide, widths, spacing_m)
+
+
+def side_of(ground: Alleys, sign: int, step_m: float) -> Side:
+    """Cut one side of every row into cells and look across the alley at each break."""
+    lines = ground.lines
+    line, s = lines.breaks(step_m)
+    point, mitre = lines.along(line, s)
+    reach = FACING_REACH * ground.spacing_m
+    near = ground.widths.tree / 10
+    hit, owner = ground.rows.first_hit(point, sign * mitre, near, reach)
+    free, _ = ground.edge.first_hit(point, sign * mitre, near, reach)
+    faces = np.where((hit < free) & (owner != line), owner, -1)
+    inside = line[1:] == line[:-1]
+    cells = Stretches(line[:-1][inside], s[:-1][inside], s[1:][inside])
+    here, there = faces[:-1][inside], faces[1:][inside]
+    facing = np.where((here >= 0) & (there >= 0), here, -1)
+    across = hit * np.hypot(*mitre.T)
+    across = np.minimum(across[:-1], across[1:])[inside]
+    return Side(sign, cells, facing, across, line, s, hit / 2)

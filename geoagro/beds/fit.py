@@ -1,0 +1,157 @@
+"""Where a bed fits: the room beside a row, and the stretches that carry a whole bed.
+
+Two rules keep beds apart. Let bed k of a row reach from a(k) to e(k), p be the path.
+
+1. Against another row, every point of the bed keeps at least e(k) + p from that row; the row with the lower
+   number wins the odd bed and needs only a(k) = e(k-1) + p. Were a point in bed k of the winner i and in bed
+   m of j, then e(m) + p <= its distance to i <= e(k) gives m < k, and e(k-1) + p <= its distance to j <= e(m)
+   gives k-1 < m: no such point exists, whatever the shape of the rows. The same sum with two points shows
+   that a path stays between any two beds.
+2. Against its own row, the bed stays where the row's nearest point is its own foot, half a path beyond the
+   bed's edge too: bends tighter than the bed's edge, hairpins and the inside of rings carry none.
+
+For parallel rows at distance g the first rule reads: as many whole beds as g carries, dealt to both rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from geoagro.beds.alleys import Alleys, Side
+from geoagro.planar.strips import Stretches, quads
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+COMFORT_M = 0.05  # room to spare that makes a short bed worth laying
+_HALVINGS = 6  # a bed's end is found to a sixty-fourth of a cell
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Stretches that carry one bed each: side, order from the row, facing row (-1 for none)."""
+
+    stretch: Stretches
+    sign: Ints
+    order: Ints
+    facing: Ints
+    comfortable: NDArray[np.bool_]
+
+    def take(self, which: Any) -> Pieces:
+        """Return the chosen pieces."""
+        rest = (self.sign, self.order, self.facing, self.comfortable)
+        return Pieces(self.stretch.take(which), *(column[which] for column in rest))
+
+
+def join_pieces(parts: Sequence[Pieces]) -> Pieces:
+    """Put several sets of pieces one behind the other."""
+    none = Pieces(Stretches(*(np.zeros(0, dtype=d) for d in (int, float, float))), *[np.zeros(0, dtype=int)] * 4)
+    parts = [none, *parts]
+    stretch = Stretches(
+        *(np.concatenate([getattr(p.stretch, name) for p in parts]) for name in ("line", "begin", "end"))
+    )
+    columns = ("sign", "order", "facing", "comfortable")
+    return Pieces(stretch, *(np.concatenate([getattr(p, name) for p in parts]) for name in columns))
+
+
+def bed_pieces(ground: Alleys, side: Side, order: int) -> Pieces:
+    """Find the stretches of one side that carry the bed number `order`, at any length."""
+    spare = np.full(len(side.cells), -np.inf)
+    widths = ground.widths
+    hopeful = np.flatnonzero(side.across >= widths.outer(order) + widths.inner(order) - widths.give)
+    spare[hopeful] = _spare(ground, side.cells.take(hopeful), side.facing[hopeful], side.sign, order)
+    fits = spare >= 0
+    joined = (side.cells.line[1:] == side.cells.line[:-1]) & fits[1:] & fits[:-1]
+    opens, closes = fits & ~np.append(False, joined), fits & ~np.append(joined, False)
+    begin, end = np.flatnonzero(opens), np.flatnonzero(closes)
+    stretch = Stretches(
+        side.cells.line[begin],
+        _reach(ground, side, order, begin, -1),
+        _reach(ground, side, order, end, 1),
+    )
+    run = np.cumsum(opens)[fits] - 1
+    comfortable = np.bincount(run, weights=spare[fits] >= COMFORT_M, minlength=len(begin)) > 0
+    facing = _commonest(run, side.facing[fits], len(begin))
+    signs = np.full(len(begin), side.sign)
+    return Pieces(stretch, signs, np.full(len(begin), order), facing, comfortable)
+
+
+def _spare(ground: Alleys, cells: Stretches, facing: Ints, sign: int, order: int) -> Floats:
+    """Room to spare for a bed in each cell, metres; below 0 where it doesn't fit, inf where nothing is near."""
+    widths = ground.widths
+    spare = np.full(len(cells), np.inf)
+    if order > widths.from_one_side(ground.spacing_m):
+        spare[facing < 0] = -np.inf
+    opened = ground.lines.closed[cells.line] & (cells.end > ground.lines.length[cells.line] - widths.path)
+    spare[opened] = -np.inf  # a bed round a closed row is opened by a path
+    spare[~_own_side(ground, cells, sign, order)] = -np.inf
+    some = np.flatnonzero(spare > 0)
+    shape = quads(ground.lines, cells.take(some), sign * widths.tree / 2, sign * widths.outer(order))
+    inside = shapely.covers(ground.plantable, shape)
+    spare[some[~inside]] = -np.inf
+    some, shape = some[inside], shape[inside]
+    np.minimum.at(spare, *_room(ground, cells, order, some, shape))
+    return spare
+
+
+def _room(ground: Alleys, cells: Stretches, order: int, some: Ints, shape: Any) -> tuple[Ints, Floats]:
+    """Distance to other rows beyond what rule 1 asks: cell and room, for all pairs that are near."""
+    widths = ground.widths
+    loser, winner = widths.outer(order) + widths.path, widths.inner(order)
+    cell, segment = ground.rows.pairs(shape, loser + COMFORT_M)
+    own = cells.line[some[cell]]
+    other = ground.rows.owner[segment]
+    cell, segment, wins = cell[other != own], segment[other != own], (own < other)[other != own]
+    distance = shapely.distance(shape[cell], ground.rows.shapes[segment])
+    return some[cell], distance - np.where(wins, winner, loser) + widths.give
+
+
+def _own_side(ground: Alleys, cells: Stretches, sign: int, order: int) -> NDArray[np.bool_]:
+    """Tell the cells whose far edge is nearer to no other part of the row (rule 2)."""
+    far = ground.widths.outer(order) + ground.widths.path / 2
+    begin = ground.lines.place(cells.line, cells.begin, sign * far)
+    end = ground.lines.place(cells.line, cells.end, sign * far)
+    along = ground.lines.place(cells.line, cells.end, 0.0) - ground.lines.place(cells.line, cells.begin, 0.0)
+    clear: NDArray[np.bool_] = np.sum((end - begin) * along, axis=1) > 0
+    edges = shapely.linestrings(np.stack([begin, end], axis=1))
+    cell, segment = ground.rows.pairs(edges, far - 1e-3)
+    clear[cell[ground.rows.owner[segment] == cells.line[cell]]] = False
+    return clear
+
+
+def _reach(ground: Alleys, side: Side, order: int, last: Ints, way: int) -> Floats:
+    """Chainage where the bed ends, beyond its last whole cell, to a sixty-fourth of a cell.
+
+    `way` is 1 toward the end of the row, -1 toward its start.
+    """
+    cells = side.cells
+    fixed = cells.end[last] if way > 0 else cells.begin[last]
+    beyond = np.clip(last + way, 0, len(cells) - 1)
+    some = np.flatnonzero((cells.line[beyond] == cells.line[last]) & (beyond != last))
+    cell = beyond[some]
+    low = fixed[some].copy()
+    high = cells.end[cell] if way > 0 else cells.begin[cell]
+    for _ in range(_HALVINGS):
+        trial = (low + high) / 2
+        ends = (fixed[some], trial) if way > 0 else (trial, fixed[some])
+        fits = _spare(ground, Stretches(cells.line[cell], *ends), side.facing[cell], side.sign, order) >= 0
+        low, high = np.where(fits, trial, low), np.where(fits, high, trial)
+    reach: Floats = fixed.copy()
+    reach[some] = low
+    return reach
+
+
+def _commonest(run: Ints, value: Ints, runs: int) -> Ints:
+    """Value that is most frequent in each run (the smallest of several)."""
+    pair, count = np.unique(np.column_stack([run, value]), axis=0, return_counts=True)
+    order = np.lexsort([pair[:, 1], -count, pair[:, 0]])
+    lead = order[np.append(True, np.diff(pair[order, 0]) != 0)] if len(order) else order
+    result: Ints = np.full(runs, -1)
+    result[pair[lead, 0]] = pair[lead, 1]
+    return result

@@ -1,0 +1,161 @@
+"""Tree beds, vegetable beds and paths between tree rows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from geoagro.beds.alleys import FACING_REACH, STEP_M, Alleys, Side, alleys, side_of
+from geoagro.beds.fit import Pieces, bed_pieces, join_pieces
+from geoagro.beds.names import bed_names
+from geoagro.beds.paths import path_frame
+from geoagro.beds.widths import Widths, working_widths
+from geoagro.planar.cutting import largest_parts, on_grid, trim_overlaps, within
+from geoagro.planar.strips import midlines, strips
+from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
+from geoagro.values.design import BedRule
+from geoagro.values.progress import Progress, silent
+from geoagro.values.rows import TreeRows
+
+Floats = NDArray[np.float64]
+
+_WORTH = 5.0  # times the shortest bed: this long, a bed is laid even where it only just fits
+
+
+def lay_beds(rows: TreeRows, plantable: MultiPolygon, rule: BedRule, *, progress: Progress = silent) -> Beds:
+    """Lay a tree bed on each row, and vegetable beds and paths beside it.
+
+    Bed edges lie at fixed distances from the bed's own row: half the tree bed, a path, a bed, a path, ...
+    An alley gets as many whole beds as the distance at that place carries with a path on both sides of each;
+    they are dealt to both rows, the odd one to the row with the lower number, and what is left over widens
+    the path between the two rows' beds. Where no row faces, beds are laid as if one stood at the row spacing. A
+    bed lies only where its full width fits, and no shorter than `min_bed_length_m`; a short bed with less
+    than 5 cm to spare is left out.
+
+    Parameters
+    ----------
+    rows
+        Rows in the working CRS, ordered by number.
+    plantable
+        Ground that beds and paths may take, in the same CRS.
+    rule
+        Working widths, metres.
+    progress
+        Told the share done.
+
+    Returns
+    -------
+    Beds in the rows' CRS; with `geoagro.ground.leftover` they add up to the field.
+
+    Raises
+    ------
+    LayoutError
+        Where tree beds of two rows would touch.
+    """
+    widths = working_widths(rule, rows.spacing_m)
+    crs = rows.frame.crs
+    if len(rows.frame) == 0:
+        return Beds(_with_axis(TREE_BEDS.empty(crs), []), _with_axis(BEDS.empty(crs), []), PATHS.empty(crs))
+    progress("Measuring the alleys", 0.0)
+    ground = alleys(rows.frame.geometry.to_numpy(), plantable, widths, rows.spacing_m)
+    step = min(STEP_M, rule.min_bed_length_m / 2)
+    sides = [side_of(ground, sign, step) for sign in (1, -1)]
+    pieces = _pieces(ground, sides, rule, progress)
+    progress("Drawing the beds", 0.5)
+    trees, beds = _frames(rows, ground, pieces, plantable)
+    progress("Drawing the paths", 0.6)
+    taken = np.concatenate([trees.geometry.to_numpy(), beds.geometry.to_numpy()])
+    paths = path_frame(rows, ground, sides, pieces, beds=taken, plantable=plantable, progress=progress)
+    progress("Drawing the paths", 1.0)
+    return Beds(trees, beds, paths)
+
+
+def _pieces(ground: Alleys, sides: list[Side], rule: BedRule, progress: Progress) -> Pieces:
+    """All pieces of bed worth laying, by row, side and order from the row."""
+    most = ground.widths.from_one_side(FACING_REACH * ground.spacing_m)
+    found: list[Pieces] = []
+    for side in sides:
+        for order in range(1, most + 1):
+            progress("Fitting the beds", 0.1 + 0.4 * len(found) / (2 * most))
+            pieces = bed_pieces(ground, side, order)
+            if len(pieces.stretch) == 0:
+                break
+            found.append(_worthwhile(ground, pieces, rule.min_bed_length_m))
+    together = join_pieces(found)
+    in_order = np.lexsort([together.stretch.begin, together.order, -together.sign, together.stretch.line])
+    return together.take(in_order)
+
+
+def _worthwhile(ground: Alleys, pieces: Pieces, shortest_m: float) -> Pieces:
+    if len(pieces.stretch) == 0:
+        return pieces
+    length = shapely.length(midlines(ground.lines, pieces.stretch, _middle(ground.widths, pieces)))
+    enough = length >= shortest_m - 1e-9
+    return pieces.take(enough & (pieces.comfortable | (length >= _WORTH * shortest_m)))
+
+
+def _middle(widths: Widths, pieces: Pieces) -> Floats:
+    """Offset of the middle of each bed."""
+    inner = np.array([widths.inner(k) for k in range(1, pieces.order.max(initial=0) + 1)])
+    middle: Floats = pieces.sign * (inner[pieces.order - 1] + widths.bed / 2)
+    return middle
+
+
+def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPolygon) -> tuple[Any, Any]:
+    """Layers TREE_BEDS and BEDS; what numbers or odd rows let overlap is taken from the lesser bed."""
+    widths = ground.widths
+    around = on_grid(
+        shapely.buffer(ground.shapes, widths.tree / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0)
+    )
+    outside = ~shapely.covers(ground.plantable, around)
+    around[outside] = largest_parts(within(around[outside], plantable))
+    if len(pieces.stretch):
+        middle = _middle(widths, pieces)
+        half = pieces.sign * widths.bed / 2
+        beside = on_grid(strips(ground.lines, pieces.stretch, middle - half, middle + half))
+        axes = midlines(ground.lines, pieces.stretch, middle)
+    else:
+        beside, axes = np.array([], dtype=object), np.array([], dtype=object)
+    rank = np.concatenate([np.zeros(len(around)), pieces.order])
+    shapes = trim_overlaps(np.concatenate([around, beside]), rank)
+    return _tree_frame(rows, widths, shapes[: len(around)]), _bed_frame(
+        rows, widths, pieces, shapes[len(around) :], axes
+    )
+
+
+def _tree_frame(rows: TreeRows, widths: Widths, shapes: Any) -> Any:
+    number = rows.frame["row"].to_numpy()
+    axes = rows.frame.geometry.to_numpy()
+    columns = {
+        "bed": [f"R{row:03d}-T" for row in number],
+        "row": number,
+        "width_m": np.full(len(number), widths.tree),
+        "length_m": shapely.length(axes),
+        "area_m2": shapely.area(shapes),
+    }
+    return _with_axis(TREE_BEDS.frame(columns, geometry=shapes, crs=rows.frame.crs), axes)
+
+
+def _bed_frame(rows: TreeRows, widths: Widths, pieces: Pieces, shapes: Any, axes: Any) -> Any:
+    number = rows.frame["row"].to_numpy()
+    row = number[pieces.stretch.line]
+    columns = {
+        "bed": bed_names(row, pieces.sign, pieces.order),
+        "row": row,
+        "width_m": np.full(len(row), widths.bed),
+        "length_m": shapely.length(axes),
+        "area_m2": shapely.area(shapes),
+        "side": np.where(pieces.sign > 0, "up", "down"),
+        "order": pieces.order,
+        "facing_row": np.where(pieces.facing >= 0, number[pieces.facing], 0),
+    }
+    return _with_axis(BEDS.frame(columns, geometry=shapes, crs=rows.frame.crs), axes)
+
+
+def _with_axis(frame: Any, axes: Any) -> Any:
+    return frame.assign(axis=gpd.GeoSeries(axes, index=frame.index, crs=frame.crs))

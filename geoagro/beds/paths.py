@@ -1,0 +1,142 @@
+"""Paths: what is left of the ground beside a row, up to the middle of the alley."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
+from geoagro.beds.fit import Pieces
+from geoagro.beds.names import path_names
+from geoagro.planar.cutting import on_grid, parts_of, subtract, within
+from geoagro.planar.strips import ring_between
+from geoagro.values.beds import PATHS
+from geoagro.values.progress import Progress
+from geoagro.values.rows import TreeRows
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_DRIFT = 1.1  # a row serves the ground up to half of this many spacings; farther out it is row margin
+_OVERLAP_M = 0.03  # by which two rows' shares overlap at the middle before one gives way: no gap between them
+_SMALLEST_M2 = 1e-4
+_CHUNK = 200
+
+
+def path_frame(
+    rows: TreeRows,
+    ground: Alleys,
+    sides: list[Side],
+    pieces: Pieces,
+    *,
+    beds: Any,
+    plantable: MultiPolygon,
+    progress: Progress,
+) -> Any:
+    """Draw layer PATHS: each side of each row up to the middle of the alley, less all beds (tree beds too)."""
+    shares = np.concatenate([_shares(ground, side, pieces) for side in sides])
+    line = np.tile(np.arange(len(ground.lines.length)), len(sides))
+    sign = np.repeat([side.sign for side in sides], len(ground.lines.length))
+    shares = _inside(shares, ground, plantable)
+    taken = np.concatenate([beds, shares])
+    parts, owner = parts_of(_less(shares, taken, progress), _SMALLEST_M2)
+    order = _outward(rows, parts, line[owner], sign[owner])
+    parts, owner = parts[order], owner[order]
+    row, side = rows.frame["row"].to_numpy()[line[owner]], sign[owner]
+    area, length = shapely.area(parts), _stretched(parts)
+    columns = {
+        "path": path_names(row, side),
+        "row": row,
+        "width_m": area / length,
+        "length_m": length,
+        "area_m2": area,
+    }
+    return PATHS.frame(columns, geometry=parts, crs=rows.frame.crs)
+
+
+def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Any:
+    """One polygon per row: from the row to the middle of the alley, or as far as the row serves."""
+    line, s = side.station, side.chainage
+    last = _last_bed(ground, side, pieces)
+    beds = np.arange(last.max(initial=0) + 1)
+    usual = max(_DRIFT * ground.spacing_m / 2, ground.widths.reach(ground.widths.from_one_side(ground.spacing_m)))
+    far = np.maximum(usual, np.array([ground.widths.reach(k) for k in beds])[last])
+    edge = np.array([ground.widths.outer(k) for k in beds])[last]
+    past_middle = edge + 0.4 * ground.widths.path > side.middle  # the odd bed; others keep half a path from it
+    far = np.where(past_middle, far, np.minimum(far, side.middle + _OVERLAP_M))
+    far = np.minimum(far, _before_centre(ground, side))
+    shares = ring_between(line, ground.lines.place(line, s, 0.0), ground.lines.place(line, s, side.sign * far))
+    shares = on_grid(shapely.simplify(shares, SIMPLIFY_M))
+    broken = ~shapely.is_valid(shares)
+    shares[broken] = shapely.make_valid(shares[broken], method="structure", keep_collapsed=False)
+    return shares
+
+
+def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
+    """Order of the outermost bed at each break, and at the breaks just past its ends; 0 where there is none."""
+    lines = ground.lines
+    key = lines.base[side.station] + side.chainage
+    mine = pieces.take(pieces.sign == side.sign)
+    begin, end = (lines.base[mine.stretch.line] + v for v in (mine.stretch.begin, mine.stretch.end))
+    low = np.searchsorted(key, begin, side="right") - 1
+    size = np.searchsorted(key, end, side="left") - low + 1
+    piece = np.repeat(np.arange(len(low)), size)
+    at = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size) + low[piece]
+    inside = (at >= 0) & (at < len(key))
+    inside[inside] = side.station[at[inside]] == mine.stretch.line[piece[inside]]
+    last = np.zeros(len(key), dtype=np.int64)
+    np.maximum.at(last, at[inside], mine.order[piece[inside]])
+    return last
+
+
+def _before_centre(ground: Alleys, side: Side) -> Floats:
+    """Offset at which neighbouring normals meet on the inner side of a bend, per break, with some room."""
+    lines = ground.lines
+    point, mitre = lines.along(side.station, side.chainage)
+    step = np.diff(point, axis=0)
+    closing = -side.sign * np.sum(np.diff(mitre, axis=0) * step, axis=1)
+    same = side.station[1:] == side.station[:-1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        limit = np.where(same & (closing > 0), 0.95 * np.sum(step * step, axis=1) / closing, np.inf)
+    nearer: Floats = np.minimum(np.append(np.inf, limit), np.append(limit, np.inf))
+    return nearer
+
+
+def _inside(shares: Any, ground: Alleys, plantable: MultiPolygon) -> Any:
+    outside = ~shapely.covers(ground.plantable, shares)
+    shares[outside] = within(shares[outside], plantable)
+    return shares
+
+
+def _less(shares: Any, taken: Any, progress: Progress) -> Any:
+    """Shares less beds and less the shares before them in `taken`'s tail."""
+    tail = len(taken) - len(shares)
+    index, other = shapely.STRtree(taken).query(shares, predicate="intersects")
+    mine = other - tail < index
+    index, other = index[mine], other[mine]
+    result = shares.copy()
+    for start in range(0, len(shares), _CHUNK):
+        chunk = (index >= start) & (index < start + _CHUNK)
+        part = slice(start, start + _CHUNK)
+        result[part] = subtract(shares[part], (index[chunk] - start, other[chunk]), taken)
+        progress("Drawing the paths", 0.6 + 0.4 * start / len(shares))
+    return result
+
+
+def _outward(rows: TreeRows, parts: Any, line: Ints, sign: Ints) -> Ints:
+    """Order by row, side (up first), then away from the row, then along it."""
+    lines = rows.frame.geometry.to_numpy()[line]
+    inner = shapely.point_on_surface(parts)
+    away = np.round(shapely.distance(lines, inner), 1)
+    return np.lexsort([shapely.line_locate_point(lines, inner), away, -sign, line])
+
+
+def _stretched(parts: Any) -> Floats:
+    """Length of a strip from its area and outline, exact for a rectangle."""
+    half, area = shapely.length(parts) / 2, shapely.area(parts)
+    length: Floats = (half + np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
+    return length

@@ -1,0 +1,58 @@
+"""Working widths across an alley: where beds lie, and how many fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import floor
+
+from geoagro.errors import LayoutError
+from geoagro.values.design import BedRule
+
+
+@dataclass(frozen=True)
+class Widths:
+    """Fixed distances from a tree row, metres: tree bed, path, bed, path, bed, ... outward.
+
+    >>> w = Widths(tree=1.0, bed=1.0, path=0.3)
+    >>> w.inner(1), w.outer(1), w.whole_beds(4.5), w.whole_beds(6.0)
+    (0.8, 1.8, 2, 3)
+    """
+
+    tree: float
+    bed: float
+    path: float
+
+    def inner(self, order: int) -> float:
+        """Distance from the row to the near edge of its bed number `order`."""
+        return self.tree / 2 + self.path + (order - 1) * (self.bed + self.path)
+
+    def outer(self, order: int) -> float:
+        """Distance from the row to the far edge of its bed number `order`; 0 means the tree bed."""
+        return self.inner(order) + self.bed if order else self.tree / 2
+
+    def whole_beds(self, distance: float) -> int:
+        """Count the whole beds between two rows `distance` apart, a path on both sides of each."""
+        return max(0, floor((distance - self.tree - self.path) / (self.bed + self.path) + 1e-9))
+
+    def from_one_side(self, distance: float) -> int:
+        """Count the beds that are dealt to one row: half of them, the odd one included."""
+        return -(-self.whole_beds(distance) // 2)
+
+    def reach(self, order: int) -> float:
+        """Distance that a row with `order` beds serves: a path and less than half a bed lie beyond the last."""
+        return self.outer(order) + self.path + self.bed / 2
+
+    @property
+    def give(self) -> float:
+        """How much narrower than asked a path may be, so that a millimetre doesn't cost a bed."""
+        return min(0.01, self.path / 10)
+
+
+def working_widths(rule: BedRule, spacing_m: float) -> Widths:
+    """Take the widths from the rule; LayoutError where tree beds of two rows would touch."""
+    if rule.tree_bed_width_m >= 0.9 * spacing_m:
+        raise LayoutError(
+            f"beds.tree_bed_width_m is {rule.tree_bed_width_m:g} m; it must be below nine tenths of the row "
+            f"spacing ({spacing_m:g} m), or the tree beds of two rows meet. Make it narrower, or widen rows.spacing_m."
+        )
+    return Widths(rule.tree_bed_width_m, rule.bed_width_m, rule.path_width_m)

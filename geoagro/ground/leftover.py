@@ -1,0 +1,91 @@
+"""Ground that carries neither bed nor path, each part with its reason."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from geoagro.planar.cutting import on_grid, parts_of, subtract, union, within, without
+from geoagro.values.beds import Beds
+from geoagro.values.ground import UNPLANTED, Ground
+
+Ints = NDArray[np.int64]
+
+_TILE_M = 60.0
+_SMALLEST_M2 = 1e-4
+_REST = "row_margin"
+
+
+def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -> Any:
+    """Everything that is not tree bed, vegetable bed or path.
+
+    Parameters
+    ----------
+    ground
+        The field split into plantable and unplanted.
+    beds
+        Strips laid on the plantable ground.
+    cut
+        Frame with `reason` and line geometry: pieces of row that a limit forbade.
+    spacing_m
+        Row spacing, metres: ground within half of it from a cut piece is left for that piece's reason.
+
+    Returns
+    -------
+    Layer UNPLANTED in the field's CRS: `ground.unplanted`, then what the rows left, by reason ("row_margin"
+    where nothing was cut). With the strips it adds up to the field.
+    """
+    crs = ground.unplanted.crs
+    layers = [f.geometry.to_numpy() for f in (beds.tree_beds, beds.beds, beds.paths)]
+    rest, _ = parts_of(union(_bare(ground.plantable, np.concatenate(layers))), _SMALLEST_M2)
+    shapes, reasons = _by_reason(rest, cut, spacing_m / 2)
+    columns = {"reason": reasons, "area_m2": shapely.area(shapes)}
+    mine = UNPLANTED.frame(columns, geometry=shapes, crs=crs)
+    if len(ground.unplanted) == 0:
+        return mine
+    return pd.concat([ground.unplanted, mine], ignore_index=True) if len(mine) else ground.unplanted
+
+
+def _bare(plantable: Any, strips: Any) -> Any:
+    """Plantable ground less all strips, tile by tile."""
+    tiles = _tiles(plantable)
+    tile, strip = shapely.STRtree(strips).query(tiles)
+    near = shapely.box(*shapely.bounds(tiles[tile]).T)  # cheaper to cut than a tile with the field's outline
+    cut = within(strips[strip], near)
+    some = shapely.area(cut) > 0
+    return subtract(tiles, (tile[some], np.flatnonzero(some)), cut)
+
+
+def _tiles(area: Any) -> Any:
+    west, south, east, north = area.bounds
+    x, y = (np.linspace(a, b, max(2, int(np.ceil((b - a) / _TILE_M)) + 1)) for a, b in ((west, east), (south, north)))
+    x0, y0 = np.meshgrid(x[:-1], y[:-1])
+    x1, y1 = np.meshgrid(x[1:], y[1:])
+    boxes = on_grid(shapely.box(x0.ravel(), y0.ravel(), x1.ravel(), y1.ravel()))
+    shapely.prepare(area)
+    boxes = boxes[shapely.intersects(area, boxes)]
+    edge = ~shapely.covers(area, boxes)
+    boxes[edge] = within(boxes[edge], area)
+    return boxes
+
+
+def _by_reason(rest: Any, cut: Any, reach_m: float) -> tuple[Any, list[str]]:
+    """Give the ground near cut pieces their reason, in alphabetical order, and the others row_margin."""
+    shapes: list[Any] = []
+    reasons: list[str] = []
+    for reason in sorted(set(cut["reason"])):
+        lines = cut.geometry[cut["reason"] == reason].to_numpy()
+        near = on_grid(shapely.buffer(lines, reach_m))
+        pairs = shapely.STRtree(near).query(rest, predicate="intersects")
+        away = subtract(rest, (pairs[0], pairs[1]), near)
+        hit = np.unique(pairs[0])
+        taken, _ = parts_of(without(rest[hit], away[hit]), _SMALLEST_M2)
+        shapes.extend(taken)
+        reasons.extend([reason] * len(taken))
+        rest, _ = parts_of(away, _SMALLEST_M2)
+    shapes.extend(rest)
+    return np.array(shapes, dtype=object), reasons + [_REST] * len(rest)

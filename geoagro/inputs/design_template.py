@@ -1,0 +1,26 @@
+"""A commented design file to start from."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+from geoagro.errors import OutputError
+
+
+def write_design_template(path: Path) -> Path:
+    """Write a commented design file with sensible values; an existing file is never touched.
+
+    Missing folders are made. Returns the path; raises OutputError where a file stands or nothing can be written.
+    """
+    text = files("geoagro.inputs").joinpath("design_template.yaml").read_text(encoding="utf-8")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError as error:
+        what = error.filename if error.filename and error.filename != str(path) else path
+        raise OutputError(f"{what} is there already and stays as it is. Name another folder.") from None
+    except OSError as error:
+        raise OutputError(f"{path} can't be written: {error.strerror}.") from error
+    return path

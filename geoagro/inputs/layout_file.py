@@ -1,0 +1,147 @@
+"""A written layout (`layout.gpkg`), read back as it was approved: marks, surveys, plans and reports start from it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+import shapely
+from pydantic import ValidationError
+from pyogrio.errors import DataLayerError, DataSourceError
+from pyproj import CRS
+from shapely import MultiPolygon
+
+from geoagro.errors import InputError
+from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
+from geoagro.values.design import Design
+from geoagro.values.plants import PLANTS
+from geoagro.values.rows import TREE_ROWS, TreeRows
+from geoagro.values.site import EXCLUSIONS, FIELD, Exclusion, Site, SourceFile
+
+NAME = "layout.gpkg"
+_PLANTS = "plants_"
+_NOT_FILES = ("program", "working_crs", "heights", "design", "design_file")
+_SHAPING = ("inputs", "ground", "rows", "beds", "crops", "plantings")
+
+
+@dataclass(frozen=True)
+class LayoutFile:
+    """What a layout file holds; layers are read when they are asked for.
+
+    Attributes
+    ----------
+    path
+        The GeoPackage.
+    crs
+        The working CRS of all layers.
+    layers
+        Names of all layers and tables.
+    design
+        The design with every value that was in force.
+    heights
+        Where heights come from, in words.
+    sources
+        Files that the layout was made from, with their checksums then.
+    """
+
+    path: Path
+    crs: CRS
+    layers: tuple[str, ...]
+    design: Design
+    heights: str
+    sources: tuple[SourceFile, ...]
+
+    def frame(self, name: str) -> Any:
+        """One layer (GeoDataFrame) or table (DataFrame); texts that are empty come back as None.
+
+        Raises InputError if the layout has no such layer.
+        """
+        if name not in self.layers:
+            raise InputError(
+                f"{self.path} has no layer '{name}' (it has: {', '.join(self.layers)}). Run `geoagro layout` again."
+            )
+        return pyogrio.read_dataframe(self.path, layer=name, use_arrow=True)
+
+    def rows(self) -> TreeRows:
+        """Tree rows; what had been cut isn't kept in the file, so `cut` is empty."""
+        frame = self.frame(TREE_ROWS.name).sort_values("row", ignore_index=True)
+        cut = gpd.GeoDataFrame({"reason": []}, geometry=gpd.GeoSeries([], crs=self.crs), crs=self.crs)
+        return TreeRows(frame, self.design.rows.spacing_m, cut)
+
+    def beds(self) -> Beds:
+        """Return the strips, without the `axis` column that is not kept in the file."""
+        return Beds(self.frame(TREE_BEDS.name), self.frame(BEDS.name), self.frame(PATHS.name))
+
+    def plants(self) -> Any:
+        """All crops in one frame of layer PLANTS, by plant number."""
+        parts = [self.frame(name) for name in self.layers if name.startswith(_PLANTS)]
+        if not parts:
+            return PLANTS.empty(self.crs)
+        return pd.concat(parts, ignore_index=True).sort_values("plant", ignore_index=True)
+
+    def site(self) -> Site:
+        """Return the field and the ground kept free, as they lie in the file; guides aren't kept."""
+        field, kept = self.frame(FIELD.name), self.frame(EXCLUSIONS.name)
+        exclusions = tuple(
+            Exclusion(str(name), kind, _multi(area), float(buffer_m))
+            for name, kind, area, buffer_m in zip(
+                kept["name"], kept["kind"], kept.geometry, kept["buffer_m"], strict=True
+            )
+        )
+        return Site(str(field["name"].iloc[0]), _multi(field.union_all()), exclusions, (), self.crs, (), self.sources)
+
+    def differs_from(self, design: Design) -> list[str]:
+        """Sections of the design that shape the layout and have been changed since it was written."""
+        then, now = self.design.model_dump(mode="json"), design.model_dump(mode="json")
+        return [name for name in _SHAPING if then[name] != now[name]]
+
+
+def read_layout_file(path: Path) -> LayoutFile:
+    """Open a layout written by `geoagro layout`: the GeoPackage itself or the folder that it lies in.
+
+    Raises
+    ------
+    InputError
+        If there is none, or the file isn't a layout.
+    """
+    path = Path(path)
+    path = path / NAME if path.is_dir() or path.suffix != ".gpkg" else path
+    if not path.is_file():
+        raise InputError(f"{path}: there is no layout yet. Run `geoagro layout DESIGN` first.")
+    try:
+        names = tuple(str(name) for name, _ in pyogrio.list_layers(path))
+        source = pyogrio.read_dataframe(path, layer="layout_source", use_arrow=True)
+        crs = CRS.from_user_input(pyogrio.read_info(path, layer=TREE_ROWS.name)["crs"])
+    except (DataSourceError, DataLayerError) as error:
+        raise InputError(
+            f"{path} can't be read as a layout ({error}). If a program has it open, close it there; "
+            "otherwise run `geoagro layout DESIGN` again."
+        ) from error
+    values = dict(zip(source["item"], source["value"], strict=True))
+    files = source[~source["item"].isin(_NOT_FILES)]
+    return LayoutFile(
+        path=path,
+        crs=crs,
+        layers=names,
+        design=_design(path, values.get("design")),
+        heights=str(values.get("heights", "")),
+        sources=tuple(SourceFile(*row) for row in files[["item", "value", "sha256"]].itertuples(index=False)),
+    )
+
+
+def _design(path: Path, text: str | None) -> Design:
+    try:
+        return Design.model_validate(json.loads(text or ""))
+    except (ValidationError, json.JSONDecodeError) as error:
+        raise InputError(
+            f"{path}: the design inside it can't be read by this version. Run `geoagro layout DESIGN` again."
+        ) from error
+
+
+def _multi(area: Any) -> MultiPolygon:
+    return MultiPolygon(shapely.get_parts(area).tolist())

@@ -1,0 +1,130 @@
+"""Make polygons of what a file holds: polygons, closed lines, GPS tracks, corners in a list."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.errors import InputError
+from geoagro.inputs.features import Features
+from geoagro.values.site import Finding, Level
+
+LARGEST_GAP_SHARE = 0.2
+"""A track is closed if the gap is at most this share of the way walked. Our own choice, no source."""
+
+_POLYGONS = ("Polygon", "MultiPolygon")
+_LINES = ("LineString", "LinearRing", "MultiLineString")
+_POINTS = ("Point", "MultiPoint")
+
+
+def polygons_of(features: Features, geometries: Any) -> tuple[Any, tuple[Finding, ...]]:
+    """Polygons (perhaps not valid yet) of features whose geometries are given in the working CRS.
+
+    Parameters
+    ----------
+    features
+        What was read; says how lines and points are meant.
+    geometries
+        Its geometries, flat, in metres.
+
+    Returns
+    -------
+    polygons, findings
+        An array of Polygons; what was closed or left out.
+
+    Raises
+    ------
+    InputError
+        If nothing in the file encloses an area, or a track ends too far from its start.
+    """
+    types = np.array([g.geom_type for g in geometries])
+    areas = shapely.get_parts(geometries[np.isin(types, _POLYGONS)])
+    if len(areas):
+        return areas, _left_out(features, types)
+    if np.isin(types, _LINES).any():
+        lines = geometries[np.isin(types, _LINES)]
+        walked = features.nature == "walked"
+        return _walked(features, lines) if walked else _drawn(features, lines)
+    if features.nature == "listed":
+        return _listed(features, geometries)
+    raise InputError(
+        f"{features.where}: polygons are needed, but it holds {features.kinds()}. Name a layer of polygons or closed "
+        "lines, or a CSV list of the corners in order."
+    )
+
+
+def _left_out(features: Features, types: Any) -> tuple[Finding, ...]:
+    others = int((~np.isin(types, _POLYGONS)).sum())
+    if others == 0:
+        return ()
+    return (features.finding("note", f"{others} line(s) or point(s) beside the polygons are not used"),)
+
+
+def _drawn(features: Features, lines: Any) -> tuple[Any, tuple[Finding, ...]]:
+    parts = shapely.get_parts(lines)
+    closed = shapely.is_closed(parts) & (shapely.get_num_coordinates(parts) >= 4)
+    if not closed.all():
+        raise InputError(
+            f"{features.where}: polygons are needed, but {int((~closed).sum())} of {len(parts)} lines are not closed. "
+            "Close them where they were drawn, or name a layer of polygons."
+        )
+    text = f"{len(parts)} closed line(s) taken as polygon(s)"
+    return shapely.polygons(_rings(parts)), (features.finding("note", text),)
+
+
+def _walked(features: Features, tracks: Any) -> tuple[Any, tuple[Finding, ...]]:
+    polygons, findings = [], []
+    for number, track in enumerate(tracks, start=1):
+        name = f"track {number}" if len(tracks) > 1 else "the track"
+        line = _joined(track)
+        findings += _gap_in(features, name, track, line)
+        polygons.append(shapely.Polygon(line.coords))
+    return np.array(polygons, dtype=object), tuple(findings)
+
+
+def _joined(track: Any) -> Any:
+    """Segments of a track, one after another, as one line."""
+    return shapely.LineString(shapely.get_coordinates(track))
+
+
+def _gap_in(features: Features, name: str, track: Any, line: Any) -> list[Finding]:
+    start, end = line.coords[0], line.coords[-1]
+    gap = float(np.hypot(end[0] - start[0], end[1] - start[1]))
+    if len(set(line.coords)) < 3 or gap > LARGEST_GAP_SHARE * line.length:
+        raise InputError(
+            f"{features.where}: {name} ({line.length:.0f} m long, {len(line.coords)} points) doesn't go round a field: "
+            f"it ends {gap:.0f} m from where it starts; at most {LARGEST_GAP_SHARE:.0%} of its length can be closed. "
+            "Pick the right track with `where`, or walk the boundary to its start."
+        )
+    found = []
+    if gap > 0:
+        level: Level = "warning" if gap > 0.05 * line.length else "repair"
+        found.append(features.finding(level, f"{name} closed over a gap of {gap:.1f} m"))
+    pieces = shapely.get_num_geometries(track)
+    if pieces > 1:
+        text = f"{name} has {pieces} segments, joined in their order"
+        found.append(features.finding("repair", text))
+    return found
+
+
+def _listed(features: Features, points: Any) -> tuple[Any, tuple[Finding, ...]]:
+    """Corners in the order of the list; a column `part` parts several polygons."""
+    table = features.table
+    names = {str(c).strip().lower(): c for c in table.columns}
+    parts = table[names["part"]].to_numpy() if "part" in names else np.zeros(len(points))
+    xy = shapely.get_coordinates(points)
+    polygons = []
+    for part in dict.fromkeys(parts):
+        corners = xy[parts == part]
+        if len(np.unique(corners, axis=0)) < 3:
+            raise InputError(f"{features.where}: a boundary needs at least 3 different corners, part {part} has fewer.")
+        polygons.append(shapely.Polygon(corners))
+    text = f"{len(points)} points taken as the corners of {len(polygons)} polygon(s), in the order of the list"
+    return np.array(polygons, dtype=object), (features.finding("note", text),)
+
+
+def _rings(lines: Any) -> Any:
+    coordinates, index = shapely.get_coordinates(lines, return_index=True)
+    return shapely.linearrings(coordinates, indices=index)

@@ -1,0 +1,154 @@
+"""Read the field: choose the working CRS, then bring boundary and drawings into it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from pyproj import CRS
+from shapely import LineString, MultiPolygon
+
+from geoagro.crs import (
+    WorkingCrs,
+    choose_working_crs,
+    inside_area_of_use,
+    name_of,
+    parse_crs,
+    to_lonlat,
+    transform_note,
+)
+from geoagro.inputs import drawn
+from geoagro.inputs.boundary import read_boundary
+from geoagro.inputs.features import Features
+from geoagro.inputs.raster_file import raster_crs, raster_source_files
+from geoagro.inputs.vector_file import read_features, source_files, vector_crs
+from geoagro.values.design import Design, VectorSource
+from geoagro.values.site import Exclusion, Finding, Site, SourceFile
+
+
+def read_site(design: Design) -> Site:
+    """Read boundary, exclusions, tracks, guides and outlet of a design into one working CRS.
+
+    The working CRS is inputs.working_crs, or that of the raster (so that it needn't be resampled) or of the
+    boundary if it is projected, in metres and true to scale here, else the UTM zone.
+
+    Raises
+    ------
+    InputError, CrsError
+        With key and file, where something is missing, unreadable or not what it should be.
+    """
+    boundary = read_features(design.inputs.boundary, key="inputs.boundary", folder=design.folder)
+    lon, lat = _middle(boundary)
+    chosen = _working_crs(design, boundary, lon, lat)
+    area, findings = read_boundary(boundary, chosen.crs)
+    findings = (
+        Finding("note", "working CRS", chosen.sentence()),
+        *findings,
+        *_place_doubts(boundary, chosen.crs, lon, lat),
+    )
+    exclusions, found = _exclusions(design, chosen.crs, area)
+    guides, guide_findings = _guides(design, chosen.crs)
+    return Site(
+        name=design.name,
+        boundary=area,
+        exclusions=exclusions,
+        guides=guides,
+        crs=chosen.crs,
+        findings=(*findings, *found, *guide_findings),
+        sources=_sources(design),
+        outlet=_outlet(design, chosen.crs),
+    )
+
+
+def _middle(features: Features) -> tuple[float, float]:
+    west, south, east, north = features.bounds()
+    lon, lat = to_lonlat((west + east) / 2, (south + north) / 2, features.crs)
+    return float(lon), float(lat)
+
+
+def _working_crs(design: Design, boundary: Features, lon: float, lat: float) -> WorkingCrs:
+    forced = design.inputs.working_crs
+    candidates: list[tuple[str, CRS]] = []
+    for key, raster in (("elevation", design.inputs.elevation), ("slope", design.inputs.slope)):
+        if raster is not None:
+            crs = raster_crs(raster, key=f"inputs.{key}", folder=design.folder)
+            candidates.append((f"the {key} raster", crs))
+    candidates.append(("the boundary", boundary.crs))
+    if design.inputs.contours is not None:
+        crs = vector_crs(design.inputs.contours, key="inputs.contours", folder=design.folder)
+        candidates.append(("the contour lines", crs))
+    return choose_working_crs(
+        candidates,
+        lon=lon,
+        lat=lat,
+        forced=parse_crs(forced, where="inputs.working_crs") if forced is not None else None,
+    )
+
+
+def _place_doubts(features: Features, working: CRS, lon: float, lat: float) -> tuple[Finding, ...]:
+    found = []
+    if not inside_area_of_use(features.crs, lon, lat):
+        text = (
+            f"lies at {lon:.4f} E {lat:.4f} N, outside the area that {name_of(features.crs)} is meant for; check "
+            "its CRS, and that x and y are not swapped"
+        )
+        found.append(features.finding("warning", text))
+    note = transform_note(features.crs, working, lon=lon, lat=lat)
+    if note:
+        found.append(features.finding("warning", note))
+    return tuple(found)
+
+
+def _exclusions(design: Design, crs: CRS, boundary: MultiPolygon) -> tuple[tuple[Exclusion, ...], tuple[Finding, ...]]:
+    kept: list[Exclusion | None] = []
+    findings: list[Finding] = []
+    for number, source in enumerate(design.inputs.exclusions, start=1):
+        features = read_features(source, key=f"inputs.exclusions[{number}]", folder=design.folder)
+        one, found = drawn.exclusion(features, source, crs=crs, boundary=boundary)
+        kept.append(one)
+        findings += found
+    for number, road in enumerate(design.inputs.tracks, start=1):
+        features = read_features(road, key=f"inputs.tracks[{number}]", folder=design.folder)
+        one, found = drawn.track(features, road, crs=crs, boundary=boundary)
+        kept.append(one)
+        findings += found
+    return tuple(one for one in kept if one is not None), tuple(findings)
+
+
+def _guides(design: Design, crs: CRS) -> tuple[tuple[LineString, ...], tuple[Finding, ...]]:
+    lines: list[LineString] = []
+    findings: list[Finding] = []
+    for number, source in enumerate(design.inputs.guides, start=1):
+        features = read_features(source, key=f"inputs.guides[{number}]", folder=design.folder)
+        lines += drawn.guide_lines(features, crs=crs)
+        findings += features.findings
+    return tuple(lines), tuple(findings)
+
+
+def _outlet(design: Design, crs: CRS) -> Any | None:
+    if design.rows.outlet is None:
+        return None
+    return drawn.outlet(read_features(design.rows.outlet, key="rows.outlet", folder=design.folder), crs=crs)
+
+
+def _vector_sources(design: Design) -> Iterator[tuple[str, VectorSource]]:
+    given = design.inputs
+    yield "inputs.boundary", given.boundary
+    if given.contours is not None:
+        yield "inputs.contours", given.contours
+    for name in ("exclusions", "tracks", "guides"):
+        for number, source in enumerate(getattr(given, name), start=1):
+            yield f"inputs.{name}[{number}]", source
+    if design.rows.outlet is not None:
+        yield "rows.outlet", design.rows.outlet
+
+
+def _sources(design: Design) -> tuple[SourceFile, ...]:
+    told: list[SourceFile] = []
+    for key, source in _vector_sources(design):
+        told += source_files(source, key=key, folder=design.folder)
+    for name in ("elevation", "slope", "aspect"):
+        raster = getattr(design.inputs, name)
+        if raster is not None:
+            told += raster_source_files(raster, key=f"inputs.{name}", folder=design.folder)
+    return tuple(told)

@@ -1,0 +1,90 @@
+"""The tables of an account as rows of plain values, and how many decimals each column has in every file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.layout import LAYOUT_QUALITY, ROW_SUMMARY
+from geoagro.values.report import PLOTS, Account
+
+_DECIMALS = {"m2": 1, "m": 1, "1/ha": 1, "%": 2}
+_FINER = {"sd_pct": 3}
+_ADDED_UP = ("plants", "trees", "beds", "share_area_m2", "length_m", "planned", "found", "alive")
+_NEVER_ADDED = {"account_crops": {"beds"}, "account_beds": set(), "account_survival": {"planned", "found", "alive"}}
+
+FINDINGS = LayerSpec(
+    "account_findings",
+    "What was found while reading",
+    "none",
+    (
+        Field("level", "text", "note, repair or warning."),
+        Field("place", "text", "File, key or place that it is about."),
+        Field("finding", "text", "What was found, and what was done or is to be done about it."),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table ready to be written: its declaration and its rows of str, int, float or None."""
+
+    spec: LayerSpec
+    rows: tuple[tuple[Any, ...], ...]
+
+    @property
+    def title(self) -> str:
+        """Title for people."""
+        return self.spec.title
+
+    def decimals(self, field: Field) -> int:
+        """Decimals that a number of this column is written with."""
+        if field.kind == "int":
+            return 0
+        return _FINER.get(field.name, _DECIMALS.get(field.unit, 3))
+
+    def added_up(self, field: Field) -> bool:
+        """Tell whether the column's sum is a figure of its own (counts, shares, lengths), not a double count."""
+        summed = field.name in _ADDED_UP or (field.name == "bed_area_m2" and self.spec.name == "account_rows")
+        return summed and field.name not in _NEVER_ADDED.get(self.spec.name, set())
+
+    def total(self, field: Field) -> int | float:
+        """Sum of a column, rounded as its values are."""
+        column = [row[self.spec.fields.index(field)] for row in self.rows]
+        total: float = sum(value for value in column if value is not None)
+        return int(total) if field.kind == "int" else round(total, self.decimals(field))
+
+
+def account_tables(account: Account) -> list[Table]:
+    """All tables in the order of the report."""
+    frames = {
+        **account.tables,
+        PLOTS: account.plots,
+        ROW_SUMMARY: account.row_crops,
+        LAYOUT_QUALITY: account.quality,
+        FINDINGS: account.findings,
+    }
+    return [table(spec, frame) for spec, frame in frames.items()]
+
+
+def table(spec: LayerSpec, frame: Any) -> Table:
+    """Turn a frame into plain rows; what is empty or not a number becomes None."""
+    columns = [list(_plain(frame[field.name], field)) for field in spec.fields]
+    return Table(spec, tuple(zip(*columns, strict=True)))
+
+
+def _plain(column: Any, field: Field) -> Iterator[Any]:
+    for value in column:
+        if value is None or pd.isna(value) or (isinstance(value, float) and not math.isfinite(value)):
+            yield None
+        elif field.kind == "int":
+            yield int(value)
+        elif field.kind == "float":
+            yield float(value)
+        else:
+            yield str(value)

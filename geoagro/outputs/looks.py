@@ -1,0 +1,134 @@
+"""How things are drawn, once for the GIS layers and the picture: our own colours, safe for colour-blind eyes.
+
+Kinds of ground differ in lightness before they differ in hue (dark tree beds, middling beds, pale paths), so
+they stay apart in black and white. Reasons for leaving ground unplanted differ by hatch, crops by marker shape
+as well as hue. The hues are spread along blue-to-orange, which red-green weak eyes keep apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+Hatch = Literal["", "slash", "backslash", "horizontal", "vertical", "cross", "diagonal_cross", "dots"]
+Shape = Literal["circle", "triangle", "square", "diamond", "pentagon", "star", "cross"]
+
+
+@dataclass(frozen=True)
+class Fill:
+    """A filled area: `paint` inside, hatch lines and outline in `ink`; widths in millimetres."""
+
+    paint: str
+    ink: str
+    outline_mm: float = 0.2
+    hatch: Hatch = ""
+    opacity: float = 1.0
+    hatch_gap_mm: float = 2.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line; `dash_mm` is drawn and skipped length, in millimetres."""
+
+    ink: str
+    width_mm: float
+    dash_mm: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Marker:
+    """A point mark; size in millimetres."""
+
+    paint: str
+    ink: str
+    shape: Shape
+    size_mm: float
+
+
+Look = Fill | Line | Marker
+
+
+@dataclass(frozen=True)
+class Label:
+    """Text beside each thing, from a column; `only` names a yes/no column that must be true."""
+
+    column: str
+    ink: str
+    size_pt: float = 8.0
+    decimals: int = 0
+    only: str = ""
+    closest_scale: int = 5000
+
+
+@dataclass(frozen=True)
+class Style:
+    """One look for all, or one per value of a column.
+
+    Attributes
+    ----------
+    looks
+        By value of `column`, with the words for the legend; for a plain style one entry under "".
+    column
+        The column that chooses the look; empty for a plain style.
+    closest_only
+        Scale denominator: drawn only when zoomed in closer than this; 0 for always.
+    """
+
+    looks: Mapping[str, tuple[str, Look]]
+    column: str = ""
+    label: Label | None = None
+    closest_only: int = 0
+
+    @classmethod
+    def plain(cls, words: str, look: Look, *, label: Label | None = None, closest_only: int = 0) -> Style:
+        """One look for everything in the layer."""
+        return cls({"": (words, look)}, label=label, closest_only=closest_only)
+
+
+INK = "#20262b"
+FIELD = Fill("none", INK, outline_mm=0.7)
+PLANTABLE = Fill("#f7f3e3", "#9a937c", outline_mm=0.15)
+EXCLUSION = Fill("#c9ccd1", "#3b4048", outline_mm=0.35, hatch="diagonal_cross", hatch_gap_mm=2.6)
+TRACK = Fill("#a39684", "#5b5348", outline_mm=0.35)
+PATH = Fill("#f6ecd2", "#b9a67a", outline_mm=0.05)
+BED = Fill("#e0a458", "#8a5a1c", outline_mm=0.1)
+TREE_BED = Fill("#1f5c5a", "#0e302f", outline_mm=0.1)
+TREE_ROW = Line("#08201f", 0.5)
+CONTOUR = Line("#7a2f2a", 0.25)
+INDEX_CONTOUR = Line("#5e1f1b", 0.5)
+
+# reason -> (words, hatch, paint)
+REASONS: dict[str, tuple[str, Hatch, str]] = {
+    "setback": ("Setback along the boundary", "", "#bfccd6"),
+    "exclusion": ("Kept free", "diagonal_cross", "#c9ccd1"),
+    "track": ("Access track", "", "#a39684"),
+    "too_steep": ("Too steep", "vertical", "#e8d3df"),
+    "small_part": ("Separate part too small", "", "#6f7680"),
+    "no_elevation": ("No elevation", "horizontal", "#d9d9d9"),
+    "grade_limit": ("Row grade above the limit", "backslash", "#d3dcf0"),
+    "spacing_limit": ("Row spacing out of tolerance", "slash", "#dbe6f5"),
+    "turn_radius": ("Curve too tight", "cross", "#e3e0f0"),
+    "short_row": ("Row too short", "dots", "#ecebe2"),
+    "row_margin": ("Too narrow for a bed, row ends", "", "#f3f1e9"),
+}
+_REASON_INK = "#5f6b76"
+
+
+def reason_look(reason: str) -> tuple[str, Fill]:
+    """Words and look for a reason; a reason without an entry is shown by its own name, in plain grey."""
+    words, hatch, paint = REASONS.get(reason, (reason.replace("_", " ").capitalize(), "", "#e6e6e6"))
+    return words, Fill(paint, _REASON_INK, outline_mm=0.1, hatch=hatch)
+
+
+# hue and shape both change from one crop to the next; the two cycles (8 and 7 long) meet again after 56 crops
+_PAINTS = ("#e2711d", "#1d6996", "#f2c14e", "#5f4690", "#73af48", "#cc503e", "#38a6a5", "#f4f4f4")
+_SHAPES: tuple[Shape, ...] = ("circle", "triangle", "square", "diamond", "pentagon", "star", "cross")
+_SIZES = {"emergent": 4.0, "high": 3.2, "medium": 2.4, "low": 1.8, "ground": 1.4}
+
+
+def crop_look(position: int, stratum: str | None) -> Marker:
+    """Mark of the crop at `position` in code order; taller strata get larger marks."""
+    return Marker(
+        _PAINTS[position % len(_PAINTS)], INK, _SHAPES[position % len(_SHAPES)], _SIZES.get(stratum or "", 1.8)
+    )

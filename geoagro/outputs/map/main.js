@@ -1,0 +1,196 @@
+// Puts the page together. Text is only ever set as text, so that no name in the data can become markup.
+let field = null, map = null, picture = null, chosen = null, noticeTimer = null;
+
+function tell(text) {
+  const notice = document.getElementById("notice");
+  clearTimeout(noticeTimer);
+  notice.textContent = text;
+  notice.hidden = !text;
+  if (text) noticeTimer = setTimeout(() => { notice.hidden = true; }, 6000);
+}
+
+function hideCard() { document.getElementById("card").hidden = true; }
+
+function showCard(title, lines, buttons = []) {
+  const card = document.getElementById("card");
+  card.replaceChildren();
+  const top = document.createElement("header"), name = document.createElement("h3"), close = document.createElement("button");
+  name.textContent = title;
+  close.type = "button";
+  close.textContent = say.close;
+  close.addEventListener("click", () => { chosen = null; hideCard(); picture.redraw(); });
+  top.append(name, close);
+  const list = document.createElement("dl");
+  for (const [term, meaning] of lines) {
+    const dt = document.createElement("dt"), dd = document.createElement("dd");
+    dt.textContent = term;
+    dd.textContent = meaning;
+    list.append(dt, dd);
+  }
+  card.append(top, list);
+  if (buttons.length) {
+    const more = document.createElement("div");
+    more.className = "more";
+    for (const [words, act] of buttons) {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = words;
+      button.addEventListener("click", act);
+      more.append(button);
+    }
+    card.append(more);
+  }
+  card.hidden = false;
+}
+
+function show(thing) {
+  if (thing && thing.crop !== undefined) { showCrop(thing.crop); return; }
+  chosen = thing;
+  if (!thing) { hideCard(); picture.redraw(); return; }
+  if (thing.plant !== undefined) showPlant(thing.plant);
+  else showFeature(thing.layer, thing.feature);
+  picture.redraw();
+}
+
+function showPlant(k) {
+  const { plants, crops, beds } = field, info = crops[plants.crop[k]];
+  showCard(info.name, [
+    [say.plant, `# ${plants.number[k]}`],
+    [say.row, String(plants.row[k])],
+    [say.bed, beds[plants.bed[k]]],
+    [say.line, String(plants.line[k])],
+    [say.station, `${oneDecimal.format(plants.station[k] / 100)} m`],
+    [say.stratum, info.stratum || "–"],
+    [say.coordinates, `${(plants.x[k] / 100 + head.origin[0]).toFixed(2)}  ${(plants.y[k] / 100 + head.origin[1]).toFixed(2)}`],
+  ]);
+}
+
+function showFeature(layer, feature) {
+  const lines = layer.lines.map(({ column, words, unit, decimals }) => {
+    const value = layer.columns[column][feature];
+    if (value === null) return [words, "–"];
+    const text = typeof value === "number" && decimals !== null
+      ? new Intl.NumberFormat(head.locale, { minimumFractionDigits: decimals, maximumFractionDigits: decimals }).format(value) : String(value);
+    return [words, unit ? `${text} ${unit}` : text];
+  });
+  const title = layer.name ? `${layer.feature_title} ${layer.columns[layer.name][feature]}` : layer.feature_title;
+  showCard(title, lines.concat(standingIn(layer, feature)));
+}
+
+// plants by crop in the bed, or in the row's beds
+function standingIn(layer, feature) {
+  const by = layer.key === "tree_rows" ? "row" : layer.columns.bed ? "bed" : "";
+  if (!by) return [];
+  const wanted = by === "row" ? layer.columns.row[feature] : field.beds.indexOf(layer.columns.bed[feature]);
+  const counts = new Map();
+  for (let k = 0; k < field.plants.crop.length; k++) if (field.plants[by][k] === wanted) counts.set(field.plants.crop[k], (counts.get(field.plants.crop[k]) || 0) + 1);
+  return [...counts].sort((a, b) => a[0] - b[0]).map(([crop, count]) => [field.crops[crop].name, plain.format(count)]);
+}
+
+function showCrop(crop) {
+  const info = field.crops[crop];
+  chosen = null;
+  for (const other of field.crops) other.shown = other === info;
+  for (const box of document.querySelectorAll("#layers input")) {
+    const other = field.crops.find((c) => c.code === box.dataset.key);
+    if (other) box.checked = other.shown;
+  }
+  showCard(info.name, [[say.plants, plain.format(info.count)], [say.stratum, info.stratum || "–"], [say.share, `${oneDecimal.format(info.share)} m²`]], [
+    [say.show_all, () => { for (const c of field.crops) c.shown = true; for (const box of document.querySelectorAll("#layers input")) box.checked = true; for (const l of field.layers) l.shown = true; hideCard(); picture.redraw(); }],
+  ]);
+  fit(head.box);
+  picture.redraw();
+}
+
+function fit(box) {
+  map.fitBounds([[box[1], box[0]], [box[3], box[2]]], { paddingTopLeft: [24, document.getElementById("top").offsetHeight + 16], paddingBottomRight: [24, 60], maxZoom: 5 });
+}
+
+function tool(id, words, act, pressable = false) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.id = id;
+  button.textContent = words;
+  if (pressable) button.setAttribute("aria-pressed", "false");
+  button.addEventListener("click", () => act(button));
+  document.getElementById("tools").append(button);
+}
+
+function makeTools() {
+  tool("layers-button", say.layers, (button) => {
+    const panel = document.getElementById("layers");
+    panel.hidden = !panel.hidden;
+    button.setAttribute("aria-pressed", !panel.hidden);
+  }, true);
+  tool("measure", say.measure, toggleMeasure, true);
+  tool("locate", say.locate, toggleLocate, true);
+  tool("mode", say.mode_day, () => setMode(modes[(modes.indexOf(mode) + 1) % modes.length]));
+  tool("whole", say.whole, () => fit(head.box));
+  const form = document.getElementById("search"), input = form.querySelector("input");
+  input.placeholder = say.search_hint;
+  input.setAttribute("aria-label", say.search_hint);
+  form.querySelector("button").textContent = say.search;
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    const thing = search(input.value);
+    if (!thing) { tell(say.search_nothing); return; }
+    input.blur();
+    if (window.innerWidth < 900) document.getElementById("layers").hidden = true;
+    document.getElementById("layers-button").setAttribute("aria-pressed", !document.getElementById("layers").hidden);
+    if (thing.crop === undefined) fit(boxOf(thing));
+    show(thing);
+  });
+}
+
+function makeHead() {
+  document.querySelector("h1").textContent = head.name;
+  const facts = document.getElementById("facts");
+  head.facts.forEach(([value, words], k) => {
+    const strong = document.createElement("b");
+    strong.textContent = value;
+    facts.append(k ? " · " : "", strong, " " + words);
+  });
+  const below = () => document.documentElement.style.setProperty("--below-top", `${document.getElementById("top").offsetHeight + 8}px`);
+  below();
+  window.addEventListener("resize", below);
+}
+
+function gather(arrays) {
+  const layers = head.layers.map((layer) => {
+    if (layer.kind === "relief") {
+      const image = new Image();
+      image.onload = () => picture && picture.redraw();
+      image.src = layer.source;
+      return { ...layer, image, shown: true };
+    }
+    const shapes = shapesOf(arrays, layer);
+    shapes.first = [];
+    for (let part = shapes.owner.length - 1; part >= 0; part--) shapes.first[shapes.owner[part]] = part;
+    return shapes;
+  });
+  const plants = Object.fromEntries(["x", "y", "number", "crop", "row", "bed", "line", "station"].map((name) => [name, arrays["plants." + name]]));
+  const crops = head.crops.map((info) => ({ ...info, shown: true }));
+  const cropOrder = crops.map((_, k) => k).sort((a, b) => crops[a].size - crops[b].size);
+  return { layers, plants, crops, cropOrder, beds: head.beds, byKey: Object.fromEntries(layers.map((l) => [l.key, l])) };
+}
+
+async function start() {
+  setMode(window.matchMedia && matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "day");
+  makeHead();
+  if (typeof DecompressionStream === "undefined") { tell(say.too_old); return; }
+  field = gather(await unpack());
+  map = L.map("map", { crs: L.CRS.Simple, minZoom: -5, maxZoom: 8, zoomSnap: 0.25, zoomDelta: 0.5, wheelPxPerZoomLevel: 90, zoomControl: false, attributionControl: false });
+  L.control.scale({ imperial: false, maxWidth: 140, position: "bottomright" }).addTo(map);
+  makeTools();
+  listLayers();
+  fit(head.box);
+  picture = new Picture().addTo(map);
+  map.on("click", ({ latlng }) => {
+    if (measuring) { measured.push([latlng.lng, latlng.lat]); picture.redraw(); tellMeasure(); return; }
+    show(thingAt(latlng.lng, latlng.lat));
+  });
+  setMode(mode);
+  document.documentElement.dataset.ready = "yes";
+}
+
+start().catch((error) => { tell(`${say.broken} ${error.message}`); throw error; });

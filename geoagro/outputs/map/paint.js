@@ -1,0 +1,194 @@
+// One canvas draws everything; Leaflet moves and scales it while a finger does, and asks for a new picture afterwards.
+const looks = {
+  day: { ink: "#20262b", halo: "rgba(255,255,255,.85)", mark: "#b3261e", scale: 1 },
+  dark: { ink: "#f2f5f6", halo: "rgba(10,14,16,.8)", mark: "#ffb454", scale: 1 },
+  sun: { ink: "#000000", halo: "#ffffff", mark: "#c00000", scale: 1.7 },
+};
+let mode = "day";
+
+const Picture = L.Renderer.extend({
+  options: { padding: 0.25 },
+  _initContainer() {
+    this._container = document.createElement("canvas");
+    this._container.className = "leaflet-zoom-animated";
+    this._pen = this._container.getContext("2d");
+  },
+  _destroyContainer() { this._container.remove(); },
+  _updatePaths() {},
+  _update() {
+    if (this._map._animatingZoom && this._bounds) return;
+    L.Renderer.prototype._update.call(this);
+    const size = this._bounds.getSize(), sharp = Math.min(window.devicePixelRatio || 1, 2);
+    L.DomUtil.setPosition(this._container, this._bounds.min);
+    this._container.width = size.x * sharp;
+    this._container.height = size.y * sharp;
+    this._container.style.width = size.x + "px";
+    this._container.style.height = size.y + "px";
+    const began = performance.now();
+    const zoom = this._map.getZoom(), grow = 2 ** zoom, origin = this._map.getPixelOrigin();
+    const view = { grow, sharp, left: -origin.x - this._bounds.min.x, top: -origin.y - this._bounds.min.y, width: size.x, height: size.y };
+    paint(this._pen, view);
+    document.documentElement.dataset.drawMs = (performance.now() - began).toFixed(1);
+  },
+  redraw() { if (this._map) this._update(); },
+});
+
+function toPage(view, x, y) { return [x * view.grow + view.left, -y * view.grow + view.top]; }
+
+function paint(pen, view) {
+  const look = looks[mode];
+  pen.setTransform(1, 0, 0, 1, 0, 0);
+  pen.clearRect(0, 0, pen.canvas.width, pen.canvas.height);
+  for (const layer of field.layers) {
+    if (!layer.shown) continue;
+    if (layer.kind === "relief") { paintRelief(pen, view, layer); continue; }
+    onGround(pen, view);
+    if (layer.filled && layer.paint[mode]) {
+      pen.fillStyle = layer.paint[mode];
+      pen.fill(layer.path, "evenodd");
+    }
+    if (layer.ink[mode] && (layer.always || layer.least * view.grow > 3 || !layer.filled)) {
+      pen.strokeStyle = layer.ink[mode];
+      pen.lineWidth = (layer.width * look.scale) / view.grow;
+      pen.lineJoin = pen.lineCap = "round";
+      pen.stroke(layer.path);
+    }
+  }
+  paintPlants(pen, view, look);
+  if (chosen) paintChosen(pen, view, look);
+  paintLabels(pen, view, look);
+  paintMeasure(pen, view, look);
+  paintPlace(pen, view, look);
+}
+
+function onGround(pen, view) {
+  const s = view.sharp;
+  pen.setTransform(view.grow * s, 0, 0, -view.grow * s, view.left * s, view.top * s);
+}
+function onPage(pen, view) { pen.setTransform(view.sharp, 0, 0, view.sharp, 0, 0); }
+
+function paintRelief(pen, view, layer) {
+  if (!layer.image.complete || mode === "sun") return;
+  onPage(pen, view);
+  const [west, north] = toPage(view, layer.box[0], layer.box[3]), [east, south] = toPage(view, layer.box[2], layer.box[1]);
+  pen.imageSmoothingEnabled = true;
+  pen.drawImage(layer.image, west, north, east - west, south - north);
+}
+
+// far out plants are dots, close in the shapes of the legend at about their crown's size
+function paintPlants(pen, view, look) {
+  onPage(pen, view);
+  const { x, y, crop } = field.plants;
+  const slack = 12, right = view.width + slack, bottom = view.height + slack;
+  let drawn = 0;
+  for (const c of field.cropOrder) {
+    const info = field.crops[c];
+    if (!info.shown) continue;
+    const size = plantSize(info, view.grow) * (mode === "sun" ? 1.25 : 1), half = size / 2;
+    pen.fillStyle = info.paint;
+    pen.strokeStyle = mode === "dark" ? "#0b1416" : "#20262b";
+    pen.lineWidth = 0.8 * look.scale;
+    const [from, to] = info.span;
+    if (size < 5) {
+      pen.fillStyle = size < 2.2 && mode === "sun" ? "#000000" : info.paint;
+      for (let k = from; k < to; k++) {
+        const px = (x[k] / 100) * view.grow + view.left, py = (-y[k] / 100) * view.grow + view.top;
+        if (px < -slack || py < -slack || px > right || py > bottom) continue;
+        pen.fillRect(px - half, py - half, size, size);
+        drawn++;
+      }
+      continue;
+    }
+    pen.beginPath();
+    for (let k = from; k < to; k++) {
+      const px = (x[k] / 100) * view.grow + view.left, py = (-y[k] / 100) * view.grow + view.top;
+      if (px < -slack || py < -slack || px > right || py > bottom) continue;
+      shape(pen, info.shape, px, py, half);
+      drawn++;
+    }
+    pen.fill();
+    pen.stroke();
+  }
+  document.documentElement.dataset.plantsDrawn = drawn;
+}
+
+function plantSize(info, grow) {
+  const wanted = info.size * Math.sqrt(grow) * 0.9;
+  return Math.max(1.4, Math.min(wanted, 7 + info.size * 2.4));
+}
+
+function shape(pen, kind, x, y, r) {
+  if (kind === "circle") { pen.moveTo(x + r, y); pen.arc(x, y, r, 0, 2 * Math.PI); return; }
+  if (kind === "square") { pen.rect(x - 0.88 * r, y - 0.88 * r, 1.76 * r, 1.76 * r); return; }
+  if (kind === "cross") {
+    const a = 0.38 * r;
+    const c = [[-a, -r], [a, -r], [a, -a], [r, -a], [r, a], [a, a], [a, r], [-a, r], [-a, a], [-r, a], [-r, -a], [-a, -a]];
+    c.forEach(([dx, dy], k) => (k ? pen.lineTo(x + dx, y + dy) : pen.moveTo(x + dx, y + dy)));
+    pen.closePath();
+    return;
+  }
+  const corners = { triangle: 3, diamond: 4, pentagon: 5, star: 10 }[kind];
+  for (let k = 0; k < corners; k++) {
+    const reach = kind === "star" && k % 2 ? 0.45 * r : 1.1 * r, angle = (2 * Math.PI * k) / corners - Math.PI / 2;
+    const px = x + reach * Math.cos(angle), py = y + reach * Math.sin(angle);
+    if (k) pen.lineTo(px, py); else pen.moveTo(px, py);
+  }
+  pen.closePath();
+}
+
+function paintChosen(pen, view, look) {
+  const { layer, feature, plant } = chosen;
+  pen.strokeStyle = look.mark;
+  if (plant !== undefined) {
+    onPage(pen, view);
+    const [px, py] = toPage(view, field.plants.x[plant] / 100, field.plants.y[plant] / 100);
+    pen.lineWidth = 3;
+    pen.beginPath();
+    pen.arc(px, py, 13, 0, 2 * Math.PI);
+    pen.stroke();
+    return;
+  }
+  onGround(pen, view);
+  pen.lineWidth = (layer.filled ? 3 : 5) / view.grow;
+  pen.beginPath();
+  for (const part of partsOf(layer, feature)) {
+    for (let k = layer.starts[part]; k < layer.starts[part + 1]; k++) {
+      const x = layer.points[2 * k] / 100, y = layer.points[2 * k + 1] / 100;
+      if (k === layer.starts[part]) pen.moveTo(x, y); else pen.lineTo(x, y);
+    }
+    if (layer.filled) pen.closePath();
+  }
+  pen.stroke();
+}
+
+function writeWithHalo(pen, look, text, x, y) {
+  pen.lineWidth = 4;
+  pen.strokeStyle = look.halo;
+  pen.strokeText(text, x, y);
+  pen.fillStyle = look.ink;
+  pen.fillText(text, x, y);
+}
+
+// row numbers beside where rows start, as many as fit without touching
+function paintLabels(pen, view, look) {
+  const rows = field.byKey.tree_rows;
+  if (!rows || !rows.shown) return;
+  onPage(pen, view);
+  const size = mode === "sun" ? 17 : 13;
+  pen.font = `600 ${size}px system-ui, sans-serif`;
+  pen.textAlign = "center";
+  pen.textBaseline = "middle";
+  pen.lineJoin = "round";
+  const taken = [];
+  for (let feature = 0; feature < rows.count; feature++) {
+    const start = rows.starts[rows.first[feature]], x = rows.points[2 * start] / 100, y = rows.points[2 * start + 1] / 100;
+    const dx = rows.points[2 * start + 2] / 100 - x, dy = rows.points[2 * start + 3] / 100 - y, far = Math.hypot(dx, dy) || 1;
+    let [px, py] = toPage(view, x, y);
+    px -= (dx / far) * 14;
+    py += (dy / far) * 14;
+    if (px < 0 || py < 0 || px > view.width || py > view.height) continue;
+    if (taken.some(([qx, qy]) => Math.abs(qx - px) < size * 1.7 && Math.abs(qy - py) < size * 1.15)) continue;
+    taken.push([px, py]);
+    writeWithHalo(pen, look, String(rows.columns.row[feature]), px, py);
+  }
+}

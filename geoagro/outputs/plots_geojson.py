@@ -1,0 +1,79 @@
+"""Where the plots are, as public rules on deforestation and restoration ask: GeoJSON in WGS 84.
+
+RFC 7946: longitude before latitude, outer rings counter-clockwise and holes clockwise, rings closed. Seven
+decimals (about 1 cm), also where the last are zeros; the rules ask for at least six.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.crs import WGS84, transform_geometries
+from geoagro.errors import OutputError
+from geoagro.values.report import Account
+
+DECIMALS = 7
+_STEP = 10.0**-DECIMALS
+
+
+def write_plots(accounts: Sequence[tuple[str, Account]], path: Path) -> None:
+    """Write one feature per plot of each account; the text before an account goes before its plots' ids.
+
+    Raises
+    ------
+    OutputError
+        Where a plot crosses the 180th meridian, or isn't a valid polygon once rounded.
+    """
+    features = [feature for prefix, account in accounts for feature in _features(prefix, account)]
+    body = ",\n".join(features)
+    path.write_text(f'{{"type": "FeatureCollection", "features": [\n{body}\n]}}\n', encoding="utf-8")
+
+
+def _features(prefix: str, account: Account) -> Iterator[str]:
+    shapes = lonlat(account.plots.geometry.to_numpy(), account.plots.crs, account.name)
+    for row, shape in zip(account.plots.itertuples(index=False), shapes, strict=True):
+        properties = {
+            "plot": f"{prefix}{row.plot}",
+            "field": account.name,
+            "area_ha": round(row.geodesic_area_m2 / 10_000, 4),
+            "area_m2": row.geodesic_area_m2,
+            "plants": int(row.plants),
+            "trees": int(row.trees),
+        }
+        yield (
+            f'{{"type": "Feature", "properties": {json.dumps(properties, ensure_ascii=False)}, '
+            f'"geometry": {{"type": "Polygon", "coordinates": {coordinates_text(shape)}}}}}'
+        )
+
+
+def lonlat(polygons: Any, crs: Any, name: str) -> Any:
+    """Bring polygons to WGS 84, rounded, each ring turned as RFC 7946 asks."""
+    moved = transform_geometries(polygons, crs, WGS84)
+    rounded = shapely.transform(moved, lambda points: np.round(points, DECIMALS))
+    rounded = shapely.orient_polygons(shapely.set_precision(rounded, _STEP, mode="valid_output"), exterior_cw=False)
+    west, _, east, _ = shapely.total_bounds(rounded)
+    if east - west > 180:
+        raise OutputError(f"{name}: the field crosses the 180th meridian, where GeoJSON must be cut; split the field.")
+    if (shapely.get_type_id(rounded) != shapely.GeometryType.POLYGON).any() or not shapely.is_valid(rounded).all():
+        raise OutputError(
+            f"{name}: a plot is thinner than {_STEP:g} degrees (about 1 cm) somewhere, so its outline crosses itself "
+            "once rounded; draw the boundary wider there."
+        )
+    return rounded
+
+
+def coordinates_text(polygon: Any) -> str:
+    """Write a polygon's rings with fixed decimals.
+
+    >>> coordinates_text(shapely.box(0, 0, 1, 1)).startswith("[[[1.0000000, 0.0000000], [1.0000000, 1.0000000]")
+    True
+    """
+    rings = (shapely.get_coordinates(ring) for ring in shapely.get_rings(polygon))
+    written = (", ".join(f"[{x:.{DECIMALS}f}, {y:.{DECIMALS}f}]" for x, y in ring) for ring in rings)
+    return "[" + ", ".join(f"[{ring}]" for ring in written) + "]"

@@ -1,0 +1,65 @@
+"""What a layout was made from, kept inside the result so that it can be traced and made again."""
+
+from __future__ import annotations
+
+import hashlib
+from importlib.metadata import version
+from typing import Any
+
+from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.layout import Layout
+
+SOURCE = LayerSpec(
+    "layout_source",
+    "What the layout was made from",
+    "none",
+    (
+        Field("item", "text", "program, working_crs, heights, design, design_file, or the role of an input file."),
+        Field("value", "text", "Version, name, path or whole text of the item."),
+        Field("sha256", "text", "Checksum of an input file or of the text; empty for the rest."),
+    ),
+)
+
+FINDINGS = LayerSpec(
+    "layout_findings",
+    "What was found while reading",
+    "none",
+    (
+        Field("level", "text", "note (nothing to do), repair (changed while reading) or warning (look at it)."),
+        Field("place", "text", "File, key or place that it is about."),
+        Field("finding", "text", "What was found, and what was done or is to be done about it."),
+    ),
+)
+
+
+def source_table(layout: Layout, design_text: str | None) -> Any:
+    """Program, CRS, heights, the design with every value in force, its text as written, and each input file."""
+    design = layout.design.model_dump_json(indent=1)
+    rows = [
+        ("program", f"geoagro {version('geoagro')}", None),
+        ("working_crs", _crs_name(layout.site.crs), None),
+        ("heights", layout.terrain.height_source, None),
+        ("design", design, _sha256(design)),
+    ]
+    if design_text is not None:
+        rows.append(("design_file", design_text, _sha256(design_text)))
+    rows += [(source.role, source.path, source.sha256) for source in layout.site.sources]
+    return _table(SOURCE, rows)
+
+
+def findings_table(layout: Layout) -> Any:
+    """One line per finding of the reader."""
+    return _table(FINDINGS, [(f.level, f.where, f.text) for f in layout.site.findings])
+
+
+def _table(spec: LayerSpec, rows: list[tuple[Any, ...]]) -> Any:
+    return spec.frame({name: [row[k] for row in rows] for k, name in enumerate(spec.columns)})
+
+
+def _crs_name(crs: Any) -> str:
+    authority = crs.to_authority(min_confidence=100)
+    return f"{crs.name} ({':'.join(authority)})" if authority else str(crs.to_wkt())
+
+
+def _sha256(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()

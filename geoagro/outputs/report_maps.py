@@ -1,0 +1,324 @@
+"""Maps for the report: the whole field with its relief, and block sheets at a fixed scale.
+
+Drawn in black-and-white-safe looks (geoagro.outputs.looks); the legend holds only what is drawn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+import shapely
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.colors import to_hex, to_rgb
+from matplotlib.figure import Figure
+from matplotlib.font_manager import fontManager
+from matplotlib.lines import Line2D
+from matplotlib_scalebar.scalebar import ScaleBar
+from shapely import box
+
+from geoagro.outputs import looks
+from geoagro.outputs.picture_frame import LegendEntry, fill_entry, line_entry
+from geoagro.outputs.picture_ground import HATCHES, draw_relief
+from geoagro.outputs.picture_lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
+from geoagro.outputs.picture_page import Page
+from geoagro.outputs.picture_shapes import polygon_patches
+from geoagro.outputs.words import Words
+from geoagro.values.report import LaidOut
+from geoagro.values.rows import TreeRows
+from geoagro.values.terrain import Terrain
+from geoagro.values.words import say
+
+FONTS = Path(__file__).with_name("fonts")
+_FINER = 1.45  # maps are drawn this much larger and shrunk on the page, so that letters and lines suit the paper
+_SETTINGS: Any = {
+    "font.family": ["Open Sans", "DejaVu Sans"],
+    "font.size": 11,
+    "hatch.linewidth": 0.5,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "geoagro",
+    "text.parse_math": False,
+    "path.simplify": False,
+    "savefig.dpi": 140,
+}
+Bounds = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class MapData:
+    """What maps are drawn from; `terrain` is None where its files aren't at hand."""
+
+    laid: LaidOut
+    terrain: Terrain | None
+    words: Words
+
+
+def fit(bounds: Bounds, size_mm: tuple[float, float], *, room: float = 0.055) -> Page:
+    """Centre the field in a map of this size on paper."""
+    west, south, east, north = bounds
+    wide, high = size_mm
+    around = 2 * room * max(east - west, north - south)
+    scale = min(wide / (east - west + around), high / (north - south + around))
+    x, y, half_x, half_y = (west + east) / 2, (south + north) / 2, wide / scale / 2, high / scale / 2
+    return Page(wide > high, (x - half_x, y - half_y, x + half_x, y + half_y), scale * _FINER)
+
+
+def legend_height(laid: LaidOut) -> float:
+    """Room on paper for the overview's legend, four entries to a line."""
+    entries = laid.unplanted["reason"].nunique() + 7
+    return 5.0 * float(np.ceil(entries / 4)) + 4.0
+
+
+def best_height(bounds: Bounds, width_mm: float, tallest_mm: float) -> float:
+    """Height on paper that a field as wide as the page needs, within limits."""
+    west, south, east, north = bounds
+    return float(np.clip(width_mm * (north - south) / max(east - west, 1e-9) * 1.02, 70.0, tallest_mm))
+
+
+def write_overview(data: MapData, path: Path, size_mm: tuple[float, float], *, legend_mm: float) -> None:
+    """Draw the whole field: ground by use, relief, contours, rows, boundary; the legend below, if it has room."""
+    with mpl.rc_context(_SETTINGS):
+        _fonts()
+        wide, high = size_mm
+        page = fit(data.laid.boundary.bounds, (wide, high - legend_mm))
+        figure = Figure(figsize=(wide * _FINER / 25.4, high * _FINER / 25.4), facecolor="white")
+        axes = _axes(figure, page, (0.0, legend_mm / high, 1.0, 1 - legend_mm / high))
+        entries = _draw_field(axes, data, page)
+        if legend_mm:
+            _legend(figure, entries, data.words, (0.0, 0.0, 1.0, (legend_mm - 3) / high))
+        _save(figure, path)
+
+
+def _draw_field(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
+    laid = data.laid
+    ground = draw_ground(axes, data, page)
+    if data.terrain is not None:
+        draw_relief(axes, data.terrain, laid.boundary, page)
+    contours = draw_contours(axes, laid.contours, page)
+    tree_rows = TreeRows(laid.tree_rows, laid.spacing_m, None)
+    rows = draw_rows(axes, tree_rows, page)
+    boundary = draw_boundary(axes, laid.boundary)
+    draw_row_numbers(axes, tree_rows, page)
+    _furniture(axes)
+    return [*rows, *ground, *contours, *boundary]
+
+
+def draw_ground(axes: Any, data: MapData, page: Page, *, pale: float = 0.0) -> list[LegendEntry]:
+    """Fill unplanted ground by reason, paths, beds and tree beds; return their legend, most used first.
+
+    `pale` mixes so much white into the fills, so that plants stand out on them.
+    """
+    laid = data.laid
+    reasons = [
+        (*looks.reason_look(reason), laid.unplanted[laid.unplanted["reason"] == reason])
+        for reason in dict.fromkeys(laid.unplanted["reason"])
+    ]
+    strips = [
+        (say("Path"), looks.PATH, laid.paths),
+        (say("Vegetable bed"), looks.BED, laid.beds),
+        (say("Tree bed"), looks.TREE_BED, laid.tree_beds),
+    ]
+    window = box(*page.extent)
+    left, used = (
+        [_fill(axes, data.words(words), _paler(look, pale), frame, (page, window)) for words, look, frame in kinds]
+        for kinds in (reasons, strips)
+    )
+    return [entry for entry in [*reversed(used), *left] if entry is not None]
+
+
+def _paler(look: looks.Fill, share: float) -> looks.Fill:
+    red, green, blue = ((1 - share) * part + share for part in to_rgb(look.paint))
+    return replace(look, paint=to_hex((red, green, blue)))
+
+
+def _fill(axes: Any, words: str, look: looks.Fill, frame: Any, sheet: tuple[Page, Any]) -> LegendEntry | None:
+    page, window = sheet
+    shown = frame.geometry.to_numpy()[shapely.intersects(frame.geometry.to_numpy(), window)]
+    if len(shown) == 0:
+        return None
+    hatch = HATCHES[look.hatch]
+    wide = float(frame["width_m"].median()) if "width_m" in frame.columns else np.inf
+    outline = look.outline_mm / 25.4 * 72 if wide * page.mm_per_m >= 0.8 else 0.0
+    edge = look.ink if outline or hatch else "none"
+    style: dict[str, Any] = {"facecolor": look.paint, "edgecolor": edge, "linewidth": outline, "hatch": hatch}
+    for patch in polygon_patches(shown, mm_per_m=page.mm_per_m, zorder=2, **style):
+        axes.add_patch(patch)
+    return fill_entry(words, look, hatch)
+
+
+def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[float, float], legend_mm: float) -> None:
+    """Draw one block sheet: beds, rows with their numbers, plants by crop, and a 10 or 20 m grid of crosses."""
+    with mpl.rc_context(_SETTINGS | {"font.size": 8, "savefig.dpi": 220}):
+        _fonts()
+        wide, high = size_mm
+        page = Page(False, extent, wide / (extent[2] - extent[0]))
+        figure = Figure(figsize=(wide / 25.4, high / 25.4), facecolor="white")
+        axes = _axes(figure, page, (0.0, legend_mm / high, 1.0, 1 - legend_mm / high))
+        ground = draw_ground(axes, data, page, pale=0.62)
+        boundary = draw_boundary(axes, data.laid.boundary)
+        rows = _block_rows(axes, data, page)
+        plants = _plants(axes, data, page)
+        _grid(axes, page)
+        _furniture(axes, text_pt=8, corner="lower right")
+        _legend(figure, [*plants, *rows, *ground, *boundary], data.words, (0, 0, 1, (legend_mm - 2) / high), text_pt=8)
+        _save(figure, path)
+
+
+def _block_rows(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
+    """Draw the rows, and write each row's number where it enters the sheet from the west."""
+    inside = shapely.intersection(data.laid.tree_rows.geometry.to_numpy(), box(*page.extent))
+    here = ~shapely.is_empty(inside)
+    for line in inside[here]:
+        for part in shapely.get_parts(line):
+            if part.geom_type == "LineString":
+                axes.plot(*part.xy, color=looks.TREE_ROW.ink, linewidth=0.7, zorder=5)
+    middles = shapely.get_coordinates(shapely.point_on_surface(inside[here]))
+    for number, line, middle in zip(data.laid.tree_rows["row"][here], inside[here], middles, strict=True):
+        points = shapely.get_coordinates(line)
+        x, y = points[np.argmin(points[:, 0])] if len(points) else middle
+        x = max(x, page.extent[0] + 3.2 / page.mm_per_m)
+        axes.text(
+            x, y, str(number), fontsize=7, fontweight="bold", ha="center", va="center", zorder=8, clip_on=True,
+            bbox={"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": looks.INK, "linewidth": 0.4},
+        )  # fmt: skip
+    return [line_entry(data.words(say("Tree row, with its number")), looks.TREE_ROW)] if here.any() else []
+
+
+def _plants(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
+    """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger."""
+    plants, facts = data.laid.plants, data.laid.crops
+    west, south, east, north = page.extent
+    x, y = plants["x"].to_numpy(), plants["y"].to_numpy()
+    here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+    entries = []
+    for position, code in enumerate(sorted(set(plants["crop"]))):
+        chosen = here & (plants["crop"] == code).to_numpy()
+        if not chosen.any():
+            continue
+        look = looks.crop_look(position, facts[code].stratum)
+        size = look.size_mm * 0.5
+        style: dict[str, Any] = {"marker": _MARKERS[look.shape], "color": look.paint, "edgecolors": look.ink}
+        axes.scatter(
+            x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.35, zorder=6, rasterized=True, **style
+        )
+        mark = Line2D(
+            [], [], linestyle="none", marker=_MARKERS[look.shape], markerfacecolor=look.paint, markersize=5.5,
+            markeredgecolor=look.ink, markeredgewidth=0.5,
+        )  # fmt: skip
+        entries.append(LegendEntry(facts[code].name, mark))
+    return entries
+
+
+_MARKERS = {
+    "circle": "o",
+    "triangle": "^",
+    "square": "s",
+    "diamond": "D",
+    "pentagon": "p",
+    "star": "*",
+    "cross": "P",
+}
+
+
+def _grid(axes: Any, page: Page) -> None:
+    """Mark every 20 m (10 m on large scales) with a small cross, and its coordinate at the edge."""
+    step = 10.0 if page.mm_per_m >= 3 else 20.0 if page.mm_per_m >= 1.5 else 50.0
+    west, south, east, north = page.extent
+    xs, ys = np.arange(np.ceil(west / step), east / step) * step, np.arange(np.ceil(south / step), north / step) * step
+    gx, gy = np.meshgrid(xs, ys)
+    axes.plot(gx.ravel(), gy.ravel(), "+", color="#2b5c8a", markersize=5, markeredgewidth=0.4, zorder=7)
+    edge = {"fontsize": 5.5, "color": "#2b5c8a", "zorder": 8}
+    for x in xs[1:-1]:
+        axes.text(x, south, f"{x:.0f}", ha="center", va="bottom", **edge)
+    for y in ys[1:-1]:
+        axes.text(east, y, f"{y:.0f}", ha="right", va="center", rotation=90, **edge)
+
+
+def write_index(data: MapData, path: Path, blocks: list[Bounds], size_mm: tuple[float, float]) -> None:
+    """Draw the field with the frames and numbers of its block sheets."""
+    with mpl.rc_context(_SETTINGS):
+        _fonts()
+        page = fit(shapely.union_all([box(*b) for b in blocks] + [data.laid.boundary]).bounds, size_mm)
+        figure = Figure(figsize=(size_mm[0] * _FINER / 25.4, size_mm[1] * _FINER / 25.4), facecolor="white")
+        axes = _axes(figure, page, (0.0, 0.0, 1.0, 1.0))
+        draw_rows(axes, TreeRows(data.laid.tree_rows, data.laid.spacing_m, None), page)
+        draw_boundary(axes, data.laid.boundary)
+        for number, (west, south, east, north) in enumerate(blocks, start=1):
+            axes.plot([west, east, east, west, west], [south, south, north, north, south], color="#b3541e", lw=1.2)
+            axes.text(
+                (west + east) / 2, (south + north) / 2, str(number), fontsize=18, fontweight="bold", ha="center",
+                va="center", color="#8a3d12", bbox={"boxstyle": "round,pad=0.2", "facecolor": "white", "alpha": 0.85,
+                "edgecolor": "none"}, zorder=9,
+            )  # fmt: skip
+        _save(figure, path)
+
+
+def _axes(figure: Figure, page: Page, place: tuple[float, float, float, float]) -> Any:
+    axes = figure.add_axes(place)
+    west, south, east, north = page.extent
+    axes.set(xlim=(west, east), ylim=(south, north), xticks=[], yticks=[], aspect=1.0)
+    for side in axes.spines.values():
+        side.set(linewidth=0.8, color="#9aa1a8")
+    return axes
+
+
+def _furniture(axes: Any, *, text_pt: float = 11, corner: str = "lower left") -> None:
+    """Add a scale bar and a north arrow (grid north) on the map."""
+    backing = {"box_color": "white", "box_alpha": 0.8, "color": looks.INK, "pad": 0.5, "border_pad": 0.4}
+    axes.add_artist(
+        ScaleBar(
+            1.0,
+            location=corner,
+            length_fraction=0.22,
+            width_fraction=0.006,
+            font_properties={"size": text_pt},
+            **backing,
+        )
+    )
+    arrow = {"arrowstyle": "-|>", "lw": 1.4, "color": looks.INK, "mutation_scale": text_pt * 1.4}
+    axes.annotate(
+        "N", xy=(0.975, 0.985), xytext=(0.975, 0.925), xycoords="axes fraction", ha="center", va="center",
+        fontsize=text_pt + 1, fontweight="bold", color=looks.INK, arrowprops=arrow, zorder=10,
+    )  # fmt: skip
+
+
+def _legend(
+    figure: Figure,
+    entries: list[LegendEntry],
+    words: Words,
+    place: tuple[float, float, float, float],
+    *,
+    text_pt: float = 11,
+) -> None:
+    left, bottom, width, height = place
+    figure.legend(
+        [entry.mark for entry in entries],
+        [words(entry.words) for entry in entries],
+        loc="upper left",
+        bbox_to_anchor=(left, bottom, width, height),
+        mode="expand",
+        ncols=4,
+        fontsize=text_pt,
+        handlelength=2.0,
+        handleheight=1.2,
+        labelspacing=0.5,
+        columnspacing=1.2,
+        borderpad=0.0,
+        borderaxespad=0.0,
+        frameon=False,
+    )
+
+
+def _fonts() -> None:
+    known = {entry.fname for entry in fontManager.ttflist}
+    for file in sorted(FONTS.glob("*.ttf")):
+        if str(file) not in known:
+            fontManager.addfont(str(file))
+
+
+def _save(figure: Figure, path: Path) -> None:
+    FigureCanvasSVG(figure)
+    figure.savefig(path, format="svg", metadata={"Date": None, "Creator": None})

@@ -1,0 +1,101 @@
+"""Words and numbers as a reader of one language writes them.
+
+English is what stands in the code; another language is a file `locale/<language>.po` beside this one, made
+from `locale/geoagro.pot` with any gettext editor. A sentence without a translation stays English. Numbers
+and days follow the locale even where no catalog exists.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from babel import Locale, UnknownLocaleError
+from babel.dates import format_date
+from babel.messages.pofile import read_po
+from babel.numbers import format_decimal
+
+from geoagro.errors import DesignError, OutputError
+
+CATALOGS = Path(__file__).with_name("locale")
+NOTHING = "–"
+
+
+class Words:
+    """Translates sentences and writes numbers for one locale.
+
+    >>> Words("de").number(1234.5, 1)
+    '1.234,5'
+    >>> Words("en")("Rows")
+    'Rows'
+    """
+
+    def __init__(self, locale: str = "en", *, catalogs: Path = CATALOGS) -> None:
+        try:
+            self.locale = Locale.parse(locale.replace("-", "_"))
+        except (UnknownLocaleError, ValueError) as error:
+            raise DesignError(
+                f"report.locale: '{locale}' is not a language. Write a code such as en, en_GB, de or pt_BR."
+            ) from error
+        names = (str(self.locale), self.locale.language)
+        self._texts = next((_catalog(path) for n in names if (path := catalogs / f"{n}.po").is_file()), {})
+
+    def __call__(self, text: str, **values: Any) -> str:
+        """Give the sentence in this language, with {names} filled in; numbers in it follow the locale."""
+        chosen = self._texts.get(text, text)
+        if not values:
+            return chosen
+        shown = {name: _Shown(value, self) for name, value in values.items()}
+        try:
+            return chosen.format(**shown)
+        except (KeyError, IndexError, ValueError) as error:
+            raise OutputError(
+                f"The translation of '{text}' into {self.locale} can't be filled in ({error}); correct the .po file."
+            ) from error
+
+    def number(self, value: float | None, decimals: int = 0) -> str:
+        """Write a number with so many decimals, halves rounded up; a dash where there is none."""
+        if value is None or (isinstance(value, float) and not math.isfinite(value)):
+            return NOTHING
+        step = Decimal(1).scaleb(-decimals)
+        exact = Decimal(str(value)).quantize(step, rounding=ROUND_HALF_UP)
+        pattern = "#,##0" + ("." + "0" * decimals if decimals else "")
+        text = format_decimal(exact if exact else abs(exact), format=pattern, locale=self.locale)
+        return str(text).replace("\u202f", "\u00a0")
+
+    def hectares(self, area_m2: float | None, decimals: int = 4) -> str:
+        """Write square metres as hectares, without the unit."""
+        return NOTHING if area_m2 is None or not math.isfinite(area_m2) else self.number(area_m2 / 10_000, decimals)
+
+    def day(self, day: date | None) -> str:
+        """Write a day in full; a dash where there is none."""
+        return NOTHING if day is None else str(format_date(day, format="long", locale=self.locale))
+
+    @property
+    def is_right_to_left(self) -> bool:
+        """Tell whether the language runs from right to left."""
+        return str(self.locale.text_direction) == "rtl"
+
+
+class _Shown:
+    """A value inside a sentence: {area:.1f} asks for one decimal, written as the locale does."""
+
+    def __init__(self, value: Any, words: Words) -> None:
+        self.value, self.words = value, words
+
+    def __format__(self, spec: str) -> str:
+        if isinstance(self.value, (int, float)) and not isinstance(self.value, bool):
+            decimals = int(spec[1:-1]) if spec else (0 if isinstance(self.value, int) else 3)
+            return self.words.number(self.value, decimals)
+        return str(self.value)
+
+
+@lru_cache(maxsize=8)
+def _catalog(path: Path) -> dict[str, str]:
+    with path.open("rb") as file:
+        catalog = read_po(file)
+    return {str(m.id): str(m.string) for m in catalog if m.id and m.string and not m.fuzzy}

@@ -1,0 +1,89 @@
+"""Strips of ground beside lines, and the lines along their middle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from geoagro.planar.parallels import Parallels
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Stretches:
+    """Stretches of lines: line number, chainage where each begins and where it ends."""
+
+    line: Ints
+    begin: Floats
+    end: Floats
+
+    def __len__(self) -> int:
+        return len(self.line)
+
+    def take(self, which: Any) -> Stretches:
+        """Return the chosen stretches."""
+        return Stretches(self.line[which], self.begin[which], self.end[which])
+
+
+def quads(lines: Parallels, stretches: Stretches, near: Floats | float, far: Floats | float) -> Any:
+    """Four-cornered strips between two offsets; exact where no vertex lies inside the stretch."""
+    corners = [
+        lines.place(stretches.line, s, offset)
+        for s, offset in (
+            (stretches.begin, near),
+            (stretches.end, near),
+            (stretches.end, far),
+            (stretches.begin, far),
+        )
+    ]
+    return shapely.polygons(np.stack([*corners, corners[0]], axis=1))
+
+
+def strips(lines: Parallels, stretches: Stretches, near: Floats, far: Floats) -> Any:
+    """Polygons between two offsets (same sign, one pair per stretch), bounded by true parallels.
+
+    Exterior rings run counter-clockwise. They are simple as long as no offset passes a centre of curvature.
+    """
+    owner, s = _nodes(lines, stretches)
+    out = lines.place(stretches.line[owner], s, near[owner])
+    back = lines.place(stretches.line[owner], s, far[owner])
+    return ring_between(owner, out, back)
+
+
+def ring_between(owner: Ints, out: Floats, back: Floats) -> Any:
+    """Polygons that go along `out` and return along `back`; `owner` (rising) groups the points."""
+    number = np.arange(len(owner))
+    group = np.concatenate([owner, owner[::-1]])
+    order = np.lexsort([np.concatenate([number, len(owner) + number]), group])
+    xy = np.concatenate([out, back[::-1]])[order]
+    rings = shapely.linearrings(xy, indices=group[order])
+    return shapely.orient_polygons(shapely.polygons(rings))
+
+
+def midlines(lines: Parallels, stretches: Stretches, offset: Floats) -> Any:
+    """LineStrings at one offset per stretch, running the same way as the line."""
+    owner, s = _nodes(lines, stretches)
+    return shapely.linestrings(lines.place(stretches.line[owner], s, offset[owner]), indices=owner)
+
+
+def _nodes(lines: Parallels, stretches: Stretches) -> tuple[Ints, Floats]:
+    """List the ends of the stretches and the vertices between, in order: which stretch, and the chainage."""
+    key = lines.base[lines.line] + lines.chainage
+    base = lines.base[stretches.line]
+    tiny = 1e-6  # a vertex at the very end is the end
+    low = np.searchsorted(key, base + stretches.begin + tiny)
+    high = np.maximum(np.searchsorted(key, base + stretches.end - tiny), low)
+    size = high - low
+    owner = np.repeat(np.arange(len(stretches)), size)
+    vertex = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size) + low[owner]
+    every = np.arange(len(stretches))
+    group = np.concatenate([every, owner, every])
+    s = np.concatenate([stretches.begin, lines.chainage[vertex], stretches.end])
+    order = np.lexsort([s, group])
+    return group[order], s[order]

@@ -1,0 +1,98 @@
+"""Plants, planted area and density by crop and by stratum."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from geoagro.reports.shares import crown_m2
+from geoagro.reports.tables import per_hectare
+from geoagro.values.report import CROPS, STRATA, LaidOut
+
+STRATUM_ORDER = ("emergent", "high", "medium", "low", "ground")
+
+
+def crop_account(laid: LaidOut, bed_crops: Any, *, field_m2: float, plantable_m2: float, planted_m2: float) -> Any:
+    """Table CROPS, in order of stratum from the top, then of name."""
+    planted = bed_crops[bed_crops["plants"] > 0]
+    sums = planted.groupby("crop").agg(
+        plants=("plants", "sum"),
+        rows=("row", "nunique"),
+        beds=("bed", "nunique"),
+        bed_area_m2=("bed_area_m2", "sum"),
+        share_area_m2=("share_area_m2", "sum"),
+    )
+    sums[["bed_area_m2", "share_area_m2"]] = sums[["bed_area_m2", "share_area_m2"]].round(1)
+    facts = [laid.crops[code] for code in sums.index]
+    seen = laid.plants.dropna(subset=["stratum"]).drop_duplicates("crop").set_index("crop")["stratum"]
+    table = sums.reset_index().assign(
+        name=[fact.name for fact in facts],
+        habit=[fact.habit or "" for fact in facts],
+        stratum=[fact.stratum or seen.get(code) or "" for code, fact in zip(sums.index, facts, strict=True)],
+        canopy_m2=np.round(sums["plants"].to_numpy() * [crown_m2(fact) for fact in facts], 1),
+    )
+    for name, area in (("field", field_m2), ("plantable", plantable_m2), ("planted", planted_m2)):
+        table[f"per_ha_{name}"] = per_hectare(table["plants"].to_numpy(), area)
+    table["per_ha_own_beds"] = (table["plants"] / (table["bed_area_m2"] / 10_000)).round(1)
+    table = table.assign(order=table["stratum"].map(_order)).sort_values(["order", "name", "crop"], ignore_index=True)
+    return CROPS.frame({name: table[name] for name in CROPS.columns})
+
+
+def strata_account(crops: Any, *, planted_m2: float) -> Any:
+    """Table STRATA, from the top down: its crops' figures added up."""
+    sums = (
+        crops.groupby("stratum")
+        .agg(
+            crops=("crop", "size"),
+            plants=("plants", "sum"),
+            share_area_m2=("share_area_m2", "sum"),
+            canopy_m2=("canopy_m2", lambda column: column.sum(skipna=False)),
+        )
+        .reset_index()
+    )
+    sums[["share_area_m2", "canopy_m2"]] = sums[["share_area_m2", "canopy_m2"]].round(1)
+    sums["per_ha_planted"] = per_hectare(sums["plants"].to_numpy(), planted_m2)
+    sums = sums.sort_values("stratum", key=lambda column: column.map(_order), ignore_index=True)
+    return STRATA.frame({name: sums[name] for name in STRATA.columns})
+
+
+def _order(stratum: Any) -> int:
+    return STRATUM_ORDER.index(stratum) if stratum in STRATUM_ORDER else len(STRATUM_ORDER)
+
+
+def tree_crops(laid: LaidOut) -> tuple[set[str], bool]:
+    """Return the codes of trees, and whether habits decided it.
+
+    Where every crop's habit is known, trees are the crops whose habit is tree; else all crops of tree beds.
+    """
+    used = sorted(set(laid.plants["crop"]))
+    habits = {code: laid.crops[code].habit for code in used}
+    if all(habits.values()):
+        return {code for code, habit in habits.items() if habit == "tree"}, True
+    return set(laid.plants.loc[laid.plants["bed_kind"] == "tree", "crop"]), False
+
+
+def is_tree(laid: LaidOut) -> Any:
+    """Tell for each plant whether it counts as a tree."""
+    codes, by_habit = tree_crops(laid)
+    chosen = laid.plants["crop"].isin(codes)
+    return chosen if by_habit else chosen & (laid.plants["bed_kind"] == "tree")
+
+
+def row_account(laid: LaidOut, beds: Any, trees: Any) -> Any:
+    """Table ROWS: each row with its beds and what stands in them."""
+    by_row = beds.groupby("row").agg(beds=("bed", "size"), bed_area_m2=("bed_area_m2", "sum"))
+    table = laid.tree_rows[["row", "length_m", "height_m", "grade_p95_pct"]].set_index("row")
+    table = table.join(by_row).assign(
+        plants=laid.plants.groupby("row").size(), trees=trees.groupby(laid.plants["row"]).sum()
+    )
+    whole = ["beds", "plants", "trees"]
+    table[whole] = table[whole].fillna(0).astype("int64")
+    table = table.assign(
+        bed_area_m2=table["bed_area_m2"].fillna(0.0).round(1),
+        length_m=table["length_m"].round(1),
+        height_m=table["height_m"].round(1),
+        grade_p95_pct=table["grade_p95_pct"].round(2),
+    )
+    return table.sort_index().reset_index()

@@ -1,0 +1,131 @@
+"""The field's area by kind of ground, measured once; every table and file shows these numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import shapely
+
+from geoagro.crs import geodesic_area_m2
+from geoagro.reports.areas import LEAST_KNOWN_SHARE, ground_areas
+from geoagro.values.beds import Beds
+from geoagro.values.ground import Ground
+from geoagro.values.site import Site
+from geoagro.values.terrain import Terrain
+
+DEFINITIONS: dict[str, str] = {
+    "field": "Gross field: all ground inside the boundary, holes left out.",
+    "excluded": "Ground on which no row may stand: setback, exclusions, tracks, too steep, without elevation.",
+    "plantable": "Field less excluded ground: where rows may stand.",
+    "tree_beds": "Strips planted around the tree rows, at their working width.",
+    "beds": "Vegetable beds between the rows, at their working width.",
+    "paths": "Walking paths between beds.",
+    "unplanted": "Plantable ground that carries no bed and no path.",
+    "difference": "Plantable ground less all its parts as drawn; shows what rounding and slivers leave.",
+    "setback": "Kept free along the boundary (headland).",
+    "exclusion": "Drawn exclusions with their buffers.",
+    "track": "Access tracks at their width.",
+    "too_steep": "Steeper than the design's limit.",
+    "no_elevation": "Elevation or slope is unknown there.",
+    "grade_limit": "A row there would climb or fall more than the design allows.",
+    "spacing_limit": "A row there would come nearer to, or farther from, its neighbour than the design allows.",
+    "turn_radius": "A row there would turn tighter than the design allows.",
+    "short_row": "A row there would be shorter than the design allows.",
+    "row_margin": "Beyond the outermost bed, or slack too narrow for a bed.",
+}
+
+
+@dataclass(frozen=True)
+class Areas:
+    """One area on the map plane, on the slope (NaN if slope is unknown) and on the ellipsoid, m2."""
+
+    plan_m2: float
+    ground_m2: float
+    geodesic_m2: float
+
+    def __add__(self, other: Areas) -> Areas:
+        """Add, and round away what binary fractions leave."""
+        return Areas(*(round(a + b, 1) for a, b in zip(self.triple, other.triple, strict=True)))
+
+    def __neg__(self) -> Areas:
+        """Turn the sign, for differences."""
+        return Areas(*(-a for a in self.triple))
+
+    @property
+    def triple(self) -> tuple[float, float, float]:
+        """Plan, ground, geodesic."""
+        return self.plan_m2, self.ground_m2, self.geodesic_m2
+
+
+NOTHING = Areas(0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of ground, the kind it is a part of (empty for the field), and its area."""
+
+    item: str
+    part_of: str
+    areas: Areas
+
+    @property
+    def definition(self) -> str:
+        """What is counted."""
+        return DEFINITIONS.get(self.item, f"Left out for the reason '{self.item}'.")
+
+
+def measure_kinds(site: Site, terrain: Terrain, ground: Ground, beds: Beds, unplanted: Any) -> tuple[Kind, ...]:
+    """Measure the field and every part of it: field = excluded + plantable, plantable = beds + paths + rest.
+
+    Each part is measured on its own and rounded to 0.1 m2; `excluded`, `plantable` and `unplanted` are sums
+    of rounded figures, so they add up to the last digit. What overlaps or slivers leave shows as `difference`.
+    """
+    excluded = list(dict.fromkeys(ground.unplanted["reason"]))
+    left = [reason for reason in dict.fromkeys(unplanted["reason"]) if reason not in set(excluded)]
+    by_reason = {reason: unplanted.geometry[unplanted["reason"] == reason] for reason in (*excluded, *left)}
+    shapes = {
+        "field": gpd.GeoSeries([site.boundary], crs=site.crs),
+        "tree_beds": beds.tree_beds.geometry,
+        "beds": beds.beds.geometry,
+        "paths": beds.paths.geometry,
+        **by_reason,
+    }
+    measured = dict(zip(shapes, measure(list(shapes.values()), terrain, site.crs), strict=True))
+    return _tree(measured, excluded, left)
+
+
+def _tree(measured: dict[str, Areas], excluded: list[str], left: list[str]) -> tuple[Kind, ...]:
+    out = sum((measured[reason] for reason in excluded), NOTHING)
+    rest = sum((measured[reason] for reason in left), NOTHING)
+    plantable = measured["field"] + -out
+    difference = plantable + -sum((measured[k] for k in ("tree_beds", "beds", "paths")), rest)
+    return (
+        Kind("field", "", measured["field"]),
+        Kind("excluded", "field", out),
+        *(Kind(reason, "excluded", measured[reason]) for reason in excluded),
+        Kind("plantable", "field", plantable),
+        *(Kind(item, "plantable", measured[item]) for item in ("tree_beds", "beds", "paths")),
+        Kind("unplanted", "plantable", rest),
+        *(Kind(reason, "unplanted", measured[reason]) for reason in left),
+        Kind("difference", "plantable", difference),
+    )
+
+
+def measure(layers: list[Any], terrain: Terrain, crs: Any) -> list[Areas]:
+    """Measure each layer (GeoSeries) as a whole; the first is the field, which decides if slope is known."""
+    whole = np.array([_one(layer) for layer in layers], dtype=object)
+    slopes, known = ground_areas(whole, terrain.slope)
+    if known[0] < LEAST_KNOWN_SHARE:
+        slopes = np.full(len(whole), np.nan)
+    geodesic = [0.0 if shape.is_empty else geodesic_area_m2(shape, crs) for shape in whole]
+    columns = np.round(np.column_stack([shapely.area(whole), slopes, geodesic]), 1)
+    return [Areas(*row) for row in columns.tolist()]
+
+
+def _one(layer: Any) -> Any:
+    """All polygons of a layer as one; areas add up even if two of them touch."""
+    parts = shapely.get_parts(np.asarray(layer.values, dtype=object))
+    return shapely.multipolygons(parts[~shapely.is_empty(parts)])

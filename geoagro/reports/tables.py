@@ -1,0 +1,90 @@
+"""The attribute tables of a layout: areas, and plants by crop and by row."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from geoagro.reports.kinds import Kind, measure_kinds
+from geoagro.values.beds import Beds
+from geoagro.values.ground import Ground
+from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, Tables
+from geoagro.values.plants import Plants
+from geoagro.values.site import Site
+from geoagro.values.terrain import Terrain
+
+
+def layout_tables(  # noqa: PLR0917
+    site: Site,
+    terrain: Terrain,
+    ground: Ground,
+    beds: Beds,
+    plants: Plants,
+    unplanted: Any,
+    *,
+    quality_frame: Any,
+) -> Tables:
+    """Add up a layout: areas by kind of ground, plants by crop, plants by row and crop.
+
+    Areas are in m2 rounded to 0.1 (geoagro.reports.kinds tells how they are measured and why their sums
+    hold), densities in plants per hectare of the field and of the plantable ground as measured.
+
+    Parameters
+    ----------
+    unplanted
+        Layer UNPLANTED, complete.
+    quality_frame
+        Table LAYOUT_QUALITY as the rows' room measured it; passed on as it is.
+    """
+    kinds = measure_kinds(site, terrain, ground, beds, unplanted)
+    plan = {kind.item: kind.areas.plan_m2 for kind in kinds}
+    return Tables(
+        area_summary=area_summary(kinds),
+        crop_summary=crop_summary(plants, field_m2=plan["field"], plantable_m2=plan["plantable"]),
+        row_summary=row_summary(plants),
+        layout_quality=quality_frame,
+    )
+
+
+def area_summary(kinds: tuple[Kind, ...]) -> Any:
+    """Table AREA_SUMMARY from measured kinds."""
+    triples = [kind.areas.triple for kind in kinds]
+    return AREA_SUMMARY.frame(
+        {
+            "item": [kind.item for kind in kinds],
+            "part_of": [kind.part_of for kind in kinds],
+            "definition": [kind.definition for kind in kinds],
+            "area_m2": [plan for plan, _, _ in triples],
+            "ground_area_m2": [slope for _, slope, _ in triples],
+            "geodesic_area_m2": [geodesic for _, _, geodesic in triples],
+        }
+    )
+
+
+def crop_summary(plants: Plants, *, field_m2: float, plantable_m2: float) -> Any:
+    """Table CROP_SUMMARY: how many planting points each crop has, also per hectare (to 0.1)."""
+    counts = plants.frame["crop"].value_counts().sort_index()
+    return CROP_SUMMARY.frame(
+        {
+            "crop": counts.index,
+            "plants": counts.to_numpy(),
+            "per_ha_field": per_hectare(counts.to_numpy(), field_m2),
+            "per_ha_plantable": per_hectare(counts.to_numpy(), plantable_m2),
+        }
+    )
+
+
+def row_summary(plants: Plants) -> Any:
+    """Table ROW_SUMMARY: plants of each crop in a row's own bed and the beds measured from it."""
+    counts = plants.frame.groupby(["row", "crop"], sort=True).size().reset_index(name="plants")
+    return ROW_SUMMARY.frame({name: counts[name] for name in ROW_SUMMARY.columns})
+
+
+def per_hectare(counts: Any, area_m2: float) -> Any:
+    """Plants per hectare, to 0.1; NaN on no ground.
+
+    >>> float(per_hectare(625, 100 * 100.0))
+    625.0
+    """
+    return np.round(counts / (area_m2 / 10_000), 1) if area_m2 > 0 else np.full(np.shape(counts), np.nan)

@@ -1,0 +1,116 @@
+"""The table of what makes the field's area uncertain, and by how much."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.reports.areas import ground_areas
+from geoagro.reports.boundary_error import DRAWS, propagated_sd, simulated_sd
+from geoagro.values.grid import Grid
+from geoagro.values.report import UNCERTAINTY, LaidOut, ReportRule
+from geoagro.values.terrain import Terrain
+
+SURVEYS: tuple[tuple[str, float], ...] = (
+    ("real-time kinematic receiver", 0.02),
+    ("differential receiver", 0.4),
+    ("receiver with satellite correction", 1.0),
+    ("phone, open sky", 2.0),
+)
+"""Typical standard deviation of a point in east and north each, metres.
+
+Makers' data give 8 mm + 1 ppm and 0.25 to 0.40 m; satellite correction 1 to 2 m and a phone 4.9 m (95 %, so
+4.9 / 2.45) by public positioning guides. Rounded up by us.
+"""
+
+CELL_REASONS = ("too_steep", "no_elevation")
+"""Ground whose outline follows raster cells."""
+
+Row = tuple[str, str, float, str]
+
+PROPAGATION = "Error propagation: sd = e/2 x root of the sum of squared distances between each vertex's neighbours."
+COVARIANCE = "Error propagation with covariances that fall off along the boundary as exp(-distance/correlation)."
+SIMULATION = f"{DRAWS} random boundaries, fixed seed; standard deviation of their areas."
+BOUND = "Perimeter x error: an upper bound, as if every point were off to the same side."
+EDGES = "Cell area x root of (cells on the edge / 12): each edge cell is in or out as a whole."
+COARSER = "Slope from heights averaged to cells twice as large; change of the sloping area."
+
+
+def uncertainty_table(laid: LaidOut, rule: ReportRule, terrain: Terrain | None) -> Any:
+    """Table UNCERTAINTY: boundary points by formula and by simulation, a bound, and the cell size."""
+    rows = [*_boundary(laid, rule), *(_cells(laid, terrain) if terrain else [])]
+    columns = [list(column) for column in zip(*rows, strict=True)]
+    pct = np.array(columns[2]) / laid.boundary.area * 100
+    values = [columns[0], columns[1], np.round(columns[2], 1), np.round(pct, 3), columns[3]]
+    return UNCERTAINTY.frame(dict(zip(UNCERTAINTY.columns, values, strict=True)))
+
+
+def _boundary(laid: LaidOut, rule: ReportRule) -> list[Row]:
+    if rule.boundary_error_m is not None:
+        return _stated(laid.boundary, rule.boundary_error_m, rule.boundary_correlation_m)
+    near = rule.boundary_correlation_m
+    return [
+        (
+            "boundary points",
+            f"{what}: {error:g} m, alike within {near:g} m",
+            _alike(laid.boundary, error, near),
+            COVARIANCE,
+        )
+        for what, error in SURVEYS
+    ]
+
+
+def _alike(boundary: Any, error: float, near: float) -> float:
+    return propagated_sd(boundary, error, correlation_m=near)
+
+
+def _stated(boundary: Any, error: float, near: float) -> list[Row]:
+    alone, alike = f"{error:g} m, independent", f"{error:g} m, alike within {near:g} m"
+    return [
+        ("boundary points", alone, propagated_sd(boundary, error), PROPAGATION),
+        ("boundary points", alone, simulated_sd(boundary, error), SIMULATION),
+        ("boundary points", alike, _alike(boundary, error, near), COVARIANCE),
+        ("boundary points", alike, simulated_sd(boundary, error, correlation_m=near), SIMULATION),
+        ("boundary points", f"{error:g} m, all outward", error * boundary.length, BOUND),
+    ]
+
+
+def _cells(laid: LaidOut, terrain: Terrain) -> list[Row]:
+    cell = terrain.slope.cell_m
+    rows: list[Row] = []
+    parts = laid.unplanted.geometry[laid.unplanted["reason"].isin(CELL_REASONS)]
+    if len(parts):
+        rows.append(("cell size", f"{cell:g} m cells, edges of steep or unknown ground", edge_sd(parts, cell), EDGES))
+    if terrain.heights is not None:
+        change = coarser_change_m2(laid.boundary, terrain.heights)
+        rows.append(("cell size", f"{cell:g} m against {2 * cell:g} m cells, sloping area", abs(change), COARSER))
+    return rows
+
+
+def edge_sd(parts: Any, cell_m: float) -> float:
+    """Estimate the standard deviation of an area that is counted in whole cells, m2 (own derivation).
+
+    An outline of length P crosses about 4 P / (pi cell) cells; in each the share that is wrongly in or out
+    is even between -1/2 and 1/2, with a variance of 1/12.
+    """
+    crossed = 4 * float(shapely.length(np.asarray(parts.values, dtype=object)).sum()) / (np.pi * cell_m)
+    return cell_m**2 * float(np.sqrt(crossed / 12))
+
+
+def coarser_change_m2(boundary: Any, heights: Grid) -> float:
+    """Sloping area with cells twice as large less that with the cells as they are, m2; both by central differences."""
+    fine, coarse = (ground_areas([boundary], _slope(grid))[0][0] for grid in (heights, _halved(heights)))
+    return float(coarse - fine)
+
+
+def _slope(heights: Grid) -> Grid:
+    north, east = np.gradient(heights.values, heights.cell_m)
+    return heights.with_values(np.hypot(north, east))
+
+
+def _halved(heights: Grid) -> Grid:
+    rows, columns = (size // 2 * 2 for size in heights.values.shape)
+    blocks = heights.values[:rows, :columns].reshape(rows // 2, 2, columns // 2, 2)
+    return Grid(blocks.mean(axis=(1, 3)), heights.west, heights.north, heights.cell_m * 2, heights.crs)

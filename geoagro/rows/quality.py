@@ -1,0 +1,105 @@
+"""How good a set of rows is, computed from the rows, the plantable ground and the heights alone.
+
+Nothing here knows how the rows were made. Heights are judged on a surface smoothed less (JUDGE_SIGMA_M) than the
+one that rows are laid on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from shapely import LineString
+
+from geoagro.rows.sampling import Hits, RowSamples, cast, nearest_other, positions, sample_rows, segments_of
+from geoagro.values.grid import Floats, Grid
+
+JUDGE_SIGMA_M = 1.5
+SAMPLE_STEP_M = 2.0
+CHORD_M = 10.0
+NEIGHBOUR_REACH = 1.6
+SPACING_REACH = 2.5
+OWN_GAP = 3.0
+
+
+@dataclass(frozen=True)
+class RowView:
+    """Everything measured at each sample of each row.
+
+    Attributes
+    ----------
+    samples
+        Where.
+    up, down
+        Neighbour on the left (upslope) and right (downslope) within 2.5 spacings.
+    nearest
+        Distance to the nearest other row, infinite beyond the spacing, metres.
+    grade
+        Ratio, over the chord of CHORD_M along the row centred at the sample and cut at the row's ends; NaN where
+        heights are unknown.
+    """
+
+    samples: RowSamples
+    up: Hits
+    down: Hits
+    nearest: Floats
+    grade: Floats
+
+
+def view_rows(rows: Sequence[LineString], heights: Grid | None, spacing_m: float) -> RowView:
+    """Measure neighbours and grades at every sample; `heights` is the judging surface."""
+    samples = sample_rows(rows, SAMPLE_STEP_M)
+    segments = segments_of(rows)
+    own = OWN_GAP * spacing_m
+    reach = SPACING_REACH * spacing_m
+    return RowView(
+        samples,
+        cast(samples, segments, side=1, reach_m=reach, own_gap_m=own),
+        cast(samples, segments, side=-1, reach_m=reach, own_gap_m=own),
+        nearest_other(samples, segments, within_m=spacing_m, own_gap_m=own),
+        chord_grade(rows, samples, heights),
+    )
+
+
+def chord_grade(rows: Sequence[LineString], samples: RowSamples, heights: Grid | None) -> Floats:
+    """|dz| over the 10 m of row around each sample, over that length (both cut at the row's ends)."""
+    if heights is None or len(samples) == 0:
+        return np.full(len(samples), np.nan)
+    length = samples.row_length[samples.row]
+    a = np.maximum(samples.station - CHORD_M / 2, 0.0)
+    b = np.minimum(samples.station + CHORD_M / 2, length)
+    za = heights.sample(*positions(rows, samples.row, a))
+    zb = heights.sample(*positions(rows, samples.row, b))
+    grade: Floats = np.abs(zb - za) / np.maximum(b - a, 1e-9)
+    return grade
+
+
+def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grade: float) -> Any:
+    """Tell which samples hold every limit at once: spacing to each neighbour found, nothing nearer, and grade."""
+    ok = ~(view.grade > max_grade)
+    ok &= view.nearest >= (1 - tolerance) * spacing_m - 1e-6
+    for side in (view.up, view.down):
+        found = side.distance <= NEIGHBOUR_REACH * spacing_m
+        ok &= ~found | (np.abs(side.distance / spacing_m - 1) <= tolerance + 1e-6)
+    return ok
+
+
+def legal_share(
+    view: RowView, area_m2: float, *, spacing_m: float, tolerance: float, max_grade: float, min_run_m: float
+) -> float:
+    """Length of row in legal runs of at least `min_run_m`, times the spacing, over the plantable area."""
+    ok = legal_samples(view, spacing_m=spacing_m, tolerance=tolerance, max_grade=max_grade)
+    return float(run_length(ok, view.samples, min_run_m) * spacing_m / area_m2)
+
+
+def run_length(ok: Any, samples: RowSamples, min_run_m: float) -> float:
+    """Total length of unbroken runs of `ok` samples of one row that are at least `min_run_m` long."""
+    if len(ok) == 0:
+        return 0.0
+    starts = np.ones(len(ok), dtype=bool)
+    starts[1:] = (samples.row[1:] != samples.row[:-1]) | (ok[1:] != ok[:-1])
+    run = np.cumsum(starts) - 1
+    length = np.bincount(run, weights=samples.weight)
+    return float(length[ok[starts] & (length >= min_run_m - 1e-6)].sum())

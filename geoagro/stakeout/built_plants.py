@@ -1,0 +1,136 @@
+"""Plants as built: who lives, who is dead or missing, and what to bring for planting again."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from scipy.spatial import cKDTree
+
+from geoagro.stakeout.chords import Floats
+from geoagro.stakeout.matching import Pairs, match
+from geoagro.stakeout.survival import Interval, from_count, from_plots
+from geoagro.values.survey import PLANTS_ASBUILT, REPLANT, REPLANT_COUNTS, SURVIVAL
+
+_LEAST_M, _MOST_M = 0.15, 2.0
+
+
+def half_spacing(xy: Floats) -> float:
+    """Half of the median distance from plant to plant, between 0.15 and 2 m: farther and a match means little."""
+    if len(xy) < 2:
+        return _MOST_M
+    nearest = cKDTree(xy).query(xy, k=2)[0][:, 1]
+    return float(np.clip(np.median(nearest) / 2, _LEAST_M, _MOST_M))
+
+
+def match_plants(plants: Any, points: Any, *, within_m: float, name_within_m: float) -> tuple[Pairs, list[str]]:
+    """Match plants with surveyed points: names are plant numbers; points with a crop match only that crop."""
+    crops = points["crop"].fillna("").to_numpy()
+    parts: list[Pairs] = []
+    strayed: list[str] = []
+    for crop in [c for c in np.unique(crops) if c] + [""]:
+        mine = np.flatnonzero(crops == crop)
+        taken = np.concatenate([p.design for p in parts]) if parts else np.empty(0, dtype=np.int64)
+        wanted = plants["crop"].to_numpy() == crop if crop else np.ones(len(plants), dtype=bool)
+        wanted[taken] = False
+        there = np.flatnonzero(wanted)
+        pairs, lost = match(
+            plants["plant"].to_numpy()[there].astype(str),
+            plants[["x", "y"]].to_numpy()[there],
+            points["name"].to_numpy()[mine],
+            points[["x", "y"]].to_numpy()[mine],
+            within_m=within_m,
+            name_within_m=name_within_m,
+        )
+        parts.append(Pairs(there[pairs.design], mine[pairs.survey], pairs.by))
+        strayed += lost
+    joined = [np.concatenate([getattr(p, key) for p in parts]) for key in ("design", "survey", "by")]
+    order = np.argsort(joined[0], kind="stable")
+    return Pairs(*(values[order] for values in joined)), strayed
+
+
+def plants_as_built(plants: Any, points: Any, pairs: Pairs, looked_at: Any) -> Any:
+    """Build layer PLANTS_ASBUILT, drawn where plants were seen, else where they were planned.
+
+    `looked_at` tells for each planned plant whether the survey would have seen it; outside sample plots a
+    plant counts as not surveyed even if somebody put it on the list, since plots were chosen without looking.
+    """
+    n = len(plants)
+    state = np.full(n, "missing", dtype=object)
+    status = points["status"].fillna("").to_numpy()[pairs.survey]
+    state[pairs.design] = np.where(np.isin(status, ["dead", "missing"]), status, "alive")
+    state[~looked_at] = "not_surveyed"
+    built = np.full((n, 2), np.nan)
+    built[pairs.design] = points[["x", "y"]].to_numpy()[pairs.survey]
+    name = np.full(n, "", dtype=object)
+    name[pairs.design] = points["name"].to_numpy()[pairs.survey]
+    planned = plants[["x", "y"]].to_numpy()
+    drawn = np.where(np.isnan(built), planned, built)
+    columns = {key: plants[key] for key in PLANTS_ASBUILT.columns if key in plants}
+    return PLANTS_ASBUILT.frame(
+        columns
+        | {
+            "state": state,
+            "survey_name": name,
+            "built_x": built[:, 0],
+            "built_y": built[:, 1],
+            "away_m": np.hypot(*(built - planned).T),
+        },
+        geometry=shapely.points(drawn),
+        crs=plants.crs,
+    )
+
+
+def survival_table(built: Any, plot: Any | None) -> Any:
+    """Build table SURVIVAL: for all, by crop, and by row and crop.
+
+    `plot` gives the number of the sample plot that each plant lies in (-1 for none), None for a full count;
+    figures of the field and of crops then get the interval for plots, those of rows one for plants counted
+    one by one.
+    """
+    frame = pd.DataFrame({"crop": built["crop"], "row": built["row"], "state": built["state"]})
+    frame["plot"] = -1 if plot is None else plot
+    lines = [_line("all", 0, frame, by_plots=plot is not None)]
+    for crop, mine in frame.groupby("crop", sort=True):
+        lines.append(_line(str(crop), 0, mine, by_plots=plot is not None))
+    for (row, crop), mine in frame.groupby(["row", "crop"], sort=True):
+        lines.append(_line(str(crop), int(row), mine, by_plots=False))
+    return SURVIVAL.frame({name: [line[k] for line in lines] for k, name in enumerate(SURVIVAL.columns)})
+
+
+def _line(crop: str, row: int, frame: pd.DataFrame, *, by_plots: bool) -> tuple[Any, ...]:
+    alive, dead, missing = (int((frame["state"] == state).sum()) for state in ("alive", "dead", "missing"))
+    surveyed = alive + dead + missing
+    interval = _by_plots(frame) if by_plots else from_count(alive, surveyed)
+    return (
+        crop, row, len(frame), surveyed, alive, dead, missing,
+        interval.share, interval.low, interval.high, interval.method,
+    )  # fmt: skip
+
+
+def _by_plots(frame: pd.DataFrame) -> Interval:
+    seen = frame[frame["plot"] >= 0]
+    counts = pd.DataFrame({"alive": seen["state"] == "alive", "plot": seen["plot"]}).groupby("plot")["alive"]
+    return from_plots(counts.sum().to_numpy(dtype=float), counts.count().to_numpy(dtype=float))
+
+
+def replanting(built: Any) -> tuple[Any, Any]:
+    """Build layer REPLANT and table REPLANT_COUNTS: places found dead or empty."""
+    gone = built[built["state"].isin(["dead", "missing"])].reset_index(drop=True)
+    places = REPLANT.frame(
+        {name: gone[name] for name in REPLANT.columns}, geometry=shapely.points(gone["x"], gone["y"]), crs=built.crs
+    )
+    counts = gone.groupby(["crop", "row", "bed"], sort=True).size().reset_index(name="plants")
+    return places, REPLANT_COUNTS.frame({name: counts[name] for name in REPLANT_COUNTS.columns})
+
+
+def plot_of(plants_xy: Floats, plots: Any) -> Any:
+    """Position of the plot that each plant lies in; -1 where in none."""
+    out = np.full(len(plants_xy), -1)
+    middles = plots[["x", "y"]].to_numpy()
+    away, at = cKDTree(middles).query(plants_xy)
+    inside = away <= plots["radius_m"].to_numpy()[at]
+    out[inside] = at[inside]
+    return out

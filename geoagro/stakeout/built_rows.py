@@ -1,0 +1,158 @@
+"""Rows as built: through surveyed stakes or from traces, how far off, how far apart, and which are missing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import STRtree
+
+from geoagro.stakeout.chords import Floats, Ints
+from geoagro.stakeout.matching import Pairs
+from geoagro.values.rows import TreeRows
+from geoagro.values.survey import MARKS_ASBUILT, ROWS_ASBUILT, ROWS_FOUND
+
+_STEP_M = 1.0
+_FOUND, _PART = 0.9, 0.05
+
+
+def marks_as_built(marks: Any, points: Any, pairs: Pairs) -> Any:
+    """Build layer MARKS_ASBUILT: every stake of the design, with its offset along and across the row where found."""
+    n = len(marks)
+    designed = marks[["x", "y"]].to_numpy()
+    built, found = designed.copy(), np.zeros(n, dtype=bool)
+    built[pairs.design] = points[["x", "y"]].to_numpy()[pairs.survey]
+    found[pairs.design] = True
+    by, name = np.full(n, "", dtype=object), np.full(n, "", dtype=object)
+    by[pairs.design], name[pairs.design] = pairs.by, points["name"].to_numpy()[pairs.survey]
+    off = np.where(found[:, None], built - designed, np.nan)
+    ahead = np.radians(marks["bearing_deg"].to_numpy())
+    sin, cos = np.sin(ahead), np.cos(ahead)
+    return MARKS_ASBUILT.frame(
+        {
+            "mark": marks["mark"],
+            "row": marks["row"],
+            "found": found,
+            "matched_by": by,
+            "survey_name": name,
+            "x": built[:, 0],
+            "y": built[:, 1],
+            "away_m": np.hypot(off[:, 0], off[:, 1]),
+            "along_m": off[:, 0] * sin + off[:, 1] * cos,
+            "across_m": off[:, 1] * sin - off[:, 0] * cos,
+        },
+        geometry=shapely.points(built),
+        crs=marks.crs,
+    )
+
+
+def lines_through_stakes(marks_built: Any) -> dict[int, Any]:
+    """Row number -> line through its found stakes, for rows with two or more."""
+    seen = marks_built[marks_built["found"]]
+    return {
+        int(row): shapely.linestrings(mine[["x", "y"]].to_numpy())
+        for row, mine in seen.groupby("row", sort=True)
+        if len(mine) >= 2
+    }
+
+
+def lines_from_traces(rows: TreeRows, traces: Any) -> tuple[dict[int, Any], list[int]]:
+    """Row number -> its trace (joined end to end where there are several), and numbers of traces beside no row.
+
+    A trace belongs to the row that at least half of it lies nearest to, within half a row spacing.
+    """
+    lines, numbers = rows.frame.geometry.to_numpy(), rows.frame["row"].to_numpy()
+    tree = STRtree(lines)
+    parts: dict[int, list[Any]] = {}
+    unmatched = []
+    for number, trace in zip(traces["trace"], traces.geometry, strict=True):
+        points = _spread(trace)
+        _, near = tree.query_nearest(points, max_distance=rows.spacing_m / 2, all_matches=False)
+        votes = np.bincount(near, minlength=len(lines))
+        if votes.max() < 0.5 * len(points):
+            unmatched.append(int(number))
+        else:
+            parts.setdefault(int(numbers[votes.argmax()]), []).append(trace)
+    index = {int(number): line for number, line in zip(numbers, lines, strict=True)}
+    return {row: _along(index[row], pieces) for row, pieces in sorted(parts.items())}, unmatched
+
+
+def _along(row: Any, pieces: list[Any]) -> Any:
+    """Join pieces in the order and direction of the row."""
+    turned = []
+    for piece in pieces:
+        first, last = (shapely.line_locate_point(row, shapely.get_point(piece, k)) for k in (0, -1))
+        turned.append((min(first, last), piece if first <= last else shapely.reverse(piece)))
+    xy = np.vstack([shapely.get_coordinates(piece) for _, piece in sorted(turned, key=lambda item: item[0])])
+    return shapely.linestrings(xy)
+
+
+def rows_as_built(rows: TreeRows, built: dict[int, Any], source: str) -> Any:
+    """Build layer ROWS_ASBUILT from lines by row number."""
+    if not built:
+        return ROWS_ASBUILT.empty(rows.frame.crs)
+    designed = {int(n): line for n, line in zip(rows.frame["row"], rows.frame.geometry, strict=True)}
+    numbers = np.array(list(built))
+    lines = np.array(list(built.values()), dtype=object)
+    plans = np.array([designed[int(n)] for n in numbers], dtype=object)
+    points, owner = _spread_all(lines)
+    across = shapely.distance(points, plans[owner])
+    spacing, error, of_row = _spacings(lines, plans, points, owner, rows.spacing_m)
+    columns: dict[str, Any] = {
+        "row": numbers,
+        "source": [source] * len(numbers),
+        "length_m": shapely.length(lines),
+        "across_p50_m": _quantiles(across, owner, len(lines), 0.50),
+        "across_p95_m": _quantiles(across, owner, len(lines), 0.95),
+        "error_p95_m": _quantiles(np.abs(error), of_row, len(lines), 0.95),
+    }
+    columns |= {f"spacing_p{q:02d}_m": _quantiles(spacing, of_row, len(lines), q / 100) for q in (5, 50, 95)}
+    return ROWS_ASBUILT.frame(columns, geometry=lines, crs=rows.frame.crs)
+
+
+def _spacings(lines: Any, plans: Any, points: Any, owner: Ints, spacing_m: float) -> tuple[Floats, Floats, Ints]:
+    """Distance of points on built rows to the next built row after it, less that of the plans there, and whose."""
+    at, other = STRtree(lines).query(points, predicate="dwithin", distance=1.6 * spacing_m)
+    after = other > owner[at]
+    at, other = at[after], other[after]
+    away = shapely.distance(points[at], lines[other])
+    order = np.lexsort((away, at))
+    first = np.append(True, np.diff(at[order]) > 0) if len(order) else np.empty(0, dtype=bool)
+    at, other, away = at[order][first], other[order][first], away[order][first]
+    planned = plans[owner[at]]
+    beside = shapely.line_interpolate_point(planned, shapely.line_locate_point(planned, points[at]))
+    return away, away - shapely.distance(beside, plans[other]), owner[at]
+
+
+def rows_found(rows: TreeRows, built: dict[int, Any]) -> Any:
+    """Build table ROWS_FOUND: how much of each designed row the survey covers."""
+    covered = []
+    for number, line in zip(rows.frame["row"], rows.frame.geometry, strict=True):
+        if int(number) not in built:
+            covered.append(0.0)
+            continue
+        ends = shapely.line_locate_point(line, shapely.get_point(built[int(number)], [0, -1]))
+        covered.append(float(np.ptp(ends)))
+    length = shapely.length(rows.frame.geometry.to_numpy())
+    share = np.array(covered) / length
+    state = np.select([share >= _FOUND, share >= _PART], ["found", "part"], "missing")
+    return ROWS_FOUND.frame({"row": rows.frame["row"], "state": state, "length_m": length, "found_m": covered})
+
+
+def _spread(line: Any) -> Any:
+    count = max(int(line.length / _STEP_M), 1)
+    return shapely.line_interpolate_point(line, (np.arange(count) + 0.5) / count, normalized=True)
+
+
+def _spread_all(lines: Any) -> tuple[Any, Ints]:
+    parts = [_spread(line) for line in lines]
+    return np.concatenate(parts), np.repeat(np.arange(len(lines)), [len(p) for p in parts])
+
+
+def _quantiles(values: Floats, owner: Ints, count: int, share: float) -> Floats:
+    """Quantile of the values of each owner; NaN where it has none."""
+    out = np.full(count, np.nan)
+    for k in np.unique(owner):
+        out[k] = np.quantile(values[owner == k], share)
+    return out

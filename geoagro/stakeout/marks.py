@@ -1,0 +1,157 @@
+"""Marks: the fewest stakes per row, with names, heights and what is at them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from geoagro.stakeout.chords import Chain, Floats, Ints, fewest_stakes, off_tape
+from geoagro.stakeout.labels import KnownRow, known_rows, mark_names
+from geoagro.stakeout.places import Place, needed_places
+from geoagro.values.beds import Beds
+from geoagro.values.rows import TreeRows
+from geoagro.values.site import Exclusion
+from geoagro.values.stakeout import MARKS, StakeRule
+from geoagro.values.terrain import Terrain
+
+_ROWS_AT_ONCE = 400
+_SAME_M = 0.3  # an earlier stake this near to a possible place makes it the preferred one
+# What a place costs beside 1 for a stake: one that isn't on a whole step is taken only where the tape needs it,
+# a stake that stands already costs less than a new one; among equals whole longest tapes and multiples of 5 m.
+_OFF_STEP, _STANDS, _NOT_LONGEST, _NOT_FIVE = 10.0, -0.6, 1e-6, 1e-6
+
+
+def lay_marks(
+    rows: TreeRows,
+    beds: Beds,
+    exclusions: tuple[Exclusion, ...],
+    terrain: Terrain | None,
+    rule: StakeRule,
+    *,
+    earlier: Any | None = None,
+) -> Any:
+    """Return layer MARKS by row and station; `walk` and `part` are 0 until the walk is planned.
+
+    Parameters
+    ----------
+    exclusions
+        Ground kept free; a row that ends there gets an `exclusion_edge`.
+    terrain
+        Gives heights; without it `z` stays empty.
+    earlier
+        Marks of an earlier stake-out of this field (layer MARKS), whose names and places are kept where
+        the row still runs there.
+    """
+    known = known_rows(rows.frame, rows.spacing_m, earlier)
+    places = needed_places(rows, beds, exclusions, merge_m=rule.merge_m, bend_deg=rule.bend_deg)
+    lines = rows.frame.geometry.to_numpy()
+    numbers = rows.frame["row"].to_numpy()
+    described = [_Row(*one) for one in zip(numbers, lines, places, known, strict=True)]
+    chains = [_chain(row, rule) for row in described]
+    chosen: list[Ints] = []
+    for first in range(0, len(chains), _ROWS_AT_ONCE):
+        chosen += fewest_stakes(
+            chains[first : first + _ROWS_AT_ONCE],
+            tolerance_m=rule.tolerance_m,
+            min_m=rule.min_spacing_m,
+            max_m=rule.max_spacing_m,
+        )
+    parts = [_row_marks(*one) for one in zip(described, chains, chosen, strict=True)]
+    table = pd.concat(parts, ignore_index=True)
+    return _frame(table, terrain, rows.frame.crs)
+
+
+@dataclass(frozen=True)
+class _Row:
+    number: int
+    line: Any
+    places: list[Place]
+    known: KnownRow
+
+
+def _chain(row: _Row, rule: StakeRule) -> Chain:
+    """Collect all points of a row that matter for its stakes."""
+    line, known, step_m = row.line, row.known, rule.step_m
+    vertices = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(shapely.get_coordinates(line), axis=0).T))])
+    fixed = np.array([place.station for place in row.places])
+    first = np.ceil(-known.zero_m / step_m - 1e-9)
+    whole = known.zero_m + step_m * np.arange(first, (line.length - known.zero_m) / step_m + 1e-9)
+    whole = whole[(whole > 0) & (whole < line.length)]
+    station = np.concatenate([fixed, whole, vertices])
+    group = np.repeat([0, 1, 2], [len(fixed), len(whole), len(vertices)])
+    order = np.lexsort((group, station))
+    station, group = station[order], group[order]
+    keep = _first_of_each(station, group)
+    station, group = station[keep], group[keep]
+    xy = shapely.get_coordinates(shapely.line_interpolate_point(line, station))
+    known_here = _near(station, known.stations)
+    extra = _OFF_STEP * (group == 2) + _STANDS * known_here + _not_round(station - known.zero_m, rule)
+    return Chain(xy=xy, station=station, fixed=group == 0, extra=extra)
+
+
+def _not_round(chainage: Floats, rule: StakeRule) -> Floats:
+    """Small cost of stations that aren't whole longest tapes or multiples of 5 m."""
+    longest = np.floor(rule.max_spacing_m / rule.step_m + 1e-9) * rule.step_m
+    cost = [np.abs(chainage / unit - np.round(chainage / unit)) > 1e-6 for unit in (longest, 5.0)]
+    return np.asarray(_NOT_LONGEST * cost[0] + _NOT_FIVE * cost[1])
+
+
+def _first_of_each(station: Floats, group: Ints) -> Ints:
+    """Drop points within 1 mm of another, keeping fixed before free before vertices."""
+    gap = np.diff(station, prepend=-np.inf) > 1e-3
+    block = np.cumsum(gap)
+    order = np.lexsort((station, group, block))
+    _, first = np.unique(block[order], return_index=True)
+    return np.sort(order[first])
+
+
+def _near(station: Floats, known: Floats) -> Any:
+    if len(known) == 0:
+        return np.zeros(len(station), dtype=bool)
+    at = np.clip(np.searchsorted(known, station), 1, len(known)) - 1
+    after = np.minimum(at + 1, len(known) - 1)
+    return np.minimum(np.abs(known[at] - station), np.abs(known[after] - station)) <= _SAME_M
+
+
+def _row_marks(row: _Row, chain: Chain, chosen: Ints) -> pd.DataFrame:
+    known = row.known
+    station, xy = chain.station[chosen], chain.xy[chosen]
+    at = {round(place.station, 3): place for place in row.places}
+    here = [at.get(round(float(s), 3)) for s in station]
+    return pd.DataFrame(
+        {
+            "mark": mark_names(known, station),
+            "row": row.number,
+            "label": known.label,
+            "number": np.arange(1, len(station) + 1),
+            "kind": [place.kind if place else "tape" for place in here],
+            "station_m": station,
+            "chainage_m": station - known.zero_m,
+            "tape_m": np.concatenate([[np.nan], np.hypot(*np.diff(xy, axis=0).T)]),
+            "off_tape_m": off_tape(chain, chosen),
+            "x": xy[:, 0],
+            "y": xy[:, 1],
+            "bearing_deg": _bearing(row.line, station),
+            "note": ["; ".join(place.notes) if place else "" for place in here],
+        }
+    )
+
+
+def _bearing(line: Any, station: Floats) -> Floats:
+    """Direction of the row over 1 m, degrees clockwise from grid north."""
+    before = shapely.get_coordinates(shapely.line_interpolate_point(line, np.maximum(station - 0.5, 0.0)))
+    after = shapely.get_coordinates(shapely.line_interpolate_point(line, np.minimum(station + 0.5, line.length)))
+    east, north = (after - before).T
+    return np.asarray(np.degrees(np.arctan2(east, north)) % 360.0)
+
+
+def _frame(table: pd.DataFrame, terrain: Terrain | None, crs: Any) -> Any:
+    x, y = table["x"].to_numpy(), table["y"].to_numpy()
+    heights = None if terrain is None else terrain.heights
+    z = np.full(len(x), np.nan) if heights is None else heights.sample(x, y)
+    columns = {name: table[name] for name in table} | {"z": z, "walk": np.zeros(len(x)), "part": np.zeros(len(x))}
+    return MARKS.frame(columns, geometry=shapely.points(x, y), crs=crs)

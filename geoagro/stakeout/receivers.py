@@ -1,0 +1,150 @@
+"""What a receiver's accuracy does to the spacing of rows, found by staking the field many times by chance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import STRtree
+
+from geoagro.stakeout.chords import Floats, Ints
+from geoagro.values.stakeout import RECEIVERS, StakeRule
+
+_SEED = 20_240_611
+_ROUNDS = 20
+_MOST_SAMPLES = 4000
+_ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}
+_FARTHEST_ROWS = max(_ORDINALS)  # rows taped from one set by receiver; beyond, tape errors add up (our own choice)
+_R95_IN_SIGMA = 2.4477  # radius that holds 95 % of a round normal distribution
+_MEAN_IN_SIGMA = 1.2533  # mean distance from its middle
+_RMS_IN_SIGMA = 1.4142  # root mean square distance
+
+
+@dataclass(frozen=True)
+class ReceiverClass:
+    """A kind of receiver: standard deviation in east and north each, metres, and where that comes from."""
+
+    name: str
+    sigma_m: float
+    source: str
+
+
+CLASSES = {
+    "phone": ReceiverClass(
+        "phone under open sky", 4.9 / _R95_IN_SIGMA, "4.9 m radius (95 %), van Diggelen and Enge 2015"
+    ),
+    "phone_under_trees": ReceiverClass(
+        "phone under trees", 10.0 / _MEAN_IN_SIGMA, "7-13 m mean error, Merry and Bettinger 2019"
+    ),
+    "sbas": ReceiverClass("SBAS", 2.0 / _R95_IN_SIGMA, "1-2 m, taken as 2 m radius (95 %); common practice"),
+    "dgnss": ReceiverClass(
+        "differential code", 0.40 / _RMS_IN_SIGMA, "0.25-0.40 m RMS, technical data of survey receivers"
+    ),
+    "rtk": ReceiverClass(
+        "RTK", (0.008 + 1e-6 * 5000) / _RMS_IN_SIGMA, "8 mm + 1 ppm RMS at 5 km from the base, technical data"
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Places on the tapes between stakes, and the next row that their distance is measured to.
+
+    Attributes
+    ----------
+    before, after
+        Marks at both ends of the tape.
+    share
+        How far along the tape.
+    other
+        Position of the row on the far side.
+    """
+
+    before: Ints
+    after: Ints
+    share: Floats
+    other: Ints
+
+
+def receiver_table(marks: Any, rule: StakeRule, *, spacing_m: float, tolerance: float, key_row: str) -> Any:
+    """Build table RECEIVERS: one line per class, and the user's own accuracy where given.
+
+    `tolerance` is the share of the spacing that rows may be off. Errors of all stakes are taken as
+    independent; stakes set within minutes share part of their error, so real spacing may be better.
+    """
+    classes = list(CLASSES.values())
+    if rule.accuracy_m is not None:
+        classes.append(ReceiverClass("own receiver", rule.accuracy_m, "stakeout.accuracy_m of the design file"))
+    samples = spacing_samples(marks, spacing_m)
+    limit = tolerance * spacing_m
+    lines = []
+    for one in classes:
+        error = np.abs(spacing_errors(marks, samples, one.sigma_m))
+        p50, p95 = (float(np.quantile(error, q)) if len(error) else np.nan for q in (0.5, 0.95))
+        beyond = float((error > limit).mean()) if len(error) else np.nan
+        lines.append((one.name, one.sigma_m, p50, p95, beyond, one.source, advice(p95, limit, key_row)))
+    return RECEIVERS.frame({name: [line[k] for line in lines] for k, name in enumerate(RECEIVERS.columns)})
+
+
+def advice(p95_m: float, limit_m: float, key_row: str) -> str:
+    """Say how to mark with a receiver that leaves 95 % of spacings within `p95_m` of the design."""
+    if not p95_m > limit_m / 2:
+        return "Set every stake with it."
+    if p95_m <= limit_m:
+        return "Set every stake with it, and check the distance to the next row by tape at each end."
+    every = int(np.ceil(p95_m / limit_m))
+    if every <= _FARTHEST_ROWS:
+        return (
+            f"Set every {_ORDINALS[every]} row with it, each stake as the mean of several minutes; set the rows between "
+            "by tape (tape_offsets), sharing out what is left over."
+        )
+    return (
+        f"Use it to find your way only. Mark key row {key_row} from a known point by level or A-frame (levels), then "
+        "offset row after row by tape (tape_offsets)."
+    )
+
+
+def spacing_samples(marks: Any, spacing_m: float) -> Samples:
+    """Spread at most 4,000 places over all tapes that have a row of a higher number beside them."""
+    xy, row = marks[["x", "y"]].to_numpy(), marks["row"].to_numpy()
+    before = np.flatnonzero(row[1:] == row[:-1])
+    length = np.hypot(*(xy[before + 1] - xy[before]).T)
+    step = max(float(length.sum()) / _MOST_SAMPLES, 1.0)
+    count = np.maximum(np.round(length / step), 1).astype(int)
+    start = np.repeat(before, count)
+    place = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    share = (place + 0.5) / np.repeat(count, count)
+    points = shapely.points(xy[start] * (1 - share[:, None]) + xy[start + 1] * share[:, None])
+    lines, index = _taped(xy, row)
+    at, other = STRtree(lines).query(points, predicate="dwithin", distance=1.5 * spacing_m)
+    below = other > index[start[at]]
+    at, other = at[below], other[below]
+    away = shapely.distance(points[at], lines[other])
+    order = np.lexsort((away, at))
+    first = np.append(True, np.diff(at[order]) > 0) if len(order) else np.empty(0, dtype=bool)
+    at, other = at[order][first], other[order][first]
+    return Samples(start[at], start[at] + 1, share[at], other)
+
+
+def spacing_errors(marks: Any, samples: Samples, sigma_m: float, *, rounds: int = _ROUNDS, seed: int = _SEED) -> Floats:
+    """Spacing of rows refitted through wrongly set stakes less the spacing as designed, for all rounds."""
+    xy, row = marks[["x", "y"]].to_numpy(), marks["row"].to_numpy()
+    chance = np.random.default_rng(seed)
+    design = _spacing(xy, row, samples)
+    found = [_spacing(xy + chance.normal(0.0, sigma_m, xy.shape), row, samples) - design for _ in range(rounds)]
+    return np.concatenate(found)
+
+
+def _spacing(xy: Floats, row: Ints, samples: Samples) -> Floats:
+    lines, _ = _taped(xy, row)
+    share = samples.share[:, None]
+    points = shapely.points(xy[samples.before] * (1 - share) + xy[samples.after] * share)
+    return np.asarray(shapely.distance(points, lines[samples.other]))
+
+
+def _taped(xy: Floats, row: Ints) -> tuple[Any, Ints]:
+    """Rows as taped from stake to stake, and each mark's position among them."""
+    index = np.cumsum(np.append(0, np.diff(row) != 0))
+    return shapely.linestrings(xy, indices=index), index

@@ -1,0 +1,81 @@
+"""From laid rows to everything that is needed to mark them in the field."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import shapely
+
+from geoagro.errors import LayoutError
+from geoagro.stakeout.figures import stake_summary
+from geoagro.stakeout.marks import lay_marks
+from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
+from geoagro.stakeout.receivers import receiver_table
+from geoagro.stakeout.walk import plan_walk
+from geoagro.values.beds import Beds
+from geoagro.values.progress import Progress, silent
+from geoagro.values.rows import TreeRows
+from geoagro.values.site import Site
+from geoagro.values.stakeout import StakeOut, StakeRule
+from geoagro.values.terrain import Terrain
+
+
+def stake_out(
+    rows: TreeRows,
+    beds: Beds,
+    site: Site,
+    terrain: Terrain | None,
+    rule: StakeRule,
+    *,
+    spacing_tolerance: float = 0.10,
+    earlier: Any | None = None,
+    progress: Progress = silent,
+) -> StakeOut:
+    """Plan marks, the walk over them, tables for marking without a receiver, and what a receiver is good for.
+
+    Parameters
+    ----------
+    site
+        The walk stays inside its boundary and goes round exclusions (not round tracks).
+    terrain
+        Gives heights; without it they stay empty.
+    spacing_tolerance
+        Share of the row spacing that rows may be off, for judging receivers.
+    earlier
+        Marks of an earlier stake-out, to keep their names and places.
+
+    Raises
+    ------
+    LayoutError
+        If there are no rows.
+    """
+    if len(rows.frame) == 0:
+        raise LayoutError("There are no rows to stake out. Run `geoagro layout` and look at its `unplanted` layer.")
+    progress("setting stakes", 0.0)
+    marks = lay_marks(rows, beds, site.exclusions, terrain, rule, earlier=earlier)
+    progress("planning the walk", 0.3)
+    walk = plan_walk(marks, free_ground(site), rule)
+    progress("measuring tapes and offsets", 0.6)
+    baseline = choose_baseline(walk.marks, rule.baseline)
+    key_row = walk.marks["label"].iloc[int(walk.marks["station_m"].to_numpy().argmax())]
+    result = StakeOut(
+        marks=walk.marks,
+        walk=walk.parts,
+        tape_offsets=tape_offsets(rows, walk.marks, terrain),
+        baseline_offsets=baseline_offsets(walk.marks, baseline),
+        levels=level_checks(walk.marks, a_frame_m=rule.a_frame_m),
+        receivers=receiver_table(
+            walk.marks, rule, spacing_m=rows.spacing_m, tolerance=spacing_tolerance, key_row=key_row
+        ),
+        summary=stake_summary(rows, walk, rule),
+        baseline=baseline,
+        height_source="none" if terrain is None else terrain.height_source,
+    )
+    progress("setting stakes", 1.0)
+    return result
+
+
+def free_ground(site: Site) -> Any:
+    """Ground that can be walked on: the field without exclusions; tracks may be walked."""
+    kept_free = [exclusion.area for exclusion in site.exclusions if exclusion.kind == "exclusion"]
+    return shapely.difference(site.boundary, shapely.union_all(kept_free)) if kept_free else site.boundary

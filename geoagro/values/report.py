@@ -1,0 +1,313 @@
+"""The account of a field: what is asked of a report, what goes into it, and the numbers that come out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import Field as Setting
+from shapely import MultiPolygon
+
+from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.model import Distance, Length, Model
+
+
+class LocalUnit(Model):
+    """A customary unit of area, shown beside hectares."""
+
+    name: str = Setting(min_length=1, max_length=20)
+    m2: float = Setting(gt=0, allow_inf_nan=False, description="Square metres in one such unit.")
+
+
+class ReportRule(Model):
+    """Section `report` of the design file: for whom the account is, and how it is measured and written."""
+
+    prepared_for: str | None = Setting(None, description="Funder or authority that the report goes to.")
+    prepared_by: str | None = Setting(None, description="Who answers for it; named beside the signature.")
+    as_of: date | None = Setting(None, description="Day that the report is written for, e.g. 2031-04-15.")
+    note: str | None = Setting(None, description="A paragraph of your own on the first page.")
+    locale: str = Setting("en", description="Language and number format, e.g. en, en_GB, de, pt_BR.")
+    local_unit: LocalUnit | None = Setting(None, description="Customary unit of area shown beside hectares.")
+    boundary_error_m: Length | None = Setting(
+        None, description="Standard deviation of a boundary point in east and in north, as surveyed."
+    )
+    boundary_correlation_m: Distance = Setting(
+        25.0, description="Points of the boundary nearer than this err alike (one walk, one image)."
+    )
+    mixture_share: Literal["auto", "canopy", "plants"] = Setting(
+        "auto", description="A bed is shared out to its crops by crown area at full size, or by number of plants."
+    )
+    paper: Literal["a4", "letter"] = "a4"
+    block_scale: Literal["auto"] | Annotated[int, Setting(ge=100, le=5000)] = Setting(
+        "auto", description="Scale number of the block sheets: 500 is 1:500."
+    )
+
+
+@dataclass(frozen=True)
+class CropFacts:
+    """What a report says about a crop beside its counts; None where the design and library don't know it."""
+
+    name: str
+    scientific: str | None = None
+    habit: str | None = None
+    stratum: str | None = None
+    canopy_width_m: float | None = None
+    caution: str | None = None
+
+
+@dataclass(frozen=True)
+class LaidOut:
+    """A layout as a report needs it: just computed, or read back from the approved `layout.gpkg`.
+
+    Frames are the layers and tables of geoagro.values of the same name, in the working CRS `crs`.
+
+    Attributes
+    ----------
+    sources
+        Table SOURCES: program, working CRS, heights, design and input files.
+    findings
+        Table with `level`, `place`, `finding`: what reading the inputs found.
+    surveys
+        As-built counts by survey and crop (layer SURVIVAL), oldest first; empty where none was made.
+    """
+
+    name: str
+    crs: Any
+    boundary: MultiPolygon
+    tree_rows: Any
+    tree_beds: Any
+    beds: Any
+    paths: Any
+    unplanted: Any
+    exclusions: Any
+    contours: Any
+    plants: Any
+    area_summary: Any
+    quality: Any
+    sources: Any
+    findings: Any
+    crops: Mapping[str, CropFacts]
+    spacing_m: float
+    surveys: Any
+
+
+_AREA = (
+    Field("area_m2", "float", "Area on the map plane.", "m2"),
+    Field("ground_area_m2", "float", "Area of the sloping ground surface; empty if slope is unknown.", "m2"),
+    Field("geodesic_area_m2", "float", "Area on the ellipsoid.", "m2"),
+)
+
+PLOTS = LayerSpec(
+    "account_plots",
+    "Plots of the field",
+    "Polygon",
+    (
+        Field("plot", "text", "Plot number: separate part of the field, largest first."),
+        Field("area_m2", "float", "Area on the map plane.", "m2"),
+        Field("geodesic_area_m2", "float", "Area on the ellipsoid.", "m2"),
+        Field("perimeter_m", "float", "Length of its outline, holes included, on the map plane.", "m"),
+        Field("holes", "int", "Holes in it."),
+        Field("plants", "int", "Planting points in it."),
+        Field("trees", "int", "Planting points of trees in it."),
+    ),
+)
+
+AREAS = LayerSpec(
+    "account_areas",
+    "Areas",
+    "none",
+    (
+        Field("item", "text", "Kind of ground."),
+        Field("part_of", "text", "Item that this is a part of; the parts of an item add up to it."),
+        Field("definition", "text", "What is counted."),
+        *_AREA,
+        Field("field_pct", "float", "Share of the gross field on the map plane.", "%"),
+    ),
+)
+
+CROPS = LayerSpec(
+    "account_crops",
+    "Plants and planted area by crop",
+    "none",
+    (
+        Field("crop", "text", "Crop code."),
+        Field("name", "text", "Name of the crop."),
+        Field("habit", "text", "tree, shrub, herb, grass or vine."),
+        Field("stratum", "text", "Layer by need of light."),
+        Field("plants", "int", "Planting points."),
+        Field("rows", "int", "Tree rows in whose beds it stands."),
+        Field("beds", "int", "Beds in which it stands."),
+        Field("bed_area_m2", "float", "Area of the beds in which it stands; overlaps with other crops'.", "m2"),
+        Field("share_area_m2", "float", "Its share of those beds; the shares of all crops add up.", "m2"),
+        Field("canopy_m2", "float", "Sum of the crowns at full size; empty if the crown's width is unknown.", "m2"),
+        Field("per_ha_field", "float", "Plants per hectare of the gross field.", "1/ha"),
+        Field("per_ha_plantable", "float", "Plants per hectare of plantable ground.", "1/ha"),
+        Field("per_ha_planted", "float", "Plants per hectare of planted beds.", "1/ha"),
+        Field("per_ha_own_beds", "float", "Plants per hectare of the beds in which it stands.", "1/ha"),
+    ),
+)
+
+STRATA = LayerSpec(
+    "account_strata",
+    "Plants by stratum",
+    "none",
+    (
+        Field("stratum", "text", "Layer by need of light."),
+        Field("crops", "int", "Crops in it."),
+        Field("plants", "int", "Planting points."),
+        Field("share_area_m2", "float", "Sum of its crops' shares of the beds.", "m2"),
+        Field("canopy_m2", "float", "Sum of the crowns at full size; empty if a width is unknown.", "m2"),
+        Field("per_ha_planted", "float", "Plants per hectare of planted beds.", "1/ha"),
+    ),
+)
+
+ROWS = LayerSpec(
+    "account_rows",
+    "Rows",
+    "none",
+    (
+        Field("row", "int", "Row number, counted from the top of the field."),
+        Field("length_m", "float", "Length on the map plane.", "m"),
+        Field("height_m", "float", "Mean height.", "m"),
+        Field("grade_p95_pct", "float", "Grade that 95 % of the row stays below, over 10 m.", "%"),
+        Field("beds", "int", "Beds measured from the row, its own tree bed included."),
+        Field("bed_area_m2", "float", "Area of these beds.", "m2"),
+        Field("plants", "int", "Planting points in these beds."),
+        Field("trees", "int", "Planting points of trees in these beds."),
+    ),
+)
+
+BED_CROPS = LayerSpec(
+    "account_beds",
+    "Plants by bed and crop",
+    "none",
+    (
+        Field("bed", "text", "Bed id."),
+        Field("kind", "text", "'tree' or 'vegetable'."),
+        Field("row", "int", "Tree row of the bed."),
+        Field("bed_area_m2", "float", "Area of the whole bed.", "m2"),
+        Field("crop", "text", "Crop code; empty for a bed without plants."),
+        Field("plants", "int", "Planting points of the crop in the bed."),
+        Field("share_area_m2", "float", "The crop's share of the bed.", "m2"),
+    ),
+)
+
+UNCERTAINTY = LayerSpec(
+    "account_uncertainty",
+    "Uncertainty of the field's area",
+    "none",
+    (
+        Field("cause", "text", "What makes the area uncertain."),
+        Field("assumption", "text", "What is taken for granted."),
+        Field("sd_m2", "float", "Standard deviation; for a bound, the bound itself.", "m2"),
+        Field("sd_pct", "float", "The same as a share of the field.", "%"),
+        Field("method", "text", "How it is computed."),
+    ),
+)
+
+SURVIVAL = LayerSpec(
+    "account_survival",
+    "What surveys found",
+    "none",
+    (
+        Field("survey", "text", "Name or day of the survey."),
+        Field("crop", "text", "Crop code."),
+        Field("planned", "int", "Planting points of the layout in what was surveyed."),
+        Field("found", "int", "Of these, found planted (alive or dead)."),
+        Field("alive", "int", "Of these, alive."),
+        Field("survival_pct", "float", "100 x alive / found.", "%"),
+        Field("change_alive", "int", "Alive here less alive in the survey before; 0 in the first."),
+    ),
+)
+
+SOURCES = LayerSpec(
+    "account_sources",
+    "Data sources",
+    "none",
+    (
+        Field("item", "text", "program, working_crs, heights, or the role of an input file."),
+        Field("value", "text", "Version, name or path."),
+        Field("sha256", "text", "Checksum when the layout was made."),
+        Field("now", "text", "unchanged, changed, missing, or empty where there is no file."),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Headline:
+    """The figures of the first page; areas in m2 on the map plane unless the name says otherwise."""
+
+    field_m2: float
+    field_geodesic_m2: float
+    field_ground_m2: float
+    plantable_m2: float
+    planted_m2: float
+    empty_beds_m2: float
+    canopy_cover_m2: float
+    plants: int
+    trees: int
+    crops: int
+    rows: int
+    row_length_m: float
+    trees_per_ha_field: float
+    trees_per_ha_planted: float
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Something a reader must know before believing the numbers: a sentence with {names}, and their values."""
+
+    text: str
+    values: Mapping[str, str | int | float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Account:
+    """All numbers of a report, computed once; every file shows these and computes nothing of its own.
+
+    Attributes
+    ----------
+    plots ... survival
+        Frames of the layers and tables above; `plots` is in the working CRS.
+    share_basis
+        "canopy" or "plants": by what beds are shared out to crops.
+    trees_basis
+        "habit" or "bed": trees are crops whose habit is tree, or, where habits are unknown, all plants in
+        tree beds.
+    """
+
+    name: str
+    crs_name: str
+    spacing_m: float
+    headline: Headline
+    plots: Any
+    areas: Any
+    crops: Any
+    strata: Any
+    rows: Any
+    row_crops: Any
+    bed_crops: Any
+    uncertainty: Any
+    quality: Any
+    survival: Any
+    sources: Any
+    findings: Any
+    share_basis: Literal["canopy", "plants"]
+    trees_basis: Literal["habit", "bed"]
+    cautions: tuple[Caution, ...]
+
+    @property
+    def tables(self) -> dict[LayerSpec, Any]:
+        """Every table with its declaration, in the order of the report."""
+        return {
+            AREAS: self.areas,
+            CROPS: self.crops,
+            STRATA: self.strata,
+            ROWS: self.rows,
+            BED_CROPS: self.bed_crops,
+            UNCERTAINTY: self.uncertainty,
+            SURVIVAL: self.survival,
+            SOURCES: self.sources,
+        }

@@ -1,0 +1,10 @@
+"""Write the tables of layers and columns into README.md after a column was added or described anew."""
+
+from pathlib import Path
+
+from geoagro.outputs.layer_tables import with_tables
+from geoagro.outputs.layout_layers import LAYOUT_SPECS
+
+README = Path(__file__).parents[1] / "README.md"
+
+README.write_text(with_tables(README.read_text(encoding="utf-8"), LAYOUT_SPECS), encoding="utf-8")

@@ -1,0 +1,122 @@
+import dataclasses
+from itertools import pairwise
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import shapely
+from builders import EAST, NORTH, UTM
+from outputs_builders import small_layout
+from PIL import Image
+from shapely import MultiPolygon, box
+
+from geoagro.outputs.looks import BED, PATH, REASONS, TREE_BED, crop_look, reason_look
+from geoagro.outputs.picture import draw_layout, write_picture
+from geoagro.outputs.picture_page import fit_page
+from geoagro.outputs.picture_shapes import polygon_patches
+from geoagro.values.ground import UNPLANTED
+
+
+def legend_words(layout) -> list[str]:
+    return [text.get_text().replace("\n", " ") for text in draw_layout(layout).legends[0].get_texts()]
+
+
+def test_the_same_layout_gives_the_same_picture_of_a3_size(tmp_path):
+    for name in ("a.png", "b.png"):
+        write_picture(small_layout(40), tmp_path / name)
+    assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
+    with Image.open(tmp_path / "a.png") as image:
+        assert sorted(image.size) == [2104, 2976]  # 297 x 420 mm at 180 dots per inch
+
+
+def test_the_legend_names_only_what_is_drawn():
+    layout = small_layout(40)
+    words = legend_words(layout)
+    assert {"Tree bed", "Vegetable bed", "Path", "Kept free", "Setback along the boundary"} <= set(words)
+    assert "Too steep" not in words
+    bare = dataclasses.replace(layout, unplanted=layout.unplanted.iloc[:0], contours=layout.contours.iloc[:0])
+    assert not [w for w in legend_words(bare) if w.startswith(("Contour", "Kept", "Setback"))]
+
+
+def test_a_field_without_heights_is_shaded_by_slope():
+    layout = small_layout(40)
+    terrain = dataclasses.replace(layout.terrain, heights=None, smooth=None, aspect_deg=None)
+    assert draw_layout(dataclasses.replace(layout, terrain=terrain)).axes[0].images
+
+
+def test_dollar_signs_and_long_names_are_plain_text(tmp_path):
+    layout = small_layout(40, name="Block $A$ " + "of the invented holding with a long name " * 2)
+    write_picture(layout, tmp_path / "a.png")
+    assert any("$A$" in text.get_text() for text in draw_layout(layout).texts)
+
+
+@pytest.mark.parametrize(("east", "north"), [(300.0, 100.0), (100.0, 300.0), (200.0, 200.0)])
+def test_the_page_holds_the_whole_field_at_one_scale(east, north):
+    page = fit_page((0.0, 0.0, east, north))
+    west, south, right, top = page.extent
+    assert west < 0
+    assert south < 0
+    assert right > east
+    assert top > north
+    width_mm, height_mm = (share * side for share, side in zip(page.map_rectangle[2:], page.size_mm, strict=True))
+    assert (right - west) * page.mm_per_m == pytest.approx(width_mm)
+    assert (top - south) * page.mm_per_m == pytest.approx(height_mm)
+
+
+def test_holes_stay_open():
+    ring = box(0, 0, 10, 10).difference(box(4, 4, 6, 6))
+    (patch,) = polygon_patches([ring], mm_per_m=1.0)
+    assert patch.get_path().contains_point((1, 1))
+    vertices = patch.get_path().to_polygons()
+    signed = [np.sum(v[:-1, 0] * v[1:, 1] - v[1:, 0] * v[:-1, 1]) / 2 for v in vertices]
+    assert sorted(signed) == [-4, 100]  # opposite turns: the rasteriser leaves the hole empty
+
+
+def test_a_hole_in_the_field_shows_as_outside(tmp_path):
+    layout = small_layout(40)
+    hole = box(EAST + 15, NORTH + 15, EAST + 25, NORTH + 25)
+    site = dataclasses.replace(layout.site, boundary=MultiPolygon([layout.site.boundary.geoms[0].difference(hole)]))
+    figure = draw_layout(dataclasses.replace(layout, site=site))
+    outside = [p for p in figure.axes[0].patches if p.get_alpha() == 0.55]
+    assert any(p.get_path().contains_point((EAST + 20, NORTH + 20)) for p in outside)
+
+
+def test_beds_paths_and_tree_beds_differ_in_black_and_white():
+    steps = sorted(lightness(look.paint) for look in (TREE_BED, BED, PATH))
+    assert np.diff(steps).min() >= 20  # plain to the eye; own choice, no source
+
+
+def test_reasons_differ_in_black_and_white():
+    kinds = [reason_look(reason)[1] for reason in REASONS]
+    hatched = [look.hatch for look in kinds if look.hatch]
+    assert len(set(hatched)) == len(hatched)
+    assert np.diff(sorted(lightness(look.paint) for look in kinds if not look.hatch)).min() >= 12
+
+
+def test_neighbouring_crops_differ_in_shape_and_lightness_or_hue():
+    marks = [crop_look(k, "low") for k in range(56)]
+    assert len({(m.shape, m.paint) for m in marks}) == 56
+    assert all(a.shape != b.shape and a.paint != b.paint for a, b in pairwise(marks))
+
+
+def lightness(colour: str) -> float:
+    """CIE L* of a colour in black and white: 116 * cube root of luminance - 16 (CIE 15:2004)."""
+    rgb = np.array([int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)])
+    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)  # sRGB, IEC 61966-2-1
+    return float(116 * np.cbrt(linear @ [0.2126, 0.7152, 0.0722]) - 16)
+
+
+def test_a_large_field_shows_only_the_heavier_contours():
+    layout = small_layout(60)
+    lines = [shapely.LineString([(EAST, NORTH + k * 0.2), (EAST + 60, NORTH + k * 0.2)]) for k in range(1, 300)]
+    many = gpd.GeoDataFrame(
+        {"height_m": np.arange(1, 300) * 0.1, "is_index": np.arange(1, 300) % 5 == 0}, geometry=lines, crs=UTM
+    )
+    words = legend_words(dataclasses.replace(layout, contours=many))
+    assert [w for w in words if w.startswith("Contour")] == ["Contour with its height, every 0.5 m"]
+
+
+def test_every_declared_reason_has_its_own_words_and_look():
+    (reason,) = (field for field in UNPLANTED.fields if field.name == "reason")
+    declared = reason.description.removeprefix("Why: ").rstrip(".").split(", ")
+    assert set(declared) <= set(REASONS)

@@ -1,0 +1,17 @@
+from pathlib import Path
+
+from geoagro.outputs.layer_tables import with_tables
+from geoagro.outputs.layout_layers import LAYOUT_SPECS
+
+README = Path(__file__).parents[1] / "README.md"
+
+
+def test_the_readme_lists_the_layers_and_columns_as_they_are():
+    text = README.read_text(encoding="utf-8")
+    assert with_tables(text, LAYOUT_SPECS) == text, "run `python scripts/refresh_readme.py`"
+
+
+def test_every_column_is_described_in_a_sentence():
+    for spec in LAYOUT_SPECS:
+        for field in spec.fields:
+            assert field.description.endswith("."), (spec.name, field.name)

@@ -1,0 +1,168 @@
+from dataclasses import replace
+
+import builders
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from report_builders import CROPS, laid_out, planting
+from shapely import MultiPolygon, Polygon, box
+
+from geoagro.errors import LayoutError
+from geoagro.reports.account import account_for
+from geoagro.reports.boundary_error import propagated_sd, simulated_sd
+from geoagro.reports.rounding import apportion
+from geoagro.reports.uncertainty import coarser_change_m2
+from geoagro.values.report import ReportRule
+
+
+def account(rule=None, **shape):
+    return account_for(laid_out(**shape), rule or ReportRule(), terrain=builders.plane(slope=0.1))
+
+
+def test_the_headline_of_a_square_field_is_its_closed_form():
+    head = account().headline  # 20 rows of 90 m, 4.5 m apart
+    assert head.field_m2 == 8100.0
+    assert head.planted_m2 == 20 * 90 * 3.0
+    assert head.trees == 20 * (30 + 7)  # plums every 3 m, alders every 12 m from 6 m on
+    assert head.plants == 20 * (30 + 7 + 360 + 90)
+    assert head.row_length_m == 1800.0
+    assert head.trees_per_ha_planted == pytest.approx(740 / 0.54, abs=0.05)
+    assert head.empty_beds_m2 == 0.0
+
+
+@settings(max_examples=6, deadline=None)
+@given(size=st.floats(30, 70), spacing=st.floats(4.2, 7), setback=st.floats(0.5, 4))
+def test_planted_area_is_shared_out_to_crops_without_a_rest(size, spacing, setback):
+    got = account(size_m=size, spacing_m=spacing, setback_m=setback)
+    planted = f"{got.headline.planted_m2:.1f}"
+    assert f"{got.crops['share_area_m2'].sum():.1f}" == planted
+    assert f"{got.strata['share_area_m2'].sum():.1f}" == planted
+    assert f"{got.bed_crops['share_area_m2'].sum():.1f}" == planted
+    assert f"{got.rows['bed_area_m2'].sum():.1f}" == f"{got.headline.planted_m2 + got.headline.empty_beds_m2:.1f}"
+    for table in (got.crops, got.strata, got.rows, got.plots, got.row_crops, got.bed_crops):
+        assert table["plants"].sum() == got.headline.plants
+    assert got.rows["trees"].sum() == got.plots["trees"].sum() == got.headline.trees
+
+
+def test_a_bed_is_shared_out_by_crown_area():
+    got = account().crops.set_index("crop")
+    plum, alder = 30 * 4.0**2, 7 * 6.0**2  # crown areas without pi / 4
+    assert got.loc["hill_plum", "share_area_m2"] == pytest.approx(1800 * plum / (plum + alder), abs=1.0)
+    assert got.loc["hill_plum", "bed_area_m2"] == got.loc["shade_alder", "bed_area_m2"] == 1800.0
+
+
+def test_without_crown_widths_beds_are_shared_out_by_plants_and_the_report_says_so():
+    crops = CROPS | {"salad": replace(CROPS["salad"], canopy_width_m=None)}
+    got = account(crops=crops)
+    assert got.share_basis == "plants"
+    assert got.crops.set_index("crop").loc["hill_plum", "share_area_m2"] == pytest.approx(1800 * 30 / 37, abs=1.0)
+    assert any("Salad" in str(caution.values) for caution in got.cautions)
+    with pytest.raises(LayoutError, match=r"salad.*canopy_width_m"):
+        account(ReportRule(mixture_share="canopy"), crops=crops)
+
+
+def test_where_a_habit_is_unknown_plants_of_tree_beds_count_as_trees():
+    crops = {code: replace(crop, habit=None) for code, crop in CROPS.items()}
+    got = account(crops=crops)
+    assert (got.trees_basis, got.headline.trees) == ("bed", 740)
+    assert any("habit" in caution.text for caution in got.cautions)
+
+
+def test_crowns_that_do_not_touch_cover_the_area_of_their_circles():
+    crops = CROPS | {
+        "hill_plum": replace(CROPS["hill_plum"], canopy_width_m=2.0),
+        "shade_alder": replace(CROPS["shade_alder"], canopy_width_m=0.0),
+    }
+    got = account(crops=crops)
+    assert got.headline.canopy_cover_m2 == pytest.approx(600 * np.pi, abs=0.1)
+    assert account().headline.canopy_cover_m2 < 600 * np.pi * 4  # overlaps once, inside the field
+
+
+def test_beds_without_plants_are_not_planted():
+    got = account(plants=lambda beds: planting(replace(beds, beds=beds.beds.iloc[1:].reset_index(drop=True))))
+    assert got.headline.empty_beds_m2 == 90.0
+    assert got.bed_crops["crop"].isna().sum() == 1
+    assert any("carry no plant" in caution.text for caution in got.cautions)
+
+
+def test_layers_edited_after_the_layout_are_refused():
+    laid = laid_out()
+    wider = laid.beds.assign(geometry=laid.beds.geometry.buffer(0.1))
+    with pytest.raises(LayoutError, match="edited after the layout"):
+        account_for(replace(laid, beds=wider), ReportRule())
+    away = laid.plants.assign(geometry=laid.plants.geometry.translate(500.0))
+    with pytest.raises(LayoutError, match="stands outside the field"):
+        account_for(replace(laid, plants=away), ReportRule())
+    with pytest.raises(LayoutError, match="which no bed layer holds"):
+        account_for(replace(laid, plants=laid.plants.assign(bed="R999-T")), ReportRule())
+
+
+# 282.8 m2 and 123.3 m2: the closed form sd * side * sqrt(2) for 4 corners, and its value for 40 even vertices
+@pytest.mark.parametrize(("vertices", "expected"), [(4, 282.8), (40, 123.3)])
+def test_boundary_error_by_formula_and_by_simulation(vertices, expected):
+    ring = box(0, 0, 100, 100).exterior
+    shape = Polygon([ring.interpolate(k * 400 / vertices).coords[0] for k in range(vertices)])
+    assert propagated_sd(shape, 2.0) == pytest.approx(expected, abs=0.05)
+    assert simulated_sd(shape, 2.0) == pytest.approx(expected, rel=0.05)
+    assert simulated_sd(shape, 2.0) == simulated_sd(shape, 2.0)
+
+
+def test_errors_that_go_together_over_a_dense_boundary_matter_more_and_a_common_shift_not_at_all():
+    dense = shapely.segmentize(box(0, 0, 100, 100), 1.0)
+    alone, alike = propagated_sd(dense, 2.0), propagated_sd(dense, 2.0, correlation_m=25.0)
+    assert alike > 3 * alone
+    assert simulated_sd(dense, 2.0, correlation_m=25.0) == pytest.approx(alike, rel=0.06)
+    assert propagated_sd(dense, 2.0, correlation_m=1e9) == pytest.approx(0.0, abs=1.0)
+
+
+def test_the_uncertainty_table_says_what_common_surveys_mean_where_the_design_is_silent():
+    silent, stated = account().uncertainty, account(ReportRule(boundary_error_m=0.5)).uncertainty
+    assert "phone, open sky" in silent["assumption"].str.cat()
+    assert stated["sd_m2"].iloc[:2].tolist() == pytest.approx([0.5 * 90 * np.sqrt(2)] * 2, rel=0.05)
+    assert "cell size" in set(stated["cause"])
+
+
+def test_a_plane_has_the_same_sloping_area_at_any_cell_size():
+    terrain = builders.plane(slope=0.3)
+    assert coarser_change_m2(builders.square_site().boundary, terrain.heights) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_each_part_of_the_field_is_a_plot_with_its_plants():
+    laid = laid_out()
+    west, south, east, north = laid.boundary.bounds
+    two = MultiPolygon([box(west, south, east, north - 45), box(west, north - 45 + 1e-6, east, north)])
+    got = account_for(replace(laid, boundary=two), ReportRule())
+    assert got.plots["plot"].tolist() == ["01", "02"]
+    assert got.plots["area_m2"].sum() == pytest.approx(8100.0)
+    assert got.plots["plants"].sum() == got.headline.plants
+
+
+def test_survival_and_change_against_the_survey_before():
+    surveys = pd.DataFrame(
+        {
+            "survey": ["spring", "autumn"],
+            "crop": ["hill_plum"] * 2,
+            "planned": [100, 100],
+            "found": [96, 96],
+            "alive": [90, 84],
+        }
+    )
+    got = account(surveys=surveys)
+    assert got.survival["survival_pct"].tolist() == [93.8, 87.5]
+    assert got.survival["change_alive"].tolist() == [0, -6]
+    assert not any("No survey" in caution.text for caution in got.cautions)
+    with pytest.raises(LayoutError, match="between 0 and found"):
+        account(surveys=surveys.assign(alive=97))
+
+
+@given(st.lists(st.floats(0, 50), min_size=1, max_size=40))
+def test_rounded_parts_add_up_and_stay_near(parts):
+    rounded = apportion(parts, sum(parts))
+    assert (
+        f"{rounded.sum():.1f}" == f"{np.floor(sum(parts) * 10 + 0.5) / 10:.1f}"
+        or abs(rounded.sum() - sum(parts)) < 0.051
+    )
+    assert np.abs(rounded - parts).max() < 0.1 + 1e-6

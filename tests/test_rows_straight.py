@@ -1,0 +1,142 @@
+"""Straight rows: bearing, place, clipping and the grade limit."""
+
+import numpy as np
+import pytest
+import shapely
+from builders import EAST, NORTH, UTM, plane, square_site
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import LineString, MultiPolygon, box
+from shapely.affinity import rotate, translate
+
+from geoagro.errors import LayoutError
+from geoagro.rows.straight import best_bearing, straight_rows
+from geoagro.values.grid import Grid
+
+FIELD = MultiPolygon([box(EAST, NORTH, EAST + 200, NORTH + 90)])
+
+
+def turned(area, degrees):
+    return rotate(area, -degrees, origin=(EAST, NORTH))  # clockwise, as bearings count
+
+
+def total(lines):
+    return sum(line.length for line in lines)
+
+
+def bearing_of(line):
+    (x0, y0), (x1, y1) = line.coords
+    return np.degrees(np.arctan2(x1 - x0, y1 - y0)) % 180
+
+
+def apart(a, b):
+    return abs((a - b + 90) % 180 - 90)
+
+
+@pytest.mark.parametrize("turn", [0.0, 37.0, 90.0, 143.3])
+def test_the_best_bearing_of_a_rectangle_is_its_longest_side_and_it_is_planted_in_full(turn):
+    field = turned(FIELD, turn)
+    assert apart(best_bearing(field, spacing_m=4.5, min_length_m=20.0), 90 + turn) < 0.01
+    rows = straight_rows(field, spacing_m=4.5, min_length_m=20.0).kept
+    assert len(rows) == 20  # 90 m / 4.5 m
+    np.testing.assert_allclose([row.length for row in rows], 200.0, atol=1e-3)
+
+
+@settings(max_examples=15, deadline=None)
+@given(bearing=st.floats(0, 359.9), spacing=st.floats(2.0, 12.0))
+def test_rows_keep_the_bearing_and_stand_one_spacing_apart(bearing, spacing):
+    rows = straight_rows(FIELD, spacing_m=spacing, min_length_m=20.0, bearing_deg=bearing).kept
+    assert max(apart(bearing_of(row), bearing) for row in rows) < 1e-6
+    assert all(FIELD.buffer(1e-6).contains(row) for row in rows)
+    a = np.radians(bearing)
+    across = np.array([np.dot(row.coords[0], (-np.cos(a), np.sin(a))) for row in rows])
+    np.testing.assert_allclose(np.diff(across), spacing, atol=1e-6)
+
+
+def test_the_automatic_bearing_plants_as_much_as_any_tried_one_by_one():
+    field = turned(FIELD, 20) - box(EAST + 60, NORTH - 60, EAST + 200, NORTH - 20)
+    field = MultiPolygon([field]) if field.geom_type == "Polygon" else field
+    auto = total(straight_rows(field, spacing_m=4.5, min_length_m=20.0).kept)
+    others = [
+        total(straight_rows(field, spacing_m=4.5, min_length_m=20.0, bearing_deg=b).kept) for b in range(0, 180, 5)
+    ]
+    assert auto >= 0.98 * max(others)  # of about 45 rows one fits or not by luck
+
+
+def test_pieces_below_the_minimum_length_are_set_aside_with_their_reason():
+    lines = straight_rows(
+        MultiPolygon([shapely.Polygon([(0, 0), (90, 0), (0, 90)])]), spacing_m=4.5, min_length_m=30.0, bearing_deg=90
+    )
+    assert min(row.length for row in lines.kept) >= 30
+    assert {reason for reason, _ in lines.cut} == {"short_row"}
+    assert max(line.length for _, line in lines.cut) < 30
+
+
+def test_a_hole_splits_the_rows():
+    field = MultiPolygon([box(0, 0, 100, 45) - box(40, 20, 60, 26)])
+    rows = straight_rows(field, spacing_m=4.5, min_length_m=20.0, bearing_deg=90).kept
+    assert sorted(round(row.length) for row in rows)[:2] == [40, 40]
+    assert not any(row.intersects(box(40.01, 20.01, 59.99, 25.99)) for row in rows)
+
+
+def test_rows_move_with_the_field():
+    here = straight_rows(turned(FIELD, 12), spacing_m=4.5, min_length_m=20.0).kept
+    there = straight_rows(translate(turned(FIELD, 12), 1234.5, -678.25), spacing_m=4.5, min_length_m=20.0).kept
+    moved = shapely.union_all([translate(row, 1234.5, -678.25) for row in here])
+    assert moved.hausdorff_distance(shapely.union_all(there)) < 1e-3
+
+
+def test_on_a_plane_rows_are_cut_exactly_when_their_grade_passes_the_limit():
+    # a row at the angle a to the contour of a plane of slope s climbs s * sin(a)
+    field, heights = square_site().boundary, plane(slope=0.10).heights
+    for angle, limit, cut in ((20.0, 3.43, False), (20.0, 3.41, True), (90.0, 9.9, True)):
+        lines = straight_rows(
+            field,
+            spacing_m=4.5,
+            min_length_m=20.0,
+            bearing_deg=90 - angle,
+            surface=heights,
+            max_grade_pct=limit,
+        )
+        assert bool(lines.kept) != cut
+        assert ("grade_limit" in {reason for reason, _ in lines.cut}) == cut
+
+
+def test_no_10_m_of_a_kept_row_is_steeper_than_the_limit_and_nothing_is_lost():
+    grid = plane().heights
+    x, y = np.meshgrid(grid.x - EAST, grid.y - NORTH)
+    waves = grid.with_values(1.2 * np.sin(x / 17) * np.cos(y / 23))
+    lines = straight_rows(
+        square_site().boundary, spacing_m=4.5, min_length_m=15.0, bearing_deg=90, surface=waves, max_grade_pct=4.0
+    )
+    assert lines.kept and "grade_limit" in {reason for reason, _ in lines.cut}
+    for row in lines.kept:
+        s = np.arange(0, row.length - 10, 0.25)
+        a, b = (shapely.get_coordinates(row.interpolate(s + k)) for k in (0, 10))
+        grade = np.abs(waves.sample(*a.T) - waves.sample(*b.T)) / 10
+        assert grade.max(initial=0) < 0.0405  # chords between the sampled ones may pass by 1 %
+    assert total(lines.kept) + total([line for _, line in lines.cut]) == pytest.approx(
+        23 * 100.0, abs=0.01
+    )  # 100 = 22 * 4.5 + 1
+
+
+def test_rows_on_ground_without_heights_are_cut_and_say_so():
+    grid = plane().heights
+    half = Grid(np.where(grid.x[None, :] < EAST + 50, np.nan, grid.values), grid.west, grid.north, 1.0, UTM)
+    lines = straight_rows(
+        square_site().boundary, spacing_m=4.5, min_length_m=20.0, bearing_deg=90, surface=half, max_grade_pct=4.0
+    )
+    assert {reason for reason, _ in lines.cut} == {"no_elevation"}
+    assert min(row.bounds[0] for row in lines.kept) > EAST + 49
+
+
+def test_a_spacing_of_0_is_refused():
+    with pytest.raises(LayoutError, match="must be above 0"):
+        straight_rows(FIELD, spacing_m=0.0, min_length_m=20.0)
+
+
+def test_lines_are_two_dimensional_and_the_input_is_untouched():
+    before = shapely.to_wkb(FIELD)
+    rows = straight_rows(FIELD, spacing_m=4.5, min_length_m=20.0).kept
+    assert all(isinstance(row, LineString) and not row.has_z for row in rows)
+    assert shapely.to_wkb(FIELD) == before
