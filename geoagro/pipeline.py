@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from geoagro.ground.plantable import plantable_ground
+from geoagro.plants.analysis import analyse_recipe
+from geoagro.plants.bed_sheet import bed_sheets, model_stand
+from geoagro.plants.crops import choose_crops
 from geoagro.terrain.build import build_terrain
+from geoagro.values.bed_sheet import BedSheet
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
+from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
+from geoagro.values.recipe_analysis import RecipeAnalysis
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource, Terrain
+
+_MODEL_ROW_M = 24.0
+"""Length of the rows that a recipe is looked at on before there is a field."""
 
 
 def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> Terrain:
@@ -26,3 +38,21 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
 def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     """Ground that may be planted; raises LayoutError where there is none."""
     return plantable_ground(site, terrain, design.ground)
+
+
+def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
+    """Crops that the design uses, with its own values over the library's; DesignError for an unknown one."""
+    return choose_crops(library, design.crops, design.plantings)
+
+
+def bed_sheets_of(design: Design, library: Mapping[str, Crop]) -> tuple[BedSheet, ...]:
+    """Sheets to plant from, one for each different bed of the recipe; needs no field."""
+    crops = crops_of(design, library)
+    return bed_sheets(design.name, design.beds, design.rows.spacing_m, crops, design.plantings)
+
+
+def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants, RecipeAnalysis]:
+    """Place and analyse the recipe on straight rows on an even slope; needs no field."""
+    crops = crops_of(design, library)
+    beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
+    return plants, analyse_recipe(plants, beds, crops, design.plantings)

@@ -21,13 +21,13 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import rasterio
-from geoagro.inputs.design_file import read_design
-from geoagro.pipeline import layout
 from rasterio.transform import Affine
 from shapely import Point
 from shapely.affinity import scale
 
+from geoagro.inputs.design_file import read_design
 from geoagro.outputs.layout_files import write_layout
+from geoagro.pipeline import layout
 
 SIZES_HA = (1.0, 10.0, 100.0)
 DESIGN = """

@@ -107,12 +107,12 @@ def _steps(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float) -> Non
 
 
 def _from_parent(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float) -> None:
-    """Distance from the second plant of the other planting to the nearest plant of this line, where it runs along."""
+    """Distance from the third plant of the other planting to the nearest plant of this line, where it runs along."""
     mine = np.flatnonzero([sheet.kinds[k].planting == line.planting for k in sheet.kind])
     theirs = np.flatnonzero([sheet.kinds[k].planting == line.beside for k in sheet.kind])
     if len(theirs) < 2 or not len(mine):
         return
-    parent = theirs[np.argsort(sheet.x[theirs])[1]]
+    parent = theirs[np.argsort(sheet.x[theirs])[min(2, len(theirs) - 1)]]
     child = mine[np.argmin(np.hypot(sheet.x[mine] - sheet.x[parent], sheet.y[mine] - sheet.y[parent]))]
     ends = sorted([(sheet.x[parent], sheet.y[parent]), (sheet.x[child], sheet.y[child])])
     down = 3.3 / mm_per_m
