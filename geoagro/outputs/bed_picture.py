@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from textwrap import wrap
@@ -12,11 +11,11 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from geoagro.errors import OutputError
 from geoagro.outputs.bed_marks import FAINT, INK
 from geoagro.outputs.bed_plan import draw_plan
 from geoagro.outputs.bed_sides import draw_side, highest_m, telling_months
 from geoagro.outputs.bed_table import draw_table, table_mm
+from geoagro.outputs.staging import staged
 from geoagro.values.bed_sheet import BedSheet
 
 _PAGE_MM = 210.0, 297.0
@@ -27,21 +26,12 @@ _DPI = 200
 
 
 def write_bed_pictures(sheets: Sequence[BedSheet], folder: Path, months: Sequence[int] = ()) -> list[Path]:
-    """Write bed_1.png, bed_2.png, ... (A4, upright) into `folder`; each is written beside, then moved into place."""
-    written = []
-    for number, sheet in enumerate(sheets, start=1):
-        figure = draw_bed(sheet, months)
-        path = folder / f"bed_{number}.png"
-        beside = folder / f".bed_{number}.png.part"
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            figure.savefig(beside, format="png", dpi=_DPI, metadata={"Software": None})
-            os.replace(beside, path)
-        except OSError as error:
-            beside.unlink(missing_ok=True)
-            raise OutputError(f"{path} can't be written ({error.strerror}). Choose another folder.") from error
-        written.append(path)
-    return written
+    """Write bed_1.png, bed_2.png, ... (A4, upright) into `folder`: beside the old ones, then moved into place."""
+    names = [f"bed_{number}.png" for number in range(1, len(sheets) + 1)]
+    with staged(folder, names) as new:
+        for sheet, name in zip(sheets, names, strict=True):
+            draw_bed(sheet, months).savefig(new / name, format="png", dpi=_DPI, metadata={"Software": None})
+    return [folder / name for name in names]
 
 
 def draw_bed(sheet: BedSheet, months: Sequence[int] = ()) -> Figure:

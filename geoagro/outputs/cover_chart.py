@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from geoagro.errors import OutputError
 from geoagro.outputs.bed_marks import FAINT, INK
+from geoagro.outputs.staging import staged
 from geoagro.values.recipe_analysis import RecipeAnalysis
 
 FILE = "recipe.png"
@@ -30,16 +29,9 @@ _LAYERS: dict[str, tuple[str, Any]] = {
 
 def write_cover_chart(analysis: RecipeAnalysis, name: str, folder: Path) -> Path:
     """Write recipe.png into `folder`: written beside, then moved into place."""
-    figure = draw_cover(analysis, name)
-    path, beside = folder / FILE, folder / f".{FILE}.part"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        figure.savefig(beside, format="png", dpi=_DPI, metadata={"Software": None})
-        os.replace(beside, path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise OutputError(f"{path} can't be written ({error.strerror}). Choose another folder.") from error
-    return path
+    with staged(folder, [FILE]) as new:
+        draw_cover(analysis, name).savefig(new / FILE, format="png", dpi=_DPI, metadata={"Software": None})
+    return folder / FILE
 
 
 def draw_cover(analysis: RecipeAnalysis, name: str) -> Figure:

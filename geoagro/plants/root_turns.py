@@ -14,6 +14,7 @@ from geoagro.planar.zones import Zones
 from geoagro.plants.bearings import row_bearings
 from geoagro.plants.directions import beside_turn
 from geoagro.plants.kinds import Kind, Stand
+from geoagro.plants.neighbours import pairs_within
 from geoagro.plants.root_shares import Link, RootShares, covered_share, sized_pairs
 from geoagro.plants.spots import toward
 from geoagro.plants.strips import Strips
@@ -80,13 +81,29 @@ def _after_turn(roots: Roots, links: list[Link], turn: tuple[int, float], asked:
     end, by = turn
     pairs = []
     for link in links:
-        i, *zones = sized_pairs(roots.stand, roots.shares, link, asked)
         turned, other = _ends(roots, link)[end], _ends(roots, link)[1 - end]
+        i, *zones = sized_pairs(roots.stand, roots.shares, _wider(roots, link, asked), asked)
         zones[end] = _faced(roots, zones[end], turned, by)
         if _stands_beside(other, turned):
             zones[1 - end] = _moved(roots, zones[1 - end], (other, link.b if end else link.a), by)
         pairs.append((i, zones[0], zones[1]))
     return float(covered_share(pairs, len(asked))[asked >= 0].mean())
+
+
+def _wider(roots: Roots, link: Link, asked: Ints) -> Link:
+    """Take in the pairs that may come within reach when a plant moves round the stem that it stands by."""
+    kinds = _ends(roots, link)
+    moves = max((k.rule.beside.distance_m for k in kinds if k.rule.beside is not None), default=0.0)
+    if not moves:
+        return link
+    stand, subject = roots.stand, roots.shares.subject
+    who = np.flatnonzero((asked >= 0) & (stand.kind[subject] == link.a))
+    theirs = stand.of(link.b)
+    xy = np.column_stack([stand.x, stand.y])
+    reach = kinds[0].reach_m + kinds[1].reach_m + 2 * moves
+    i, j, _ = pairs_within(xy[subject[who]], xy[theirs], reach)
+    apart = subject[who[i]] != theirs[j]
+    return Link(link.a, link.b, who[i][apart], theirs[j][apart])
 
 
 def _faced(roots: Roots, zones: Zones, kind: Kind, turn: float) -> Zones:
