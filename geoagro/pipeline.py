@@ -12,6 +12,8 @@ from geoagro.inputs.crop_library import read_crop_library
 from geoagro.inputs.design_file import read_design
 from geoagro.inputs.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
+from geoagro.plants.analysis import analyse_recipe
+from geoagro.plants.bed_sheet import bed_sheets, model_stand
 from geoagro.plants.crops import choose_crops
 from geoagro.plants.placement import place_plants
 from geoagro.reports.tables import layout_tables
@@ -19,13 +21,19 @@ from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
+from geoagro.values.bed_sheet import BedSheet
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layout import Layout
+from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
+from geoagro.values.recipe_analysis import RecipeAnalysis
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource, Terrain
+
+_MODEL_ROW_M = 24.0
+"""Length of the rows that a recipe is looked at on before there is a field."""
 
 
 def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
@@ -88,3 +96,16 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
     site = read_site(asked)
     source = read_ground_source(asked, site)
     return lay_out(asked, site, source, read_crop_library(), progress=progress)
+
+
+def bed_sheets_of(design: Design, library: Mapping[str, Crop]) -> tuple[BedSheet, ...]:
+    """Sheets to plant from, one for each different bed of the recipe; needs no field."""
+    crops = crops_of(design, library)
+    return bed_sheets(design.name, design.beds, design.rows.spacing_m, crops, design.plantings)
+
+
+def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants, RecipeAnalysis]:
+    """Place and analyse the recipe on straight rows on an even slope; needs no field."""
+    crops = crops_of(design, library)
+    beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
+    return plants, analyse_recipe(plants, beds, crops, design.plantings)

@@ -62,7 +62,7 @@ def random_pairs(n: int, seed: int) -> tuple[Zones, Zones]:
 
 @pytest.mark.parametrize(("rays", "bound"), [(48, 0.012), (24, 0.031)])
 def test_any_two_zones_match_polygons_of_an_independent_library(rays, bound):
-    a, b = random_pairs(600, 7)
+    a, b = random_pairs(250, 7)
     got = shared_area(a, b, rays=rays)
     expected = [polygon(a, k).intersection(polygon(b, k)).area for k in range(len(a))]
     error = np.abs(got - expected) / np.minimum(a.area, b.area)

@@ -1,18 +1,17 @@
 from dataclasses import replace
 from datetime import date
 
-import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
-from builders import EAST, NORTH, UTM, plane, straight_beds, straight_rows
+from builders import EAST, NORTH, plane, straight_beds, straight_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plants_builders import arc, one_bed
 from shapely import LineString
 
 from geoagro.errors import DesignError, LayoutError
 from geoagro.plants.placement import place_plants
-from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.plants import PLANTS
 from geoagro.values.recipe import Crop, Planting
 
@@ -23,20 +22,6 @@ CROPS = {"a": CROP, "b": CROP, "c": CROP}
 def lay(*plantings, beds=None, terrain=None, **more):
     beds = beds if beds is not None else straight_beds(straight_rows())
     return place_plants(beds, terrain or plane(), CROPS, [Planting(**p) for p in plantings], **more)
-
-
-def one_bed(axis: LineString, width=1.0, side="up") -> Beds:
-    """One vegetable bed around an axis, and the tree bed of its row far away from it."""
-    strip = axis.buffer(width / 2, cap_style="flat", quad_segs=64)
-    columns = {"bed": ["R001-U1"], "row": [1], "width_m": [width], "length_m": [axis.length], "area_m2": [strip.area]}
-    veg = BEDS.frame(columns | {"side": [side], "order": [1], "facing_row": [0]}, geometry=[strip], crs=UTM)
-    empty = TREE_BEDS.empty(UTM).assign(axis=gpd.GeoSeries([], crs=UTM))
-    return Beds(empty, veg.assign(axis=gpd.GeoSeries([axis], crs=UTM)), PATHS.empty(UTM))
-
-
-def arc(radius=20.0, degrees=150.0, n=151) -> LineString:
-    t = np.radians(np.linspace(0, degrees, n))
-    return LineString(np.column_stack([EAST + 50 + radius * np.sin(t), NORTH + 60 - radius * np.cos(t)]))
 
 
 def test_counts_on_straight_beds_follow_the_closed_form():

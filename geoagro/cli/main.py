@@ -13,6 +13,7 @@ from geoagro.errors import GeoagroError
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Write a commented design file to start from."),
     "check": ("check", "Read a design and its files, and say what was found."),
+    "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
     "layout": ("layout", "Lay out the field and write the result."),
 }
 

@@ -127,6 +127,8 @@ def offset_curves(lines: Any, distance_m: Floats) -> Any:
     """
     curves = shapely.offset_curve(lines, distance_m, quad_segs=16, join_style="mitre")
     pieces, line = shapely.get_parts(curves, return_index=True)
+    whole = shapely.length(pieces) > 0
+    pieces, line = pieces[whole], line[whole]
     by_length = np.lexsort([shapely.length(pieces), line])
     longest = by_length[np.append(np.diff(line[by_length]) > 0, True)]
     if len(longest) < len(lines):

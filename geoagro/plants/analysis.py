@@ -9,12 +9,13 @@ import numpy as np
 
 from geoagro.plants.advice import recipe_warnings, uprooting
 from geoagro.plants.crowding import crowding_table
-from geoagro.plants.crowns import cover_table, ground_cover, strata_table, weeding_table
+from geoagro.plants.crowns import cover_table, ground_cover, kind_cover_table, strata_table, weeding_table
 from geoagro.plants.kinds import moments, stand_of
 from geoagro.plants.land_equivalent import land_equivalent_table
 from geoagro.plants.neighbours import choose_subjects
-from geoagro.plants.root_report import Roots, conflict_layer, pair_table
+from geoagro.plants.root_report import conflict_layer, pair_table
 from geoagro.plants.root_shares import root_shares
+from geoagro.plants.root_turns import Roots
 from geoagro.plants.strips import strips_of
 from geoagro.plants.timeline import bare_beds, timeline_table
 from geoagro.values.beds import Beds
@@ -64,13 +65,14 @@ def analyse_recipe(
     names = {code: crop.name or code for code, crop in crops.items()}
     roots = Roots(frame, stand, strips_of(beds), shares, month, names, conflict_share)
     progress("counting ground under crowns", 0.6)
-    polygons, area, bed_names = _ground(beds)
+    polygons, area, bed_names, bed_kinds = _ground(beds)
     cover = ground_cover(stand, polygons, area, weeks)
     warnings = recipe_warnings(plantings, crops) + uprooting(stand, subjects.index, shares.links)
     return RecipeAnalysis(
         conflicts=conflict_layer(roots),
         root_pairs=pair_table(roots),
         cover=cover_table(cover, bed_names, month),
+        kind_cover=kind_cover_table(cover, bed_kinds, month),
         strata=strata_table(cover, month),
         crowding=crowding_table(stand, subjects.index, month, weeks),
         timeline=timeline_table(frame, stand),
@@ -81,10 +83,11 @@ def analyse_recipe(
     )
 
 
-def _ground(beds: Beds) -> tuple[Any, Any, list[str | None]]:
-    """Polygons of beds and paths, their areas, and the names of the beds (None for paths)."""
+def _ground(beds: Beds) -> tuple[Any, Any, list[str | None], list[str | None]]:
+    """Polygons of beds and paths, their areas, and names and kinds of the beds (None for paths)."""
     layers = (beds.tree_beds, beds.beds, beds.paths)
     polygons = np.concatenate([np.asarray(layer.geometry) for layer in layers])
     area = np.concatenate([layer.geometry.area for layer in layers])
     names = [*beds.tree_beds["bed"], *beds.beds["bed"], *[None] * len(beds.paths)]
-    return polygons, area, names
+    kinds = ["tree"] * len(beds.tree_beds) + ["vegetable"] * len(beds.beds)
+    return polygons, area, names, [*kinds, *[None] * len(beds.paths)]

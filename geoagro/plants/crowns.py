@@ -11,16 +11,20 @@ from scipy.spatial import cKDTree
 from geoagro.planar.ragged import Ints
 from geoagro.planar.spread import points_over
 from geoagro.planar.zones import Floats
-from geoagro.plants.kinds import Stand
-from geoagro.values.recipe_analysis import COVER, STRATA, WEEDING
+from geoagro.plants.kinds import WEEKS_PER_MONTH, Stand
+from geoagro.values.recipe_analysis import COVER, KIND_COVER, STRATA, WEEDING
 
 LAYERS = ("emergent", "high", "medium", "low", "ground")
 
 TAUGHT_PCT = {"emergent": 20.0, "high": 40.0, "medium": 60.0, "low": 80.0}
 """Occupation per stratum as taught in courses on multistrata systems; from memory, no citable table was found."""
 
-BARE_ROUNDS_PER_YEAR = 5.0
-"""Weeding rounds on bare ground (common practice, no source)."""
+BARE_WEEKS_PER_ROUND = 4.0
+"""Weeks of bare ground that call for a round of weeding: five rounds in the 20 weeks looked at (common practice, no
+source)."""
+
+WEEDING_WEEKS = 20
+"""Weeks from the start in which weeds decide over a young planting (common practice, no source)."""
 
 CLOSED_COVER = 0.80
 """Cover from which weeds no longer come up (common practice, no source)."""
@@ -89,6 +93,17 @@ def cover_table(cover: Cover, names: Any, months: Ints) -> Any:
     return COVER.frame(columns)
 
 
+def kind_cover_table(cover: Cover, kinds: Any, months: Ints) -> Any:
+    """Layer KIND_COVER: mean over the beds of each kind by area, month by month without a gap."""
+    count = int(np.count_nonzero(months == np.arange(1, len(months) + 1)))
+    rows = []
+    for kind in sorted({kind for kind in kinds if kind is not None}):
+        some = np.array([name == kind for name in kinds])
+        share = cover.area_m2[some] @ cover.any_crown[some] / cover.area_m2[some].sum()
+        rows += [(kind, month, float(share[month])) for month in range(count)]
+    return KIND_COVER.frame({name: [row[k] for row in rows] for k, name in enumerate(KIND_COVER.columns)})
+
+
 def strata_table(cover: Cover, months: Ints) -> Any:
     """Layer STRATA: mean of each year's months against what is taught."""
     _, layers = cover.field()
@@ -104,28 +119,31 @@ def strata_table(cover: Cover, months: Ints) -> Any:
 
 
 def weeding_table(cover: Cover, names: Any, months: Ints) -> Any:
-    """Layer WEEDING: rounds in the first year, by how far the cover is from closed.
-
-    Each month brings a twelfth of a year's rounds, times the open share 1 - cover / 80 %.
-    """
+    """Layer WEEDING: rounds expected in the first 20 weeks, by how bare the ground is."""
     named = np.flatnonzero([name is not None for name in names])
     share = cover.any_crown[named]
-    first_year = share[:, months <= 12]
     is_closed = share >= CLOSED_COVER
     columns = {
         "bed": [names[k] for k in named],
-        "bare_rounds": np.full(len(named), BARE_ROUNDS_PER_YEAR),
-        "rounds": weeding_rounds(first_year),
+        "bare_rounds": np.full(len(named), WEEDING_WEEKS / BARE_WEEKS_PER_ROUND),
+        "rounds": weeding_rounds(share, months),
         "closed_month": np.where(is_closed.any(axis=1), months[is_closed.argmax(axis=1)], 0),
     }
     return WEEDING.frame(columns)
 
 
-def weeding_rounds(cover: Floats) -> Floats:
-    """Sum the rounds left over months (last axis) of cover shares.
+def weeding_rounds(cover: Floats, months: Ints) -> Floats:
+    """Sum bare share times weeks over the first 20 weeks, one round per four weeks of bare ground.
 
-    >>> weeding_rounds(np.zeros(12)).item()
-    5.0
+    `cover` runs straight between the middles of the months (last axis). Ground covered to 80 % and more counts
+    as shut.
+
+    >>> weeding_rounds(np.zeros((1, 6)), np.arange(1, 7)).tolist()
+    [5.0]
     """
-    rounds: Floats = BARE_ROUNDS_PER_YEAR / 12 * np.maximum(0.0, 1.0 - cover / CLOSED_COVER).sum(axis=-1)
+    day = np.arange(WEEDING_WEEKS * 7) + 0.5
+    middle = (months - 0.5) * WEEKS_PER_MONTH * 7
+    covered = np.array([np.interp(day, np.concatenate([[0.0], middle]), np.concatenate([[0.0], c])) for c in cover])
+    bare = np.where(covered >= CLOSED_COVER, 0.0, 1.0 - covered)
+    rounds: Floats = bare.sum(axis=-1) / (7 * BARE_WEEKS_PER_ROUND)
     return rounds

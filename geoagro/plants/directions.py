@@ -67,4 +67,9 @@ def beside_azimuths(where: str, parents: Spots) -> Floats:
     turn = {"along": 0.0, "against": 180.0, "upslope": _LEFT, "downslope": -_LEFT}
     if where in turn:
         return (parents.along_deg + turn[where]) % 360.0
-    return (parents.azimuth_deg + (180.0 if where == "behind" else 0.0)) % 360.0
+    return (parents.azimuth_deg + beside_turn(where)) % 360.0
+
+
+def beside_turn(where: str) -> float:
+    """Turn from the direction of a plant's roots to the plant that stands behind or ahead of it, degrees."""
+    return 180.0 if where == "behind" else 0.0

@@ -65,6 +65,17 @@ COVER = LayerSpec(
     ),
 )
 
+KIND_COVER = LayerSpec(
+    "kind_cover",
+    "Ground cover by kind of bed",
+    "none",
+    (
+        Field("bed_kind", "text", "'tree' or 'vegetable'."),
+        Field("month", "int", "Full months since the start of the design: 0, 1, 2, ...; looked at in its middle."),
+        Field("cover", "float", "Share of the beds' ground under any crown, 0 to 1."),
+    ),
+)
+
 STRATA = LayerSpec(
     "strata",
     "Occupation by stratum",
@@ -112,12 +123,12 @@ TIMELINE = LayerSpec(
 
 WEEDING = LayerSpec(
     "weeding",
-    "Weeding rounds expected in the first year",
+    "Weeding rounds expected in the first 20 weeks",
     "none",
     (
         Field("bed", "text", "Bed id."),
         Field("bare_rounds", "float", "Rounds on bare ground (common practice, no source)."),
-        Field("rounds", "float", "Rounds expected under this cover."),
+        Field("rounds", "float", "Rounds expected under this cover; a part of a round counts as one."),
         Field("closed_month", "int", "First month in which the cover is closed; 0 if never."),
     ),
 )
@@ -150,6 +161,7 @@ class RecipeAnalysis:
     conflicts: Any
     root_pairs: Any
     cover: Any
+    kind_cover: Any
     strata: Any
     crowding: Any
     timeline: Any
@@ -157,3 +169,18 @@ class RecipeAnalysis:
     land_equivalent: Any
     sampling: str
     warnings: tuple[Finding, ...]
+
+    @property
+    def layers(self) -> tuple[tuple[LayerSpec, Any], ...]:
+        """What can be written into files: each declaration with its frame."""
+        return (
+            (CONFLICTS, self.conflicts),
+            (ROOT_PAIRS, self.root_pairs),
+            (COVER, self.cover),
+            (KIND_COVER, self.kind_cover),
+            (STRATA, self.strata),
+            (CROWDING, self.crowding),
+            (TIMELINE, self.timeline),
+            (WEEDING, self.weeding),
+            (LAND_EQUIVALENT, self.land_equivalent),
+        )

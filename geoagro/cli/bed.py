@@ -1,0 +1,62 @@
+"""`geoagro bed`: a page per bed to plant from, and what to mind, before any field is laid out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+_PAIRS = 8
+
+
+@click.command()
+@click.argument("design_file", type=click.Path(path_type=Path))
+@click.option(
+    "--output",
+    "-o",
+    type=click.Path(path_type=Path),
+    help="Folder for the pictures, instead of `beds` in the output folder of the design file.",
+)
+@click.option("--month", "months", type=click.IntRange(1, 600), multiple=True, help="Month of a side view; may repeat.")
+def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> None:
+    """Draw the beds of DESIGN_FILE's recipe: plan, list, side views and cautions, one page each.
+
+    Needs no boundary and no elevation: the recipe is looked at on straight rows on an even slope. Writes
+    bed_1.png, bed_2.png, ... and recipe.png (cover and layers by month), and says where roots conflict, what to
+    change, and what is dangerous to eat.
+    """
+    from geoagro import pipeline
+    from geoagro.inputs.crop_library import read_crop_library
+    from geoagro.inputs.design_file import read_design
+    from geoagro.outputs.bed_picture import write_bed_pictures
+    from geoagro.outputs.cover_chart import write_cover_chart
+
+    design = read_design(design_file)
+    library = read_crop_library()
+    sheets = pipeline.bed_sheets_of(design, library)
+    plants, analysis = pipeline.recipe_on_model(design, library)
+    folder = output or design.folder / design.output.folder / "beds"
+    written = write_bed_pictures(sheets, folder, months)
+    for sheet, path in zip(sheets, written, strict=True):
+        click.echo(f"{sheet.title} ({sheet.beds}): {path}")
+    click.echo(f"Cover and layers by month: {write_cover_chart(analysis, design.name, folder)}")
+    _say("Root zones, those that a turn would ease first", _conflicts(analysis.root_pairs))
+    _say("Directions and places", [f"{f.where}: {f.text}" for f in plants.findings])
+    _say("Warnings", [f"{f.where}: {f.text}" for f in analysis.warnings])
+    cautions = {kind.name: kind.caution for sheet in sheets for kind in sheet.kinds if kind.caution}
+    _say("Caution", [f"{name}: {text}" for name, text in sorted(cautions.items())])
+
+
+def _conflicts(pairs: Any) -> list[str]:
+    """Sentences on crops that crowd each other's roots, worst first within those with and without a remedy."""
+    told = pairs.loc[(pairs["from_month"] > 0) & (pairs["crop"] != pairs["with_crop"]), "text"]
+    eased = told.str.contains(";", regex=False)
+    return [*told[eased], *told[~eased]][:_PAIRS]
+
+
+def _say(head: str, lines: list[str]) -> None:
+    if lines:
+        click.echo(f"\n{head}:")
+        for line in lines:
+            click.echo(f"  {line}")

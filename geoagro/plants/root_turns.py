@@ -1,0 +1,125 @@
+"""What root zones would share if one of the crops were turned another way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from geoagro.planar.ragged import Ints
+from geoagro.planar.zones import Zones
+from geoagro.plants.bearings import row_bearings
+from geoagro.plants.directions import beside_turn
+from geoagro.plants.kinds import Kind, Stand
+from geoagro.plants.neighbours import pairs_within
+from geoagro.plants.root_shares import Link, RootShares, covered_share, sized_pairs
+from geoagro.plants.spots import toward
+from geoagro.plants.strips import Strips
+
+TURNS = {"along the row": 0.0, "against the row": 180.0, "uphill": -90.0, "downhill": 90.0}
+"""Turns from the row's bearing; rows carry their upslope side on the left."""
+
+
+@dataclass(frozen=True)
+class Roots:
+    """What root figures are made from."""
+
+    frame: Any
+    stand: Stand
+    strips: Strips
+    shares: RootShares
+    months: Ints
+    names: Mapping[str, str]
+    threshold: float
+
+
+def best_turn(roots: Roots, pair: tuple[str, str], asked: Ints) -> tuple[float, str] | None:
+    """Least mean share of the first crop's zones over all ways to turn either crop, and how to say it.
+
+    Parameters
+    ----------
+    pair
+        The crop whose zones are looked at, and the crop that shares them.
+    asked
+        The moment to look at for each subject; -1 for those that aren't looked at.
+
+    A plant that stands beside another one by its roots moves with it when that one is turned. None where
+    neither crop is set facing a direction or could be.
+    """
+    kinds = roots.stand.kinds
+    links = [link for link in roots.shares.links if (kinds[link.a].crop, kinds[link.b].crop) == pair]
+    return min(_tries(roots, pair, links, asked), default=None)
+
+
+def _tries(roots: Roots, pair: tuple[str, str], links: list[Link], asked: Ints) -> Iterator[tuple[float, str]]:
+    for end, crop in enumerate(pair):
+        turned = [_ends(roots, link)[end] for link in links]
+        if pair[0] == pair[1] or any(kind.sector_deg >= 360 for kind in turned):
+            continue
+        name, other = roots.names[crop], roots.names[pair[1 - end]]
+        verb = f"turn {name}" if all(kind.turned for kind in turned) else f"set {name} slanted, roots"
+        moves = any(_stands_beside(_ends(roots, link)[1 - end], kind) for link, kind in zip(links, turned, strict=True))
+        also = f" ({other} moves with it)" if moves else ""
+        for word, turn in TURNS.items():
+            yield _after_turn(roots, links, (end, turn), asked), f"{verb} {word}{also}"
+
+
+def _ends(roots: Roots, link: Link) -> tuple[Kind, Kind]:
+    return roots.stand.kinds[link.a], roots.stand.kinds[link.b]
+
+
+def _stands_beside(child: Kind, parent: Kind) -> bool:
+    rule = child.rule.beside
+    by_roots = rule is not None and rule.where in ("behind", "ahead") and rule.planting == parent.planting
+    return by_roots and child.bed_kind == parent.bed_kind
+
+
+def _after_turn(roots: Roots, links: list[Link], turn: tuple[int, float], asked: Ints) -> float:
+    end, by = turn
+    pairs = []
+    for link in links:
+        turned, other = _ends(roots, link)[end], _ends(roots, link)[1 - end]
+        i, *zones = sized_pairs(roots.stand, roots.shares, _wider(roots, link, asked), asked)
+        zones[end] = _faced(roots, zones[end], turned, by)
+        if _stands_beside(other, turned):
+            zones[1 - end] = _moved(roots, zones[1 - end], (other, link.b if end else link.a), by)
+        pairs.append((i, zones[0], zones[1]))
+    return float(covered_share(pairs, len(asked))[asked >= 0].mean())
+
+
+def _wider(roots: Roots, link: Link, asked: Ints) -> Link:
+    """Take in the pairs that may come within reach when a plant moves round the stem that it stands by."""
+    kinds = _ends(roots, link)
+    moves = max((k.rule.beside.distance_m for k in kinds if k.rule.beside is not None), default=0.0)
+    if not moves:
+        return link
+    stand, subject = roots.stand, roots.shares.subject
+    who = np.flatnonzero((asked >= 0) & (stand.kind[subject] == link.a))
+    theirs = stand.of(link.b)
+    xy = np.column_stack([stand.x, stand.y])
+    reach = kinds[0].reach_m + kinds[1].reach_m + 2 * moves
+    i, j, _ = pairs_within(xy[subject[who]], xy[theirs], reach)
+    apart = subject[who[i]] != theirs[j]
+    return Link(link.a, link.b, who[i][apart], theirs[j][apart])
+
+
+def _faced(roots: Roots, zones: Zones, kind: Kind, turn: float) -> Zones:
+    bearing = (row_bearings(zones.x, zones.y, roots.strips) + turn) % 360.0
+    return replace(zones, azimuth_deg=bearing, opening_deg=np.full(len(zones), kind.sector_deg))
+
+
+def _moved(roots: Roots, zones: Zones, child: tuple[Kind, int], turn: float) -> Zones:
+    """Put plants back beside the stem they stand by, after it was turned."""
+    rule = child[0].rule.beside
+    assert rule is not None  # _stands_beside says so
+    stems = roots.stand.of(next(k for k, kind in enumerate(roots.stand.kinds) if _stands_beside(child[0], kind)))
+    xy = np.column_stack([roots.stand.x[stems], roots.stand.y[stems]])
+    side = beside_turn(rule.where)
+    places = xy + rule.distance_m * toward(roots.stand.azimuth_deg[stems] + side)
+    stem = cKDTree(places).query(np.column_stack([zones.x, zones.y]))[1]
+    bearing = row_bearings(xy[stem, 0], xy[stem, 1], roots.strips) + turn + side
+    place = xy[stem] + rule.distance_m * toward(bearing)
+    return replace(zones, x=place[:, 0], y=place[:, 1])

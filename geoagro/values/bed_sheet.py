@@ -1,0 +1,101 @@
+"""What a field worker needs to plant one bed: lines, distances, directions, times, cautions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class SheetKind:
+    """One crop of one planting in the bed; sizes of the grown plant, weeks from the start of the design.
+
+    Attributes
+    ----------
+    mark
+        Place of the crop among all crops of the design, in order of code; chooses how it is drawn.
+    how
+        The instruction in one sentence.
+    per_10_m
+        Plants in 10 m of bed.
+    """
+
+    crop: str
+    mark: int
+    name: str
+    planting: str
+    stratum: str
+    habit: str
+    how: str
+    per_10_m: float
+    plant_week: int
+    harvest_from_week: int
+    harvest_to_week: int
+    height_m: float
+    crown_m: float
+    reach_m: float
+    opening_deg: float
+    full_size_weeks: float
+    caution: str | None
+
+    def size(self, week: float) -> float:
+        """Share of the full size; 0 where the plant isn't there."""
+        if not self.plant_week <= week <= self.harvest_to_week:
+            return 0.0
+        return min(1.0, (week - self.plant_week) / self.full_size_weeks)
+
+
+@dataclass(frozen=True)
+class SheetLine:
+    """One line of one planting: `first_m` from the bed's end, then every `step_m`.
+
+    Attributes
+    ----------
+    offset_m
+        Distance from the bed's middle, upslope positive.
+    beside
+        Name of the planting that its plants stand beside; empty for a line of its own.
+    """
+
+    planting: str
+    offset_m: float
+    first_m: float
+    step_m: float
+    beside: str
+
+
+@dataclass(frozen=True)
+class BedSheet:
+    """A stretch of one bed, drawn with the row running to the right and uphill at the top.
+
+    Attributes
+    ----------
+    beds
+        Which beds of the field it is for, in words.
+    row_side
+        Where the bed's own tree row lies: "below", "above", or "" for the tree bed itself.
+    x, y
+        Distance along the bed from its start, and from its middle (upslope positive), metres.
+    facing_deg
+        Where roots point, clockwise from the row's direction; NaN all round.
+    kind
+        Index into `kinds`.
+    """
+
+    title: str
+    bed_kind: str
+    beds: str
+    row_side: str
+    width_m: float
+    length_m: float
+    kinds: tuple[SheetKind, ...]
+    lines: tuple[SheetLine, ...]
+    x: Floats
+    y: Floats
+    facing_deg: Floats
+    kind: Ints

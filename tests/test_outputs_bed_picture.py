@@ -1,0 +1,83 @@
+import matplotlib.image as mpimg
+import numpy as np
+import pytest
+from matplotlib.text import Text
+from plants_builders import crop, stand
+
+from geoagro.errors import OutputError
+from geoagro.outputs.bed_picture import draw_bed, write_bed_pictures
+from geoagro.outputs.bed_sides import telling_months
+from geoagro.outputs.cover_chart import draw_cover, write_cover_chart
+from geoagro.plants.bed_sheet import bed_sheets
+from geoagro.values.design import BedRule
+from geoagro.values.recipe import Planting
+
+CROPS = {
+    "cassava": crop(name="cassava", material="stem cutting", habit="shrub", caution="Never eat it raw. " * 5),
+    "taro": crop(name="taro", material="corm", harvest_weeks=(20, 25)),
+    "bean": crop(name="bean", material="seed", harvest_weeks=(8, 10)),
+    "mango": crop(name="mango", habit="tree", harvest_weeks=(200, 1500), full_size_weeks=400, height_m=9.0),
+}
+RECIPE = [
+    {"crop": "cassava", "bed": "vegetable", "offsets_m": [0], "spacing_m": 0.6, "direction": "uphill"},
+    {"crop": "taro", "bed": "vegetable", "beside": {"planting": "cassava", "distance_m": 0.25}},
+    {"crop": "bean", "bed": "vegetable", "offsets_m": [0.4, -0.4], "spacing_m": 0.3, "stagger": True},
+    {"crop": "mango", "bed": "tree", "spacing_m": 4.0},
+]
+SHEETS = bed_sheets("farm", BedRule(), 4.5, CROPS, [Planting(**p) for p in RECIPE])
+
+
+def words(figure) -> list[str]:
+    return [text.get_text() for text in figure.findobj(Text) if text.get_text()]
+
+
+def test_a_page_carries_distances_counts_times_and_cautions():
+    told = words(draw_bed(SHEETS[1]))
+    for expected in ("60", "30", "bed 100", "uphill", "bed starts here", "in 10 m", "CAUTION", "17"):
+        assert expected in told, expected
+    assert any(text.startswith("Cassava: 1 stem cutting") for text in told)
+    assert not any("mango" in text.lower() for text in told)  # only what is drawn
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=["tree", "vegetable"])
+def test_nothing_written_leaves_the_page(sheet):
+    figure = draw_bed(sheet)
+    page = figure.bbox
+    for text in figure.findobj(Text):
+        if text.get_text() and text.get_visible():
+            box = text.get_window_extent()
+            assert box.x0 >= page.x0 - 1, text.get_text()
+            assert box.x1 <= page.x1 + 1, text.get_text()
+            assert box.y0 >= page.y0 - 1, text.get_text()
+
+
+def test_side_views_show_the_telling_months_or_those_asked_for():
+    assert telling_months(SHEETS[1]) == [2, 5, 7]
+    assert max(telling_months(SHEETS[0])) > 48
+    told = words(draw_bed(SHEETS[1], [3]))
+    assert "Month 3: bean gone" in told
+
+
+def test_pictures_are_written_whole_and_replace_older_ones(tmp_path):
+    (tmp_path / "bed_1.png").write_text("old")
+    paths = write_bed_pictures(SHEETS, tmp_path)
+    assert [path.name for path in paths] == ["bed_1.png", "bed_2.png"]
+    image = mpimg.imread(paths[0])
+    assert image.shape[0] > image.shape[1] > 1500
+    assert np.ptp(image) == 1.0
+    assert sorted(path.name for path in tmp_path.glob("bed*")) == ["bed_1.png", "bed_2.png"]
+
+
+def test_a_folder_that_cannot_be_is_refused(tmp_path):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(OutputError, match="can't write here"):
+        write_bed_pictures(SHEETS[:1], tmp_path / "file")
+
+
+def test_the_chart_names_the_layers_that_occur(tmp_path):
+    _, analysis = stand([{"crop": "taro"}], CROPS)
+    told = words(draw_cover(analysis, "farm"))
+    assert "low" in told
+    assert "high" not in told
+    assert "vegetable beds" in told
+    assert write_cover_chart(analysis, "farm", tmp_path).stat().st_size > 10_000

@@ -1,0 +1,92 @@
+import numpy as np
+import pytest
+from plants_builders import crop
+
+from geoagro.errors import DesignError
+from geoagro.plants.bed_sheet import bed_sheets, model_stand
+from geoagro.values.design import BedRule
+from geoagro.values.recipe import Planting
+
+CROPS = {
+    "stem": crop(name="stem", material="stem cutting"),
+    "corm": crop(name="corm", material="corm", root_reach_m=0.3),
+    "seed": crop(name="seed", material="seed", plants_per_place=2),
+    "tree": crop(name="tree", habit="tree", harvest_weeks=(100, 400)),
+}
+VEG = [
+    {"crop": "stem", "bed": "vegetable", "offsets_m": [0], "spacing_m": 0.6, "direction": "along"},
+    {"crop": "corm", "bed": "vegetable", "beside": {"planting": "stem", "distance_m": 0.25}},
+    {"crop": "seed", "bed": "vegetable", "lines": 2, "spacing_m": 0.3, "stagger": True},
+]
+TREES = [{"name": "row", "sequence": ["tree", "-", "seed"], "bed": "tree", "spacing_m": 1.5}]
+
+
+def sheets(*plantings):
+    return bed_sheets("farm", BedRule(), 4.5, CROPS, [Planting(**p) for p in plantings])
+
+
+def test_each_kind_of_bed_gets_one_sheet():
+    found = sheets(*VEG, *TREES)
+    assert [s.beds for s in found] == ["all tree beds", "all vegetable beds"]
+    assert [s.title for s in found] == ["farm: tree bed", "farm: vegetable bed"]
+
+
+def test_the_instruction_says_what_where_how_far_and_which_way():
+    how = {k.crop: k.how for k in sheets(*VEG)[0].kinds}
+    assert how["stem"] == (
+        "1 stem cutting in one line in the middle of the bed, every 60 cm, first plant 30 cm from the end, "
+        "set slanted, roots pointing along the row."
+    )
+    assert how["corm"] == "1 corm 25 cm behind each stem, on the side away from its roots."
+    assert how["seed"] == (
+        "2 seeds in 2 lines, 25 cm upslope of the middle and 25 cm downslope of the middle, every 30 cm, first plant "
+        "15 cm and 30 cm from the end (every second line starts later)."
+    )
+
+
+def test_a_sequence_says_whose_turn_it_is():
+    how = {k.crop: k.how for k in sheets(*TREES)[0].kinds}
+    assert how["tree"] == (
+        "1 seedling in one line in the middle of the bed, a place every 150 cm; this crop takes place 1 of tree, "
+        "empty, seed, and so on."
+    )
+
+
+def test_plants_are_counted_per_ten_metres():
+    per_10_m = {k.crop: k.per_10_m for k in sheets(*VEG)[0].kinds}
+    assert per_10_m["stem"] == pytest.approx(10 / 0.6, rel=0.01)
+    assert per_10_m["seed"] == pytest.approx(2 * 10 / 0.3, rel=0.01)
+
+
+def test_the_sheet_shows_the_bed_as_it_is_placed():
+    sheet = sheets(*VEG)[0]
+    stem = np.array([sheet.kinds[k].crop == "stem" for k in sheet.kind])
+    assert np.allclose(sheet.x[stem][:2], [0.3, 0.9])
+    assert np.allclose(sheet.y[stem], 0.0)
+    assert np.allclose(sheet.facing_deg[stem], 0.0)
+    assert np.isnan(sheet.facing_deg[~stem]).all()
+    line = next(line for line in sheet.lines if line.planting == "corm")
+    assert (line.first_m, line.beside) == (pytest.approx(0.05), "stem")
+
+
+def test_beds_that_differ_get_sheets_of_their_own():
+    away = [VEG[0] | {"direction": "away"}]
+    assert len(sheets(*away)) == 2
+    assert {s.row_side for s in sheets(*away)} == {"below", "above"}
+    edge = [VEG[0], {"crop": "seed", "bed": "edge"}]
+    assert any("edge of the field" in s.beds for s in sheets(*edge))
+    turns = [VEG[0] | {"every": 2}, {"crop": "seed", "bed": "vegetable", "every": 2, "first_row": 2}]
+    assert [s.beds for s in sheets(*turns)] == ["vegetable beds of rows 1, 3, ...", "vegetable beds of rows 2, 4, ..."]
+
+
+def test_the_model_needs_a_recipe():
+    with pytest.raises(DesignError, match="nothing to plant"):
+        sheets()
+
+
+def test_the_model_has_as_many_beds_between_rows_as_fit():
+    # common practice, no source: rows 4.5 m apart carry two vegetable beds between them
+    beds, _ = model_stand(BedRule(), 4.5, CROPS, [Planting(**VEG[0])], 20.0)
+    inner = beds.beds[beds.beds["facing_row"] > 0]
+    between = inner[((inner["row"] == 1) & (inner["side"] == "down")) | ((inner["row"] == 2) & (inner["side"] == "up"))]
+    assert len(between) == 2
