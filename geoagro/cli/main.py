@@ -15,6 +15,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "Read a design and its files, and say what was found."),
     "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
     "layout": ("layout", "Lay out the field and write the result."),
+    "stakes": ("stakes", "Set stakes for a layout: files for receivers, printed sheets, lists."),
+    "plots": ("plots", "Lay out sample plots to count survival in."),
+    "asbuilt": ("asbuilt", "Compare a survey with the layout: what was really planted."),
 }
 
 
