@@ -34,7 +34,7 @@ def field(tmp_path):
     heights = plane(size_m=60).heights
     with rasterio.open(
         tmp_path / "b.tif", "w", driver="GTiff", height=heights.values.shape[0], width=heights.values.shape[1], count=1,
-        dtype="float64", crs=UTM.to_wkt(), transform=rasterio.transform.from_origin(heights.west, heights.north, 1, 1),
+        dtype="float64", crs=UTM.to_wkt(), transform=rasterio.Affine(1, 0, heights.west, 0, -1, heights.north),
     ) as file:  # fmt: skip
         file.write(heights.values, 1)
     write_layout(layout, tmp_path / "result")
