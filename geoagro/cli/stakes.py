@@ -53,6 +53,12 @@ def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
         f"tolerance ({value['fixed_step']:g} m) needs {value['fixed_per_ha']:.0f}, every 10 m "
         f"{value['common_per_ha']:.0f} (with rows up to {100 * value['common_off_tape']:.0f} cm off the tape)."
     )
+    coarser = [(name, n) for name, n in value.items() if name.startswith("marks_at_")]
+    click.echo(
+        "With another stakeout.tolerance_m: "
+        + ", ".join(f"{int(name.split('_')[2]) / 1000:g} m {n:.0f} stakes" for name, n in coarser)
+        + "."
+    )
     if value["beyond_tolerance"]:
         click.echo(f"{value['beyond_tolerance']:.0f} tapes lie farther off their row than the tolerance.")
     click.echo(

@@ -18,7 +18,7 @@ PANEL_MM = 56.0  # title, legend and cautions on the right
 TICKS_MM = 5.0  # coordinates around the map
 _OVERLAP_MM = 12.0
 _SCALES = (1000, 750, 500, 400, 250, 200, 100)
-_ROW_MM, _STAKE_MM = 8.0, 7.0  # rows and stakes nearer than this on paper can't be labelled
+_ROW_MM, _STAKE_MM = 8.0, 5.0  # rows and stakes nearer than this on paper can't be labelled
 _MOST_SHEETS = 400
 # where the raster of sheets may lie; centred first, so that it wins where others save nothing
 _SHIFTS = [(u / 8, v / 8) for u in (0, 1, -1, 2, -2, 3, -3, 4) for v in (0, 1, -1, 2, -2, 3, -3, 4)]
@@ -68,8 +68,8 @@ def map_frame(paper: Paper) -> Frame:
 def plan_sheets(marks: Any, rows: Any, spacing_m: float, rule: StakeRule) -> SheetPlan:
     """Cut the field into sheets that overlap a little, numbered line by line from the north-west.
 
-    `rows` are the row lines. Scale "auto" takes the smallest at which rows and nine in ten stakes stand far enough
-    apart on paper to be told apart.
+    `rows` are the row lines. Scale "auto" takes the smallest at which rows, and half of the stakes in a row, stand
+    far enough apart on paper to be told apart.
 
     Raises OutputError where the scale asked for needs more than 400 sheets.
     """
@@ -111,7 +111,7 @@ def _cells(lines: Any, step: list[float], shift: tuple[float, float]) -> dict[tu
 
 def _scale(marks: Any, spacing_m: float) -> int:
     tape = marks["tape_m"].dropna().to_numpy()
-    near = float(np.quantile(tape, 0.1)) if len(tape) else spacing_m
+    near = float(np.median(tape)) if len(tape) else spacing_m
     for scale in _SCALES:
         if spacing_m * 1000 / scale >= _ROW_MM and near * 1000 / scale >= _STAKE_MM:
             return scale

@@ -15,12 +15,16 @@ from geoagro.values.stakeout import STAKE_SUMMARY, StakeRule
 _COMMON_STEP_M = 10.0  # common practice, no source
 
 
-def stake_summary(rows: TreeRows, walk: Walk, rule: StakeRule) -> Any:
-    """Build table STAKE_SUMMARY."""
+def stake_summary(rows: TreeRows, walk: Walk, rule: StakeRule, *, coarser: dict[float, int]) -> Any:
+    """Build table STAKE_SUMMARY; `coarser` holds numbers of stakes by other tolerances, metres."""
     lines = rows.frame.geometry.to_numpy()
     lines_m = float(shapely.length(lines).sum())
     hectares = lines_m * rows.spacing_m / 1e4
-    measures = [*_stakes(walk.marks, lines, hectares, rule), *_walking(walk, lines_m)]
+    others = [
+        (f"marks_at_{1000 * tolerance:.0f}_mm", count, "", f"Stakes in all if the tolerance were {tolerance:g} m.")
+        for tolerance, count in coarser.items()
+    ]
+    measures = [*_stakes(walk.marks, lines, hectares, rule), *others, *_walking(walk, lines_m)]
     return STAKE_SUMMARY.frame({name: [m[k] for m in measures] for k, name in enumerate(STAKE_SUMMARY.columns)})
 
 
@@ -41,6 +45,12 @@ def _stakes(marks: Any, lines: Any, hectares: float, rule: StakeRule) -> list[Me
             int((off > rule.tolerance_m + 1e-9).sum()),
             "",
             f"Tapes farther off the row than {rule.tolerance_m:g} m.",
+        ),
+        (
+            "below_min_spacing",
+            int((marks["tape_m"] < rule.min_spacing_m - 0.01).sum()),
+            "",
+            f"Tapes shorter than {rule.min_spacing_m:g} m, where a curve or a place that needs a stake asks for it.",
         ),
         ("fixed_step", step, "m", "Longest even step of whole metres that keeps every row within the tolerance."),
         ("fixed_per_ha", safe / hectares, "1/ha", "Stakes at that step, row ends included."),

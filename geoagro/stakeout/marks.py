@@ -46,12 +46,31 @@ def lay_marks(
         Marks of an earlier stake-out of this field (layer MARKS), whose names and places are kept where
         the row still runs there.
     """
+    described = _described(rows, beds, exclusions, rule, earlier)
+    chains = [_chain(row, rule) for row in described]
+    chosen = _chosen(chains, rule)
+    table = pd.concat([_row_marks(*one) for one in zip(described, chains, chosen, strict=True)], ignore_index=True)
+    return _frame(table, terrain, rows.frame.crs)
+
+
+def count_marks(
+    rows: TreeRows, beds: Beds, exclusions: tuple[Exclusion, ...], rule: StakeRule, tolerances_m: list[float]
+) -> list[int]:
+    """Count the stakes that a first stake-out would take at other tolerances."""
+    chains = [_chain(row, rule) for row in _described(rows, beds, exclusions, rule, None)]
+    rules = [rule.model_copy(update={"tolerance_m": tolerance}) for tolerance in tolerances_m]
+    return [sum(len(stakes) for stakes in _chosen(chains, other)) for other in rules]
+
+
+def _described(
+    rows: TreeRows, beds: Beds, exclusions: tuple[Exclusion, ...], rule: StakeRule, earlier: Any | None
+) -> list[_Row]:
     known = known_rows(rows.frame, rows.spacing_m, earlier)
     places = needed_places(rows, beds, exclusions, merge_m=rule.merge_m, bend_deg=rule.bend_deg)
-    lines = rows.frame.geometry.to_numpy()
-    numbers = rows.frame["row"].to_numpy()
-    described = [_Row(*one) for one in zip(numbers, lines, places, known, strict=True)]
-    chains = [_chain(row, rule) for row in described]
+    return [_Row(*one) for one in zip(rows.frame["row"], rows.frame.geometry, places, known, strict=True)]
+
+
+def _chosen(chains: list[Chain], rule: StakeRule) -> list[Ints]:
     chosen: list[Ints] = []
     for first in range(0, len(chains), _ROWS_AT_ONCE):
         chosen += fewest_stakes(
@@ -60,9 +79,7 @@ def lay_marks(
             min_m=rule.min_spacing_m,
             max_m=rule.max_spacing_m,
         )
-    parts = [_row_marks(*one) for one in zip(described, chains, chosen, strict=True)]
-    table = pd.concat(parts, ignore_index=True)
-    return _frame(table, terrain, rows.frame.crs)
+    return chosen
 
 
 @dataclass(frozen=True)
