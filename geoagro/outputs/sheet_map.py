@@ -155,9 +155,9 @@ class Crowd:
         self._row = marks["row"].to_numpy()
         self._near_m = near_m
 
-    def at(self, x: float, y: float, row: int) -> bool:
+    def at(self, place: Any, row: int) -> bool:
         """Tell whether a stake of another row is near."""
-        return bool((self._row[self._tree.query_ball_point((x, y), self._near_m)] != row).any())
+        return bool((self._row[self._tree.query_ball_point(place, self._near_m)] != row).any())
 
 
 def _name_row(axes: Any, label: str, x: float, y: float) -> None:
@@ -178,7 +178,7 @@ def _name_places(row: int, line: Any, part: Any, metres_per_mm: float, crowd: Cr
                 yield tuple(end + 5.0 * metres_per_mm * ahead)
                 continue
             past = end - 5.6 * metres_per_mm * ahead
-            if not crowd.at(*past, row):
+            if not crowd.at(past, row):
                 yield tuple(past)
                 continue
             right = inward * np.array([ahead[1], -ahead[0]])
