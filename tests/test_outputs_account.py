@@ -8,6 +8,7 @@ from datetime import date
 
 import builders
 import openpyxl
+import pandas as pd
 import pyogrio
 import pytest
 import shapely
@@ -74,7 +75,7 @@ def test_json_csv_sheet_and_geopackage_hold_the_same_tables(account, folder):
             for name, field in zip(table.spec.columns, table.spec.fields, strict=True):
                 if field.kind != "text":
                     ours = [row[table.spec.columns.index(name)] for row in table.rows]
-                    theirs = [None if value != value else value for value in written[name].tolist()]
+                    theirs = [None if pd.isna(value) else value for value in written[name].tolist()]
                     assert theirs == ours
     with (folder / "report_areas.csv").open() as file:
         lines = {row["item"]: row["area_m2"] for row in csv.DictReader(file)}

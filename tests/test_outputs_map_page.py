@@ -36,20 +36,27 @@ def write(folder, laid, terrain=None):
     return path
 
 
-@contextmanager
-def opened(path, **context):
+@pytest.fixture(scope="module")
+def browser():
     playwright = pytest.importorskip("playwright.sync_api", reason="the Python package playwright is not installed")
     with playwright.sync_playwright() as p:
         browser = p.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        page = browser.new_context(offline=True, **{"viewport": {"width": 900, "height": 700}} | context).new_page()
-        page.problems, page.asked = [], []
-        page.on("console", lambda message: page.problems.append(message.text))
-        page.on("pageerror", lambda error: page.problems.append(str(error)))
-        page.on("request", lambda request: page.asked.append(request.url))
-        page.goto(path.as_uri())
-        page.wait_for_selector("html[data-ready=yes]", timeout=20_000)
-        yield page
+        yield browser
         browser.close()
+
+
+@contextmanager
+def opened(browser, path, **context):
+    room = browser.new_context(offline=True, **{"viewport": {"width": 900, "height": 700}} | context)
+    page = room.new_page()
+    page.problems, page.asked = [], []
+    page.on("console", lambda message: page.problems.append(message.text))
+    page.on("pageerror", lambda error: page.problems.append(str(error)))
+    page.on("request", lambda request: page.asked.append(request.url))
+    page.goto(path.as_uri())
+    page.wait_for_selector("html[data-ready=yes]", timeout=20_000)
+    yield page
+    room.close()
 
 
 def screen(page, x, y):
@@ -58,10 +65,10 @@ def screen(page, x, y):
 
 
 @needs_browser
-def test_the_page_opens_from_disk_and_shows_the_accounts_numbers(tmp_path):
+def test_the_page_opens_from_disk_and_shows_the_accounts_numbers(browser, tmp_path):
     laid = laid_out(size_m=60.0, setback_m=2.0)
     head = account_for(laid, ReportRule()).headline
-    with opened(write(tmp_path, laid, builders.plane(size_m=60.0))) as page:
+    with opened(browser, write(tmp_path, laid, builders.plane(size_m=60.0))) as page:
         facts = page.inner_text("#facts")
         assert f"{head.planted_m2 / 10_000:,.4f} ha" in facts
         assert f"{head.trees:,} trees" in facts
@@ -71,8 +78,8 @@ def test_the_page_opens_from_disk_and_shows_the_accounts_numbers(tmp_path):
 
 
 @needs_browser
-def test_search_tap_measure_layers_and_lights(tmp_path):
-    with opened(write(tmp_path, laid_out(size_m=60.0))) as page:
+def test_search_tap_measure_layers_and_lights(browser, tmp_path):
+    with opened(browser, write(tmp_path, laid_out(size_m=60.0))) as page:
         page.fill("#search input", "row 7")
         page.press("#search input", "Enter")
         page.wait_for_timeout(500)
@@ -106,11 +113,11 @@ def test_search_tap_measure_layers_and_lights(tmp_path):
 
 
 @needs_browser
-def test_names_with_script_in_them_do_no_harm(tmp_path):
+def test_names_with_script_in_them_do_no_harm(browser, tmp_path):
     crops = CROPS | {"salad": replace(CROPS["salad"], name=EVIL)}
     laid = laid_out(size_m=40.0, crops=crops, name=EVIL)
     laid = replace(laid, plants=laid.plants.assign(stratum=EVIL))
-    with opened(write(tmp_path, laid)) as page:
+    with opened(browser, write(tmp_path, laid)) as page:
         page.fill("#search input", "<script>")
         page.press("#search input", "Enter")
         page.click("#layers-button")
@@ -122,11 +129,11 @@ def test_names_with_script_in_them_do_no_harm(tmp_path):
 
 
 @needs_browser
-def test_own_place_is_shown_where_the_browser_allows_it_and_refused_in_words_where_not(tmp_path):
+def test_own_place_is_shown_where_the_browser_allows_it_and_refused_in_words_where_not(browser, tmp_path):
     laid = laid_out(size_m=60.0)
     spot = {"longitude": 15.0003, "latitude": 45.1537}
     path = write(tmp_path, laid)
-    with opened(path, geolocation=spot, permissions=["geolocation"]) as page:
+    with opened(browser, path, geolocation=spot, permissions=["geolocation"]) as page:
         page.click("#locate")
         for _ in range(100):
             if page.evaluate("place !== null"):
@@ -138,19 +145,19 @@ def test_own_place_is_shown_where_the_browser_allows_it_and_refused_in_words_whe
         true = Transformer.from_crs(4326, builders.UTM, always_xy=True).transform(spot["longitude"], spot["latitude"])
         origin = page.evaluate("head.origin")
         assert np.add(got, origin) == pytest.approx(np.array(true), abs=0.02)
-    with opened(path) as page:
+    with opened(browser, path) as page:
         page.click("#locate")
         page.wait_for_selector("#notice:visible")
         assert "gives no position" in page.inner_text("#notice")
 
 
 @needs_browser
-def test_fifty_thousand_plants_stay_smooth(tmp_path):
+def test_fifty_thousand_plants_stay_smooth(browser, tmp_path):
     laid = laid_out(size_m=150.0, plants=lambda beds: together(planting(beds), dense(beds)))
     assert len(laid.plants) > 50_000
     path = write(tmp_path, laid, builders.plane(size_m=150.0))
     assert path.stat().st_size < 1_500_000
-    with opened(path) as page:
+    with opened(browser, path) as page:
         page.evaluate("picture.redraw()")
         assert float(page.evaluate("document.documentElement.dataset.drawMs")) < 400  # no graphics card, shared machine
         assert int(page.evaluate("document.documentElement.dataset.plantsDrawn")) == len(laid.plants)
