@@ -129,7 +129,8 @@ def _addressed(rule: ReportRule, words: Words) -> str:
 
 def status(account: Account, words: Words) -> str:
     """Say in two words whether this is a plan or holds surveys."""
-    return words(say("Plan with surveys.")) if len(account.survival) else words(say("Planned layout."))
+    surveyed = len(account.survival) + len(account.built)
+    return words(say("Plan with surveys.")) if surveyed else words(say("Planned layout."))
 
 
 def _map_caption(words: Words, pictures: Pictures) -> str:
@@ -317,20 +318,65 @@ def _strata(account: Account, words: Words) -> Iterator[Block]:
 
 def _surveys(account: Account, words: Words) -> Iterator[Block]:
     yield b.heading(words(say("What surveys found")))
-    if len(account.survival) == 0:
+    if len(account.survival) == 0 and len(account.built) == 0:
         yield b.paragraph(words(say("No survey is part of this report, so it says nothing about survival.")))
+        return
+    if len(account.survival) == 0:
+        yield from _built(account, words)
         return
     number, names = words.number, dict(zip(account.crops["crop"], account.crops["name"], strict=True))
     rows = [
         b.row(
-            [r.survey, names.get(r.crop, r.crop), number(r.planned), number(r.found), number(r.alive), number(r.survival_pct, 1), number(r.change_alive)]
+            [
+                r.survey, words(say("all crops")) if r.crop == "all" else names.get(r.crop, r.crop), number(r.planned),
+                number(r.surveyed), number(r.alive), number(r.dead), number(r.missing), number(r.survival_pct, 1),
+                f"{number(r.low_pct, 1)} – {number(r.high_pct, 1)}", number(r.change_pct, 1),
+            ],
+            strong=r.crop == "all",
         )
         for r in account.survival.itertuples(index=False)
     ]  # fmt: skip
-    heads = (say("Planned there"), say("Found planted"), say("Alive"), say("Survival, %"), say("Change of alive"))
+    heads = (
+        say("Planned"), say("Looked at"), say("Alive"), say("Dead"), say("Missing"), say("Survival\n%"),
+        say("95 % interval\n%"), say("Change\npoints"),
+    )  # fmt: skip
     left = [b.column(words(say("Survey")), align="left"), b.column(words(say("Crop")), align="left", width=1)]
     yield b.grid([*left, *(b.column(words(h)) for h in heads)], rows)
-    yield b.small(words(say("Survival is 100 x alive / found planted, inside what was surveyed only.")))
+    yield b.small(
+        words(
+            say(
+                "Survival is 100 x alive / looked at, for what was surveyed only. The interval holds the true share in 95 of "
+                "100 such surveys. Change is against the survey before."
+            )
+        )
+    )
+    yield from _built(account, words)
+
+
+def _built(account: Account, words: Words) -> Iterator[Block]:
+    if len(account.built) == 0:
+        return
+    yield b.heading(words(say("Areas as built")), 2)
+    number = words.number
+    rows = [
+        b.row(
+            [
+                r.survey, item_words(r.item, words), words(r.definition), number(r.designed_m2, 1), number(r.built_m2, 1),
+                number(r.less_m2, 1), number(r.change_m2, 1),
+            ]
+        )
+        for r in account.built.itertuples(index=False)
+    ]  # fmt: skip
+    columns = [
+        b.column(words(say("Survey")), align="left"),
+        b.column(words(say("Kind of ground")), align="left"),
+        b.column(words(say("What is counted")), align="left", width=1, note=True),
+        *(
+            b.column(words(h))
+            for h in (say("Designed\nm²"), say("Built\nm²"), say("Built less\ndesigned"), say("Change"))
+        ),
+    ]
+    yield b.grid(columns, rows)
 
 
 def _plots(account: Account, words: Words) -> Iterator[Block]:

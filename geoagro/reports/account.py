@@ -15,7 +15,7 @@ from geoagro.reports.cautions import cautions
 from geoagro.reports.crop_account import crop_account, is_tree, row_account, strata_account, tree_crops
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
-from geoagro.reports.survival import survival_table
+from geoagro.reports.survival import built_table, survival_table
 from geoagro.reports.uncertainty import uncertainty_table
 from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
@@ -73,11 +73,12 @@ def account_for(
         uncertainty=uncertainty,
         quality=laid.quality,
         survival=survival,
+        built=built_table(laid.surveys),
         sources=laid.sources,
         findings=laid.findings,
         share_basis=basis,
         trees_basis="habit" if tree_crops(laid)[1] else "bed",
-        cautions=cautions(laid, rule, headline, basis=basis, surveyed=len(survival) > 0),
+        cautions=cautions(laid, rule, headline, basis=basis, surveyed=len(laid.surveys) > 0),
     )
 
 
