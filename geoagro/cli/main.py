@@ -14,6 +14,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Write a commented design file to start from."),
     "check": ("check", "Read a design and its files, and say what was found."),
     "layout": ("layout", "Lay out the field and write the result."),
+    "report": ("report", "Account for a laid-out field: PDF, spreadsheet, plots for funders."),
+    "map": ("map", "Write the field as one HTML map that opens without network."),
+    "portfolio": ("portfolio", "Add up the accounts of many fields."),
 }
 
 

@@ -92,7 +92,7 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
         "kind": "cover",
         "kind_words": words(say("Account of the field")),
         "heading": account.name,
-        "subtitle": _addressed(rule, words),
+        "subtitle": addressed(rule, words),
         "status": status(account, words),
         "status_words": words(account.cautions[0].text, **account.cautions[0].values),
         "main": [
@@ -118,7 +118,8 @@ def _local(note: str, area_m2: float, rule: ReportRule, words: Words) -> str:
     return f"{words.number(area_m2 / rule.local_unit.m2, 2)} {rule.local_unit.name} · {note}"
 
 
-def _addressed(rule: ReportRule, words: Words) -> str:
+def addressed(rule: ReportRule, words: Words) -> str:
+    """Say for whom, by whom and when, as far as the design tells."""
     parts = [
         words(say("for {name}"), name=rule.prepared_for) if rule.prepared_for else "",
         words(say("by {name}"), name=rule.prepared_by) if rule.prepared_by else "",
