@@ -120,9 +120,9 @@ def test_errors_that_go_together_over_a_dense_boundary_matter_more_and_a_common_
 
 def test_the_uncertainty_table_says_what_common_surveys_mean_where_the_design_is_silent():
     silent, stated = account().uncertainty, account(ReportRule(boundary_error_m=0.5)).uncertainty
-    assert "phone, open sky" in silent["assumption"].str.cat()
+    assert "phone under open sky" in silent["cause"].str.cat()
     assert stated["sd_m2"].iloc[:2].tolist() == pytest.approx([0.5 * 90 * np.sqrt(2)] * 2, rel=0.05)
-    assert "cell size" in set(stated["cause"])
+    assert "sloping area with cells twice as large" in set(stated["cause"])
 
 
 def test_a_plane_has_the_same_sloping_area_at_any_cell_size():

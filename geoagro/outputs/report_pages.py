@@ -30,6 +30,7 @@ ITEMS = {
     "exclusion": say("Drawn exclusions"),
     "track": say("Access tracks"),
     "too_steep": say("Too steep"),
+    "small_part": say("Parts too small"),
     "no_elevation": say("No elevation"),
     "grade_limit": say("Row grade above limit"),
     "spacing_limit": say("Row spacing out of tolerance"),
@@ -215,13 +216,17 @@ def _uncertainty(account: Account, words: Words) -> Iterator[Block]:
     yield b.heading(words(say("How exact is the field's area?")), 2)
     rows = [
         b.row(
-            [words(r.cause), words(r.assumption), words.number(r.sd_m2, 1), words.number(r.sd_pct, 3), words(r.method)]
+            [
+                words(r.cause), f"{words.number(r.size_m, 2)} m", _alike(r.alike_m, words), words.number(r.sd_m2, 1),
+                words.number(r.sd_pct, 3), words(r.method),
+            ]
         )
         for r in account.uncertainty.itertuples(index=False)
-    ]
+    ]  # fmt: skip
     columns = [
-        b.column(words(say("Cause")), align="left"),
-        b.column(words(say("Taken for granted")), align="left", width=2),
+        b.column(words(say("Cause")), align="left", width=2),
+        b.column(words(say("Error, cell"))),
+        b.column(words(say("Errors alike")), align="left"),
         b.column("± m²"),
         b.column(words(say("± % of field"))),
         b.column(words(say("How it is computed")), align="left", width=3, note=True),
@@ -235,6 +240,12 @@ def _uncertainty(account: Account, words: Words) -> Iterator[Block]:
             )
         )
     )
+
+
+def _alike(reach_m: float, words: Words) -> str:
+    if math.isnan(reach_m):
+        return ""
+    return words(say("within {reach:.0f} m"), reach=reach_m) if reach_m else words(say("none"))
 
 
 def _crops(account: Account, words: Words) -> Iterator[Block]:

@@ -21,6 +21,7 @@ from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import AREAS, PLOTS, ROWS, Account, Headline, LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import say
 
 
 def account_for(
@@ -115,8 +116,8 @@ def areas(laid: LaidOut, headline: Headline) -> Any:
             "item": ["planted", "tree_canopy"],
             "part_of": ["", ""],
             "definition": [
-                "Planted area: tree beds and vegetable beds that carry at least one plant; paths are not counted.",
-                "Ground under the crowns of trees at full size, overlaps counted once, inside the field.",
+                say("Planted area: tree beds and vegetable beds that carry at least one plant; paths are not counted."),
+                say("Ground under the crowns of trees at full size, overlaps counted once, inside the field."),
             ],
             "area_m2": [headline.planted_m2, headline.canopy_cover_m2],
             "ground_area_m2": [np.nan, np.nan],

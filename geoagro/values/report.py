@@ -212,7 +212,8 @@ UNCERTAINTY = LayerSpec(
     "none",
     (
         Field("cause", "text", "What makes the area uncertain."),
-        Field("assumption", "text", "What is taken for granted."),
+        Field("size_m", "float", "Error of a point in east and in north, or size of a cell.", "m"),
+        Field("alike_m", "float", "Points nearer than this err alike, 0 for none; empty where it doesn't apply.", "m"),
         Field("sd_m2", "float", "Standard deviation; for a bound, the bound itself.", "m2"),
         Field("sd_pct", "float", "The same as a share of the field.", "%"),
         Field("method", "text", "How it is computed."),
