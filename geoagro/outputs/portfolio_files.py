@@ -13,7 +13,7 @@ from geoagro.outputs.account_tables import Table, table
 from geoagro.outputs.plots_geojson import write_plots
 from geoagro.outputs.report_blocks import Block
 from geoagro.outputs.report_maps import MapData, write_outlines
-from geoagro.outputs.report_pages import addressed
+from geoagro.outputs.report_pages import addressed, signature
 from geoagro.outputs.report_pdf import document, page_room, typeset
 from geoagro.outputs.staging import staged
 from geoagro.outputs.words import Words
@@ -40,7 +40,7 @@ def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapDa
         write_plots(numbered, new / "portfolio_plots.geojson")
         with tempfile.TemporaryDirectory() as work:
             write_outlines(maps, Path(work) / _OUTLINES, page_room(rule)[0])
-            pages = [*_cover(portfolio, rule, title, words), *_pages(portfolio, words)]
+            pages = [*_cover(portfolio, rule, title, words), *_pages(portfolio, rule, words)]
             status = words(say("{count} fields"), count=len(portfolio.accounts))
             typeset(
                 document(
@@ -103,14 +103,13 @@ def _cover(portfolio: Portfolio, rule: ReportRule, title: str, words: Words) -> 
     }
 
 
-def _pages(portfolio: Portfolio, words: Words) -> Iterator[Block]:
+def _pages(portfolio: Portfolio, rule: ReportRule, words: Words) -> Iterator[Block]:
     yield from _fields(portfolio, words)
     yield from _crops(portfolio, words)
     yield b.heading(words(say("Outlines of the fields")))
     yield b.picture(_OUTLINES, words(say("North is up; scales differ from field to field, and each has its own bar.")))
     yield b.heading(words(say("Before you rely on these numbers")))
-    cautions = [(field, words(c.text, **c.values)) for field, c in portfolio.cautions]
-    yield b.terms((field or words(say("Portfolio")), text) for field, text in cautions)
+    yield b.terms(_cautions(portfolio, words))
     yield b.small(
         words(
             say(
@@ -119,6 +118,22 @@ def _pages(portfolio: Portfolio, words: Words) -> Iterator[Block]:
             )
         )
     )
+    yield signature(rule, words)
+
+
+def _cautions(portfolio: Portfolio, words: Words) -> list[tuple[str, str]]:
+    """Give each caution once, with the fields that it is about."""
+    about: dict[str, list[str]] = {}
+    for name, caution in portfolio.cautions:
+        about.setdefault(words(caution.text, **caution.values), []).append(name)
+    every = len(portfolio.accounts)
+    heads = {
+        text: words(say("All fields"))
+        if len(names) == every
+        else ", ".join(filter(None, names)) or words(say("Portfolio"))
+        for text, names in about.items()
+    }
+    return [(head, text) for text, head in heads.items()]
 
 
 def _fields(portfolio: Portfolio, words: Words) -> Iterator[Block]:

@@ -269,6 +269,7 @@ def write_outlines(maps: Sequence[MapData], path: Path, width_mm: float) -> None
             page = fit(data.laid.boundary.bounds, (width_mm * 0.24, high - 7.0))
             place = (left, bottom + 0.01, 0.24, (high - 7.0) / high / lines)
             axes = _axes(figure, page, place)
+            page = replace(page, mm_per_m=page.mm_per_m / (2 * _FINER))
             rows = TreeRows(data.laid.tree_rows, data.laid.spacing_m, None)
             draw_rows(axes, rows, page)
             draw_boundary(axes, data.laid.boundary)

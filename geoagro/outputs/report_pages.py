@@ -69,7 +69,7 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *_strata(account, words),
         *_surveys(account, words),
         *_plots(account, words),
-        *_signature(rule, words),
+        signature(rule, words),
         b.BREAK,
         *_overview(words, pictures),
         *_rows(account, words),
@@ -410,8 +410,9 @@ def _plots(account: Account, words: Words) -> Iterator[Block]:
     yield b.small(words(say("A plot is a separate part of the field. Outlines in longitude and latitude (WGS 84, 7 decimals) are in plots.geojson.")))  # fmt: skip
 
 
-def _signature(rule: ReportRule, words: Words) -> Iterator[Block]:
-    yield {
+def signature(rule: ReportRule, words: Words) -> Block:
+    """Give room for a signature."""
+    return {
         "kind": "signature",
         "statement": words(say("I have read the cautions and limits of this report and answer for what it says about the field.")),
         "lines": [
