@@ -19,6 +19,13 @@ from geoagro.plants.placement import place_plants
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
+from collections.abc import Mapping, Sequence
+
+from geoagro.ground.plantable import plantable_ground
+from geoagro.plants.crops import choose_crops
+from geoagro.reports.account import account_for
+from geoagro.reports.crop_facts import facts_of
+from geoagro.reports.portfolio import portfolio_for
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
 from geoagro.values.bed_sheet import BedSheet
@@ -29,6 +36,7 @@ from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.recipe_analysis import RecipeAnalysis
+from geoagro.values.report import Account, CropFacts, LaidOut, Portfolio, ReportRule
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource, Terrain
 
@@ -109,3 +117,19 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
     return plants, analyse_recipe(plants, beds, crops, design.plantings)
+def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFacts]:
+    """Gather what reports say about the crops of a design; raises DesignError for an unknown crop."""
+    chosen = choose_crops(library, design.crops, design.plantings)
+    return {code: facts_of(code, crop) for code, crop in chosen.items()}
+
+
+def account_of(
+    laid: LaidOut, rule: ReportRule, *, terrain: Terrain | None = None, progress: Progress = silent
+) -> Account:
+    """Every number of a field's report; raises LayoutError where layers and tables of the layout disagree."""
+    return account_for(laid, rule, terrain=terrain, progress=progress)
+
+
+def portfolio_of(accounts: Sequence[Account]) -> Portfolio:
+    """Add up many fields; raises LayoutError where two have one name."""
+    return portfolio_for(accounts)

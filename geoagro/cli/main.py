@@ -15,6 +15,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "Read a design and its files, and say what was found."),
     "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
     "layout": ("layout", "Lay out the field and write the result."),
+    "report": ("report", "Account for a laid-out field: PDF, spreadsheet, plots for funders."),
+    "map": ("map", "Write the field as one HTML map that opens without network."),
+    "portfolio": ("portfolio", "Add up the accounts of many fields."),
 }
 
 
