@@ -14,11 +14,11 @@ def command(design_file: Path) -> None:
 
     Ends with exit code 1 where the layout would refuse, with the reason and what to do.
     """
-    from geoagro import pipeline  # noqa: PLC0415 (keeps --help instant)
-    from geoagro.inputs import field_check as found  # noqa: PLC0415
-    from geoagro.inputs.design_file import read_design  # noqa: PLC0415
-    from geoagro.inputs.ground_source import read_ground_source  # noqa: PLC0415
-    from geoagro.inputs.site import read_site  # noqa: PLC0415
+    from geoagro import pipeline
+    from geoagro.inputs import field_check as found
+    from geoagro.inputs.design_file import read_design
+    from geoagro.inputs.ground_source import read_ground_source
+    from geoagro.inputs.site import read_site
 
     design = read_design(design_file)
     site = read_site(design)

@@ -14,6 +14,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Write a commented design file to start from."),
     "check": ("check", "Read a design and its files, and say what was found."),
     "layout": ("layout", "Lay out the field and write the result."),
+    "stakes": ("stakes", "Set stakes for a layout: files for receivers, printed sheets, lists."),
+    "plots": ("plots", "Lay out sample plots to count survival in."),
+    "asbuilt": ("asbuilt", "Compare a survey with the layout: what was really planted."),
 }
 
 
