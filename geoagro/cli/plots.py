@@ -18,6 +18,7 @@ import click
 @click.option("--seed", default=1, show_default=True, help="Number that the chance begins with.")
 def command(
     design: Path,
+    *,
     output: Path | None,
     radius: float,
     expected: float,

@@ -61,6 +61,8 @@ def write_stakes(
     Raises OutputError where a file can't be written or the CRS asked for doesn't suit it.
     """
     places = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, rule.crs)
+    # a drawing has no degrees: it falls back to the working CRS
+    drawing = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, None) if places.crs.is_geographic else places
     middle = site.boundary.representative_point()
     known = bool(np.isfinite(stakes.marks["z"]).any())
     factor = grid_scale(site.crs, middle.x, middle.y, float(np.nanmean(stakes.marks["z"])) if known else np.nan)
@@ -81,10 +83,10 @@ def write_stakes(
             write_gpx(new / "stakes.gpx", stakes, title=f"Stakes of {site.name}")
             _write_kml(new / "stakes.kml", stakes, rows, places)
             _write_geojson(new / "stakes.geojson", stakes, places)
-            write_dxf(new / "stakes.dxf", stakes, rows, site, places)
+            write_dxf(new / "stakes.dxf", stakes, rows, site, drawing)
             write_sheets(new / "sheets.pdf", content, rule, progress=progress)
             write_pocket_list(new / "pocket_list.pdf", stakes, title=site.name, paper=rule.paper)
-            write_about(new / "about.txt", stakes, places, list(content.advice))
+            write_about(new / "about.txt", stakes, places, drawing, list(content.advice))
             write_geopackage(new / GEOPACKAGE, stake_layers(stakes, rows), site.crs)
     except (DataSourceError, OSError) as error:
         raise OutputError(f"{folder}: {error}. Check the free space and rights of the folder.") from error
