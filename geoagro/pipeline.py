@@ -29,6 +29,16 @@ from geoagro.reports.portfolio import portfolio_for
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
 from geoagro.values.bed_sheet import BedSheet
+from typing import Any
+
+import shapely
+
+from geoagro.ground.plantable import plantable_ground
+from geoagro.stakeout.as_built import Covers, as_built
+from geoagro.stakeout.plots import lay_plots
+from geoagro.stakeout.stake_out import stake_out
+from geoagro.terrain.build import build_terrain
+from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layout import Layout
@@ -37,7 +47,10 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.recipe_analysis import RecipeAnalysis
 from geoagro.values.report import Account, CropFacts, LaidOut, Portfolio, ReportRule
+from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
+from geoagro.values.stakeout import StakeOut
+from geoagro.values.survey import AsBuilt, SampleSize, Survey
 from geoagro.values.terrain import GroundSource, Terrain
 
 _MODEL_ROW_M = 24.0
@@ -133,3 +146,67 @@ def account_of(
 def portfolio_of(accounts: Sequence[Account]) -> Portfolio:
     """Add up many fields; raises LayoutError where two have one name."""
     return portfolio_for(accounts)
+def stakes_of(
+    design: Design,
+    site: Site,
+    rows: TreeRows,
+    beds: Beds,
+    terrain: Terrain | None,
+    *,
+    earlier: Any | None = None,
+    progress: Progress = silent,
+) -> StakeOut:
+    """Everything needed to mark a layout in the field; `earlier` marks keep their names and places."""
+    return stake_out(
+        rows,
+        beds,
+        site,
+        terrain,
+        design.stakeout,
+        spacing_tolerance=design.rows.spacing_tolerance,
+        earlier=earlier,
+        progress=progress,
+    )
+
+
+def built_of(
+    survey: Survey,
+    rows: TreeRows,
+    beds: Beds,
+    *,
+    marks: Any | None,
+    plants: Any | None,
+    plots: Any | None,
+    covers: Covers | None,
+    within_m: float | None,
+) -> AsBuilt:
+    """Match a survey with the layout: what was built, what is missing, what to plant again."""
+    return as_built(
+        survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, within_m=within_m
+    )  # fmt: skip
+
+
+def plots_of(
+    beds: Beds,
+    plants: Any,
+    *,
+    radius_m: float,
+    expected: float,
+    precision: float,
+    correlation: float,
+    by_chance: bool,
+    seed: int,
+) -> tuple[Any, SampleSize]:
+    """Sample plots over all planted ground, with the number that a precision needs."""
+    planted = shapely.union_all([*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry])
+    return lay_plots(
+        planted,
+        plants[["x", "y"]].to_numpy(),
+        crs=plants.crs,
+        radius_m=radius_m,
+        expected=expected,
+        precision=precision,
+        correlation=correlation,
+        by_chance=by_chance,
+        seed=seed,
+    )

@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Share
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.report import ReportRule
+from geoagro.values.stakeout import StakeRule
 
 
 class VectorSource(Model):
@@ -146,6 +147,7 @@ class Design(Model):
     plantings: tuple[Planting, ...] = ()
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
     start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
+    stakeout: StakeRule = StakeRule()
     output: OutputRule = OutputRule()
     report: ReportRule = ReportRule()
     folder: Path = Field(Path("."), exclude=True)
