@@ -61,8 +61,9 @@ CROPS = {
     ),
 }
 
+START = date(2027, 3, 1)
+
 RULE = {
-    "start": date(2027, 3, 1),
     "years": 6,
     "currency": "EUR",
     "wage_per_hour": 3.0,
@@ -118,10 +119,9 @@ def field(size_m=60.0, spacing_m=4.5, recipe=RECIPE):
         )
     frame = pd.concat(parts, ignore_index=True)
     n = len(frame)
-    rest = {f.name: 0 if f.kind != "text" else "low" for f in PLANTS.fields if f.name not in frame.columns}
-    columns = {k: frame[k] for k in frame.columns} | {
-        k: np.full(n, v, dtype=object if v == "low" else float) for k, v in rest.items()
-    }
+    fill = {"text": "low", "date": pd.NaT}
+    rest = {f.name: [fill.get(f.kind, 0)] * n for f in PLANTS.fields if f.name not in frame.columns}
+    columns = {k: frame[k] for k in frame.columns} | rest
     columns["plant"] = np.arange(1, n + 1)
     return beds, Plants(PLANTS.frame(columns, geometry=points(np.zeros(n), np.zeros(n)), crs=UTM))
 
@@ -129,7 +129,9 @@ def field(size_m=60.0, spacing_m=4.5, recipe=RECIPE):
 def plan(rule_=None, size_m=60.0, spacing_m=4.5, recipe=RECIPE, **covers):
     beds, plants = field(size_m, spacing_m, recipe)
     area = size_m**2 / 1e4
-    return plan_season(plants, beds, CROPS, cover(**covers), rule_ or rule(), name="invented field", area_ha=area)
+    return plan_season(
+        plants, beds, CROPS, cover(**covers), rule_ or rule(), name="invented field", start=START, area_ha=area
+    )
 
 
 @cache

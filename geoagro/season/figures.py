@@ -29,7 +29,7 @@ def key_figures(
 ) -> Any:
     """Table FIGURES."""
     rows = [
-        *_work(rule, material=material, calendar=calendar, days=days, people=people, area_ha=area_ha),
+        *_work(clock, material=material, calendar=calendar, days=days, people=people, area_ha=area_ha),
         *_sums(money, rule),
         *_worth(money, rule, clock),
         *_chances(money, rule, clock),
@@ -37,12 +37,12 @@ def key_figures(
     return FIGURES.frame({key: [row[k] for row in rows] for k, key in enumerate(FIGURES.columns)})
 
 
-def _work(rule: SeasonRule, *, material: Any, calendar: Any, days: Any, people: float, area_ha: float) -> list[Figure]:
+def _work(clock: Clock, *, material: Any, calendar: Any, days: Any, people: float, area_ha: float) -> list[Figure]:
     planting = calendar[calendar["task"] == "plant"]
     first = planting[planting["cycle"] == 1]
     weeks = days.groupby(days["day"].dt.to_period("W"))["person_days"].sum()
-    busiest, week = (float(weeks.max()), weeks.idxmax().start_time.date()) if len(weeks) else (0.0, rule.start)
-    first_year = days["hours"][days["day"] < pd.Timestamp(rule.start) + pd.DateOffset(years=1)].sum()
+    busiest, week = (float(weeks.max()), weeks.idxmax().start_time.date()) if len(weeks) else (0.0, clock.start)
+    first_year = days["hours"][days["day"] < pd.Timestamp(clock.start) + pd.DateOffset(years=1)].sum()
     late = int(planting["late_days"].max())
     span = (first["likely_to"].max() - first["likely_from"].min()).days + 1
     return [

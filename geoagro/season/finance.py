@@ -36,7 +36,7 @@ def internal_rate(flows: Any) -> float | None:
     flows = np.asarray(flows, dtype=float)
     if sign_changes(flows) != 1 and sign_changes(np.cumsum(flows)) != 1:
         return None
-    edges = np.concatenate([[-0.99], np.linspace(-0.9, 1, 39), np.geomspace(1.1, 1e6, 40)])
+    edges = np.geomspace(1e-9, 1e12, 400) - 1
     values = [float(net_present_value(flows, rate)) for rate in edges]
     for low, high, a, b in zip(edges[:-1], edges[1:], values[:-1], values[1:], strict=True):
         if a == 0:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -39,6 +40,7 @@ def plan_season(
     rule: SeasonRule,
     *,
     name: str,
+    start: date,
     area_ha: float,
     progress: Progress = silent,
 ) -> SeasonPlan:
@@ -50,6 +52,8 @@ def plan_season(
         Complete record of every crop that is planted, by code.
     cover
         Frame bed_kind, month (0, 1, ... after planting), cover (0 to 1): ground cover by kind of bed.
+    start
+        Day on which week 0 begins.
     area_ha
         Area of the field, for costs and figures per hectare.
 
@@ -62,9 +66,9 @@ def plan_season(
     """
     progress("season: tasks", 0.0)
     settled = season_crops(plants.frame["crop"].unique(), crops, rule)
-    last = last_day(rule.start, rule.years)
+    last = last_day(start, rule.years)
     lots = field_lots(plants.frame, beds, rule.vegetables, last=last)
-    clock = Clock(rule.start, _first_day(settled, rule), last)
+    clock = Clock(start, _first_day(settled, rule), last)
     shares = _cover_for(lots, cover)
     days = planting_days(settled, rule.windows, clock)
     rates = bed_rates(rule.hours)
@@ -85,6 +89,7 @@ def plan_season(
     money = plan_money(places, labour, material=paid, area_ha=area_ha, crops=settled, rule=rule, clock=clock)
     return SeasonPlan(
         name=name,
+        start=start,
         rule=rule,
         people=people,
         material=material,

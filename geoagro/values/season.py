@@ -202,7 +202,6 @@ class Simulation(Model):
 class SeasonRule(Model):
     """The season plan. Prices, wages and yields are the user's assumptions, never the program's."""
 
-    start: date = Field(description="Day from which planting weeks are counted.")
     years: Annotated[int, Field(ge=1, le=40)] = 10
     currency: str = Field("money", max_length=12)
     wage_per_hour: Amount | None = None

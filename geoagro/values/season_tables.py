@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from geoagro.values.layers import Field, LayerSpec
@@ -259,11 +260,12 @@ COMPARISON = LayerSpec(
 class SeasonPlan:
     """Everything that follows from layout and recipe over the years of the plan.
 
-    `name` is the design's name; `rule` what was asked; `people` the crew that the plan was levelled with
+    `name` is the design's name; `start` the day that week 0 begins on; `rule` what was asked; `people` the crew that the plan was levelled with
     (found, where `auto` was asked); each other attribute is a frame of the layer named beside it.
     """
 
     name: str
+    start: date
     rule: SeasonRule
     people: float
     material: Any  # MATERIAL
