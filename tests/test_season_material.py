@@ -91,7 +91,7 @@ def test_mother_plants_carry_all_cuttings():
 @settings(max_examples=40, deadline=None)
 @given(st.lists(st.integers(1, 50), min_size=1, max_size=30), st.floats(0, 0.6))
 def test_up_to_any_day_there_is_enough_and_the_sum_is_rounded_up_once(places, losses):
-    shares = running_share(places, np.zeros(len(places)), lambda n: n / (1 - losses))
+    shares = running_share(np.array(places) / (1 - losses), np.zeros(len(places)))
     need = np.cumsum(places) / (1 - losses)
     assert (np.cumsum(shares) >= need - 1e-6).all()
     assert shares.sum() == np.ceil(need[-1] - 1e-9)

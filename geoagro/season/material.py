@@ -15,17 +15,17 @@ from geoagro.season.tasks import Tasks
 from geoagro.values.season_tables import MATERIAL, MATERIAL_DAYS
 
 
-def running_share(weights: Any, groups: Any, total_of: Any) -> Days:
-    """Whole numbers per record, such that the running sum in each group is `total_of(running weight)` rounded up.
+def running_share(needs: Any, groups: Any) -> Days:
+    """Whole numbers per record, such that their running sum in each group is that of the needs, rounded up.
 
     So every day has at least what it needs, and the sum of all days is the total, not more: spares aren't
     rounded up bed by bed.
 
-    >>> list(running_share([12, 12, 12], [0, 0, 0], lambda places: places / 0.95))
+    >>> running_share([12 / 0.95, 12 / 0.95, 12 / 0.95], [0, 0, 0]).tolist()
     [13, 13, 12]
     """
-    running = pd.Series(weights, dtype=float).groupby(np.asarray(groups)).cumsum()
-    need = np.ceil(np.asarray(total_of(running)) - 1e-9).astype(np.int64)
+    running = pd.Series(np.asarray(needs, dtype=float)).groupby(np.asarray(groups)).cumsum()
+    need = np.ceil(running.to_numpy() - 1e-9).astype(np.int64)
     return np.asarray(pd.Series(need).groupby(np.asarray(groups)).diff().fillna(pd.Series(need)), dtype=np.int64)
 
 
@@ -35,8 +35,7 @@ def material_by_day(tasks: Tasks, plan: Schedule, crops: dict[str, SeasonCrop], 
     losses, per_place, piece_g, nursery = _by_crop(
         done["crop"], crops, ("losses", "per_place", "piece_g", "nursery_days")
     )
-    need = per_place / (1 - losses)
-    total = _running(done["places"].to_numpy(), done["crop"], need)
+    total = running_share(done["places"].to_numpy() * per_place / (1 - losses), done["crop"])
     sow = np.where(nursery > 0, clock.dates(done["day"].to_numpy() - nursery.astype(np.int64)), np.datetime64("NaT"))
     columns = {
         "day": clock.dates(done["day"]),
@@ -100,11 +99,6 @@ def _planted(tasks: Tasks, plan: Schedule) -> Any:
     whole = np.floor(running + 1e-6)
     done["places"] = whole.groupby(done["task"].to_numpy()).diff().fillna(whole).astype(np.int64)
     return done[done["places"] > 0].reset_index(drop=True)
-
-
-def _running(places: Any, crop: Any, need: Any) -> Days:
-    weights = np.asarray(places) * np.asarray(need)
-    return running_share(weights, crop, lambda running: running)
 
 
 def _by_crop(codes: Any, crops: dict[str, SeasonCrop], keys: tuple[str, ...]) -> list[NDArray[np.float64]]:

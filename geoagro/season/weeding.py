@@ -42,7 +42,7 @@ def weeding_rounds(cover: Floats, rule: Weeding, *, days: int) -> tuple[Days, Fl
     five rounds on open beds and one under a mixture that closes soon.
 
     >>> bare = np.zeros(5)
-    >>> list(weeding_rounds(bare, Weeding(), days=150)[0])
+    >>> weeding_rounds(bare, Weeding(), days=150)[0].tolist()
     [28, 56, 84, 112, 140]
     """
     day = np.arange(1, days + 1)
