@@ -20,6 +20,7 @@ class SeasonCrop:
 
     code: str
     name: str
+    habit: str
     material: str
     per_place: int
     piece_g: float | None
@@ -81,6 +82,7 @@ def _settle(code: str, crop: Crop, own: CropSeason, hours: Hours) -> SeasonCrop:
     return SeasonCrop(
         code=code,
         name=crop.name or code,
+        habit=habit,
         material=material,
         per_place=crop.plants_per_place or 1,
         piece_g=crop.material_g / (crop.plants_per_place or 1) if crop.material_g else None,
@@ -106,8 +108,19 @@ def _settle(code: str, crop: Crop, own: CropSeason, hours: Hours) -> SeasonCrop:
             "harvest", hours.harvest_h_per_kg.get(str(crop.harvest)), d.HARVEST_H_PER_KG[str(crop.harvest)], "h per kg"
         ),
         caution=crop.caution,
-        sources=(*notes.rows, *_money_rows(own)),
+        sources=(*notes.told(), *_money_rows(own)),
     )
+
+
+_NEEDLESS = {
+    "nursery_weeks": "nursery_weeks",
+    "nursery_losses": "nursery_weeks",
+    "nursery hours": "nursery_weeks",
+    "per_mother": "per_mother",
+    "prune_rounds": "prune_rounds",
+    "prune hours": "prune_rounds",
+}
+"""Items that needn't be told where another item is nought."""
 
 
 class _Notes:
@@ -116,6 +129,12 @@ class _Notes:
     def __init__(self, own: CropSeason, hours: Hours) -> None:
         self.own, self.hours = own, hours
         self.rows: list[tuple[str, str, str, str]] = []
+
+    def told(self) -> list[tuple[str, str, str, str]]:
+        """Give the rows that say something: not the rates of work that this crop never needs."""
+        value = {item: text for item, text, _, _ in self.rows}
+        idle = {item for item, unless in _NEEDLESS.items() if value.get(unless) == "0"}
+        return [row for row in self.rows if row[0] not in idle]
 
     def pick(self, key: str, default: tuple[float, str], unit: str) -> float:
         given = getattr(self.own, key)

@@ -70,7 +70,11 @@ def _frost_on_standing(stands: Any, crops: dict[str, SeasonCrop], days: Planting
         cold = np.flatnonzero(days.frost[code][begin - clock.first : end + 1 - clock.first])
         if len(cold):
             first = clock.dates(begin + int(cold[0]))
-            care = "protect it in the first winters" if crops[code].perennial else "harvest before, or plant earlier"
+            care = (
+                "protect it in the first winters"
+                if crops[code].habit in {"tree", "shrub"}
+                else "harvest before, or plant earlier"
+            )
             yield "warning", planting, f"{code} (round {cycle}) still stands when frost may come ({first}); {care}."
 
 

@@ -151,6 +151,12 @@ _CASH = (
     *_three("balance", "Sum of net up to here", "money"),
 )
 
+_RUNS = (
+    Field("balance_p10", "float", "Balance below which 1 of 10 simulated runs lies.", "money"),
+    Field("balance_p50", "float", "Median balance of the simulated runs.", "money"),
+    Field("balance_p90", "float", "Balance above which 1 of 10 simulated runs lies.", "money"),
+)
+
 CASH = LayerSpec(
     "season_cash",
     "Money by month",
@@ -159,9 +165,7 @@ CASH = LayerSpec(
         _MONTH,
         Field("year", "int", "Year of the plan; what comes before the start counts to year 1."),
         *_CASH,
-        Field("balance_p10", "float", "Balance below which 1 of 10 simulated runs lies.", "money"),
-        Field("balance_p50", "float", "Median balance of the simulated runs.", "money"),
-        Field("balance_p90", "float", "Balance above which 1 of 10 simulated runs lies.", "money"),
+        *_RUNS,
     ),
 )
 
@@ -174,6 +178,7 @@ YEARS = LayerSpec(
         _HOURS,
         *_three("kg", "Harvest of all crops", "kg"),
         *_CASH,
+        *_RUNS,
     ),
 )
 
