@@ -91,11 +91,14 @@ def rule(**changes) -> SeasonRule:
     return SeasonRule.model_validate(RULE | changes)
 
 
-def cover(vegetable=(0.1, 0.5, 0.9, 0.95), tree=(0.1, 0.3, 0.5, 0.7, 0.9)) -> pd.DataFrame:
-    parts = [
-        pd.DataFrame({"bed_kind": kind, "month": range(len(values)), "cover": values})
-        for kind, values in (("vegetable", vegetable), ("tree", tree))
-    ]
+def cover(beds, *, vegetable=(10, 50, 90, 95), tree=(10, 30, 50, 70, 90)) -> pd.DataFrame:
+    """Ground cover in percent for months 1, 2, ..., the same for all beds of a kind."""
+    longest = max(len(vegetable), len(tree))
+    parts = []
+    for frame, given in ((beds.tree_beds, tree), (beds.beds, vegetable)):
+        values = [*given, *[given[-1]] * (longest - len(given))]
+        for bed in frame["bed"]:
+            parts.append(pd.DataFrame({"bed": bed, "month": range(1, longest + 1), "cover_pct": values}))
     return pd.concat(parts, ignore_index=True)
 
 
@@ -130,7 +133,7 @@ def plan(rule_=None, size_m=60.0, spacing_m=4.5, recipe=RECIPE, **covers):
     beds, plants = field(size_m, spacing_m, recipe)
     area = size_m**2 / 1e4
     return plan_season(
-        plants, beds, CROPS, cover(**covers), rule_ or rule(), name="invented field", start=START, area_ha=area
+        plants, beds, CROPS, cover(beds, **covers), rule_ or rule(), name="invented field", start=START, area_ha=area
     )
 
 

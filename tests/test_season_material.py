@@ -20,7 +20,7 @@ def hectare_of(crop, places, **record):
     frame = plants.frame.iloc[np.arange(places) % len(plants.frame)]
     record = {"habit": "herb", "harvest": "uproot", "yield_kg": (1, 1, 1), "harvest_weeks": (20, 30)} | record
     plan = plan_season(
-        type(plants)(frame), beds, {crop: Crop(**record)}, cases.cover(), cases.rule(crops={}),
+        type(plants)(frame), beds, {crop: Crop(**record)}, cases.cover(beds), cases.rule(crops={}),
         name=crop, start=cases.START, area_ha=1.0,
     )  # fmt: skip
     return plan.material.iloc[0]

@@ -199,10 +199,20 @@ def test_free_days_and_crops_exclude_each_other():
 
 
 def test_tasks_of_weeding_come_from_the_cover():
-    closed = cases.plan(vegetable=(0.9, 0.95), tree=(0.9,))
+    closed = cases.plan(vegetable=(90, 95), tree=(90,))
     assert (closed.calendar["task"] != "weed").all()
-    bare = cases.plan(vegetable=(0.0, 0.0), tree=(0.9,))
-    assert bare.calendar.query("task == 'weed' and bed_kind == 'vegetable'")["round"].max() == 14  # 56 weeks / 4
+    bare = cases.plan(vegetable=(0, 0), tree=(90,))
+    assert bare.calendar.query("task == 'weed' and bed_kind == 'vegetable'")["round"].max() == 5  # 56 weeks / 10.4
+
+
+def test_the_same_cover_is_read_again_when_beds_are_planted_again():
+    plan = cases.plan(cases.rule(vegetables={"every_weeks": 78, "years": 3}), vegetable=(10, 50, 70, 70))
+    weeds = plan.bed_tasks.query("task == 'weed' and bed == 'R004-U1'")
+    starts = plan.bed_tasks.query("task == 'plant' and crop == 'cassava' and bed == 'R004-U1'").set_index("cycle")[
+        "earliest"
+    ]
+    after = [(row.earliest - starts[row.cycle]).days for row in weeds.itertuples()]
+    assert after[: len(after) // 2] == after[len(after) // 2 :] != []
 
 
 def test_missing_prices_are_said_and_count_as_nothing():
@@ -222,12 +232,14 @@ def test_an_unknown_crop_in_the_season_is_refused():
 
 def test_missing_cover_and_an_empty_field_are_refused():
     beds, plants = cases.field(size_m=20)
-    cover = cases.cover().query("bed_kind == 'tree'")
-    with pytest.raises(LayoutError, match="ground cover is given for vegetable beds"):
-        plan_season(plants, beds, cases.CROPS, cover, cases.rule(), name="x", start=cases.START, area_ha=1.0)
+    cover = cases.cover(beds)
+    given = {"name": "x", "start": cases.START, "area_ha": 1.0}
+    with pytest.raises(LayoutError, match="ground cover is given for bed R001-T"):
+        plan_season(plants, beds, cases.CROPS, cover.query("bed != 'R001-T'"), cases.rule(), **given)
+    with pytest.raises(LayoutError, match="same months in every bed"):
+        plan_season(plants, beds, cases.CROPS, cover.iloc[:-1], cases.rule(), **given)
     with pytest.raises(LayoutError, match="nothing to plan"):
-        empty = Plants(plants.frame.iloc[:0])
-        plan_season(empty, beds, cases.CROPS, cover, cases.rule(), name="x", start=cases.START, area_ha=1.0)
+        plan_season(Plants(plants.frame.iloc[:0]), beds, cases.CROPS, cover, cases.rule(), **given)
 
 
 def test_every_rate_names_its_source_and_the_users_own_is_marked():
@@ -266,7 +278,7 @@ def test_the_same_input_gives_the_same_plan_and_leaves_the_input_alone():
         plants,
         beds,
         cases.CROPS,
-        cases.cover(),
+        cases.cover(beds),
         cases.rule(),
         name="invented field",
         start=date(2027, 3, 1),

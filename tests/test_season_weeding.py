@@ -4,44 +4,49 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoagro.errors import LayoutError
-from geoagro.season.weeding import cover_by_kind, weeding_rounds
+from geoagro.season.weeding import MONTH_DAYS, bed_cover, rounds_of_beds, weeding_rounds
 from geoagro.values.season import Weeding
 
 
-def test_open_ground_takes_five_rounds_and_a_closing_mixture_one():
+def monthly(*values, beds=("A",)):
+    rows = [(bed, k, v) for bed in beds for k, v in enumerate(values, start=1)]
+    return bed_cover(pd.DataFrame(rows, columns=["bed", "month", "cover_pct"]), list(beds))
+
+
+def test_open_ground_takes_five_rounds_a_year_and_a_closing_mixture_one():
     """Common practice, no source: rooting plants cut weeding from about five rounds to one."""
-    mixture = np.array([0.1, 0.5, 0.9, 0.95, 0.95])
-    assert len(weeding_rounds(np.zeros(5), Weeding(), days=150)[0]) == 5
-    assert len(weeding_rounds(mixture, Weeding(), days=150)[0]) == 1
+    mixture = monthly(5, 20, 45, 70, 85, 90, 90, 90, 90, 90, 90, 90)
+    assert len(rounds_of_beds(monthly(0, 0), ["A"], Weeding(), start=0, days=365)[0]) == 5
+    assert len(rounds_of_beds(mixture, ["A"], Weeding(), start=0, days=365)[0]) == 1
 
 
 def test_closed_ground_needs_no_weeding():
-    days, bare = weeding_rounds(np.full(12, 0.9), Weeding(), days=365)
-    assert len(days) == len(bare) == 0
+    assert len(weeding_rounds(np.full((2, 365), 0.8), Weeding())[0]) == 0
 
 
-def test_a_round_on_half_bare_ground_counts_half_the_bare_share():
-    days, bare = weeding_rounds(np.full(12, 0.5), Weeding(bare_weeks=4), days=120)
-    assert list(days) == [56, 112]
-    assert list(bare) == pytest.approx([0.5, 0.5])
+def test_a_round_on_half_open_ground_counts_half():
+    bed, day, share = weeding_rounds(np.full((1, 120), 0.4), Weeding(bare_weeks=4))
+    assert day.tolist() == [28, 84]
+    assert share.tolist() == pytest.approx([0.5, 0.5])
+    assert bed.tolist() == [0, 0]
+
+
+def test_cover_runs_straight_between_the_middles_of_months_and_keeps_its_last_value():
+    cover = monthly(0, 100)
+    days = np.array([0.0, MONTH_DAYS / 2, MONTH_DAYS, 1.5 * MONTH_DAYS, 400.0])
+    assert cover.of(["A"], days)[0].tolist() == pytest.approx([0, 0, 0.5, 1, 1])
+
+
+def test_beds_are_looked_at_in_blocks_with_the_same_result():
+    names = [f"B{k}" for k in range(900)]
+    bed, day, _ = rounds_of_beds(monthly(0, 0, beds=names), names, Weeding(), start=0, days=100)
+    assert bed.tolist() == list(range(900))
+    assert set(day) == {37}
 
 
 @settings(max_examples=40, deadline=None)
 @given(st.lists(st.floats(0, 1), min_size=2, max_size=24), st.floats(0, 0.3))
 def test_more_cover_never_needs_more_rounds(cover, more):
-    cover = np.array(cover)
-    less = len(weeding_rounds(np.minimum(cover + more, 1), Weeding(), days=400)[0])
-    assert less <= len(weeding_rounds(cover, Weeding(), days=400)[0])
-
-
-def test_cover_with_a_missing_month_is_refused():
-    frame = pd.DataFrame({"bed_kind": "tree", "month": [0, 2], "cover": [0.1, 0.2]})
-    with pytest.raises(LayoutError, match="months 0, 1, 2"):
-        cover_by_kind(frame)
-
-
-def test_cover_in_percent_is_refused():
-    frame = pd.DataFrame({"bed_kind": "tree", "month": [0, 1], "cover": [10, 20]})
-    with pytest.raises(LayoutError, match="between 0 and 1"):
-        cover_by_kind(frame)
+    cover = np.repeat(cover, 30)[None]
+    less = len(weeding_rounds(np.minimum(cover + more, 1), Weeding())[0])
+    assert less <= len(weeding_rounds(cover, Weeding())[0])

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoagro.errors import LayoutError
 from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
 from geoagro.season.clock import Clock, last_day
 from geoagro.season.crew import level_with_crew, people_by_day
@@ -22,7 +21,7 @@ from geoagro.season.money import full_places, material_costs, plan_money, work_b
 from geoagro.season.occupancy import bed_months, free_beds, standing
 from geoagro.season.rates import BedRates, bed_rates
 from geoagro.season.tasks import all_tasks
-from geoagro.season.weeding import cover_by_kind
+from geoagro.season.weeding import bed_cover
 from geoagro.season.windows import planting_days
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
@@ -51,7 +50,7 @@ def plan_season(
     crops
         Complete record of every crop that is planted, by code.
     cover
-        Frame bed_kind, month (0, 1, ... after planting), cover (0 to 1): ground cover by kind of bed.
+        Frame of layer COVER: ground cover of every planted bed by month.
     start
         Day on which week 0 begins.
     area_ha
@@ -69,7 +68,7 @@ def plan_season(
     last = last_day(start, rule.years)
     lots = field_lots(plants.frame, beds, rule.vegetables, last=last)
     clock = Clock(start, _first_day(settled, rule), last)
-    shares = _cover_for(lots, cover)
+    shares = bed_cover(cover, lots["bed"].unique().tolist())
     days = planting_days(settled, rule.windows, clock)
     rates = bed_rates(rule.hours)
     tasks, moved = all_tasks(lots, settled, cover=shares, days=days, rule=rule, rates=rates)
@@ -117,16 +116,6 @@ def _first_day(crops: dict[str, SeasonCrop], rule: SeasonRule) -> int:
     """Day of the earliest work there can be: the longest nursery or the making of beds before the start."""
     lead = max([round(7 * rule.prepare_lead_weeks), *(crop.nursery_days for crop in crops.values())])
     return -lead
-
-
-def _cover_for(lots: Any, cover: Any) -> dict[str, Any]:
-    shares = cover_by_kind(cover)
-    missing = sorted(set(lots["bed_kind"]) - set(shares))
-    if missing:
-        raise LayoutError(
-            f"No ground cover is given for {', '.join(missing)} beds; weeding can't be planned without it."
-        )
-    return shares
 
 
 def _bed_list(beds: Beds, lots: Any) -> Any:

@@ -13,7 +13,7 @@ from geoagro.season.crops import SeasonCrop
 from geoagro.season.harvest import harvest_tasks
 from geoagro.season.rates import BedRates
 from geoagro.season.records import task_frame
-from geoagro.season.weeding import Floats, weeding_rounds
+from geoagro.season.weeding import BedCover, rounds_of_beds
 from geoagro.season.windows import PlantingDays
 from geoagro.values.season import TASKS, SeasonRule
 
@@ -42,7 +42,7 @@ def all_tasks(
     lots: Any,
     crops: dict[str, SeasonCrop],
     *,
-    cover: dict[str, Floats],
+    cover: BedCover,
     days: PlantingDays,
     rule: SeasonRule,
     rates: BedRates,
@@ -97,6 +97,7 @@ def _bed_cycles(lots: Any, clock: Clock) -> Any:
         walk=("walk", "first"),
         area_m2=("area_m2", "first"),
         plant_day=("plant_day", "min"),
+        wanted_day=("wanted_day", "min"),
         to_day=("to_day", "max"),
         slack=("slack", "min"),
         places=("places", "sum"),
@@ -144,20 +145,20 @@ def _mulch(beds: Any, rule: SeasonRule, rates: BedRates, clock: Clock) -> Any:
     return _repeated("mulch", beds, times, clock, step=YEAR, first=0, slack=CARE_SLACK_DAYS, hours=hours, link="bed")
 
 
-def _weed(beds: Any, cover: dict[str, Floats], rule: SeasonRule, rates: BedRates) -> Any:
-    """Plan rounds by the cover of the kind of bed, the same for all beds that stand equally long."""
+def _weed(beds: Any, cover: BedCover, rule: SeasonRule, rates: BedRates) -> Any:
+    """Plan rounds by the cover of each bed; that of a later round of planting is as it was in the first."""
     parts = []
-    slack = max(round(7 * rule.weeding.bare_weeks / 2), 7)
+    slack = max(round(7 * rule.weeding.bare_weeks / 4), 7)
     spans = np.maximum(beds["to_day"].to_numpy() - beds["plant_day"].to_numpy(), 0)
-    for (kind, span), part in beds.groupby([beds["bed_kind"], spans]):
-        days, bare = weeding_rounds(cover[str(kind)], rule.weeding, days=int(span))
-        each = part.loc[part.index.repeat(len(days))]
-        offset, share = np.tile(days, len(part)), np.tile(bare, len(part))
+    begins = beds["wanted_day"].to_numpy() - 7 * rule.vegetables.every_weeks * (beds["cycle"].to_numpy() - 1)
+    for (begin, span), part in beds.groupby([begins, spans], sort=False):
+        bed, offset, share = rounds_of_beds(cover, part["bed"].tolist(), rule.weeding, start=int(begin), days=int(span))
+        each = part.iloc[bed]
         parts.append(
             task_frame(
                 "weed",
                 each,
-                round=np.tile(np.arange(1, len(days) + 1), len(part)),
+                round=pd.Series(bed).groupby(bed).cumcount().to_numpy() + 1,
                 hours=each["area_m2"] * rates.weed * share,
                 release=each["plant_day"] + offset,
                 slack=slack,

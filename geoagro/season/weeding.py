@@ -1,7 +1,9 @@
-"""Rounds of weeding from the ground cover: bare ground calls for the hoe, closed ground doesn't."""
+"""Rounds of weeding from the ground cover: open ground calls for the hoe, closed ground doesn't."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,42 +14,73 @@ from geoagro.season.clock import Days
 from geoagro.values.season import Weeding
 
 MONTH_DAYS = 365.25 / 12
+_BLOCK = 400  # beds looked at together, to bound memory
 Floats = NDArray[np.float64]
 
 
-def cover_by_kind(cover: Any) -> dict[str, Floats]:
-    """Ground cover (0 to 1) by month after planting for each kind of bed, from a frame bed_kind, month, cover.
+@dataclass(frozen=True)
+class BedCover:
+    """Ground cover (0 to 1), beds x moments; `at` holds the day of each moment from the start of the design."""
 
-    Raises LayoutError where a month is missing or a cover isn't a share.
+    beds: dict[str, int]
+    at: Floats
+    share: Floats
+
+    def of(self, beds: Sequence[str], days: Floats) -> Floats:
+        """Cover of beds on days: straight between the moments, and as at the last moment after it."""
+        rows = np.array([self.beds[bed] for bed in beds])
+        place = np.interp(days, self.at, np.arange(len(self.at)))
+        before = np.floor(place).astype(np.int64)
+        after = np.minimum(before + 1, len(self.at) - 1)
+        part = place - before
+        return np.asarray(self.share[np.ix_(rows, before)] * (1 - part) + self.share[np.ix_(rows, after)] * part)
+
+
+def bed_cover(cover: Any, beds: Sequence[str]) -> BedCover:
+    """Take the cover of the beds that are planted from a frame of layer COVER.
+
+    Raises LayoutError where a bed has no cover, or not for every month.
     """
-    result = {}
-    for kind, part in cover.sort_values("month").groupby("bed_kind"):
-        months, values = part["month"].to_numpy(), part["cover"].to_numpy(dtype=float)
-        if not np.array_equal(months, np.arange(len(months))):
-            raise LayoutError(
-                f"Ground cover of {kind} beds must be given for months 0, 1, 2, ... (found {list(months)})."
-            )
-        if not ((values >= 0) & (values <= 1)).all():
-            raise LayoutError(f"Ground cover of {kind} beds must lie between 0 and 1.")
-        result[str(kind)] = values
-    return result
+    wanted = cover[cover["bed"].isin(set(beds))]
+    missing = sorted(set(beds) - set(wanted["bed"]))
+    if missing:
+        raise LayoutError(
+            f"No ground cover is given for bed {missing[0]}"
+            + (f" and {len(missing) - 1} more" if len(missing) > 1 else "")
+            + "; weeding can't be planned without it."
+        )
+    grid = wanted.pivot(index="bed", columns="month", values="cover_pct")
+    if bool(grid.isna().any(axis=None)):
+        raise LayoutError("Ground cover must be given for the same months in every bed.")
+    at = (grid.columns.to_numpy(dtype=float) - 0.5) * MONTH_DAYS
+    return BedCover({str(bed): k for k, bed in enumerate(grid.index)}, at, grid.to_numpy(dtype=float) / 100)
 
 
-def weeding_rounds(cover: Floats, rule: Weeding, *, days: int) -> tuple[Days, Floats]:
-    """Days after planting on which a round falls due, and the bare share of the ground then.
+def weeding_rounds(cover: Floats, rule: Weeding) -> tuple[Days, Days, Floats]:
+    """Bed, day and open share of each round that falls due, from the daily cover of beds (beds x days).
 
-    Bare share x time is summed from planting on; each time the sum has grown by `rule.bare_weeks` a round is
-    due. Ground covered to `rule.closed_cover` and more counts as shut. Cover runs straight between the middles
-    of the months, and keeps its last value afterwards. The rule is ours; common practice (no source) is some
-    five rounds on open beds and one under a mixture that closes soon.
+    The open share, 1 - cover / closed cover (0 on closed ground), is summed from planting on; a round is due when
+    the sum reaches half of `rule.bare_weeks` weeks, and then each time it has grown by all of it (the sum rounded
+    to the nearest whole round). The rule is ours; common practice (no source) is some five rounds a year on open
+    ground, and about one under a mixture that closes soon.
 
-    >>> bare = np.zeros(5)
-    >>> weeding_rounds(bare, Weeding(), days=150)[0].tolist()
-    [28, 56, 84, 112, 140]
+    >>> bed, day, share = weeding_rounds(np.zeros((1, 365)), Weeding())
+    >>> day.tolist()
+    [37, 110, 182, 255, 328]
     """
-    day = np.arange(1, days + 1)
-    covered = np.interp(day - 0.5, (np.arange(len(cover)) + 0.5) * MONTH_DAYS, cover)
-    bare = np.where(covered >= rule.closed_cover, 0.0, 1.0 - covered)
-    due = np.floor(np.cumsum(bare) / (7 * rule.bare_weeks) + 1e-9)
-    at = np.flatnonzero(np.diff(due, prepend=0.0) > 0)
-    return day[at].astype(np.int64), bare[at]
+    unshaded = np.clip(1 - cover / rule.closed_cover, 0.0, 1.0)
+    due = np.floor(np.cumsum(unshaded, axis=1) / (7 * rule.bare_weeks) + 0.5 + 1e-9)
+    bed, column = np.nonzero(np.diff(due, axis=1, prepend=0.0) > 0)
+    return bed, column + 1, unshaded[bed, column]
+
+
+def rounds_of_beds(
+    cover: BedCover, beds: Sequence[str], rule: Weeding, *, start: int, days: int
+) -> tuple[Days, Days, Floats]:
+    """Plan the rounds of beds that are planted on day `start` of the design and stand for `days` days."""
+    parts = [
+        weeding_rounds(cover.of(beds[k : k + _BLOCK], start + 0.5 + np.arange(days, dtype=np.float64)), rule)
+        for k in range(0, len(beds), _BLOCK)
+    ]
+    bed = np.concatenate([part[0] + k * _BLOCK for k, part in enumerate(parts)])
+    return bed, np.concatenate([part[1] for part in parts]), np.concatenate([part[2] for part in parts])
