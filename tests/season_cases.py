@@ -67,6 +67,7 @@ RULE = {
     "years": 6,
     "currency": "EUR",
     "wage_per_hour": 3.0,
+    "simulation": {"runs": 400},
     "crops": {
         "cassava": {"price": [0.2, 0.3, 0.4], "unit_cost": 0.02},
         "sweet_potato": {"price": [0.4, 0.5, 0.7], "unit_cost": 0.03},

@@ -43,7 +43,7 @@ def draw_work(plan: SeasonPlan) -> Figure:
 
 
 def _by_week(days: Any) -> Any:
-    week = days["day"] - pd.to_timedelta(days["day"].dt.dayofweek, unit="D")
+    week = days["day"] - pd.to_timedelta(days["day"].dt.day_of_week, unit="D")
     return days.assign(week=week).pivot_table(
         index="week", columns="task", values="person_days", aggfunc="sum", fill_value=0.0
     )

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 
 from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Share
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.season import SeasonRule
 
 
 class VectorSource(Model):
@@ -145,6 +146,7 @@ class Design(Model):
     plantings: tuple[Planting, ...] = ()
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
     start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
+    season: SeasonRule | None = Field(None, description="Season plan; `geoagro season` needs it.")
     output: OutputRule = OutputRule()
     folder: Path = Field(Path("."), exclude=True)
 
