@@ -21,9 +21,9 @@ def draw_beds(plan: SeasonPlan) -> Figure:
     lanes = bed_lanes(plan, table)
     paints = style.crop_paints(plan.material["crop"])
     figure, axes = style.chart(
-        1.5 + 0.34 * min(len(lanes), MOST_LANES),
+        1.7 + 0.34 * min(len(lanes), MOST_LANES),
         "Which crop stands in which bed",
-        "One stripe per crop in each month; white: free. Beds with the same life are drawn as one.",
+        "One stripe per crop; white: free. Beds with the same life are drawn as one.",
     )
     for lane, (_, row) in enumerate(lanes[:MOST_LANES]):
         _draw_lane(axes, lane, row, paints)
@@ -31,7 +31,7 @@ def draw_beds(plan: SeasonPlan) -> Figure:
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(len(names) - 0.4, -0.6)
     _months(axes, table.columns)
-    style.legend_above(axes, [_swatch(axes, crop, paint) for crop, paint in paints.items()])
+    style.legend_below(axes, [_swatch(axes, crop, paint) for crop, paint in paints.items()])
     if len(lanes) > MOST_LANES:
         axes.set_xlabel(
             f"{len(lanes) - MOST_LANES} more kinds of life in the table season_beds", fontsize=8, color=style.FAINT
@@ -61,12 +61,25 @@ def _group_name(beds: list[str]) -> str:
 
 
 def _draw_lane(axes: Axes, lane: int, row: Any, paints: dict[str, str]) -> None:
-    for month, text in enumerate(row):
-        crops = text.split("+") if text else []
-        for k, crop in enumerate(crops):
-            height = 0.76 / len(crops)
-            top = lane - 0.38 + k * height
-            axes.barh(top, 1.0, left=month, height=height, align="edge", color=paints[crop], linewidth=0, zorder=2)
+    """Each crop keeps its stripe; months with any crop have a grey ground, so that white means free."""
+    sets = [set(text.split("+")) if text else set() for text in row]
+    crops = [crop for crop in paints if any(crop in here for here in sets)]
+    for month, here in enumerate(sets):
+        if here:
+            axes.barh(lane, 1.0, left=month, height=0.76, color="#eceff0", linewidth=0, zorder=1)
+    for k, crop in enumerate(crops):
+        months = [m for m, here in enumerate(sets) if crop in here]
+        top, height = lane - 0.38 + 0.76 * k / len(crops), 0.76 / len(crops)
+        axes.barh(
+            [top] * len(months),
+            1.0,
+            left=months,
+            height=height,
+            align="edge",
+            color=paints[crop],
+            linewidth=0,
+            zorder=2,
+        )
     axes.hlines([lane - 0.38, lane + 0.38], 0, len(row), color=style.GRID, linewidth=0.5, zorder=3)
 
 

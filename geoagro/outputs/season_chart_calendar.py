@@ -132,4 +132,4 @@ def _legend(axes: Axes) -> None:
         axes.barh([np.nan], [np.nan], color=_pale(grey), label="Growing"),
         axes.barh([np.nan], [np.nan], color=grey, edgecolor=INK, linewidth=0.6, label="Harvest"),
     ]
-    style.legend_above(axes, handles)
+    style.legend_below(axes, handles)

@@ -57,10 +57,10 @@ def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
     return figure, axes
 
 
-def legend_above(axes: Axes, handles: list[Any]) -> None:
-    """Put the legend beside the title, clear of the chart."""
+def legend_below(axes: Axes, handles: list[Any]) -> None:
+    """Put the legend under the chart."""
     axes.figure.legend(
-        handles=handles, loc="upper right", ncols=min(len(handles), 5), fontsize=8, frameon=False, handlelength=1.4,
+        handles=handles, loc="outside lower center", ncols=min(len(handles), 7), fontsize=8, frameon=False, handlelength=1.4,
         columnspacing=1.2,
     )  # fmt: skip
 
