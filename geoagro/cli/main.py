@@ -15,6 +15,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "Read a design and its files, and say what was found."),
     "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
     "layout": ("layout", "Lay out the field and write the result."),
+    "season": ("season", "Plan material, calendar, work and money of a layout."),
+    "season-compare": ("season_compare", "Put the season plans of two designs side by side."),
 }
 
 

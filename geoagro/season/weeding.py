@@ -1,4 +1,4 @@
-"""Rounds of weeding from the ground cover: open ground calls for the hoe, closed ground doesn't."""
+"""Rounds of weeding from the ground cover: bare ground calls for the hoe, closed ground doesn't."""
 
 from __future__ import annotations
 
@@ -20,7 +20,10 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class BedCover:
-    """Ground cover (0 to 1), beds x moments; `at` holds the day of each moment from the start of the design."""
+    """Ground cover (0 to 1), beds x moments; `at` holds the day of each moment from the start of the design.
+
+    Before the first moment, the middle of the first month, it rises from 0 on the first day.
+    """
 
     beds: dict[str, int]
     at: Floats
@@ -52,26 +55,27 @@ def bed_cover(cover: Any, beds: Sequence[str]) -> BedCover:
     grid = wanted.pivot(index="bed", columns="month", values="cover_pct")
     if bool(grid.isna().any(axis=None)):
         raise LayoutError("Ground cover must be given for the same months in every bed.")
-    at = (grid.columns.to_numpy(dtype=float) - 0.5) * MONTH_DAYS
-    return BedCover({str(bed): k for k, bed in enumerate(grid.index)}, at, grid.to_numpy(dtype=float) / 100)
+    at = np.concatenate([[0.0], (grid.columns.to_numpy(dtype=float) - 0.5) * MONTH_DAYS])
+    share = np.pad(grid.to_numpy(dtype=float) / 100, ((0, 0), (1, 0)))
+    return BedCover({str(bed): k for k, bed in enumerate(grid.index)}, at, share)
 
 
 def weeding_rounds(cover: Floats, rule: Weeding) -> tuple[Days, Days, Floats]:
-    """Bed, day and open share of each round that falls due, from the daily cover of beds (beds x days).
+    """Bed, day and bare share of each round that falls due, from the daily cover of beds (beds x days).
 
-    The open share, 1 - cover / closed cover (0 on closed ground), is summed from planting on; a round is due when
-    the sum reaches half of `rule.bare_weeks` weeks, and then each time it has grown by all of it (the sum rounded
-    to the nearest whole round). The rule is ours; common practice (no source) is some five rounds a year on open
-    ground, and about one under a mixture that closes soon.
+    The bare share (0 on ground covered to `rule.closed_cover` and more) is summed from planting on; a round is due
+    when the sum reaches half of `rule.bare_weeks` weeks, and then each time it has grown by all of it (the sum
+    rounded to whole rounds). The rule is ours, the same as in the analysis of the recipe; common practice (no
+    source) is five rounds in the first 20 weeks on bare ground, and about one under a mixture that closes soon.
 
-    >>> bed, day, share = weeding_rounds(np.zeros((1, 365)), Weeding())
+    >>> bed, day, share = weeding_rounds(np.zeros((1, 140)), Weeding())
     >>> day.tolist()
-    [37, 110, 182, 255, 328]
+    [14, 42, 70, 98, 126]
     """
-    unshaded = np.clip(1 - cover / rule.closed_cover, 0.0, 1.0)
-    due = np.floor(np.cumsum(unshaded, axis=1) / (7 * rule.bare_weeks) + 0.5 + 1e-9)
+    bare = np.where(cover >= rule.closed_cover, 0.0, 1.0 - cover)
+    due = np.floor(np.cumsum(bare, axis=1) / (7 * rule.bare_weeks) + 0.5 + 1e-9)
     bed, column = np.nonzero(np.diff(due, axis=1, prepend=0.0) > 0)
-    return bed, column + 1, unshaded[bed, column]
+    return bed, column + 1, bare[bed, column]
 
 
 def rounds_of_beds(

@@ -162,7 +162,7 @@ class Weeding(Model):
     """When weeds call for a round."""
 
     bare_weeks: Annotated[float, Field(gt=0)] = Field(
-        10.4, description="A round is due when open share x weeks since the last one reaches this: 5 a year if bare."
+        4.0, description="A round is due when bare share x weeks since the last one reaches this."
     )
     closed_cover: Annotated[float, Field(gt=0, le=1)] = Field(
         0.80, description="At this ground cover and above, weeds are shaded out."
