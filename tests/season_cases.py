@@ -56,7 +56,7 @@ CROPS = {
         habit="tree",
         harvest="cut",
         material="seedling",
-        yield_kg=(0, 0, 0),
+        yield_kg=(2, 5, 10),
         harvest_weeks=(52, 1040),
     ),
 }

@@ -7,9 +7,11 @@ import season_cases as cases
 from pydantic import ValidationError
 
 from geoagro.errors import DesignError, LayoutError
+from geoagro.season.crops import season_crops
 from geoagro.season.lots import walking_order
 from geoagro.season.plan import plan_season
 from geoagro.values.plants import Plants
+from geoagro.values.recipe import Crop
 from geoagro.values.season import Range, SeasonRule
 
 STANDARD = cases.standard_plan()
@@ -59,6 +61,30 @@ def test_trees_come_into_bearing_year_by_year():
     by_winter = lemon.groupby((lemon["month"] - pd.DateOffset(months=2)).dt.year)["kg_likely"].sum()
     np.testing.assert_allclose(by_winter, trees * 40 * np.array([0.25, 0.5, 0.75]))
     assert set(lemon["month"].dt.month) == {11, 12, 1}
+
+
+def test_prunings_of_service_trees_are_mulch_unless_they_have_a_price():
+    assert "gliricidia" not in set(STANDARD.yields["crop"])
+    assert (STANDARD.calendar.query("crop == 'gliricidia' and task == 'prune'")["hours"] > 0).all()
+    crops = cases.RULE["crops"] | {"gliricidia": {"price": 0.05}}
+    sold = cases.plan(cases.rule(crops=crops)).yields.query("crop == 'gliricidia'")
+    assert sold["income_likely"].sum() == pytest.approx(0.05 * sold["kg_likely"].sum())
+
+
+def test_what_lives_long_bears_every_year_and_timber_is_cut_once():
+    own = {"habit": "herb", "harvest": "cut", "material": "sucker", "yield_kg": (8, 15, 25)}
+    records = {
+        "banana": Crop(**own, harvest_weeks=(43, 260)),  # first bunch at 10-15 months (IITA ProPAS)
+        "timber": Crop(**own | {"habit": "tree", "yield_kg": (100, 180, 300)}, harvest_weeks=(312, 520)),
+        "pineapple": Crop(**own | {"harvest": "pick"}, harvest_weeks=(78, 104)),
+    }
+    settled = season_crops(records, records, cases.rule(crops={}))
+    assert {code: crop.perennial for code, crop in settled.items()} == {
+        "banana": True,
+        "timber": False,
+        "pineapple": False,
+    }
+    assert settled["banana"].bearing == (1.0,)
 
 
 def test_a_bearing_curve_of_the_user_replaces_the_default():
@@ -117,8 +143,9 @@ def test_planting_outside_the_rains_is_moved_and_said():
     planted = plan.calendar.query("task == 'plant'")
     assert (planted["likely_from"] >= "2027-04-01").all()
     assert (planted["likely_to"] <= "2027-06-15").all()
-    assert "cassava is wanted on 2027-03-01, outside 'long rains' (04-01 to 06-15)" in texts(plan)
-    assert "2027-04-01, 31 days later" in texts(plan)
+    assert "wanted outside 'long rains' (04-01 to 06-15) on 2027-03-01 (first allowed 2027-04-01)" in texts(plan)
+    assert "up to 31 days later" in texts(plan)
+    assert plan.findings["level"].tolist().count("warning") == 1
 
 
 def test_frost_over_new_year_keeps_tender_crops_out_and_warns_of_standing_ones():

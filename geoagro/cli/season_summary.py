@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterable
 from pathlib import Path
@@ -41,7 +42,7 @@ def season_summary(plan: SeasonPlan, written: Iterable[Path]) -> str:
 
 
 def comparison_summary(first: SeasonPlan, second: SeasonPlan, table: Any, written: Iterable[Path]) -> str:
-    """The told figures of both plans, and where the whole comparison is."""
+    """Put the main figures of both plans side by side, and say where the whole comparison is."""
     names = [first.name, second.name] if first.name != second.name else ["first", "second"]
     rows = table.set_index("figure")
     lines = [("", *names, "difference", "")]
@@ -57,7 +58,7 @@ def comparison_summary(first: SeasonPlan, second: SeasonPlan, table: Any, writte
 
 
 def _number(value: float) -> str:
-    if value != value:
+    if math.isnan(value):
         return "–"
     return f"{value:,.0f}" if abs(value) >= 100 or float(value).is_integer() else f"{value:,.3g}"
 

@@ -187,14 +187,28 @@ def _bearing(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[float, ...]:
     return curve
 
 
+def _bears_for_years(crop: Crop) -> bool:
+    """Whether it is harvested year after year, not once: it lives long, and longer after its first harvest than before."""
+    first, last = crop.harvest_weeks or (0, 0)
+    return crop.harvest != "uproot" and last > d.PERENNIAL_WEEKS and last - first >= first
+
+
+def _serves(crop: Crop, own: CropSeason) -> bool:
+    """Whether it is a tree cut again and again for mulch: its prunings aren't sold unless they have a price."""
+    return crop.habit == "tree" and crop.harvest == "cut" and _bears_for_years(crop) and own.price is None
+
+
 def _default_bearing(crop: Crop) -> tuple[float, ...]:
-    if crop.harvest != "pick" or crop.harvest_weeks is None or crop.harvest_weeks[1] <= d.PERENNIAL_WEEKS:
+    if not _bears_for_years(crop):
         return ()
-    idle = (0.0,) * (crop.harvest_weeks[0] // 52)
+    idle = (0.0,) * ((crop.harvest_weeks or (0, 0))[0] // 52)
     return idle + (d.CLIMB if crop.habit in {"tree", "shrub"} else (1.0,))
 
 
 def _yield(crop: Crop, own: CropSeason, notes: _Notes) -> Range | None:
+    if _serves(crop, own):
+        notes.rows.append(("yield", "none sold", "", "prunings stay as mulch; give a price to sell them"))
+        return None
     if own.yield_kg is not None:
         value, source = own.yield_kg, OWN
     elif crop.yield_kg is not None:

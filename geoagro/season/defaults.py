@@ -90,7 +90,7 @@ CLIMB: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0)
 """Trees coming into bearing, from the first year of harvest on (common practice, no source)."""
 
 PERENNIAL_WEEKS = 104
-"""A crop that is picked and may stand longer than this bears year after year."""
+"""Only crops that live longer than this bear year after year."""
 
 HARDY = frozenset(
     {"cabbage", "carrot", "onion", "lettuce", "apple", "hazel", "walnut", "pear", "plum", "oak", "willow"}
@@ -101,3 +101,15 @@ PRUNE_ROUNDS_SERVICE: tuple[int, str] = (2, MEMORY)
 """Trees that yield mulch and no harvest."""
 
 PRUNE_ROUNDS_FRUIT: tuple[int, str] = (1, MEMORY)
+
+LIMITS: dict[str, str] = {
+    "cassava": (
+        "Published limits: sweet kinds below 50 mg HCN per kg fresh root; ready-to-eat products at most 10 mg HCN per kg "
+        "(FSANZ P1002, 2008; code of practice CAC/RCP 73-2013)."
+    ),
+    "taro": (
+        "Boil, never eat raw: boiling for 60 minutes took 84 % of the soluble oxalate out of leaves and stalks "
+        "(LWT 50, 2013, 259); baking concentrates it (Food Chemistry 101, 2007, 559)."
+    ),
+}
+"""Published figures that go with the crops' cautions."""

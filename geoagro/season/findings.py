@@ -9,6 +9,7 @@ import numpy as np
 
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.defaults import LIMITS
 from geoagro.season.windows import PlantingDays, breaks, outside_text
 from geoagro.values.season import SeasonRule
 from geoagro.values.season_tables import FINDINGS
@@ -44,21 +45,30 @@ def all_findings(
 def _window_conflicts(
     lots: Any, crops: dict[str, SeasonCrop], days: PlantingDays, rule: SeasonRule
 ) -> Iterator[Finding]:
+    """One finding per window that is broken, for all crops and rounds that break it."""
     clock = days.clock
     group = lots["crop"].map(days.group).to_numpy(dtype=np.int64)
     moved = lots.assign(allowed=days.next_allowed(group, lots["plant_day"].to_numpy()))
-    moved = moved[moved["allowed"] > moved["plant_day"]].drop_duplicates(["planting", "crop", "cycle", "plant_day"])
-    for lot in moved.itertuples():
-        if lot.allowed > clock.last:
-            ends = f"the plan ends on {clock.dates(clock.last)} before it may be planted"
-        else:
-            ends = f"the first day allowed is {clock.dates(lot.allowed)}, {lot.allowed - lot.plant_day} days later"
-        broken = " and ".join(outside_text(w) for w in breaks(crops[lot.crop], rule.windows, clock, lot.plant_day))
-        text = (
-            f"{lot.crop} is wanted on {clock.dates(lot.plant_day)}, {broken}; {ends}, and the plan uses that. "
-            "Move the planting week or the start to fit."
+    moved = moved[moved["allowed"] > moved["plant_day"]].drop_duplicates(["crop", "plant_day"])
+    broken = [
+        " and ".join(outside_text(w) for w in breaks(crops[crop], rule.windows, clock, day))
+        for crop, day in zip(moved["crop"], moved["plant_day"], strict=True)
+    ]
+    for text, part in moved.assign(broken=broken).groupby("broken", sort=False):
+        wanted = part.drop_duplicates("plant_day").sort_values("plant_day")
+        pairs = [
+            f"{clock.dates(w)} (first allowed {_allowed(a, clock)})" for w, a in wanted[["plant_day", "allowed"]].values
+        ]
+        worst = int((part["allowed"] - part["plant_day"]).max())
+        told = (
+            f"{', '.join(part['crop'].unique())}: wanted {text} on {', '.join(pairs)}. The plan uses the first day allowed, up to "
+            f"{worst} days later; move the planting weeks or the start to fit."
         )
-        yield "warning", lot.planting, text
+        yield "warning", "weather", told
+
+
+def _allowed(day: int, clock: Clock) -> str:
+    return str(clock.dates(day)) if day <= clock.last else "after the end of the plan"
 
 
 def _frost_on_standing(stands: Any, crops: dict[str, SeasonCrop], days: PlantingDays) -> Iterator[Finding]:
@@ -125,5 +135,6 @@ def _unpriced(crops: dict[str, SeasonCrop], rule: SeasonRule) -> Iterator[Findin
 
 def _cautions(crops: dict[str, SeasonCrop]) -> Iterator[Finding]:
     for crop in crops.values():
-        if crop.caution:
-            yield "caution", crop.code, crop.caution
+        text = " ".join(part for part in (crop.caution, LIMITS.get(crop.code)) if part)
+        if text:
+            yield "caution", crop.code, text
