@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from geoagro.beds.layout import lay_beds
 from geoagro.ground.leftover import leftover_ground
@@ -26,6 +27,12 @@ from geoagro.plants.crops import choose_crops
 from geoagro.reports.account import account_for
 from geoagro.reports.crop_facts import facts_of
 from geoagro.reports.portfolio import portfolio_for
+from geoagro.plants.analysis import analyse_recipe, cover_of_beds
+from geoagro.plants.bed_sheet import bed_sheets, model_stand
+from geoagro.plants.crops import choose_crops
+from geoagro.season.compare import compare_plans
+from geoagro.season.plan import plan_season
+from geoagro.season.rule import season_section
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
 from geoagro.values.bed_sheet import BedSheet
@@ -48,6 +55,7 @@ from geoagro.values.recipe import Crop
 from geoagro.values.recipe_analysis import RecipeAnalysis
 from geoagro.values.report import Account, CropFacts, LaidOut, Portfolio, ReportRule
 from geoagro.values.rows import TreeRows
+from geoagro.values.season_tables import SeasonPlan
 from geoagro.values.site import Site
 from geoagro.values.stakeout import StakeOut
 from geoagro.values.survey import AsBuilt, SampleSize, Survey
@@ -210,3 +218,27 @@ def plots_of(
         by_chance=by_chance,
         seed=seed,
     )
+
+
+def season_of(
+    design: Design,
+    plants: Plants,
+    beds: Beds,
+    library: Mapping[str, Crop],
+    *,
+    area_ha: float,
+    progress: Progress = silent,
+) -> SeasonPlan:
+    """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
+    rule, start = season_section(design)
+    crops = crops_of(design, library)
+    progress("season: ground cover", 0.0)
+    cover = cover_of_beds(plants, beds, crops, design.plantings, months=min(36, 12 * rule.years))
+    return plan_season(
+        plants, beds, crops, cover, rule, name=design.name, start=start, area_ha=area_ha, progress=progress
+    )
+
+
+def season_comparison(first: SeasonPlan, second: SeasonPlan) -> Any:
+    """Key figures of two plans side by side: table COMPARISON."""
+    return compare_plans(first, second)
