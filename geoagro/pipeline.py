@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,13 +15,19 @@ from geoagro.inputs.crop_library import read_crop_library
 from geoagro.inputs.design_file import read_design
 from geoagro.inputs.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
-from geoagro.plants.analysis import analyse_recipe
+from geoagro.plants.analysis import analyse_recipe, cover_of_beds
 from geoagro.plants.bed_sheet import bed_sheets, model_stand
 from geoagro.plants.crops import choose_crops
 from geoagro.plants.placement import place_plants
+from geoagro.reports.account import account_for
+from geoagro.reports.crop_facts import facts_of
+from geoagro.reports.portfolio import portfolio_for
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
+from geoagro.season.compare import compare_plans
+from geoagro.season.plan import plan_season
+from geoagro.season.rule import season_section
 from geoagro.stakeout.as_built import Covers, as_built
 from geoagro.stakeout.plots import lay_plots
 from geoagro.stakeout.stake_out import stake_out
@@ -37,6 +43,9 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.recipe_analysis import RecipeAnalysis
 from geoagro.values.rows import TreeRows
+from geoagro.values.report import Account, CropFacts, LaidOut, Portfolio, ReportRule
+from geoagro.values.rows import TreeRows
+from geoagro.values.season_tables import SeasonPlan
 from geoagro.values.site import Site
 from geoagro.values.stakeout import StakeOut
 from geoagro.values.survey import AsBuilt, SampleSize, Survey
@@ -119,6 +128,26 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
     return plants, analyse_recipe(plants, beds, crops, design.plantings)
+
+
+def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFacts]:
+    """Gather what reports say about the crops of a design; raises DesignError for an unknown crop."""
+    chosen = choose_crops(library, design.crops, design.plantings)
+    return {code: facts_of(code, crop) for code, crop in chosen.items()}
+
+
+def account_of(
+    laid: LaidOut, rule: ReportRule, *, terrain: Terrain | None = None, progress: Progress = silent
+) -> Account:
+    """Every number of a field's report; raises LayoutError where layers and tables of the layout disagree."""
+    return account_for(laid, rule, terrain=terrain, progress=progress)
+
+
+def portfolio_of(accounts: Sequence[Account]) -> Portfolio:
+    """Add up many fields; raises LayoutError where two have one name."""
+    return portfolio_for(accounts)
+
+
 def stakes_of(
     design: Design,
     site: Site,
@@ -183,3 +212,27 @@ def plots_of(
         by_chance=by_chance,
         seed=seed,
     )
+
+
+def season_of(
+    design: Design,
+    plants: Plants,
+    beds: Beds,
+    library: Mapping[str, Crop],
+    *,
+    area_ha: float,
+    progress: Progress = silent,
+) -> SeasonPlan:
+    """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
+    rule, start = season_section(design)
+    crops = crops_of(design, library)
+    progress("season: ground cover", 0.0)
+    cover = cover_of_beds(plants, beds, crops, design.plantings, months=min(36, 12 * rule.years))
+    return plan_season(
+        plants, beds, crops, cover, rule, name=design.name, start=start, area_ha=area_ha, progress=progress
+    )
+
+
+def season_comparison(first: SeasonPlan, second: SeasonPlan) -> Any:
+    """Key figures of two plans side by side: table COMPARISON."""
+    return compare_plans(first, second)

@@ -130,6 +130,14 @@ def test_a_guide_that_crosses_itself_when_prolonged_is_refused():
         parallel_rows(FIELD, [hook], **RULES)
 
 
+def test_a_bow_whose_ends_lean_together_is_prolonged_away_from_the_field():
+    bow = LineString([(40, 81), (20, 60), (15, 40), (30, 20), (60, 12), (90, 20), (105, 40), (100, 60), (80, 81)])
+    lines = parallel_rows(FIELD, [bow], **RULES)
+    assert total(lines.kept) * D / FIELD.area > 0.75
+    deep = [row for row in lines.kept if row.distance(Point(60, 60)) < 15]
+    assert deep  # rows inside the bow too
+
+
 def test_no_guide_is_refused():
     with pytest.raises(LayoutError, match="need a guide line"):
         parallel_rows(FIELD, [], **RULES)

@@ -111,12 +111,16 @@ def _halves(guide: LineString, plantable: MultiPolygon, distance: float, spacing
             raise LayoutError("A closed guide line crosses itself. Draw it as a simple ring under inputs.guides.")
         return ring, frame.difference(ring)
     reach = 2 * float(np.hypot(frame.bounds[2] - frame.bounds[0], frame.bounds[3] - frame.bounds[1]))
-    line = _prolonged(guide, reach, tangent_m=2 * spacing_m)
-    parts = list(split(frame, line).geoms) if line.is_simple else []
-    if len(parts) != 2:
+    parts: list[Any] = []
+    for hull in (None, plantable.convex_hull):
+        line = _prolonged(guide, reach, hull, spacing_m)
+        parts = list(split(frame, line).geoms) if line.is_simple else []
+        if len(parts) == 2:
+            break
+    else:
         x, y = guide.coords[0]
         raise LayoutError(
-            f"The guide line that starts at {x:.1f} {y:.1f} crosses itself when its ends are prolonged past the field. "
+            f"The guide line that starts at {x:.1f} {y:.1f} crosses itself when its ends are prolonged to the field's edge. "
             "Draw it longer or less curved at its ends, or as several guides, under inputs.guides."
         )
     if not parts[0].contains(_left_of_middle(guide)):
@@ -132,19 +136,30 @@ def _left_of_middle(guide: LineString) -> Any:
     return shapely.Point((a + b) / 2 + 0.001 * np.array([-along[1], along[0]]))
 
 
-def _prolonged(guide: LineString, reach: float, *, tangent_m: float) -> LineString:
-    """Prolong both ends in the mean direction of their last few metres."""
-    length = min(tangent_m, guide.length / 2)
+def _prolonged(guide: LineString, reach: float, hull: Any, spacing_m: float) -> LineString:
+    """Prolong both ends in the mean direction of their last few metres.
+
+    With the field's `hull` the ends turn straight away from the field once they have left it by two
+    spacings; two such lines never meet, wherever they were heading.
+    """
     xy = shapely.get_coordinates(guide)
+    length = min(2 * spacing_m, guide.length / 2)
+    start = _beyond(xy[0], guide.interpolate(length), reach, hull, 2 * spacing_m)
+    finish = _beyond(xy[-1], guide.interpolate(guide.length - length), reach, hull, 2 * spacing_m)
+    return LineString(np.vstack([start[::-1], xy, finish]))
 
-    def beyond(end: Floats, inner: Any) -> Floats:
-        direction = end - np.array(inner.coords[0])
-        out: Floats = end + reach * direction / np.hypot(*direction)
-        return out
 
-    start = beyond(xy[0], guide.interpolate(length))
-    finish = beyond(xy[-1], guide.interpolate(guide.length - length))
-    return LineString(np.vstack([start, xy, finish]))
+def _beyond(end: Floats, inner: Any, reach: float, hull: Any, margin_m: float) -> Floats:
+    """Points that prolong a line past its end, nearest first."""
+    direction = end - np.array(inner.coords[0])
+    far = end + reach * direction / np.hypot(*direction)
+    if hull is None:
+        return np.array([far])
+    passage = LineString([end, far]).intersection(hull.buffer(margin_m))
+    left = end if passage.is_empty else np.array(passage.coords[-1])
+    away = left - np.array(shapely.shortest_line(hull, shapely.Point(left)).coords[0])
+    turned = left + reach * away / np.hypot(*away)
+    return np.array([turned]) if passage.is_empty else np.array([left, turned])
 
 
 def _level_line(area: Any, level: float, radius: float) -> Any:
