@@ -42,7 +42,6 @@ from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.recipe_analysis import RecipeAnalysis
-from geoagro.values.rows import TreeRows
 from geoagro.values.report import Account, CropFacts, LaidOut, Portfolio, ReportRule
 from geoagro.values.rows import TreeRows
 from geoagro.values.season_tables import SeasonPlan
