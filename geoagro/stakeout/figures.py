@@ -34,7 +34,8 @@ Measure = tuple[str, float, str, str]
 def _stakes(marks: Any, lines: Any, hectares: float, rule: StakeRule) -> list[Measure]:
     off = marks["off_tape_m"].to_numpy()
     step = safe_step(lines, rule)
-    safe, common = fixed_count(lines, step), fixed_count(lines, _COMMON_STEP_M)
+    safe = fixed_count(lines, step) if np.isfinite(step) else np.nan
+    even = float(shapely.length(lines).sum()) / max(len(marks) - len(lines), 1)
     return [
         ("marks", len(marks), "", "Stakes in all."),
         ("marks_per_ha", len(marks) / hectares, "1/ha", "Stakes over row length times row spacing."),
@@ -52,11 +53,13 @@ def _stakes(marks: Any, lines: Any, hectares: float, rule: StakeRule) -> list[Me
             "",
             f"Tapes shorter than {rule.min_spacing_m:g} m, where a curve or a place that needs a stake asks for it.",
         ),
-        ("fixed_step", step, "m", "Longest even step of whole metres that keeps every row within the tolerance."),
+        ("even_step", even, "m", "Even step that takes as many stakes."),
+        ("even_off_tape", worst_off_tape(lines, even), "m", "Farthest that a row lies off the tapes of that step."),
+        ("fixed_step", step, "m", "Longest even step that keeps every row within the tolerance; empty if none does."),
         ("fixed_per_ha", safe / hectares, "1/ha", "Stakes at that step, row ends included."),
         (
             "common_per_ha",
-            common / hectares,
+            fixed_count(lines, _COMMON_STEP_M) / hectares,
             "1/ha",
             f"Stakes every {_COMMON_STEP_M:g} m (common practice, no source).",
         ),
@@ -84,13 +87,16 @@ def fixed_count(lines: Any, step_m: float) -> int:
 
 
 def safe_step(lines: Any, rule: StakeRule) -> float:
-    """Find the longest step of whole `step_m` up to `max_spacing_m` that keeps every row within the tolerance."""
-    low, high = 1, int(rule.max_spacing_m / rule.step_m + 1e-9)
+    """Find the longest step of whole `step_m` up to `max_spacing_m` that keeps every row within the tolerance.
+
+    NaN where even the shortest doesn't, since no stake stands on a sharp bend.
+    """
+    low, high = 0, int(rule.max_spacing_m / rule.step_m + 1e-9)
     while low < high:
         middle = (low + high + 1) // 2
         fits = worst_off_tape(lines, middle * rule.step_m) <= rule.tolerance_m
         low, high = (middle, high) if fits else (low, middle - 1)
-    return low * rule.step_m
+    return low * rule.step_m if low else np.nan
 
 
 def worst_off_tape(lines: Any, step_m: float) -> float:
