@@ -1,10 +1,14 @@
 """Tape, baseline, level and receiver tables, on rows whose answers can be worked by hand."""
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from builders import square_site, straight_beds, straight_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from ruamel.yaml import YAML
 from shapely import LineString
 from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, plane, rows_from
 
@@ -14,7 +18,9 @@ from geoagro.stakeout.marks import lay_marks
 from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
 from geoagro.stakeout.receivers import CLASSES, advice, spacing_errors, spacing_samples
 from geoagro.stakeout.stake_out import stake_out
+from geoagro.values import survey as survey_values
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
+from geoagro.values.layers import LayerSpec
 from geoagro.values.rows import TREE_ROWS, TreeRows
 
 NO_BEDS = Beds(TREE_BEDS.empty(), BEDS.empty(), PATHS.empty())
@@ -151,3 +157,13 @@ def test_nothing_to_stake_out_is_said():
     nothing = TreeRows(TREE_ROWS.empty(), 4.5, None)
     with pytest.raises(LayoutError, match="no rows to stake out"):
         stake_out(nothing, NO_BEDS, square_site(), None, StakeRule())
+
+
+def test_the_readme_shows_settings_that_exist_and_layers_that_are_written():
+    text = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    section = text.split("## Stake out, and record what was planted")[1].split("\n## ")[0]
+    shown = YAML(typ="safe").load(section.split("```yaml")[1].split("```")[0])
+    assert StakeRule.model_validate(shown["stakeout"]).paper == "a4"
+    named = set(re.findall(r"`(\w+)`", section))
+    specs = {spec.name for spec in vars(survey_values).values() if isinstance(spec, LayerSpec)} - {"plants"}
+    assert specs <= named
