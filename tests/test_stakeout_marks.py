@@ -7,17 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString
 from shapely.ops import substring
-from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond, rows_from
+from stakeout_builders import EAST, NO_BEDS, NORTH, arc_rows, beds_of, marks_along, plane, pond, rows_from
 
 from geoagro.stakeout.labels import row_labels
-from geoagro.stakeout.marks import lay_marks
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
-
-NO_BEDS = Beds(TREE_BEDS.empty(), BEDS.empty(), PATHS.empty())
 
 
 def marks_of(rows, *, beds=NO_BEDS, exclusions=(), earlier=None, terrain=None, **rule):
-    return lay_marks(rows, beds, exclusions, terrain, StakeRule(**rule), earlier=earlier)
+    return marks_along(rows, beds=beds, exclusions=exclusions, earlier=earlier, terrain=terrain, **rule)
 
 
 def straight(length, *, y=50.0, x=0.0):

@@ -10,24 +10,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 from shapely import LineString
-from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, plane, rows_from
+from stakeout_builders import EAST, NO_BEDS, NORTH, StakeRule, arc_rows, marks_along, plane, rows_from
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout.figures import fixed_count, safe_step, worst_off_tape
-from geoagro.stakeout.marks import lay_marks
 from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
 from geoagro.stakeout.receivers import CLASSES, advice, spacing_errors, spacing_samples
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values import survey as survey_values
-from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.layers import LayerSpec
 from geoagro.values.rows import TREE_ROWS, TreeRows
 
-NO_BEDS = Beds(TREE_BEDS.empty(), BEDS.empty(), PATHS.empty())
-
 
 def marks_of(rows, terrain=None, **rule):
-    return lay_marks(rows, NO_BEDS, (), terrain, StakeRule(**rule))
+    return marks_along(rows, terrain=terrain, **rule)
 
 
 def test_between_straight_rows_the_tape_is_the_spacing_on_either_side():
@@ -97,7 +93,7 @@ def test_spacing_error_of_straight_rows_agrees_with_the_formula():
     marks = marks_of(rows)
     samples = spacing_samples(marks, 4.5)
     sigma = 0.05
-    error = spacing_errors(marks, samples, sigma, rounds=60)
+    error = spacing_errors(samples, sigma, rounds=60)
     share = samples.share
     expected = sigma * np.sqrt(2 * np.mean((1 - share) ** 2 + share**2))
     assert error.std() == pytest.approx(expected, rel=0.05)
@@ -107,8 +103,8 @@ def test_spacing_error_of_straight_rows_agrees_with_the_formula():
 def test_the_same_seed_gives_the_same_errors():
     marks = marks_of(arc_rows(4))
     samples = spacing_samples(marks, 4.5)
-    assert np.array_equal(spacing_errors(marks, samples, 0.3), spacing_errors(marks, samples, 0.3))
-    assert spacing_errors(marks, samples, 0.0) == pytest.approx(0.0)
+    assert np.array_equal(spacing_errors(samples, 0.3), spacing_errors(samples, 0.3))
+    assert spacing_errors(samples, 0.0) == pytest.approx(0.0)
 
 
 def test_receiver_classes_keep_to_their_published_figures():

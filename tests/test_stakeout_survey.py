@@ -13,20 +13,16 @@ from outputs_builders import plants_along
 from scipy.optimize import linear_sum_assignment
 from scipy.stats import binomtest
 from shapely import LineString
-from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, rows_from
+from stakeout_builders import EAST, NO_BEDS, NORTH, arc_rows, marks_along, rows_from
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout import matching
 from geoagro.stakeout.as_built import as_built
-from geoagro.stakeout.marks import lay_marks
 from geoagro.stakeout.matching import by_place, match
 from geoagro.stakeout.plots import lay_plots
 from geoagro.stakeout.survival import from_count, from_plots, sample_size, wilson
-from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.site import SourceFile
 from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey
-
-NO_BEDS = Beds(TREE_BEDS.empty(), BEDS.empty(), PATHS.empty())
 
 
 def survey_of(xy, *, what="stakes", names=None, status="", crop="", traces=()):
@@ -107,7 +103,7 @@ def test_names_come_first_and_strayed_names_are_told():
 
 
 def marked(rows):
-    return lay_marks(rows, NO_BEDS, (), None, StakeRule())
+    return marks_along(rows)
 
 
 @settings(max_examples=15, deadline=None)
