@@ -1,5 +1,7 @@
 """From the layout's file to stakes, survey and account, as a user runs it."""
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -127,3 +129,16 @@ def test_a_design_changed_since_the_layout_is_told(field):
     code, text = run("stakes", design, "--no-heights")
     assert code == 0
     assert "rows of the design changed since the layout was written" in text
+
+
+def test_stakes_of_rows_that_have_moved_are_not_compared(field):
+    design = field / "design.yaml"
+    run("stakes", design, "--no-heights")
+    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="marks")
+    pd.DataFrame({"mark": marks["mark"], "x": marks["x"], "y": marks["y"]}).to_csv(field / "w.csv", index=False)
+    layout = small_layout()
+    moved = layout.rows.frame.set_geometry(layout.rows.frame.translate(0, 1.0))
+    write_layout(replace(layout, rows=replace(layout.rows, frame=moved)), field / "result")
+    code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02")
+    assert code == 1
+    assert "Run `geoagro stakes DESIGN` again" in text

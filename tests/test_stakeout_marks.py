@@ -142,6 +142,13 @@ def test_a_new_first_row_renames_no_other():
     assert after.loc[after["row"] == 2, "label"].unique().tolist() == ["1"]
 
 
+def test_rows_that_moved_to_elsewhere_get_names_of_their_own():
+    before = marks_of(rows_from([straight(60.0, y=50 - 4.5 * k) for k in range(3)]))
+    after = marks_of(rows_from([straight(60.0, y=52 - 4.5 * k) for k in range(3)]), earlier=before)
+    fresh = marks_of(rows_from([straight(60.0, y=52 - 4.5 * k) for k in range(3)]))
+    assert after["mark"].tolist() == fresh["mark"].tolist()
+
+
 def test_planning_twice_gives_the_same_marks():
     rows = arc_rows()
     first = marks_of(rows, beds=beds_of(rows, end_m=6.0))

@@ -55,11 +55,12 @@ def command(
     seen = read_survey(
         survey, laid.site(), what=what, on=_day(on), crs=crs, layer=layer, repair=repair, known_marks=names
     )  # fmt: skip
+    rows = laid.rows()
     built = pipeline.built_of(
         seen,
-        laid.rows(),
+        rows,
         laid.beds(),
-        marks=read_marks(folder, laid.crs) if seen.what == "stakes" else None,
+        marks=read_marks(folder, rows) if seen.what == "stakes" else None,
         plants=laid.plants() if seen.what == "plants" else None,
         plots=read_plots(folder, laid.crs) if covers == "plots" else None,
         covers=covers,

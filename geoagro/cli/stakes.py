@@ -74,7 +74,9 @@ def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
     )
     if earlier is not None:
         kept = int(stakes.marks["mark"].isin(earlier["mark"]).sum())
-        click.echo(f"{kept} of {len(earlier)} earlier names kept.")
+        click.echo(
+            f"{kept} of {len(earlier)} earlier names kept, where rows still run within a quarter of their spacing."
+        )
     for line in stakes.receivers.itertuples():
         click.echo(f"  {line.receiver}: 95 % of row spacings within {line.error_p95_m:.2f} m. {line.advice}")
     click.echo("Written: " + ", ".join(str(path) for path in written))
