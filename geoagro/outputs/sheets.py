@@ -111,9 +111,8 @@ def _draw_overview(axes: Any, content: Content, plan: SheetPlan) -> None:
         )  # fmt: skip
     for sheet in plan.sheets:
         axes.plot(*shapely.get_coordinates(sheet.ground).T, color=GREY, lw=0.5, ls=(0, (2, 2)))
-        middle = sheet.ground.centroid
         axes.text(
-            middle.x, middle.y, str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center",
+            *plan.own_middle(sheet), str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center",
             bbox={"boxstyle": "circle,pad=0.25", "fc": "white", "ec": BLACK, "lw": 0.8},
         )  # fmt: skip
 
