@@ -13,6 +13,19 @@ _USE = {
     "layout.png": "the field on one page; look at this first",
 }
 
+# measures of the table of quality that the terminal shows, by how their names begin
+_TOLD = (
+    "rows",
+    "row length",
+    "mean row length",
+    "covered",
+    "spacing within",
+    "legal share",
+    "grade p95",
+    "grade max",
+    "radius min",
+)
+
 
 def layout_summary(layout: Layout, written: Iterable[Path]) -> str:
     """Areas, rows, plants, quality of the rows, what to look at in the inputs, and where the result is."""
@@ -45,11 +58,21 @@ def _plants(layout: Layout) -> str:
 
 
 def _quality(layout: Layout) -> str:
+    """Measures that tell most; a share is shown as percent."""
     table = layout.tables.layout_quality
-    return _columns(
-        (measure.replace("_", " "), f"{_number(value)} {unit}".strip())
-        for measure, value, unit in table[["measure", "value", "unit"]].values
-    )
+    told = [row for row in table[["measure", "value", "unit"]].itertuples(index=False) if row.measure.startswith(_TOLD)]
+    rest = len(table) - len(told)
+    more = f"\n  and {rest} more in the table layout_quality" if rest else ""
+    return _columns((row.measure.replace("_", " "), _figure(row.value, row.unit)) for row in told) + more
+
+
+def _figure(value: float, unit: str) -> str:
+    """Write a figure with its unit.
+
+    >>> _figure(0.961, "share"), _figure(9087.4, "m")
+    ('96.1 %', '9,087 m')
+    """
+    return f"{_number(100 * value)} %" if unit == "share" else f"{_number(value)} {unit}".strip()
 
 
 def _findings(layout: Layout) -> str:
