@@ -10,7 +10,8 @@ from matplotlib import colors as mcolors
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Rectangle, Wedge
 
-from geoagro.outputs.bed_marks import FAINT, INK, SOIL, mark_of
+from geoagro.outputs.bed_marks import FAINT, SOIL, mark_of
+from geoagro.outputs.looks import INK
 from geoagro.values.bed_sheet import BedSheet, SheetLine
 
 _HALO: dict[str, Any] = {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85}

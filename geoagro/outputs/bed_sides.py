@@ -12,7 +12,8 @@ from matplotlib.patches import Ellipse, PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
-from geoagro.outputs.bed_marks import FAINT, INK, mark_of
+from geoagro.outputs.bed_marks import FAINT, mark_of
+from geoagro.outputs.looks import INK
 from geoagro.values.bed_sheet import BedSheet, SheetKind
 
 WEEKS_PER_MONTH = 365.25 / 12 / 7

@@ -9,8 +9,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from geoagro.outputs.bed_marks import FAINT, INK, mark_of
+from geoagro.outputs.bed_marks import FAINT, mark_of
 from geoagro.outputs.bed_sides import WEEKS_PER_MONTH
+from geoagro.outputs.looks import INK
 from geoagro.values.bed_sheet import BedSheet, SheetKind
 
 _HOW_MM, _COUNT_MM, _BAR_MM = 96.0, 16.0, 62.0

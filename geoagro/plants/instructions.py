@@ -50,7 +50,9 @@ def _what(crop: Crop) -> str:
 def _where(kind: Kind, lines: Sequence[SheetLine]) -> str:
     rule = kind.rule
     if rule.beside is not None:
-        return f"{centimetres(rule.beside.distance_m)} {_BESIDE[rule.beside.where].format(rule.beside.planting)}"
+        return (
+            f"{centimetres(rule.beside.distance_m)} {_BESIDE[rule.beside.where].format(_plain(rule.beside.planting))}"
+        )
     across = _across([line.offset_m for line in lines])
     starts = sorted({round(line.first_m, 4) for line in lines})
     if rule.sequence:
@@ -61,9 +63,13 @@ def _where(kind: Kind, lines: Sequence[SheetLine]) -> str:
     return f"{across}, every {centimetres(lines[0].step_m)}, {first}"
 
 
+def _plain(code: str) -> str:
+    return code.replace("_", " ")
+
+
 def _turns(kind: Kind) -> str:
     places = [str(k + 1) for k, code in enumerate(kind.rule.codes) if code == kind.crop]
-    order = ", ".join("empty" if code == EMPTY_PLACE else code for code in kind.rule.codes)
+    order = ", ".join("empty" if code == EMPTY_PLACE else _plain(code) for code in kind.rule.codes)
     step = centimetres(kind.rule.spacing_m or 0.0)
     return f"a place every {step}; this crop takes place {' and '.join(places)} of {order}, and so on"
 
