@@ -3,24 +3,71 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
 
+from geoagro.beds.layout import lay_beds
+from geoagro.ground.leftover import leftover_ground
 from geoagro.ground.plantable import plantable_ground
+from geoagro.inputs.crop_library import read_crop_library
+from geoagro.inputs.design_file import read_design
+from geoagro.inputs.ground_source import read_ground_source
+from geoagro.inputs.site import read_site
 from geoagro.plants.analysis import analyse_recipe
 from geoagro.plants.bed_sheet import bed_sheets, model_stand
 from geoagro.plants.crops import choose_crops
+from geoagro.plants.placement import place_plants
+from geoagro.reports.tables import layout_tables
+from geoagro.rows.layout import lay_rows
+from geoagro.rows.quality_table import quality_table
+from collections.abc import Mapping, Sequence
+
+from geoagro.ground.plantable import plantable_ground
+from geoagro.plants.crops import choose_crops
+from geoagro.reports.account import account_for
+from geoagro.reports.crop_facts import facts_of
+from geoagro.reports.portfolio import portfolio_for
+from geoagro.plants.analysis import analyse_recipe, cover_of_beds
+from geoagro.plants.bed_sheet import bed_sheets, model_stand
+from geoagro.plants.crops import choose_crops
+from geoagro.season.compare import compare_plans
+from geoagro.season.plan import plan_season
+from geoagro.season.rule import season_section
 from geoagro.terrain.build import build_terrain
+from geoagro.terrain.contours import contour_lines
 from geoagro.values.bed_sheet import BedSheet
+from typing import Any
+
+import shapely
+
+from geoagro.ground.plantable import plantable_ground
+from geoagro.stakeout.as_built import Covers, as_built
+from geoagro.stakeout.plots import lay_plots
+from geoagro.stakeout.stake_out import stake_out
+from geoagro.terrain.build import build_terrain
+from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
+from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.recipe_analysis import RecipeAnalysis
+from geoagro.values.report import Account, CropFacts, LaidOut, Portfolio, ReportRule
+from geoagro.values.rows import TreeRows
+from geoagro.values.season_tables import SeasonPlan
 from geoagro.values.site import Site
+from geoagro.values.stakeout import StakeOut
+from geoagro.values.survey import AsBuilt, SampleSize, Survey
 from geoagro.values.terrain import GroundSource, Terrain
 
 _MODEL_ROW_M = 24.0
 """Length of the rows that a recipe is looked at on before there is a field."""
+
+
+def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
+    """Crops that the design uses, complete; raises DesignError for one that nobody describes."""
+    return choose_crops(library, design.crops, design.plantings)
 
 
 def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> Terrain:
@@ -40,9 +87,44 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     return plantable_ground(site, terrain, design.ground)
 
 
-def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
-    """Crops that the design uses, with its own values over the library's; DesignError for an unknown one."""
-    return choose_crops(library, design.crops, design.plantings)
+def lay_out(
+    design: Design, site: Site, source: GroundSource, library: Mapping[str, Crop], *, progress: Progress = silent
+) -> Layout:
+    """Lay out a field from what was read: terrain, ground, rows, beds, plants, tables.
+
+    Raises DesignError or LayoutError where the design can't be laid out on this ground.
+    """
+    crops = crops_of(design, library)
+    terrain = terrain_of(design, site, source, progress=progress)
+    ground = ground_of(design, site, terrain)
+    rows = lay_rows(ground, terrain, design.rows, guides=site.guides, progress=progress)
+    beds = lay_beds(rows, ground.plantable, design.beds, progress=progress)
+    plants = place_plants(beds, terrain, crops, design.plantings, start=design.start, progress=progress)
+    unplanted = leftover_ground(ground, beds, rows.cut, spacing_m=design.rows.spacing_m)
+    quality = quality_table(rows, ground.plantable, terrain, design.rows)
+    return Layout(
+        design=design,
+        site=site,
+        terrain=terrain,
+        ground=ground,
+        rows=rows,
+        beds=beds,
+        plants=plants,
+        unplanted=unplanted,
+        contours=contour_lines(terrain, site.boundary, design.output.contour_interval_m),
+        tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality_frame=quality),
+    )
+
+
+def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layout:
+    """Read a design (or take one already read) and its files, and lay out the field.
+
+    Raises InputError, CrsError, DesignError or LayoutError, each saying what to put right; writes nothing.
+    """
+    asked = design if isinstance(design, Design) else read_design(Path(design))
+    site = read_site(asked)
+    source = read_ground_source(asked, site)
+    return lay_out(asked, site, source, read_crop_library(), progress=progress)
 
 
 def bed_sheets_of(design: Design, library: Mapping[str, Crop]) -> tuple[BedSheet, ...]:
@@ -56,3 +138,107 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
     return plants, analyse_recipe(plants, beds, crops, design.plantings)
+def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFacts]:
+    """Gather what reports say about the crops of a design; raises DesignError for an unknown crop."""
+    chosen = choose_crops(library, design.crops, design.plantings)
+    return {code: facts_of(code, crop) for code, crop in chosen.items()}
+
+
+def account_of(
+    laid: LaidOut, rule: ReportRule, *, terrain: Terrain | None = None, progress: Progress = silent
+) -> Account:
+    """Every number of a field's report; raises LayoutError where layers and tables of the layout disagree."""
+    return account_for(laid, rule, terrain=terrain, progress=progress)
+
+
+def portfolio_of(accounts: Sequence[Account]) -> Portfolio:
+    """Add up many fields; raises LayoutError where two have one name."""
+    return portfolio_for(accounts)
+def stakes_of(
+    design: Design,
+    site: Site,
+    rows: TreeRows,
+    beds: Beds,
+    terrain: Terrain | None,
+    *,
+    earlier: Any | None = None,
+    progress: Progress = silent,
+) -> StakeOut:
+    """Everything needed to mark a layout in the field; `earlier` marks keep their names and places."""
+    return stake_out(
+        rows,
+        beds,
+        site,
+        terrain,
+        design.stakeout,
+        spacing_tolerance=design.rows.spacing_tolerance,
+        earlier=earlier,
+        progress=progress,
+    )
+
+
+def built_of(
+    survey: Survey,
+    rows: TreeRows,
+    beds: Beds,
+    *,
+    marks: Any | None,
+    plants: Any | None,
+    plots: Any | None,
+    covers: Covers | None,
+    within_m: float | None,
+) -> AsBuilt:
+    """Match a survey with the layout: what was built, what is missing, what to plant again."""
+    return as_built(
+        survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, within_m=within_m
+    )  # fmt: skip
+
+
+def plots_of(
+    beds: Beds,
+    plants: Any,
+    *,
+    radius_m: float,
+    expected: float,
+    precision: float,
+    correlation: float,
+    by_chance: bool,
+    seed: int,
+) -> tuple[Any, SampleSize]:
+    """Sample plots over all planted ground, with the number that a precision needs."""
+    planted = shapely.union_all([*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry])
+    return lay_plots(
+        planted,
+        plants[["x", "y"]].to_numpy(),
+        crs=plants.crs,
+        radius_m=radius_m,
+        expected=expected,
+        precision=precision,
+        correlation=correlation,
+        by_chance=by_chance,
+        seed=seed,
+    )
+
+
+def season_of(
+    design: Design,
+    plants: Plants,
+    beds: Beds,
+    library: Mapping[str, Crop],
+    *,
+    area_ha: float,
+    progress: Progress = silent,
+) -> SeasonPlan:
+    """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
+    rule, start = season_section(design)
+    crops = crops_of(design, library)
+    progress("season: ground cover", 0.0)
+    cover = cover_of_beds(plants, beds, crops, design.plantings, months=min(36, 12 * rule.years))
+    return plan_season(
+        plants, beds, crops, cover, rule, name=design.name, start=start, area_ha=area_ha, progress=progress
+    )
+
+
+def season_comparison(first: SeasonPlan, second: SeasonPlan) -> Any:
+    """Key figures of two plans side by side: table COMPARISON."""
+    return compare_plans(first, second)

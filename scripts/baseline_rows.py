@@ -39,12 +39,15 @@ KEY_STEP_M = 0.3
 
 
 def key_contour(plantable: MultiPolygon, surface: Grid) -> LineString:
-    """Return the longest contour line at the field's middle height, its grid steps straightened (0.3 m)."""
-    inside = surface.values[cells_in(surface, plantable)]
-    low, high = np.nanmin(inside), np.nanmax(inside)
-    field = plantable.buffer(surface.cell_m)
-    lines = shapely.intersection(np.array(lines_at(surface, float(low + high) / 2), dtype=object), field)
-    parts = shapely.get_parts(shapely.line_merge(lines))
+    """Return the longest contour line of the field's middle heights, its grid steps straightened (0.3 m).
+
+    The middle heights are those that 40, 50 and 60 % of the ground lie below: a person would not start from
+    a line that cuts a corner of the field only because it lies at the exact middle.
+    """
+    heights = np.nanpercentile(surface.values[cells_in(surface, plantable)], [40, 50, 60])
+    lines = np.array([line for height in heights for line in lines_at(surface, float(height))], dtype=object)
+    inside = shapely.intersection(lines, plantable.buffer(surface.cell_m))
+    parts = shapely.get_parts(shapely.line_merge(inside))
     return max(parts, key=lambda part: part.length).simplify(KEY_STEP_M)
 
 

@@ -31,6 +31,7 @@ def plane(*, slope: float = 0.10, size_m: float = 100.0, cell_m: float = 1.0, ma
         smooth=heights,
         smoothing_m=0.0,
         height_source="a plane built by a test",
+        judged=heights,
     )
 
 

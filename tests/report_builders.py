@@ -10,7 +10,7 @@ import shapely
 from geoagro.reports.tables import layout_tables
 from geoagro.values.ground import UNPLANTED, Ground
 from geoagro.values.plants import PLANTS, Plants
-from geoagro.values.report import SOURCES, SURVIVAL, CropFacts, LaidOut
+from geoagro.values.report import SOURCES, CropFacts, LaidOut
 from geoagro.values.site import EXCLUSIONS
 from geoagro.values.terrain import CONTOURS
 
@@ -87,7 +87,7 @@ def planting(beds) -> Plants:
     )
 
 
-def laid_out(*, plants=planting, crops=None, surveys=None, name: str = "Invented Hill", **shape) -> LaidOut:
+def laid_out(*, plants=planting, crops=None, surveys=(), name: str = "Invented Hill", **shape) -> LaidOut:
     """A whole layout as a report takes it."""
     site, terrain, ground, rows, beds, unplanted = field(**shape)
     frame = plants(beds).frame
@@ -120,5 +120,5 @@ def laid_out(*, plants=planting, crops=None, surveys=None, name: str = "Invented
         findings=pd.DataFrame({"level": ["note"], "place": ["boundary.gpkg"], "finding": ["1 polygon."]}),
         crops=CROPS if crops is None else crops,
         spacing_m=rows.spacing_m,
-        surveys=SURVIVAL.empty() if surveys is None else surveys,
+        surveys=surveys,
     )

@@ -17,7 +17,7 @@ ALLOWED = {
     "reports": BASE | {"crs", "reports"},  # areas on the ellipsoid
     "inputs": BASE | {"crs", "inputs"},
     "outputs": BASE | {"crs", "outputs"},
-    "pipeline": BASE | ROOMS | {"pipeline"},
+    "pipeline": BASE | ROOMS | {"inputs", "pipeline"},
     "cli": BASE | {"crs", "pipeline", "inputs", "outputs", "cli"},
 }
 

@@ -52,7 +52,7 @@ def test_strict_contours_are_level_and_no_nearer_than_nine_tenths_of_the_spacing
         z = terrain.smooth.sample(*shapely.get_coordinates(row.segmentize(1.0)).T)
         assert np.ptp(z) < 0.15
         assert field.buffer(0.3).contains(row)
-    assert sum(row.length for row in rows) * D / field.area > 0.5
+    assert sum(row.length for row in rows) * D / field.area > 0.4  # gaps of up to two spacings stay
 
 
 def test_parallels_keep_their_distance_and_cover_the_field():

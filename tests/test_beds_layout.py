@@ -32,8 +32,8 @@ def test_rows_at_4_5_m_carry_two_beds_between_them():
     assert beds.tree_beds.area.sum() == pytest.approx(22 * 100.0)
     assert beds.beds.area.tolist() == pytest.approx([100.0] * 44)
     assert beds.beds.facing_row.tolist()[:4] == [0, 2, 1, 3]
-    # of 3.25 m below the last row, 2.6 m are served: tree bed, path, bed, path, half a bed
-    assert beds.paths.area.sum() == pytest.approx(10_000 - 22 * 300.0 - 0.65 * 100)
+    # of 3.25 m below the last row, 2.75 m are served: tree bed, path, bed, path, half a bed and path
+    assert beds.paths.area.sum() == pytest.approx(10_000 - 22 * 300.0 - 0.5 * 100)
     assert_sound(ground, rows, beds)
 
 
@@ -85,7 +85,7 @@ def test_beds_on_arcs_are_annular_and_hold_their_width_to_a_centimetre():
         near, far = (radius - 0.8, radius - 1.8) if bed.side == "up" else (radius + 0.8, radius + 1.8)
         closed_form = abs(far**2 - near**2) / 2 * 1.3
         # the first and last chord of the tightest row lean by 1 degree against its arc, and so do the bed's ends
-        assert bed.geometry.area == pytest.approx(closed_form, rel=1e-3 if radius > 40 else 3e-3)
+        assert bed.geometry.area == pytest.approx(closed_form, rel=1e-3 if radius > 40 else 4e-3)
         angle = np.linspace(0.11, 1.39, 400)
         ends = np.stack([np.column_stack([r * np.cos(angle), r * np.sin(angle)]) for r in (5.0, 75.0)], axis=1)
         across = shapely.intersection(bed.geometry, shapely.linestrings(ends))
@@ -175,6 +175,23 @@ def test_inner_side_of_a_bend_tighter_than_the_bed_carries_none_there():
     rows, ground = rows_of([bend]), all_of(box(-5, -10, 40, 12))
     beds = lay_beds(rows, ground.plantable, BedRule())
     assert (beds.beds.side == "down").all()  # the hairpin's inside is 2 m wide
+    assert_sound(ground, rows, beds)
+
+
+def test_close_vertices_do_not_slit_a_bed():
+    # a bend of 9 degrees in 4 cm: sharp for the line, nothing for a bed
+    bend = LineString([(0, 0), (20, 0), (20.03, 0.005), (40, 3.2)])
+    beds = lay_beds(rows_of([bend]), all_of(box(-5, -10, 45, 15)).plantable, BedRule()).beds
+    assert beds.bed.tolist() == ["R001-U1", "R001-D1"]
+
+
+def test_rows_too_close_for_a_bed_have_a_path_between():
+    rows = rows_of(lines([(0, 5), (30, 5)], [(0, 2.5), (30, 2.5)]), 2.5)
+    ground = all_of(box(0, 0, 30, 7.5))
+    beds = lay_beds(rows, ground.plantable, BedRule())
+    assert len(beds.beds) == 0
+    between_rows = beds.paths[(beds.paths.row == 1) & beds.paths.path.str.contains("D")]
+    assert between_rows.width_m.to_numpy() == pytest.approx([0.75], abs=0.04)
     assert_sound(ground, rows, beds)
 
 

@@ -1,4 +1,5 @@
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -264,3 +265,12 @@ def test_area_of_use_and_datum_doubts():
     assert transform_note(crs(32633), crs(32633), lon=15.0, lat=46.0) is None
     assert "good to about" in transform_note(crs(4267), crs(32615), lon=-93.0, lat=42.0)
     assert "may be off" in transform_note(crs(4326), CRS.from_proj4("+proj=utm +zone=33 +ellps=bessel"), lon=15, lat=46)
+
+
+PACKAGE = Path(__file__).parents[1] / "geoagro"
+
+
+@pytest.mark.parametrize("word", ["Transformer", ".to_crs(", "rasterio.warp", "WarpedVRT"])
+def test_coordinates_are_transformed_in_one_place_only(word):
+    found = [str(p.relative_to(PACKAGE)) for p in PACKAGE.rglob("*.py") if word in p.read_text(encoding="utf-8")]
+    assert found == (["crs.py"] if word == "Transformer" else [])

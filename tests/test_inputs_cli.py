@@ -22,6 +22,9 @@ inputs:
   exclusions:
     - {file: well.gpkg, name: well, buffer_m: 5}
 rows: {method: straight}
+plantings:
+  - {crop: apple, bed: tree}
+  - {crop: bean, bed: vegetable}
 """
 
 
@@ -66,6 +69,8 @@ def test_check_says_what_was_found(folder):
         "200.10 to 207.90 m in the field",
         "half below 10.0",
         "     10 - 15 %",
+        "1 in tree beds, 1 in vegetable beds",
+        "apple, bean",
         "ready for the layout",
     ):
         assert text in result.output
@@ -82,6 +87,16 @@ def test_check_stops_where_the_layout_would_and_still_tells_what_it_found(folder
     assert "m2, 40 m wide and 10 m high" in result.output
     assert "300 cells hold -9999, taken as no data" in result.output
     assert "ready" not in result.output
+
+
+def test_check_tells_all_problems_at_once(folder):
+    write_raster(folder / "dem.tif", slope_north(grade=1.0))
+    (folder / "design.yaml").write_text(DESIGN.replace("crop: apple", "crop: aple"))
+    problems = str(check(folder).exception).splitlines()
+    assert len(problems) == 2
+    assert "'aple'" in problems[0]
+    assert "apple" in problems[0]
+    assert "ground.steepest_pct" in problems[1]
 
 
 def test_check_refuses_ground_that_is_all_too_steep(folder):

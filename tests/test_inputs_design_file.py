@@ -77,6 +77,7 @@ design.yaml:16: plantings[2].offsets_m[2]: 'x' is not a length; write 4.5, '4.5 
         (GOOD + "rows: {preferred_grade_pct: 9}\n", "design.yaml:5: rows: preferred_grade_pct must not be above max_grade_pct."),
         (GOOD + "rows: {bearing_deg: 400}\n", "design.yaml:5: rows.bearing_deg: must be 'auto' or below 360 (got 400). For method straight. The default is auto."),
         (GOOD + "rows: {spacing_m: .inf}\n", "design.yaml:5: rows.spacing_m: must be a finite number (got inf). The default is 4.5."),
+        (GOOD + "start: 2027-13-01\n", "design.yaml:5: start: must be a date such as 2026-03-01 (got '2027-13-01')."),
         (GOOD + "wether: 3\n", "design.yaml:5: wether: unknown key; known here: "),
         (GOOD + "folder: x\n", "design.yaml:5: folder: unknown key; take it out."),
         ("name: a\nname: b\n", 'design.yaml:2: found duplicate key "name" with value "b" (original value: "a"). Keep one of them.'),
@@ -127,6 +128,35 @@ def test_any_text_is_read_or_refused_in_words(tmp_path_factory, text):
         read_design(path)
     except (DesignError, InputError) as error:
         assert str(error).startswith("design.yaml")
+
+
+# ------------------------------------------------------------------ recipes
+
+
+RECIPE = """\
+name: invented mix
+crops:
+  bean: {spacing_m: 0.2, name: runner bean}
+plantings:
+  - {crop: bean, bed: vegetable}
+"""
+
+
+def test_recipes_come_before_the_design_s_own_crops_and_plantings(tmp_path):
+    (tmp_path / "mix.yaml").write_text(RECIPE)
+    own = "recipes: [mix.yaml]\ncrops: {bean: {spacing_m: 0.25}}\nplantings: [{crop: apple, bed: tree}]\n"
+    design = read(tmp_path, GOOD + own)
+    assert [p.crop for p in design.plantings] == ["bean", "apple"]
+    assert (design.crops["bean"].spacing_m, design.crops["bean"].name) == (0.25, "runner bean")
+    assert design.recipes == (Path("mix.yaml"),)
+
+
+def test_mistakes_in_a_recipe_name_its_file_and_line(tmp_path):
+    (tmp_path / "mix.yaml").write_text(RECIPE.replace("crop: bean", "crp: bean"))
+    told = mistakes(tmp_path, GOOD + "recipes: [mix.yaml]\n")
+    assert told[0].startswith("mix.yaml:5: plantings[1].crp: unknown key; did you mean 'crop'?")
+    with pytest.raises(InputError, match=r"recipes\[1\]: no.yaml isn't there"):
+        read(tmp_path, GOOD + "recipes: [no.yaml]\n")
 
 
 # ------------------------------------------------------------------ the template

@@ -238,11 +238,23 @@ def test_a_plane_stays_a_plane_from_turned_and_oblong_cells(tmp_path_factory, an
     values = 300 + 0.08 * (x - EAST) - 0.05 * (y - NORTH)
     holes = np.random.default_rng(0).random(values.shape) < 0.02
     values[holes] = -9999
-    grid = heights_of(folder, values, transform=t, nodata=-9999).heights
+    source = heights_of(folder, values, transform=t, nodata=-9999)
+    grid = source.heights
     expected = 300 + 0.08 * (grid.x - EAST) - 0.05 * (grid.y - NORTH)[:, None]
     known = np.isfinite(grid.values)
     assert known.mean() > 0.5
-    assert np.abs(grid.values - expected)[known].max() < 1e-5  # both interpolations keep planes, and -9999 never enters
+    # both interpolations keep planes, and -9999 never enters; cells passed through may be 1 % of a cell off
+    tolerance = 1e-5 if any("brought from" in t for t in texts(source)) else 0.01 * cell * 0.13
+    assert np.abs(grid.values - expected)[known].max() < tolerance
+
+
+def test_a_datum_that_can_t_be_joined_exactly_is_a_warning(tmp_path):
+    old = CRS.from_epsg(4312)  # MGI, Austria
+    lon, lat = transform_points(EAST, NORTH, UTM, old)
+    transform = Affine(2e-5, 0, float(lon) - 0.003, 0, -2e-5, float(lat) + 0.003)
+    write_raster(tmp_path / "h.tif", np.full((300, 400), 300.0), transform=transform, crs="EPSG:4312")
+    _, source = read(tmp_path, elevation={"file": "h.tif"}, working_crs="EPSG:32633")
+    assert any("positions are good to about" in t or "positions may be off" in t for t in texts(source))
 
 
 def test_no_data_makes_unknown_what_touches_it_and_nothing_more(tmp_path):

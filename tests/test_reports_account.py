@@ -15,7 +15,7 @@ from geoagro.reports.account import account_for
 from geoagro.reports.boundary_error import propagated_sd, simulated_sd
 from geoagro.reports.rounding import apportion
 from geoagro.reports.uncertainty import coarser_change_m2
-from geoagro.values.report import ReportRule
+from geoagro.values.report import ReportRule, SurveyCounts
 
 
 def account(rule=None, **shape):
@@ -120,9 +120,9 @@ def test_errors_that_go_together_over_a_dense_boundary_matter_more_and_a_common_
 
 def test_the_uncertainty_table_says_what_common_surveys_mean_where_the_design_is_silent():
     silent, stated = account().uncertainty, account(ReportRule(boundary_error_m=0.5)).uncertainty
-    assert "phone, open sky" in silent["assumption"].str.cat()
+    assert "phone under open sky" in silent["cause"].str.cat()
     assert stated["sd_m2"].iloc[:2].tolist() == pytest.approx([0.5 * 90 * np.sqrt(2)] * 2, rel=0.05)
-    assert "cell size" in set(stated["cause"])
+    assert "sloping area with cells twice as large" in set(stated["cause"])
 
 
 def test_a_plane_has_the_same_sloping_area_at_any_cell_size():
@@ -140,22 +140,25 @@ def test_each_part_of_the_field_is_a_plot_with_its_plants():
     assert got.plots["plants"].sum() == got.headline.plants
 
 
-def test_survival_and_change_against_the_survey_before():
-    surveys = pd.DataFrame(
-        {
-            "survey": ["spring", "autumn"],
-            "crop": ["hill_plum"] * 2,
-            "planned": [100, 100],
-            "found": [96, 96],
-            "alive": [90, 84],
-        }
+def survey(day, alive, *, built=None):
+    counts = {"crop": ["hill_plum", "hill_plum"], "row": [0, 1], "planned": [100, 5], "surveyed": [96, 5]}
+    more = {"alive": [alive, 5], "dead": [4, 0], "missing": [2, 0], "low": [0.8, 0.5], "high": [0.95, 1.0]}
+    areas = built and pd.DataFrame(
+        {"item": ["beds"], "definition": ["Beds."], "designed_m2": [50.04], "built_m2": [built]}
     )
-    got = account(surveys=surveys)
+    return SurveyCounts(day, pd.DataFrame(counts | more | {"method": "count"}), areas)
+
+
+def test_survival_and_built_areas_change_against_the_survey_before():
+    got = account(surveys=(survey("2031-04-01", 90, built=48.0), survey("2031-10-01", 84, built=47.5)))
     assert got.survival["survival_pct"].tolist() == [93.8, 87.5]
-    assert got.survival["change_alive"].tolist() == [0, -6]
+    assert got.survival["change_pct"].tolist()[1] == pytest.approx(-6.3)
+    assert np.isnan(got.survival["change_pct"][0])
+    assert got.built["less_m2"].tolist() == [-2.0, -2.5]
+    assert got.built["change_m2"][1] == -0.5
     assert not any("No survey" in caution.text for caution in got.cautions)
-    with pytest.raises(LayoutError, match="between 0 and found"):
-        account(surveys=surveys.assign(alive=97))
+    with pytest.raises(LayoutError, match="don't fit together"):
+        account(surveys=(survey("2031-04-01", 97),))
 
 
 @given(st.lists(st.floats(0, 50), min_size=1, max_size=40))

@@ -63,7 +63,7 @@ def test_every_row_keeps_its_exact_distance_from_the_guide(height, offset):
         steps = (sign * away - offset) / D
         mirrored = (-sign * away - offset) / D
         off = min(np.abs(steps - np.round(steps)).max(), np.abs(mirrored - np.round(mirrored)).max())
-        assert off * D < 0.10 * 6.6 + 0.15  # judged at other points than the engine judges
+        assert off * D < 0.10 * 6.6 + 0.25  # judged at other points than the engine judges
 
 
 @settings(max_examples=8, deadline=None)
@@ -94,6 +94,14 @@ def test_the_guides_direction_does_not_matter():
     assert shapely.union_all(there).hausdorff_distance(shapely.union_all(back)) < 0.05
 
 
+def test_an_offset_counts_to_the_left_of_the_guide():
+    guide = LineString([(0, 30), (120, 30)])
+    for line, first in ((guide, 31.0), (guide.reverse(), 29.0)):
+        heights = [row.bounds[1] for row in parallel_rows(FIELD, [line], **RULES, offset_m=1.0).kept]
+        assert min(abs(h - first) for h in heights) < 1e-6
+        np.testing.assert_allclose(np.diff(sorted(heights)), D, atol=1e-6)
+
+
 def test_ground_belongs_to_the_nearest_of_two_guides_and_their_rows_keep_apart():
     west, east = LineString([(10, -20), (10, 100)]), LineString([(80, -20), (110, 100)])
     lines = parallel_rows(FIELD, [west, east], **RULES)
@@ -120,6 +128,14 @@ def test_a_guide_that_crosses_itself_when_prolonged_is_refused():
     hook = LineString([(20, 20), (100, 20), (100, 60), (60, 60), (60, 30)])
     with pytest.raises(LayoutError, match="crosses itself when its ends are prolonged"):
         parallel_rows(FIELD, [hook], **RULES)
+
+
+def test_a_bow_whose_ends_lean_together_is_prolonged_away_from_the_field():
+    bow = LineString([(40, 81), (20, 60), (15, 40), (30, 20), (60, 12), (90, 20), (105, 40), (100, 60), (80, 81)])
+    lines = parallel_rows(FIELD, [bow], **RULES)
+    assert total(lines.kept) * D / FIELD.area > 0.75
+    deep = [row for row in lines.kept if row.distance(Point(60, 60)) < 15]
+    assert deep  # rows inside the bow too
 
 
 def test_no_guide_is_refused():

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from geoagro.beds.widths import Widths
-from geoagro.planar.parallels import Parallels, parallels
+from geoagro.planar.parallels import Parallels, merge_short_steps, parallels
 from geoagro.planar.segments import Segments, segments
 from geoagro.planar.strips import Stretches
 
@@ -21,6 +21,7 @@ Ints = NDArray[np.int64]
 FACING_REACH = 2.2  # times the spacing: farther off, a row doesn't face another across one alley
 STEP_M = 1.0  # longest cell; the ends of beds are found to a few centimetres inside a cell
 SIMPLIFY_M = 0.002  # vertices of a row that say less than this are left out
+SHORTEST_STEP_M = 0.3  # a bend between closer vertices would fold the parallels on its inner side
 TOUCH_M = 1e-6  # ground that touches the plantable edge counts as inside
 
 
@@ -79,7 +80,7 @@ class Side:
 
 def alleys(rows: Any, plantable: MultiPolygon, widths: Widths, spacing_m: float) -> Alleys:
     """Prepare rows (an array of LineStrings) and the plantable ground for questions."""
-    shapes = shapely.simplify(np.asarray(rows, dtype=object), SIMPLIFY_M)
+    shapes = merge_short_steps(shapely.simplify(np.asarray(rows, dtype=object), SIMPLIFY_M), SHORTEST_STEP_M)
     wide = shapely.buffer(plantable, TOUCH_M, join_style="mitre")
     shapely.prepare(wide)
     outline = shapely.get_rings(plantable)

@@ -12,7 +12,7 @@ from shapely import MultiPolygon
 from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
-from geoagro.planar.cutting import on_grid, parts_of, subtract, within
+from geoagro.planar.cutting import absorb, on_grid, parts_of, subtract, within
 from geoagro.planar.strips import ring_between
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
@@ -24,6 +24,7 @@ Ints = NDArray[np.int64]
 _DRIFT = 1.1  # a row serves the ground up to half of this many spacings; farther out it is row margin
 _OVERLAP_M = 0.03  # by which two rows' shares overlap at the middle before one gives way: no gap between them
 _SMALLEST_M2 = 1e-4
+_CRUMB_M2, _CRUMB_M = 0.1, 0.06  # paths smaller or narrower than this join the path beside them
 _CHUNK = 200
 
 
@@ -44,6 +45,8 @@ def path_frame(
     shares = _inside(shares, ground, plantable)
     taken = np.concatenate([beds, shares])
     parts, owner = parts_of(_less(shares, taken, progress), _SMALLEST_M2)
+    parts = absorb(parts, (shapely.area(parts) < _CRUMB_M2) | (shapely.area(parts) / _stretched(parts) < _CRUMB_M))
+    parts, owner = parts[~shapely.is_empty(parts)], owner[~shapely.is_empty(parts)]
     order = _outward(rows, parts, line[owner], sign[owner])
     parts, owner = parts[order], owner[order]
     row, side = rows.frame["row"].to_numpy()[line[owner]], sign[owner]

@@ -39,8 +39,8 @@ class Widths:
         return -(-self.whole_beds(distance) // 2)
 
     def reach(self, order: int) -> float:
-        """Distance that a row with `order` beds serves: a path and less than half a bed lie beyond the last."""
-        return self.outer(order) + self.path + self.bed / 2
+        """Distance that a row with `order` beds serves: beyond the last lie a path and less than half of one more."""
+        return self.outer(order) + self.path + min((self.bed + self.path) / 2, self.bed)
 
     @property
     def give(self) -> float:

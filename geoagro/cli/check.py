@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
+
+from geoagro.errors import GeoagroError
 
 
 @click.command()
@@ -16,24 +20,44 @@ def command(design_file: Path) -> None:
     """
     from geoagro import pipeline
     from geoagro.inputs import field_check as found
+    from geoagro.inputs.crop_library import read_crop_library
     from geoagro.inputs.design_file import read_design
     from geoagro.inputs.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
 
+    problems: list[GeoagroError] = []
     design = read_design(design_file)
     site = read_site(design)
     findings = site.findings
     _say(found.describe_site(design, site))
-    try:
+    with _noted(problems):
+        _say(found.describe_crops(pipeline.crops_of(design, read_crop_library()), design))
+    with _noted(problems):
         source = read_ground_source(design, site)
         findings += source.findings
         _say(found.describe_ground(site, source))
         terrain = pipeline.terrain_of(design, site, source)
         _say(found.describe_slope(design, site, terrain))
         _say(found.describe_plantable(pipeline.ground_of(design, site, terrain)))
-    finally:
-        _say(found.describe_findings(findings))
-    click.echo("\nFiles and ground are ready for the layout.")
+    _say(found.describe_findings(findings))
+    _stop_at(problems)
+    click.echo("\nFiles, crops and ground are ready for the layout.")
+
+
+@contextmanager
+def _noted(problems: list[GeoagroError]) -> Iterator[None]:
+    """Go on after a problem, so that one run tells all of them."""
+    try:
+        yield
+    except GeoagroError as error:
+        problems.append(error)
+
+
+def _stop_at(problems: list[GeoagroError]) -> None:
+    if len(problems) > 1:
+        raise GeoagroError("\n".join(str(problem) for problem in problems))
+    if problems:
+        raise problems[0]
 
 
 def _say(lines: list[str]) -> None:

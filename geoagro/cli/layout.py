@@ -21,16 +21,16 @@ def command(design: Path, output: Path | None) -> None:
     Writes layout.gpkg (all layers and tables, for any GIS viewer) and layout.png (the field on one page).
     An earlier result stays until the new one is complete.
     """
+    from geoagro import pipeline
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design_file import read_design
     from geoagro.outputs.layout_files import check_result_folder, write_layout
-    from geoagro.pipeline import layout
 
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
     with shown_progress() as progress:
-        laid = layout(asked, progress=progress)
+        laid = pipeline.layout(asked, progress=progress)
         written = write_layout(laid, folder, design_file=design, progress=progress)
     click.echo(layout_summary(laid, written))

@@ -15,6 +15,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "Read a design and its files, and say what was found."),
     "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
     "layout": ("layout", "Lay out the field and write the result."),
+    "report": ("report", "Account for a laid-out field: PDF, spreadsheet, plots for funders."),
+    "map": ("map", "Write the field as one HTML map that opens without network."),
+    "portfolio": ("portfolio", "Add up the accounts of many fields."),
+    "stakes": ("stakes", "Set stakes for a layout: files for receivers, printed sheets, lists."),
+    "plots": ("plots", "Lay out sample plots to count survival in."),
+    "asbuilt": ("asbuilt", "Compare a survey with the layout: what was really planted."),
+    "season": ("season", "Plan material, calendar, work and money of a layout."),
+    "season-compare": ("season_compare", "Put the season plans of two designs side by side."),
 }
 
 

@@ -28,10 +28,14 @@ def layout_summary(layout: Layout, written: Iterable[Path]) -> str:
 
 
 def _areas(layout: Layout) -> str:
+    """Areas in hectares; a part is set in under its whole."""
     table = layout.tables.area_summary
-    return _columns(
-        (item.replace("_", " "), f"{area / 10_000:.3f} ha") for item, area in table[["item", "area_m2"]].values
-    )
+    depth: dict[str, int] = {}
+    lines = []
+    for item, whole, area in table[["item", "part_of", "area_m2"]].itertuples(index=False):
+        depth[item] = depth.get(whole, -1) + 1
+        lines.append(("  " * depth[item] + item.replace("_", " "), f"{area / 10_000:.3f} ha"))
+    return _columns(lines)
 
 
 def _plants(layout: Layout) -> str:
@@ -49,7 +53,7 @@ def _quality(layout: Layout) -> str:
 
 
 def _findings(layout: Layout) -> str:
-    worth = [f for f in layout.site.findings if f.level != "note"]
+    worth = [f for f in layout.findings if f.level != "note"]
     return "Look at\n" + "\n".join(f"  {f.level}: {f.where}: {f.text}" for f in worth) if worth else ""
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from geoagro.planar.cutting import on_grid, parts_of, subtract, union, within, without
+from geoagro.planar.cutting import on_grid, parts_of, subtract, within, within_boxes, without
 from geoagro.values.beds import Beds
 from geoagro.values.ground import UNPLANTED, Ground
 
@@ -41,7 +41,7 @@ def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -
     """
     crs = ground.unplanted.crs
     layers = [f.geometry.to_numpy() for f in (beds.tree_beds, beds.beds, beds.paths)]
-    rest, _ = parts_of(union(_bare(ground.plantable, np.concatenate(layers))), _SMALLEST_M2)
+    rest, _ = parts_of(shapely.union_all(_bare(ground.plantable, np.concatenate(layers))), _SMALLEST_M2)
     shapes, reasons = _by_reason(rest, cut, spacing_m / 2)
     columns = {"reason": reasons, "area_m2": shapely.area(shapes)}
     mine = UNPLANTED.frame(columns, geometry=shapes, crs=crs)
@@ -55,7 +55,7 @@ def _bare(plantable: Any, strips: Any) -> Any:
     tiles = _tiles(plantable)
     tile, strip = shapely.STRtree(strips).query(tiles)
     near = shapely.box(*shapely.bounds(tiles[tile]).T)  # cheaper to cut than a tile with the field's outline
-    cut = within(strips[strip], near)
+    cut = within_boxes(strips[strip], near)
     some = shapely.area(cut) > 0
     return subtract(tiles, (tile[some], np.flatnonzero(some)), cut)
 

@@ -12,7 +12,6 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from geoagro.inputs.design_lines import Lines, Location
-from geoagro.values.design import Design
 
 _BOUNDS = {
     "greater_than": "above",
@@ -33,23 +32,23 @@ _KINDS = {
 }
 
 
-def explain(error: ValidationError, *, file: str, lines: Lines) -> str:
-    """One line per mistake, in the order of the file; a value that fits none of several kinds counts once."""
+def explain(error: ValidationError, *, file: str, lines: Lines, root: type[BaseModel]) -> str:
+    """Write one line per mistake in a file of the record `root`, in the order of the file; a value that fits none of several kinds counts once."""
     found: dict[tuple[Location, str], list[tuple[str, dict[str, Any]]]] = {}
     for item in error.errors():
         kind = item["type"] if item["type"] in ("extra_forbidden", "missing") else "value"
-        place = _place(item["loc"], kind)
+        place = _place(root, item["loc"], kind)
         found.setdefault((place, kind if kind != "value" else ""), []).append((item["type"], dict(item)))
-    told = [(lines.at(place), _sentence(place, items)) for (place, _), items in found.items()]
+    told = [(lines.at(place), _sentence(root, place, items)) for (place, _), items in found.items()]
     told.sort(key=lambda pair: int(pair[0][1:] or 0))
     return "\n".join(f"{file}{at}: {text}" for at, text in told)
 
 
-def _place(location: Location, kind: str) -> Location:
+def _place(root: Any, location: Location, kind: str) -> Location:
     """Drop what pydantic adds to a location: it isn't a field of the record it stands in."""
     kept: Location = ()
     for step in location:
-        annotation, _ = _declared(kept)
+        annotation, _ = _declared(root, kept)
         model, is_mapping, is_list = _shape(annotation)
         fits = (
             (model is not None and (step in model.model_fields or kind == "extra_forbidden"))
@@ -62,9 +61,9 @@ def _place(location: Location, kind: str) -> Location:
     return kept
 
 
-def _declared(location: Location) -> tuple[Any, FieldInfo | None]:
+def _declared(root: Any, location: Location) -> tuple[Any, FieldInfo | None]:
     """Find the type declared at a location of the design, and its field where it is one."""
-    annotation: Any = Design
+    annotation: Any = root
     field: FieldInfo | None = None
     for step in location:
         model, is_mapping, is_list = _shape(annotation)
@@ -107,19 +106,17 @@ def _item_type(annotation: Any) -> Any:
     return None
 
 
-def _sentence(place: Location, items: list[tuple[str, dict[str, Any]]]) -> str:
+def _sentence(root: Any, place: Location, items: list[tuple[str, dict[str, Any]]]) -> str:
     kind, item = items[0]
     if kind == "extra_forbidden":
-        return f"{_dotted(place)}: unknown key{_nearest_key(place)}"
+        return f"{_dotted(place)}: unknown key{_nearest_key(root, place)}"
     if kind == "missing":
-        return f"{_dotted(place)}: missing.{_about(place)}"
+        return f"{_dotted(place)}: missing.{_about(root, place)}"
     if kind == "value_error" and len(items) == 1:
         text = str(item["ctx"]["error"]) if "ctx" in item else item["msg"]
         return f"{_dotted(place)}: {text}." if place else f"{text}."
     rules = list(dict.fromkeys(_rule(k, i) for k, i in items))
-    return (
-        f"{_dotted(place)}: must be {' or '.join(rules)} (got {_shown(item['input'])}).{_nearest(items)}{_about(place)}"
-    )
+    return f"{_dotted(place)}: must be {' or '.join(rules)} (got {_shown(item['input'])}).{_nearest(items)}{_about(root, place)}"
 
 
 def _rule(kind: str, item: dict[str, Any]) -> str:
@@ -145,8 +142,8 @@ def _nearest(items: list[tuple[str, dict[str, Any]]]) -> str:
     return f" Did you mean '{close[0]}'?" if close else ""
 
 
-def _nearest_key(place: Location) -> str:
-    model, _, _ = _shape(_declared(place[:-1])[0])
+def _nearest_key(root: Any, place: Location) -> str:
+    model, _, _ = _shape(_declared(root, place[:-1])[0])
     names = [n for n in model.model_fields if n != "folder"] if model is not None else []
     close = difflib.get_close_matches(str(place[-1]), names, n=1, cutoff=0.5)
     if close:
@@ -154,9 +151,9 @@ def _nearest_key(place: Location) -> str:
     return f"; known here: {', '.join(names)}." if names else "."
 
 
-def _about(place: Location) -> str:
+def _about(root: Any, place: Location) -> str:
     """Say what the key is for and its default, as far as the record says so."""
-    _, field = _declared(place)
+    _, field = _declared(root, place)
     if field is None:
         return ""
     about = f" {field.description}" if field.description else ""

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-import tomllib
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from pydantic import ValidationError
-from ruamel.yaml import YAML
-from ruamel.yaml.comments import CommentedMap, CommentedSeq
-from ruamel.yaml.error import MarkedYAMLError, YAMLError
+from pydantic import BaseModel, ValidationError
 
-from geoagro.errors import DesignError, InputError
+from geoagro.errors import DesignError
 from geoagro.inputs.design_errors import explain
-from geoagro.inputs.design_lines import Lines, Location
+from geoagro.inputs.design_lines import Lines
+from geoagro.inputs.files import find_file
+from geoagro.inputs.text_tree import load
 from geoagro.values.design import Design
+from geoagro.values.recipe import Crop, Recipe
+
+M = TypeVar("M", bound=BaseModel)
 
 
 def read_design(path: Path) -> Design:
-    """Read and check a design file.
+    """Read and check a design file and the recipe files that it names.
+
+    Crops and plantings of recipes come before the design's own; a value of a crop that the design gives too is
+    the design's.
 
     Parameters
     ----------
@@ -28,86 +33,49 @@ def read_design(path: Path) -> Design:
     Raises
     ------
     InputError
-        If the file is missing or can't be read.
+        If a file is missing or can't be read.
     DesignError
         One line per mistake: `design.yaml:9: rows.spacing_m: must be above 0 (got 0). ...`. For TOML without
         the line numbers, since the reader of the standard library doesn't tell them.
     """
     path = Path(path)
-    data, lines = _load(path)
-    if not isinstance(data, dict):
-        raise DesignError(f"{path.name}: a design file holds sections such as `inputs:` and `rows:`; found none.")
+    data, lines = _sections(path, "a design file holds sections such as `inputs:` and `rows:`")
     if "folder" in data:  # a field of the record, but set here and by nobody else
         raise DesignError(f"{path.name}{lines.at(('folder',))}: folder: unknown key; take it out.")
+    design = _checked(Design, data | {"folder": path.parent}, path, lines)
+    recipes = [
+        read_recipe(find_file(r, folder=path.parent, key=f"recipes[{n}]")) for n, r in enumerate(design.recipes, 1)
+    ]
+    return _joined(design, recipes)
+
+
+def read_recipe(path: Path) -> Recipe:
+    """Read and check a recipe file: crops and plantings that several designs share. Errors as in `read_design`."""
+    data, lines = _sections(path, "a recipe file holds `name:`, `crops:` and `plantings:`")
+    return _checked(Recipe, data, path, lines)
+
+
+def _sections(path: Path, holds: str) -> tuple[dict[str, Any], Lines]:
+    data, lines = load(path)
+    if not isinstance(data, dict):
+        raise DesignError(f"{path.name}: {holds}; found none.")
+    return data, lines
+
+
+def _checked(model: type[M], data: dict[str, Any], path: Path, lines: Lines) -> M:
     try:
-        return Design.model_validate(data | {"folder": path.parent})
+        return model.model_validate(data)
     except ValidationError as error:
-        raise DesignError(explain(error, file=path.name, lines=lines)) from error
+        raise DesignError(explain(error, file=path.name, lines=lines, root=model)) from error
 
 
-def _load(path: Path) -> tuple[Any, Lines]:
-    text = _text(path)
-    if path.suffix.lower() == ".toml":
-        return _toml(text, path.name), Lines({})
-    if path.suffix.lower() not in (".yaml", ".yml"):
-        raise DesignError(f"{path.name}: a design file ends in .yaml, .yml or .toml.")
-    return _yaml(text, path.name)
-
-
-def _text(path: Path) -> str:
-    if path.is_dir():
-        raise InputError(f"{path} is a folder; name the design file in it, e.g. {path / 'design.yaml'}.")
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError(f"{path} isn't there. `geoagro new FOLDER` writes one to start from.") from None
-    except UnicodeDecodeError as error:
-        raise InputError(f"{path} isn't text in UTF-8 ({error.reason}); save it as UTF-8.") from error
-    except OSError as error:
-        raise InputError(f"{path} can't be read: {error.strerror}.") from error
-
-
-def _toml(text: str, name: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DesignError(f"{name}: not TOML: {error}.") from error
-
-
-def _yaml(text: str, name: str) -> tuple[Any, Lines]:
-    yaml = YAML(typ="rt")
-    try:
-        node = yaml.load(text)
-    except MarkedYAMLError as error:
-        raise DesignError(_yaml_problem(error, name)) from error
-    except YAMLError as error:
-        raise DesignError(f"{name}: not YAML: {error}.") from error
-    places: dict[Location, int] = {}
-    return _plain(node, (), places), Lines(places)
-
-
-def _yaml_problem(error: MarkedYAMLError, name: str) -> str:
-    mark = error.problem_mark or error.context_mark
-    line = f":{mark.line + 1}" if mark else ""
-    problem = (error.problem or "not YAML").strip().splitlines()[0]
-    if "duplicate key" in problem:
-        return f"{name}{line}: {problem}. Keep one of them."
-    return f"{name}{line}: not YAML: {problem}. Check the indentation, colons and quotes near that line."
-
-
-def _plain(node: Any, location: Location, places: dict[Location, int]) -> Any:
-    """Plain dicts and lists of a YAML tree, noting the line (from 1) of every key and item on the way."""
-    if isinstance(node, CommentedMap):
-        for key in node:
-            places[(*location, key)] = node.lc.key(key)[0] + 1
-        return {key: _plain(value, (*location, key), places) for key, value in node.items()}
-    if isinstance(node, CommentedSeq):
-        for index in range(len(node)):
-            places[(*location, index)] = node.lc.item(index)[0] + 1
-        return [_plain(value, (*location, index), places) for index, value in enumerate(node)]
-    if isinstance(node, bool) or node is None:
-        return node
-    for kind in (str, int, float):
-        if isinstance(node, kind):
-            return kind(node)
-    return node
+def _joined(design: Design, recipes: Sequence[Recipe]) -> Design:
+    if not recipes:
+        return design
+    crops: dict[str, Crop] = {}
+    for given in (*(recipe.crops for recipe in recipes), design.crops):
+        for code, crop in given.items():
+            known = crops[code].model_dump(exclude_unset=True) if code in crops else {}
+            crops[code] = Crop.model_validate(known | crop.model_dump(exclude_unset=True))
+    plantings = (*(p for recipe in recipes for p in recipe.plantings), *design.plantings)
+    return design.model_copy(update={"crops": crops, "plantings": plantings})

@@ -76,7 +76,7 @@ def cleaned(features: Features) -> Features:
         findings += (features.finding("repair", f"{int(missing.sum())} feature(s) without geometry left out"),)
     parts, index = _without_collections(geometries[~missing])
     if len(parts) == 0:
-        raise InputError(f"{features.where}: holds no geometry. Name the right file or `layer`.")
+        raise InputError(f"{features.where}: holds no geometry. Name the right file, `layer` or `where`.")
     table = features.table[~missing].iloc[index].reset_index(drop=True)
     result = replace(features, geometries=parts, table=table, findings=findings)
     _check_coordinates(result)

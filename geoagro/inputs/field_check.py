@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from geoagro.crs import geodesic_area_m2, to_lonlat
 from geoagro.values.design import Design
 from geoagro.values.grid import Grid
 from geoagro.values.ground import Ground
+from geoagro.values.recipe import Crop
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import GroundSource, Terrain
 
@@ -30,6 +32,13 @@ _HEADINGS = {"repair": "Changed while reading", "warning": "Look at", "note": "N
 def describe_site(design: Design, site: Site) -> list[str]:
     """Lines about the place, the areas and what is drawn on the field."""
     return list(_facts(_site_facts(design, site)))
+
+
+def describe_crops(crops: Mapping[str, Crop], design: Design) -> list[str]:
+    """Lines about what is planted where."""
+    beds = Counter(planting.bed for planting in design.plantings)
+    kinds = ", ".join(f"{n} in {bed} beds" for bed, n in beds.items())
+    return list(_facts([("plantings", kinds or "none"), ("crops", ", ".join(crops) or "none")]))
 
 
 def describe_ground(site: Site, source: GroundSource) -> list[str]:

@@ -19,15 +19,16 @@ def find_file(file: Path, *, folder: Path, key: str) -> Path:
     Raises InputError where it is missing, empty or a folder; `key` names the place in the design file.
     """
     path = folder / file.expanduser()
+    name = key if key.startswith("recipes") else f"{key}.file"
     if path.is_dir() and path.suffix.lower() != ".gdb":
-        raise InputError(f"{key}.file: {file} is a folder; name the file in it.")
+        raise InputError(f"{name}: {file} is a folder; name the file in it.")
     if not path.exists():
         raise InputError(
-            f"{key}.file: {file} isn't there (looked in {path.parent}){_nearest(path)}. Relative paths count from "
+            f"{name}: {file} isn't there (looked in {path.parent}){_nearest(path)}. Relative paths count from "
             "the design file's folder."
         )
     if path.is_file() and path.stat().st_size == 0:
-        raise InputError(f"{key}.file: {file} is empty (0 bytes); copy it again.")
+        raise InputError(f"{name}: {file} is empty (0 bytes); copy it again.")
     return path
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geoagro.crs import Bounds, name_of
+from geoagro.crs import Bounds, name_of, to_lonlat, transform_note
 from geoagro.errors import InputError
 from geoagro.inputs.contour_file import read_contours
 from geoagro.inputs.heights import heights_in_metres
@@ -55,7 +55,15 @@ def _grid(window: RasterWindow, site: Site, *, order: int) -> tuple[Grid, tuple[
     bounds, core = _bounds(site, MARGIN_M), _bounds(site, 0.0)
     grid, resampled = to_grid(window, bounds=bounds, core=core, crs=site.crs, order=order)
     _check_inside(window, grid, site)
-    return grid, (*window.findings, *((resampled,) if resampled else ()))
+    told = (resampled, *_datum_doubt(window, site)) if resampled else ()
+    return grid, (*window.findings, *told)
+
+
+def _datum_doubt(window: RasterWindow, site: Site) -> tuple[Finding, ...]:
+    middle = site.boundary.representative_point()
+    lon, lat = to_lonlat(middle.x, middle.y, site.crs)
+    note = transform_note(window.crs, site.crs, lon=float(lon), lat=float(lat))
+    return (Finding("warning", window.where, note),) if note else ()
 
 
 def _check_inside(window: RasterWindow, grid: Grid, site: Site) -> None:

@@ -20,6 +20,7 @@ from geoagro.crs import (
 from geoagro.inputs import drawn
 from geoagro.inputs.boundary import read_boundary
 from geoagro.inputs.features import Features
+from geoagro.inputs.files import checksums, find_file
 from geoagro.inputs.raster_file import raster_crs, raster_source_files
 from geoagro.inputs.vector_file import read_features, source_files, vector_crs
 from geoagro.values.design import Design, VectorSource
@@ -145,6 +146,9 @@ def _vector_sources(design: Design) -> Iterator[tuple[str, VectorSource]]:
 
 def _sources(design: Design) -> tuple[SourceFile, ...]:
     told: list[SourceFile] = []
+    for number, recipe in enumerate(design.recipes, start=1):
+        path = find_file(recipe, folder=design.folder, key=f"recipes[{number}]")
+        told += checksums("recipe", recipe, path, [path])
     for key, source in _vector_sources(design):
         told += source_files(source, key=key, folder=design.folder)
     for name in ("elevation", "slope", "aspect"):

@@ -32,8 +32,13 @@ def write_account_json(account: Account, words: Words, path: Path) -> None:
         "trees_by": account.trees_basis,
         "headline": {name: {"value": _or_none(value), "unit": _unit(name)} for name, value in _headline(account)},
         "cautions": [words(caution.text, **caution.values) for caution in account.cautions],
-        "tables": {table.spec.name: _table(table) for table in account_tables(account)},
+        "tables": {table.spec.name: table_content(table) for table in account_tables(account)},
     }
+    write_json(content, path)
+
+
+def write_json(content: dict[str, Any], path: Path) -> None:
+    """Write an object as readable JSON."""
     path.write_text(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8")
 
 
@@ -49,7 +54,8 @@ def _or_none(value: Any) -> Any:
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
-def _table(table: Table) -> dict[str, Any]:
+def table_content(table: Table) -> dict[str, Any]:
+    """Give a table with the unit and meaning of each column."""
     names = table.spec.columns
     return {
         "title": table.title,
@@ -68,18 +74,22 @@ def _csv_name(table: Table) -> str:
 
 
 def write_account_csv(account: Account, folder: Path) -> None:
-    """Write each table as CSV: comma, point, UTF-8, one line of column names.
+    """Write each table that has rows as CSV."""
+    for table in account_tables(account):
+        if table.rows:
+            write_csv(table, folder / _csv_name(table))
+
+
+def write_csv(table: Table, path: Path) -> None:
+    """Write a table as CSV: comma, point, UTF-8, one line of column names.
 
     A text that a spreadsheet would take for a formula gets an apostrophe in front.
     """
-    for table in account_tables(account):
-        if not table.rows:
-            continue
-        with (folder / _csv_name(table)).open("w", newline="", encoding="utf-8") as file:
-            lines = csv.writer(file)
-            lines.writerow(table.spec.columns)
-            for row in table.rows:
-                lines.writerow([_csv_cell(v, table, k) for k, v in enumerate(row)])
+    with path.open("w", newline="", encoding="utf-8") as file:
+        lines = csv.writer(file)
+        lines.writerow(table.spec.columns)
+        for row in table.rows:
+            lines.writerow([_csv_cell(v, table, k) for k, v in enumerate(row)])
 
 
 def _csv_cell(value: Any, table: Table, place: int) -> str:

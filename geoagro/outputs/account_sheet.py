@@ -26,6 +26,7 @@ _SHEETS = {
     "account_beds": say("Beds"),
     "account_uncertainty": say("Uncertainty"),
     "account_survival": say("Surveys"),
+    "account_built": say("As built"),
     "account_sources": say("Sources"),
     "account_plots": say("Plots"),
     "row_summary": say("Rows by crop"),
@@ -59,8 +60,22 @@ def write_account_sheet(account: Account, words: Words, path: Path) -> None:
     book.set_properties({"title": account.name, "created": _MADE})
     looks = _Looks(book)
     front = book.add_worksheet(words(say("Summary")))
-    sheets = {table.spec.name: _sheet(book, table, words, looks) for table in account_tables(account) if table.rows}
+    sheets = {
+        table.spec.name: _sheet(book, table, words(_SHEETS[table.spec.name]), words, looks)
+        for table in account_tables(account)
+        if table.rows
+    }
     _summary(front, account, sheets, words, looks)
+    _meanings(book, sheets, words, looks)
+    book.close()
+
+
+def write_table_book(title: str, tables: list[tuple[str, Table]], words: Words, path: Path) -> None:
+    """Write tables under the names given, each with its sums as formulas, and the meaning of every column."""
+    book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
+    book.set_properties({"title": title, "created": _MADE})
+    looks = _Looks(book)
+    sheets = {table.spec.name: _sheet(book, table, words(name), words, looks) for name, table in tables}
     _meanings(book, sheets, words, looks)
     book.close()
 
@@ -86,8 +101,7 @@ class _Looks:
         return self._numbers[key]
 
 
-def _sheet(book: Any, table: Table, words: Words, looks: _Looks) -> Sheet:
-    name = words(_SHEETS[table.spec.name])
+def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> Sheet:
     page = book.add_worksheet(name)
     fields = table.spec.fields
     for place, field in enumerate(fields):

@@ -15,8 +15,22 @@ from geoagro.values.report import PLOTS, Account
 
 _DECIMALS = {"m2": 1, "m": 1, "1/ha": 1, "%": 2}
 _FINER = {"sd_pct": 3}
-_ADDED_UP = ("plants", "trees", "beds", "share_area_m2", "length_m", "planned", "found", "alive")
-_NEVER_ADDED = {"account_crops": {"beds"}, "account_beds": set(), "account_survival": {"planned", "found", "alive"}}
+_ADDED_UP = (
+    "plants",
+    "trees",
+    "beds",
+    "share_area_m2",
+    "length_m",
+    "planned",
+    "plots",
+    "field_m2",
+    "field_geodesic_m2",
+    "plantable_m2",
+    "planted_m2",
+    "row_length_m",
+    "rows",
+)
+_NEVER_ADDED = {"account_crops": {"beds", "rows"}, "account_beds": set(), "account_survival": {"planned"}}
 
 FINDINGS = LayerSpec(
     "account_findings",

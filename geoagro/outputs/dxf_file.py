@@ -13,7 +13,6 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new as new_drawing
 
 from geoagro.crs import transform_geometries
-from geoagro.errors import OutputError
 from geoagro.outputs.stake_places import Places
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
@@ -29,12 +28,8 @@ _UNITS: dict[float, int] = {1.0: units.M, 0.3048: units.FT}  # others are left w
 def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: Places) -> None:
     """Write field, ground kept free, rows, walk, and per kind the marks as 3D points with their names.
 
-    Raises OutputError for a geographic CRS: drawings have no degrees.
+    `places` are in a projected CRS, since drawings have no degrees.
     """
-    if places.crs.is_geographic:
-        raise OutputError(
-            f"stakeout.crs: {places.crs_name} is in degrees, which a drawing (DXF) can't hold. Give a projected CRS."
-        )
     drawing = new_drawing("R2010", setup=False)
     drawing.units = _UNITS.get(places.metres, 0)
     for name, colour in _COLOURS.items():

@@ -117,7 +117,7 @@ def _write_layer(path: Path, layer: OutputLayer, crs: Any) -> None:
 def arrow_table(layer: OutputLayer) -> pa.Table:
     """Columns in the order of the spec, each with its title and meaning, and the geometry as WKB."""
     spec = layer.spec
-    arrays = [_column(layer.frame[field.name].to_numpy(), field) for field in spec.fields]
+    arrays = [_column(layer.frame[field.name], field) for field in spec.fields]
     fields = [pa.field(f.name, _ARROW_TYPES[f.kind], metadata=_meaning(f)) for f in spec.fields]
     if spec.geometry != "none":
         wkb = shapely.to_wkb(_as_multi(layer.frame.geometry.to_numpy(), spec.geometry), output_dimension=2)
@@ -126,7 +126,8 @@ def arrow_table(layer: OutputLayer) -> pa.Table:
     return pa.Table.from_arrays(arrays, schema=pa.schema(fields))
 
 
-def _column(values: Any, field: Field) -> pa.Array:
+def _column(series: Any, field: Field) -> pa.Array:
+    values = series if field.kind == "text" else series.to_numpy()  # Arrow takes texts over as they are
     if field.kind == "float":
         values = np.where(np.isfinite(values), values, np.nan)
     if field.kind == "date":

@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from geoagro.values.words import say
+
 Hatch = Literal["", "slash", "backslash", "horizontal", "vertical", "cross", "diagonal_cross", "dots"]
 Shape = Literal["circle", "triangle", "square", "diamond", "pentagon", "star", "cross"]
 
@@ -100,17 +102,17 @@ INDEX_CONTOUR = Line("#5e1f1b", 0.5)
 
 # reason -> (words, hatch, paint)
 REASONS: dict[str, tuple[str, Hatch, str]] = {
-    "setback": ("Setback along the boundary", "", "#bfccd6"),
-    "exclusion": ("Kept free", "diagonal_cross", "#c9ccd1"),
-    "track": ("Access track", "", "#a39684"),
-    "too_steep": ("Too steep", "vertical", "#e8d3df"),
-    "small_part": ("Separate part too small", "", "#6f7680"),
-    "no_elevation": ("No elevation", "horizontal", "#d9d9d9"),
-    "grade_limit": ("Row grade above the limit", "backslash", "#d3dcf0"),
-    "spacing_limit": ("Row spacing out of tolerance", "slash", "#dbe6f5"),
-    "turn_radius": ("Curve too tight", "cross", "#e3e0f0"),
-    "short_row": ("Row too short", "dots", "#ecebe2"),
-    "row_margin": ("Too narrow for a bed, row ends", "", "#f3f1e9"),
+    "setback": (say("Setback along the boundary"), "", "#bfccd6"),
+    "exclusion": (say("Kept free"), "diagonal_cross", "#c9ccd1"),
+    "track": (say("Access track"), "", "#a39684"),
+    "too_steep": (say("Too steep"), "vertical", "#e8d3df"),
+    "small_part": (say("Separate part too small"), "", "#6f7680"),
+    "no_elevation": (say("No elevation"), "horizontal", "#d9d9d9"),
+    "grade_limit": (say("Row grade above the limit"), "backslash", "#d3dcf0"),
+    "spacing_limit": (say("Row spacing out of tolerance"), "slash", "#dbe6f5"),
+    "turn_radius": (say("Curve too tight"), "cross", "#e3e0f0"),
+    "short_row": (say("Row too short"), "dots", "#ecebe2"),
+    "row_margin": (say("Too narrow for a bed, row ends"), "", "#f3f1e9"),
 }
 _REASON_INK = "#5f6b76"
 

@@ -71,10 +71,10 @@ def draw_relief(axes: Any, terrain: Terrain, boundary: MultiPolygon, page: Page)
     """Shade the ground by its heights, or by its slope where heights are unknown; paler outside the field."""
     grid = terrain.slope if terrain.heights is None else terrain.heights
     grid = _window(grid, page)
-    light = _hillshade(grid) if terrain.heights is not None else _slope_shade(grid)
+    light = relief_light(grid, is_height=terrain.heights is not None)
     west, south, east, north = grid.bounds
     axes.imshow(
-        _light_and_shade(light), extent=(west, east, south, north), zorder=3, interpolation="bilinear", aspect="equal"
+        light_and_shade(light), extent=(west, east, south, north), zorder=3, interpolation="bilinear", aspect="equal"
     )
     axes.set_xlim(page.extent[0], page.extent[2])
     axes.set_ylim(page.extent[1], page.extent[3])
@@ -102,6 +102,11 @@ def _window(grid: Grid, page: Page) -> Grid:
     )
 
 
+def relief_light(grid: Grid, *, is_height: bool) -> NDArray[Any]:
+    """Light on the ground from heights, or, for a slope raster, darker where it is steeper; 0 to 1."""
+    return _hillshade(grid) if is_height else _slope_shade(grid)
+
+
 def _hillshade(heights: Grid) -> NDArray[Any]:
     """Light on the ground, 0 to 1, level ground about 0.7 (Lambert's law, as matplotlib computes it)."""
     dy, dx = np.gradient(heights.values, heights.cell_m)
@@ -121,7 +126,7 @@ def _slope_shade(slope: Grid) -> NDArray[Any]:
     return light
 
 
-def _light_and_shade(light: NDArray[Any]) -> NDArray[Any]:
+def light_and_shade(light: NDArray[Any]) -> NDArray[Any]:
     """Black over the shade and white over the light, so that fills below keep their hue; clear where unknown."""
     middle = np.sin(np.deg2rad(_SUN_HEIGHT_DEG))
     image = np.zeros((*light.shape, 4))

@@ -22,7 +22,7 @@ SOURCE = LayerSpec(
 
 FINDINGS = LayerSpec(
     "layout_findings",
-    "What was found while reading",
+    "What was found on the way",
     "none",
     (
         Field("level", "text", "note (nothing to do), repair (changed while reading) or warning (look at it)."),
@@ -48,8 +48,8 @@ def source_table(layout: Layout, design_text: str | None) -> Any:
 
 
 def findings_table(layout: Layout) -> Any:
-    """One line per finding of the reader."""
-    return _table(FINDINGS, [(f.level, f.where, f.text) for f in layout.site.findings])
+    """One line per finding of reading and planting."""
+    return _table(FINDINGS, [(f.level, f.where, f.text) for f in layout.findings])
 
 
 def _table(spec: LayerSpec, rows: list[tuple[Any, ...]]) -> Any:

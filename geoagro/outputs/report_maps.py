@@ -5,6 +5,8 @@ Drawn in black-and-white-safe looks (geoagro.outputs.looks); the legend holds on
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -253,6 +255,30 @@ def write_index(data: MapData, path: Path, blocks: list[Bounds], size_mm: tuple[
                 va="center", color="#8a3d12", bbox={"boxstyle": "round,pad=0.2", "facecolor": "white", "alpha": 0.85,
                 "edgecolor": "none"}, zorder=9,
             )  # fmt: skip
+        _save(figure, path)
+
+
+def write_outlines(maps: Sequence[MapData], path: Path, width_mm: float) -> None:
+    """Draw the outlines and rows of many fields side by side, four to a line, each with its number, name and scale."""
+    lines, high = -(-len(maps) // 4), 48.0
+    with mpl.rc_context(_SETTINGS | {"font.size": 8}):
+        _fonts()
+        figure = Figure(figsize=(width_mm / 25.4, lines * high / 25.4), facecolor="white")
+        for k, data in enumerate(maps):
+            left, bottom = (k % 4) / 4 + 0.005, 1 - (k // 4 + 1) / lines
+            page = fit(data.laid.boundary.bounds, (width_mm * 0.24, high - 7.0))
+            place = (left, bottom + 0.01, 0.24, (high - 7.0) / high / lines)
+            axes = _axes(figure, page, place)
+            page = replace(page, mm_per_m=page.mm_per_m / (2 * _FINER))
+            rows = TreeRows(data.laid.tree_rows, data.laid.spacing_m, None)
+            draw_rows(axes, rows, page)
+            draw_boundary(axes, data.laid.boundary)
+            axes.add_artist(
+                ScaleBar(1.0, location="lower right", length_fraction=0.3, font_properties={"size": 6}, box_alpha=0.8)
+            )
+            axes.set_title(
+                textwrap.shorten(f"{k + 1}. {data.laid.name}", 34, placeholder="…"), fontsize=7.5, loc="left", pad=2
+            )
         _save(figure, path)
 
 

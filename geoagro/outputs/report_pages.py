@@ -30,6 +30,7 @@ ITEMS = {
     "exclusion": say("Drawn exclusions"),
     "track": say("Access tracks"),
     "too_steep": say("Too steep"),
+    "small_part": say("Parts too small"),
     "no_elevation": say("No elevation"),
     "grade_limit": say("Row grade above limit"),
     "spacing_limit": say("Row spacing out of tolerance"),
@@ -68,7 +69,7 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *_strata(account, words),
         *_surveys(account, words),
         *_plots(account, words),
-        *_signature(rule, words),
+        signature(rule, words),
         b.BREAK,
         *_overview(words, pictures),
         *_rows(account, words),
@@ -92,7 +93,7 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
         "kind": "cover",
         "kind_words": words(say("Account of the field")),
         "heading": account.name,
-        "subtitle": _addressed(rule, words),
+        "subtitle": addressed(rule, words),
         "status": status(account, words),
         "status_words": words(account.cautions[0].text, **account.cautions[0].values),
         "main": [
@@ -118,7 +119,8 @@ def _local(note: str, area_m2: float, rule: ReportRule, words: Words) -> str:
     return f"{words.number(area_m2 / rule.local_unit.m2, 2)} {rule.local_unit.name} · {note}"
 
 
-def _addressed(rule: ReportRule, words: Words) -> str:
+def addressed(rule: ReportRule, words: Words) -> str:
+    """Say for whom, by whom and when, as far as the design tells."""
     parts = [
         words(say("for {name}"), name=rule.prepared_for) if rule.prepared_for else "",
         words(say("by {name}"), name=rule.prepared_by) if rule.prepared_by else "",
@@ -129,7 +131,8 @@ def _addressed(rule: ReportRule, words: Words) -> str:
 
 def status(account: Account, words: Words) -> str:
     """Say in two words whether this is a plan or holds surveys."""
-    return words(say("Plan with surveys.")) if len(account.survival) else words(say("Planned layout."))
+    surveyed = len(account.survival) + len(account.built)
+    return words(say("Plan with surveys.")) if surveyed else words(say("Planned layout."))
 
 
 def _map_caption(words: Words, pictures: Pictures) -> str:
@@ -213,13 +216,17 @@ def _uncertainty(account: Account, words: Words) -> Iterator[Block]:
     yield b.heading(words(say("How exact is the field's area?")), 2)
     rows = [
         b.row(
-            [words(r.cause), words(r.assumption), words.number(r.sd_m2, 1), words.number(r.sd_pct, 3), words(r.method)]
+            [
+                words(r.cause), f"{words.number(r.size_m, 2)} m", _alike(r.alike_m, words), words.number(r.sd_m2, 1),
+                words.number(r.sd_pct, 3), words(r.method),
+            ]
         )
         for r in account.uncertainty.itertuples(index=False)
-    ]
+    ]  # fmt: skip
     columns = [
-        b.column(words(say("Cause")), align="left"),
-        b.column(words(say("Taken for granted")), align="left", width=2),
+        b.column(words(say("Cause")), align="left", width=2),
+        b.column(words(say("Error, cell"))),
+        b.column(words(say("Errors alike")), align="left"),
         b.column("± m²"),
         b.column(words(say("± % of field"))),
         b.column(words(say("How it is computed")), align="left", width=3, note=True),
@@ -233,6 +240,12 @@ def _uncertainty(account: Account, words: Words) -> Iterator[Block]:
             )
         )
     )
+
+
+def _alike(reach_m: float, words: Words) -> str:
+    if math.isnan(reach_m):
+        return ""
+    return words(say("within {reach:.0f} m"), reach=reach_m) if reach_m else words(say("none"))
 
 
 def _crops(account: Account, words: Words) -> Iterator[Block]:
@@ -317,20 +330,65 @@ def _strata(account: Account, words: Words) -> Iterator[Block]:
 
 def _surveys(account: Account, words: Words) -> Iterator[Block]:
     yield b.heading(words(say("What surveys found")))
-    if len(account.survival) == 0:
+    if len(account.survival) == 0 and len(account.built) == 0:
         yield b.paragraph(words(say("No survey is part of this report, so it says nothing about survival.")))
+        return
+    if len(account.survival) == 0:
+        yield from _built(account, words)
         return
     number, names = words.number, dict(zip(account.crops["crop"], account.crops["name"], strict=True))
     rows = [
         b.row(
-            [r.survey, names.get(r.crop, r.crop), number(r.planned), number(r.found), number(r.alive), number(r.survival_pct, 1), number(r.change_alive)]
+            [
+                r.survey, words(say("all crops")) if r.crop == "all" else names.get(r.crop, r.crop), number(r.planned),
+                number(r.surveyed), number(r.alive), number(r.dead), number(r.missing), number(r.survival_pct, 1),
+                f"{number(r.low_pct, 1)} – {number(r.high_pct, 1)}", number(r.change_pct, 1),
+            ],
+            strong=r.crop == "all",
         )
         for r in account.survival.itertuples(index=False)
     ]  # fmt: skip
-    heads = (say("Planned there"), say("Found planted"), say("Alive"), say("Survival, %"), say("Change of alive"))
+    heads = (
+        say("Planned"), say("Looked at"), say("Alive"), say("Dead"), say("Missing"), say("Survival\n%"),
+        say("95 % interval\n%"), say("Change\npoints"),
+    )  # fmt: skip
     left = [b.column(words(say("Survey")), align="left"), b.column(words(say("Crop")), align="left", width=1)]
     yield b.grid([*left, *(b.column(words(h)) for h in heads)], rows)
-    yield b.small(words(say("Survival is 100 x alive / found planted, inside what was surveyed only.")))
+    yield b.small(
+        words(
+            say(
+                "Survival is 100 x alive / looked at, for what was surveyed only. The interval holds the true share in 95 of "
+                "100 such surveys. Change is against the survey before."
+            )
+        )
+    )
+    yield from _built(account, words)
+
+
+def _built(account: Account, words: Words) -> Iterator[Block]:
+    if len(account.built) == 0:
+        return
+    yield b.heading(words(say("Areas as built")), 2)
+    number = words.number
+    rows = [
+        b.row(
+            [
+                r.survey, item_words(r.item, words), words(r.definition), number(r.designed_m2, 1), number(r.built_m2, 1),
+                number(r.less_m2, 1), number(r.change_m2, 1),
+            ]
+        )
+        for r in account.built.itertuples(index=False)
+    ]  # fmt: skip
+    columns = [
+        b.column(words(say("Survey")), align="left"),
+        b.column(words(say("Kind of ground")), align="left"),
+        b.column(words(say("What is counted")), align="left", width=1, note=True),
+        *(
+            b.column(words(h))
+            for h in (say("Designed\nm²"), say("Built\nm²"), say("Built less\ndesigned"), say("Change"))
+        ),
+    ]
+    yield b.grid(columns, rows)
 
 
 def _plots(account: Account, words: Words) -> Iterator[Block]:
@@ -352,8 +410,9 @@ def _plots(account: Account, words: Words) -> Iterator[Block]:
     yield b.small(words(say("A plot is a separate part of the field. Outlines in longitude and latitude (WGS 84, 7 decimals) are in plots.geojson.")))  # fmt: skip
 
 
-def _signature(rule: ReportRule, words: Words) -> Iterator[Block]:
-    yield {
+def signature(rule: ReportRule, words: Words) -> Block:
+    """Give room for a signature."""
+    return {
         "kind": "signature",
         "statement": words(say("I have read the cautions and limits of this report and answer for what it says about the field.")),
         "lines": [

@@ -96,6 +96,11 @@ def document(
     }
 
 
+def page_room(rule: ReportRule) -> tuple[float, float]:
+    """Width and height between the margins, millimetres."""
+    return _PAPERS[rule.paper][1]
+
+
 def _document(account: Account, rule: ReportRule, words: Words, blocks: list[Block]) -> dict[str, Any]:
     return document(
         title=account.name, author=rule.prepared_by, status_words=status(account, words), rule=rule, words=words, blocks=blocks
@@ -103,7 +108,7 @@ def _document(account: Account, rule: ReportRule, words: Words, blocks: list[Blo
 
 
 def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pictures:
-    wide, high = _PAPERS[rule.paper][1]
+    wide, high = page_room(rule)
     bounds = data.laid.boundary.bounds
     progress("drawing the field", 0.0)
     write_overview(data, work / "cover.svg", (wide, 128.0), legend_mm=0.0)

@@ -19,9 +19,13 @@ from geoagro.outputs.gpx_file import WORDS, write_gpx
 from geoagro.outputs.grid_scale import grid_scale, scale_sentence
 from geoagro.outputs.layer import OutputLayer
 from geoagro.outputs.looks import Label, Line, Marker, Style
+from geoagro.outputs.pocket_list import write_pocket_list
+from geoagro.outputs.sheet_map import Content
+from geoagro.outputs.sheets import write_sheets
 from geoagro.outputs.staging import staged
 from geoagro.outputs.stake_lists import write_about, write_mark_list, write_point_file, write_table
 from geoagro.outputs.stake_places import Places, lonlat_lines, places_of
+from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import Site
 from geoagro.values.stakeout import (
@@ -49,20 +53,26 @@ _SHAPES = {
 }
 
 
-def write_stakes(stakes: StakeOut, rows: TreeRows, site: Site, rule: StakeRule, folder: Path) -> list[Path]:
+def write_stakes(
+    stakes: StakeOut, rows: TreeRows, site: Site, rule: StakeRule, folder: Path, *, progress: Progress = silent
+) -> list[Path]:
     """Write all files of a stake-out; earlier ones stay until all are finished.
 
     Raises OutputError where a file can't be written or the CRS asked for doesn't suit it.
     """
     places = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, rule.crs)
+    # a drawing has no degrees: it falls back to the working CRS
+    drawing = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, None) if places.crs.is_geographic else places
     middle = site.boundary.representative_point()
     known = bool(np.isfinite(stakes.marks["z"]).any())
     factor = grid_scale(site.crs, middle.x, middle.y, float(np.nanmean(stakes.marks["z"])) if known else np.nan)
     tables = {"tape_offsets": stakes.tape_offsets, "baseline_offsets": stakes.baseline_offsets, "levels": stakes.levels}
     names = [
         *("stakes_pnezd.csv", "stakes_penzd.csv", "stakes.csv", *(f"{name}.csv" for name in tables)),
-        *("stakes.gpx", "stakes.kml", "stakes.geojson", "stakes.dxf", "about.txt", GEOPACKAGE),
+        *("stakes.gpx", "stakes.kml", "stakes.geojson", "stakes.dxf", "sheets.pdf", "pocket_list.pdf"),
+        *("about.txt", GEOPACKAGE),
     ]
+    content = Content(stakes, rows, site, factor, tuple(_sentences(stakes, factor, rule)))
     try:
         with staged(folder, names) as new:
             write_point_file(new / names[0], stakes.marks, places, north_first=True)
@@ -73,8 +83,10 @@ def write_stakes(stakes: StakeOut, rows: TreeRows, site: Site, rule: StakeRule, 
             write_gpx(new / "stakes.gpx", stakes, title=f"Stakes of {site.name}")
             _write_kml(new / "stakes.kml", stakes, rows, places)
             _write_geojson(new / "stakes.geojson", stakes, places)
-            write_dxf(new / "stakes.dxf", stakes, rows, site, places)
-            write_about(new / "about.txt", stakes, places, _sentences(stakes, factor, rule))
+            write_dxf(new / "stakes.dxf", stakes, rows, site, drawing)
+            write_sheets(new / "sheets.pdf", content, rule, progress=progress)
+            write_pocket_list(new / "pocket_list.pdf", stakes, title=site.name, paper=rule.paper)
+            write_about(new / "about.txt", stakes, places, drawing, list(content.advice))
             write_geopackage(new / GEOPACKAGE, stake_layers(stakes, rows), site.crs)
     except (DataSourceError, OSError) as error:
         raise OutputError(f"{folder}: {error}. Check the free space and rights of the folder.") from error

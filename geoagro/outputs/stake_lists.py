@@ -45,7 +45,7 @@ def write_table(path: Path, table: Any) -> None:
     table.to_csv(path, index=False, float_format="%.3f")
 
 
-def write_about(path: Path, stakes: StakeOut, places: Places, sentences: list[str]) -> None:
+def write_about(path: Path, stakes: StakeOut, places: Places, drawing: Places, sentences: list[str]) -> None:
     """Say what the files hold: order, CRS, unit, heights, scale, and the advice for the receiver."""
     unit = "degrees" if places.crs.is_geographic else str(places.crs.axis_info[0].unit_name)
     lines = [
@@ -53,7 +53,8 @@ def write_about(path: Path, stakes: StakeOut, places: Places, sentences: list[st
         "",
         "stakes_pnezd.csv   point, northing, easting, height, description; no header",
         "stakes_penzd.csv   point, easting, northing, height, description; no header",
-        f"                   CRS {places.crs_name}; unit {unit}; also that of stakes.dxf",
+        f"                   CRS {places.crs_name}; unit {unit}",
+        f"stakes.dxf         layers by kind, in {drawing.crs_name}",
         "stakes.csv         all columns, in walking order, with a header",
         "stakes.gpx, stakes.kml, stakes.geojson   longitude and latitude on WGS 84",
         "stakes.gpkg        layers and tables in the working CRS",

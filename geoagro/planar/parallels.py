@@ -105,6 +105,33 @@ def parallels(lines: Any) -> Parallels:
     return Parallels(xy, _mitres(step, size, first, closed), line, chainage, first, length, closed, base)
 
 
+def merge_short_steps(lines: Any, shortest_m: float) -> Any:
+    """Lines without segments shorter than given: the two ends of such a segment become one vertex.
+
+    Two vertices merge in their middle, or in the line's own end, which stays. Of several short segments in a
+    row the shortest goes first, so that a line run backwards gives the same.
+
+    >>> merge_short_steps(shapely.linestrings([[[0, 0], [4, 0], [4, 0.2], [4, 4]]]), 0.3)[0].wkt
+    'LINESTRING (0 0, 4 0.1, 4 4)'
+    """
+    xy, line = shapely.get_coordinates(np.asarray(lines, dtype=object), return_index=True)
+    while True:
+        inner = line[1:] == line[:-1]
+        size = np.where(inner, np.hypot(*np.diff(xy, axis=0).T), np.inf)
+        first, last = np.append(True, ~inner), np.append(~inner, True)
+        around = np.minimum(np.append(np.inf, size[:-1]), np.append(size[1:], np.inf))
+        step = np.flatnonzero((size < shortest_m) & (size <= around) & ~(first[:-1] & last[1:]))
+        step = step[np.append(True, np.diff(step) > 1)[: len(step)]]
+        if len(step) == 0:
+            return shapely.linestrings(xy, indices=line)
+        middle = (xy[step] + xy[step + 1]) / 2
+        middle = np.where(first[step][:, None], xy[step], np.where(last[step + 1][:, None], xy[step + 1], middle))
+        xy[step] = middle
+        keep = np.ones(len(xy), dtype=bool)
+        keep[step + 1] = False
+        xy, line = xy[keep], line[keep]
+
+
 def _mitres(step: Floats, size: Floats, first: Ints, closed: NDArray[np.bool_]) -> Floats:
     """Mitre vector of every vertex: the normals on both sides, summed and scaled to reach both parallels."""
     last = np.append(first[1:], len(step) + 1) - 1

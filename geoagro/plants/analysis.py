@@ -83,6 +83,16 @@ def analyse_recipe(
     )
 
 
+def cover_of_beds(
+    plants: Plants, beds: Beds, crops: Mapping[str, Crop], plantings: Sequence[Planting], *, months: int = 36
+) -> Any:
+    """Layer COVER alone, for those who need no more of the analysis; beds need no axis for it."""
+    stand = stand_of(plants.frame, plantings, crops)
+    month, weeks = moments(stand.kinds, months)
+    polygons, area, names, _ = _ground(beds)
+    return cover_table(ground_cover(stand, polygons, area, weeks), names, month)
+
+
 def _ground(beds: Beds) -> tuple[Any, Any, list[str | None], list[str | None]]:
     """Polygons of beds and paths, their areas, and names and kinds of the beds (None for paths)."""
     layers = (beds.tree_beds, beds.beds, beds.paths)

@@ -15,12 +15,13 @@ from geoagro.reports.cautions import cautions
 from geoagro.reports.crop_account import crop_account, is_tree, row_account, strata_account, tree_crops
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
-from geoagro.reports.survival import survival_table
+from geoagro.reports.survival import built_table, survival_table
 from geoagro.reports.uncertainty import uncertainty_table
 from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import AREAS, PLOTS, ROWS, Account, Headline, LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import say
 
 
 def account_for(
@@ -73,11 +74,12 @@ def account_for(
         uncertainty=uncertainty,
         quality=laid.quality,
         survival=survival,
+        built=built_table(laid.surveys),
         sources=laid.sources,
         findings=laid.findings,
         share_basis=basis,
         trees_basis="habit" if tree_crops(laid)[1] else "bed",
-        cautions=cautions(laid, rule, headline, basis=basis, surveyed=len(survival) > 0),
+        cautions=cautions(laid, rule, headline, basis=basis, surveyed=len(laid.surveys) > 0),
     )
 
 
@@ -114,8 +116,8 @@ def areas(laid: LaidOut, headline: Headline) -> Any:
             "item": ["planted", "tree_canopy"],
             "part_of": ["", ""],
             "definition": [
-                "Planted area: tree beds and vegetable beds that carry at least one plant; paths are not counted.",
-                "Ground under the crowns of trees at full size, overlaps counted once, inside the field.",
+                say("Planted area: tree beds and vegetable beds that carry at least one plant; paths are not counted."),
+                say("Ground under the crowns of trees at full size, overlaps counted once, inside the field."),
             ],
             "area_m2": [headline.planted_m2, headline.canopy_cover_m2],
             "ground_area_m2": [np.nan, np.nan],

@@ -39,6 +39,12 @@ def _plan_or_survey(surveyed: bool) -> Iterator[Caution]:
 
 
 def _inputs(laid: LaidOut) -> Iterator[Caution]:
+    if laid.changed:
+        yield Caution(
+            "The design file was changed after the layout was made (sections {sections}); the numbers are those of the "
+            "layout as it was written.",
+            {"sections": ", ".join(laid.changed)},
+        )
     for state, words in (
         (
             "changed",

@@ -15,26 +15,30 @@ from geoagro.values.beds import Beds
 from geoagro.values.ground import Ground
 from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import say
 
 DEFINITIONS: dict[str, str] = {
-    "field": "Gross field: all ground inside the boundary, holes left out.",
-    "excluded": "Ground on which no row may stand: setback, exclusions, tracks, too steep, without elevation.",
-    "plantable": "Field less excluded ground: where rows may stand.",
-    "tree_beds": "Strips planted around the tree rows, at their working width.",
-    "beds": "Vegetable beds between the rows, at their working width.",
-    "paths": "Walking paths between beds.",
-    "unplanted": "Plantable ground that carries no bed and no path.",
-    "difference": "Plantable ground less all its parts as drawn; shows what rounding and slivers leave.",
-    "setback": "Kept free along the boundary (headland).",
-    "exclusion": "Drawn exclusions with their buffers.",
-    "track": "Access tracks at their width.",
-    "too_steep": "Steeper than the design's limit.",
-    "no_elevation": "Elevation or slope is unknown there.",
-    "grade_limit": "A row there would climb or fall more than the design allows.",
-    "spacing_limit": "A row there would come nearer to, or farther from, its neighbour than the design allows.",
-    "turn_radius": "A row there would turn tighter than the design allows.",
-    "short_row": "A row there would be shorter than the design allows.",
-    "row_margin": "Beyond the outermost bed, or slack too narrow for a bed.",
+    "field": say("Gross field: all ground inside the boundary, holes left out."),
+    "excluded": say(
+        "Ground on which no row may stand: setback, exclusions, tracks, small parts, too steep, without elevation."
+    ),
+    "plantable": say("Field less excluded ground: where rows may stand."),
+    "tree_beds": say("Strips planted around the tree rows, at their working width."),
+    "beds": say("Vegetable beds between the rows, at their working width."),
+    "paths": say("Walking paths between beds."),
+    "unplanted": say("Plantable ground that carries no bed and no path."),
+    "difference": say("Plantable ground less all its parts as drawn; shows what rounding and slivers leave."),
+    "setback": say("Kept free along the boundary (headland)."),
+    "exclusion": say("Drawn exclusions with their buffers."),
+    "track": say("Access tracks at their width."),
+    "too_steep": say("Steeper than the design's limit."),
+    "small_part": say("Separate parts smaller than the design allows."),
+    "no_elevation": say("Elevation or slope is unknown there."),
+    "grade_limit": say("A row there would climb or fall more than the design allows."),
+    "spacing_limit": say("A row there would come nearer to, or farther from, its neighbour than the design allows."),
+    "turn_radius": say("A row there would turn tighter than the design allows."),
+    "short_row": say("A row there would be shorter than the design allows."),
+    "row_margin": say("Beyond the outermost bed, or slack too narrow for a bed."),
 }
 
 

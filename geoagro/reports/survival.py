@@ -2,36 +2,56 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+import pandas as pd
+
 from geoagro.errors import LayoutError
-from geoagro.values.report import SURVIVAL
+from geoagro.values.report import BUILT, SURVIVAL, SurveyCounts
 
-NEEDED = ("survey", "crop", "planned", "found", "alive")
+_WHOLE_FIELD = 0
 
 
-def survival_table(surveys: Any) -> Any:
-    """Table SURVIVAL from counts by survey and crop, surveys in the order in which they come.
+def survival_table(surveys: Sequence[SurveyCounts]) -> Any:
+    """Table SURVIVAL: each survey's figures for the whole field, by crop, and their change.
 
-    Survival is 100 x alive / found planted, inside what was surveyed only (public guidance on restoration
-    monitoring, "Proportion of surviving seedlings").
-
-    Raises LayoutError if more plants are alive than were found, or a column is missing.
+    Raises LayoutError where more plants are alive than were looked at.
     """
-    if surveys is None or len(surveys) == 0:
+    parts = [_survey(survey.day, survey.survival) for survey in surveys if survey.survival is not None]
+    if not parts:
         return SURVIVAL.empty()
-    missing = [name for name in NEEDED if name not in surveys.columns]
-    if missing:
-        raise LayoutError(f"The survey's counts lack the columns {', '.join(missing)}; read the survey in again.")
-    table = surveys[list(NEEDED)].reset_index(drop=True)
-    wrong = table[(table["alive"] > table["found"]) | (table["alive"] < 0)]
+    table = pd.concat(parts, ignore_index=True)
+    table["change_pct"] = table.groupby("crop")["survival_pct"].diff().round(1)
+    return SURVIVAL.frame({name: table[name] for name in SURVIVAL.columns})
+
+
+def _survey(day: str, counts: Any) -> Any:
+    counts = counts[counts["row"] == _WHOLE_FIELD]
+    wrong = counts[(counts["alive"] > counts["surveyed"]) | (counts["surveyed"] > counts["planned"])]
     if len(wrong):
         first = wrong.iloc[0]
         raise LayoutError(
-            f"Survey {first['survey']}, crop {first['crop']}: {first['alive']} alive of {first['found']} found; "
-            "alive must lie between 0 and found. Correct the survey file."
+            f"Survey {day}, crop {first['crop']}: {first['alive']} alive of {first['surveyed']} looked at and "
+            f"{first['planned']} planned don't fit together. Read the survey in again."
         )
-    found = table["found"].astype(float)
-    table["survival_pct"] = (100 * table["alive"] / found.where(found > 0)).round(1)
-    table["change_alive"] = table.groupby("crop")["alive"].diff().fillna(0).astype("int64")
-    return SURVIVAL.frame({name: table[name] for name in SURVIVAL.columns})
+    looked_at = counts["surveyed"].astype(float)
+    return counts.assign(
+        survey=day,
+        survival_pct=(100 * counts["alive"] / looked_at.where(looked_at > 0)).round(1),
+        low_pct=(100 * counts["low"]).round(1),
+        high_pct=(100 * counts["high"]).round(1),
+    )
+
+
+def built_table(surveys: Sequence[SurveyCounts]) -> Any:
+    """Table BUILT: areas as surveyed against the design and the survey before, to 0.1 m2."""
+    parts = [survey.areas.assign(survey=survey.day) for survey in surveys if survey.areas is not None]
+    if not parts:
+        return BUILT.empty()
+    table = pd.concat(parts, ignore_index=True)
+    designed, built = table["designed_m2"].astype(float).round(1), table["built_m2"].astype(float).round(1)
+    table = table.assign(designed_m2=designed, built_m2=built, less_m2=np.round(built - designed, 1))
+    table["change_m2"] = table.groupby("item")["built_m2"].diff().round(1)
+    return BUILT.frame({name: table[name] for name in BUILT.columns})

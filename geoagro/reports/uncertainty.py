@@ -8,16 +8,17 @@ import numpy as np
 import shapely
 
 from geoagro.reports.areas import ground_areas
-from geoagro.reports.boundary_error import DRAWS, propagated_sd, simulated_sd
+from geoagro.reports.boundary_error import propagated_sd, simulated_sd
 from geoagro.values.grid import Grid
 from geoagro.values.report import UNCERTAINTY, LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import say
 
 SURVEYS: tuple[tuple[str, float], ...] = (
-    ("real-time kinematic receiver", 0.02),
-    ("differential receiver", 0.4),
-    ("receiver with satellite correction", 1.0),
-    ("phone, open sky", 2.0),
+    (say("boundary points, real-time kinematic receiver"), 0.02),
+    (say("boundary points, differential receiver"), 0.4),
+    (say("boundary points, receiver with satellite correction"), 1.0),
+    (say("boundary points, phone under open sky"), 2.0),
 )
 """Typical standard deviation of a point in east and north each, metres.
 
@@ -28,38 +29,42 @@ Makers' data give 8 mm + 1 ppm and 0.25 to 0.40 m; satellite correction 1 to 2 m
 CELL_REASONS = ("too_steep", "no_elevation")
 """Ground whose outline follows raster cells."""
 
-Row = tuple[str, str, float, str]
+POINTS = say("boundary points")
+OUTWARD = say("boundary points, all off to the same side")
+EDGE = say("cells on the edge of steep or unknown ground")
+TWICE = say("sloping area with cells twice as large")
 
-PROPAGATION = "Error propagation: sd = e/2 x root of the sum of squared distances between each vertex's neighbours."
-COVARIANCE = "Error propagation with covariances that fall off along the boundary as exp(-distance/correlation)."
-SIMULATION = f"{DRAWS} random boundaries, fixed seed; standard deviation of their areas."
-BOUND = "Perimeter x error: an upper bound, as if every point were off to the same side."
-EDGES = "Cell area x root of (cells on the edge / 12): each edge cell is in or out as a whole."
-COARSER = "Slope from heights averaged to cells twice as large; change of the sloping area."
+PROPAGATION = say("Error propagation: e/2 x root of the sum of squared distances between each vertex's neighbours.")
+COVARIANCE = say("Error propagation with covariances that fall off along the boundary as exp(-distance/reach).")
+SIMULATION = say("2,000 random boundaries, fixed seed: standard deviation of their areas.")
+BOUND = say("Perimeter x error: an upper bound.")
+EDGES = say("Cell area x root of (cells on the edge / 12): each edge cell is in or out as a whole.")
+COARSER = say("Slope from heights averaged to cells twice as large: change of the sloping area.")
+
+Row = tuple[str, float, float, float, str]
+NONE = float("nan")
 
 
 def uncertainty_table(laid: LaidOut, rule: ReportRule, terrain: Terrain | None) -> Any:
     """Table UNCERTAINTY: boundary points by formula and by simulation, a bound, and the cell size."""
     rows = [*_boundary(laid, rule), *(_cells(laid, terrain) if terrain else [])]
-    columns = [list(column) for column in zip(*rows, strict=True)]
-    pct = np.array(columns[2]) / laid.boundary.area * 100
-    values = [columns[0], columns[1], np.round(columns[2], 1), np.round(pct, 3), columns[3]]
-    return UNCERTAINTY.frame(dict(zip(UNCERTAINTY.columns, values, strict=True)))
+    cause, size, alike, sd, method = (list(column) for column in zip(*rows, strict=True))
+    columns = {
+        "cause": cause,
+        "size_m": size,
+        "alike_m": alike,
+        "sd_m2": np.round(sd, 1),
+        "sd_pct": np.round(np.array(sd) / laid.boundary.area * 100, 3),
+        "method": method,
+    }
+    return UNCERTAINTY.frame(columns)
 
 
 def _boundary(laid: LaidOut, rule: ReportRule) -> list[Row]:
-    if rule.boundary_error_m is not None:
-        return _stated(laid.boundary, rule.boundary_error_m, rule.boundary_correlation_m)
     near = rule.boundary_correlation_m
-    return [
-        (
-            "boundary points",
-            f"{what}: {error:g} m, alike within {near:g} m",
-            _alike(laid.boundary, error, near),
-            COVARIANCE,
-        )
-        for what, error in SURVEYS
-    ]
+    if rule.boundary_error_m is not None:
+        return _stated(laid.boundary, rule.boundary_error_m, near)
+    return [(cause, error, near, _alike(laid.boundary, error, near), COVARIANCE) for cause, error in SURVEYS]
 
 
 def _alike(boundary: Any, error: float, near: float) -> float:
@@ -67,13 +72,12 @@ def _alike(boundary: Any, error: float, near: float) -> float:
 
 
 def _stated(boundary: Any, error: float, near: float) -> list[Row]:
-    alone, alike = f"{error:g} m, independent", f"{error:g} m, alike within {near:g} m"
     return [
-        ("boundary points", alone, propagated_sd(boundary, error), PROPAGATION),
-        ("boundary points", alone, simulated_sd(boundary, error), SIMULATION),
-        ("boundary points", alike, _alike(boundary, error, near), COVARIANCE),
-        ("boundary points", alike, simulated_sd(boundary, error, correlation_m=near), SIMULATION),
-        ("boundary points", f"{error:g} m, all outward", error * boundary.length, BOUND),
+        (POINTS, error, 0.0, propagated_sd(boundary, error), PROPAGATION),
+        (POINTS, error, 0.0, simulated_sd(boundary, error), SIMULATION),
+        (POINTS, error, near, _alike(boundary, error, near), COVARIANCE),
+        (POINTS, error, near, simulated_sd(boundary, error, correlation_m=near), SIMULATION),
+        (OUTWARD, error, NONE, error * boundary.length, BOUND),
     ]
 
 
@@ -82,10 +86,9 @@ def _cells(laid: LaidOut, terrain: Terrain) -> list[Row]:
     rows: list[Row] = []
     parts = laid.unplanted.geometry[laid.unplanted["reason"].isin(CELL_REASONS)]
     if len(parts):
-        rows.append(("cell size", f"{cell:g} m cells, edges of steep or unknown ground", edge_sd(parts, cell), EDGES))
+        rows.append((EDGE, cell, NONE, edge_sd(parts, cell), EDGES))
     if terrain.heights is not None:
-        change = coarser_change_m2(laid.boundary, terrain.heights)
-        rows.append(("cell size", f"{cell:g} m against {2 * cell:g} m cells, sloping area", abs(change), COARSER))
+        rows.append((TWICE, cell, NONE, abs(coarser_change_m2(laid.boundary, terrain.heights)), COARSER))
     return rows
 
 

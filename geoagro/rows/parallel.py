@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from shapely import LineString, MultiPolygon, Polygon, box
 from shapely.ops import split, substring
 
 from geoagro.errors import LayoutError
-from geoagro.rows.straight import clipped, limited, runs, widened
+from geoagro.rows.straight import clipped, limited, points_along, runs, widened
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.rows import Lines
 
@@ -20,7 +21,8 @@ SIMPLE_M = 0.02
 RADIUS_MARGIN = 1.1
 """Rows are rounded a little wider than asked, so that vertices 2 cm off still hold the radius."""
 WINDOW_M = 5.0
-NEAREST = 0.9
+NEAREST = 0.91
+"""Cut a little wider than 0.9 of the spacing, since the polygon of a round zone lies inside it."""
 
 
 def parallel_rows(
@@ -48,14 +50,14 @@ def parallel_rows(
     plantable
         Where rows may stand, in the working CRS.
     guides
-        Lines in the same CRS; ground belongs to the nearest of them. Rows of two guides that come nearer
-        than 0.9 of the spacing are cut, the shorter row first (reason spacing_limit).
+        Lines in the same CRS; ground belongs to the nearest of them. Rows that still come nearer to one
+        another than 0.91 of the spacing (where two guides meet) are cut, the shorter first, reason spacing_limit.
     spacing_m, min_length_m, min_turn_radius_m
         Metres; spacing above 0.
     spacing_tolerance
         Share of the spacing.
     offset_m
-        Distance of the first row from the guide; 0 puts a row on it.
+        Distance of the first row to the left of the guide (inside a ring); 0 puts a row on it.
     surface, max_grade_pct
         With both, pieces steeper than this over 10 m are cut (reason grade_limit).
 
@@ -70,42 +72,36 @@ def parallel_rows(
         raise LayoutError("Rows parallel to a guide need a guide line. Give inputs.guides, or another rows.method.")
     kept: list[LineString] = []
     cut: list[tuple[str, LineString]] = []
-    radius = min_turn_radius_m * RADIUS_MARGIN
+    turn = _Turn(min_turn_radius_m, spacing_tolerance, spacing_m)
     for number, guide in enumerate(guides):
-        others = [g for k, g in enumerate(guides) if k != number]
-        for area, level in _sides(plantable, guide, spacing_m, offset_m):
-            lines = clipped(_level_line(area, level, radius), plantable)
-            lines = [piece for line in lines for piece in _own_ground(line, guide, others)]
-            if radius == 0:
-                kept += lines
-                continue
-            most_off = spacing_tolerance * radius + SIMPLE_M
-            good, sharp = _turning(
-                lines, area.boundary, level, radius_m=min_turn_radius_m, most_off_m=most_off, gap_m=spacing_m
-            )
-            kept += good
-            cut += [("turn_radius", line) for line in sharp]
-    if len(guides) > 1:
-        kept, close = _apart(kept, NEAREST * spacing_m)
-        cut += [("spacing_limit", line) for line in close]
+        others = [other for k, other in enumerate(guides) if k != number]
+        for area, levels in _sides(plantable, guide, spacing_m, offset_m):
+            for level in levels:
+                exact = _level_line(area, level, 0.0)
+                lines = clipped(_level_line(area, level, turn.rounded_m) if turn.radius_m else exact, plantable)
+                lines = [piece for line in lines for piece in _own_ground(line, guide, others)]
+                good, sharp = turn.held(lines, exact)
+                kept += good
+                cut += [("turn_radius", line) for line in sharp]
+    kept, close = _apart(kept, NEAREST * spacing_m)
+    cut += [("spacing_limit", line) for line in close]
     rows = limited(kept, spacing_m=spacing_m, min_length_m=min_length_m, surface=surface, max_grade_pct=max_grade_pct)
     return Lines(rows.kept, cut + rows.cut)
 
 
-def _sides(plantable: MultiPolygon, guide: LineString, spacing_m: float, offset_m: float) -> list[tuple[Any, float]]:
+def _sides(plantable: MultiPolygon, guide: LineString, spacing_m: float, offset_m: float) -> list[tuple[Any, Floats]]:
     """Each side of the guide with the distances of its rows from it."""
     far = shapely.get_coordinates(plantable)
     distance = float(shapely.distance(shapely.points(far), guide).max()) + spacing_m
     first, second = _halves(guide, plantable, distance, spacing_m)
     steps = np.arange(0, distance, spacing_m)
-    levels = [(first, d) for d in steps + offset_m]
     # the row on the guide itself is drawn once
-    levels += [(second, d) for d in steps + (spacing_m - offset_m)]
-    return [(area, float(d)) for area, d in levels if d <= distance]
+    left, right = steps + offset_m, steps + (spacing_m - offset_m)
+    return [(first, left[left <= distance]), (second, right[right <= distance])]
 
 
 def _halves(guide: LineString, plantable: MultiPolygon, distance: float, spacing_m: float) -> tuple[Any, Any]:
-    """Ground on the two sides of the guide, wider than the field by twice the rows' reach."""
+    """Ground left and right of the guide (inside and outside a ring), wider than the field by the rows' reach."""
     margin = 2 * distance + 10 * spacing_m
     west, south, east, north = shapely.union_all([plantable, guide]).bounds
     frame = box(west - margin, south - margin, east + margin, north + margin)
@@ -115,30 +111,55 @@ def _halves(guide: LineString, plantable: MultiPolygon, distance: float, spacing
             raise LayoutError("A closed guide line crosses itself. Draw it as a simple ring under inputs.guides.")
         return ring, frame.difference(ring)
     reach = 2 * float(np.hypot(frame.bounds[2] - frame.bounds[0], frame.bounds[3] - frame.bounds[1]))
-    line = _prolonged(guide, reach, tangent_m=2 * spacing_m)
-    parts = list(split(frame, line).geoms) if line.is_simple else []
-    if len(parts) != 2:
+    parts: list[Any] = []
+    for hull in (None, plantable.convex_hull):
+        line = _prolonged(guide, reach, hull, spacing_m)
+        parts = list(split(frame, line).geoms) if line.is_simple else []
+        if len(parts) == 2:
+            break
+    else:
         x, y = guide.coords[0]
         raise LayoutError(
-            f"The guide line that starts at {x:.1f} {y:.1f} crosses itself when its ends are prolonged past the field. "
+            f"The guide line that starts at {x:.1f} {y:.1f} crosses itself when its ends are prolonged to the field's edge. "
             "Draw it longer or less curved at its ends, or as several guides, under inputs.guides."
         )
+    if not parts[0].contains(_left_of_middle(guide)):
+        parts.reverse()
     return parts[0], parts[1]
 
 
-def _prolonged(guide: LineString, reach: float, *, tangent_m: float) -> LineString:
-    """Prolong both ends in the mean direction of their last few metres."""
-    length = min(tangent_m, guide.length / 2)
+def _left_of_middle(guide: LineString) -> Any:
+    """Return a point 1 mm to the left of the middle of the guide."""
+    half = guide.length / 2
+    a, b = (np.array(guide.interpolate(half + k).coords[0]) for k in (-0.001, 0.001))
+    along = (b - a) / np.hypot(*(b - a))
+    return shapely.Point((a + b) / 2 + 0.001 * np.array([-along[1], along[0]]))
+
+
+def _prolonged(guide: LineString, reach: float, hull: Any, spacing_m: float) -> LineString:
+    """Prolong both ends in the mean direction of their last few metres.
+
+    With the field's `hull` the ends turn straight away from the field once they have left it by two
+    spacings; two such lines never meet, wherever they were heading.
+    """
     xy = shapely.get_coordinates(guide)
+    length = min(2 * spacing_m, guide.length / 2)
+    start = _beyond(xy[0], guide.interpolate(length), reach, hull, 2 * spacing_m)
+    finish = _beyond(xy[-1], guide.interpolate(guide.length - length), reach, hull, 2 * spacing_m)
+    return LineString(np.vstack([start[::-1], xy, finish]))
 
-    def beyond(end: Floats, inner: Any) -> Floats:
-        direction = end - np.array(inner.coords[0])
-        out: Floats = end + reach * direction / np.hypot(*direction)
-        return out
 
-    start = beyond(xy[0], guide.interpolate(length))
-    finish = beyond(xy[-1], guide.interpolate(guide.length - length))
-    return LineString(np.vstack([start, xy, finish]))
+def _beyond(end: Floats, inner: Any, reach: float, hull: Any, margin_m: float) -> Floats:
+    """Points that prolong a line past its end, nearest first."""
+    direction = end - np.array(inner.coords[0])
+    far = end + reach * direction / np.hypot(*direction)
+    if hull is None:
+        return np.array([far])
+    passage = LineString([end, far]).intersection(hull.buffer(margin_m))
+    left = end if passage.is_empty else np.array(passage.coords[-1])
+    away = left - np.array(shapely.shortest_line(hull, shapely.Point(left)).coords[0])
+    turned = left + reach * away / np.hypot(*away)
+    return np.array([turned]) if passage.is_empty else np.array([left, turned])
 
 
 def _level_line(area: Any, level: float, radius: float) -> Any:
@@ -156,7 +177,7 @@ def _own_ground(line: LineString, guide: LineString, others: list[LineString]) -
     if not others:
         return [line]
     n = max(int(np.ceil(line.length)), 1)
-    middle = shapely.line_interpolate_point(line, (np.arange(n) + 0.5) / n, normalized=True)
+    middle = shapely.points(points_along(line, (np.arange(n) + 0.5) * line.length / n))
     rival = shapely.distance(middle[:, None], np.array(others, dtype=object)[None, :]).min(axis=1)
     own = shapely.distance(middle, guide) <= rival
     return _stretches(line, own)
@@ -168,30 +189,39 @@ def _stretches(line: LineString, keep: Any) -> list[LineString]:
     return [substring(line, a * step, b * step) for a, b in runs(keep)]
 
 
-def _turning(
-    lines: list[LineString], edge: Any, level: float, *, radius_m: float, most_off_m: float, gap_m: float
-) -> tuple[list[LineString], list[LineString]]:
-    """Pieces that hold turn radius and distance from the guide, and pieces that don't."""
-    good: list[LineString] = []
-    sharp: list[LineString] = []
-    shapely.prepare(edge)
-    for line in lines:
-        n = max(int(np.ceil(line.length)), 1)
-        s = (np.arange(n) + 0.5) * line.length / n
-        off = np.abs(shapely.distance(shapely.line_interpolate_point(line, s), edge) - level)
-        bad = (off > most_off_m) | (_radius(line, s) < radius_m)
-        bad = widened(bad, int(np.ceil(gap_m / line.length * n)))
-        good += _stretches(line, ~bad)
-        sharp += _stretches(line, bad)
-    return good, sharp
+@dataclass(frozen=True)
+class _Turn:
+    """The turn radius and how far rounding may move a row."""
+
+    radius_m: float
+    tolerance: float
+    spacing_m: float
+
+    @property
+    def rounded_m(self) -> float:
+        return self.radius_m * RADIUS_MARGIN
+
+    def held(self, lines: list[LineString], exact: Any) -> tuple[list[LineString], list[LineString]]:
+        """Pieces that hold the turn radius and keep to the exact level line, and pieces that don't."""
+        if self.radius_m == 0:
+            return lines, []
+        good: list[LineString] = []
+        sharp: list[LineString] = []
+        shapely.prepare(exact)
+        for line in lines:
+            n = max(int(np.ceil(line.length)), 1)
+            s = (np.arange(n) + 0.5) * line.length / n
+            place = shapely.points(points_along(line, s))
+            off = ~shapely.dwithin(exact, place, self.tolerance * self.rounded_m + SIMPLE_M)
+            bad = widened(off | (_radius(line, s) < self.radius_m), int(np.ceil(self.spacing_m / line.length * n)))
+            good += _stretches(line, ~bad)
+            sharp += _stretches(line, bad)
+        return good, sharp
 
 
 def _radius(line: LineString, s: Floats) -> Floats:
     """Radius of the circle through the points 2.5 m before, at and after each place; inf where straight."""
-    a, b, c = (
-        shapely.get_coordinates(shapely.line_interpolate_point(line, np.clip(s + k, 0, line.length)))
-        for k in (-WINDOW_M / 2, 0, WINDOW_M / 2)
-    )
+    a, b, c = (points_along(line, np.clip(s + k, 0, line.length)) for k in (-WINDOW_M / 2, 0, WINDOW_M / 2))
     u, v = b - a, c - b
     cross = np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
     sides = np.hypot(*u.T) * np.hypot(*v.T) * np.hypot(*(c - a).T)
@@ -201,14 +231,13 @@ def _radius(line: LineString, s: Floats) -> Floats:
 
 def _apart(lines: list[LineString], nearest_m: float) -> tuple[list[LineString], list[LineString]]:
     """Cut rows where they come nearer than `nearest_m` to a longer one."""
-    kept: list[LineString] = []
+    ordered = sorted(lines, key=lambda line: (-round(line.length, 3), line.bounds))
+    here, there = shapely.STRtree(ordered).query(ordered, predicate="dwithin", distance=nearest_m)
+    kept: list[list[LineString]] = [[line] for line in ordered]
     close: list[LineString] = []
-    for line in sorted(lines, key=lambda item: (-item.length, item.bounds)):
-        near = [other.buffer(nearest_m, quad_segs=16) for other in kept if other.distance(line) < nearest_m]
-        if not near:
-            kept.append(line)
-            continue
-        zone = shapely.union_all(near)
-        kept += clipped(np.array([line.difference(zone)]), line.envelope.buffer(1.0))
-        close += clipped(np.array([line]), zone)
-    return kept, close
+    for i in np.unique(here[there < here]):
+        longer = [piece for j in there[(here == i) & (there < i)] for piece in kept[j]]
+        zone = shapely.union_all([piece.buffer(nearest_m, quad_segs=16) for piece in longer])
+        kept[i] = clipped(np.array([ordered[i].difference(zone)]), ordered[i].envelope.buffer(1.0))
+        close += clipped(np.array([ordered[i]]), zone)
+    return [piece for pieces in kept for piece in pieces], close

@@ -1,7 +1,7 @@
 """How good a set of rows is, computed from the rows, the plantable ground and the heights alone.
 
-Nothing here knows how the rows were made. Heights are judged on a surface smoothed less (JUDGE_SIGMA_M) than the
-one that rows are laid on.
+Nothing here knows how the rows were made. Heights are judged on a surface smoothed less (Terrain.judged) than
+the one that rows are laid on.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ from shapely import LineString
 from geoagro.rows.sampling import Hits, RowSamples, cast, nearest_other, positions, sample_rows, segments_of
 from geoagro.values.grid import Floats, Grid
 
-JUDGE_SIGMA_M = 1.5
 SAMPLE_STEP_M = 2.0
 CHORD_M = 10.0
+BEND_WINDOW_M = 5.0
 NEIGHBOUR_REACH = 1.6
 SPACING_REACH = 2.5
 OWN_GAP = 3.0
@@ -74,6 +74,25 @@ def chord_grade(rows: Sequence[LineString], samples: RowSamples, heights: Grid |
     zb = heights.sample(*positions(rows, samples.row, b))
     grade: Floats = np.abs(zb - za) / np.maximum(b - a, 1e-9)
     return grade
+
+
+def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
+    """Radius (metres) of the circle through three points of the row, half a window before, at and after each sample.
+
+    Infinite where straight; the window is BEND_WINDOW_M along the row and is shifted inward at the row's ends.
+    """
+    half = BEND_WINDOW_M / 2
+    length = samples.row_length[samples.row]
+    middle = np.clip(samples.station, np.minimum(half, length / 2), np.maximum(length - half, length / 2))
+    half_here = np.minimum(half, length / 2)
+    (ax, ay), (bx, by), (cx, cy) = (
+        positions(rows, samples.row, middle + shift * half_here) for shift in (-1.0, 0.0, 1.0)
+    )
+    twice_area = np.abs((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
+    sides = np.hypot(bx - ax, by - ay) * np.hypot(cx - bx, cy - by) * np.hypot(cx - ax, cy - ay)
+    with np.errstate(divide="ignore"):
+        radius: Floats = np.where(twice_area > 1e-9, sides / (2 * np.maximum(twice_area, 1e-12)), np.inf)
+    return radius
 
 
 def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grade: float) -> Any:

@@ -19,8 +19,8 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 # Costs of the shortest path, each outweighing all that comes after it: a tape off the row, a spacing below
-# the minimum, one more stake (with what the caller adds for its place), uneven spacing.
-_OFF_TAPE, _TOO_SHORT, _ONE_STAKE, _UNEVEN = 1e9, 1e5, 1.0, 1e-8
+# the minimum, one more stake (with what the caller adds for its place), how short a short one is, uneven spacing.
+_OFF_TAPE, _TOO_SHORT, _ONE_STAKE, _HOW_SHORT, _UNEVEN = 1e9, 1e5, 1.0, 1e-2, 1e-8
 _NOWHERE_M = 1e12  # station of points that only fill up
 
 
@@ -159,7 +159,8 @@ def _shortest_path(pad: _Padded, reach: int, allowed: Bools, min_m: float, max_m
         tape = allowed[k - j, :, j].T
         usable = (length <= max_m + 1e-9) & (j >= last_fixed[:, k, None]) & (tape | (j == k - 1))
         short = (length < min_m - 1e-9) & ~(pad.fixed[:, j] & pad.fixed[:, k, None])
-        cost = best[:, j] + _OFF_TAPE * ~tape + _TOO_SHORT * short + _UNEVEN * (length / max_m) ** 2
+        cost = best[:, j] + _OFF_TAPE * ~tape + _UNEVEN * (length / max_m) ** 2
+        cost += short * (_TOO_SHORT + _HOW_SHORT * (1 - length / min_m) ** 2)
         cost = np.where(usable, cost, np.inf)
         choice = cost.argmin(axis=1)
         best[:, k] = cost[row, choice] + pad.price[:, k]

@@ -18,7 +18,7 @@ from geoagro.terrain.surface import heights_from_contours
 from geoagro.terrain.window import Mask, cells_in, window
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
-from geoagro.values.terrain import GroundSource, Terrain
+from geoagro.values.terrain import JUDGE_SIGMA_M, GroundSource, Terrain
 
 REACH_IN_SPACINGS = 2.0
 
@@ -117,7 +117,8 @@ def _from_heights(heights: Grid, work: _Work, description: str) -> Terrain:
     work.progress("slope and aspect", 0.8)
     slope, aspect = slope_and_aspect(smooth)
     work.progress("terrain", 1.0)
-    return Terrain(slope, aspect, heights, smooth, work.sigma_m, f"{description}{note}")
+    judged = smoothed(heights, JUDGE_SIGMA_M)
+    return Terrain(slope, aspect, heights, smooth, work.sigma_m, f"{description}{note}", judged)
 
 
 def _from_slope_alone(slope: Grid, work: _Work, description: str) -> Terrain:

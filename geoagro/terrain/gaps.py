@@ -68,8 +68,8 @@ def refuse_large_gaps(grid: Grid, inside: Mask, *, largest_gap_m: float) -> list
         more = f" and {len(large) - 5} more" if len(large) > 5 else ""
         raise LayoutError(
             f"The ground raster has {len(large)} gap(s) in the field wider than ground.largest_gap_m = "
-            f"{largest_gap_m:g} m: {places}{more}. Give a raster without these gaps, exclude the places under "
-            "inputs.exclusions and cut them from the boundary, or raise ground.largest_gap_m if guessed heights will do."
+            f"{largest_gap_m:g} m: {places}{more}. Give a raster without these gaps, cut the places out of the "
+            "boundary, or raise ground.largest_gap_m if guessed heights will do there."
         )
     return gaps
 

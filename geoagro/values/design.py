@@ -10,6 +10,9 @@ from pydantic import Field, model_validator
 
 from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Share
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.report import ReportRule
+from geoagro.values.stakeout import StakeRule
+from geoagro.values.season import SeasonRule
 
 
 class VectorSource(Model):
@@ -145,7 +148,10 @@ class Design(Model):
     plantings: tuple[Planting, ...] = ()
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
     start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
+    stakeout: StakeRule = StakeRule()
+    season: SeasonRule | None = Field(None, description="Season plan; `geoagro season` needs it.")
     output: OutputRule = OutputRule()
+    report: ReportRule = ReportRule()
     folder: Path = Field(Path("."), exclude=True)
 
     @model_validator(mode="after")

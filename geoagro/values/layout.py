@@ -11,7 +11,7 @@ from geoagro.values.ground import Ground
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.plants import Plants
 from geoagro.values.rows import TreeRows
-from geoagro.values.site import Site
+from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import Terrain
 
 AREA_SUMMARY = LayerSpec(
@@ -96,3 +96,8 @@ class Layout:
     unplanted: Any
     contours: Any
     tables: Tables
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What reading the files and placing the plants found."""
+        return self.site.findings + self.plants.findings

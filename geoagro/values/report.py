@@ -58,6 +58,15 @@ class CropFacts:
 
 
 @dataclass(frozen=True)
+class SurveyCounts:
+    """One survey's tables `survival` and `areas_asbuilt` (geoagro.values.survey); None where it has no such table."""
+
+    day: str
+    survival: Any | None
+    areas: Any | None
+
+
+@dataclass(frozen=True)
 class LaidOut:
     """A layout as a report needs it: just computed, or read back from the approved `layout.gpkg`.
 
@@ -70,7 +79,9 @@ class LaidOut:
     findings
         Table with `level`, `place`, `finding`: what reading the inputs found.
     surveys
-        As-built counts by survey and crop (layer SURVIVAL), oldest first; empty where none was made.
+        What was really planted, oldest survey first; empty where none was made.
+    changed
+        Sections of the design file that were changed after the layout was made.
     """
 
     name: str
@@ -90,7 +101,8 @@ class LaidOut:
     findings: Any
     crops: Mapping[str, CropFacts]
     spacing_m: float
-    surveys: Any
+    surveys: tuple[SurveyCounts, ...] = ()
+    changed: tuple[str, ...] = ()
 
 
 _AREA = (
@@ -200,7 +212,8 @@ UNCERTAINTY = LayerSpec(
     "none",
     (
         Field("cause", "text", "What makes the area uncertain."),
-        Field("assumption", "text", "What is taken for granted."),
+        Field("size_m", "float", "Error of a point in east and in north, or size of a cell.", "m"),
+        Field("alike_m", "float", "Points nearer than this err alike, 0 for none; empty where it doesn't apply.", "m"),
         Field("sd_m2", "float", "Standard deviation; for a bound, the bound itself.", "m2"),
         Field("sd_pct", "float", "The same as a share of the field.", "%"),
         Field("method", "text", "How it is computed."),
@@ -212,13 +225,33 @@ SURVIVAL = LayerSpec(
     "What surveys found",
     "none",
     (
-        Field("survey", "text", "Name or day of the survey."),
-        Field("crop", "text", "Crop code."),
-        Field("planned", "int", "Planting points of the layout in what was surveyed."),
-        Field("found", "int", "Of these, found planted (alive or dead)."),
-        Field("alive", "int", "Of these, alive."),
-        Field("survival_pct", "float", "100 x alive / found.", "%"),
-        Field("change_alive", "int", "Alive here less alive in the survey before; 0 in the first."),
+        Field("survey", "text", "Day of the survey."),
+        Field("crop", "text", "Crop code; 'all' for all crops."),
+        Field("planned", "int", "Planting points of the layout."),
+        Field("surveyed", "int", "Of these, looked at."),
+        Field("alive", "int", "Found alive."),
+        Field("dead", "int", "Found dead."),
+        Field("missing", "int", "Not found, or reported missing."),
+        Field("survival_pct", "float", "100 x alive / looked at.", "%"),
+        Field("low_pct", "float", "Lower end of the 95 % interval; empty where there is none.", "%"),
+        Field("high_pct", "float", "Upper end of the 95 % interval; empty where there is none.", "%"),
+        Field("change_pct", "float", "Survival less that of the survey before, in points of percent.", "%"),
+        Field("method", "text", "How the interval was computed."),
+    ),
+)
+
+BUILT = LayerSpec(
+    "account_built",
+    "Areas as built",
+    "none",
+    (
+        Field("survey", "text", "Day of the survey."),
+        Field("item", "text", "Kind of ground."),
+        Field("definition", "text", "What is counted."),
+        Field("designed_m2", "float", "As designed.", "m2"),
+        Field("built_m2", "float", "As surveyed; empty where the survey doesn't tell.", "m2"),
+        Field("less_m2", "float", "As surveyed less as designed.", "m2"),
+        Field("change_m2", "float", "As surveyed less the survey before; empty in the first.", "m2"),
     ),
 )
 
@@ -292,6 +325,7 @@ class Account:
     uncertainty: Any
     quality: Any
     survival: Any
+    built: Any
     sources: Any
     findings: Any
     share_basis: Literal["canopy", "plants"]
@@ -309,5 +343,66 @@ class Account:
             BED_CROPS: self.bed_crops,
             UNCERTAINTY: self.uncertainty,
             SURVIVAL: self.survival,
+            BUILT: self.built,
             SOURCES: self.sources,
         }
+
+
+PORTFOLIO_FIELDS = LayerSpec(
+    "portfolio_fields",
+    "Fields",
+    "none",
+    (
+        Field("field", "text", "Name of the field."),
+        Field("plots", "int", "Separate parts of the field."),
+        Field("field_m2", "float", "Gross field on the map plane.", "m2"),
+        Field("field_geodesic_m2", "float", "Gross field on the ellipsoid.", "m2"),
+        Field("plantable_m2", "float", "Plantable ground on the map plane.", "m2"),
+        Field("planted_m2", "float", "Beds that carry plants, on the map plane.", "m2"),
+        Field("trees", "int", "Planting points of trees."),
+        Field("plants", "int", "All planting points."),
+        Field("crops", "int", "Crops in the field."),
+        Field("rows", "int", "Tree rows."),
+        Field("row_length_m", "float", "Length of the tree rows.", "m"),
+        Field("trees_per_ha_planted", "float", "Trees per hectare of planted beds.", "1/ha"),
+        Field("survey", "text", "Day of the last survey with a count; empty if none."),
+        Field("survival_pct", "float", "Survival of all crops in that survey; empty if none.", "%"),
+        Field("crs", "text", "Working CRS of the field."),
+    ),
+)
+
+PORTFOLIO_CROPS = LayerSpec(
+    "portfolio_crops",
+    "Crops over all fields",
+    "none",
+    (
+        Field("crop", "text", "Crop code."),
+        Field("name", "text", "Name of the crop."),
+        Field("habit", "text", "tree, shrub, herb, grass or vine."),
+        Field("fields", "int", "Fields in which it stands."),
+        Field("plants", "int", "Planting points."),
+        Field("share_area_m2", "float", "Its share of the planted beds.", "m2"),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Portfolio:
+    """Many fields added up; each account as it was reported on its own.
+
+    Attributes
+    ----------
+    fields, crops
+        Tables PORTFOLIO_FIELDS and PORTFOLIO_CROPS.
+    cautions
+        Of the portfolio, then of each field (with its name).
+    """
+
+    accounts: tuple[Account, ...]
+    fields: Any
+    crops: Any
+    cautions: tuple[tuple[str, Caution], ...]
+
+    def total(self, column: str) -> float:
+        """Sum of a column of `fields`, to 0.1."""
+        return round(float(self.fields[column].sum()), 1)

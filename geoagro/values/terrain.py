@@ -66,6 +66,10 @@ class GroundSource:
     findings: tuple[Finding, ...] = ()
 
 
+JUDGE_SIGMA_M = 1.5
+"""Standard deviation of the Gaussian on which rows are judged: less than the one they are laid on."""
+
+
 @dataclass(frozen=True)
 class Terrain:
     """Grids on the same cells, in the working CRS.
@@ -84,6 +88,8 @@ class Terrain:
         Standard deviation of the Gaussian that `smooth` was made with.
     height_source
         Where the heights come from, in words, for the report.
+    judged
+        Heights smoothed by JUDGE_SIGMA_M only, which the grade of finished rows is judged on; None as above.
     """
 
     slope: Grid
@@ -92,6 +98,7 @@ class Terrain:
     smooth: Grid | None
     smoothing_m: float
     height_source: str
+    judged: Grid | None = None
 
     @property
     def crs(self) -> Any:

@@ -1,0 +1,78 @@
+"""Open what a report or map starts from: the approved layout of a design, and the ground it lies on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from geoagro.errors import InputError
+from geoagro.values.progress import Progress
+
+
+@dataclass(frozen=True)
+class Approved:
+    """A design, its layout as written, and the ground (None where its files can't be read any more)."""
+
+    design: Any
+    folder: Path
+    laid: Any
+    terrain: Any
+
+
+def open_approved(design_file: Path, folder: Path | None, *, progress: Progress, ground: bool = True) -> Approved:
+    """Read the layout that lies in the design's result folder (or in `folder`).
+
+    Where the ground's files are gone or were changed so that they can't be read, that is said on stderr and
+    maps have no relief. Without `ground` it isn't read at all.
+    """
+    from geoagro import pipeline
+    from geoagro.inputs.crop_library import read_crop_library
+    from geoagro.inputs.design_file import read_design
+    from geoagro.inputs.laid_out import read_laid_out
+    from geoagro.inputs.layout_file import read_layout_file
+
+    design = read_design(design_file)
+    place = folder or design.folder / design.output.folder
+    progress("reading the layout", 0.0)
+    file = read_layout_file(place)
+    crops = pipeline.crop_facts(file.design, read_crop_library())
+    laid = read_laid_out(file, crops, design=design)
+    if laid.changed:
+        click.echo(
+            f"geoagro: {design_file} was changed after the layout was made (sections {', '.join(laid.changed)}); "
+            "this is about the layout as it was written. Run `geoagro layout` to bring it up to date.",
+            err=True,
+        )
+    progress("reading the layout", 1.0)
+    return Approved(design, place, laid, _terrain(design, progress) if ground else None)
+
+
+def _terrain(design: Any, progress: Progress) -> Any:
+    from geoagro import pipeline
+    from geoagro.inputs.ground_source import read_ground_source
+    from geoagro.inputs.site import read_site
+
+    try:
+        site = read_site(design)
+        return pipeline.terrain_of(design, site, read_ground_source(design, site), progress=progress)
+    except InputError as error:
+        click.echo(f"geoagro: maps have no relief, as the ground can't be read any more: {error}", err=True)
+        return None
+
+
+def folder_option(command: Any) -> Any:
+    """Add --output, the folder where the layout lies and where results go."""
+    return click.option(
+        "--output", "-o", "folder", type=click.Path(path_type=Path),
+        help="Folder with the layout, instead of output.folder of the design file; results go there too.",
+    )(command)  # fmt: skip
+
+
+def locale_option(command: Any) -> Any:
+    """Add --locale."""
+    return click.option("--locale", help="Language and number format, e.g. en, en_GB, de; else that of the design.")(
+        command
+    )

@@ -1,0 +1,97 @@
+"""`geoagro asbuilt`: what was really planted, from a survey."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from geoagro.values.survey import AsBuilt
+
+_REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-west", "north-south")
+
+
+@click.command("asbuilt")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
+@click.option("--what", type=click.Choice(["stakes", "plants", "rows"]), help="What was surveyed; else told by names.")
+@click.option("--date", "on", type=click.DateTime(["%Y-%m-%d"]), help="Day of the survey; else from the file.")
+@click.option("--crs", help="CRS of the survey where its file states none, e.g. EPSG:32633.")
+@click.option("--layer", help="Layer of the file; for GPX waypoints, tracks or routes.")
+@click.option("--covers", type=click.Choice(["all", "rows", "plots"]), help="Which plants were looked at.")
+@click.option("--within", "within_m", type=float, help="Farthest that a point without a name may lie off, metres.")
+@click.option("--repair", type=click.Choice(_REPAIRS), help="Mistake in the coordinates to undo.")
+def command(
+    design: Path,
+    survey: Path,
+    *,
+    output: Path | None,
+    what: Any,
+    on: datetime | None,
+    crs: str | None,
+    layer: str | None,
+    covers: Any,
+    within_m: float | None,
+    repair: str | None,
+) -> None:
+    """Compare a SURVEY with the layout of a DESIGN file: offsets, spacing, rows missing, survival, planting again.
+
+    Reads GPX, CSV, GeoPackage, KML and the like. Writes one file per survey into the folder `surveys` beside the
+    layout, under its day; nothing that stands there is written over, and the layout stays as it is.
+    """
+    from geoagro import pipeline
+    from geoagro.cli.laid import design_and_layout
+    from geoagro.inputs.stakes_file import earlier_marks, read_marks, read_plots
+    from geoagro.inputs.survey import read_survey
+    from geoagro.outputs.survey_files import write_survey
+
+    _, laid, folder = design_and_layout(design, output)
+    known = earlier_marks(folder, laid.crs)
+    names = frozenset() if known is None else frozenset(known["mark"])
+    seen = read_survey(
+        survey, laid.site(), what=what, on=_day(on), crs=crs, layer=layer, repair=repair, known_marks=names
+    )  # fmt: skip
+    built = pipeline.built_of(
+        seen,
+        laid.rows(),
+        laid.beds(),
+        marks=read_marks(folder, laid.crs) if seen.what == "stakes" else None,
+        plants=laid.plants() if seen.what == "plants" else None,
+        plots=read_plots(folder, laid.crs) if covers == "plots" else None,
+        covers=covers,
+        within_m=within_m,
+    )
+    path = write_survey(built, folder / "surveys", str(laid.path))
+    _say(built)
+    click.echo(f"Written: {path}")
+
+
+def _day(on: datetime | None) -> date | None:
+    return None if on is None else on.date()
+
+
+def _say(built: AsBuilt) -> None:
+    for finding in built.findings:
+        click.echo(f"{finding.level}: {finding.where}: {finding.text}")
+    if built.marks is not None:
+        found = built.marks[built.marks["found"]]
+        click.echo(
+            f"{len(found)} of {len(built.marks)} stakes found; off by {found['away_m'].median():.2f} m (half of them), "
+            f"{found['away_m'].quantile(0.95):.2f} m (95 %); across the row {found['across_m'].abs().quantile(0.95):.2f} m."
+        )
+    if built.rows is not None and built.rows_found is not None and len(built.rows):
+        states = built.rows_found["state"].value_counts()
+        told = ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "part", "missing"))
+        error = built.rows["error_p95_m"].median()
+        click.echo(f"Rows: {told}. Spacing off by up to {error:.2f} m (95 % of a row, median of rows).")
+    if built.survival is not None and built.replant is not None:
+        for line in built.survival[built.survival["row"] == 0].itertuples():
+            click.echo(
+                f"{line.crop}: {line.alive} of {line.surveyed} alive, {line.survival:.1%} ({line.low:.1%} to "
+                f"{line.high:.1%}; {line.method}); planned {line.planned}, dead {line.dead}, missing {line.missing}."
+            )
+        click.echo(f"To plant again: {len(built.replant)}.")

@@ -1,0 +1,30 @@
+"""`geoagro map`: the layout as one HTML file that opens without network, on a phone as on a laptop."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoagro.cli.approved import folder_option, locale_option
+
+
+@click.command("map")
+@click.argument("design", type=click.Path(path_type=Path))
+@folder_option
+@locale_option
+def command(design: Path, folder: Path | None, locale: str | None) -> None:
+    """Write map.html for the field of a DESIGN file from its written layout."""
+    from geoagro import pipeline
+    from geoagro.cli.approved import open_approved
+    from geoagro.cli.terminal import shown_progress
+    from geoagro.outputs.report_files import write_map
+    from geoagro.outputs.report_maps import MapData
+    from geoagro.outputs.words import Words
+
+    with shown_progress() as progress:
+        found = open_approved(design, folder, progress=progress)
+        words = Words(locale or found.design.report.locale)
+        account = pipeline.account_of(found.laid, found.design.report, progress=progress)
+        path = write_map(account, MapData(found.laid, found.terrain, words), found.folder)
+    click.echo(f"wrote {path} ({path.stat().st_size / 1e6:.1f} MB); open it in any browser, no network needed")

@@ -1,0 +1,60 @@
+"""`geoagro plots`: sample plots for a survival count."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+
+@click.command("plots")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
+@click.option("--radius", default=5.642, show_default=True, help="Radius of a plot, metres (5.642 is 100 m2).")
+@click.option("--expected", default=0.8, show_default=True, help="Survival you expect; 0.5 is the safe choice.")
+@click.option("--precision", default=0.05, show_default=True, help="Half of the interval's width that you want.")
+@click.option("--correlation", default=0.05, show_default=True, help="How much neighbours share their fate, 0 to 1.")
+@click.option("--random", "by_chance", is_flag=True, help="Plots by chance; otherwise on a grid begun by chance.")
+@click.option("--seed", default=1, show_default=True, help="Number that the chance begins with.")
+def command(
+    design: Path,
+    *,
+    output: Path | None,
+    radius: float,
+    expected: float,
+    precision: float,
+    correlation: float,
+    by_chance: bool,
+    seed: int,
+) -> None:
+    """Lay out sample plots over the planted ground of a DESIGN file.
+
+    Writes the folder `plots` beside the layout: layer, waypoints, and a form to fill in. Survey every plant in each
+    plot, then run `geoagro asbuilt DESIGN SURVEY --covers plots`.
+    """
+    from geoagro import pipeline
+    from geoagro.cli.laid import design_and_layout
+    from geoagro.outputs.plot_files import write_plots
+
+    if not 0 <= correlation <= 1:
+        raise click.BadParameter("must lie between 0 and 1", param_hint="--correlation")
+    if radius <= 0:
+        raise click.BadParameter("must be above 0", param_hint="--radius")
+    _, laid, folder = design_and_layout(design, output)
+    plots, size = pipeline.plots_of(
+        laid.beds(),
+        laid.plants(),
+        radius_m=radius,
+        expected=expected,
+        precision=precision,
+        correlation=correlation,
+        by_chance=by_chance,
+        seed=seed,
+    )
+    written = write_plots(plots, folder / "plots", title=laid.site().name)
+    click.echo(
+        f"{size.plants} plants by chance would do for survival {expected:.0%} within {precision:.0%} either way (95 %); "
+        f"in plots of about {size.plants_per_plot:.0f} plants, {size.design_effect:.2f} times as many: "
+        f"{size.plots} plots. Laid out: {len(plots)}, with {int(plots['plants'].sum())} plants."
+    )
+    click.echo("Written: " + ", ".join(str(path) for path in written))

@@ -1,0 +1,59 @@
+"""`geoagro portfolio`: many fields' accounts added up."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from geoagro.cli.approved import locale_option
+
+
+@click.command("portfolio")
+@click.argument("designs", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--into", "folder", required=True, type=click.Path(path_type=Path), help="Folder for the result.")
+@click.option("--title", default="Portfolio", show_default=True, help="Name of the portfolio.")
+@click.option("--for", "prepared_for", help="Funder or authority that the report goes to.")
+@click.option("--by", "prepared_by", help="Who answers for it.")
+@click.option("--as-of", type=click.DateTime(["%Y-%m-%d"]), help="Day that the report is written for.")
+@locale_option
+def command(  # noqa: PLR0917
+    designs: tuple[Path, ...],
+    folder: Path,
+    title: str,
+    prepared_for: str | None,
+    prepared_by: str | None,
+    as_of: datetime | None,
+    locale: str | None,
+) -> None:
+    """Add up the fields of many DESIGNS from their written layouts.
+
+    Writes portfolio.pdf, portfolio.xlsx, portfolio.json, two CSV files, and portfolio_plots.geojson.
+    """
+    from geoagro import pipeline
+    from geoagro.cli.approved import open_approved
+    from geoagro.cli.terminal import shown_progress
+    from geoagro.outputs.portfolio_files import write_portfolio
+    from geoagro.outputs.report_maps import MapData
+    from geoagro.outputs.words import Words
+    from geoagro.values.report import ReportRule
+
+    words = Words(locale or "en")
+    rule = ReportRule(prepared_for=prepared_for, prepared_by=prepared_by, as_of=as_of.date() if as_of else None)
+    accounts, maps = [], {}
+    with shown_progress() as progress:
+        for design in designs:
+            found = open_approved(design, None, progress=progress, ground=False)
+            account = pipeline.account_of(found.laid, found.design.report, progress=progress)
+            accounts.append(account)
+            maps[account.name] = MapData(found.laid, None, words)
+        portfolio = pipeline.portfolio_of(accounts)
+        ordered = [maps[account.name] for account in portfolio.accounts]
+        written = write_portfolio(portfolio, rule, ordered, folder, title=title, words=words)
+    total = portfolio.total
+    click.echo(
+        f"{len(accounts)} fields: {words.hectares(total('planted_m2'))} ha planted, {words.number(total('trees'))} trees"
+    )
+    for path in written:
+        click.echo(f"wrote {path}")

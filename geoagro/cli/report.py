@@ -1,0 +1,44 @@
+"""`geoagro report`: the account of an approved layout, as PDF, spreadsheet and files for programs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoagro.cli.approved import folder_option, locale_option
+
+
+@click.command("report")
+@click.argument("design", type=click.Path(path_type=Path))
+@folder_option
+@locale_option
+def command(design: Path, folder: Path | None, locale: str | None) -> None:
+    """Account for the field of a DESIGN file from its written layout: areas, counts, densities, maps.
+
+    Writes report.pdf, report.xlsx, report.json, report.gpkg, one CSV file per table, and plots.geojson
+    (outlines in longitude and latitude).
+    """
+    from geoagro import pipeline
+    from geoagro.cli.approved import open_approved
+    from geoagro.cli.terminal import shown_progress
+    from geoagro.outputs.report_files import write_report
+    from geoagro.outputs.report_maps import MapData
+    from geoagro.outputs.words import Words
+
+    with shown_progress() as progress:
+        found = open_approved(design, folder, progress=progress)
+        rule = found.design.report
+        words = Words(locale or rule.locale)
+        account = pipeline.account_of(found.laid, rule, terrain=found.terrain, progress=progress)
+        data = MapData(found.laid, found.terrain, words)
+        written = write_report(account, rule, data, found.folder, progress=progress)
+    head = account.headline
+    click.echo(
+        f"{account.name}: {words.hectares(head.planted_m2)} ha planted, {words.number(head.trees)} trees, ", nl=False
+    )
+    click.echo(f"{words.number(head.plants)} plants in all, on a field of {words.hectares(head.field_m2)} ha")
+    for caution in account.cautions:
+        click.echo(f"  caution: {words(caution.text, **caution.values)}")
+    for path in written:
+        click.echo(f"wrote {path}")

@@ -1,0 +1,73 @@
+"""The short account of a season plan on the terminal."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from geoagro.values.season_tables import SeasonPlan
+
+_TOLD = (
+    "planting places",
+    "pieces of planting material",
+    "people",
+    "work in the first year",
+    "busiest week",
+    "harvest, likely",
+    "income, likely",
+    "net present value, likely",
+    "runs with a loss",
+    "break-even, likely",
+    "deepest balance",
+)
+_WIDTH = 100
+_MARKS = {"warning": "!", "caution": "*", "note": "-"}
+
+
+def season_summary(plan: SeasonPlan, written: Iterable[Path]) -> str:
+    """Key figures, what to know first, and where the result is."""
+    head = f"{plan.name}, season from {plan.start} over {plan.rule.years} years"
+    read = dict(zip(plan.figures["figure"], plan.figures["reading"], strict=True))
+    return "\n\n".join(
+        [
+            f"{head}\n" + "=" * len(head),
+            _columns([(name, read[name]) for name in _TOLD]),
+            "What to know first\n" + "\n".join(_finding(row) for row in plan.findings.itertuples()),
+            "Result\n" + "\n".join(f"  {path}" for path in written),
+        ]
+    )
+
+
+def comparison_summary(first: SeasonPlan, second: SeasonPlan, table: Any, written: Iterable[Path]) -> str:
+    """Put the main figures of both plans side by side, and say where the whole comparison is."""
+    names = [first.name, second.name] if first.name != second.name else ["first", "second"]
+    rows = table.set_index("figure")
+    lines = [("", *names, "difference", "")]
+    for name in _TOLD:
+        row = rows.loc[name]
+        lines.append((name, *(_number(row[k]) for k in ("first", "second", "difference")), row["unit"]))
+    widths = [max(len(line[k]) for line in lines) for k in range(5)]
+    body = "\n".join(
+        "  " + line[0].ljust(widths[0]) + "  " + "  ".join(line[k].rjust(widths[k]) for k in (1, 2, 3)) + f"  {line[4]}"
+        for line in lines
+    )
+    return f"{body}\n\nResult\n" + "\n".join(f"  {path}" for path in written)
+
+
+def _number(value: float) -> str:
+    if math.isnan(value):
+        return "–"
+    return f"{value:,.0f}" if abs(value) >= 100 or float(value).is_integer() else f"{value:,.3g}"
+
+
+def _columns(rows: list[tuple[str, str]]) -> str:
+    width = max(len(name) for name, _ in rows)
+    return "\n".join(f"  {name.ljust(width)}  {value}" for name, value in rows)
+
+
+def _finding(row: Any) -> str:
+    text = f"{_MARKS[row.level]} {row.subject}: {row.text}"
+    return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")

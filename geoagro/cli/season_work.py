@@ -1,0 +1,54 @@
+"""Reading a design with its layout and planning the season: what both season commands do first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from geoagro import pipeline
+from geoagro.errors import DesignError
+from geoagro.inputs.crop_library import read_crop_library
+from geoagro.inputs.design_file import read_design
+from geoagro.inputs.layout_file import read_layout_file
+from geoagro.values.beds import Beds
+from geoagro.values.plants import Plants
+from geoagro.values.progress import Progress
+from geoagro.values.season_tables import SeasonPlan
+
+
+@dataclass(frozen=True)
+class SeasonJob:
+    """A plan, and what its files are written from and to."""
+
+    plan: SeasonPlan
+    beds: Beds
+    crs: Any
+    folder: Path
+
+
+def read_and_plan(design_file: Path, output: Path | None, progress: Progress) -> SeasonJob:
+    """Read the design and its written layout, and plan the season.
+
+    Raises DesignError where the design has been changed since, in what shapes the layout.
+    """
+    design = read_design(design_file)
+    folder = output or design.folder / design.output.folder
+    layout = read_layout_file(folder)
+    changed = layout.differs_from(design)
+    if changed:
+        raise DesignError(
+            f"{design_file}: {', '.join(changed)} changed since the layout in {folder} was written. "
+            "Run `geoagro layout` again, so that plan and field agree."
+        )
+    progress("season: reading the layout", 0.0)
+    beds = layout.beds()
+    plan = pipeline.season_of(
+        design,
+        Plants(layout.plants()),
+        beds,
+        read_crop_library(),
+        area_ha=layout.site().boundary.area / 1e4,
+        progress=progress,
+    )
+    return SeasonJob(plan, beds, layout.crs, folder)

@@ -1,0 +1,114 @@
+"""A written layout as the reports take it: its layers and tables, its sources as they are now, and its surveys."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pyogrio
+
+from geoagro.inputs.layout_file import LayoutFile
+from geoagro.values.design import Design
+from geoagro.values.report import SOURCES, CropFacts, LaidOut, SurveyCounts
+from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVIVAL
+
+_TEXTS = ("design", "design_file")
+
+
+def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: Design) -> LaidOut:
+    """Read all that a report needs of an approved layout.
+
+    Parameters
+    ----------
+    crops
+        What is known of the crops, by code.
+    design
+        The design file as it is now; input files are looked for beside it, and what has changed in it is told.
+
+    Raises
+    ------
+    InputError
+        If the layout lacks a layer or table.
+    """
+    beds, site = file.beds(), file.site()
+    plants = file.plants()
+    return LaidOut(
+        name=site.name,
+        crs=file.crs,
+        boundary=site.boundary,
+        tree_rows=file.rows().frame,
+        tree_beds=beds.tree_beds,
+        beds=beds.beds,
+        paths=beds.paths,
+        unplanted=file.frame("unplanted"),
+        exclusions=file.frame("exclusions"),
+        contours=file.frame("contours"),
+        plants=plants,
+        area_summary=_texts_filled(file.frame("area_summary")),
+        quality=file.frame("layout_quality"),
+        sources=_sources(file, design.folder),
+        findings=_texts_filled(file.frame("layout_findings")),
+        crops=_with_unknown(crops, plants),
+        spacing_m=file.design.rows.spacing_m,
+        surveys=read_survey_counts(file.path.parent),
+        changed=tuple(file.differs_from(design)),
+    )
+
+
+def _texts_filled(table: Any) -> Any:
+    texts = table.select_dtypes(include=["object", "string"]).columns
+    return table.assign(**{name: table[name].fillna("").astype(object) for name in texts})
+
+
+def _with_unknown(crops: Mapping[str, CropFacts], plants: Any) -> dict[str, CropFacts]:
+    """Add crops of the layout that neither design nor library knows any more, by their code alone."""
+    return {code: CropFacts(code.replace("_", " ")) for code in sorted(set(plants["crop"]))} | dict(crops)
+
+
+def _sources(file: LayoutFile, folder: Path) -> Any:
+    """Table SOURCES: texts by their checksum only, files compared with what they are now."""
+    table = _texts_filled(file.frame("layout_source"))
+    known = {source.path for source in file.sources}
+    rows = [
+        ("" if item in _TEXTS else value, sha, _state(folder / value, sha) if value in known else "")
+        for item, value, sha in table[["item", "value", "sha256"]].itertuples(index=False)
+    ]
+    values, sums, now = (list(column) for column in zip(*rows, strict=True))
+    return SOURCES.frame({"item": table["item"], "value": values, "sha256": sums, "now": now})
+
+
+def _state(path: Path, sha256: str) -> str:
+    if not path.is_file():
+        return "missing"
+    with path.open("rb") as file:
+        same = hashlib.file_digest(file, "sha256").hexdigest() == sha256
+    return "unchanged" if same else "changed"
+
+
+def read_survey_counts(folder: Path) -> tuple[SurveyCounts, ...]:
+    """Find GeoPackages of surveys in a result folder (those with a table `survey_about`), by day."""
+    found = [_survey(path) for path in sorted(folder.glob("*.gpkg"))]
+    return tuple(sorted((survey for survey in found if survey), key=lambda survey: survey.day))
+
+
+def _survey(path: Path) -> SurveyCounts | None:
+    layers = {str(name) for name, _ in pyogrio.list_layers(path)}
+    if SURVEY_ABOUT.name not in layers:
+        return None
+    about = pyogrio.read_dataframe(path, layer=SURVEY_ABOUT.name, use_arrow=True)
+    days = about.loc[about["item"] == "date", "value"]
+    return SurveyCounts(
+        day=str(days.iloc[0]) if len(days) else path.stem,
+        survival=_optional(path, SURVIVAL.name, layers),
+        areas=_optional(path, AREAS_ASBUILT.name, layers),
+    )
+
+
+def _optional(path: Path, name: str, layers: set[str]) -> Any | None:
+    if name not in layers:
+        return None
+    table: pd.DataFrame = pyogrio.read_dataframe(path, layer=name, use_arrow=True)
+    return table

@@ -1,0 +1,92 @@
+"""Rows as chains of evenly spaced nodes: the form in which they are moved."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString
+
+from geoagro.rows.sampling import Ints, RowSamples, Segments
+from geoagro.values.grid import Floats
+
+
+@dataclass(frozen=True)
+class Chains:
+    """All rows' nodes in flat arrays.
+
+    Attributes
+    ----------
+    xy
+        Nodes, shape (M, 2), metres.
+    row
+        Row of each node, shape (M,).
+    first, count, step
+        First node, number of nodes and node distance (metres) of each row.
+    normal
+        Unit normal of each node, to the left of the row; shape (M, 2).
+    """
+
+    xy: Floats
+    row: Ints
+    first: Ints
+    count: Ints
+    step: Floats
+    normal: Floats
+
+    @property
+    def station(self) -> Floats:
+        """Distance of each node from its row's start, metres."""
+        return (np.arange(len(self.row)) - self.first[self.row]) * self.step[self.row]
+
+    @property
+    def is_inner(self) -> NDArray[np.bool_]:
+        """True where a node has a neighbour on both sides."""
+        inner = np.ones(len(self.row), dtype=bool)
+        inner[self.first] = False
+        inner[self.first + self.count - 1] = False
+        return inner
+
+    def moved(self, shift_m: Floats) -> list[LineString]:
+        """Rows with each node shifted along its normal."""
+        return list(shapely.linestrings(self.xy + shift_m[:, None] * self.normal, indices=self.row))
+
+    def samples(self) -> RowSamples:
+        """Nodes as samples, for casting rays."""
+        n = self.normal
+        length = self.step * (self.count - 1)
+        weight = self.step[self.row]
+        return RowSamples(self.row, self.station, weight, self.xy[:, 0], self.xy[:, 1], n[:, 1], -n[:, 0], length)
+
+    def segments(self) -> Segments:
+        """Pieces between nodes, with a spatial index."""
+        last = self.first + self.count - 1
+        start = np.delete(np.arange(len(self.row)), last)
+        a, b = self.xy[start], self.xy[start + 1]
+        tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)))
+        return Segments(self.row[start], self.station[start], a[:, 0], a[:, 1], b[:, 0], b[:, 1], tree)
+
+
+def chains_of(lines: Sequence[LineString], step_m: float) -> Chains:
+    """Resample each row at equal steps near `step_m`, both ends kept, at least three nodes."""
+    rows = np.asarray(lines, dtype=object)
+    length = shapely.length(rows)
+    count = np.maximum(3, np.round(length / step_m).astype(np.intp) + 1)
+    first = np.cumsum(count) - count
+    row = np.repeat(np.arange(len(rows)), count)
+    step = length / (count - 1)
+    station = (np.arange(len(row)) - first[row]) * step[row]
+    points = shapely.line_interpolate_point(rows[row], np.minimum(station, length[row]))
+    xy = np.column_stack([shapely.get_x(points), shapely.get_y(points)])
+    return Chains(xy, row, first, count, step, _normals(xy, first, count))
+
+
+def _normals(xy: Floats, first: Ints, count: Ints) -> Floats:
+    before, after = np.arange(len(xy)) - 1, np.arange(len(xy)) + 1
+    before[first], after[first + count - 1] = first, first + count - 1
+    tangent = xy[after] - xy[before]
+    tangent /= np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), 1e-12)[:, None]
+    return np.column_stack([-tangent[:, 1], tangent[:, 0]])

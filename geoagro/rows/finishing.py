@@ -1,0 +1,172 @@
+"""Hard limits on real row geometry: what still breaks one is cut away, and every cut piece keeps its reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import shapely
+from scipy.spatial import cKDTree
+from shapely import LineString
+from shapely.ops import substring
+
+from geoagro.rows.level_lines import clipped
+from geoagro.rows.quality import chord_grade, window_radius
+from geoagro.rows.sampling import Ints, RowSamples, sample_rows
+from geoagro.values.grid import Floats, Grid
+from geoagro.values.rows import Lines
+
+FINE_STEP_M = 0.5
+VERTEX_ERROR_M = 0.02
+LIMIT_MARGIN = 0.99
+"""Cut at this share of a limit, so that it holds between the samples and after thinning the vertices."""
+MOST_PASSES = 12
+
+
+@dataclass
+class _Worked:
+    """Rows still standing, and what was cut from them so far."""
+
+    rows: list[LineString]
+    cut: list[tuple[str, LineString]] = field(default_factory=list)
+
+
+def finish_rows(
+    lines: Sequence[LineString],
+    plantable: Any,
+    heights: Grid,
+    *,
+    spacing_m: float,
+    tolerance: float,
+    max_grade: float,
+    min_radius_m: float,
+    min_length_m: float,
+) -> Lines:
+    """Clip rows to the plantable ground and cut until every hard limit holds.
+
+    Limits: no two rows nearer than (1 - tolerance) spacings, grade over any 10 m, radius over any 5 m, length.
+    A cut inside a row is at least as long as two rows must be apart, since its two ends face each other.
+    """
+    worked = _Worked(clipped(list(lines), plantable))
+    nearest = (1 - tolerance) * spacing_m
+    tests: list[tuple[str, Callable[[list[LineString], RowSamples], Any]]] = [
+        ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m / LIMIT_MARGIN),
+        ("grade_limit", lambda rows, s: chord_grade(rows, s, heights) > max_grade * LIMIT_MARGIN),
+    ]
+    for reason, test in tests:
+        _cut_until_good(worked, reason, test, nearest)
+    _drop_short(worked, min_length_m)
+    _cut_crowded(worked, nearest, min_length_m)
+    for reason, test in tests:
+        _cut_until_good(worked, reason, test, nearest)
+    _drop_short(worked, min_length_m)
+    rows = [line for line in shapely.simplify(worked.rows, VERTEX_ERROR_M) if line.length >= min_length_m]
+    return Lines(rows, worked.cut)
+
+
+def _cut_until_good(
+    worked: _Worked, reason: str, test: Callable[[list[LineString], RowSamples], Any], gap_m: float
+) -> None:
+    """Cut the middles of failing stretches, look again (a new end has a shorter chord), and so on."""
+    for _ in range(MOST_PASSES):
+        samples = sample_rows(worked.rows, FINE_STEP_M)
+        bad = test(worked.rows, samples)
+        if not bad.any():
+            return
+        _remove(worked, samples, bad, reason, gap_m)
+
+
+def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: float) -> None:
+    """Take the bad stretches out of their rows, each widened to `gap_m` where the row goes on behind it."""
+    rows: list[LineString] = []
+    touched = np.zeros(len(worked.rows), dtype=bool)
+    touched[samples.row[bad]] = True
+    bounds = np.searchsorted(samples.row, np.arange(len(worked.rows) + 1))
+    for number, line in enumerate(worked.rows):
+        if not touched[number]:
+            rows.append(line)
+            continue
+        part = slice(bounds[number], bounds[number + 1])
+        gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, line.length)
+        rows += _kept(line, gaps)
+        worked.cut += [(reason, substring(line, a, b)) for a, b in gaps if b > a]
+    worked.rows = rows
+
+
+def _stretches(mask: Any, weight: Floats) -> list[tuple[float, float]]:
+    """Start and end (metres along the row) of each unbroken run of true samples."""
+    end = np.cumsum(weight)
+    edge = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(int), [0]])))
+    return [(float(end[a] - weight[a]), float(end[b - 1])) for a, b in zip(edge[::2], edge[1::2], strict=True)]
+
+
+def _widened(gaps: list[tuple[float, float]], least_m: float, length: float) -> list[tuple[float, float]]:
+    wide: list[tuple[float, float]] = []
+    for bad_from, bad_to in gaps:
+        more = max(0.0, (least_m * 1.01 - (bad_to - bad_from)) / 2)
+        a, b = max(0.0, bad_from - more), min(length, bad_to + more)
+        if wide and a - wide[-1][1] <= 0:
+            wide[-1] = (wide[-1][0], b)
+        else:
+            wide.append((a, b))
+    return wide
+
+
+def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]:
+    edges = [0.0, *[v for gap in gaps for v in gap], line.length]
+    pairs = zip(edges[::2], edges[1::2], strict=True)
+    return [substring(line, a, b) for a, b in pairs if b - a > FINE_STEP_M]
+
+
+def _drop_short(worked: _Worked, min_length_m: float) -> None:
+    long = [line.length >= min_length_m for line in worked.rows]
+    worked.cut += [("short_row", line) for line, keep in zip(worked.rows, long, strict=True) if not keep]
+    worked.rows = [line for line, keep in zip(worked.rows, long, strict=True) if keep]
+
+
+def _cut_crowded(worked: _Worked, nearest_m: float, min_length_m: float) -> None:
+    """Longest row first: cut from all others what comes nearer than `nearest_m`, and drop what is left too short."""
+    samples = sample_rows(worked.rows, FINE_STEP_M)
+    near = _near_pairs(samples, nearest_m)
+    dead = np.zeros(len(samples), dtype=bool)
+    bounds = np.searchsorted(samples.row, np.arange(len(worked.rows) + 1))
+    crowded = np.zeros(len(worked.rows), dtype=bool)
+    crowded[samples.row[near.starts]] = True
+    for number in np.argsort(-samples.row_length, kind="stable"):
+        if not crowded[number]:
+            continue
+        part = np.arange(bounds[number], bounds[number + 1])
+        for a, b in _stretches(~dead[part], np.ones(len(part))):
+            run = part[int(a) : int(b)]
+            if samples.weight[run].sum() < min_length_m:
+                dead[run] = True
+        for sample in part[~dead[part]]:
+            dead[near.of(sample)] = True
+    _remove(worked, samples, dead, "spacing_limit", 0.0)
+    _drop_short(worked, min_length_m)
+
+
+@dataclass(frozen=True)
+class _Pairs:
+    """Samples too near to one another: partners of sample i are ends[pointer[i] : pointer[i + 1]]."""
+
+    starts: Ints
+    ends: Ints
+    pointer: Ints
+
+    def of(self, sample: int) -> Ints:
+        return self.ends[self.pointer[sample] : self.pointer[sample + 1]]
+
+
+def _near_pairs(samples: RowSamples, nearest_m: float) -> _Pairs:
+    """Pairs of samples of different rows nearer than the limit; the reach is widened by what samples can miss."""
+    reach = float(np.hypot(nearest_m, FINE_STEP_M)) + VERTEX_ERROR_M
+    tree = cKDTree(np.column_stack([samples.x, samples.y]))
+    pairs = tree.query_pairs(reach, output_type="ndarray")
+    i, j = pairs[:, 0], pairs[:, 1]
+    other = samples.row[i] != samples.row[j]
+    i, j = np.concatenate([i[other], j[other]]), np.concatenate([j[other], i[other]])
+    order = np.argsort(i, kind="stable")
+    return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))

@@ -1,0 +1,36 @@
+"""Rows as the level lines of the row field."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import contourpy
+import numpy as np
+import shapely
+from shapely import LineString
+
+from geoagro.rows.lattice import Lattice
+from geoagro.values.grid import Floats
+
+
+def level_lines(lattice: Lattice, phi: Floats, spacing_m: float, phase: float) -> list[LineString]:
+    """Lines phi = (k + phase) d for every whole k, from the lowest up."""
+    image = lattice.image(phi)
+    generator = contourpy.contour_generator(x=lattice.x, y=lattice.y, z=image, name="serial")
+    low, high = float(np.nanmin(image)) / spacing_m - phase, float(np.nanmax(image)) / spacing_m - phase
+    found = [
+        LineString(line)
+        for k in range(int(np.ceil(low)), int(np.floor(high)) + 1)
+        for line in generator.lines((k + phase) * spacing_m)
+        if len(line) > 1
+    ]
+    return [line for line in found if line.length > 0]
+
+
+def clipped(lines: list[LineString], area: Any, shortest_m: float = 1e-3) -> list[LineString]:
+    """Parts of lines inside an area, at least `shortest_m` long, in the order of the lines."""
+    if not lines:
+        return []
+    parts = shapely.get_parts(shapely.line_merge(shapely.intersection(np.asarray(lines, dtype=object), area)))
+    parts = parts[shapely.get_type_id(parts) == 1]
+    return list(parts[shapely.length(parts) >= shortest_m])

@@ -1,0 +1,161 @@
+"""Turn loose lines into numbered rows that know their neighbours."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import scipy.sparse as sp
+import shapely
+from scipy.sparse.csgraph import connected_components
+from scipy.sparse.linalg import spsolve
+from shapely import LineString
+
+from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, view_rows, window_radius
+from geoagro.rows.sampling import sample_rows
+from geoagro.values.grid import Floats, Grid
+from geoagro.values.rows import TREE_ROWS, Lines, TreeRows
+
+LEAST_SHARED_M = 6.0
+"""Rows that face each other along less than this aren't called neighbours."""
+
+
+def number_rows(lines: Lines, *, heights: Grid | None, spacing_m: float, crs: Any) -> TreeRows:
+    """Orient rows with the upslope side on the left, number them from the top, and measure each.
+
+    Parameters
+    ----------
+    heights
+        The surface that rows are judged on (Terrain.judged); without heights "up" is the left of rows that run
+        west to east (south to north where they run straight north).
+    """
+    rows = _upslope_left(lines.kept, heights)
+    view = view_rows(rows, heights, spacing_m)
+    order = _order(rows, view, heights, spacing_m)
+    rows = [rows[k] for k in order]
+    view = view_rows(rows, heights, spacing_m)
+    frame = TREE_ROWS.frame(_columns(rows, view, heights, spacing_m), geometry=rows, crs=crs)
+    reasons = {"reason": np.array([reason for reason, _ in lines.cut], dtype=object)}
+    cut = gpd.GeoDataFrame(reasons, geometry=gpd.GeoSeries([line for _, line in lines.cut], crs=crs), crs=crs)
+    return TreeRows(frame, spacing_m, cut)
+
+
+def _upslope_left(lines: Sequence[LineString], heights: Grid | None) -> list[LineString]:
+    """Reverse rows whose right side is the higher one over most of their length."""
+    samples = sample_rows(lines, 2.0)
+    if heights is None:
+        ends = shapely.get_point(np.asarray(lines, dtype=object), [[0], [-1]]) if len(lines) else np.empty((2, 0))
+        east = shapely.get_x(ends[1]) - shapely.get_x(ends[0])
+        north = shapely.get_y(ends[1]) - shapely.get_y(ends[0])
+        wrong = (east < -1e-9) | ((np.abs(east) <= 1e-9) & (north < 0))
+    else:
+        left = heights.sample(samples.x - samples.ty, samples.y + samples.tx)
+        right = heights.sample(samples.x + samples.ty, samples.y - samples.tx)
+        rise = np.nan_to_num(left - right) * samples.weight
+        wrong = np.bincount(samples.row, weights=rise, minlength=len(lines)) < -1e-9
+    return [line.reverse() if turn else line for line, turn in zip(lines, wrong, strict=True)]
+
+
+def _shared_lengths(view: RowView, spacing_m: float) -> Any:
+    """Table of (row, other row, side, length along which they face each other)."""
+    parts = []
+    for side, hits in (("up", view.up), ("down", view.down)):
+        found = hits.distance <= NEIGHBOUR_REACH * spacing_m
+        parts.append(
+            pd.DataFrame(
+                {
+                    "row": view.samples.row[found],
+                    "other": hits.row[found],
+                    "side": side,
+                    "shared_m": view.samples.weight[found],
+                }
+            )
+        )
+    table = pd.concat(parts).groupby(["row", "other", "side"], as_index=False, sort=True)["shared_m"].sum()
+    return table[table["row"] != table["other"]]
+
+
+def _order(rows: Sequence[LineString], view: RowView, heights: Grid | None, spacing_m: float) -> Any:
+    """Give each row a place in the stack (one more than the row above it, in the mean square) and sort by it.
+
+    Parts of the field that don't face each other are stacked one after another, highest first.
+    """
+    count = len(rows)
+    if count == 0:
+        return np.zeros(0, dtype=np.intp)
+    table = _shared_lengths(view, spacing_m)
+    upper = np.where(table["side"] == "up", table["other"], table["row"]).astype(np.intp)
+    lower = np.where(table["side"] == "up", table["row"], table["other"]).astype(np.intp)
+    weight = np.asarray(table["shared_m"], dtype=float)
+    edge = np.arange(len(upper))
+    step = sp.csr_matrix(
+        (np.concatenate([np.ones(len(edge)), -np.ones(len(edge))]), (np.tile(edge, 2), np.concatenate([lower, upper]))),
+        shape=(len(edge), count),
+    )
+    normal = step.T @ sp.diags(weight) @ step + 1e-9 * sp.identity(count)
+    place = np.atleast_1d(spsolve(normal.tocsc(), step.T @ weight))
+    _, block = connected_components(sp.csr_matrix((weight, (upper, lower)), shape=(count, count)), directed=False)
+    top = _block_tops(rows, block, heights)
+    middle = shapely.line_interpolate_point(np.asarray(rows, dtype=object), 0.5, normalized=True)
+    return np.lexsort((shapely.get_y(middle), shapely.get_x(middle), np.round(place, 3), block, -top[block]))
+
+
+def _block_tops(rows: Sequence[LineString], block: Any, heights: Grid | None) -> Floats:
+    level = _mean_heights(rows, heights)
+    if heights is None:
+        level = shapely.length(np.asarray(rows, dtype=object))
+    top = np.full(int(block.max()) + 1, -np.inf)
+    np.maximum.at(top, block, np.nan_to_num(level, nan=-1e9))
+    return top
+
+
+def _mean_heights(rows: Sequence[LineString], heights: Grid | None) -> Floats:
+    samples = sample_rows(rows, 2.0)
+    if heights is None:
+        return np.full(len(rows), np.nan)
+    z = heights.sample(samples.x, samples.y)
+    known = np.isfinite(z)
+    total = np.bincount(samples.row[known], weights=(z * samples.weight)[known], minlength=len(rows))
+    length = np.bincount(samples.row[known], weights=samples.weight[known], minlength=len(rows))
+    return np.where(length > 0, total / np.maximum(length, 1e-12), np.nan)
+
+
+def _columns(rows: Sequence[LineString], view: RowView, heights: Grid | None, spacing_m: float) -> dict[str, Any]:
+    s = view.samples
+    measured = pd.DataFrame(
+        {
+            "row": s.row,
+            "grade": view.grade * 100,
+            "up": np.where(np.isfinite(view.up.distance), view.up.distance, np.nan),
+            "down": np.where(np.isfinite(view.down.distance), view.down.distance, np.nan),
+            "radius": window_radius(rows, s),
+        }
+    ).groupby("row")
+    table = _shared_lengths(view, spacing_m)
+    columns: dict[str, Any] = {
+        "row": np.arange(1, len(rows) + 1),
+        "length_m": s.row_length,
+        "height_m": _mean_heights(rows, heights),
+    }
+    for name, share in (("p50", 0.5), ("p95", 0.95), ("max", 1.0)):
+        columns[f"grade_{name}_pct"] = _each(measured["grade"].quantile(share), len(rows))
+    for side in ("up", "down"):
+        for name, share in (("p05", 0.05), ("p50", 0.5), ("p95", 0.95)):
+            columns[f"{side}_{name}_m"] = _each(measured[side].quantile(share), len(rows))
+    columns["min_radius_m"] = _each(measured["radius"].min(), len(rows))
+    for side in ("up", "down"):
+        columns[f"{side}_rows"] = _neighbours(table, side, len(rows))
+    return columns
+
+
+def _each(values: Any, count: int) -> Floats:
+    return np.asarray(values.reindex(np.arange(count)), dtype=float)
+
+
+def _neighbours(table: Any, side: str, count: int) -> list[str]:
+    near = table[(table["side"] == side) & (table["shared_m"] >= LEAST_SHARED_M)]
+    found = near.groupby("row")["other"].apply(lambda others: ",".join(str(o + 1) for o in sorted(others)))
+    return [str(v) for v in found.reindex(np.arange(count)).fillna("")]

@@ -1,0 +1,180 @@
+"""Nudge finished rows until they hold what they are judged by: spacing to the real neighbours and grade over 10 m.
+
+Every node may move along its row's normal. What is out of bounds pulls with a weight that falls off with the size of
+the violation, so that a place which can't be helped is given up instead of bending its surroundings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import scipy.sparse as sp
+import shapely
+from scipy.ndimage import map_coordinates
+from shapely import LineString
+
+from geoagro.rows.chains import Chains, chains_of
+from geoagro.rows.lattice import filled
+from geoagro.rows.quality import CHORD_M, OWN_GAP
+from geoagro.rows.row_field import Limits, factor
+from geoagro.rows.sampling import Hits, Ints, cast
+from geoagro.values.grid import Floats, Grid
+
+SPACING_MARGIN = 0.015
+"""Aim this share of the spacing inside its tolerance."""
+GRADE_MARGIN = 0.15
+"""Aim this share of the grade limit below it."""
+GIVE_UP_SPACING = 0.2
+GIVE_UP_GRADE = 0.1
+"""Violations (in units of the tolerance, of the grade limit) at which a pull has lost half its weight."""
+GRADE_WEIGHT = 8.0
+EVEN_WEIGHT = 0.02
+BEND_WEIGHT = 0.1
+STAY_WEIGHT = 0.05
+REACH = 1.5
+STEP_SHARE = 0.25
+OUTSIDE_WEIGHT = 0.2
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """A surface and its gradient, read at any point without holes."""
+
+    grid: Grid
+    height: Floats
+    east: Floats
+    north: Floats
+
+    @classmethod
+    def of(cls, surface: Grid) -> Slopes:
+        """Prepare a surface; cells without data take the nearest value."""
+        height = filled(surface.values)
+        south, east = np.gradient(height, surface.cell_m)
+        return cls(surface, height, east, -south)
+
+    def read(self, xy: Floats, normal: Floats) -> tuple[Floats, Floats]:
+        """Heights at points, and how they change per metre along `normal`."""
+        at = list(self.grid.pixel(xy[:, 0], xy[:, 1]))
+        z, e, n = (map_coordinates(a, at, order=1, mode="nearest") for a in (self.height, self.east, self.north))
+        return z, e * normal[:, 0] + n * normal[:, 1]
+
+
+class _LeastSquares:
+    """Weighted rows of a sparse linear system, gathered term by term."""
+
+    def __init__(self, unknowns: int) -> None:
+        self._unknowns = unknowns
+        self._matrix = sp.csc_matrix((unknowns, unknowns))
+        self._right = np.zeros(unknowns)
+
+    def add(self, columns: Sequence[Ints], factors: Sequence[Any], target: Any, weight: Any) -> None:
+        """Add rows sum_k factors[k] * u[columns[k]] = target, each with its weight."""
+        count = len(columns[0])
+        row = np.tile(np.arange(count), len(columns))
+        values = np.concatenate([np.broadcast_to(f, count) for f in factors])
+        jacobian = sp.csr_matrix((values, (row, np.concatenate(columns))), shape=(count, self._unknowns))
+        weighted = sp.diags(np.broadcast_to(weight, count)) @ jacobian
+        self._matrix = self._matrix + jacobian.T @ weighted
+        self._right += weighted.T @ np.broadcast_to(target, count)
+
+    def solve(self) -> Floats:
+        return np.asarray(factor(self._matrix).solve(self._right))
+
+
+def relax_rows(
+    lines: Sequence[LineString],
+    slopes: Slopes,
+    area: Any,
+    *,
+    spacing_m: float,
+    limits: Limits,
+    steps_m: Sequence[float],
+) -> list[LineString]:
+    """Move rows sideways toward legal spacing and grade, one round per entry of `steps_m` (node distance, metres).
+
+    Parameters
+    ----------
+    lines
+        Rows, reaching beyond `area` where they can, so that its edge is no end.
+    slopes
+        The surface that grades are judged on.
+    area
+        Ground that counts; what lies outside pulls little.
+    """
+    shapely.prepare(area)
+    rows = list(lines)
+    for step_m in steps_m:
+        chains = chains_of(rows, step_m)
+        inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
+        importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
+        system = _LeastSquares(len(chains.row))
+        _pull_spacing(system, chains, importance, spacing_m, limits.tolerance)
+        _pull_grade(system, chains, importance, slopes, limits.grade)
+        _stay_smooth(system, chains)
+        every = np.arange(len(chains.row))
+        system.add([every], [1 / (STEP_SHARE * spacing_m)], 0.0, STAY_WEIGHT)
+        most = STEP_SHARE * spacing_m
+        rows = chains.moved(np.clip(system.solve(), -most, most))
+    return rows
+
+
+def _pull_spacing(system: _LeastSquares, chains: Chains, importance: Floats, d: float, x: float) -> None:
+    """Distance to the row met by the normal on each side, linear in the shifts of the node and of the two nodes met."""
+    samples, segments = chains.samples(), chains.segments()
+    low, high = d * (1 - x + SPACING_MARGIN), d * (1 + x - SPACING_MARGIN)
+    for side in (1, -1):
+        hits = cast(samples, segments, side=side, reach_m=REACH * d, own_gap_m=OWN_GAP * d)
+        i = np.nonzero(np.isfinite(hits.distance))[0]
+        gap = hits.distance[i]
+        columns, factors = _gap_terms(chains, hits, i, side, scale=1 / (x * d))
+        even = 1 / (1 + ((gap - d) / (2 * x * d)) ** 2)
+        system.add(columns, factors, (d - gap) / (x * d), EVEN_WEIGHT * even)
+        off = (np.clip(gap, low, high) - gap) / (x * d)
+        weight = np.where(off == 0, 0.0, importance[i] / (1 + (off / GIVE_UP_SPACING) ** 2))
+        out = weight > 0
+        system.add([c[out] for c in columns], [f[out] for f in factors], off[out], weight[out])
+
+
+def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) -> tuple[list[Ints], list[Floats]]:
+    """Columns and factors of the change of the gap seen by nodes i."""
+    met = hits.row[i]
+    place = hits.station[i] / chains.step[met]
+    before = np.clip(np.floor(place).astype(np.intp), 0, chains.count[met] - 2)
+    part = np.clip(place - before, 0.0, 1.0)
+    j = before + chains.first[met]
+    along = [(chains.normal[k] * chains.normal[i]).sum(axis=1) for k in (j, j + 1)]
+    factors = [side * (1 - part) * along[0] * scale, side * part * along[1] * scale, np.full(len(i), -side * scale)]
+    return [j, j + 1, i], factors
+
+
+def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, limit: float) -> None:
+    """Height difference over the chord around each node, linear in the shifts of the chord's two ends."""
+    z, rise = slopes.read(chains.xy, chains.normal)
+    half = np.maximum(1, np.round(CHORD_M / 2 / chains.step).astype(np.intp))[chains.row]
+    node = np.arange(len(chains.row))
+    first, last = chains.first[chains.row], (chains.first + chains.count - 1)[chains.row]
+    a, b = np.maximum(node - half, first), np.minimum(node + half, last)
+    run = (b - a) * chains.step[chains.row] * limit
+    grade = (z[b] - z[a]) / run
+    most = 1 - GRADE_MARGIN
+    off = np.clip(grade, -most, most) - grade
+    out = off != 0
+    weight = GRADE_WEIGHT * importance / (1 + (off / GIVE_UP_GRADE) ** 2)
+    system.add([b[out], a[out]], [(rise[b] / run)[out], (-rise[a] / run)[out]], off[out], weight[out])
+
+
+def _stay_smooth(system: _LeastSquares, chains: Chains) -> None:
+    """Shifts bend little, and the rows' own curvature changes gently from node to node."""
+    node = np.nonzero(chains.is_inner)[0]
+    xy, normal = chains.xy, chains.normal
+    sagitta = np.zeros(len(xy))
+    sagitta[node] = ((xy[node - 1] - 2 * xy[node] + xy[node + 1]) * normal[node]).sum(axis=1)
+    scale = 4 / chains.step[chains.row[node]] ** 2
+    system.add([node - 1, node, node + 1], [scale, -2 * scale, scale], 0.0, BEND_WEIGHT)
+    pair = node[:-1][np.diff(node) == 1]
+    change = 4.0 * (sagitta[pair + 1] - sagitta[pair])
+    columns = [pair - 1, pair, pair + 1, pair + 2]
+    system.add(columns, [4.0, -12.0, 12.0, -4.0], change, BEND_WEIGHT / 2)

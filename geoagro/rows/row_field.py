@@ -1,0 +1,128 @@
+"""The row field phi, whose level lines phi = k d are the rows.
+
+|grad phi| = 1 is right spacing; grad phi parallel to grad z is level. On real ground both can't hold everywhere. `level_start` spreads the error smoothly; `legal_field` gathers it in thin
+seams, where rows end, so that the rest holds both limits.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import scipy.sparse as sp
+from scipy.sparse.linalg import splu
+
+from geoagro.rows.lattice import Lattice
+from geoagro.values.grid import Floats
+
+_TINY = 1e-12
+_ANCHOR = 1e-8
+"""Fixes the free constant of phi (and of every part of the domain) without bending the rest."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a row may do: share of the spacing it may drift off, and grade (ratio) it may run at."""
+
+    tolerance: float
+    grade: float
+
+
+def factor(matrix: Any) -> Any:
+    """Factor a sparse symmetric positive definite matrix for repeated solves."""
+    return splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True, "DiagPivotThresh": 0.0})
+
+
+def poisson_start(lattice: Lattice, direction: Floats) -> Floats:
+    """Return the phi whose gradient is nearest to `direction` (shape (T, 2)) in the mean square."""
+    G = lattice.gradient
+    return np.asarray(factor(G.T @ G + _ANCHOR * sp.identity(lattice.nodes)).solve(G.T @ direction.T.ravel()))
+
+
+def level_start(lattice: Lattice, phi: Floats, limits: Limits, *, bend_m: float, rounds: int = 20) -> Floats:
+    """Even out spacing, grade beyond the limit, and bending, all in the mean square.
+
+    Minimises, over nodal phi,
+        sum |grad phi - u|^2 / x^2 + (S/g)^2 (beyond the limit only) (t . grad phi)^2 + (b/h)^2 |jump of grad phi|^2 / x^2
+    with u = grad phi / |grad phi|, t the contour direction, S the slope, x and g the limits, b = `bend_m` a length
+    that bends tighter than about b / x begin to cost. u and the part of the grade within the limit are held while
+    phi is solved for, then renewed: each step lowers the energy and uses the same factorisation.
+    """
+    G, triangles = lattice.gradient, len(lattice.slope)
+    along = np.column_stack([-lattice.uphill[:, 1], lattice.uphill[:, 0]])
+    share = lattice.slope / limits.grade
+    grade = (sp.diags(along[:, 0] * share) @ G[:triangles] + sp.diags(along[:, 1] * share) @ G[triangles:]).tocsr()
+    spacing = 1.0 / limits.tolerance**2
+    bend = spacing * (bend_m / lattice.step_m) ** 2
+    solver = factor(
+        spacing * (G.T @ G)
+        + grade.T @ grade
+        + bend * (lattice.bending.T @ lattice.bending)
+        + _ANCHOR * sp.identity(lattice.nodes)
+    )
+    for _ in range(rounds):
+        gradient = lattice.gradient_of(phi)
+        unit = gradient / np.maximum(np.hypot(gradient[:, 0], gradient[:, 1]), _TINY)[:, None]
+        allowed = np.clip((gradient * along).sum(axis=1) * share, -1.0, 1.0)
+        phi = solver.solve(spacing * (G.T @ unit.T.ravel()) + grade.T @ allowed)
+    return phi
+
+
+def nearest_legal(gradient: Floats, lattice: Lattice, limits: Limits) -> Floats:
+    """Project gradients onto those that hold both limits: a sector of a ring about the uphill direction.
+
+    Length stays in [1/(1+x), 1/(1-x)]; the angle to uphill within asin(g/S) (free where S <= g, up to square).
+    """
+    steep = np.minimum(1.0, limits.grade / np.maximum(lattice.slope, _TINY))
+    widest = np.arcsin(steep)
+    up, left = lattice.uphill, np.column_stack([-lattice.uphill[:, 1], lattice.uphill[:, 0]])
+    length = np.hypot(gradient[:, 0], gradient[:, 1])
+    angle = np.arctan2((gradient * left).sum(axis=1), (gradient * up).sum(axis=1))
+    kept = np.clip(angle, -widest, widest)
+    excess = np.minimum(np.abs(angle - kept), np.pi / 2)
+    radius = np.clip(length * np.cos(excess), 1 / (1 + limits.tolerance), 1 / (1 - limits.tolerance))
+    legal: Floats = radius[:, None] * (np.cos(kept)[:, None] * up + np.sin(kept)[:, None] * left)
+    return legal
+
+
+def legal_field(
+    lattice: Lattice,
+    phi: Floats,
+    limits: Limits,
+    *,
+    bend_m: float = 0.5,
+    outlier: float = 0.06,
+    outer: int = 14,
+    inner: int = 8,
+) -> Floats:
+    """Make grad phi legal on as much ground as can be, and gather what can't be in thin seams.
+
+    Minimises sum log(1 + |grad phi - C|^2 / c^2), with C the legal gradients and c = `outlier`, by iteratively
+    reweighted least squares: the loss grows so slowly that a few large violations are cheaper than many small
+    ones. Jumps of the gradient cost (b/h)^2 with the weight of the looser triangle, so that a seam may kink.
+    """
+    G = lattice.gradient
+    bend = (bend_m / lattice.step_m) ** 2
+    for _ in range(outer):
+        gradient = lattice.gradient_of(phi)
+        legal = nearest_legal(gradient, lattice, limits)
+        off = ((gradient - legal) ** 2).sum(axis=1)
+        weight = np.maximum(outlier**2 / (off + outlier**2), 1e-4)
+        solver = factor(_weighted(lattice, weight, bend))
+        twice = np.concatenate([weight, weight])
+        for _ in range(inner):
+            phi = solver.solve(G.T @ (twice * legal.T.ravel()))
+            legal = nearest_legal(lattice.gradient_of(phi), lattice, limits)
+    return phi
+
+
+def _weighted(lattice: Lattice, weight: Floats, bend: float) -> Any:
+    G, B = lattice.gradient, lattice.bending
+    twice = np.concatenate([weight, weight])
+    looser = bend * np.minimum(weight[lattice.edges[:, 0]], weight[lattice.edges[:, 1]])
+    return (
+        G.T @ sp.diags(twice) @ G
+        + B.T @ sp.diags(np.concatenate([looser, looser])) @ B
+        + _ANCHOR * sp.identity(lattice.nodes)
+    )

@@ -1,0 +1,69 @@
+"""The calendar: earliest, likely and latest days of every task, by bed and summed up by planting."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from geoagro.season.clock import Clock, Days
+from geoagro.season.schedule import NEVER, Schedule, wanted_days
+from geoagro.season.tasks import Tasks
+from geoagro.values.season import TASKS
+from geoagro.values.season_tables import BED_TASKS, CALENDAR
+
+
+def dated_tasks(tasks: Tasks, plan: Schedule, late: Days) -> Any:
+    """Add earliest, begin, end, latest (day numbers) and late_days to the tasks."""
+    earliest, latest = wanted_days(tasks)
+    return tasks.frame.assign(earliest=earliest, latest=latest, begin=plan.begin, end=plan.end, late_days=late)
+
+
+def bed_calendar(dated: Any, clock: Clock) -> Any:
+    """Table BED_TASKS: every task on every bed, in walking order and then in time."""
+    frame = dated[dated["walk"] >= 0].sort_values(["walk", "earliest", "order"])
+    return BED_TASKS.frame(_dates(frame, clock) | {k: frame[k] for k in _BED_KEYS})
+
+
+def planting_calendar(dated: Any, clock: Clock) -> Any:
+    """Table CALENDAR: the same tasks, all beds of a planting and round together."""
+    kind = pd.Categorical(dated["task"], TASKS)
+    frame = dated.assign(task=kind, reached=dated["end"].where(dated["end"] != NEVER), undone=dated["end"] == NEVER)
+    frame["begun"] = frame["begin"].where(frame["begin"] != NEVER)
+    groups = frame.groupby(_KEYS, observed=True, sort=False, as_index=False).agg(
+        beds=("bed", "nunique"),
+        places=("places", "sum"),
+        earliest=("earliest", "min"),
+        begin=("begun", "min"),
+        end=("reached", "max"),
+        undone=("undone", "any"),
+        latest=("latest", "max"),
+        hours=("hours", "sum"),
+        late_days=("late_days", "max"),
+    )
+    groups[["begin", "end"]] = groups[["begin", "end"]].fillna(NEVER).astype(np.int64)
+    groups.loc[groups["undone"], "end"] = NEVER
+    groups = groups.sort_values(["earliest", "task", "planting", "crop", "cycle", "round"], ignore_index=True)
+    keys = {k: groups[k] for k in [*_KEYS, "beds", "places"]} | {"task": groups["task"].astype(str)}
+    return CALENDAR.frame(_dates(groups, clock) | keys)
+
+
+_BED_KEYS = ["bed", "row", "task", "planting", "crop", "cycle", "round"]
+_KEYS = ["task", "planting", "crop", "bed_kind", "cycle", "round"]
+
+
+def _dates(frame: Any, clock: Clock) -> dict[str, Any]:
+    return {
+        "earliest": clock.dates(frame["earliest"]),
+        "likely_from": _or_empty(frame["begin"].to_numpy(), clock),
+        "likely_to": _or_empty(frame["end"].to_numpy(), clock),
+        "latest": clock.dates(frame["latest"]),
+        "hours": frame["hours"],
+        "late_days": frame["late_days"],
+    }
+
+
+def _or_empty(days: Days, clock: Clock) -> NDArray[np.datetime64]:
+    return np.where(days == NEVER, np.datetime64("NaT"), clock.dates(np.where(days == NEVER, 0, days)))

@@ -1,0 +1,231 @@
+"""What the season needs to know of each crop: the recipe's values, the defaults, the user's own on top."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from geoagro.errors import DesignError
+from geoagro.season import defaults as d
+from geoagro.values.recipe import Crop
+from geoagro.values.season import CropSeason, Hours, Range, SeasonRule
+
+OWN = "design file"
+
+
+@dataclass(frozen=True)
+class SeasonCrop:
+    """One crop with every value settled; `sources` tells per item its value, unit and source."""
+
+    code: str
+    name: str
+    habit: str
+    material: str
+    per_place: int
+    piece_g: float | None
+    losses: float
+    per_mother: int
+    nursery_days: int
+    nursery_losses: float
+    slack_days: int
+    frost_tender: bool
+    perennial: bool
+    bearing: tuple[float, ...]
+    harvest_months: tuple[int, ...]
+    picked: bool
+    prune_rounds: int
+    yield_kg: Range | None
+    price: Range | None
+    sold: float
+    unit_cost: float | None
+    plant_h: float
+    nursery_h: float
+    prune_h: float
+    harvest_h_per_kg: float
+    caution: str | None
+    sources: tuple[tuple[str, str, str, str], ...] = field(default=())
+
+    @property
+    def weighed(self) -> bool:
+        """Whether material is bought by weight (seed, setts, rhizomes) rather than by the piece."""
+        return self.piece_g is not None and self.material in {"seed", "sett", "rhizome", "set"}
+
+
+def season_crops(codes: Iterable[str], crops: Mapping[str, Crop], rule: SeasonRule) -> dict[str, SeasonCrop]:
+    """Settle the values of each crop code that stands in the field.
+
+    Raises
+    ------
+    DesignError
+        Where a code is not among `crops`, or `season.crops` names one that isn't planted, or the recipe leaves
+        out what the season can't do without.
+    """
+    wanted = sorted(set(codes))
+    unknown = sorted(set(rule.crops) - set(crops))
+    if unknown:
+        raise DesignError(
+            f"season.crops names {', '.join(unknown)}, which is no crop of this design or of the library."
+        )
+    missing = [code for code in wanted if code not in crops]
+    if missing:
+        raise DesignError(f"No crop record for {', '.join(missing)}; add it under `crops` in the design file.")
+    return {code: _settle(code, crops[code], rule.crops.get(code, CropSeason()), rule.hours) for code in wanted}
+
+
+def _settle(code: str, crop: Crop, own: CropSeason, hours: Hours) -> SeasonCrop:
+    _need(code, crop)
+    notes = _Notes(own, hours)
+    material, habit = str(crop.material), str(crop.habit)
+    bearing = _bearing(crop, own, notes)
+    harvest = _yield(crop, own, notes)
+    return SeasonCrop(
+        code=code,
+        name=crop.name or code,
+        habit=habit,
+        material=material,
+        per_place=crop.plants_per_place or 1,
+        piece_g=crop.material_g / (crop.plants_per_place or 1) if crop.material_g else None,
+        losses=notes.pick("losses", d.LOSSES[material], "share"),
+        per_mother=int(notes.pick("per_mother", d.PER_MOTHER.get(material, (0, "not cut on the farm")), "pieces")),
+        nursery_days=round(7 * notes.pick("nursery_weeks", _nursery_weeks(material, habit), "weeks")),
+        nursery_losses=notes.pick("nursery_losses", d.NURSERY_LOSSES, "share"),
+        slack_days=round(7 * notes.pick("slack_weeks", d.SLACK_WEEKS, "weeks")),
+        frost_tender=bool(notes.pick("frost_tender", (float(code not in d.HARDY), d.MEMORY), "1 yes, 0 no")),
+        perennial=bool(bearing),
+        bearing=bearing,
+        harvest_months=tuple(sorted(set(own.harvest_months or range(1, 13)))),
+        picked=crop.harvest == "pick",
+        prune_rounds=int(notes.pick("prune_rounds", _prune_rounds(habit, harvest, bearing), "rounds a year")),
+        yield_kg=harvest,
+        price=own.price,
+        sold=1.0 if own.sold is None else own.sold,
+        unit_cost=own.unit_cost,
+        plant_h=notes.rate("plant", hours.plant_h.get(material), _plant_rate(crop), "h per place"),
+        nursery_h=notes.rate("nursery", hours.nursery_h, d.NURSERY_H, "h per plant"),
+        prune_h=notes.rate("prune", hours.prune_h.get(habit), d.PRUNE_H[habit], "h per place and round"),
+        harvest_h_per_kg=notes.rate(
+            "harvest", hours.harvest_h_per_kg.get(str(crop.harvest)), d.HARVEST_H_PER_KG[str(crop.harvest)], "h per kg"
+        ),
+        caution=crop.caution,
+        sources=(*notes.told(), *_money_rows(own)),
+    )
+
+
+_NEEDLESS = {
+    "nursery_weeks": "nursery_weeks",
+    "nursery_losses": "nursery_weeks",
+    "nursery hours": "nursery_weeks",
+    "per_mother": "per_mother",
+    "prune_rounds": "prune_rounds",
+    "prune hours": "prune_rounds",
+}
+"""Items that needn't be told where another item is nought."""
+
+
+class _Notes:
+    """Picks the user's value before the default, and writes down where each came from."""
+
+    def __init__(self, own: CropSeason, hours: Hours) -> None:
+        self.own, self.hours = own, hours
+        self.rows: list[tuple[str, str, str, str]] = []
+
+    def told(self) -> list[tuple[str, str, str, str]]:
+        """Give the rows that say something: not the rates of work that this crop never needs."""
+        value = {item: text for item, text, _, _ in self.rows}
+        idle = {item for item, unless in _NEEDLESS.items() if value.get(unless) == "0"}
+        return [row for row in self.rows if row[0] not in idle]
+
+    def pick(self, key: str, default: tuple[float, str], unit: str) -> float:
+        given = getattr(self.own, key)
+        value, source = (float(given), OWN) if given is not None else default
+        self.rows.append((key, f"{value:g}", unit, source))
+        return value
+
+    def rate(self, task: Any, general: float | None, default: tuple[float, str], unit: str) -> float:
+        given = self.own.hours.get(task, general)
+        value, source = (given, OWN) if given is not None else default
+        self.rows.append((f"{task} hours", f"{value:.4g}", unit, source))
+        return value
+
+
+def _need(code: str, crop: Crop) -> None:
+    missing = [key for key in ("material", "habit", "harvest") if getattr(crop, key) is None]
+    if missing:
+        raise DesignError(
+            f"crops.{code}: the season plan needs {', '.join(missing)}; add it, or name a library crop under `like`."
+        )
+
+
+def _nursery_weeks(material: str, habit: str) -> tuple[float, str]:
+    if material != "seedling":
+        return 0.0, "no nursery for this material"
+    return d.NURSERY_WEEKS_TREE if habit in {"tree", "shrub"} else d.NURSERY_WEEKS_HERB
+
+
+def _plant_rate(crop: Crop) -> tuple[float, str]:
+    wide_sucker = crop.material == "sucker" and (crop.canopy_width_m or 0) >= d.PIT_CANOPY_M
+    needs_pit = wide_sucker or (crop.habit == "tree" and crop.material == "seedling")
+    return d.PIT_H if needs_pit else d.PLANT_H[str(crop.material)]
+
+
+def _prune_rounds(habit: str, harvest: Range | None, bearing: tuple[float, ...]) -> tuple[float, str]:
+    if habit == "tree" and (harvest is None or harvest.high == 0):
+        return d.PRUNE_ROUNDS_SERVICE
+    pruned = habit == "tree" or (habit == "shrub" and bearing)
+    return d.PRUNE_ROUNDS_FRUIT if pruned else (0, "not pruned")
+
+
+def _bearing(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[float, ...]:
+    """Share of the full yield by year after planting; empty for what is harvested once."""
+    if own.bearing is not None:
+        curve, source = tuple(own.bearing), OWN
+    else:
+        curve, source = _default_bearing(crop), d.PRACTICE
+    if curve:
+        notes.rows.append(("bearing by year", " ".join(f"{v:g}" for v in curve), "share", source))
+    return curve
+
+
+def _bears_for_years(crop: Crop) -> bool:
+    """Whether it is harvested year after year, not once: it lives long, and longer after its first harvest than before."""
+    first, last = crop.harvest_weeks or (0, 0)
+    return crop.harvest != "uproot" and last > d.PERENNIAL_WEEKS and last - first >= first
+
+
+def _serves(crop: Crop, own: CropSeason) -> bool:
+    """Whether it is a tree cut again and again for mulch: its prunings aren't sold unless they have a price."""
+    return crop.habit == "tree" and crop.harvest == "cut" and _bears_for_years(crop) and own.price is None
+
+
+def _default_bearing(crop: Crop) -> tuple[float, ...]:
+    if not _bears_for_years(crop):
+        return ()
+    idle = (0.0,) * ((crop.harvest_weeks or (0, 0))[0] // 52)
+    return idle + (d.CLIMB if crop.habit in {"tree", "shrub"} else (1.0,))
+
+
+def _yield(crop: Crop, own: CropSeason, notes: _Notes) -> Range | None:
+    if _serves(crop, own):
+        notes.rows.append(("yield", "none sold", "", "prunings stay as mulch; give a price to sell them"))
+        return None
+    if own.yield_kg is not None:
+        value, source = own.yield_kg, OWN
+    elif crop.yield_kg is not None:
+        low, likely, high = crop.yield_kg
+        value, source = Range(low=low, likely=likely, high=high), crop.sources.get("yield_kg", "crop record")
+    else:
+        return None
+    notes.rows.append(("yield", " ".join(f"{v:g}" for v in value.values), "kg per place", source))
+    return value
+
+
+def _money_rows(own: CropSeason) -> list[tuple[str, str, str, str]]:
+    rows = []
+    if own.price is not None:
+        rows.append(("price", " ".join(f"{v:g}" for v in own.price.values), "money per kg", OWN))
+    if own.sold is not None:
+        rows.append(("sold", f"{own.sold:g}", "share", OWN))
+    if own.unit_cost is not None:
+        rows.append(("material cost", f"{own.unit_cost:g}", "money per piece or kg", OWN))
+    return rows

@@ -1,0 +1,67 @@
+"""Worth of a row of payments: net present value, internal rate of return, break-even."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+Floats = NDArray[np.float64]
+
+
+def monthly_rate(yearly: float) -> float:
+    """Monthly rate with the same effect over a year.
+
+    >>> round(monthly_rate(0.12682503), 6)
+    0.01
+    """
+    return float((1 + yearly) ** (1 / 12) - 1)
+
+
+def net_present_value(flows: Any, yearly_rate: float) -> Any:
+    """Sum of monthly flows discounted to the first month (which isn't discounted); the last axis is time."""
+    flows = np.asarray(flows, dtype=float)
+    factors = (1 + monthly_rate(yearly_rate)) ** -np.arange(flows.shape[-1])
+    return flows @ factors
+
+
+def internal_rate(flows: Any) -> float | None:
+    """Yearly rate at which the net present value is nought; None where there is none or more than one.
+
+    By Descartes' rule of signs the rate is unique where the flows change sign once; by Norstrom (1972) it is
+    also unique where the running sum changes sign once and ends away from nought.
+    """
+    flows = np.asarray(flows, dtype=float)
+    if sign_changes(flows) != 1 and sign_changes(np.cumsum(flows)) != 1:
+        return None
+    edges = np.geomspace(1e-9, 1e12, 400) - 1
+    values = [float(net_present_value(flows, rate)) for rate in edges]
+    for low, high, a, b in zip(edges[:-1], edges[1:], values[:-1], values[1:], strict=True):
+        if a == 0:
+            return float(low)
+        if a * b < 0:
+            return float(brentq(lambda rate: float(net_present_value(flows, rate)), low, high, xtol=1e-12))
+    return None
+
+
+def sign_changes(values: Any) -> int:
+    """How often a row of numbers changes sign, zeros left out."""
+    signs = np.sign(values)
+    signs = signs[signs != 0]
+    return int(np.count_nonzero(np.diff(signs)))
+
+
+def break_even(balance: Any) -> NDArray[np.int64]:
+    """First month from which the balance stays at or above nought to the end; -1 where it never does.
+
+    The last axis is time. A plan that is never below nought breaks even in month 0.
+
+    >>> break_even([[-5, -1, 2, -1, 3, 4], [-1, -1, -1, -1, -1, -1]])
+    array([ 4, -1])
+    """
+    below = np.asarray(balance, dtype=float) < -1e-9
+    size = below.shape[-1]
+    last = np.where(below.any(axis=-1), size - 1 - np.argmax(below[..., ::-1], axis=-1), -1)
+    return np.asarray(np.where(last == size - 1, -1, last + 1), dtype=np.int64)

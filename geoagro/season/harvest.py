@@ -1,0 +1,78 @@
+"""When each lot is harvested, and which share of its full yield comes each time."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoagro.season.clock import Clock
+from geoagro.season.crops import SeasonCrop
+from geoagro.season.records import task_frame
+
+PICK_DAYS = 28
+"""What is picked again and again is planned in portions of four weeks."""
+
+
+def harvest_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+    """Tasks of harvest for every lot that yields something."""
+    parts = []
+    for code, part in lots.groupby("crop", sort=False):
+        crop = crops[str(code)]
+        if crop.yield_kg is None or crop.yield_kg.high == 0:
+            continue
+        parts.append(_by_month(part, crop, clock) if crop.perennial else _in_window(part, crop))
+    if not parts:
+        return lots.iloc[:0].assign(task="harvest")
+    frame = pd.concat(parts, ignore_index=True)
+    kg = frame["crop"].map({c: k.yield_kg.likely if k.yield_kg else 0.0 for c, k in crops.items()}).astype(float)
+    rate = frame["crop"].map({c: k.harvest_h_per_kg for c, k in crops.items()}).astype(float)
+    frame["hours"] = frame["full_places"] * kg * rate
+    return frame
+
+
+def _in_window(lots: Any, crop: SeasonCrop) -> Any:
+    """Once inside the window, or portion by portion where it is picked."""
+    from_day, to_day = lots["from_day"].to_numpy(), lots["to_day"].to_numpy()
+    length = to_day - from_day
+    times = np.maximum(-(-length // PICK_DAYS), 1) if crop.picked else np.ones(len(lots), dtype=np.int64)
+    each = lots.loc[lots.index.repeat(times)]
+    count = np.concatenate([np.arange(n) for n in times])
+    times_each = np.repeat(times, times)
+    begin = np.repeat(length // times, times) * count
+    offset = np.repeat(from_day - lots["plant_day"].to_numpy(), times) + begin
+    slack, share = np.repeat(length // times, times), each["yield_share"] / times_each
+    return _harvest(each, count + 1, offset=offset, slack=slack, share=share)
+
+
+def _by_month(lots: Any, crop: SeasonCrop, clock: Clock) -> Any:
+    """In each harvest month, its part of the yield of that year of the plant's life."""
+    months = (clock.months - np.datetime64(clock.start, "D")).astype(np.int64)
+    number = clock.months.astype("datetime64[M]").astype(np.int64) % 12 + 1
+    ends = np.append(months[1:], clock.last + 1)
+    in_season = np.isin(number, crop.harvest_months)
+    plant, from_day, to_day = (lots[k].to_numpy()[:, None] for k in ("plant_day", "from_day", "to_day"))
+    lot, month = np.nonzero(in_season & (months >= from_day) & (months <= to_day))
+    year = np.maximum((months[month] - plant[lot, 0]) // 365, 0)
+    share = np.asarray(crop.bearing)[np.minimum(year, len(crop.bearing) - 1)] / len(crop.harvest_months)
+    bears = share > 0
+    lot, month, share = lot[bears], month[bears], share[bears]
+    each = lots.iloc[lot]
+    count = pd.Series(lot).groupby(lot).cumcount().to_numpy() + 1
+    wait = (from_day - plant)[lot, 0]
+    slack = ends[month] - months[month] - 1
+    return _harvest(each, count, offset=wait, slack=slack, share=share, release=months[month])
+
+
+def _harvest(each: Any, number: Any, *, offset: Any, slack: Any, share: Any, release: Any = None) -> Any:
+    return task_frame(
+        "harvest",
+        each,
+        round=number,
+        release=each["plant_day"].to_numpy() + offset if release is None else release,
+        slack=slack,
+        full_places=each["places"].to_numpy() * np.asarray(share),
+        link="lot",
+        offset=offset,
+    )

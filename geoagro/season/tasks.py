@@ -1,0 +1,243 @@
+"""Everything that must be done: one record per task and bed, with its hours, its days and what comes before it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from geoagro.season.clock import Clock, Days
+from geoagro.season.crops import SeasonCrop
+from geoagro.season.harvest import harvest_tasks
+from geoagro.season.rates import BedRates
+from geoagro.season.records import task_frame
+from geoagro.season.weeding import BedCover, rounds_of_beds
+from geoagro.season.windows import PlantingDays
+from geoagro.values.season import TASKS, SeasonRule
+
+CARE_SLACK_DAYS = 14
+PRUNE_SLACK_DAYS = 30
+YEAR = 365
+
+
+@dataclass(frozen=True)
+class Tasks:
+    """Frame of tasks and the edges between them.
+
+    Columns of `frame`: task, lot (index of the lot, -1 for work on a whole bed), bed, row, walk, planting, crop,
+    bed_kind, cycle, round, places, hours, release and slack (days), group (row of the planting days, -1 for
+    tasks that no weather window holds back), full_places (harvest: places x share of the full yield).
+    `before`, `after`, `offset`: task `after` begins at least `offset` days after the end of task `before`.
+    """
+
+    frame: Any
+    before: Days
+    after: Days
+    offset: Days
+
+
+def all_tasks(
+    lots: Any,
+    crops: dict[str, SeasonCrop],
+    *,
+    cover: BedCover,
+    days: PlantingDays,
+    rule: SeasonRule,
+    rates: BedRates,
+) -> tuple[Tasks, Any]:
+    """List the work on every bed and lot from nursery to harvest, within the plan.
+
+    Returns the tasks, and the lots moved to the first day that the weather windows allow.
+    """
+    clock = days.clock
+    lots = _with_crop_values(lots, crops, days)
+    beds = _bed_cycles(lots, clock)
+    parts = [
+        _plant(lots),
+        _prepare(beds, rule, rates),
+        _nursery(lots, crops),
+        _mulch(beds, rule, rates, clock),
+        _weed(beds, cover, rule, rates),
+        _prune(lots, crops, clock),
+        harvest_tasks(lots, crops, clock),
+    ]
+    return _link(parts, clock), lots
+
+
+def _with_crop_values(lots: Any, crops: dict[str, SeasonCrop], days: PlantingDays) -> Any:
+    """Add slack and allowed days; planting days move to the first day that the windows allow."""
+    group = lots["crop"].map(days.group).to_numpy(dtype=np.int64)
+    wanted = lots["plant_day"].to_numpy()
+    slack = lots["crop"].map({code: crop.slack_days for code, crop in crops.items()}).to_numpy(dtype=np.int64)
+    earliest = days.next_allowed(group, wanted)
+    latest = days.last_allowed(group, np.maximum(wanted + slack, earliest))
+    held = np.where(latest < earliest, days.last_allowed(group, earliest + slack), latest)
+    shift = earliest - wanted
+    hours = lots["crop"].map({code: crop.plant_h for code, crop in crops.items()}).astype(float)
+    return lots.assign(
+        plant_hours=lots["places"] * hours,
+        nursery_days=lots["crop"].map({code: crop.nursery_days for code, crop in crops.items()}),
+        lot=np.arange(len(lots)),
+        group=group,
+        wanted_day=wanted,
+        plant_day=earliest,
+        slack=np.maximum(held - earliest, 0),
+        from_day=lots["from_day"] + shift,
+        to_day=lots["to_day"] + shift,
+    )
+
+
+def _bed_cycles(lots: Any, clock: Clock) -> Any:
+    """One record per bed and round: its first planting, its last harvest, the lot that stands for it."""
+    first = lots.groupby(["cycle", "bed"], sort=False, as_index=False).agg(
+        row=("row", "first"),
+        bed_kind=("bed_kind", "first"),
+        walk=("walk", "first"),
+        area_m2=("area_m2", "first"),
+        plant_day=("plant_day", "min"),
+        wanted_day=("wanted_day", "min"),
+        to_day=("to_day", "max"),
+        slack=("slack", "min"),
+        places=("places", "sum"),
+    )
+    return first.assign(to_day=np.minimum(first["to_day"], clock.last), planting="", crop="", lot=-1)
+
+
+def _plant(lots: Any) -> Any:
+    return task_frame(
+        "plant", lots, hours=lots["plant_hours"], release=lots["plant_day"], slack=lots["slack"], group=lots["group"]
+    )
+
+
+def _prepare(beds: Any, rule: SeasonRule, rates: BedRates) -> Any:
+    lead = round(7 * rule.prepare_lead_weeks)
+    hours = beds["area_m2"] * rates.prepare
+    return task_frame("prepare", beds, hours=hours, release=beds["plant_day"] - lead, slack=beds["slack"] + lead)
+
+
+def _nursery(lots: Any, crops: dict[str, SeasonCrop]) -> Any:
+    """One task per crop, planting and round: raising takes place outside the beds."""
+    raised = lots[lots["nursery_days"] > 0]
+    keys = ["cycle", "planting", "crop", "plant_day"]
+    groups = raised.groupby(keys, sort=False, as_index=False).agg(
+        places=("places", "sum"), bed_kind=("bed_kind", "first"), nursery_days=("nursery_days", "first")
+    )
+    groups = groups.assign(lot=-1, bed="", row=0, walk=-1)
+    rate = groups["crop"].map({c: k.nursery_h * k.per_place / (1 - k.losses) for c, k in crops.items()}).astype(float)
+    return task_frame(
+        "nursery",
+        groups,
+        hours=groups["places"] * rate,
+        release=groups["plant_day"] - groups["nursery_days"],
+        slack=7,
+    )
+
+
+def _mulch(beds: Any, rule: SeasonRule, rates: BedRates, clock: Clock) -> Any:
+    if rule.mulch == "never":
+        beds = beds.iloc[:0]
+    times = np.ones(len(beds), dtype=np.int64)
+    if rule.mulch == "yearly":
+        times = 1 + np.maximum(beds["to_day"].to_numpy() - beds["plant_day"].to_numpy(), 0) // YEAR
+    hours = beds["area_m2"] * rates.mulch
+    return _repeated("mulch", beds, times, clock, step=YEAR, first=0, slack=CARE_SLACK_DAYS, hours=hours, link="bed")
+
+
+def _weed(beds: Any, cover: BedCover, rule: SeasonRule, rates: BedRates) -> Any:
+    """Plan rounds by the cover of each bed; that of a later round of planting is as it was in the first."""
+    parts = []
+    slack = max(round(7 * rule.weeding.bare_weeks / 2), 7)
+    spans = np.maximum(beds["to_day"].to_numpy() - beds["plant_day"].to_numpy(), 0)
+    begins = beds["wanted_day"].to_numpy() - 7 * rule.vegetables.every_weeks * (beds["cycle"].to_numpy() - 1)
+    for (begin, span), part in beds.groupby([begins, spans], sort=False):
+        bed, offset, share = rounds_of_beds(cover, part["bed"].tolist(), rule.weeding, start=int(begin), days=int(span))
+        each = part.iloc[bed]
+        parts.append(
+            task_frame(
+                "weed",
+                each,
+                round=pd.Series(bed).groupby(bed).cumcount().to_numpy() + 1,
+                hours=each["area_m2"] * rates.weed * share,
+                release=each["plant_day"] + offset,
+                slack=slack,
+                link="bed",
+                offset=offset,
+            )
+        )
+    return pd.concat(parts, ignore_index=True)
+
+
+def _prune(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+    rounds = lots["crop"].map({c: k.prune_rounds for c, k in crops.items()}).to_numpy(dtype=np.int64)
+    part, rounds = lots[rounds > 0], rounds[rounds > 0]
+    step = YEAR // np.maximum(rounds, 1)
+    last = np.minimum(part["to_day"].to_numpy(), clock.last)
+    times = np.maximum(last - part["plant_day"].to_numpy(), 0) // step
+    rate = part["crop"].map({c: k.prune_h for c, k in crops.items()}).astype(float)
+    hours = part["places"] * rate
+    return _repeated(
+        "prune", part, times, clock, step=step, first=step, slack=PRUNE_SLACK_DAYS, hours=hours, link="lot"
+    )
+
+
+def _repeated(
+    task: str, source: Any, times: Days, clock: Clock, *, step: Any, first: Any, slack: int, hours: Any, link: str
+) -> Any:
+    """Repeat each record `times` times, `step` days apart, the first one `first` days after planting."""
+    each = source.loc[source.index.repeat(times)]
+    count = np.concatenate([np.arange(n) for n in times]) if len(times) else np.array([], dtype=np.int64)
+    step = np.repeat(np.broadcast_to(step, len(times)), times)
+    first = np.repeat(np.broadcast_to(first, len(times)), times)
+    offset = (first + count * step).astype(np.int64)
+    frame = task_frame(
+        task,
+        each,
+        round=count.astype(np.int64) + 1,
+        hours=np.repeat(np.asarray(hours), times),
+        release=each["plant_day"].to_numpy() + offset,
+        slack=slack,
+        link=link,
+        offset=offset,
+    )
+    return frame[frame["release"] <= clock.last]
+
+
+def _link(parts: list[Any], clock: Clock) -> Tasks:
+    """Put the parts together and write down who waits for whom."""
+    frame = pd.concat([p for p in parts if len(p)], ignore_index=True)
+    frame = frame[(frame["release"] <= clock.last)].reset_index(drop=True)
+    frame["order"] = _priority(frame)
+    ids = np.arange(len(frame))
+    plant = frame["task"] == "plant"
+    by_lot = pd.Series(ids[plant], index=frame.loc[plant, "lot"])
+    first = (
+        frame[plant].assign(id=ids[plant]).sort_values(["release", "order"]).groupby(["cycle", "bed"], sort=False)["id"]
+    )
+    by_bed = first.first()
+    prepared = _pairs(frame, frame["task"] == "prepare", frame[plant].assign(id=ids[plant]))
+    lot_wait, bed_wait = frame["link"] == "lot", frame["link"] == "bed"
+    bed_keys = pd.MultiIndex.from_frame(frame.loc[bed_wait, ["cycle", "bed"]])
+    before = np.concatenate(
+        [prepared[0], by_lot.loc[frame.loc[lot_wait, "lot"]].to_numpy(), by_bed.loc[bed_keys].to_numpy()]
+    )
+    after = np.concatenate([prepared[1], ids[lot_wait], ids[bed_wait]])
+    offsets = [np.zeros(len(prepared[0])), frame.loc[lot_wait, "offset"], frame.loc[bed_wait, "offset"]]
+    return Tasks(frame, before.astype(np.int64), after.astype(np.int64), np.concatenate(offsets).astype(np.int64))
+
+
+def _pairs(frame: Any, prepare: Any, plants: Any) -> tuple[Days, Days]:
+    """Pair preparing a bed with every planting in it in the same round, which waits for it."""
+    beds = frame.loc[prepare, ["cycle", "bed"]].assign(before=np.flatnonzero(prepare))
+    joined = plants[["cycle", "bed", "id"]].merge(beds, on=["cycle", "bed"])
+    return joined["before"].to_numpy(), joined["id"].to_numpy()
+
+
+def _priority(frame: Any) -> Days:
+    """Rank among tasks that are equally urgent: bed after bed in walking order, and in a bed in order of work."""
+    kind = frame["task"].map({task: k for k, task in enumerate(TASKS)}).to_numpy()
+    order = np.lexsort((frame["lot"], frame["round"], kind, frame["walk"], frame["cycle"]))
+    rank = np.empty(len(frame), dtype=np.int64)
+    rank[order] = np.arange(len(frame))
+    return rank

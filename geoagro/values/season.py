@@ -1,0 +1,223 @@
+"""The section `season:` of the design file: dates, crew, weather windows, rates, prices and risks."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+
+from geoagro.values.model import Model, Share
+
+Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+Task = Literal["nursery", "prepare", "plant", "mulch", "weed", "prune", "harvest"]
+TASKS: tuple[Task, ...] = ("nursery", "prepare", "plant", "mulch", "weed", "prune", "harvest")
+
+
+def month_day(value: str) -> str:
+    """Check that a text is a month and a day, such as 03-15.
+
+    >>> month_day("03-15")
+    '03-15'
+    """
+    try:
+        date.fromisoformat(f"2001-{value}")
+    except ValueError:
+        raise ValueError(f"'{value}' is not a month and day; write e.g. 03-15 for 15 March") from None
+    return value
+
+
+MonthDay = Annotated[str, AfterValidator(month_day)]
+"""MM-DD; 29 February is refused, since it isn't there every year."""
+
+
+class Range(Model):
+    """An uncertain value: low, likely, high. A single number means that nothing is uncertain.
+
+    >>> Range.model_validate(3).high
+    3.0
+    >>> Range.model_validate([1, 2, 4]).likely
+    2.0
+    """
+
+    low: float = Field(allow_inf_nan=False)
+    likely: float = Field(allow_inf_nan=False)
+    high: float = Field(allow_inf_nan=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_number_or_three(cls, value: Any) -> Any:
+        if isinstance(value, (int, float)) and not isinstance(value, bool):
+            value = (value, value, value)
+        if isinstance(value, (list, tuple)):
+            if len(value) != 3:
+                raise ValueError("give one number, or three: [low, likely, high]")
+            return dict(zip(("low", "likely", "high"), value, strict=True))
+        return value
+
+    @model_validator(mode="after")
+    def _rises(self) -> Range:
+        if not 0 <= self.low <= self.likely <= self.high:
+            raise ValueError(f"low, likely, high must rise and not be below 0 (found {list(self.values)})")
+        return self
+
+    @property
+    def values(self) -> tuple[float, float, float]:
+        """Low, likely, high."""
+        return self.low, self.likely, self.high
+
+
+class CropSeason(Model):
+    """What the season needs to know of a crop beyond the recipe; values left out come from `season/defaults`."""
+
+    losses: Annotated[float, Field(ge=0, lt=1)] | None = Field(
+        None, description="Share of the material that doesn't become a standing plant; spares cover it."
+    )
+    per_mother: Annotated[int, Field(ge=1)] | None = Field(
+        None, description="Pieces cut from one mother plant (for cassava: from one stem)."
+    )
+    nursery_weeks: Amount | None = Field(None, description="Weeks in the nursery before planting; 0 for none.")
+    nursery_losses: Annotated[float, Field(ge=0, lt=1)] | None = Field(
+        None, description="Share of what is sown in the nursery that doesn't reach planting."
+    )
+    slack_weeks: Amount | None = Field(None, description="Weeks that planting may slip without harm.")
+    frost_tender: bool | None = Field(None, description="Killed by frost while it stands.")
+    bearing: tuple[Amount, ...] | None = Field(
+        None,
+        description="For perennials: share of the full yield in years 1, 2, ... after planting; the last one stays. "
+        "Empty: the crop is harvested once, whatever its life.",
+    )
+    harvest_months: tuple[Annotated[int, Field(ge=1, le=12)], ...] | None = Field(
+        None, description="For perennials: calendar months of harvest; all year round if left out."
+    )
+    prune_rounds: Annotated[int, Field(ge=0, le=12)] | None = Field(None, description="Prunings a year.")
+    yield_kg: Range | None = Field(None, description="Per place, instead of the recipe's.")
+    price: Range | None = Field(None, description="Money per kilogram at the farm gate.")
+    sold: Share | None = Field(None, description="Share of the harvest that is sold.")
+    unit_cost: Amount | None = Field(None, description="Money per piece of planting material, or per kg where weighed.")
+    hours: dict[Task, Amount] = Field(
+        default_factory=dict,
+        description="Own rates: plant, nursery, prune (hours per place, prune per round) and harvest (hours per kg).",
+    )
+
+
+class Pause(Model):
+    """Days of a year on which nobody works, or on which more or fewer people do."""
+
+    name: str
+    first: date
+    last: date
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Pause:
+        if self.last < self.first:
+            raise ValueError(f"last ({self.last}) must not be before first ({self.first})")
+        return self
+
+
+class Helpers(Pause):
+    """Extra hands between two dates."""
+
+    people: Annotated[float, Field(gt=0)]
+
+
+class Crew(Model):
+    """Who works, and when."""
+
+    people: Annotated[float, Field(gt=0)] | Literal["auto"] = Field(
+        "auto", description="People in the field; auto: the fewest with which nothing is late."
+    )
+    hours_per_day: Annotated[float, Field(gt=0, le=16)] = 7.0
+    weekdays: tuple[Weekday, ...] = Field(("mon", "tue", "wed", "thu", "fri"), min_length=1)
+    pauses: tuple[Pause, ...] = Field((), description="Dates without work.")
+    helpers: tuple[Helpers, ...] = Field((), description="Dates with extra people.")
+
+
+class Window(Model):
+    """Days of each year that planting must fall into (rains), or must keep out of (frost)."""
+
+    name: str
+    kind: Literal["rains", "frost"]
+    first: MonthDay
+    last: MonthDay
+    crops: tuple[str, ...] = Field(
+        (), description="Crops it holds for. If left out: all for rains, the frost-tender ones for frost."
+    )
+
+
+class Hours(Model):
+    """Labour rates that hold for all crops; each can be overridden per crop under `season.crops`."""
+
+    prepare_h_per_m2: Amount | None = Field(None, description="Loosening and shaping a bed.")
+    mulch_h_per_m2: Amount | None = Field(None, description="Cutting, carrying and spreading mulch.")
+    weed_h_per_m2: Amount | None = Field(None, description="One round on bare ground; scaled by the bare share.")
+    plant_h: dict[str, Amount] = Field(default_factory=dict, description="Per place, by kind of material.")
+    harvest_h_per_kg: dict[str, Amount] = Field(default_factory=dict, description="By kind: uproot, cut, pick.")
+    nursery_h: Amount | None = Field(None, description="Per plant raised.")
+    prune_h: dict[str, Amount] = Field(default_factory=dict, description="Per place and round, by habit.")
+
+
+class Weeding(Model):
+    """When weeds call for a round."""
+
+    bare_weeks: Annotated[float, Field(gt=0)] = Field(
+        4.0, description="A round is due when bare share x weeks since the last one reaches this."
+    )
+    closed_cover: Annotated[float, Field(gt=0, le=1)] = Field(
+        0.80, description="At this ground cover and above, weeds are shaded out."
+    )
+
+
+class Repeat(Model):
+    """Planting the vegetable beds again."""
+
+    every_weeks: Annotated[int, Field(ge=1)] = 52
+    years: Annotated[int, Field(ge=1)] = Field(1, description="Plant the vegetable beds in years 1 to this.")
+    yield_share: tuple[Share, ...] = Field(
+        (1.0,), description="Share of the yield in round 1, 2, ... as trees shade the beds; the last one stays."
+    )
+
+
+class Cost(Model):
+    """A cost beside planting material and labour."""
+
+    name: str
+    amount: Amount
+    per: Literal["field", "ha"] = "field"
+    when: Literal["once", "monthly", "yearly"] = "once"
+    from_year: Annotated[int, Field(ge=1)] = 1
+    to_year: Annotated[int, Field(ge=1)] | None = Field(None, description="The last year of the plan if left out.")
+
+
+class Simulation(Model):
+    """How uncertainty is drawn."""
+
+    runs: Annotated[int, Field(ge=100, le=200_000)] = 4000
+    seed: Annotated[int, Field(ge=0)] = 1
+    shape: Literal["triangular", "pert"] = Field("pert", description="Distribution between low, likely and high.")
+    correlation: Share = Field(
+        0.3, description="How far the crops' yields of one year move together (weather); 0: each on its own."
+    )
+
+
+class SeasonRule(Model):
+    """The season plan. Prices, wages and yields are the user's assumptions, never the program's."""
+
+    years: Annotated[int, Field(ge=1, le=40)] = 10
+    currency: str = Field("money", max_length=12)
+    wage_per_hour: Amount | None = None
+    labour_range: Range = Field(
+        Range(low=0.8, likely=1.0, high=1.4), description="Real hours as a multiple of the rates."
+    )
+    discount_rate: Annotated[float, Field(gt=-1, le=1)] = Field(0.08, description="A year, for net present value.")
+    crew: Crew = Crew()
+    windows: tuple[Window, ...] = ()
+    hours: Hours = Hours()
+    weeding: Weeding = Weeding()
+    mulch: Literal["never", "at planting", "yearly"] = "at planting"
+    prepare_lead_weeks: Amount = Field(2.0, description="Beds are made ready at most this long before planting.")
+    vegetables: Repeat = Repeat()
+    crops: dict[str, CropSeason] = Field(default_factory=dict)
+    costs: tuple[Cost, ...] = ()
+    simulation: Simulation = Simulation()

@@ -1,0 +1,318 @@
+"""The tables of a season plan, and the plan that carries them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.season import SeasonRule
+
+_CROP = Field("crop", "text", "Crop code.")
+_PLANTING = Field("planting", "text", "Name of the planting in the design file.")
+_BED = Field("bed", "text", "Bed id.")
+_ROW = Field("row", "int", "Tree row that the bed is measured from.")
+_MONTH = Field("month", "date", "First day of the month.")
+_TASK = Field("task", "text", "nursery, prepare, plant, mulch, weed, prune or harvest.")
+_HOURS = Field("hours", "float", "Hours of work of one person.", "h")
+
+
+def _three(stem: str, description: str, unit: str) -> tuple[Field, ...]:
+    return tuple(Field(f"{stem}_{k}", "float", f"{description}, {k}.", unit) for k in ("low", "likely", "high"))
+
+
+MATERIAL = LayerSpec(
+    "season_material",
+    "Planting material by crop",
+    "none",
+    (
+        _CROP,
+        Field("material", "text", "What is planted."),
+        Field("places", "int", "Planting places of all rounds."),
+        Field("pieces", "int", "Pieces that must stand: places x pieces per place."),
+        Field("spares", "int", "More pieces, from the expected losses."),
+        Field("total", "int", "Pieces to get: pieces + spares."),
+        Field("weight_kg", "float", "Weight of the total; empty where pieces aren't weighed.", "kg"),
+        Field("mothers", "int", "Mother plants (cassava: stems) to cut the total from; 0 where none are cut."),
+        Field("nursery_sown", "int", "Pieces to sow in the nursery for the total; 0 without a nursery."),
+        Field("first_sowing", "date", "First day of nursery work; empty without a nursery."),
+        Field("first_planting", "date", "First day of planting by the levelled plan."),
+        Field("last_planting", "date", "Last day of planting by the levelled plan."),
+        Field("cost", "float", "Cost of the total; empty where no unit cost is given.", "money"),
+    ),
+)
+
+MATERIAL_DAYS = LayerSpec(
+    "season_material_days",
+    "Planting material by day and bed",
+    "none",
+    (
+        Field("day", "date", "Day of planting by the levelled plan."),
+        _ROW,
+        _BED,
+        _PLANTING,
+        _CROP,
+        Field("material", "text", "What is planted."),
+        Field("places", "int", "Planting places done on this day in this bed."),
+        Field("total", "int", "Pieces to bring, with spares."),
+        Field("weight_kg", "float", "Weight of the pieces; empty where they aren't weighed.", "kg"),
+        Field("sow_on", "date", "Day to sow them in the nursery; empty without a nursery."),
+    ),
+)
+
+_WHEN = (
+    Field("earliest", "date", "First day on which it may begin if all goes as wanted."),
+    Field("likely_from", "date", "First day by the levelled plan; empty if never reached."),
+    Field("likely_to", "date", "Last day by the levelled plan; empty if never reached."),
+    Field("latest", "date", "Last day on which it does no harm."),
+    _HOURS,
+    Field("late_days", "int", "Days by which the levelled plan passes the latest day.", "d"),
+)
+
+CALENDAR = LayerSpec(
+    "season_calendar",
+    "Calendar by planting",
+    "none",
+    (
+        _TASK,
+        _PLANTING,
+        _CROP,
+        Field("bed_kind", "text", "'tree', 'vegetable' or 'edge'."),
+        Field("cycle", "int", "1 for the first planting of the beds, 2 for the next one, ..."),
+        Field("round", "int", "Number of the round, 1 for tasks that are done once."),
+        Field("beds", "int", "Beds in which it is done."),
+        Field("places", "int", "Planting places."),
+        *_WHEN,
+    ),
+)
+
+BED_TASKS = LayerSpec(
+    "season_bed_tasks",
+    "Calendar by bed",
+    "none",
+    (
+        _BED,
+        _ROW,
+        _TASK,
+        _PLANTING,
+        _CROP,
+        Field("cycle", "int", "1 for the first planting of the bed, 2 for the next one, ..."),
+        Field("round", "int", "Number of the round, 1 for tasks that are done once."),
+        *_WHEN,
+    ),
+)
+
+DAYS = LayerSpec(
+    "season_days",
+    "Work by day",
+    "none",
+    (
+        Field("day", "date", "Working day."),
+        _TASK,
+        _HOURS,
+        Field("person_days", "float", "Hours / hours per day.", "d"),
+        Field("people", "float", "People there on this day."),
+    ),
+)
+
+LABOUR = LayerSpec(
+    "season_labour",
+    "Work by month",
+    "none",
+    (
+        _MONTH,
+        _TASK,
+        _HOURS,
+        Field("person_days", "float", "Hours / hours per day.", "d"),
+        Field("cost", "float", "Hours x wage; empty without a wage.", "money"),
+    ),
+)
+
+YIELDS = LayerSpec(
+    "season_yield",
+    "Harvest by month and crop",
+    "none",
+    (
+        _MONTH,
+        _CROP,
+        *_three("kg", "Harvest", "kg"),
+        *_three("income", "Harvest x share sold x price; 0 without a price", "money"),
+    ),
+)
+
+_CASH = (
+    *_three("income", "Income", "money"),
+    Field("material", "float", "Cost of planting material.", "money"),
+    *_three("labour", "Cost of labour: hours x wage x labour range", "money"),
+    Field("other", "float", "Other costs of the design file.", "money"),
+    *_three("net", "Income - costs (low: low income with high labour)", "money"),
+    *_three("balance", "Sum of net up to here", "money"),
+)
+
+_RUNS = (
+    Field("balance_p10", "float", "Balance below which 1 of 10 simulated runs lies.", "money"),
+    Field("balance_p50", "float", "Median balance of the simulated runs.", "money"),
+    Field("balance_p90", "float", "Balance above which 1 of 10 simulated runs lies.", "money"),
+)
+
+CASH = LayerSpec(
+    "season_cash",
+    "Money by month",
+    "none",
+    (
+        _MONTH,
+        Field("year", "int", "Year of the plan; what comes before the start counts to year 1."),
+        *_CASH,
+        *_RUNS,
+    ),
+)
+
+YEARS = LayerSpec(
+    "season_years",
+    "Money and work by year",
+    "none",
+    (
+        Field("year", "int", "Year of the plan."),
+        _HOURS,
+        *_three("kg", "Harvest of all crops", "kg"),
+        *_CASH,
+        *_RUNS,
+    ),
+)
+
+FIGURES = LayerSpec(
+    "season_figures",
+    "Key figures",
+    "none",
+    (
+        Field("figure", "text", "Name."),
+        Field("value", "float", "Value in `unit`; empty where there is none."),
+        Field("unit", "text", "Unit."),
+        Field("reading", "text", "The same in words."),
+        Field("definition", "text", "How it is computed."),
+    ),
+)
+
+BED_MONTHS = LayerSpec(
+    "season_beds",
+    "Which crop stands in which bed, by month",
+    "none",
+    (
+        _BED,
+        _ROW,
+        _MONTH,
+        Field("crops", "text", "Crops that stand there for at least a day, joined by +; empty if free."),
+        Field("free_days", "int", "Days of the month on which nothing stands there.", "d"),
+    ),
+)
+
+FREE_BEDS = LayerSpec(
+    "season_free_beds",
+    "When beds stand free",
+    "none",
+    (
+        _BED,
+        _ROW,
+        Field("free_from", "date", "First day without a crop."),
+        Field("free_to", "date", "Last day before the next planting, or of the plan."),
+        Field("weeks", "float", "Length."),
+        Field("next_planting", "text", "What is planted next; empty if nothing."),
+    ),
+)
+
+FINDINGS = LayerSpec(
+    "season_findings",
+    "Conflicts, gaps and cautions",
+    "none",
+    (
+        Field("level", "text", "'warning' (act on it), 'note' (know it) or 'caution' (can hurt people)."),
+        Field("subject", "text", "What it is about."),
+        Field("text", "text", "What was found and what to do."),
+    ),
+)
+
+RATES = LayerSpec(
+    "season_rates",
+    "Rates and assumptions",
+    "none",
+    (
+        Field("subject", "text", "Crop or task."),
+        Field("item", "text", "What the value is."),
+        Field("value", "text", "Value; three numbers are low, likely, high."),
+        Field("unit", "text", "Unit."),
+        Field("source", "text", "Where it comes from."),
+    ),
+)
+
+COMPARISON = LayerSpec(
+    "season_comparison",
+    "Two designs side by side",
+    "none",
+    (
+        Field("figure", "text", "Name."),
+        Field("unit", "text", "Unit."),
+        Field("first", "float", "Value of the first design."),
+        Field("second", "float", "Value of the second design."),
+        Field("difference", "float", "Second - first."),
+        Field("definition", "text", "How it is computed."),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class SeasonPlan:
+    """Everything that follows from layout and recipe over the years of the plan.
+
+    `name` is the design's name; `start` the day that week 0 begins on; `rule` what was asked; `people` the crew that the plan was levelled with
+    (found, where `auto` was asked); each other attribute is a frame of the layer named beside it.
+    """
+
+    name: str
+    start: date
+    rule: SeasonRule
+    people: float
+    material: Any  # MATERIAL
+    material_days: Any  # MATERIAL_DAYS
+    calendar: Any  # CALENDAR
+    bed_tasks: Any  # BED_TASKS
+    days: Any  # DAYS
+    labour: Any  # LABOUR
+    yields: Any  # YIELDS
+    cash: Any  # CASH
+    years: Any  # YEARS
+    figures: Any  # FIGURES
+    bed_months: Any  # BED_MONTHS
+    free_beds: Any  # FREE_BEDS
+    findings: Any  # FINDINGS
+    rates: Any  # RATES
+
+    def tables(self) -> Iterator[tuple[LayerSpec, Any]]:
+        """Each table with its declaration, in reading order."""
+        yield from (
+            (FIGURES, self.figures),
+            (FINDINGS, self.findings),
+            (MATERIAL, self.material),
+            (MATERIAL_DAYS, self.material_days),
+            (CALENDAR, self.calendar),
+            (BED_TASKS, self.bed_tasks),
+            (DAYS, self.days),
+            (LABOUR, self.labour),
+            (YIELDS, self.yields),
+            (CASH, self.cash),
+            (YEARS, self.years),
+            (BED_MONTHS, self.bed_months),
+            (FREE_BEDS, self.free_beds),
+            (RATES, self.rates),
+        )
+
+    def figure(self, name: str) -> float:
+        """Value of one key figure.
+
+        Raises KeyError where there is no figure of this name.
+        """
+        found = self.figures.loc[self.figures["figure"] == name, "value"]
+        if len(found) != 1:
+            raise KeyError(name)
+        return float(found.iloc[0])

@@ -1,0 +1,198 @@
+"""The map page, opened from disk in a real browser without network."""
+
+import json
+import re
+import shutil
+from contextlib import contextmanager
+from dataclasses import replace
+
+import builders
+import numpy as np
+import pytest
+import shapely
+from report_builders import CROPS, grid_of_plants, laid_out, planting, together
+
+from geoagro.errors import OutputError
+from geoagro.outputs.map_content import map_content
+from geoagro.outputs.map_pack import Pack
+from geoagro.outputs.map_page import data_text, page_text, write_map_page
+from geoagro.outputs.words import Words
+from geoagro.reports.account import account_for
+from geoagro.values.report import ReportRule
+
+EN = Words("en")
+EVIL = '<script>document.documentElement.dataset.harmed="yes"</script><img src=x onerror="document.documentElement.dataset.harmed=1">'
+CHROMIUM = next(
+    (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
+)
+needs_browser = pytest.mark.skipif(
+    CHROMIUM is None, reason="no Chromium on this machine (Debian package chromium); the page is not tried in a browser"
+)
+
+
+def write(folder, laid, terrain=None):
+    path = folder / "map.html"
+    write_map_page(account_for(laid, ReportRule()), laid, terrain, EN, path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def browser():
+    playwright = pytest.importorskip("playwright.sync_api", reason="the Python package playwright is not installed")
+    with playwright.sync_playwright() as p:
+        browser = p.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()
+
+
+@contextmanager
+def opened(browser, path, **context):
+    room = browser.new_context(offline=True, **{"viewport": {"width": 900, "height": 700}} | context)
+    page = room.new_page()
+    page.problems, page.asked = [], []
+    page.on("console", lambda message: page.problems.append(message.text))
+    page.on("pageerror", lambda error: page.problems.append(str(error)))
+    page.on("request", lambda request: page.asked.append(request.url))
+    page.goto(path.as_uri())
+    page.wait_for_selector("html[data-ready=yes]", timeout=20_000)
+    yield page
+    room.close()
+
+
+def screen(page, x, y):
+    """Where a place (metres east and north of the map's origin) is on the screen."""
+    return page.evaluate("([x, y]) => { const p = map.latLngToContainerPoint([y, x]); return [p.x, p.y]; }", [x, y])
+
+
+@needs_browser
+def test_the_page_opens_from_disk_and_shows_the_accounts_numbers(browser, tmp_path):
+    laid = laid_out(size_m=60.0, setback_m=2.0)
+    head = account_for(laid, ReportRule()).headline
+    with opened(browser, write(tmp_path, laid, builders.plane(size_m=60.0))) as page:
+        facts = page.inner_text("#facts")
+        assert f"{head.planted_m2 / 10_000:,.4f} ha" in facts
+        assert f"{head.trees:,} trees" in facts
+        assert int(page.evaluate("document.documentElement.dataset.plantsDrawn")) == head.plants
+        assert page.problems == []
+        assert [url for url in page.asked if not url.startswith(("file:", "data:", "blob:"))] == []
+
+
+@needs_browser
+def test_search_tap_measure_layers_and_lights(browser, tmp_path):
+    with opened(browser, write(tmp_path, laid_out(size_m=60.0))) as page:
+        page.fill("#search input", "row 7")
+        page.press("#search input", "Enter")
+        page.wait_for_timeout(500)
+        assert page.inner_text("#card h3") == "Row 7"
+        assert "60.0 m" in page.inner_text("#card")
+        page.fill("#search input", "R003-T")
+        page.press("#search input", "Enter")
+        assert page.inner_text("#card h3") == "Tree bed R003-T"
+        page.wait_for_timeout(500)
+        page.mouse.click(*screen(page, 1.5, 60 - 2.25 - 9.0))  # the first plum of row 3
+        assert page.inner_text("#card h3") == "Hill plum"
+        page.fill("#search input", "nowhere")
+        page.press("#search input", "Enter")
+        assert "Nothing by that name" in page.inner_text("#notice")
+        page.click("#whole")
+        page.wait_for_timeout(500)
+        page.click("#measure")
+        for place in ((10, 10), (10, 40)):
+            page.mouse.click(*screen(page, *place))
+            page.wait_for_timeout(350)
+        length = float(re.search(r"In all\s+([\d.]+) m", page.inner_text("#card"))[1])
+        assert length == pytest.approx(30.0, abs=0.4)  # a pixel is about 0.1 m here
+        page.click("#layers-button")
+        page.uncheck("#layers input[data-key=salad]")
+        drawn = int(page.evaluate("document.documentElement.dataset.plantsDrawn"))
+        assert drawn == page.evaluate("field.plants.x.length - field.crops.find((c) => c.code === 'salad').count")
+        for light in ("dark", "sun", "day"):
+            page.click("#mode")
+            assert page.get_attribute("html", "data-mode") == light
+        assert page.problems == []
+
+
+@needs_browser
+def test_names_with_script_in_them_do_no_harm(browser, tmp_path):
+    crops = CROPS | {"salad": replace(CROPS["salad"], name=EVIL)}
+    laid = laid_out(size_m=40.0, crops=crops, name=EVIL)
+    laid = replace(laid, plants=laid.plants.assign(stratum=EVIL))
+    with opened(browser, write(tmp_path, laid)) as page:
+        page.fill("#search input", "<script>")
+        page.press("#search input", "Enter")
+        page.click("#layers-button")
+        assert page.inner_text("#card h3") == EVIL
+        assert page.inner_text("h1") == EVIL
+        assert page.evaluate("document.documentElement.dataset.harmed") is None
+        assert page.evaluate("document.querySelectorAll('img').length") == 0
+        assert page.problems == []
+
+
+@needs_browser
+def test_own_place_is_shown_where_the_browser_allows_it_and_refused_in_words_where_not(browser, tmp_path):
+    laid = laid_out(size_m=60.0)
+    spot = {"longitude": 15.0003, "latitude": 45.1537}
+    path = write(tmp_path, laid)
+    with opened(browser, path, geolocation=spot, permissions=["geolocation"]) as page:
+        page.click("#locate")
+        for _ in range(100):
+            if page.evaluate("place !== null"):
+                break
+            page.wait_for_timeout(50)
+        got = page.evaluate("[place.x, place.y]")
+        from pyproj import Transformer  # noqa: PLC0415
+
+        true = Transformer.from_crs(4326, builders.UTM, always_xy=True).transform(spot["longitude"], spot["latitude"])
+        origin = page.evaluate("head.origin")
+        assert np.add(got, origin) == pytest.approx(np.array(true), abs=0.02)
+    with opened(browser, path) as page:
+        page.click("#locate")
+        page.wait_for_selector("#notice:visible")
+        assert "gives no position" in page.inner_text("#notice")
+
+
+@needs_browser
+def test_fifty_thousand_plants_stay_smooth(browser, tmp_path):
+    laid = laid_out(size_m=150.0, plants=lambda beds: together(planting(beds), dense(beds)))
+    assert len(laid.plants) > 50_000
+    path = write(tmp_path, laid, builders.plane(size_m=150.0))
+    assert path.stat().st_size < 1_500_000
+    with opened(browser, path) as page:
+        page.evaluate("picture.redraw()")
+        assert float(page.evaluate("document.documentElement.dataset.drawMs")) < 400  # no graphics card, shared machine
+        assert int(page.evaluate("document.documentElement.dataset.plantsDrawn")) == len(laid.plants)
+        began = page.evaluate("performance.now()")
+        page.mouse.move(300, 300)
+        page.mouse.down()
+        for step in range(20):
+            page.mouse.move(300 + 8 * step, 300 + 5 * step)
+        page.mouse.up()
+        assert page.evaluate("performance.now()") - began < 4000
+        assert page.problems == []
+
+
+def dense(beds):
+    return grid_of_plants(beds.beds, spacing_m=0.35, crop="bitter_root", stratum="medium")
+
+
+def test_data_cannot_end_its_block_and_scripts_are_named_by_checksum():
+    laid = laid_out(size_m=40.0, name="</script><b>")
+    content = map_content(account_for(laid, ReportRule()), laid, EN, None)
+    text = page_text(content, EN)
+    block = re.search(r'<script type="application/json" id="data">(.*?)</script>', text, re.S)[1]
+    assert "<" not in block
+    assert json.loads(block)["name"] == "</script><b>"
+    assert len(re.findall(r"sha256-", text)) == 2
+    assert "http://" not in re.sub(r"http://www\.w3\.org/\S+", "", text.split("</style>")[-1].split("<script>")[0])
+    assert data_text({"a": "\u2028&"}) == '{"a":"\\u2028\\u0026"}'
+
+
+def test_packed_numbers_that_do_not_fit_are_refused():
+    with pytest.raises(OutputError, match="out of range"):
+        Pack().add("plants.line", [70_000], "u2")
+
+
+def test_the_same_layout_gives_the_same_page(tmp_path):
+    laid = laid_out(size_m=40.0)
+    assert write(tmp_path, laid).read_bytes() == write(tmp_path, laid).read_bytes()
+    assert shapely.is_valid(laid.boundary)

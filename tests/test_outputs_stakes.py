@@ -1,0 +1,277 @@
+"""Files for the field: valid, in the right order and place, and printed true to scale."""
+
+import json
+import re
+import zlib
+from xml.etree import ElementTree
+
+import ezdxf
+import numpy as np
+import pandas as pd
+import pyogrio
+import pytest
+import shapely
+from builders import UTM, square_site, straight_beds, straight_rows
+from ezdxf.audit import Auditor
+from pyproj import CRS, Proj
+from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond
+
+from geoagro.crs import WGS84, transform_points
+from geoagro.errors import OutputError
+from geoagro.inputs.stakes_file import earlier_marks
+from geoagro.outputs import stake_files
+from geoagro.outputs.grid_scale import grid_scale, scale_sentence
+from geoagro.outputs.sheet_plan import map_frame, plan_sheets
+from geoagro.outputs.stake_files import write_stakes
+from geoagro.outputs.stake_places import places_of
+from geoagro.stakeout.stake_out import stake_out
+from geoagro.values.site import Site
+
+MM_PER_POINT = 25.4 / 72
+GPX = "{http://www.topografix.com/GPX/1/1}"
+# order of the children of a waypoint in the published schema (xsd:sequence of wptType, GPX 1.1)
+WAYPOINT_ORDER = [
+    *("ele", "time", "magvar", "geoidheight", "name", "cmt", "desc", "src", "link", "sym", "type", "fix", "sat"),
+    *("hdop", "vdop", "pdop", "ageofdgpsdata", "dgpsid", "extensions"),
+]
+
+
+def staked(rule, rows=None, site=None, terrain=None):
+    rows = rows or straight_rows()
+    beds = straight_beds(rows) if rows.frame["length_m"].iloc[0] == 100 else beds_of(rows, end_m=4.0)
+    return stake_out(rows, beds, site or square_site(), terrain, rule), rows
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    folder, rule = tmp_path_factory.mktemp("result") / "stakes", StakeRule(scale=500)
+    stakes, rows = staked(rule, terrain=plane())
+    write_stakes(stakes, rows, square_site(), rule, folder)
+    return stakes, folder
+
+
+def test_the_gpx_follows_the_published_schema(written):
+    root = ElementTree.parse(written[1] / "stakes.gpx").getroot()
+    assert root.tag == f"{GPX}gpx"
+    assert (root.get("version"), bool(root.get("creator"))) == ("1.1", True)
+    kinds = [child.tag.removeprefix(GPX) for child in root]
+    assert kinds == sorted(kinds, key=["metadata", "wpt", "rte", "trk", "extensions"].index)
+    for point in [*root.iter(f"{GPX}wpt"), *root.iter(f"{GPX}rtept"), *root.iter(f"{GPX}trkpt")]:
+        assert -180 <= float(point.get("lon")) < 180
+        assert -90 <= float(point.get("lat")) <= 90
+        children = [child.tag.removeprefix(GPX) for child in point]
+        assert children == sorted(children, key=WAYPOINT_ORDER.index)
+        assert len(point.get("lat").split(".")[1]) >= 6
+
+
+def test_the_gpx_holds_marks_in_walking_order_and_a_route_per_row(written):
+    stakes, folder = written
+    root = ElementTree.parse(folder / "stakes.gpx").getroot()
+    names = [point.find(f"{GPX}name").text for point in root.findall(f"{GPX}wpt")]
+    assert names == stakes.marks.sort_values("walk")["mark"].tolist()
+    routes = root.findall(f"{GPX}rte")
+    assert len(routes) == 22
+    assert [p.find(f"{GPX}name").text for p in routes[3].findall(f"{GPX}rtept")] == [
+        f"4-{k:03d}" for k in (0, 25, 50, 75, 100)
+    ]
+    first = stakes.marks.set_index("mark").loc["1-000"]
+    ele = root.find(f"{GPX}rte/{GPX}rtept/{GPX}ele").text
+    assert float(ele) == pytest.approx(first["z"], abs=1e-3)
+
+
+def test_point_lists_are_in_the_order_that_their_name_says(written):
+    stakes, folder = written
+    names = ["p", "a", "b", "z", "d"]
+    pnezd = pd.read_csv(folder / "stakes_pnezd.csv", header=None, names=names)
+    penzd = pd.read_csv(folder / "stakes_penzd.csv", header=None, names=names)
+    assert pnezd["a"].tolist() == penzd["b"].tolist() == pytest.approx(stakes.marks["y"].tolist(), abs=1e-3)
+    assert pnezd["b"].tolist() == penzd["a"].tolist() == pytest.approx(stakes.marks["x"].tolist(), abs=1e-3)
+    assert pnezd["p"].tolist() == stakes.marks["mark"].tolist()
+    assert pnezd["d"].iloc[0] == "row 1 row end R001-U1 begins; R001-D1 begins"
+    assert b"\r\n" in (folder / "stakes_pnezd.csv").read_bytes()
+
+
+def test_every_format_puts_the_marks_at_the_same_place(written):
+    stakes, folder = written
+    lon, lat = transform_points(stakes.marks["x"], stakes.marks["y"], UTM, WGS84)
+    kml = pyogrio.read_dataframe(folder / "stakes.kml", layer="stakes")
+    features = json.loads((folder / "stakes.geojson").read_text())["features"]
+    geojson = np.array([feature["geometry"]["coordinates"] for feature in features])
+    listed = pd.read_csv(folder / "stakes.csv").set_index("mark").loc[stakes.marks["mark"]]
+    for x, y in (
+        (shapely.get_x(kml.geometry), shapely.get_y(kml.geometry)),
+        (geojson[:, 0], geojson[:, 1]),
+        (listed["lon"], listed["lat"]),
+    ):
+        assert np.asarray(x) == pytest.approx(lon, abs=2e-8)
+        assert np.asarray(y) == pytest.approx(lat, abs=2e-8)
+    assert kml["Name"].tolist() == stakes.marks["mark"].tolist()
+    assert len(pyogrio.read_dataframe(folder / "stakes.kml", layer="rows")) == 22
+
+
+def test_the_drawing_has_a_layer_per_kind_and_no_faults(written):
+    stakes, folder = written
+    drawing = ezdxf.readfile(folder / "stakes.dxf")
+    auditor = Auditor(drawing)
+    auditor.run()
+    assert auditor.errors == []
+    assert drawing.units == ezdxf.units.M
+    ends = drawing.modelspace().query("POINT[layer=='MARKS_ROW_END']")
+    assert len(ends) == (stakes.marks["kind"] == "row_end").sum() == 44
+    assert len(drawing.modelspace().query("LWPOLYLINE[layer=='ROWS']")) == 22
+    place = ends[0].dxf.location
+    assert (place.x, place.y, place.z) == pytest.approx((EAST, NORTH + 97.75, 109.775), abs=1e-3)
+    assert {text.dxf.text for text in drawing.modelspace().query("TEXT")} == set(stakes.marks["mark"])
+
+
+def test_marks_read_back_keep_their_names_at_the_next_run(written):
+    stakes, folder = written
+    earlier = earlier_marks(folder.parent, UTM)
+    assert earlier["mark"].tolist() == stakes.marks["mark"].tolist()
+    again = stake_out(
+        straight_rows(), straight_beds(straight_rows()), square_site(), plane(), StakeRule(), earlier=earlier
+    )
+    assert again.marks["mark"].tolist() == stakes.marks["mark"].tolist()
+    assert earlier_marks(folder / "elsewhere", UTM) is None
+
+
+def test_what_stands_there_is_kept_when_writing_fails(written, tmp_path, monkeypatch):
+    stakes, _ = written
+    rule = StakeRule(scale=500)
+    write_stakes(stakes, straight_rows(), square_site(), rule, tmp_path)
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
+
+    def full(*_args, **_options):
+        raise OSError("No space left on device")
+
+    monkeypatch.setattr(stake_files, "write_about", full)
+    with pytest.raises(OutputError, match="No space left"):
+        write_stakes(stakes, straight_rows(), square_site(), rule, tmp_path)
+    assert before == {path.name: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
+
+
+def test_lists_in_degrees_have_eight_decimals_and_the_drawing_stays_projected(written, tmp_path):
+    stakes, _ = written
+    write_stakes(stakes, straight_rows(), square_site(), StakeRule(scale=500, crs="EPSG:4326"), tmp_path)
+    first = (tmp_path / "stakes_pnezd.csv").read_text().splitlines()[0].split(",")
+    lon, lat = transform_points(EAST, NORTH + 97.75, UTM, WGS84)
+    assert first[:3] == ["1-000", f"{lat:.8f}", f"{lon:.8f}"]
+    assert "layers by kind, in EPSG:32633" in (tmp_path / "about.txt").read_text()
+    assert ezdxf.readfile(tmp_path / "stakes.dxf").units == ezdxf.units.M
+
+
+def test_the_files_say_what_they_hold(written):
+    text = (written[1] / "about.txt").read_text()
+    assert "CRS EPSG:32633 WGS 84 / UTM zone 33N; unit metre" in text
+    assert "grid scale factor 0.9996" in text
+    assert "Heights: a plane built by a test" in text
+    assert "Mark key row" in text
+
+
+# coordinates
+
+
+@pytest.mark.parametrize(
+    ("lon", "lat", "zone", "east", "north"),
+    [
+        (74.75, 33.5, 32643, 476778.627, 3706747.182),  # a satellite tool kit's help, MapGridPoint: 476779, 3706747
+        (44.4, 33.3, 32638, 444140.545, 3684706.356),  # GeoConvert manual's example
+        (3.0, 0.0, 32631, 500000.0, 0.0),  # by definition
+    ],
+)
+def test_utm_and_degrees_agree_with_published_coordinates(lon, lat, zone, east, north):
+    x, y = transform_points(lon, lat, WGS84, CRS.from_epsg(zone))
+    assert (float(x), float(y)) == pytest.approx((east, north), abs=1e-3)
+    places = places_of(np.array([east]), np.array([north]), CRS.from_epsg(zone), "EPSG:4326")
+    assert (places.lon[0], places.lat[0]) == pytest.approx((lon, lat), abs=1e-8)
+    assert places.decimals == 8
+
+
+def test_another_crs_is_used_where_the_user_asks_for_it():
+    places = places_of(np.array([EAST]), np.array([NORTH]), UTM, "EPSG:32632")
+    x, _ = transform_points(EAST, NORTH, UTM, CRS.from_epsg(32632))
+    assert places.east[0] == pytest.approx(float(x))
+    assert places.crs_name.startswith("EPSG:32632")
+
+
+@pytest.mark.parametrize(("east", "expected"), [(500_000.0, 0.9996), (680_000.0, 1.0000)])
+def test_the_scale_factor_agrees_with_projs_own(east, expected):
+    x, y = transform_points(east, NORTH, UTM, WGS84)
+    factors = Proj(UTM).get_factors(float(x), float(y))
+    found = grid_scale(UTM, east, NORTH)
+    assert found.grid == pytest.approx(factors.meridional_scale, abs=1e-7)
+    assert found.grid == pytest.approx(expected, abs=2e-5)  # UTM: 0.9996 in the middle, 1 about 180 km beside it
+    assert found.convergence_deg == pytest.approx(factors.meridian_convergence, abs=1e-3)
+
+
+def test_height_makes_the_map_smaller_than_the_ground():
+    low, high = grid_scale(UTM, EAST, NORTH, 0.0), grid_scale(UTM, EAST, NORTH, 637.1)
+    assert high.combined / low.combined == pytest.approx(1 / 1.0001, rel=1e-8)
+    assert "50 mm shorter on the map" in scale_sentence(high)
+
+
+# paper
+
+
+def drawn_lines(path, page):
+    """All straight lines of a page as drawn in the PDF, in millimetres of paper."""
+    streams = re.findall(rb"stream\r?\n(.*?)endstream", path.read_bytes(), re.DOTALL)
+    contents = []
+    for stream in streams:
+        try:
+            text = zlib.decompress(stream.strip())
+        except zlib.error:
+            continue
+        if b" m\n" in text and b" l\n" in text and b"BT" in text:
+            contents.append(text.decode("latin-1"))
+    found = re.findall(r"([-\d.]+) ([-\d.]+) m\n([-\d.]+) ([-\d.]+) l\n", contents[page])
+    return np.array(found, dtype=float) * MM_PER_POINT
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (297.0, 210.0)), ("letter", (279.4, 215.9))])
+@pytest.mark.parametrize("scale", [250, 500])
+def test_a_sheet_is_true_to_scale_on_the_paper_asked_for(tmp_path, paper, size, scale):
+    rule = StakeRule(paper=paper, scale=scale)
+    rows = straight_rows(size_m=100.0, spacing_m=25.0)
+    stakes, _ = staked(rule, rows=rows)
+    write_stakes(stakes, rows, square_site(), rule, tmp_path)
+    pdf = tmp_path / "sheets.pdf"
+    box = re.search(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", pdf.read_bytes())
+    assert [float(v) * MM_PER_POINT for v in box.groups()] == pytest.approx(size, abs=0.01)
+    lines = drawn_lines(pdf, 1)
+    level = lines[np.abs(lines[:, 1] - lines[:, 3]) < 1e-6]
+    heights = np.unique(np.round(level[level[:, 2] - level[:, 0] > 20][:, 1], 3))
+    rows_apart = 25.0 * 1000 / scale
+    assert any(np.abs(np.subtract.outer(heights, heights) - rows_apart).ravel() < 0.02)
+
+
+def test_sheets_cover_every_row_and_are_few():
+    rows = arc_rows(30)
+    rule = StakeRule()
+    stakes, _ = staked(rule, rows=rows)
+    plan = plan_sheets(stakes.marks, rows.frame.geometry.to_numpy(), 4.5, rule)
+    together = shapely.union_all([sheet.ground for sheet in plan.sheets])
+    assert shapely.covers(together, rows.frame.geometry.to_numpy()).all()
+    assert [sheet.number for sheet in plan.sheets] == list(range(1, len(plan.sheets) + 1))
+    frame = map_frame("a4")
+    one = plan.sheets[0].ground.bounds
+    assert one[2] - one[0] == pytest.approx(frame.width * plan.scale / 1000)
+    assert one[3] - one[1] == pytest.approx(frame.height * plan.scale / 1000)
+    assert plan.scale == 500
+
+
+def test_a_scale_that_needs_hundreds_of_sheets_is_refused():
+    rows = straight_rows(size_m=3000.0, spacing_m=50.0)
+    rule = StakeRule(scale=100)
+    marks = pd.DataFrame({"tape_m": [25.0]})
+    with pytest.raises(OutputError, match="needs more than 400 sheets"):
+        plan_sheets(marks, rows.frame.geometry.to_numpy(), 50.0, rule)
+
+
+def test_sheets_with_ponds_and_heights_unknown_are_written(tmp_path):
+    rows = arc_rows(4)
+    site = Site("An invented field", square_site().boundary, (pond(45, 50),), (), UTM)
+    stakes, _ = staked(StakeRule(), rows=rows, site=site)
+    write_stakes(stakes, rows, site, StakeRule(), tmp_path)
+    assert "Where a height is not known" in (tmp_path / "about.txt").read_text()
+    assert "<ele>" not in (tmp_path / "stakes.gpx").read_text()

@@ -1,0 +1,68 @@
+from pathlib import Path
+
+import pytest
+from babel.messages.pofile import read_po
+from hypothesis import given
+from hypothesis import strategies as st
+
+import geoagro
+from geoagro.errors import OutputError
+from geoagro.outputs.looks import REASONS
+from geoagro.outputs.report_pages import ITEMS
+from geoagro.outputs.words import CATALOGS, NOTHING, Words
+from geoagro.outputs.words_catalog import catalog_text
+from geoagro.reports.kinds import DEFINITIONS
+
+POT = CATALOGS / "geoagro.pot"
+
+
+def test_the_translators_catalog_holds_every_text_as_it_is():
+    assert POT.read_text(encoding="utf-8") == catalog_text(Path(geoagro.__file__).parent), (
+        "run `python scripts/refresh_words.py`"
+    )
+
+
+def test_every_reason_for_leaving_ground_has_a_name_a_definition_and_a_look():
+    assert set(REASONS) <= set(DEFINITIONS)
+    assert set(DEFINITIONS) <= set(ITEMS)
+
+
+def test_a_whole_translation_changes_every_word_of_the_report(tmp_path):
+    with POT.open("rb") as file:
+        texts = [str(message.id) for message in read_po(file) if message.id]
+    assert len(texts) > 200
+    lines = ['msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8\\n"\n']
+    lines += [f"msgid {quoted(text)}\nmsgstr {quoted('¤' + text)}\n" for text in texts]
+    (tmp_path / "sv.po").write_text("\n".join(lines), encoding="utf-8")
+    words = Words("sv", catalogs=tmp_path)
+    assert all(words(text).startswith("¤") for text in texts)
+
+
+def quoted(text):
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
+    return f'"{escaped}"'
+
+
+def test_a_translation_that_names_an_unknown_value_is_refused_in_words(tmp_path):
+    (tmp_path / "de.po").write_text('msgid "for {name}"\nmsgstr "für {nmae}"\n', encoding="utf-8")
+    with pytest.raises(OutputError, match=r"für|for \{name\}"):
+        Words("de", catalogs=tmp_path)("for {name}", name="x")
+
+
+@pytest.mark.parametrize(
+    ("locale", "text"), [("en", "1,234.5"), ("de", "1.234,5"), ("fr", "1\u00a0234,5"), ("pt_BR", "1.234,5")]
+)
+def test_numbers_follow_the_locale(locale, text):
+    assert Words(locale).number(1234.45, 1) == text
+
+
+def test_there_is_a_dash_where_there_is_no_number_and_no_minus_before_zero():
+    words = Words("en")
+    assert words.number(float("nan"), 1) == words.hectares(None) == NOTHING
+    assert words.number(-0.04, 1) == "0.0"
+
+
+@given(st.floats(-1e9, 1e9), st.integers(0, 4))
+def test_a_number_read_back_is_what_was_written(value, decimals):
+    text = Words("en").number(value, decimals).replace(",", "")
+    assert float(text) == pytest.approx(value, abs=0.5000001 * 10**-decimals)

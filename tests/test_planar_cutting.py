@@ -1,0 +1,32 @@
+import numpy as np
+import pytest
+import shapely
+from shapely import LineString, Polygon, box
+
+from geoagro.planar.cutting import absorb, subtract, trim_overlaps, within
+
+
+def test_each_shape_loses_only_the_others_it_is_paired_with():
+    shapes = np.array([box(0, 0, 4, 1), box(0, 2, 4, 3), box(0, 4, 4, 5)])
+    others = np.array([box(0, 0, 1, 9), box(3, 0, 4, 9)])
+    left = subtract(shapes, (np.array([0, 2, 2]), np.array([0, 0, 1])), others)
+    assert shapely.area(left).tolist() == pytest.approx([3.0, 4.0, 2.0])
+    assert shapely.area(shapes).tolist() == [4.0, 4.0, 4.0]
+
+
+def test_shared_ground_stays_with_the_lower_rank_then_with_the_larger_shape():
+    shapes = np.array([box(0, 0, 2, 2), box(1, 0, 9, 2), box(8, 0, 10, 2)])
+    assert shapely.area(trim_overlaps(shapes, np.array([1.0, 1.0, 0.0]))).tolist() == pytest.approx([2.0, 14.0, 4.0])
+
+
+def test_crumb_joins_the_part_with_the_longest_common_edge():
+    parts = np.array([box(0, 0, 1, 1), box(1, 0, 1.2, 1), box(1.2, 0.5, 3, 2), box(5, 5, 5.1, 5.1)])
+    joined = absorb(parts, shapely.area(parts) < 0.5)
+    assert shapely.area(joined).tolist() == pytest.approx([1.2, 0.0, 2.7, 0.01])
+
+
+def test_ground_that_only_touches_counts_for_nothing():
+    corner = Polygon([(0, 0), (4, 0), (4, 1), (2, 1), (2, 2), (0, 2)])
+    cut = within(np.array([corner]), box(0, 1, 4, 3))
+    assert cut[0].equals(box(0, 1, 2, 2))
+    assert within(np.array([LineString([(0, 0), (1, 1)]).buffer(1)]), box(5, 5, 6, 6))[0].is_empty

@@ -1,0 +1,76 @@
+import json
+from dataclasses import replace
+
+import openpyxl
+import pytest
+from pypdf import PdfReader
+from report_builders import laid_out
+from shapely.affinity import translate
+
+from geoagro.errors import LayoutError
+from geoagro.outputs.portfolio_files import write_portfolio
+from geoagro.outputs.report_maps import MapData
+from geoagro.outputs.words import Words
+from geoagro.reports.account import account_for
+from geoagro.reports.portfolio import portfolio_for
+from geoagro.values.report import ReportRule
+
+EN = Words("en")
+
+
+def moved(name, east_m, **shape):
+    """The square field, some way east."""
+    laid = laid_out(name=name, **shape)
+
+    def move(layer):
+        return layer.assign(geometry=layer.geometry.translate(east_m))
+
+    layers = ("tree_rows", "tree_beds", "beds", "paths", "unplanted", "plants")
+    shifted = {layer: move(getattr(laid, layer)) for layer in layers}
+    return replace(laid, boundary=translate(laid.boundary, east_m), **shifted)
+
+
+@pytest.fixture(scope="module")
+def fields():
+    laid = [moved("North field", 0.0, size_m=40.0), moved("East <field>", 500.0, size_m=50.0)]
+    return [(each, account_for(each, ReportRule())) for each in laid]
+
+
+def test_totals_are_the_sums_of_the_accounts(fields):
+    got = portfolio_for([account for _, account in fields])
+    assert got.fields["field"].tolist() == ["East <field>", "North field"]
+    for name in ("planted_m2", "field_m2", "trees", "plants"):
+        assert got.total(name) == pytest.approx(sum(getattr(account.headline, name) for _, account in fields))
+    assert f"{got.crops['share_area_m2'].sum():.1f}" == f"{got.total('planted_m2'):.1f}"
+    assert got.crops["plants"].sum() == got.total("plants")
+    assert not [field for field, _ in got.cautions if not field]
+
+
+def test_ground_in_two_fields_is_told_and_one_name_twice_is_refused(fields):
+    over = account_for(moved("Other field", 480.0, size_m=50.0), ReportRule())
+    cautions = portfolio_for([*(account for _, account in fields), over]).cautions
+    (shared,) = [caution for field, caution in cautions if not field]
+    assert shared.values["area"] == pytest.approx(30 * 50, rel=0.002)
+    with pytest.raises(LayoutError, match="Two fields are called 'Other field'"):
+        portfolio_for([over, over])
+    with pytest.raises(LayoutError, match="at least one field"):
+        portfolio_for([])
+
+
+def test_the_files_say_the_same(fields, tmp_path):
+    portfolio = portfolio_for([account for _, account in fields])
+    by_name = {account.name: MapData(laid, None, EN) for laid, account in fields}
+    maps = [by_name[account.name] for account in portfolio.accounts]
+    written = write_portfolio(portfolio, ReportRule(), maps, tmp_path, title="Two invented fields", words=EN)
+    assert {path.name for path in written} == {path.name for path in tmp_path.iterdir() if path.is_file()}
+    totals = json.loads((tmp_path / "portfolio.json").read_text())["totals"]
+    assert totals["planted_m2"] == {"value": portfolio.total("planted_m2"), "unit": "m2"}
+    sheet = openpyxl.load_workbook(tmp_path / "portfolio.xlsx", data_only=True)["Fields"]
+    heads = [cell.value for cell in sheet[1]]
+    assert sheet.cell(4, heads.index("planted_m2") + 1).value == portfolio.total("planted_m2")
+    text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "portfolio.pdf").pages)
+    assert f"{portfolio.total('planted_m2') / 10_000:.4f}" in text
+    assert f"{portfolio.total('trees'):,.0f}" in text
+    assert "East <field>" in text
+    plots = json.loads((tmp_path / "portfolio_plots.geojson").read_text())["features"]
+    assert [plot["properties"]["plot"] for plot in plots] == ["1-01", "2-01"]

@@ -1,0 +1,60 @@
+import numpy as np
+import pytest
+from scipy import stats
+
+from geoagro.season.chance import Stakes, mean, quantile, simulate
+from geoagro.values.season import Range, Simulation
+
+SPAN = Range(low=2, likely=3, high=7)
+U = np.linspace(0.01, 0.99, 33)
+
+
+def test_triangular_quantiles_agree_with_the_statistics_library():
+    theirs = stats.triang.ppf(U, (3 - 2) / (7 - 2), loc=2, scale=5)
+    np.testing.assert_allclose(quantile(U, SPAN, "triangular"), theirs, rtol=1e-12)
+
+
+def test_pert_quantiles_agree_with_the_statistics_library():
+    theirs = stats.beta.ppf(U, 1 + 4 * 1 / 5, 1 + 4 * 4 / 5, loc=2, scale=5)
+    np.testing.assert_allclose(quantile(U, SPAN, "pert"), theirs, rtol=1e-9)
+
+
+@pytest.mark.parametrize("shape", ["triangular", "pert"])
+def test_the_mean_of_the_draws_is_the_mean_of_the_distribution(shape):
+    fine = (np.arange(200_000) + 0.5) / 200_000
+    assert quantile(fine, SPAN, shape).mean() == pytest.approx(mean(SPAN, shape), rel=1e-5)
+    assert mean(SPAN, shape) == pytest.approx({"triangular": 12 / 3, "pert": (2 + 12 + 7) / 6}[shape])
+
+
+def test_a_sure_value_is_never_drawn_otherwise():
+    assert (quantile(U, Range.model_validate(4), "pert") == 4).all()
+
+
+def stakes(crops=2, years=3):
+    year = np.repeat(np.arange(1, years + 1), 12)
+    sold = np.ones((crops, len(year)))
+    return Stakes(sold, [SPAN] * crops, [Range(low=1, likely=2, high=3)] * crops, year, np.ones(36), np.ones(36), SPAN)
+
+
+def test_the_mean_of_the_runs_is_the_closed_form():
+    rule = Simulation(runs=20_000, correlation=0.5, shape="pert")
+    runs = simulate(stakes(), rule).sum(axis=1)
+    expected = 36 * (2 * mean(SPAN, "pert") * 2.0 - mean(SPAN, "pert") - 1)
+    assert runs.mean() == pytest.approx(expected, abs=4 * runs.std() / np.sqrt(len(runs)))
+
+
+def test_the_same_seed_gives_the_same_runs_and_another_seed_others():
+    rule = Simulation(runs=200)
+    np.testing.assert_array_equal(simulate(stakes(), rule), simulate(stakes(), rule))
+    assert not np.allclose(simulate(stakes(), rule), simulate(stakes(), Simulation(runs=200, seed=2)))
+
+
+def test_yields_that_move_together_spread_the_result_wider():
+    apart = simulate(stakes(crops=6), Simulation(runs=4000, correlation=0.0)).sum(axis=1).std()
+    together = simulate(stakes(crops=6), Simulation(runs=4000, correlation=0.9)).sum(axis=1).std()
+    assert together > 1.3 * apart
+
+
+def test_nothing_to_sell_leaves_only_costs():
+    bare = Stakes(np.zeros((0, 12)), [], [], np.ones(12, dtype=int), np.ones(12), np.ones(12), Range.model_validate(2))
+    assert (simulate(bare, Simulation(runs=100)) == -3).all()

@@ -1,0 +1,211 @@
+"""The files of a season plan: the same numbers in each, sound by their standards, the same bytes each time."""
+
+import hashlib
+
+import openpyxl
+import pandas as pd
+import pyogrio
+import pypdf
+import pytest
+import season_cases as cases
+from builders import UTM
+from icalendar import Calendar
+
+from geoagro.errors import DesignError, OutputError
+from geoagro.outputs import season_files
+from geoagro.outputs.season_files import season_file_names, write_comparison, write_season
+from geoagro.outputs.season_sheet import SHEETS
+from geoagro.season.compare import compare_plans
+from geoagro.values.season_tables import BED_MONTHS
+
+PLAN = cases.standard_plan()
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("season")
+    write_season(PLAN, cases.field()[0], UTM, folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def book(folder):
+    return openpyxl.load_workbook(folder / "season.xlsx", data_only=True)
+
+
+@pytest.fixture(scope="module")
+def events(folder):
+    return Calendar.from_ical((folder / "season.ics").read_bytes()).walk("VEVENT")
+
+
+@pytest.fixture(scope="module")
+def pages(folder):
+    return " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(folder / "season.pdf").pages)
+
+
+def test_every_promised_file_is_there(folder):
+    assert sorted(p.name for p in folder.iterdir() if p.is_file()) == sorted(season_file_names())
+
+
+# --- the same numbers -------------------------------------------------------------------------------------------
+
+
+def test_the_geopackage_holds_the_tables_of_the_plan(folder):
+    for spec, frame in PLAN.tables():
+        read = pyogrio.read_dataframe(folder / "season.gpkg", layer=spec.name)
+        for field in spec.fields:
+            if field.kind in {"int", "float"}:
+                pd.testing.assert_series_equal(read[field.name], frame[field.name], check_dtype=False, check_exact=True)
+            elif field.kind == "date":
+                got = pd.to_datetime(read[field.name]).astype("datetime64[s]")
+                pd.testing.assert_series_equal(got, frame[field.name])
+            else:
+                assert (read[field.name].fillna("") == frame[field.name].fillna("")).all()
+
+
+def test_the_spreadsheet_holds_the_same_values_and_sums(book):
+    for spec, frame in PLAN.tables():
+        if spec is BED_MONTHS:
+            continue
+        sheet = book[SHEETS[spec.name]]
+        for k, field in enumerate(spec.fields, start=1):
+            cells = [sheet.cell(row, k).value for row in range(2, len(frame) + 2)]
+            if field.kind in {"int", "float"}:
+                assert [v for v in cells if v is not None] == pytest.approx(
+                    frame[field.name].dropna().tolist(), rel=1e-12
+                )
+        if spec.name == "season_material":
+            row = len(frame) + 2
+            assert sheet.cell(row, 1).value == "Sum"
+            assert sheet.cell(row, spec.columns.index("total") + 1).value == frame["total"].sum()
+
+
+def test_sums_of_the_spreadsheet_are_formulas(folder):
+    sheet = openpyxl.load_workbook(folder / "season.xlsx")[SHEETS["season_material"]]
+    assert sheet.cell(len(PLAN.material) + 2, 6).value == f"=SUM(F2:F{len(PLAN.material) + 1})"
+
+
+def test_the_grid_of_beds_and_months_holds_the_same_crops(book):
+    sheet = book[SHEETS[BED_MONTHS.name]]
+    months = [cell.value for cell in sheet[1]][1:]
+    for row in list(sheet.iter_rows(min_row=2, values_only=True))[:5]:
+        wanted = PLAN.bed_months[PLAN.bed_months["bed"] == row[0]].set_index("month")["crops"]
+        assert [cell or "" for cell in row[1:]] == [wanted[pd.Timestamp(m)] for m in months]
+
+
+def test_the_calendar_file_holds_the_same_days(events):
+    tasks = [e for e in events if e["CATEGORIES"].cats != ["Planting material"]]
+    done = PLAN.calendar[PLAN.calendar["likely_to"].notna()]
+    assert len(tasks) == len(done)
+    spans = sorted((e.start, e.end) for e in tasks)
+    day = pd.Timedelta(days=1)
+    assert spans == sorted((r.likely_from.date(), (r.likely_to + day).date()) for r in done.itertuples())
+    cassava = next(e for e in tasks if str(e["SUMMARY"]) == "Planting: Cassava")
+    row = done.query("task == 'plant' and crop == 'cassava'").iloc[0]
+    assert f"Earliest {row['earliest'].date()}, latest {row['latest'].date()}" in cassava["DESCRIPTION"]
+    assert f"{row['hours']:,.1f} hours" in cassava["DESCRIPTION"]
+
+
+def test_the_calendar_file_brings_every_piece_on_its_day(events):
+    bring = {e.start: str(e["SUMMARY"]) for e in events if e["CATEGORIES"].cats == ["Planting material"]}
+    for day, rows in PLAN.material_days.groupby("day"):
+        assert f"{rows['total'].sum():,} pieces" in bring[day.date()]
+    assert len(bring) == PLAN.material_days["day"].nunique()
+
+
+def test_the_report_prints_the_same_figures(pages):
+    for reading in PLAN.figures["reading"]:
+        assert reading in pages
+    for row in PLAN.material.itertuples():
+        assert f"{row.pieces:,} {row.spares:,} {row.total:,}" in pages
+    for row in PLAN.years.itertuples():
+        assert f"{row.net_likely:,.0f} {row.balance_low:,.0f}" in pages
+    for row in PLAN.calendar.query("cycle == 1 and round == 1").itertuples():
+        if not pd.isna(row.likely_to):
+            days = " ".join(f"{d:%Y-%m-%d}" for d in (row.earliest, row.likely_from, row.likely_to, row.latest))
+            assert f"{days} {row.hours:,.0f}" in pages
+    assert "10 mg HCN per kg" in pages
+    assert "assumptions" in pages
+
+
+def test_the_map_of_beds_agrees_with_the_calendar_by_bed(folder):
+    beds = pyogrio.read_dataframe(folder / "season.gpkg", layer="season_bed_map").set_index("bed")
+    assert len(beds) == 13 * 3
+    row = beds.loc["R003-D1"]
+    tasks = PLAN.bed_tasks.query("bed == 'R003-D1'")
+    assert row["crops"] == "cassava+maize+sweet_potato"
+    assert pd.Timestamp(row["plant_from"]) == tasks.query("task == 'plant'")["likely_from"].min()
+    assert pd.Timestamp(row["next_harvest"]) == tasks.query("task == 'harvest'")["likely_from"].min()
+    assert pd.Timestamp(row["free_from"]) == PLAN.free_beds.query("bed == 'R003-D1'")["free_from"].iloc[-1]
+    assert row["geometry"].area == pytest.approx(60.0)
+
+
+# --- sound by their standards -----------------------------------------------------------------------------------
+
+
+def test_the_calendar_file_keeps_rfc_5545(folder, events):
+    """RFC 5545: 3.1 lines end with CRLF and are folded at 75 octets; 3.6 PRODID, VERSION; 3.6.1 UID, DTSTAMP, DTSTART."""
+    raw = (folder / "season.ics").read_bytes()
+    assert raw.count(b"\n") == raw.count(b"\r\n") and raw.endswith(b"END:VCALENDAR\r\n")
+    assert max(len(line) for line in raw.split(b"\r\n")) <= 75
+    calendar = Calendar.from_ical(raw)
+    assert calendar["VERSION"] == "2.0" and calendar["PRODID"]
+    assert len({str(e["UID"]) for e in events}) == len(events)
+    for event in events:
+        assert event["DTSTART"].params["VALUE"] == "DATE" and event.end > event.start
+        assert event["DTSTAMP"].dt.tzinfo is not None
+        assert not event.errors
+
+
+def test_names_that_look_like_formulas_or_lines_do_no_harm(tmp_path):
+    recipe = (("cassava", "=1+1\nEND:VEVENT <b> #show", "vegetable", 0.6, 0, 35, 56),)
+    plan = cases.plan(size_m=20, recipe=recipe)
+    write_season(plan, cases.field(size_m=20)[0], UTM, tmp_path)
+    sheet = openpyxl.load_workbook(tmp_path / "season.xlsx")[SHEETS["season_calendar"]]
+    column = [cell.value for cell in sheet["B"]]
+    assert recipe[0][1] in column
+    assert all(cell.data_type != "f" for cell in sheet["B"])
+    events = Calendar.from_ical((tmp_path / "season.ics").read_bytes()).walk("VEVENT")
+    assert any("END:VEVENT <b>" in str(e["SUMMARY"]) for e in events)
+
+
+def test_the_same_plan_gives_the_same_bytes(folder, tmp_path):
+    write_season(PLAN, cases.field()[0], UTM, tmp_path)
+    for name in season_file_names():
+        one, two = (hashlib.sha256((place / name).read_bytes()).hexdigest() for place in (folder, tmp_path))
+        assert one == two, name
+
+
+def test_a_failed_run_leaves_the_earlier_result(folder, monkeypatch):
+    before = {name: (folder / name).read_bytes() for name in season_file_names()}
+
+    def fail(*_):
+        raise OutputError("no ink left")
+
+    monkeypatch.setattr(season_files, "write_charts", fail)
+    with pytest.raises(OutputError, match="no ink"):
+        write_season(PLAN, cases.field()[0], UTM, folder)
+    assert all((folder / name).read_bytes() == content for name, content in before.items())
+
+
+# --- two designs ------------------------------------------------------------------------------------------------
+
+
+def test_two_designs_are_compared_figure_by_figure(tmp_path):
+    wide = cases.plan(spacing_m=6.0)
+    table = compare_plans(PLAN, wide).set_index("figure")
+    assert table.loc["places of cassava", "first"] == PLAN.material.set_index("crop").loc["cassava", "places"]
+    assert table.loc["net present value, likely", "second"] == wide.figure("net present value, likely")
+    assert (table["difference"].dropna() == (table["second"] - table["first"]).dropna()).all()
+    assert table.loc["places of cassava", "difference"] < 0
+    write_comparison(PLAN, wide, compare_plans(PLAN, wide), tmp_path)
+    sheet = openpyxl.load_workbook(tmp_path / "season_comparison.xlsx", data_only=True)["Two designs"]
+    values = {row[0]: row[2] for row in sheet.iter_rows(min_row=2, values_only=True)}
+    assert values["places of cassava"] == table.loc["places of cassava", "first"]
+    assert (tmp_path / "season_comparison.png").stat().st_size > 10_000
+
+
+def test_designs_in_other_money_cannot_be_compared():
+    other = cases.plan(cases.rule(currency="USD"), size_m=20)
+    with pytest.raises(DesignError, match=r"season\.currency is EUR in one design and USD in the other"):
+        compare_plans(PLAN, other)

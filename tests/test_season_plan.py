@@ -1,0 +1,316 @@
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import pytest
+import season_cases as cases
+from pydantic import ValidationError
+
+from geoagro.errors import DesignError, LayoutError
+from geoagro.season.crops import season_crops
+from geoagro.season.lots import walking_order
+from geoagro.season.plan import plan_season
+from geoagro.values.plants import Plants
+from geoagro.values.recipe import Crop
+from geoagro.values.season import Range, SeasonRule
+
+STANDARD = cases.standard_plan()
+
+
+def texts(plan, level="warning"):
+    return " ".join(plan.findings.loc[plan.findings["level"] == level, "text"])
+
+
+# --- sums -----------------------------------------------------------------------------------------------------
+
+
+def test_hours_are_the_same_by_day_month_year_and_task():
+    total = STANDARD.days["hours"].sum()
+    assert STANDARD.labour["hours"].sum() == pytest.approx(total)
+    assert STANDARD.years["hours"].sum() == pytest.approx(total)
+    assert STANDARD.figure("work in all years") == pytest.approx(total)
+    calendar = STANDARD.calendar
+    begun_at_the_end = calendar["likely_to"].isna()  # work that the last day of the plan cuts off
+    assert (calendar.loc[begun_at_the_end, "latest"] > "2033-02-28").all()
+    assert calendar.loc[~begun_at_the_end, "hours"].sum() <= total <= calendar["hours"].sum()
+
+
+def test_money_adds_up_from_months_to_years_to_the_balance():
+    cash, years = STANDARD.cash, STANDARD.years
+    for k, labour in (("low", "high"), ("likely", "likely"), ("high", "low")):
+        paid = cash["material"] + cash["other"] + cash[f"labour_{labour}"]
+        np.testing.assert_allclose(cash[f"net_{k}"], cash[f"income_{k}"] - paid)
+        assert years[f"net_{k}"].sum() == pytest.approx(cash[f"balance_{k}"].iloc[-1])
+        assert cash[f"income_{k}"].sum() == pytest.approx(STANDARD.yields[f"income_{k}"].sum())
+    assert cash["material"].sum() == pytest.approx(STANDARD.material["cost"].sum())
+    assert cash["labour_likely"].sum() == pytest.approx(3.0 * STANDARD.days["hours"].sum())
+    assert cash["other"].sum() == pytest.approx(500 + 6 * 100 * 0.36)
+
+
+def test_harvest_of_a_crop_is_places_times_yield_whatever_the_month():
+    got = STANDARD.yields.groupby("crop")[["kg_low", "kg_likely", "kg_high"]].sum()
+    places = STANDARD.material.set_index("crop")["places"]
+    for crop in ("cassava", "sweet_potato", "maize"):
+        np.testing.assert_allclose(got.loc[crop], np.array(cases.CROPS[crop].yield_kg) * places[crop])
+
+
+def test_trees_come_into_bearing_year_by_year():
+    """From the third year on 25, 50, 75, 100 % of 40 kg a tree, in three harvest months."""
+    lemon = STANDARD.yields.query("crop == 'lemon'")
+    trees = STANDARD.material.set_index("crop").loc["lemon", "places"]
+    by_winter = lemon.groupby((lemon["month"] - pd.DateOffset(months=2)).dt.year)["kg_likely"].sum()
+    np.testing.assert_allclose(by_winter, trees * 40 * np.array([0.25, 0.5, 0.75]))
+    assert set(lemon["month"].dt.month) == {11, 12, 1}
+
+
+def test_prunings_of_service_trees_are_mulch_unless_they_have_a_price():
+    assert "gliricidia" not in set(STANDARD.yields["crop"])
+    assert (STANDARD.calendar.query("crop == 'gliricidia' and task == 'prune'")["hours"] > 0).all()
+    crops = cases.RULE["crops"] | {"gliricidia": {"price": 0.05}}
+    sold = cases.plan(cases.rule(crops=crops)).yields.query("crop == 'gliricidia'")
+    assert sold["income_likely"].sum() == pytest.approx(0.05 * sold["kg_likely"].sum())
+
+
+def test_what_lives_long_bears_every_year_and_timber_is_cut_once():
+    own = {"habit": "herb", "harvest": "cut", "material": "sucker", "yield_kg": (8, 15, 25)}
+    records = {
+        "banana": Crop(**own, harvest_weeks=(43, 260)),  # first bunch at 10-15 months (IITA ProPAS)
+        "timber": Crop(**own | {"habit": "tree", "yield_kg": (100, 180, 300)}, harvest_weeks=(312, 520)),
+        "pineapple": Crop(**own | {"harvest": "pick"}, harvest_weeks=(78, 104)),
+    }
+    settled = season_crops(records, records, cases.rule(crops={}))
+    assert {code: crop.perennial for code, crop in settled.items()} == {
+        "banana": True,
+        "timber": False,
+        "pineapple": False,
+    }
+    assert settled["banana"].bearing == (1.0,)
+
+
+def test_a_bearing_curve_of_the_user_replaces_the_default():
+    crops = cases.RULE["crops"] | {"lemon": {"bearing": [0, 0.5, 1], "harvest_months": [12]}}
+    lemon = cases.plan(cases.rule(crops=crops)).yields.query("crop == 'lemon'")
+    assert list(lemon["month"].dt.year) == [2030, 2031, 2032]  # the record's first harvest week still holds
+    assert lemon["kg_likely"].nunique() == 1
+
+
+# --- time -----------------------------------------------------------------------------------------------------
+
+
+def test_earliest_likely_latest_are_in_order_and_nothing_is_late():
+    table = STANDARD.calendar
+    assert (table["earliest"] <= table["latest"]).all()
+    done = table[table["likely_to"].notna()]
+    assert len(done) > 0.9 * len(table)
+    assert (done["likely_from"] >= done["earliest"]).all()
+    assert (done["likely_to"] <= done["latest"]).all()
+    assert (table["late_days"] == 0).all()
+
+
+def test_nobody_works_more_than_a_day_or_on_a_day_of_rest():
+    by_day = STANDARD.days.groupby("day").agg(person_days=("person_days", "sum"), people=("people", "first"))
+    assert (by_day["person_days"] <= by_day["people"] + 1e-9).all()
+    assert (by_day.index.day_of_week < 5).all()
+
+
+def test_one_person_fewer_than_auto_found_would_be_late():
+    fewer = cases.plan(cases.rule(crew={"people": STANDARD.people - 1}))
+    assert (fewer.calendar["late_days"] > 0).any()
+    assert "end after their latest day" in texts(fewer)
+
+
+def test_rows_are_planted_one_after_the_other_by_a_small_crew():
+    plan = cases.plan(cases.rule(crew={"people": 1}))
+    first = plan.bed_tasks.query("planting == 'cassava' and task == 'plant'").groupby("row")["likely_from"].min()
+    assert first.is_monotonic_increasing
+    assert first.nunique() > 5
+
+
+def test_beds_are_walked_row_by_row_and_pieces_forth_and_back():
+    beds, _ = cases.field(size_m=20)
+    frame = beds.beds.copy()
+    frame["bed"] = [f"{b}{p}" for b, p in zip(frame["bed"], ["", "a", "", "b"] * 4, strict=False)]
+    order = walking_order(type(beds)(beds.tree_beds, frame, beds.paths))
+    assert list(order["bed"][:3]) == ["R001-U1", "R001-T", "R001-D1a"]
+    pieces = frame.iloc[[0, 0, 2, 2]].assign(bed=["R001-U1a", "R001-U1b", "R002-U1a", "R002-U1b"], row=[1, 1, 2, 2])
+    order = walking_order(type(beds)(beds.tree_beds.iloc[:0], pieces, beds.paths))
+    assert list(order["bed"]) == ["R001-U1a", "R001-U1b", "R002-U1b", "R002-U1a"]
+
+
+def test_planting_outside_the_rains_is_moved_and_said():
+    rains = [{"name": "long rains", "kind": "rains", "first": "04-01", "last": "06-15"}]
+    plan = cases.plan(cases.rule(windows=rains))
+    planted = plan.calendar.query("task == 'plant'")
+    assert (planted["likely_from"] >= "2027-04-01").all()
+    assert (planted["likely_to"] <= "2027-06-15").all()
+    assert "wanted outside 'long rains' (04-01 to 06-15) on 2027-03-01 (first allowed 2027-04-01)" in texts(plan)
+    assert "up to 31 days later" in texts(plan)
+    assert plan.findings["level"].tolist().count("warning") == 1
+
+
+def test_frost_over_new_year_keeps_tender_crops_out_and_warns_of_standing_ones():
+    frost = [{"name": "winter", "kind": "frost", "first": "11-15", "last": "03-20"}]
+    plan = cases.plan(cases.rule(windows=frost))
+    assert (plan.calendar.query("task == 'plant'")["likely_from"] >= "2027-03-21").all()
+    assert "lemon (round 1) still stands when frost may come (2027-11-15)" in texts(plan)
+    assert "maize (round 1)" not in texts(plan)
+
+
+def test_a_window_without_a_day_is_refused():
+    windows = [
+        {"name": "rains", "kind": "rains", "first": "04-01", "last": "04-30"},
+        {"name": "frost", "kind": "frost", "first": "03-01", "last": "05-31"},
+    ]
+    with pytest.raises(DesignError, match="leave no day to plant"):
+        cases.plan(cases.rule(windows=windows))
+
+
+def test_a_crew_too_small_for_the_window_plants_the_rest_next_year_and_says_so():
+    rains = [{"name": "short rains", "kind": "rains", "first": "03-01", "last": "03-05"}]
+    plan = cases.plan(cases.rule(windows=rains, crew={"people": 1}))
+    planted = plan.material_days["day"]
+    assert planted.dt.strftime("%m-%d").between("03-01", "03-05").all()
+    assert planted.dt.year.nunique() > 1
+    assert "'plant' end after their latest day" in texts(plan)
+
+
+def test_vegetable_beds_are_planted_again_with_the_yield_share_of_the_round():
+    again = {"every_weeks": 52, "years": 3, "yield_share": [1.0, 0.8, 0.5]}
+    plan = cases.plan(cases.rule(vegetables=again))
+    maize = plan.yields.query("crop == 'maize'").groupby("month")["kg_likely"].sum()
+    assert list(maize.groupby(maize.index.year).sum() / maize.groupby(maize.index.year).sum().iloc[0]) == pytest.approx(
+        [1, 0.8, 0.5]
+    )
+    assert plan.calendar.query("task == 'plant' and crop == 'maize'")["cycle"].tolist() == [1, 2, 3]
+    assert (
+        plan.material.set_index("crop").loc["lemon", "places"]
+        == STANDARD.material.set_index("crop").loc["lemon", "places"]
+    )
+
+
+def test_planting_again_before_the_harvest_is_said():
+    plan = cases.plan(cases.rule(vegetables={"every_weeks": 26, "years": 1}))
+    assert "cassava is planted again" in texts(plan)
+
+
+# --- ground ---------------------------------------------------------------------------------------------------
+
+
+def test_beds_by_month_agree_with_the_calendar_by_bed():
+    bed = STANDARD.bed_months.query("bed == 'R005-D1'").set_index("month")["crops"]
+    tasks = STANDARD.bed_tasks.query("bed == 'R005-D1'")
+    for crop in ("cassava", "maize", "sweet_potato"):
+        begin = tasks.query("crop == @crop and task == 'plant'")["likely_from"].iloc[0]
+        end = tasks.query("crop == @crop and task == 'harvest'")["likely_to"].iloc[0]
+        months = bed.index[bed.str.split("+").map(lambda names, c=crop: c in names)]
+        assert months[0] == begin.to_period("M").to_timestamp()
+        assert months[-1] == end.to_period("M").to_timestamp()
+
+
+def test_a_bed_is_free_from_the_day_after_its_last_harvest():
+    free = STANDARD.free_beds.query("bed == 'R005-D1'").iloc[-1]
+    last = STANDARD.bed_tasks.query("bed == 'R005-D1' and task == 'harvest'")["likely_to"].max()
+    assert free["free_from"] == last + pd.Timedelta(days=1)
+    assert free["free_to"] == pd.Timestamp("2033-02-28")
+
+
+def test_free_days_and_crops_exclude_each_other():
+    months = STANDARD.bed_months
+    length = months["month"].dt.days_in_month
+    empty = months["crops"] == ""
+    assert (months.loc[empty, "free_days"] == length[empty]).all()
+    assert (months.loc[~empty, "free_days"] < length[~empty]).all()
+
+
+# --- what is refused, what is said ------------------------------------------------------------------------------
+
+
+def test_tasks_of_weeding_come_from_the_cover():
+    closed = cases.plan(vegetable=(90, 95), tree=(90,))
+    assert closed.calendar.query("task == 'weed'")["hours"].sum() < 1
+    bare = cases.plan(vegetable=(0, 0), tree=(90,))
+    assert bare.calendar.query("task == 'weed' and bed_kind == 'vegetable'")["round"].max() == 14  # 56 weeks / 4
+
+
+def test_the_same_cover_is_read_again_when_beds_are_planted_again():
+    plan = cases.plan(cases.rule(vegetables={"every_weeks": 78, "years": 3}), vegetable=(10, 50, 70, 70))
+    weeds = plan.bed_tasks.query("task == 'weed' and bed == 'R004-U1'")
+    starts = plan.bed_tasks.query("task == 'plant' and crop == 'cassava' and bed == 'R004-U1'").set_index("cycle")[
+        "earliest"
+    ]
+    after = [(row.earliest - starts[row.cycle]).days for row in weeds.itertuples()]
+    assert after[: len(after) // 2] == after[len(after) // 2 :] != []
+
+
+def test_missing_prices_are_said_and_count_as_nothing():
+    plan = cases.plan(cases.rule(crops={"lemon": {"price": 1}}))
+    assert "No price for cassava, maize, sweet_potato" in texts(plan)
+    assert (plan.yields.query("crop == 'cassava'")["income_high"] == 0).all()
+
+
+def test_cautions_about_food_are_carried():
+    assert "10 mg HCN per kg" in texts(STANDARD, "caution")
+
+
+def test_an_unknown_crop_in_the_season_is_refused():
+    with pytest.raises(DesignError, match=r"season.crops names casava"):
+        cases.plan(cases.rule(crops={"casava": {"price": 1}}))
+
+
+def test_missing_cover_and_an_empty_field_are_refused():
+    beds, plants = cases.field(size_m=20)
+    cover = cases.cover(beds)
+    given = {"name": "x", "start": cases.START, "area_ha": 1.0}
+    with pytest.raises(LayoutError, match="ground cover is given for bed R001-T"):
+        plan_season(plants, beds, cases.CROPS, cover.query("bed != 'R001-T'"), cases.rule(), **given)
+    with pytest.raises(LayoutError, match="same months in every bed"):
+        plan_season(plants, beds, cases.CROPS, cover.iloc[:-1], cases.rule(), **given)
+    with pytest.raises(LayoutError, match="nothing to plan"):
+        plan_season(Plants(plants.frame.iloc[:0]), beds, cases.CROPS, cover, cases.rule(), **given)
+
+
+def test_every_rate_names_its_source_and_the_users_own_is_marked():
+    own = cases.plan(cases.rule(hours={"weed_h_per_m2": 0.02}, crops={"cassava": {"hours": {"plant": 0.01}}}))
+    assert (own.rates["source"].str.len() > 0).all()
+    rates = own.rates.set_index(["subject", "item"])
+    assert rates.loc[("all beds", "weed hours"), "source"] == "design file"
+    assert rates.loc[("cassava", "plant hours"), "value"] == "0.01"
+    assert "IITA 1996" in rates.loc[("cassava", "harvest hours"), "source"]
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"windows": [{"name": "w", "kind": "frost", "first": "02-29", "last": "03-01"}]}, "month and day"),
+        ({"labour_range": [2, 1, 3]}, "must rise"),
+        ({"crops": {"lemon": {"price": [1, 2]}}}, "one number, or three"),
+        ({"wage": 3}, "Extra inputs"),
+        ({"crew": {"pauses": [{"name": "p", "first": "2027-02-02", "last": "2027-02-01"}]}}, "must not be before"),
+    ],
+)
+def test_wrong_values_are_refused(change, message):
+    with pytest.raises(ValidationError, match=message):
+        cases.rule(**change)
+
+
+def test_one_number_is_a_sure_range():
+    assert Range.model_validate(2.5).values == (2.5, 2.5, 2.5)
+    assert SeasonRule().labour_range.values == (0.8, 1.0, 1.4)
+
+
+def test_the_same_input_gives_the_same_plan_and_leaves_the_input_alone():
+    beds, plants = cases.field()
+    before = plants.frame.copy()
+    again = plan_season(
+        plants,
+        beds,
+        cases.CROPS,
+        cases.cover(beds),
+        cases.rule(),
+        name="invented field",
+        start=date(2027, 3, 1),
+        area_ha=0.36,
+    )
+    for (spec, ours), (_, theirs) in zip(again.tables(), STANDARD.tables(), strict=True):
+        pd.testing.assert_frame_equal(ours, theirs, obj=spec.name)
+    pd.testing.assert_frame_equal(pd.DataFrame(plants.frame), pd.DataFrame(before))
