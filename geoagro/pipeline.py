@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
+
+import shapely
 
 from geoagro.beds.layout import lay_beds
 from geoagro.ground.leftover import leftover_ground
@@ -13,38 +15,25 @@ from geoagro.inputs.crop_library import read_crop_library
 from geoagro.inputs.design_file import read_design
 from geoagro.inputs.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
-from geoagro.plants.analysis import analyse_recipe
-from geoagro.plants.bed_sheet import bed_sheets, model_stand
-from geoagro.plants.crops import choose_crops
-from geoagro.plants.placement import place_plants
-from geoagro.reports.tables import layout_tables
-from geoagro.rows.layout import lay_rows
-from geoagro.rows.quality_table import quality_table
-from collections.abc import Mapping, Sequence
-
-from geoagro.ground.plantable import plantable_ground
-from geoagro.plants.crops import choose_crops
-from geoagro.reports.account import account_for
-from geoagro.reports.crop_facts import facts_of
-from geoagro.reports.portfolio import portfolio_for
 from geoagro.plants.analysis import analyse_recipe, cover_of_beds
 from geoagro.plants.bed_sheet import bed_sheets, model_stand
 from geoagro.plants.crops import choose_crops
+from geoagro.plants.placement import place_plants
+from geoagro.reports.account import account_for
+from geoagro.reports.crop_facts import facts_of
+from geoagro.reports.portfolio import portfolio_for
+from geoagro.reports.tables import layout_tables
+from geoagro.rows.layout import lay_rows
+from geoagro.rows.quality_table import quality_table
 from geoagro.season.compare import compare_plans
 from geoagro.season.plan import plan_season
 from geoagro.season.rule import season_section
-from geoagro.terrain.build import build_terrain
-from geoagro.terrain.contours import contour_lines
-from geoagro.values.bed_sheet import BedSheet
-from typing import Any
-
-import shapely
-
-from geoagro.ground.plantable import plantable_ground
 from geoagro.stakeout.as_built import Covers, as_built
 from geoagro.stakeout.plots import lay_plots
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.terrain.build import build_terrain
+from geoagro.terrain.contours import contour_lines
+from geoagro.values.bed_sheet import BedSheet
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
@@ -138,6 +127,8 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
     return plants, analyse_recipe(plants, beds, crops, design.plantings)
+
+
 def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFacts]:
     """Gather what reports say about the crops of a design; raises DesignError for an unknown crop."""
     chosen = choose_crops(library, design.crops, design.plantings)
@@ -154,6 +145,8 @@ def account_of(
 def portfolio_of(accounts: Sequence[Account]) -> Portfolio:
     """Add up many fields; raises LayoutError where two have one name."""
     return portfolio_for(accounts)
+
+
 def stakes_of(
     design: Design,
     site: Site,

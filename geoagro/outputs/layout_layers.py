@@ -80,7 +80,8 @@ def _plants(layout: Layout) -> list[OutputLayer]:
     layers = []
     for position, (crop, frame) in enumerate(layout.plants.by_crop().items()):
         words = crop_words(layout, crop)
-        look = looks.crop_look(position, frame["stratum"].iloc[0])
+        faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
+        look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces)
         layers.append(
             OutputLayer(
                 PLANTS,

@@ -11,8 +11,8 @@ from pydantic import Field, model_validator
 from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Share
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.report import ReportRule
-from geoagro.values.stakeout import StakeRule
 from geoagro.values.season import SeasonRule
+from geoagro.values.stakeout import StakeRule
 
 
 class VectorSource(Model):
