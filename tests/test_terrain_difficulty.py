@@ -99,8 +99,8 @@ def test_the_two_distances_follow_the_curvature():
     # on z = x y / 400 at (0, 40): slope 0.1, curvature 1/40
     grid, _, _ = surface(lambda x, y: x * y / 400, cell_m=0.5)
     at = terrain_difficulty(terrain_of(grid), MultiPolygon([Point(EAST, NORTH + 40).buffer(3)]), **RULES)
-    assert float(at.equidistant_m.sample(EAST, NORTH + 40)) == pytest.approx(np.log(1.1 / 0.9) * 40, rel=1e-2)
-    assert float(at.holds_grade_m.sample(EAST, NORTH + 40)) == pytest.approx(np.arcsin(0.4) * 40, rel=1e-2)
+    assert float(at.equidistant_m.sample(EAST, NORTH + 40)) == pytest.approx(np.log(1.1 / 0.9) * 40, rel=2e-2)
+    assert float(at.holds_grade_m.sample(EAST, NORTH + 40)) == pytest.approx(np.arcsin(0.4) * 40, rel=2e-2)
 
 
 def test_on_a_plane_rows_hold_for_ever_and_neither_tolerance_binds():

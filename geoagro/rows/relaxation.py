@@ -53,7 +53,7 @@ class Slopes:
         """Prepare a surface; cells without data take the nearest value."""
         height = filled(surface.values)
         south, east = np.gradient(height, surface.cell_m)
-        return cls(surface, height, east, -south)
+        return cls(surface, height, np.asarray(east), -np.asarray(south))
 
     def read(self, xy: Floats, normal: Floats) -> tuple[Floats, Floats]:
         """Heights at points, and how they change per metre along `normal`."""

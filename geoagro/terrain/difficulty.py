@@ -9,6 +9,7 @@ from shapely import MultiPolygon
 
 from geoagro.errors import LayoutError
 from geoagro.terrain.slope import gradient
+from geoagro.terrain.smoothing import smoothed
 from geoagro.terrain.window import cells_in
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.terrain import TERRAIN_DIFFICULTY, Difficulty, Terrain
@@ -57,7 +58,8 @@ def terrain_difficulty(
     Parameters
     ----------
     terrain
-        With heights; kf is that of the smooth surface.
+        With heights. kf is that of the smooth surface smoothed once more by one spacing: second derivatives
+        double the noise, and no row follows a bend shorter than the distance to its neighbour.
     plantable
         Ground that the summary is taken over, working CRS.
     spacing_m, spacing_tolerance, max_grade_pct
@@ -78,7 +80,7 @@ def terrain_difficulty(
     if not inside.any():
         raise LayoutError("No cell of the plantable ground has a slope; give a raster that covers the field.")
     slope = terrain.slope.values
-    kf = flow_curvature(surface)
+    kf = flow_curvature(smoothed(surface, spacing_m))
     bend = np.abs(kf.values)
     grade = max_grade_pct / 100
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -138,11 +140,11 @@ def _binding(level: Floats, parallel: Floats, across_m: float) -> Binding:
 def _sentence(binding: Binding, summary: Any, free: float, tolerance: float, max_grade_pct: float) -> str:
     median = summary.set_index("measure")["p50"]
     verdict = {
-        "spacing": "Spacing will bind: a level row leaves its spacing sooner than parallel rows leave the grade limit, "
+        "spacing": "Where parallel rows can't cross the field, spacing will bind: a level row leaves its spacing sooner than parallel rows leave the grade limit, "
         "so rows do best to stay parallel and spend grade.",
-        "grade": "Grade will bind: parallel rows leave the grade limit sooner than a level row leaves its spacing, "
+        "grade": "Where parallel rows can't cross the field, grade will bind: parallel rows leave the grade limit sooner than a level row leaves its spacing, "
         "so rows do best to stay level and spend spacing.",
-        "both": "Spacing and grade will bind about equally soon.",
+        "both": "Where parallel rows can't cross the field, spacing and grade will bind about equally soon.",
         "neither": "Neither will bind on most of the field: parallel rows hold the grade.",
     }[binding]
     return (
@@ -157,4 +159,4 @@ def _metres(value: float) -> str:
 
 
 def _rows(value: float) -> str:
-    return f"at least {int(value)} parallel rows" if value < 1000 else "any number of parallel rows"
+    return f"at least {int(value)} parallel rows" if value < 200 else "any number of parallel rows"
