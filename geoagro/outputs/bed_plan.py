@@ -52,6 +52,8 @@ def _roots(axes: Axes, sheet: BedSheet) -> None:
     frame = Rectangle((0, low), sheet.length_m, high - low, transform=axes.transData)
     for number, kind in enumerate(sheet.kinds):
         some = np.flatnonzero(sheet.kind == number)
+        if kind.standing or not len(some):
+            continue
         if np.isnan(sheet.facing_deg[some]).all():
             some = some[
                 np.argsort(np.abs(sheet.x[some] - sheet.length_m * (0.3 + 0.5 * number / len(sheet.kinds))))[:1]
@@ -77,13 +79,16 @@ def _plants(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
     for number, kind in enumerate(sheet.kinds):
         mark = mark_of(kind.mark)
         some = sheet.kind == number
-        size = 8.0 * mark.larger
+        look = (
+            {"mfc": "white", "mec": FAINT, "ms": 6.0} if kind.standing else {"mfc": mark.paint, "mec": INK, "ms": 8.0}
+        )
+        look["ms"] *= mark.larger
         axes.plot(
-            sheet.x[some], sheet.y[some], mark.marker, ms=size, mfc=mark.paint, mec=INK, mew=0.8, ls="none", zorder=5
+            sheet.x[some], sheet.y[some], mark.marker, mew=0.8, ls="none", zorder=4 if kind.standing else 5, **look
         )
     reach = 9.0 / mm_per_m
-    for x, y, facing in zip(sheet.x, sheet.y, sheet.facing_deg, strict=True):
-        if np.isnan(facing):
+    for x, y, facing, number in zip(sheet.x, sheet.y, sheet.facing_deg, sheet.kind, strict=True):
+        if np.isnan(facing) or sheet.kinds[number].standing:
             continue
         angle = np.radians(-facing)
         tip = x + reach * np.cos(angle), y + reach * np.sin(angle)

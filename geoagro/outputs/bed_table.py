@@ -77,7 +77,8 @@ def _ticks(axes: Axes, left: float, scale: float, last: int, bottom: float) -> N
 
 def _row(axes: Axes, kind: SheetKind, top: float, height: float) -> None:
     mark = mark_of(kind.mark)
-    axes.plot(3.0, top + height / 2 - 0.8, mark.marker, ms=8 * mark.larger, mfc=mark.paint, mec=INK, mew=0.8)
+    paint, size = ("white", 6.0) if kind.standing else (mark.paint, 8.0)
+    axes.plot(3.0, top + height / 2 - 0.8, mark.marker, ms=size * mark.larger, mfc=paint, mec=INK, mew=0.8)
     for k, line in enumerate(_text(kind)):
         axes.text(8.0, top + 1.6 + k * _LINE_MM, line, fontsize=7.8, va="center", color=INK)
     axes.text(8.0 + _HOW_MM + 5, top + height / 2 - 0.8, f"{kind.per_10_m:.0f}", fontsize=9, va="center", ha="center")
