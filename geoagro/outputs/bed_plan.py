@@ -79,13 +79,9 @@ def _plants(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
     for number, kind in enumerate(sheet.kinds):
         mark = mark_of(kind.mark)
         some = sheet.kind == number
-        look = (
-            {"mfc": "white", "mec": FAINT, "ms": 6.0} if kind.standing else {"mfc": mark.paint, "mec": INK, "ms": 8.0}
-        )
-        look["ms"] *= mark.larger
-        axes.plot(
-            sheet.x[some], sheet.y[some], mark.marker, mew=0.8, ls="none", zorder=4 if kind.standing else 5, **look
-        )
+        paint, ink, size = ("white", FAINT, 6.0) if kind.standing else (mark.paint, INK, 8.0)
+        look: dict[str, Any] = {"mfc": paint, "mec": ink, "mew": 0.8, "ms": size * mark.larger, "ls": "none"}
+        axes.plot(sheet.x[some], sheet.y[some], mark.marker, zorder=4 if kind.standing else 5, **look)
     reach = 9.0 / mm_per_m
     for x, y, facing, number in zip(sheet.x, sheet.y, sheet.facing_deg, sheet.kind, strict=True):
         if np.isnan(facing) or sheet.kinds[number].standing:
