@@ -40,7 +40,7 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
     heads = (
         (8.0, "What and how"),
         (8.0 + _HOW_MM, "in 10 m"),
-        (bars, "Months: coloured grows, black harvest"),
+        (bars, "Months: light bar grows, black bar harvest"),
     )
     for x, head in heads:
         axes.text(x, 1.2, head, fontsize=7.5, color=FAINT, va="center")
