@@ -129,6 +129,15 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     return plants, analyse_recipe(plants, beds, crops, design.plantings)
 
 
+def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> RecipeAnalysis:
+    """Analyse the recipe as it stands in the field: roots, cover, crowding, weeding, warnings.
+
+    Raises DesignError where an own crop lacks a size that placing didn't need.
+    """
+    crops = crops_of(laid.design, library)
+    return analyse_recipe(laid.plants, laid.beds, crops, laid.design.plantings, progress=progress)
+
+
 def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFacts]:
     """Gather what reports say about the crops of a design; raises DesignError for an unknown crop."""
     chosen = choose_crops(library, design.crops, design.plantings)
