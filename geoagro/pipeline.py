@@ -135,8 +135,8 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
 
 
 def limit_costs_of(design: Design, ground: Ground, unplanted: Any) -> Any:
-    """Add up what each limit of the design costs in ground: table LIMIT_COSTS."""
-    return limit_costs(ground, unplanted, design)
+    """Add up what each limit of the design costs in ground, beds laid: table LIMIT_COSTS."""
+    return limit_costs(ground, unplanted, design, rest="too narrow for a bed, row ends")
 
 
 def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficulty:
@@ -169,7 +169,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         rows=rows,
         unplanted=unplanted,
         quality=quality_table(rows, ground.plantable, terrain, rule),
-        costs=limit_costs(ground, unplanted, design),
+        costs=limit_costs(ground, unplanted, design, rest="edges of the field, row ends"),
         contours=contour_lines(terrain, site.boundary, design.output.contour_interval_m),
         difficulty=difficulty,
         zones=DIFFICULTY_ZONES.empty(site.crs)

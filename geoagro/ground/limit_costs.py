@@ -21,22 +21,23 @@ _LIMITS = {
     "spacing_limit": ("row spacing out of tolerance", "rows.spacing_tolerance"),
     "turn_radius": ("curve too tight", "rows.min_turn_radius_m"),
     "short_row": ("row too short", "rows.min_row_length_m"),
-    "row_margin": ("edges and row ends", ""),
+    "row_margin": ("", ""),
 }
 
 
-def limit_costs(ground: Ground, unplanted: Any, design: Design) -> Any:
+def limit_costs(ground: Ground, unplanted: Any, design: Design, *, rest: str) -> Any:
     """Table LIMIT_COSTS of a complete layer UNPLANTED, in the order in which ground is taken.
 
     Ground left before rows counts as a share of the field, ground left because of them as a share of the
-    plantable ground.
+    plantable ground. `rest` are the words for what no limit forbade.
     """
     areas = unplanted.groupby("reason")["area_m2"].sum()
     before = set(ground.unplanted["reason"])
     order = [*(r for r in _LIMITS if r in areas.index), *(r for r in areas.index if r not in _LIMITS)]
     whole = {"field": ground.boundary.area, "plantable": ground.plantable.area}
     part = ["field" if reason in before else "plantable" for reason in order]
-    known = [_LIMITS.get(reason, (reason.replace("_", " "), "")) for reason in order]
+    limits = {**_LIMITS, "row_margin": (rest, "")}
+    known = [limits.get(reason, (reason.replace("_", " "), "")) for reason in order]
     return LIMIT_COSTS.frame(
         {
             "reason": order,

@@ -74,7 +74,7 @@ def draw_difficulty(plan: RowPlan, difficulty: Difficulty) -> Figure:
     step = _MAP_HEAD_IN + height + _KEY_IN
     total = (page, head + down * step + _MARGIN_IN / 2)
     figure = Figure(figsize=total, facecolor="white")
-    _head(figure, plan.site.name, sentence, total)
+    _head(figure, f"{plan.site.name}: how hard the ground is for rows", sentence, total)
     for number, one in enumerate(_maps(plan, difficulty)):
         column, row = (0, number) if wide else (number, 0)
         left = _MARGIN_IN + column * (width + _GAP_IN)

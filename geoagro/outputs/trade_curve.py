@@ -30,13 +30,16 @@ _SPREAD = 0.56  # of a band's width, from the first series to the last
 _OWN_PT = 15.0
 _SETTINGS: Any = {"font.family": "DejaVu Sans", "text.parse_math": False}
 # tolerances from narrow to wide: from dark to light
-_CONTOUR = (
+_CONTOUR: tuple[tuple[str, str, Any], ...] = (
     ("#0f3d3c", "o", "-"),
     ("#2c7d7a", "s", (0, (6, 2))),
     ("#6cb3ae", "^", (0, (2, 1.4))),
     ("#a4cfc9", "v", (0, (5, 1.5, 1, 1.5))),
 )
-_OTHERS = {"straight": ("#c9701b", "D", (0, (1, 1.5))), "guide": ("#5f4690", "P", (0, (7, 1.5, 1, 1.5, 1, 1.5)))}
+_OTHERS: dict[str, tuple[str, str, Any]] = {
+    "straight": ("#c9701b", "D", (0, (1, 1.5))),
+    "guide": ("#5f4690", "P", (0, (7, 1.5, 1, 1.5, 1, 1.5))),
+}
 _READING = "Rows laid at each setting on the same ground. Read upwards from a grade limit: what does it give, what does it cost?"
 _WORDS = {"straight": "straight rows", "guide": "rows parallel to the guide"}
 
