@@ -133,8 +133,7 @@ def _draw_map(axes: Axes, one: _Map, plan: RowPlan) -> None:
 
 def _draw_classes(axes: Axes, one: _Map, plantable: Any) -> None:
     west, south, east, north = one.grid.bounds
-    colours = ListedColormap(list(_PAINTS))
-    colours.set_bad((0, 0, 0, 0))
+    colours = ListedColormap(list(_PAINTS))  # cells without a value stay clear
     edges = [-1.0, *one.limits, 1e12]
     shown = np.ma.masked_invalid(np.where(np.isinf(one.grid.values), 1e11, one.grid.values))
     image = axes.imshow(
