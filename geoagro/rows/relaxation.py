@@ -133,9 +133,16 @@ def _pull_spacing(system: _LeastSquares, chains: Chains, importance: Floats, d: 
         even = 1 / (1 + ((gap - d) / (2 * x * d)) ** 2)
         system.add(columns, factors, (d - gap) / (x * d), EVEN_WEIGHT * even)
         off = (np.clip(gap, low, high) - gap) / (x * d)
-        weight = np.where(off == 0, 0.0, importance[i] / (1 + (off / GIVE_UP_SPACING) ** 2))
+        weight = np.where(off == 0, 0.0, importance[i] * _fall(off, GIVE_UP_SPACING, RES_S))
         out = weight > 0
         system.add([c[out] for c in columns], [f[out] for f in factors], off[out], weight[out])
+
+
+RES_S=0.0
+RES_G=0.0
+def _fall(off, c, res):
+    if res>0: return np.where(np.abs(off)<res,1.0,0.0)*RES_W + (1-0)*0.02/(1+(off/c)**2)
+    return 1/(1+(off/c)**2)
 
 
 def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) -> tuple[list[Ints], list[Floats]]:
@@ -162,7 +169,7 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
     most = 1 - GRADE_MARGIN
     off = np.clip(grade, -most, most) - grade
     out = off != 0
-    weight = GRADE_WEIGHT * importance / (1 + (off / GIVE_UP_GRADE) ** 2)
+    weight = GRADE_WEIGHT * importance * _fall(off, GIVE_UP_GRADE, RES_G)
     system.add([b[out], a[out]], [(rise[b] / run)[out], (-rise[a] / run)[out]], off[out], weight[out])
 
 
