@@ -141,6 +141,8 @@ def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress =
     """
     crops = crops_of(laid.design, library)
     return analyse_recipe(laid.plants, laid.beds, crops, laid.design.plantings, progress=progress)
+
+
 def limit_costs_of(design: Design, ground: Ground, unplanted: Any) -> Any:
     """Add up what each limit of the design costs in ground, beds laid: table LIMIT_COSTS."""
     return limit_costs(ground, unplanted, design, rest="too narrow for a bed, row ends")
