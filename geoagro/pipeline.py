@@ -9,7 +9,8 @@ from typing import Any
 import shapely
 
 from geoagro.beds.layout import lay_beds
-from geoagro.ground.leftover import leftover_ground
+from geoagro.ground.leftover import ground_without_rows, leftover_ground
+from geoagro.ground.limit_costs import limit_costs
 from geoagro.ground.plantable import plantable_ground
 from geoagro.inputs.crop_library import read_crop_library
 from geoagro.inputs.design_file import read_design
@@ -23,6 +24,7 @@ from geoagro.reports.account import account_for
 from geoagro.reports.crop_facts import facts_of
 from geoagro.reports.portfolio import portfolio_for
 from geoagro.reports.tables import layout_tables
+from geoagro.rows.comparison import compare_settings, settings_around
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
 from geoagro.season.compare import compare_plans
@@ -33,6 +35,8 @@ from geoagro.stakeout.plots import lay_plots
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
+from geoagro.terrain.difficulty import terrain_difficulty
+from geoagro.terrain.difficulty_zones import difficulty_zones
 from geoagro.values.bed_sheet import BedSheet
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
@@ -43,12 +47,13 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.recipe_analysis import RecipeAnalysis
 from geoagro.values.report import Account, CropFacts, LaidOut, Portfolio, ReportRule
+from geoagro.values.row_plan import DIFFICULTY_ZONES, RowPlan
 from geoagro.values.rows import TreeRows
 from geoagro.values.season_tables import SeasonPlan
 from geoagro.values.site import Site
 from geoagro.values.stakeout import StakeOut
 from geoagro.values.survey import AsBuilt, SampleSize, Survey
-from geoagro.values.terrain import GroundSource, Terrain
+from geoagro.values.terrain import Difficulty, GroundSource, Terrain
 
 _MODEL_ROW_M = 24.0
 """Length of the rows that a recipe is looked at on before there is a field."""
@@ -127,6 +132,76 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
     return plants, analyse_recipe(plants, beds, crops, design.plantings)
+
+
+def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> RecipeAnalysis:
+    """Analyse the recipe as it stands in the field: roots, cover, crowding, weeding, warnings.
+
+    Raises DesignError where an own crop lacks a size that placing didn't need.
+    """
+    crops = crops_of(laid.design, library)
+    return analyse_recipe(laid.plants, laid.beds, crops, laid.design.plantings, progress=progress)
+
+
+def limit_costs_of(design: Design, ground: Ground, unplanted: Any) -> Any:
+    """Add up what each limit of the design costs in ground, beds laid: table LIMIT_COSTS."""
+    return limit_costs(ground, unplanted, design, rest="too narrow for a bed, row ends")
+
+
+def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficulty:
+    """Tell what the ground demands of rows at the design's limits; raises LayoutError where heights are unknown."""
+    rule = design.rows
+    return terrain_difficulty(
+        terrain,
+        ground.plantable,
+        spacing_m=rule.spacing_m,
+        spacing_tolerance=rule.spacing_tolerance,
+        max_grade_pct=rule.max_grade_pct,
+    )
+
+
+def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> RowPlan:
+    """Lay tree rows only, with their measures, what each limit cost, and how hard the ground is."""
+    terrain = terrain_of(design, site, source, progress=progress)
+    ground = ground_of(design, site, terrain)
+    rule = design.rows
+    rows = lay_rows(ground, terrain, rule, guides=site.guides, progress=progress)
+    unplanted = ground_without_rows(
+        ground, list(rows.frame.geometry), rows.cut, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance
+    )
+    difficulty = None if terrain.heights is None else difficulty_of(design, terrain, ground)
+    return RowPlan(
+        design=design,
+        site=site,
+        terrain=terrain,
+        ground=ground,
+        rows=rows,
+        unplanted=unplanted,
+        quality=quality_table(rows, ground.plantable, terrain, rule),
+        costs=limit_costs(ground, unplanted, design, rest="edges of the field, row ends"),
+        contours=contour_lines(terrain, site.boundary, design.output.contour_interval_m),
+        difficulty=difficulty,
+        zones=DIFFICULTY_ZONES.empty(site.crs)
+        if difficulty is None
+        else difficulty_zones(difficulty, ground.plantable, spacing_m=rule.spacing_m),
+    )
+
+
+def rows_compared(
+    design: Design,
+    site: Site,
+    source: GroundSource,
+    *,
+    grades_pct: Sequence[float] = (),
+    tolerances: Sequence[float] = (),
+    progress: Progress = silent,
+) -> Any:
+    """Lay rows at settings around the design's own, all on the same ground: table ROW_COMPARISON."""
+    rule, guides = design.rows, site.guides
+    rules = settings_around(rule, grades_pct=grades_pct, tolerances=tolerances, with_guide=bool(guides))
+    terrain = terrain_of(design, site, source, progress=progress)
+    ground = ground_of(design, site, terrain)
+    return compare_settings(ground, terrain, rules, own=rule, guides=guides, progress=progress)
 
 
 def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFacts]:

@@ -1,4 +1,4 @@
-"""How fast plants are placed, and how time grows; beside it the same points by plain numpy on straight lines.
+"""How fast a recipe is placed and analysed, and how time grows; beside it the same points by plain numpy.
 
 Run: python scripts/bench_plants.py [hectares ...]
 """
@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 from pyproj import CRS
 
+from geoagro.plants.analysis import analyse_recipe
 from geoagro.plants.placement import place_plants
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.grid import Grid
@@ -20,11 +21,16 @@ from geoagro.values.terrain import Terrain
 
 UTM = CRS.from_epsg(32633)
 STEP_M, ROW_M, LENGTH_M = 0.3, 4.5, 300.0
-CROP = {"c": Crop(spacing_m=STEP_M, stratum="low", harvest_weeks=(16, 24))}
+SIZES = {"canopy_width_m": 0.5, "root_reach_m": 0.3, "full_size_weeks": 8.0, "root_opening_deg": 120.0}
+CROP = {
+    "c": Crop(spacing_m=STEP_M, stratum="low", harvest_weeks=(16, 24), **SIZES),
+    "t": Crop(spacing_m=3.0, stratum="high", harvest_weeks=(150, 500), **SIZES),
+}
 PLANTINGS = [
     Planting(crop="c", bed="vegetable", lines=3, stagger=True, direction="uphill"),
-    Planting(crop="c", name="trees", bed="tree", spacing_m=3.0),
+    Planting(crop="t", bed="tree"),
 ]
+AUTO = [PLANTINGS[0].model_copy(update={"direction": "auto"}), PLANTINGS[1]]
 
 
 def wavy_axes(hectares: float) -> np.ndarray:
@@ -76,23 +82,36 @@ def plain(count: int) -> float:
 
 
 def main() -> None:
-    print("hectares      plants  seconds  plants/s  peak MB  plain numpy s  times plain")
+    print("hectares     plants  place s  plants/s  peak MB  numpy s  times numpy  with auto s  analysis s")
     for hectares in [float(a) for a in sys.argv[1:]] or [1.0, 10.0, 50.0]:
         beds = beds_along(wavy_axes(hectares))
         ground = terrain_under(beds)
         began = time.perf_counter()
         plants = place_plants(beds, ground, CROP, PLANTINGS)
         seconds = time.perf_counter() - began
+        began = time.perf_counter()
+        analyse_recipe(plants, beds, CROP, PLANTINGS)
+        analysis = time.perf_counter() - began
         count = len(plants.frame)
         del plants
-        tracemalloc.start()
-        place_plants(beds, ground, CROP, PLANTINGS)
-        peak = tracemalloc.get_traced_memory()[1] / 1e6
-        tracemalloc.stop()
+        began = time.perf_counter()
+        place_plants(beds, ground, CROP, AUTO)
+        auto = time.perf_counter() - began
+        peak = peak_mb(beds, ground)
         base = plain(count)
         print(
-            f"{hectares:8.1f}  {count:10d}  {seconds:7.2f}  {count / seconds:8.0f}  {peak:7.0f}  {base:13.3f}  {seconds / base:11.1f}"
+            f"{hectares:8.1f}  {count:9d}  {seconds:7.2f}  {count / seconds:8.0f}  {peak:7.0f}  {base:7.3f}  "
+            f"{seconds / base:11.1f}  {auto:11.2f}  {analysis:10.2f}"
         )
+
+
+def peak_mb(beds: Beds, ground: Terrain) -> float:
+    """Peak memory of placing, megabytes, as Python counts it."""
+    tracemalloc.start()
+    place_plants(beds, ground, CROP, PLANTINGS)
+    peak = tracemalloc.get_traced_memory()[1] / 1e6
+    tracemalloc.stop()
+    return peak
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ from geoagro.cli.main import main
 DESIGN = """
 name: invented plot
 inputs: {{boundary: {{file: none.gpkg}}, elevation: {{file: none.tif}}}}
+crops: {{cassava: {{sole_yield_t_per_ha: 20}}}}
 plantings:
   - {{crop: cassava, bed: vegetable, offsets_m: [0], spacing_m: 0.6, direction: along}}
   - {{crop: taro, bed: vegetable, beside: {{planting: cassava, distance_m: 0.25}}}}
@@ -26,6 +27,8 @@ def test_it_draws_each_bed_and_says_what_to_mind_without_any_field(tmp_path):
     assert "taro shares" in result.output
     assert "turn cassava" in result.output
     assert "cassava: Never eat cassava raw." in result.output
+    assert "(5 on bare ground)" in result.output
+    assert "Land equivalent ratio: cassava" in result.output
 
 
 def test_an_unknown_crop_ends_with_a_message_and_writes_nothing(tmp_path, monkeypatch, capsys):

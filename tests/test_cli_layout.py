@@ -1,15 +1,17 @@
 import dataclasses
 import sys
 
+import pyogrio
 import pytest
 from click.testing import CliRunner
 from outputs_builders import small_layout
+from plants_builders import crop, stand
 
 import geoagro.pipeline
 from geoagro.cli import terminal
 from geoagro.cli.layout import command
 from geoagro.cli.summary import layout_summary
-from geoagro.errors import LayoutError
+from geoagro.errors import DesignError, LayoutError
 from geoagro.outputs.provenance import findings_table
 from geoagro.outputs.staging import WORK
 from geoagro.values.layout import AREA_SUMMARY
@@ -32,7 +34,9 @@ def design(tmp_path, monkeypatch):
         progress("laying rows", 0.5)
         return small_layout(20)
 
+    _, analysis = stand([{"crop": "a", "spacing_m": 0.5}], {"a": crop(spacing_range_m=(0.8, 1.2))}, months=3)
     monkeypatch.setattr(geoagro.pipeline, "layout", ready, raising=False)
+    monkeypatch.setattr(geoagro.pipeline, "recipe_of", lambda laid, library, *, progress: analysis)
     path = tmp_path / "design.yaml"
     path.write_text(DESIGN)
     return path
@@ -46,6 +50,21 @@ def test_the_result_lands_where_the_design_says_and_the_account_names_it(design)
     assert str(folder / "layout.gpkg") in done.stdout
     assert "all" in done.stdout
     assert "repaired, area changed" in done.stdout
+
+
+def test_the_recipe_is_analysed_and_told_or_said_why_not(design, monkeypatch):
+    done = CliRunner().invoke(command, [str(design)], catch_exceptions=False)
+    assert "a stands 0.50 m apart" in done.stdout
+    names = {name for name, _ in pyogrio.list_layers(design.parent / "out" / "layout.gpkg")}
+    assert {"cover", "timeline", "weeding"} <= names
+
+    def lacking(laid, library, *, progress):
+        raise DesignError("crops.a.root_reach_m is missing; root conflicts needs it.")
+
+    monkeypatch.setattr(geoagro.pipeline, "recipe_of", lacking)
+    done = CliRunner().invoke(command, [str(design)], catch_exceptions=False)
+    assert done.exit_code == 0
+    assert "The recipe wasn't analysed: crops.a.root_reach_m is missing" in done.stdout
 
 
 def test_output_goes_before_the_designs_folder(design, tmp_path):

@@ -90,3 +90,22 @@ def test_the_model_has_as_many_beds_between_rows_as_fit():
     inner = beds.beds[beds.beds["facing_row"] > 0]
     between = inner[((inner["row"] == 1) & (inner["side"] == "down")) | ((inner["row"] == 2) & (inner["side"] == "up"))]
     assert len(between) == 2
+
+
+def test_a_bed_planted_in_rounds_gets_a_sheet_for_each_with_what_stands_there():
+    later = {"crop": "tree", "bed": "vegetable", "offsets_m": [0.4], "week": 10}
+    after = {"name": "second", "crop": "seed", "bed": "vegetable", "offsets_m": [-0.4], "after": "seed"}
+    first, second, third = sheets(*VEG, later, after)
+    assert first.title.endswith("to plant first")
+    assert {k.crop for k in first.kinds} == {"stem", "corm", "seed"}
+    assert second.title.endswith("to plant in week 10")
+    assert {k.crop for k in second.kinds if k.standing} == {"stem", "corm", "seed"}
+    assert [k.how for k in second.kinds if k.crop == "stem"] == ["Already there since week 0; leave it."]
+    assert {line.planting for line in second.lines} == {"tree"}
+    assert {k.planting for k in third.kinds} == {"tree", "second"}  # the others were harvested
+
+
+def test_auto_is_told_as_the_direction_that_it_chose():
+    auto = [VEG[0] | {"direction": "auto"}, {"crop": "seed", "bed": "vegetable", "offsets_m": [0.4], "spacing_m": 0.2}]
+    how = next(k.how for k in sheets(*auto)[0].kinds if k.crop == "stem")
+    assert how.endswith("set slanted, roots pointing downhill.")

@@ -10,6 +10,8 @@ from shapely import LineString, MultiPolygon, box
 from shapely.affinity import rotate, translate
 
 from geoagro.errors import LayoutError
+from geoagro.rows.quality import chord_grade
+from geoagro.rows.sampling import sample_rows
 from geoagro.rows.straight import best_bearing, straight_rows
 from geoagro.values.grid import Grid
 
@@ -140,3 +142,27 @@ def test_lines_are_two_dimensional_and_the_input_is_untouched():
     rows = straight_rows(FIELD, spacing_m=4.5, min_length_m=20.0).kept
     assert all(isinstance(row, LineString) and not row.has_z for row in rows)
     assert shapely.to_wkb(FIELD) == before
+
+
+def test_the_bearing_turns_away_from_the_longest_side_where_that_is_too_steep():
+    # the field is longest up the slope of 10 %, so at 4 % only bearings within asin(0.4) of the contour hold
+    field = MultiPolygon([box(EAST, NORTH, EAST + 60, NORTH + 100)])
+    heights = plane(slope=0.10).heights
+    rule = {"spacing_m": 4.5, "min_length_m": 20.0}
+    assert apart(best_bearing(field, **rule), 0) < 0.01
+    assert apart(best_bearing(field, **rule, surface=heights, max_grade_pct=4.0), 90) <= np.degrees(np.arcsin(0.4))
+    assert apart(best_bearing(field, **rule, surface=heights, max_grade_pct=12.0), 0) < 0.01
+    lines = straight_rows(field, **rule, surface=heights, max_grade_pct=4.0)
+    assert sum(line.length for line in lines.kept) * 4.5 > 0.9 * field.area
+
+
+@pytest.mark.parametrize("limit", [1.0, 3.0])
+def test_on_bumpy_ground_no_row_passes_the_limit_when_judged_like_any_layout(limit):
+    n = 120
+    grid = Grid(np.zeros((n, n)), EAST - 10, NORTH + 110, 1.0, UTM)
+    x, y = np.meshgrid(grid.x - EAST, grid.y - NORTH)
+    heights = grid.with_values(0.02 * y + 0.6 * np.sin(x / 7) * np.cos(y / 9))
+    lines = straight_rows(square_site().boundary, spacing_m=4.5, min_length_m=8.0, surface=heights, max_grade_pct=limit)
+    assert lines.kept
+    grade = chord_grade(lines.kept, sample_rows(lines.kept, 2.0), heights)
+    assert grade.max() * 100 <= limit

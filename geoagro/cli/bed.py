@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import click
-
-_PAIRS = 8
 
 
 @click.command()
@@ -27,6 +24,7 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     change, and what is dangerous to eat.
     """
     from geoagro import pipeline
+    from geoagro.cli.recipe_words import recipe_lines, section
     from geoagro.inputs.crop_library import read_crop_library
     from geoagro.inputs.design_file import read_design
     from geoagro.outputs.bed_picture import write_bed_pictures
@@ -41,22 +39,11 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     for sheet, path in zip(sheets, written, strict=True):
         click.echo(f"{sheet.title} ({sheet.beds}): {path}")
     click.echo(f"Cover and layers by month: {write_cover_chart(analysis, design.name, folder)}")
-    _say("Root zones, those that a turn would ease first", _conflicts(analysis.root_pairs))
-    _say("Directions and places", [f"{f.where}: {f.text}" for f in plants.findings])
-    _say("Warnings", [f"{f.where}: {f.text}" for f in analysis.warnings])
     cautions = {kind.name: kind.caution for sheet in sheets for kind in sheet.kinds if kind.caution}
-    _say("Caution", [f"{name}: {text}" for name, text in sorted(cautions.items())])
-
-
-def _conflicts(pairs: Any) -> list[str]:
-    """Sentences on crops that crowd each other's roots, worst first within those with and without a remedy."""
-    told = pairs.loc[(pairs["from_month"] > 0) & (pairs["crop"] != pairs["with_crop"]), "text"]
-    eased = told.str.contains(";", regex=False)
-    return [*told[eased], *told[~eased]][:_PAIRS]
-
-
-def _say(head: str, lines: list[str]) -> None:
-    if lines:
-        click.echo(f"\n{head}:")
-        for line in lines:
-            click.echo(f"  {line}")
+    told = [
+        *section("Directions and places", [f"{f.where}: {f.text}" for f in plants.findings]),
+        *recipe_lines(analysis),
+        *section("Caution", [f"{name}: {text}" for name, text in sorted(cautions.items())]),
+    ]
+    for line in told:
+        click.echo(line)

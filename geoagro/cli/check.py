@@ -38,7 +38,10 @@ def command(design_file: Path) -> None:
         _say(found.describe_ground(site, source))
         terrain = pipeline.terrain_of(design, site, source)
         _say(found.describe_slope(design, site, terrain))
-        _say(found.describe_plantable(pipeline.ground_of(design, site, terrain)))
+        ground = pipeline.ground_of(design, site, terrain)
+        _say(found.describe_plantable(ground))
+        if terrain.heights is not None:
+            _say(found.describe_difficulty(pipeline.difficulty_of(design, terrain, ground)))
     _say(found.describe_findings(findings))
     _stop_at(problems)
     click.echo("\nFiles, crops and ground are ready for the layout.")

@@ -3,8 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+from geoagro.errors import DesignError
+
+if TYPE_CHECKING:
+    from geoagro.values.layout import Layout
+    from geoagro.values.progress import Progress
+    from geoagro.values.recipe_analysis import RecipeAnalysis
 
 
 @click.command("layout")
@@ -22,15 +30,35 @@ def command(design: Path, output: Path | None) -> None:
     An earlier result stays until the new one is complete.
     """
     from geoagro import pipeline
+    from geoagro.cli.recipe_words import recipe_lines
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design_file import read_design
     from geoagro.outputs.layout_files import check_result_folder, write_layout
+    from geoagro.outputs.recipe_layers import recipe_layers
 
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
     with shown_progress() as progress:
         laid = pipeline.layout(asked, progress=progress)
-        written = write_layout(laid, folder, design_file=design, progress=progress)
+        recipe, missing = _recipe(laid, progress)
+        more = recipe_layers(recipe) if recipe else []
+        written = write_layout(laid, folder, design_file=design, more=more, progress=progress)
     click.echo(layout_summary(laid, written))
+    if recipe is None:
+        click.echo(f"\nThe recipe wasn't analysed: {missing}")
+    else:
+        for line in recipe_lines(recipe):
+            click.echo(line)
+
+
+def _recipe(laid: Layout, progress: Progress) -> tuple[RecipeAnalysis | None, str]:
+    """Analyse the recipe, or say which value of an own crop it would need."""
+    from geoagro import pipeline
+    from geoagro.inputs.crop_library import read_crop_library
+
+    try:
+        return pipeline.recipe_of(laid, read_crop_library(), progress=progress), ""
+    except DesignError as error:
+        return None, str(error)

@@ -14,6 +14,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Write a commented design file to start from."),
     "check": ("check", "Read a design and its files, and say what was found."),
     "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
+    "rows": ("rows", "Lay tree rows only, say what each limit costs, compare settings."),
     "layout": ("layout", "Lay out the field and write the result."),
     "report": ("report", "Account for a laid-out field: PDF, spreadsheet, plots for funders."),
     "map": ("map", "Write the field as one HTML map that opens without network."),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from shapely import LineString
 
 from geoagro.planar.cutting import on_grid, parts_of, subtract, within, within_boxes, without
 from geoagro.values.beds import Beds
@@ -39,9 +41,26 @@ def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -
     Layer UNPLANTED in the field's CRS: `ground.unplanted`, then what the rows left, by reason ("row_margin"
     where nothing was cut). With the strips it adds up to the field.
     """
-    crs = ground.unplanted.crs
     layers = [f.geometry.to_numpy() for f in (beds.tree_beds, beds.beds, beds.paths)]
-    rest, _ = parts_of(shapely.union_all(_bare(ground.plantable, np.concatenate(layers))), _SMALLEST_M2)
+    return _left(ground, np.concatenate(layers), cut, spacing_m)
+
+
+def ground_without_rows(
+    ground: Ground, rows: Sequence[LineString], cut: Any, *, spacing_m: float, tolerance: float
+) -> Any:
+    """Everything that no row serves, as layer UNPLANTED: what beds would find before they are laid.
+
+    A row serves the ground square to it as far as half the widest distance to a neighbour, which is the spacing
+    and its tolerance (a share). Reasons as in `leftover_ground`.
+    """
+    reach = (1 + tolerance) * spacing_m / 2
+    served = on_grid(shapely.buffer(np.array(rows, dtype=object), reach, cap_style="flat"))
+    return _left(ground, served, cut, spacing_m)
+
+
+def _left(ground: Ground, strips: Any, cut: Any, spacing_m: float) -> Any:
+    crs = ground.unplanted.crs
+    rest, _ = parts_of(shapely.union_all(_bare(ground.plantable, strips)), _SMALLEST_M2)
     shapes, reasons = _by_reason(rest, cut, spacing_m / 2)
     columns = {"reason": reasons, "area_m2": shapely.area(shapes)}
     mine = UNPLANTED.frame(columns, geometry=shapes, crs=crs)

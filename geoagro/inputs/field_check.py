@@ -19,7 +19,7 @@ from geoagro.values.grid import Grid
 from geoagro.values.ground import Ground
 from geoagro.values.recipe import Crop
 from geoagro.values.site import Finding, Site
-from geoagro.values.terrain import GroundSource, Terrain
+from geoagro.values.terrain import Difficulty, GroundSource, Terrain
 
 Floats = NDArray[np.floating[Any]]
 
@@ -72,6 +72,11 @@ def describe_plantable(ground: Ground) -> list[str]:
     share = 100.0 * ground.plantable.area / whole
     plantable = f"{ground.plantable.area / 1e4:.4f} ha ({share:.1f} %) before rows are laid"
     return list(_facts([("plantable", plantable), ("not planted", taken or "nothing")]))
+
+
+def describe_difficulty(difficulty: Difficulty) -> list[str]:
+    """Lines about which limit of the rows the ground will reach first."""
+    return list(_facts([("for rows", difficulty.sentence)]))
 
 
 def describe_findings(findings: Iterable[Finding]) -> list[str]:

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-INK = "#20262b"
+from geoagro.outputs.looks import crop_look
+
 FAINT = "#6b7075"
 SOIL = "#f5f0e6"
-PATH = "#e9e4d8"
 
-_PAINTS = ("#e2711d", "#1d6996", "#f2c14e", "#5f4690", "#73af48", "#cc503e", "#38a6a5", "#f4f4f4")
-_MARKERS = ("o", "^", "s", "D", "p", "*", "X")
+_MARKERS = {"circle": "o", "triangle": "^", "square": "s", "diamond": "D", "pentagon": "p", "star": "*", "cross": "X"}
+_LARGER = {"triangle": 1.15, "star": 1.5, "cross": 1.15, "pentagon": 1.15, "diamond": 0.85}
 _HATCHES = ("", "////", "....", "\\\\\\\\", "xxxx", "----", "oo", "||||", "++")
-_LARGER = {"^": 1.15, "*": 1.5, "X": 1.15, "p": 1.15, "D": 0.85}
 
 
 @dataclass(frozen=True)
@@ -26,6 +25,7 @@ class Mark:
 
 
 def mark_of(position: int) -> Mark:
-    """Mark of the crop at this place in code order; the same crop looks the same on all sheets of a design."""
-    marker = _MARKERS[position % len(_MARKERS)]
-    return Mark(_PAINTS[position % len(_PAINTS)], marker, _LARGER.get(marker, 1.0), _HATCHES[position % len(_HATCHES)])
+    """Mark of the crop at this place in code order, the same as in the GIS layers."""
+    look = crop_look(position, None)
+    hatch = _HATCHES[position % len(_HATCHES)]
+    return Mark(look.paint, _MARKERS[look.shape], _LARGER.get(look.shape, 1.0), hatch)

@@ -11,10 +11,11 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from geoagro.outputs.bed_marks import FAINT, INK
+from geoagro.outputs.bed_marks import FAINT
 from geoagro.outputs.bed_plan import draw_plan
 from geoagro.outputs.bed_sides import draw_side, highest_m, telling_months
 from geoagro.outputs.bed_table import draw_table, table_mm
+from geoagro.outputs.looks import INK
 from geoagro.outputs.staging import staged
 from geoagro.values.bed_sheet import BedSheet
 
@@ -41,7 +42,7 @@ def draw_bed(sheet: BedSheet, months: Sequence[int] = ()) -> Figure:
         figure = Figure(figsize=(_PAGE_MM[0] / 25.4, _PAGE_MM[1] / 25.4))
         FigureCanvasAgg(figure)
         _head(figure, sheet)
-        top = _plan(figure, sheet, 24.0)
+        top = _plan(figure, sheet, 27.0)
         top = _table(figure, sheet, months, top + 6.0)
         _sides(figure, sheet, months, top + 7.0)
         _cautions(figure, sheet)
@@ -65,8 +66,9 @@ def _head(figure: Figure, sheet: BedSheet) -> None:
     side = {"below": " The tree row lies at the bottom.", "above": " The tree row lies at the top."}.get(
         sheet.row_side, ""
     )
-    text = f"For {sheet.beds}. The row runs to the right, uphill is at the top.{side} Distances on the plan in cm."
-    _write(figure, _MARGIN_MM, 16.5, text, size=8.5)
+    _write(figure, _MARGIN_MM, 16.0, f"For {sheet.beds}.", size=9)
+    text = f"The row runs to the right, uphill is at the top.{side} Distances on the plan in cm."
+    _write(figure, _MARGIN_MM, 20.5, text, size=8.5)
 
 
 def _plan(figure: Figure, sheet: BedSheet, top: float) -> float:
@@ -104,8 +106,9 @@ def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float) -
     _write(figure, _MARGIN_MM, top - 3.0, "From the side (heights in m; ▼ above marks these months)", size=8.5)
     room = _PAGE_MM[1] - top - 3.0 - 12.0 - _caution_mm(sheet)
     tall = 1.08 * highest_m(sheet, months)
-    mm_per_m, columns = max((_scale(sheet.length_m, tall, room, len(months), n), -n) for n in (1, 2, 3))
-    columns, width, height = -columns, sheet.length_m * mm_per_m, tall * mm_per_m
+    scales = {n: _scale(sheet.length_m, tall, room, len(months), n) for n in (1, 2, 3)}
+    columns = max(n for n in scales if scales[n] >= 0.8 * max(scales.values()))
+    width, height = sheet.length_m * scales[columns], tall * scales[columns]
     step = (_PAGE_MM[0] - 2 * _MARGIN_MM) / columns
     for number, month in enumerate(months):
         left = _MARGIN_MM + 6.0 + (number % columns) * step

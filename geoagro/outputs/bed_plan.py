@@ -10,7 +10,8 @@ from matplotlib import colors as mcolors
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Rectangle, Wedge
 
-from geoagro.outputs.bed_marks import FAINT, INK, SOIL, mark_of
+from geoagro.outputs.bed_marks import FAINT, SOIL, mark_of
+from geoagro.outputs.looks import INK
 from geoagro.values.bed_sheet import BedSheet, SheetLine
 
 _HALO: dict[str, Any] = {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85}
@@ -51,6 +52,8 @@ def _roots(axes: Axes, sheet: BedSheet) -> None:
     frame = Rectangle((0, low), sheet.length_m, high - low, transform=axes.transData)
     for number, kind in enumerate(sheet.kinds):
         some = np.flatnonzero(sheet.kind == number)
+        if kind.standing or not len(some):
+            continue
         if np.isnan(sheet.facing_deg[some]).all():
             some = some[
                 np.argsort(np.abs(sheet.x[some] - sheet.length_m * (0.3 + 0.5 * number / len(sheet.kinds))))[:1]
@@ -76,13 +79,12 @@ def _plants(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
     for number, kind in enumerate(sheet.kinds):
         mark = mark_of(kind.mark)
         some = sheet.kind == number
-        size = 8.0 * mark.larger
-        axes.plot(
-            sheet.x[some], sheet.y[some], mark.marker, ms=size, mfc=mark.paint, mec=INK, mew=0.8, ls="none", zorder=5
-        )
+        paint, ink, size = ("white", FAINT, 6.0) if kind.standing else (mark.paint, INK, 8.0)
+        look: dict[str, Any] = {"mfc": paint, "mec": ink, "mew": 0.8, "ms": size * mark.larger, "ls": "none"}
+        axes.plot(sheet.x[some], sheet.y[some], mark.marker, zorder=4 if kind.standing else 5, **look)
     reach = 9.0 / mm_per_m
-    for x, y, facing in zip(sheet.x, sheet.y, sheet.facing_deg, strict=True):
-        if np.isnan(facing):
+    for x, y, facing, number in zip(sheet.x, sheet.y, sheet.facing_deg, sheet.kind, strict=True):
+        if np.isnan(facing) or sheet.kinds[number].standing:
             continue
         angle = np.radians(-facing)
         tip = x + reach * np.cos(angle), y + reach * np.sin(angle)

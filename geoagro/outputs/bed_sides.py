@@ -12,7 +12,8 @@ from matplotlib.patches import Ellipse, PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
-from geoagro.outputs.bed_marks import FAINT, INK, mark_of
+from geoagro.outputs.bed_marks import FAINT, mark_of
+from geoagro.outputs.looks import INK
 from geoagro.values.bed_sheet import BedSheet, SheetKind
 
 WEEKS_PER_MONTH = 365.25 / 12 / 7
@@ -27,7 +28,8 @@ def telling_months(sheet: BedSheet) -> list[int]:
     weeks += [min(k.plant_week + 8.0, k.harvest_from_week) for k in sheet.kinds]
     lasting = [k for k in sheet.kinds if k.harvest_to_week - k.plant_week > 104]
     weeks += [min(k.plant_week + k.full_size_weeks, k.harvest_to_week) for k in lasting]
-    months = sorted({max(1, round(week / WEEKS_PER_MONTH)) for week in weeks})
+    start = min(k.plant_week for k in sheet.kinds if not k.standing)
+    months = sorted({max(1, round(week / WEEKS_PER_MONTH)) for week in weeks if week > start})
     most = 6 if lasting else 4
     if len(months) <= most:
         return months

@@ -9,8 +9,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from geoagro.outputs.bed_marks import FAINT, INK, mark_of
+from geoagro.outputs.bed_marks import FAINT, mark_of
 from geoagro.outputs.bed_sides import WEEKS_PER_MONTH
+from geoagro.outputs.looks import INK
 from geoagro.values.bed_sheet import BedSheet, SheetKind
 
 _HOW_MM, _COUNT_MM, _BAR_MM = 96.0, 16.0, 62.0
@@ -39,7 +40,7 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
     heads = (
         (8.0, "What and how"),
         (8.0 + _HOW_MM, "in 10 m"),
-        (bars, "Months: coloured grows, black harvest"),
+        (bars, "Months: light bar grows, black bar harvest"),
     )
     for x, head in heads:
         axes.text(x, 1.2, head, fontsize=7.5, color=FAINT, va="center")
@@ -76,7 +77,8 @@ def _ticks(axes: Axes, left: float, scale: float, last: int, bottom: float) -> N
 
 def _row(axes: Axes, kind: SheetKind, top: float, height: float) -> None:
     mark = mark_of(kind.mark)
-    axes.plot(3.0, top + height / 2 - 0.8, mark.marker, ms=8 * mark.larger, mfc=mark.paint, mec=INK, mew=0.8)
+    paint, size = ("white", 6.0) if kind.standing else (mark.paint, 8.0)
+    axes.plot(3.0, top + height / 2 - 0.8, mark.marker, ms=size * mark.larger, mfc=paint, mec=INK, mew=0.8)
     for k, line in enumerate(_text(kind)):
         axes.text(8.0, top + 1.6 + k * _LINE_MM, line, fontsize=7.8, va="center", color=INK)
     axes.text(8.0 + _HOW_MM + 5, top + height / 2 - 0.8, f"{kind.per_10_m:.0f}", fontsize=9, va="center", ha="center")

@@ -10,7 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from geoagro.outputs.bed_marks import FAINT, INK
+from geoagro.outputs.bed_marks import FAINT
+from geoagro.outputs.looks import INK
 from geoagro.outputs.staging import staged
 from geoagro.values.recipe_analysis import RecipeAnalysis
 
@@ -60,7 +61,7 @@ def _dress(axes: Axes, title: str, last: int) -> None:
 def _kinds(axes: Axes, analysis: RecipeAnalysis) -> None:
     last = int(analysis.kind_cover["month"].max()) + 1
     _dress(axes, "By kind of bed; above the dashed line weeds are shaded out", last)
-    axes.axhline(80, color=FAINT, lw=0.9, ls="--")
+    axes.plot([0, last], [80, 80], color=FAINT, lw=0.9, ls="--")
     ends = {}
     for (kind, part), dash in zip(analysis.kind_cover.groupby("bed_kind"), ("-", (0, (6, 2))), strict=False):
         axes.plot(part["month"] + 0.5, 100 * part["cover"], color=INK, lw=1.8, ls=dash)
@@ -72,7 +73,7 @@ def _layers(axes: Axes, analysis: RecipeAnalysis) -> None:
     field = analysis.cover[analysis.cover["bed"] == "field"]
     last = int(analysis.kind_cover["month"].max()) + 1
     field = field[field["month"] <= last]
-    _dress(axes, "By light layer, over beds and paths; marks at the right: share taught in courses (no source)", last)
+    _dress(axes, "By light layer, over beds and paths; marks: share taught in courses (no source)", last)
     ends = {}
     for name, (paint, dash) in _LAYERS.items():
         share = field[f"{name}_pct"]
@@ -82,10 +83,11 @@ def _layers(axes: Axes, analysis: RecipeAnalysis) -> None:
                 ends[name] = (float(share.iloc[-1]), paint)
             else:
                 _label_peak(axes, field["month"].to_numpy() - 0.5, share.to_numpy(), (name, paint))
-    _labels(axes, ends, last)
     taught = analysis.strata.drop_duplicates("stratum").set_index("stratum")["taught_pct"]
     for name, value in taught.items():
         axes.plot(last * 1.005, value, "<", ms=6, color=_LAYERS[str(name)][0], mec=INK, mew=0.5, clip_on=False)
+        ends[f"{name} (taught)"] = (float(value), _LAYERS[str(name)][0])
+    _labels(axes, ends, last)
     axes.set_xlabel("month from the start", fontsize=8)
 
 

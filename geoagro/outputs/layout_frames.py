@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from shapely import MultiPolygon
 
 from geoagro.values.ground import PLANTABLE
 from geoagro.values.layout import Layout
@@ -44,10 +45,15 @@ def exclusions_frame(layout: Layout) -> Any:
 
 
 def plantable_frame(layout: Layout) -> Any:
+    """Layer PLANTABLE of a layout."""
+    return plantable_parts(layout.ground.plantable, layout.site.crs)
+
+
+def plantable_parts(plantable: MultiPolygon, crs: Any) -> Any:
     """Layer PLANTABLE: connected parts, the largest first."""
-    parts = sorted(shapely.get_parts(layout.ground.plantable), key=lambda part: (-part.area, part.bounds))
+    parts = sorted(shapely.get_parts(plantable), key=lambda part: (-part.area, part.bounds))
     return PLANTABLE.frame(
         {"part": range(1, len(parts) + 1), "area_m2": [part.area for part in parts]},
         geometry=parts,
-        crs=layout.site.crs,
+        crs=crs,
     )

@@ -14,6 +14,7 @@ from geoagro.values.ground import PLANTABLE, UNPLANTED
 from geoagro.values.layers import LayerSpec
 from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, LAYOUT_QUALITY, ROW_SUMMARY, Layout
 from geoagro.values.plants import PLANTS
+from geoagro.values.recipe_analysis import RECIPE_SPECS
 from geoagro.values.rows import TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
@@ -21,7 +22,7 @@ from geoagro.values.terrain import CONTOURS
 # the README's tables come from this list
 LAYOUT_SPECS: tuple[LayerSpec, ...] = (
     FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, TREE_BEDS, BEDS, PATHS, PLANTS,
-    AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, FINDINGS, SOURCE,
+    AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, FINDINGS, SOURCE, *RECIPE_SPECS,
 )  # fmt: skip
 
 
@@ -80,7 +81,8 @@ def _plants(layout: Layout) -> list[OutputLayer]:
     layers = []
     for position, (crop, frame) in enumerate(layout.plants.by_crop().items()):
         words = crop_words(layout, crop)
-        look = looks.crop_look(position, frame["stratum"].iloc[0])
+        faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
+        look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces)
         layers.append(
             OutputLayer(
                 PLANTS,

@@ -40,12 +40,19 @@ class Line:
 
 @dataclass(frozen=True)
 class Marker:
-    """A point mark; size in millimetres."""
+    """A point mark; size in millimetres.
+
+    Attributes
+    ----------
+    arrow_from
+        Column with a bearing: an arrow through the mark points that way; none where the column is empty.
+    """
 
     paint: str
     ink: str
     shape: Shape
     size_mm: float
+    arrow_from: str = ""
 
 
 Look = Fill | Line | Marker
@@ -129,8 +136,7 @@ _SHAPES: tuple[Shape, ...] = ("circle", "triangle", "square", "diamond", "pentag
 _SIZES = {"emergent": 4.0, "high": 3.2, "medium": 2.4, "low": 1.8, "ground": 1.4}
 
 
-def crop_look(position: int, stratum: str | None) -> Marker:
+def crop_look(position: int, stratum: str | None, *, arrow_from: str = "") -> Marker:
     """Mark of the crop at `position` in code order; taller strata get larger marks."""
-    return Marker(
-        _PAINTS[position % len(_PAINTS)], INK, _SHAPES[position % len(_SHAPES)], _SIZES.get(stratum or "", 1.8)
-    )
+    paint, shape = _PAINTS[position % len(_PAINTS)], _SHAPES[position % len(_SHAPES)]
+    return Marker(paint, INK, shape, _SIZES.get(stratum or "", 1.8), arrow_from)

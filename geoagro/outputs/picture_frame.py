@@ -16,7 +16,7 @@ from geoagro.crs import name_of, scale_at
 from geoagro.outputs import looks
 from geoagro.outputs.looks import Fill, Line
 from geoagro.outputs.picture_page import Page
-from geoagro.values.layout import Layout
+from geoagro.values.site import Site
 
 _TEXT_PT = 14.0
 _TITLE_PT = 30.0
@@ -43,35 +43,25 @@ def line_entry(words: str, look: Line) -> LegendEntry:
     return LegendEntry(words, Line2D([], [], color=look.ink, linewidth=max(look.width_mm / 25.4 * 72, 1.0)))
 
 
-def draw_frame(figure: Any, axes: Any, layout: Layout, page: Page, legend: list[LegendEntry]) -> None:
-    """Add everything around the map."""
+def draw_frame(figure: Any, axes: Any, site: Site, *, facts: str, page: Page, legend: list[LegendEntry]) -> None:
+    """Add everything around the map; `facts` stand below the name of the field."""
     west, south, east, north = page.extent
-    convergence = scale_at(layout.site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
-    _title(figure, layout, page)
+    convergence = scale_at(site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
+    _title(figure, site.name, facts, page)
     _legend(figure, page, legend)
     _scale_bar(figure, axes, page)
     _north(figure, page, convergence)
-    _foot(figure, layout, page, convergence)
+    _foot(figure, site, page, convergence)
 
 
-def _title(figure: Any, layout: Layout, page: Page) -> None:
+def _title(figure: Any, name: str, facts: str, page: Page) -> None:
     left, bottom, _, height = page.map_rectangle
     top = bottom + height
     millimetre = 1 / page.size_mm[1]
-    name = layout.site.name
     room = 60 if page.lying else 40
     size = _TITLE_PT * min(1.0, room / max(len(name), 1))
     figure.text(left, top + 13 * millimetre, name, fontsize=size, fontweight="bold", color=looks.INK, va="bottom")
-    figure.text(left, top + 4 * millimetre, _facts(layout), fontsize=_TEXT_PT + 2, color=_GREY, va="bottom")
-
-
-def _facts(layout: Layout) -> str:
-    hectares = layout.site.boundary.area / 10_000
-    rows = layout.rows.frame
-    return (
-        f"{hectares:.2f} ha  ·  {len(rows)} tree rows, {layout.rows.spacing_m:g} m apart, "
-        f"{rows['length_m'].sum():,.0f} m long in all  ·  {len(layout.plants.frame):,} plants"
-    )
+    figure.text(left, top + 4 * millimetre, facts, fontsize=_TEXT_PT + 2, color=_GREY, va="bottom")
 
 
 def _legend(figure: Any, page: Page, entries: list[LegendEntry]) -> None:
@@ -134,12 +124,12 @@ def _north(figure: Any, page: Page, convergence_deg: float) -> None:
     sheet.text(*(head + 5 * along), "N", fontsize=20, fontweight="bold", ha="center", va="center", color=looks.INK)
 
 
-def _foot(figure: Any, layout: Layout, page: Page, convergence_deg: float) -> None:
+def _foot(figure: Any, site: Site, page: Page, convergence_deg: float) -> None:
     turned = f"{abs(convergence_deg):.1f}° {'east' if convergence_deg > 0 else 'west'} of true north (N)"
     if abs(convergence_deg) < 0.05:
         turned = "which is true north here (N)"
     lines = (
-        f"{name_of(layout.site.crs)}. Up on the page is grid north, {turned}.",
+        f"{name_of(site.crs)}. Up on the page is grid north, {turned}.",
         f"1 : {1000 / page.mm_per_m:,.0f} when printed on A3. Lengths are horizontal.",
     )
     wrapped = "\n".join(textwrap.fill(line, 42 if page.lying else 68) for line in lines)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -36,19 +37,30 @@ _SHADE_PIXELS = 1500
 
 def draw_ground(axes: Any, layout: Layout, page: Page) -> list[LegendEntry]:
     """Unplanted ground by reason, paths, beds, tree beds; returns their legend, most used first."""
-    left = [_draw_reason(axes, layout.unplanted, reason, page) for reason in dict.fromkeys(layout.unplanted["reason"])]
+    left = draw_unplanted(axes, layout.unplanted, page)
     beds = layout.beds
     used = [
         _draw(axes, "Path", looks.PATH, beds.paths, page),
         _draw(axes, "Vegetable bed", looks.BED, beds.beds, page),
         _draw(axes, "Tree bed", looks.TREE_BED, beds.tree_beds, page),
     ]
-    return [entry for entry in [*reversed(used), *left] if entry is not None]
+    return [*(entry for entry in reversed(used) if entry is not None), *left]
 
 
-def _draw_reason(axes: Any, unplanted: Any, reason: str, page: Page) -> LegendEntry | None:
+def draw_unplanted(
+    axes: Any, unplanted: Any, page: Page, *, words: Mapping[str, str] | None = None
+) -> list[LegendEntry]:
+    """Fill unplanted ground by reason; `words` go before the usual ones in the legend."""
+    entries = [
+        _draw_reason(axes, unplanted, reason, page, (words or {}).get(reason))
+        for reason in dict.fromkeys(unplanted["reason"])
+    ]
+    return [entry for entry in entries if entry is not None]
+
+
+def _draw_reason(axes: Any, unplanted: Any, reason: str, page: Page, own_words: str | None) -> LegendEntry | None:
     words, look = looks.reason_look(reason)
-    return _draw(axes, words, look, unplanted[unplanted["reason"] == reason], page)
+    return _draw(axes, own_words or words, look, unplanted[unplanted["reason"] == reason], page)
 
 
 def _draw(axes: Any, words: str, look: Fill, frame: Any, page: Page) -> LegendEntry | None:

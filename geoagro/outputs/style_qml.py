@@ -59,6 +59,7 @@ def _symbol(look: Look, name: str) -> Element:
     if isinstance(look, Line):
         symbol.append(_line(look))
     elif isinstance(look, Marker):
+        symbol.extend([_arrow(look)] if look.arrow_from else [])
         symbol.append(_marker(look))
     else:
         symbol.extend(_fill(look, name))
@@ -94,6 +95,37 @@ def _marker(look: Marker) -> Element:
             "size_unit": "MM",
         },
     )
+
+
+def _arrow(look: Marker) -> Element:
+    """Lay an arrow under the mark: it points north until turned by the column, and goes where that is empty."""
+    layer = _layer(
+        "SimpleMarker",
+        {
+            "name": "arrow",
+            "color": rgba(look.ink),
+            "outline_color": rgba(look.ink),
+            "outline_width": "0.2",
+            "outline_width_unit": "MM",
+            "size": f"{2.2 * look.size_mm:g}",
+            "size_unit": "MM",
+            "offset": "0,0",
+            "vertical_anchor_point": "2",
+        },
+    )
+    properties = SubElement(SubElement(layer, "data_defined_properties"), "Option", type="Map")
+    SubElement(properties, "Option", type="QString", name="name", value="")
+    driven = SubElement(properties, "Option", type="Map", name="properties")
+    for name, kind, key, value in (
+        ("angle", "2", "field", look.arrow_from),
+        ("enabled", "3", "expression", f'"{look.arrow_from}" IS NOT NULL'),
+    ):
+        option = SubElement(driven, "Option", type="Map", name=name)
+        SubElement(option, "Option", type="bool", name="active", value="true")
+        SubElement(option, "Option", type="QString", name=key, value=value)
+        SubElement(option, "Option", type="int", name="type", value=kind)
+    SubElement(properties, "Option", type="QString", name="type", value="collection")
+    return layer
 
 
 def _fill(look: Fill, name: str) -> list[Element]:

@@ -48,6 +48,23 @@ def _rule(kind: Element, style: Style, value: str, words: str, look: Look) -> No
         _text(rule, "MaxScaleDenominator", str(style.closest_only))
     for symbolizer in _symbolizers(look):
         rule.append(symbolizer)
+    if isinstance(look, Marker) and look.arrow_from:
+        _arrow_rule(kind, style, words, look)
+
+
+def _arrow_rule(kind: Element, style: Style, words: str, look: Marker) -> None:
+    """Draw a narrow triangle, turned by the column, where the column isn't empty."""
+    rule = SubElement(kind, _se("Rule"))
+    _text(rule, "Name", f"{words}: direction")
+    none = SubElement(SubElement(SubElement(rule, f"{{{_OGC}}}Filter"), f"{{{_OGC}}}Not"), f"{{{_OGC}}}PropertyIsNull")
+    SubElement(none, f"{{{_OGC}}}PropertyName").text = look.arrow_from
+    if style.closest_only:
+        _text(rule, "MaxScaleDenominator", str(style.closest_only))
+    graphic = SubElement(SubElement(rule, _se("PointSymbolizer")), _se("Graphic"))
+    _mark(graphic, "triangle", look.ink, look.ink)
+    _text(graphic, "Size", _pixels(0.6 * look.size_mm))
+    turn = SubElement(graphic, _se("Rotation"))
+    SubElement(turn, f"{{{_OGC}}}PropertyName").text = look.arrow_from
 
 
 def _symbolizers(look: Look) -> list[Element]:

@@ -130,7 +130,7 @@ def offset_curves(lines: Any, distance_m: Floats) -> Any:
     whole = shapely.length(pieces) > 0
     pieces, line = pieces[whole], line[whole]
     by_length = np.lexsort([shapely.length(pieces), line])
-    longest = by_length[np.append(np.diff(line[by_length]) > 0, True)]
+    longest = by_length[np.diff(line[by_length], append=-1) != 0]
     if len(longest) < len(lines):
         lost = np.setdiff1d(np.arange(len(lines)), line)[0]
         raise LayoutError(

@@ -16,11 +16,14 @@ _STEP = 0.6180339887498949, 0.7548776662466927, 0.5698402909980532
 """Steps of three sequences whose points keep apart (golden ratio, and the plastic number's two)."""
 
 
+_SMOOTH_M = 0.05
+
+
 def points_over(polygons: Any, count: int) -> tuple[Floats, Ints]:
     """Spread `count` points over each polygon by area: coordinates (n, 2) and index of the polygon.
 
-    Polygons are cut into triangles; the points follow low-discrepancy sequences, so that the same polygon
-    always gets the same points.
+    Polygons, their edges smoothed by up to 5 cm, are cut into triangles; the points follow low-discrepancy
+    sequences, so that the same polygon always gets the same points.
     """
     triangles, owner = _triangles(polygons)
     area = shapely.area(triangles)
@@ -39,6 +42,7 @@ def points_over(polygons: Any, count: int) -> tuple[Floats, Ints]:
 
 
 def _triangles(polygons: Any) -> tuple[Any, Ints]:
-    cut = shapely.constrained_delaunay_triangles(np.asarray(polygons, dtype=object))
+    plain = shapely.simplify(np.asarray(polygons, dtype=object), _SMOOTH_M)
+    cut = shapely.constrained_delaunay_triangles(plain)
     triangles, owner = shapely.get_parts(cut, return_index=True)
     return triangles, owner

@@ -40,7 +40,8 @@ def _distance(planting: Planting, code: str, crop: Crop) -> list[Finding]:
     step = planting.spacing_m or need(crop, code, "spacing_m", "placing it in lines")
     distance = step * len(planting.codes) / planting.codes.count(code)
     low, high = crop.spacing_range_m
-    if low - 1e-9 <= distance <= high + 1e-9:
+    sparse = distance > high + 1e-9 and not planting.sequence  # in a mixed row others fill the gap
+    if distance >= low - 1e-9 and not sparse:
         return []
     text = (
         f"{code} stands {distance:.2f} m apart in the line; handbooks give {low:g} to {high:g} m "

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from geoagro.planar.ragged import Ints, places
-from geoagro.planar.zones import Floats, Zones, shared_area
+from geoagro.planar.zones import Floats, Zones
 from geoagro.plants.crops import need
 from geoagro.plants.directions import azimuths
 from geoagro.plants.neighbours import pairs_within
 from geoagro.plants.plan import Plan
+from geoagro.plants.root_shares import covered_share
 from geoagro.plants.spots import Spots, facing_of
 from geoagro.plants.timing import Life
 from geoagro.values.site import Finding
 
 _PER_LINE = (4, 16)
-_MOST = 20_000
-_RAYS = 24
+_MOST = 6_000
+_POINTS = 64
 _SAME = 0.005
 """Mean shares nearer than this count as equal; the earlier direction in the list is taken."""
 
@@ -47,7 +48,7 @@ def least_conflict(
     Looked at are the plantings in `found`, those that `beside` places by this one's roots, and the planting
     itself with all its lines turned the same way, each pair at the size it has when the first of the two is
     harvested. Each line is judged by up to 16 plants in its middle (fewer, but at least 4, where there are over
-    1,250 lines): least area shared, summed over neighbours, by the plant's own zone.
+    375 lines): least share of the plant's own zone that any other plant uses.
     """
     planting = plan.plantings[index]
     words = ["along", "against", *(("uphill", "downhill") if plan.terrain.aspect_deg is not None else ())]
@@ -93,34 +94,28 @@ def _groups(plan: Plan, index: int, spots: Spots) -> Iterator[_Group]:
 
 
 def _line_means(plan: Plan, index: int, spots: Spots, judge: Ints, against: tuple[Ints, list[_Group]]) -> Floats:
-    """Mean shared part of the judged plants' zones, per line."""
+    """Mean share of the judged plants' zones that others use, per line."""
     at, others = against
     own = list(_groups(plan, index, spots))
-    total = np.zeros(len(judge))
+    pairs = []
     for number, mine in enumerate(_groups(plan, index, spots.where(judge))):
-        which = spots.code[judge] == number
+        which = np.flatnonzero(spots.code[judge] == number)
         for theirs in (*others, *own):
-            total[which] += _shared(mine, theirs)
-    return np.bincount(at, total) / np.maximum(np.bincount(at), 1)
+            i, *zones = _meeting(mine, theirs)
+            pairs.append((which[i], zones[0], zones[1]))
+    used = covered_share(pairs, len(judge), points=_POINTS)
+    return np.bincount(at, used) / np.maximum(np.bincount(at), 1)
 
 
-def _shared(mine: _Group, theirs: _Group) -> Floats:
-    """Share of each of my zones that their zones use when the first of both is harvested."""
+def _meeting(mine: _Group, theirs: _Group) -> tuple[Ints, Zones, Zones]:
+    """Pairs within reach, with both zones at the size they have when the first of both is harvested."""
     start = max(mine.life.plant, theirs.life.plant)
     end = min(mine.life.harvest_to, theirs.life.harvest_to)
-    a, b = mine.size(end), theirs.size(end)
-    if end <= start or not min(a, b) > 0 or not len(theirs.zones):
-        return np.zeros(len(mine.zones))
-    mine, theirs = (replace(g, zones=g.zones.scaled(s)) for g, s in ((mine, a), (theirs, b)))
-    at, beside = (np.column_stack([g.zones.x, g.zones.y]) for g in (mine, theirs))
-    i, j, distance = pairs_within(at, beside, _reach(mine, theirs))
-    apart = distance > 1e-6
-    part = shared_area(mine.zones.take(i[apart]), theirs.zones.take(j[apart]), rays=_RAYS)
-    return np.bincount(i[apart], part, minlength=len(mine.zones)) / mine.zones.area
-
-
-def _reach(mine: _Group, theirs: _Group) -> float:
-    return float(mine.zones.reach.max() + theirs.zones.reach.max())
+    a, b = mine.zones.scaled(mine.size(end)), theirs.zones.scaled(theirs.size(end))
+    reach = float(a.reach.max(initial=0.0) + b.reach.max(initial=0.0)) if end > start else 0.0
+    i, j, distance = pairs_within(np.column_stack([a.x, a.y]), np.column_stack([b.x, b.y]), reach)
+    apart = distance > 1e-6  # not the plant itself
+    return i[apart], a.take(i[apart]), b.take(j[apart])
 
 
 def _first_best(mean: Floats) -> Ints:
@@ -134,10 +129,7 @@ def _say(label: str, words: list[str], mean: Floats, best: Ints) -> Finding:
         return Finding("note", where, "Direction auto had no plants to turn.")
     counts = np.bincount(best, minlength=len(words))
     chosen = ", ".join(f"{words[k]} on {counts[k]} of {len(best)} lines" for k in np.argsort(-counts) if counts[k])
-    chosen_mean = float(mean[best, np.arange(len(best))].mean())
-    rest = ", ".join(f"{word} {float(mean[k].mean()):.2f}" for k, word in enumerate(words))
-    text = (
-        f"Direction auto chose {chosen}. The ground of a root zone is then shared with {chosen_mean:.2f} other root "
-        f"systems on average (with all lines {rest})."
-    )
+    used = 100 * float(mean[best, np.arange(len(best))].mean())
+    rest = ", ".join(f"{word} {100 * float(mean[k].mean()):.0f} %" for k, word in enumerate(words))
+    text = f"Direction auto chose {chosen}: other plants use {used:.0f} % of its root zones (with all lines {rest})."
     return Finding("note", where, text)

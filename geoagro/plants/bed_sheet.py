@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from geoagro.errors import DesignError
+from geoagro.planar.ragged import Ints
 from geoagro.plants.crops import need
 from geoagro.plants.instructions import how_to_plant
 from geoagro.plants.kinds import Kind, Stand, stand_of
 from geoagro.plants.model_field import model_beds, model_ground
 from geoagro.plants.placement import place_plants
+from geoagro.plants.sheet_words import bed_words, sides_of, which_beds
 from geoagro.values.bed_sheet import BedSheet, SheetKind, SheetLine
 from geoagro.values.beds import Beds
 from geoagro.values.design import BedRule
@@ -21,6 +24,9 @@ from geoagro.values.recipe import Crop, Planting
 
 _ALONG_DEG = 90.0
 """Bearing of the model's rows."""
+
+_ROUND_WEEKS = 4
+"""Plantings no farther apart than this share a sheet."""
 
 _COUNT_M = 60.0
 """Length of bed that plants per 10 m are counted on."""
@@ -39,7 +45,8 @@ def bed_sheets(
 ) -> tuple[BedSheet, ...]:
     """One sheet for each different bed: tree bed, vegetable bed, edge, and every mixture of them.
 
-    Beds on both sides of the row share a sheet unless they differ.
+    Beds on both sides of the row share a sheet unless they differ. A bed that is planted in several rounds gets a
+    sheet for each, with what stands there already.
     """
     if not plantings:
         raise DesignError("plantings: there is nothing to plant; add at least one planting.")
@@ -48,7 +55,9 @@ def bed_sheets(
     groups: dict[tuple[Any, ...], list[str]] = {}
     for bed, part in plants.frame.assign(kind=stand.kind).groupby("bed", sort=False):
         groups.setdefault(_likeness(part), []).append(str(bed))
-    return tuple(_sheet(name, members, beds, (plants.frame, stand), crops) for members in groups.values())
+    return tuple(
+        sheet for members in groups.values() for sheet in _sheets(name, members, beds, (plants.frame, stand), crops)
+    )
 
 
 def _likeness(part: Any) -> tuple[Any, ...]:
@@ -58,64 +67,76 @@ def _likeness(part: Any) -> tuple[Any, ...]:
     return (kind, *sorted(set(zip(part["kind"].astype(int), facing, strict=True))))
 
 
-def _sheet(name: str, members: list[str], beds: Beds, placed: tuple[Any, Stand], crops: Mapping[str, Crop]) -> BedSheet:
+def _sheets(
+    name: str, members: list[str], beds: Beds, placed: tuple[Any, Stand], crops: Mapping[str, Crop]
+) -> Iterator[BedSheet]:
+    """One sheet for each time at which the bed is planted."""
     frame, stand = placed
-    bed = members[0]
-    layer = beds.tree_beds if bed.endswith("-T") else beds.beds
-    strip = layer[layer["bed"] == bed].iloc[0]
-    index = np.flatnonzero(frame["bed"] == bed)
+    index = np.flatnonzero(frame["bed"] == members[0])
+    numbers = np.unique(stand.kind[index])
+    rounds = _rounds([stand.kinds[k].life.plant for k in numbers])
+    for first, last in rounds:
+        here = [k for k in numbers if stand.kinds[k].life.plant <= last and stand.kinds[k].life.harvest_to > first]
+        part = index[np.isin(stand.kind[index], here)]
+        when = "" if len(rounds) == 1 else f", to plant in week {first}" if first else ", to plant first"
+        title = f"{name}: {bed_words([stand.kinds[k] for k in here])}{when}"
+        yield _sheet((title, which_beds(members, beds)), _strip(members, beds), part, placed, (crops, first))
+
+
+def _rounds(weeks: Sequence[int]) -> list[tuple[int, int]]:
+    """First and last week of each round of planting; rounds are more than a month apart."""
+    found: list[tuple[int, int]] = []
+    for week in sorted(set(weeks)):
+        if found and week - found[-1][1] <= _ROUND_WEEKS:
+            found[-1] = (found[-1][0], week)
+        else:
+            found.append((week, week))
+    return found
+
+
+def _strip(members: list[str], beds: Beds) -> tuple[Any, str]:
+    """Record of the first bed, and the side on which its tree row lies on the sheet."""
+    layer = beds.tree_beds if members[0].endswith("-T") else beds.beds
+    strip = layer[layer["bed"] == members[0]].iloc[0]
+    one_side = len(sides_of(members)) == 1
+    return strip, {"up": "below", "down": "above"}.get(strip.get("side", ""), "") if one_side else ""
+
+
+def _sheet(
+    words: tuple[str, str],
+    strip: tuple[Any, str],
+    index: Ints,
+    placed: tuple[Any, Stand],
+    at: tuple[Mapping[str, Crop], int],
+) -> BedSheet:
+    frame, stand = placed
+    crops, first_week = at
     numbers = np.unique(stand.kind[index])
     kinds = [stand.kinds[k] for k in numbers]
     length = _length(kinds, crops)
-    y0 = strip["axis"].coords[0][1]
-    lines = _lines(frame.iloc[index], stand.kind[index], stand, y0)
-    counts = [int(np.count_nonzero(stand.kind[index] == number)) for number in numbers]
-    sheet_kinds = tuple(_kind(kind, crops, lines, count) for kind, count in zip(kinds, counts, strict=True))
+    y0 = strip[0]["axis"].coords[0][1]
+    new = index[np.isin(stand.kind[index], [k for k in numbers if stand.kinds[k].life.plant >= first_week])]
+    lines = _lines(frame.iloc[new], stand.kind[new], stand, y0)
+    sheet_kinds = []
+    for number, kind in zip(numbers, kinds, strict=True):
+        some = index[stand.kind[index] == number]
+        facing = sorted(set(frame["direction"].iloc[some]))
+        sheet_kinds.append(_kind(kind, crops[kind.crop], lines, (len(some), facing, kind.life.plant < first_week)))
     shown = index[stand.x[index] <= 0.985 * length]
     return BedSheet(
-        title=f"{name}: {_what(kinds)}",
+        title=words[0],
         bed_kind=kinds[0].bed_kind,
-        beds=_which(members, beds),
-        row_side={"up": "below", "down": "above"}.get(strip.get("side", ""), "") if len(_sides(members)) == 1 else "",
-        width_m=float(strip["width_m"]),
+        beds=words[1],
+        row_side=strip[1],
+        width_m=float(strip[0]["width_m"]),
         length_m=length,
-        kinds=sheet_kinds,
+        kinds=tuple(replace(kind, mark=sorted(crops).index(kind.crop)) for kind in sheet_kinds),
         lines=lines,
         x=np.asarray(stand.x[shown], dtype=float),
         y=np.asarray(stand.y[shown] - y0, dtype=float),
         facing_deg=np.asarray((stand.azimuth_deg[shown] - _ALONG_DEG) % 360.0, dtype=float),
         kind=np.searchsorted(numbers, stand.kind[shown]),
     )
-
-
-def _what(kinds: Sequence[Kind]) -> str:
-    mixtures = sorted({k.mixture for k in kinds})
-    kind = {"tree": "tree bed", "vegetable": "vegetable bed"}[kinds[0].bed_kind]
-    named = [m for m in mixtures if m not in ("tree", "vegetable")]
-    return f"{kind}, {' and '.join(named)}" if named else kind
-
-
-def _sides(members: list[str]) -> set[str]:
-    return {bed.split("-")[1][0] for bed in members} - {"T"}
-
-
-def _which(members: list[str], beds: Beds) -> str:
-    """Say which beds look like this one, out of those that the recipe plants."""
-    if members[0].endswith("-T"):
-        rows = [int(bed[1:4]) for bed in members]
-        return _turn("tree beds", rows, len(beds.tree_beds))
-    layer = beds.beds[beds.beds["bed"].isin(members)]
-    side = {"U": "upslope side of their row", "D": "downslope side of their row"}
-    sides = _sides(members)
-    text = "vegetable beds" + (f" on the {side[next(iter(sides))]}" if len(sides) == 1 else "")
-    if (layer["facing_row"] == 0).all():
-        return f"{text} at the edge of the field (no tree row beyond)"
-    return _turn(text, list(layer["row"]), len(beds.tree_beds))
-
-
-def _turn(what: str, rows: list[int], total: int) -> str:
-    some = sorted(set(rows))
-    return f"all {what}" if len(some) == total else f"{what} of rows {', '.join(str(row) for row in some[:4])}, ..."
 
 
 def _length(kinds: Sequence[Kind], crops: Mapping[str, Crop]) -> float:
@@ -137,16 +158,22 @@ def _lines(part: Any, kind: Any, stand: Stand, middle_y: float) -> tuple[SheetLi
     return tuple(found)
 
 
-def _kind(kind: Kind, crops: Mapping[str, Crop], lines: Sequence[SheetLine], count: int) -> SheetKind:
-    crop = crops[kind.crop]
+def _kind(kind: Kind, crop: Crop, lines: Sequence[SheetLine], of: tuple[int, list[str], bool]) -> SheetKind:
+    count, facing, standing = of
+    how = (
+        how_to_plant(kind, crop, [line for line in lines if line.planting == kind.planting], facing)
+        if not standing
+        else ""
+    )
     return SheetKind(
         crop=kind.crop,
-        mark=sorted(crops).index(kind.crop),
+        mark=0,
         name=crop.name or kind.crop,
         planting=kind.planting,
         stratum=kind.stratum,
         habit=crop.habit or "herb",
-        how=how_to_plant(kind, crop, [line for line in lines if line.planting == kind.planting]),
+        how=how or f"Already there since week {kind.life.plant}; leave it.",
+        standing=standing,
         per_10_m=count / _COUNT_M * 10,
         plant_week=kind.life.plant,
         harvest_from_week=kind.life.harvest_from,

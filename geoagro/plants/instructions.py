@@ -14,7 +14,6 @@ _TOWARD = {
     "uphill": "uphill",
     "downhill": "downhill",
     "away": "away from the tree row",
-    "auto": "the way the arrow shows",
 }
 _BESIDE = {
     "behind": "behind each {}, on the side away from its roots",
@@ -27,9 +26,12 @@ _BESIDE = {
 _SLANTED = {"stem cutting", "slip"}
 
 
-def how_to_plant(kind: Kind, crop: Crop, lines: Sequence[SheetLine]) -> str:
-    """Say what goes into the ground, where across the bed, how far apart, and which way."""
-    return f"{_what(crop)} {_where(kind, lines)}{_facing(kind, crop)}."
+def how_to_plant(kind: Kind, crop: Crop, lines: Sequence[SheetLine], facing: Sequence[str]) -> str:
+    """Say what goes into the ground, where across the bed, how far apart, and which way.
+
+    `facing` holds the directions that its plants have in this bed, as in layer PLANTS.
+    """
+    return f"{_what(crop)} {_where(kind, lines)}{_facing(kind, crop, facing)}."
 
 
 def centimetres(metres: float) -> str:
@@ -50,7 +52,9 @@ def _what(crop: Crop) -> str:
 def _where(kind: Kind, lines: Sequence[SheetLine]) -> str:
     rule = kind.rule
     if rule.beside is not None:
-        return f"{centimetres(rule.beside.distance_m)} {_BESIDE[rule.beside.where].format(rule.beside.planting)}"
+        return (
+            f"{centimetres(rule.beside.distance_m)} {_BESIDE[rule.beside.where].format(_plain(rule.beside.planting))}"
+        )
     across = _across([line.offset_m for line in lines])
     starts = sorted({round(line.first_m, 4) for line in lines})
     if rule.sequence:
@@ -61,11 +65,17 @@ def _where(kind: Kind, lines: Sequence[SheetLine]) -> str:
     return f"{across}, every {centimetres(lines[0].step_m)}, {first}"
 
 
+def _plain(code: str) -> str:
+    return code.replace("_", " ")
+
+
 def _turns(kind: Kind) -> str:
     places = [str(k + 1) for k, code in enumerate(kind.rule.codes) if code == kind.crop]
-    order = ", ".join("empty" if code == EMPTY_PLACE else code for code in kind.rule.codes)
+    order = ", ".join("empty" if code == EMPTY_PLACE else _plain(code) for code in kind.rule.codes)
     step = centimetres(kind.rule.spacing_m or 0.0)
-    return f"a place every {step}; this crop takes place {' and '.join(places)} of {order}, and so on"
+    shift = kind.rule.sequence_shift
+    later = f"; each next row starts {shift} place{'s' if shift > 1 else ''} later" if shift else ""
+    return f"a place every {step}; this crop takes place {' and '.join(places)} of {order}, and so on{later}"
 
 
 def _across(offsets: Sequence[float]) -> str:
@@ -81,12 +91,14 @@ def _offset(value: float) -> str:
     return f"{centimetres(abs(value))} {'upslope' if value > 0 else 'downslope'} of the middle"
 
 
-def _facing(kind: Kind, crop: Crop) -> str:
+def _facing(kind: Kind, crop: Crop, facing: Sequence[str]) -> str:
     if kind.rule.direction == "all_round":
         return ""
-    if isinstance(kind.rule.direction, str):
-        toward = _TOWARD[kind.rule.direction]
-    else:
+    if len(facing) > 1:
+        toward = "the way the arrows show"
+    elif facing[0] == "bearing":
         toward = f"toward {kind.rule.direction:.0f}° from north"
+    else:
+        toward = _TOWARD[facing[0]]
     slanted = "set slanted, " if crop.material in _SLANTED else ""
     return f", {slanted}roots pointing {toward}"

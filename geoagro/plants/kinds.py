@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.errors import LayoutError
 from geoagro.planar.ragged import Ints
 from geoagro.planar.zones import Floats, Zones
 from geoagro.plants.crops import need
@@ -104,14 +105,7 @@ def stand_of(frame: Any, plantings: Sequence[Planting], crops: Mapping[str, Crop
 
 def _kind(key: tuple[Any, ...], plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> Kind:
     bed_kind, mixture, name, code, *weeks = key
-    rule = next(
-        p
-        for p in plantings
-        if p.label == name
-        and p.mixture_name == mixture
-        and code in p.crops
-        and (p.bed == "tree") == (bed_kind == "tree")
-    )
+    rule = _rule_of(name, mixture, code, bed_kind, plantings)
     crop = crops[code]
     sector = rule.root_opening_deg or crop.root_opening_deg
     if sector is None and rule.direction != "all_round":
@@ -131,6 +125,17 @@ def _kind(key: tuple[Any, ...], plantings: Sequence[Planting], crops: Mapping[st
         sector_deg=sector or 360.0,
         crown_m=need(crop, code, "canopy_width_m", "ground cover") / 2,
         full_size_weeks=need(crop, code, "full_size_weeks", "growth"),
+    )
+
+
+def _rule_of(name: str, mixture: str, code: str, bed_kind: str, plantings: Sequence[Planting]) -> Planting:
+    for p in plantings:
+        at_home = (p.bed == "tree") == (bed_kind == "tree")
+        if p.label == name and p.mixture_name == mixture and code in p.crops and at_home:
+            return p
+    raise LayoutError(
+        f"Plants of {code} belong to planting '{name}' in {bed_kind} beds, which this design doesn't hold. "
+        "Lay out the field again with it."
     )
 
 

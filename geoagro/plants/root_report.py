@@ -77,8 +77,10 @@ def _sentence(roots: Roots, row: dict[str, Any], who: Ints, at: int) -> str:
 def conflict_layer(roots: Roots) -> Any:
     """Layer CONFLICTS: plants that share more of their root zone with other crops than the threshold."""
     shares = roots.shares
+    if not len(shares.subject):
+        return CONFLICTS.empty(roots.frame.crs)
     others = np.where(shares.alive, shares.others(), 0.0)
-    at = np.argmax(others, axis=1) if len(others) else np.zeros(0, dtype=np.int64)
+    at = np.argmax(others, axis=1)
     who = np.flatnonzero(others[np.arange(len(at)), at] >= roots.threshold)
     used = used_share(roots.stand, shares, who, at[who])
     kept = used >= roots.threshold

@@ -168,13 +168,16 @@ def sized_pairs(stand: Stand, shares: RootShares, link: Link, at: Ints) -> tuple
     return link.i[both], mine.take(both), theirs.take(both)
 
 
-def covered_share(pairs: Sequence[tuple[Ints, Zones, Zones]], count: int) -> Floats:
-    """Share of the points in each subject's zone that any of its neighbours' zones holds."""
-    covered = np.zeros((count, _POINTS), dtype=bool)
+def covered_share(pairs: Sequence[tuple[Ints, Zones, Zones]], count: int, *, points: int = _POINTS) -> Floats:
+    """Share of the points in each subject's zone that any of its neighbours' zones holds.
+
+    Each entry of `pairs`: positions of the subjects (rising), their zones, their neighbours' zones.
+    """
+    covered = np.zeros((count, points), dtype=bool)
     for who, mine, theirs in pairs:
         for start in range(0, len(who), _CHUNK):
             part = slice(start, start + _CHUNK)
-            held = theirs.take(part).holds(*sample_points(mine.take(part), _POINTS))
+            held = theirs.take(part).holds(*sample_points(mine.take(part), points))
             first = np.flatnonzero(np.diff(who[part], prepend=-1))
             covered[who[part][first]] |= np.logical_or.reduceat(held, first, axis=0)
     share: Floats = covered.mean(axis=1)

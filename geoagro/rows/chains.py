@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString
 
-from geoagro.rows.sampling import Ints, RowSamples, Segments
+from geoagro.rows.sampling import Ints, RowSamples, Segments, positions
 from geoagro.values.grid import Floats
 
 
@@ -79,8 +79,7 @@ def chains_of(lines: Sequence[LineString], step_m: float) -> Chains:
     row = np.repeat(np.arange(len(rows)), count)
     step = length / (count - 1)
     station = (np.arange(len(row)) - first[row]) * step[row]
-    points = shapely.line_interpolate_point(rows[row], np.minimum(station, length[row]))
-    xy = np.column_stack([shapely.get_x(points), shapely.get_y(points)])
+    xy = np.column_stack(positions(list(rows), row, station))
     return Chains(xy, row, first, count, step, _normals(xy, first, count))
 
 

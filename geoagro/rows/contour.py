@@ -18,9 +18,10 @@ from geoagro.values.rows import Lines
 CELL_SHARE = 0.45
 FIELD_TOLERANCE_SHARE = 0.9
 FIELD_GRADE_SHARE = 0.85
-BEND_M = 2.0
+BEND_M = 6.0
 PHASES = (0.0, 0.5)
-RELAX_STEPS_M = (2.0,) * 4 + (1.0,) * 8
+RELAX_STEP_M = 5 / 3
+RELAX_ROUNDS = 16
 
 
 def contour_rows(
@@ -46,7 +47,13 @@ def contour_rows(
     progress("rows", 0.5)
     rows = _best_phase(lattice, phi, plantable, judged, rule)
     rows = relax_rows(
-        rows, Slopes.of(judged), plantable.buffer(0.3 * d), spacing_m=d, limits=limits, steps_m=RELAX_STEPS_M
+        rows,
+        Slopes.of(judged),
+        plantable.buffer(0.3 * d),
+        spacing_m=d,
+        limits=limits,
+        min_radius_m=rule.min_turn_radius_m,
+        steps_m=(RELAX_STEP_M,) * RELAX_ROUNDS,
     )
     progress("limits", 0.8)
     done = finish_rows(

@@ -89,7 +89,8 @@ def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: 
             rows.append(line)
             continue
         part = slice(bounds[number], bounds[number + 1])
-        gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, line.length)
+        bad_parts = [(a - FINE_STEP_M / 2, b + FINE_STEP_M / 2) for a, b in _stretches(bad[part], samples.weight[part])]
+        gaps = _widened(bad_parts, gap_m, line.length)
         rows += _kept(line, gaps)
         worked.cut += [(reason, substring(line, a, b)) for a, b in gaps if b > a]
     worked.rows = rows

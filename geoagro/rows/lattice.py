@@ -36,8 +36,6 @@ class Lattice:
         Sparse, shape (2 T, N): nodal values -> d/dx of the T triangles, then d/dy.
     bending
         Sparse, shape (2 E, N): nodal values -> differences of the gradient across the E inner edges.
-    edges
-        Shape (E, 2): the two triangles of each inner edge.
     slope, uphill
         Ground slope (ratio) on each triangle, and its unit uphill direction, shape (T, 2).
     centre
@@ -50,7 +48,6 @@ class Lattice:
     index: Ints
     gradient: Any
     bending: Any
-    edges: Ints
     slope: Floats
     uphill: Floats
     centre: Floats
@@ -97,12 +94,11 @@ def build_lattice(domain: Any, surface: Grid, step_m: float) -> Lattice:
         ]
     )
     gradient = _gradient_operator(corners, step_m, int(index.max()) + 1)
-    edges = _inner_edges(cell)
-    bending = _bending_operator(gradient, edges)
+    bending = _bending_operator(gradient, _inner_edges(cell))
     ground = ground_gradient(surface, centre[:, 0], centre[:, 1])
     slope = np.hypot(ground[:, 0], ground[:, 1])
     uphill = np.where(slope[:, None] > 0, ground / np.maximum(slope, 1e-12)[:, None], [[0.0, 1.0]])
-    return Lattice(step_m, x, y, index, gradient, bending, edges, slope, uphill, centre)
+    return Lattice(step_m, x, y, index, gradient, bending, slope, uphill, centre)
 
 
 def _number_nodes(cell: Any) -> Ints:

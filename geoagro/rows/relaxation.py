@@ -18,23 +18,30 @@ from shapely import LineString
 
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.lattice import filled
-from geoagro.rows.quality import CHORD_M, OWN_GAP
+from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
 from geoagro.rows.row_field import Limits, factor
 from geoagro.rows.sampling import Hits, Ints, cast
 from geoagro.values.grid import Floats, Grid
 
-SPACING_MARGIN = 0.015
-"""Aim this share of the spacing inside its tolerance."""
-GRADE_MARGIN = 0.15
-"""Aim this share of the grade limit below it."""
+SPACING_MARGIN = 0.03
+GRADE_MARGIN = 0.2
+BEND_MARGIN = 0.15
+"""Aim this far inside a limit: a share of the spacing, of the grade limit, of the largest curvature."""
 GIVE_UP_SPACING = 0.2
 GIVE_UP_GRADE = 0.1
-"""Violations (in units of the tolerance, of the grade limit) at which a pull has lost half its weight."""
+GIVE_UP_BEND = 0.3
+"""Violations at which a pull has lost half its weight: in tolerances, grade limits, largest curvatures."""
+SPACING_WEIGHT = 1.0
 GRADE_WEIGHT = 8.0
-EVEN_WEIGHT = 0.02
-BEND_WEIGHT = 0.1
-STAY_WEIGHT = 0.05
+TURN_WEIGHT = 0.3
+EVEN_WEIGHT = 0.005
+SMOOTH_WEIGHT = 0.1
+STAY_WEIGHT = 0.005
+STEP_SHARE = 0.25
+"""No node moves by more than this share of the spacing in one round."""
+OUTSIDE_WEIGHT = 0.2
 REACH = 1.5
+"""Rows farther off than this many spacings are no neighbours to be pulled toward."""
 STEP_SHARE = 0.25
 OUTSIDE_WEIGHT = 0.2
 
@@ -91,6 +98,7 @@ def relax_rows(
     *,
     spacing_m: float,
     limits: Limits,
+    min_radius_m: float,
     steps_m: Sequence[float],
 ) -> list[LineString]:
     """Move rows sideways toward legal spacing and grade, one round per entry of `steps_m` (node distance, metres).
@@ -113,6 +121,8 @@ def relax_rows(
         system = _LeastSquares(len(chains.row))
         _pull_spacing(system, chains, importance, spacing_m, limits.tolerance)
         _pull_grade(system, chains, importance, slopes, limits.grade)
+        if min_radius_m > 0:
+            _pull_bends(system, chains, importance, min_radius_m)
         _stay_smooth(system, chains)
         every = np.arange(len(chains.row))
         system.add([every], [1 / (STEP_SHARE * spacing_m)], 0.0, STAY_WEIGHT)
@@ -133,7 +143,7 @@ def _pull_spacing(system: _LeastSquares, chains: Chains, importance: Floats, d: 
         even = 1 / (1 + ((gap - d) / (2 * x * d)) ** 2)
         system.add(columns, factors, (d - gap) / (x * d), EVEN_WEIGHT * even)
         off = (np.clip(gap, low, high) - gap) / (x * d)
-        weight = np.where(off == 0, 0.0, importance[i] / (1 + (off / GIVE_UP_SPACING) ** 2))
+        weight = np.where(off == 0, 0.0, importance[i] * SPACING_WEIGHT / (1 + (off / GIVE_UP_SPACING) ** 2))
         out = weight > 0
         system.add([c[out] for c in columns], [f[out] for f in factors], off[out], weight[out])
 
@@ -166,6 +176,24 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
     system.add([b[out], a[out]], [(rise[b] / run)[out], (-rise[a] / run)[out]], off[out], weight[out])
 
 
+def _pull_bends(system: _LeastSquares, chains: Chains, importance: Floats, radius_m: float) -> None:
+    """Curvature over the bending window, linear in the shifts of its middle and its two ends."""
+    half = np.maximum(1, np.round(BEND_WINDOW_M / 2 / chains.step).astype(np.intp))[chains.row]
+    place = np.arange(len(chains.row)) - chains.first[chains.row]
+    i = np.nonzero((place >= half) & (place + half < chains.count[chains.row]))[0]
+    a, b = i - half[i], i + half[i]
+    scale = radius_m / (half[i] * chains.step[chains.row[i]]) ** 2
+    normal = chains.normal[i]
+    bend = scale * ((chains.xy[a] - 2 * chains.xy[i] + chains.xy[b]) * normal).sum(axis=1)
+    most = 1 - BEND_MARGIN
+    off = np.clip(bend, -most, most) - bend
+    out = off != 0
+    i, a, b, scale, off = i[out], a[out], b[out], scale[out], off[out]
+    along = [(chains.normal[k] * chains.normal[i]).sum(axis=1) for k in (a, b)]
+    weight = TURN_WEIGHT * importance[i] / (1 + (off / GIVE_UP_BEND) ** 2)
+    system.add([a, i, b], [scale * along[0], -2 * scale, scale * along[1]], off, weight)
+
+
 def _stay_smooth(system: _LeastSquares, chains: Chains) -> None:
     """Shifts bend little, and the rows' own curvature changes gently from node to node."""
     node = np.nonzero(chains.is_inner)[0]
@@ -173,8 +201,9 @@ def _stay_smooth(system: _LeastSquares, chains: Chains) -> None:
     sagitta = np.zeros(len(xy))
     sagitta[node] = ((xy[node - 1] - 2 * xy[node] + xy[node + 1]) * normal[node]).sum(axis=1)
     scale = 4 / chains.step[chains.row[node]] ** 2
-    system.add([node - 1, node, node + 1], [scale, -2 * scale, scale], 0.0, BEND_WEIGHT)
+    system.add([node - 1, node, node + 1], [scale, -2 * scale, scale], 0.0, SMOOTH_WEIGHT)
     pair = node[:-1][np.diff(node) == 1]
-    change = 4.0 * (sagitta[pair + 1] - sagitta[pair])
+    scale = 4 / chains.step[chains.row[pair]] ** 3
     columns = [pair - 1, pair, pair + 1, pair + 2]
-    system.add(columns, [4.0, -12.0, 12.0, -4.0], change, BEND_WEIGHT / 2)
+    change = scale * (sagitta[pair + 1] - sagitta[pair])
+    system.add(columns, [scale, -3 * scale, 3 * scale, -scale], change, SMOOTH_WEIGHT / 2)

@@ -91,38 +91,25 @@ def legal_field(
     phi: Floats,
     limits: Limits,
     *,
-    bend_m: float = 0.5,
     outlier: float = 0.06,
-    outer: int = 14,
-    inner: int = 8,
+    outer: int = 8,
+    inner: int = 4,
 ) -> Floats:
     """Make grad phi legal on as much ground as can be, and gather what can't be in thin seams.
 
     Minimises sum log(1 + |grad phi - C|^2 / c^2), with C the legal gradients and c = `outlier`, by iteratively
     reweighted least squares: the loss grows so slowly that a few large violations are cheaper than many small
-    ones. Jumps of the gradient cost (b/h)^2 with the weight of the looser triangle, so that a seam may kink.
+    ones.
     """
     G = lattice.gradient
-    bend = (bend_m / lattice.step_m) ** 2
     for _ in range(outer):
         gradient = lattice.gradient_of(phi)
         legal = nearest_legal(gradient, lattice, limits)
         off = ((gradient - legal) ** 2).sum(axis=1)
         weight = np.maximum(outlier**2 / (off + outlier**2), 1e-4)
-        solver = factor(_weighted(lattice, weight, bend))
         twice = np.concatenate([weight, weight])
+        solver = factor(G.T @ sp.diags(twice) @ G + _ANCHOR * sp.identity(lattice.nodes))
         for _ in range(inner):
             phi = solver.solve(G.T @ (twice * legal.T.ravel()))
             legal = nearest_legal(lattice.gradient_of(phi), lattice, limits)
     return phi
-
-
-def _weighted(lattice: Lattice, weight: Floats, bend: float) -> Any:
-    G, B = lattice.gradient, lattice.bending
-    twice = np.concatenate([weight, weight])
-    looser = bend * np.minimum(weight[lattice.edges[:, 0]], weight[lattice.edges[:, 1]])
-    return (
-        G.T @ sp.diags(twice) @ G
-        + B.T @ sp.diags(np.concatenate([looser, looser])) @ B
-        + _ANCHOR * sp.identity(lattice.nodes)
-    )

@@ -71,10 +71,23 @@ def positions(rows: Sequence[LineString], row: Ints, station: Floats) -> tuple[F
 
 
 def _xy(lines: NDArray[np.object_], row: Ints, station: Floats) -> tuple[Floats, Floats]:
+    """Interpolate on all rows at once: one search in the running length over all vertices, row after row.
+
+    (shapely.line_interpolate_point walks each line from its start for every point.)
+    """
     if len(row) == 0:
         return np.zeros(0), np.zeros(0)
-    points = shapely.line_interpolate_point(lines[row], station)
-    return shapely.get_x(points), shapely.get_y(points)
+    xy, owner = shapely.get_coordinates(lines, return_index=True)
+    step = np.hypot(*np.diff(xy, axis=0).T)
+    step[owner[1:] != owner[:-1]] = 0.0
+    total = np.concatenate([[0.0], np.cumsum(step)])
+    first = np.searchsorted(owner, np.arange(len(lines)))
+    last = np.searchsorted(owner, np.arange(len(lines)), side="right") - 1
+    along = np.clip(total[first[row]] + station, total[first[row]], total[last[row]])
+    k = np.clip(np.searchsorted(total, along, side="right") - 1, first[row], last[row] - 1)
+    part = np.clip((along - total[k]) / np.maximum(step[k], 1e-12), 0.0, 1.0)[:, None]
+    point = xy[k] + part * (xy[k + 1] - xy[k])
+    return point[:, 0], point[:, 1]
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,10 @@ PHASES = 16
 TIE = 0.005
 """Bearings within 0.5 % of the most planted length count as equal."""
 CHORD_M = 10.0
-STEP_M = 1.0
+STEP_M = 0.5
+GRADE_MARGIN = 0.998
+"""Cut at this share of the limit, so that it holds between the places that are looked at."""
+MOST_PLACES = 4000
 
 
 def straight_rows(
@@ -53,7 +56,9 @@ def straight_rows(
     origin = np.array(plantable.centroid.coords[0])
     edges = _edges(plantable) - origin
     bearing = (
-        best_bearing(plantable, spacing_m=spacing_m, min_length_m=min_length_m)
+        best_bearing(
+            plantable, spacing_m=spacing_m, min_length_m=min_length_m, surface=surface, max_grade_pct=max_grade_pct
+        )
         if bearing_deg == "auto"
         else float(bearing_deg)
     )
@@ -76,8 +81,17 @@ def _first_place(totals: Floats, t: Floats, spacing_m: float) -> float:
     return float(place[np.lexsort((-np.round(margin, 6), ~best))[0]])
 
 
-def best_bearing(plantable: MultiPolygon, *, spacing_m: float, min_length_m: float) -> float:
+def best_bearing(
+    plantable: MultiPolygon,
+    *,
+    spacing_m: float,
+    min_length_m: float,
+    surface: Grid | None = None,
+    max_grade_pct: float | None = None,
+) -> float:
     """Return the bearing (degrees, 0 to 180) at which straight rows plant most length.
+
+    With a surface and a limit, length counts times the share of the ground where the bearing holds the grade.
 
     Length is the mean over 16 places of the first row: at a single place one row more or less, which fits
     by luck on any bearing, would outweigh what short pieces cost. Among bearings within 0.5 % of the best
@@ -86,8 +100,11 @@ def best_bearing(plantable: MultiPolygon, *, spacing_m: float, min_length_m: flo
     edges = _edges(plantable) - np.array(plantable.centroid.coords[0])
     sides = _side_bearings(plantable, spacing_m)
 
+    slopes = None if surface is None or max_grade_pct is None else _slopes(plantable, surface)
+
     def most(bearings: Floats) -> Floats:
-        return np.array([_planted(edges, float(b), spacing_m, min_length_m).mean() for b in bearings])
+        length = np.array([_planted(edges, float(b), spacing_m, min_length_m).mean() for b in bearings])
+        return length if slopes is None else length * _share_that_holds(slopes, bearings, (max_grade_pct or 0) / 100)
 
     coarse = np.unique(np.round(np.r_[np.arange(0, 180, COARSE_DEG), sides], 6))
     length = most(coarse)
@@ -177,10 +194,10 @@ def _within_grade(
 
 
 def _judged(line: LineString, surface: Grid, limit: float, gap_m: float) -> tuple[Floats, Any, Any]:
-    """Divide a line into steps of about 1 m: their edges, whether the grade holds, whether heights are unknown.
+    """Divide a line into steps of about half a metre: their edges, whether the grade holds, whether heights are unknown.
 
-    Each step is judged over the 10 m chord centred on it, cut at the ends of its stretch. Cutting makes new
-    ends, so it repeats until no chord is too steep.
+    Each edge is judged over the 10 m chord centred on it, cut at the ends of its stretch; a step holds if both of
+    its edges do. Cutting makes new ends, so it repeats until no chord is too steep.
     """
     n = max(int(np.ceil(line.length / STEP_M)), 1)
     edge = np.linspace(0.0, line.length, n + 1)
@@ -193,13 +210,41 @@ def _judged(line: LineString, surface: Grid, limit: float, gap_m: float) -> tupl
     while True:
         bad = np.zeros(n, dtype=bool)
         for a, b in runs(good):
-            low = np.maximum(np.arange(a, b) - half, a)
-            high = np.minimum(np.arange(a, b) + 1 + half, b)
-            chord = np.hypot(*(xy[high] - xy[low]).T)
-            bad[a:b] = np.abs(z[high] - z[low]) > limit * chord * (1 + 1e-9)
+            low = np.maximum(np.arange(a, b + 1) - half, a)
+            high = np.minimum(np.arange(a, b + 1) + half, b)
+            steep = np.abs(z[high] - z[low]) > GRADE_MARGIN * limit * (edge[high] - edge[low])
+            bad[a:b] = steep[:-1] | steep[1:]
         if not bad.any():
             return edge, good, blind
         good &= ~widened(~good & ~blind | bad, int(np.ceil(gap_m / edge[1])))
+
+
+def _slopes(plantable: MultiPolygon, surface: Grid) -> Floats:
+    """Rise per metre to east and north over CHORD_M at a lattice of places in the ground, shape (n, 2)."""
+    west, south, east, north = plantable.bounds
+    step = max(np.sqrt((east - west) * (north - south) / MOST_PLACES), surface.cell_m)
+    x, y = (
+        v.ravel() for v in np.meshgrid(np.arange(west + step / 2, east, step), np.arange(south + step / 2, north, step))
+    )
+    inside = shapely.contains_xy(plantable, x, y)
+    x, y, half = x[inside], y[inside], CHORD_M / 2
+    rise = np.column_stack(
+        [
+            surface.sample(x + half, y) - surface.sample(x - half, y),
+            surface.sample(x, y + half) - surface.sample(x, y - half),
+        ]
+    )
+    slopes: Floats = rise[np.isfinite(rise).all(axis=1)] / CHORD_M
+    return slopes
+
+
+def _share_that_holds(slopes: Floats, bearings_deg: Floats, limit: float) -> Floats:
+    """Share of places where a row at each bearing is no steeper than the limit; 1 where no slope is known."""
+    if len(slopes) == 0:
+        return np.ones(len(bearings_deg))
+    along = np.stack([np.sin(np.radians(bearings_deg)), np.cos(np.radians(bearings_deg))])
+    share: Floats = (np.abs(slopes @ along) <= limit).mean(axis=0)
+    return share
 
 
 def _check(spacing_m: float) -> None:

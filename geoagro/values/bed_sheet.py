@@ -21,6 +21,8 @@ class SheetKind:
         Place of the crop among all crops of the design, in order of code; chooses how it is drawn.
     how
         The instruction in one sentence.
+    standing
+        True where it was planted earlier and still stands.
     per_10_m
         Plants in 10 m of bed.
     """
@@ -32,6 +34,7 @@ class SheetKind:
     stratum: str
     habit: str
     how: str
+    standing: bool
     per_10_m: float
     plant_week: int
     harvest_from_week: int

@@ -99,7 +99,7 @@ class RowRule(Model):
     fall_toward: Literal["none", "outlet", "ridge"] = "none"
     outlet: VectorSource | None = Field(None, description="Point or line that rows fall toward.")
     min_row_length_m: Length = 20.0
-    min_turn_radius_m: Distance = 6.0
+    min_turn_radius_m: Distance = 3.0
     bearing_deg: Literal["auto"] | Bearing = Field("auto", description="For method straight.")
     smoothing_m: Literal["auto"] | Distance = "auto"
     break_at_drainage: bool = False

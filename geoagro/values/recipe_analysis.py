@@ -146,6 +146,11 @@ LAND_EQUIVALENT = LayerSpec(
 )
 
 
+RECIPE_SPECS: tuple[LayerSpec, ...] = (
+    CONFLICTS, ROOT_PAIRS, COVER, KIND_COVER, STRATA, CROWDING, TIMELINE, WEEDING, LAND_EQUIVALENT,
+)  # fmt: skip
+
+
 @dataclass(frozen=True)
 class RecipeAnalysis:
     """Frames as declared above.
@@ -173,14 +178,4 @@ class RecipeAnalysis:
     @property
     def layers(self) -> tuple[tuple[LayerSpec, Any], ...]:
         """What can be written into files: each declaration with its frame."""
-        return (
-            (CONFLICTS, self.conflicts),
-            (ROOT_PAIRS, self.root_pairs),
-            (COVER, self.cover),
-            (KIND_COVER, self.kind_cover),
-            (STRATA, self.strata),
-            (CROWDING, self.crowding),
-            (TIMELINE, self.timeline),
-            (WEEDING, self.weeding),
-            (LAND_EQUIVALENT, self.land_equivalent),
-        )
+        return tuple((spec, getattr(self, spec.name)) for spec in RECIPE_SPECS)

@@ -1,0 +1,99 @@
+"""The benchmark of rows runs on a folder of terrain, at its limits, beside both baselines."""
+
+import importlib
+import sys
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pytest
+from input_files import EAST, NORTH, UTM, write_raster
+from shapely import box
+
+from geoagro.values.design import RowRule
+
+SCRIPTS = Path(__file__).parents[1] / "scripts"
+
+
+@pytest.fixture
+def script(monkeypatch):
+    """Load a script as it runs from the command line, with its folder at hand and words as arguments."""
+    monkeypatch.syspath_prepend(SCRIPTS)
+
+    def load(name, *words):
+        monkeypatch.setattr(sys, "argv", [name, *map(str, words)])
+        return importlib.import_module(name)
+
+    return load
+
+
+@pytest.fixture
+def terrain(tmp_path):
+    x, y = np.meshgrid(np.arange(60) * 2.0, 119 - np.arange(60) * 2.0)
+    write_raster(tmp_path / "hill.tif", 100 + 0.08 * y + np.sin(x / 20), west=EAST, north=NORTH + 120)
+    fields = gpd.GeoDataFrame(
+        {"name": ["a", "b"]}, geometry=[box(EAST + 20, NORTH + 20, EAST + 90, NORTH + 80)] * 2, crs=UTM
+    )
+    fields.to_file(tmp_path / "hill_fields.gpkg", layer="fields")
+    return tmp_path
+
+
+def test_one_table_per_limit_with_a_line_for_each_way_of_laying_rows(terrain, script, capsys):
+    script("bench_rows", terrain, "--fields", "hill/b", "--grade", "3").main()
+    text = capsys.readouterr().out
+    lines = [line for line in text.splitlines() if line.startswith("|")]
+    cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
+    head, body = cells[0], cells[2:]
+    assert [row[head.index("rows by")] for row in body] == ["engine", "parallel", "contour"]
+    assert {row[0] for row in body} == {"hill/b"}
+    assert body[1][head.index("of parallel")] == "1.00"
+    assert float(body[0][head.index("grade max")].split()[0]) <= 3.0
+    assert "Grade limit 3 %" in text
+
+
+def test_a_field_that_is_not_there_is_said(terrain, script):
+    with pytest.raises(SystemExit, match="begins with valley"):
+        script("bench_rows", terrain, "--fields", "valley").main()
+
+
+def test_a_set_of_rows_that_misses_a_bar_is_named(script):
+    bench = script("bench_rows")
+    good = {
+        "legal": 0.95,
+        "open": 0.05,
+        "covered": 0.97,
+        "within": 0.96,
+        "nearer": 0.0,
+        "p95": 2.4,
+        "max": 3.9,
+        "short": 0,
+        "mean": 100,
+        "radius": 6.2,
+    }
+    rule = RowRule()
+    assert bench.misses(good, {"mean": 140, "p95": 5.0}, rule) == ""
+    assert bench.misses(good, {"mean": 150, "p95": 4.5}, rule) == "mean, p95 half"
+    bad = good | {
+        "legal": 0.91,
+        "open": 0.07,
+        "covered": 0.95,
+        "within": 0.9,
+        "nearer": 0.001,
+        "p95": 4.1,
+        "max": 4.2,
+        "short": 1,
+        "radius": 5,
+    }
+    assert bench.misses(bad, None, rule) == "legal, open, covered, tolerance, nearer, p95, max, short, radius"
+
+
+def test_growth_is_the_exponent_between_the_two_largest_sizes(script):
+    bench = script("bench_rows_growth")
+    found = bench.measure(0.2)
+    assert found["legal"] > 0.8
+    assert found["process"] > 0
+    assert found["peak"] >= found["before"] > 10
+    tenfold = found | {"process": 10 * max(found["process"], 0.1) ** 1.0}
+    text = bench.table({1.0: found | {"process": max(found["process"], 0.1)}, 10.0: tenfold})
+    line = next(line for line in text.splitlines() if line.startswith("| engine, processor s"))
+    assert line.split("|")[-2].strip() == "1.00"

@@ -1,0 +1,100 @@
+"""`geoagro rows`, `geoagro check` and the summary of a layout, as a user meets them."""
+
+import csv
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from input_files import EAST, NORTH, write_raster, write_vector
+from outputs_builders import small_layout
+from shapely import LineString, box
+
+from geoagro.cli.main import group
+from geoagro.cli.summary import layout_summary
+from geoagro.errors import DesignError
+
+DESIGN = """\
+name: invented
+inputs:
+  boundary: {file: field.gpkg}
+  elevation: {file: dem.tif}
+  guides: [{file: guide.gpkg}]
+ground: {setback_m: 2}
+rows: {method: straight, max_grade_pct: 3}
+output: {folder: out}
+"""
+
+
+@pytest.fixture
+def folder(tmp_path):
+    write_vector(tmp_path / "field.gpkg", [box(EAST, NORTH, EAST + 50, NORTH + 45)])
+    write_vector(tmp_path / "guide.gpkg", [LineString([(EAST, NORTH + 20), (EAST + 50, NORTH + 21)])])
+    x, y = np.meshgrid(np.arange(130) * 2.0 - 79, 159 - np.arange(120) * 2.0)
+    write_raster(tmp_path / "dem.tif", 200 + 0.06 * y + 1.2 * np.sin(x / 25), units="m")
+    (tmp_path / "design.yaml").write_text(DESIGN)
+    return tmp_path
+
+
+def run(*words):
+    return CliRunner().invoke(group, [str(word) for word in words], catch_exceptions=False)
+
+
+def test_rows_are_written_and_told_in_words(folder):
+    done = run("rows", folder / "design.yaml")
+    assert done.exit_code == 0
+    names = {p.name for p in (folder / "out").iterdir()}
+    assert {"rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"} <= names
+    assert "layout.gpkg" not in names
+    text = done.stdout
+    assert "legal share at 3 % grade" in text
+    assert "setback along the boundary" in text
+    assert "ground.setback_m 2" in text
+    assert "rows.max_grade_pct 3" in text
+    assert "of the plantable ground lets a level row keep its spacing" in " ".join(text.split())
+    assert str(folder / "out" / "rows.png") in text
+
+
+def test_compare_puts_settings_side_by_side(folder):
+    done = run(
+        "rows", folder / "design.yaml", "--compare", "--grades", "2", "--tolerances", "15", "-o", folder / "other"
+    )
+    assert done.exit_code == 0
+    with (folder / "other" / "rows_compared.csv").open(encoding="utf-8", newline="") as file:
+        lines = list(csv.DictReader(file))
+    kinds = [(line["method"], line["max_grade_pct"], line["spacing_tolerance"]) for line in lines]
+    contour = [("contour", grade, width) for width in ("0.1000", "0.1500") for grade in ("2.00", "3.00")]
+    others = [(method, grade, "0.1000") for method in ("straight", "guide") for grade in ("2.00", "3.00")]
+    assert kinds == contour + others
+    assert [line["own"] for line in lines].count("True") == 1
+    (own,) = (line.split() for line in done.stdout.splitlines() if line.startswith("  *  "))
+    assert own[:6] == ["*", "straight", "3", "%", "±", "10"]
+    assert "setting 8 of 8: guide, 3 % grade, 10 % spacing" in done.stderr
+    assert (folder / "other" / "rows_compared.png").exists()
+    assert not (folder / "out").exists()
+
+
+def test_numbers_that_are_none_are_refused_with_an_example(folder):
+    done = run("rows", folder / "design.yaml", "--grades", "steep")
+    assert done.exit_code == 2
+    assert "2,4,6" in done.stderr
+
+
+def test_values_out_of_range_are_refused_before_anything_is_written(folder):
+    done = CliRunner().invoke(group, ["rows", str(folder / "design.yaml"), "--tolerances", "60"])
+    assert isinstance(done.exception, DesignError)
+    assert "0.6" in str(done.exception)
+    assert not (folder / "out").exists()
+
+
+def test_check_says_which_limit_the_ground_reaches_first(folder):
+    text = " ".join(run("check", folder / "design.yaml").stdout.split())
+    assert "for rows Half of the plantable ground lets a level row keep its spacing within 10%" in text
+
+
+def test_the_summary_of_a_layout_says_what_each_limit_costs():
+    lines = layout_summary(small_layout(60), []).splitlines()
+    start = lines.index("Unplanted ground, and the limit that costs it")
+    told = [line.split() for line in lines[start + 2 : start + 4]]
+    assert [words[:2] for words in told] == [["setback", "along"], ["kept", "free"]]
+    assert told[0][-2:] == ["ground.setback_m", "1"]
+    assert told[0][4:6] == ["60", "m2"]

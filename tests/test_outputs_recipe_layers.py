@@ -1,0 +1,45 @@
+from xml.etree import ElementTree
+
+import geopandas as gpd
+import pyogrio
+from builders import UTM
+from plants_builders import crop, stand
+
+from geoagro.outputs.geopackage import write_geopackage
+from geoagro.outputs.looks import Style, crop_look
+from geoagro.outputs.recipe_layers import recipe_layers
+from geoagro.outputs.style_qml import qml
+from geoagro.outputs.style_sld import sld
+from geoagro.values.plants import PLANTS
+
+
+def test_conflicts_and_tables_are_written_for_any_viewer(tmp_path):
+    crops = {"a": crop(sole_yield_t_per_ha=20.0), "b": crop(stratum="high")}
+    plantings = [{"crop": "a", "offsets_m": [0.1]}, {"crop": "b", "offsets_m": [-0.1]}]
+    plants, analysis = stand(plantings, crops)
+    path = tmp_path / "recipe.gpkg"
+    write_geopackage(path, recipe_layers(analysis), UTM)
+    names = {name for name, _ in pyogrio.list_layers(path)}
+    wanted = {"conflicts", "root_pairs", "cover", "kind_cover", "strata", "timeline", "weeding", "land_equivalent"}
+    assert wanted <= names
+    back = gpd.read_file(path, layer="conflicts")
+    assert len(back) == len(plants.frame)
+    assert set(back["with_crop"]) == {"a", "b"}
+
+
+def test_what_holds_nothing_is_left_out():
+    _, analysis = stand([{"crop": "a"}], {"a": crop()})
+    names = {layer.table for layer in recipe_layers(analysis)}
+    assert "conflicts" not in names
+    assert "land_equivalent" not in names
+
+
+def test_plants_that_face_a_direction_carry_an_arrow_turned_by_their_bearing():
+    arrows = Style.plain("a", crop_look(0, "low", arrow_from="azimuth_deg"))
+    tree = ElementTree.fromstring(qml(arrows, PLANTS).split("\n", 1)[1])
+    driven = {o.get("name"): o for o in tree.iter("Option") if o.get("name") in ("angle", "enabled")}
+    assert {v.get("value") for v in driven["angle"]} == {"true", "azimuth_deg", "2"}
+    assert {v.get("value") for v in driven["enabled"]} == {"true", '"azimuth_deg" IS NOT NULL', "3"}
+    assert "azimuth_deg" in sld(arrows, PLANTS, "plants_a")
+    plain = Style.plain("a", crop_look(0, "low"))
+    assert "data_defined" not in qml(plain, PLANTS)
