@@ -246,7 +246,7 @@ def test_a_sheet_is_true_to_scale_on_the_paper_asked_for(tmp_path, paper, size, 
 
 
 def test_sheets_cover_every_row_and_are_few():
-    rows = arc_rows(30)
+    rows = arc_rows(16)
     rule = StakeRule()
     stakes, _ = staked(rule, rows=rows)
     plan = plan_sheets(stakes.marks, rows.frame.geometry.to_numpy(), 4.5, rule)

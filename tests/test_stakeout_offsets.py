@@ -53,7 +53,7 @@ def test_the_tape_ends_beside_the_mark_that_is_named():
         assert gap == pytest.approx(abs(item.from_near_mark_m), rel=1e-2, abs=1e-3)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(ax=st.floats(-50, 50), ay=st.floats(-50, 50), bearing=st.floats(0, 2 * np.pi), length=st.floats(20, 200))
 def test_a_mark_can_be_set_again_from_its_offsets(ax, ay, bearing, length):
     a = np.array([EAST + ax, NORTH + ay])

@@ -32,7 +32,7 @@ def walk_of(rows, free=FIELD, exclusions=(), **rule):
     return plan_walk(marks_along(rows, exclusions=exclusions, **rule), free, chosen)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(seed=st.integers(0, 10_000))
 def test_the_order_is_near_the_best_of_all_orders_and_above_the_bound(seed):
     rows = 4

@@ -84,11 +84,14 @@ def _say(built: AsBuilt) -> None:
             f"{len(found)} of {len(built.marks)} stakes found; off by {found['away_m'].median():.2f} m (half of them), "
             f"{found['away_m'].quantile(0.95):.2f} m (95 %); across the row {found['across_m'].abs().quantile(0.95):.2f} m."
         )
-    if built.rows is not None and built.rows_found is not None and len(built.rows):
+    if built.rows_found is not None:
         states = built.rows_found["state"].value_counts()
-        told = ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "part", "missing"))
+        click.echo(
+            "Rows: " + ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "part", "missing")) + "."
+        )
+    if built.rows is not None and len(built.rows):
         error = built.rows["error_p95_m"].median()
-        click.echo(f"Rows: {told}. Spacing off by up to {error:.2f} m (95 % of a row, median of rows).")
+        click.echo(f"Spacing off by up to {error:.2f} m (95 % of a row, median of rows).")
     if built.survival is not None and built.replant is not None:
         for line in built.survival[built.survival["row"] == 0].itertuples():
             click.echo(

@@ -15,6 +15,7 @@ from geoagro.stakeout.built_plants import (
     plants_as_built,
     plot_of,
     replanting,
+    rows_with_plants,
     survival_table,
 )
 from geoagro.stakeout.built_rows import (
@@ -144,13 +145,16 @@ def _from_plants(
         plot = plot_of(plants[["x", "y"]].to_numpy(), plots)
     built = plants_as_built(plants, points, pairs, _looked_at(plants, pairs.design, plot, covers, rows))
     replant, counts = replanting(built)
+    found = rows_with_plants(rows, built)
     extra = np.setdiff1d(np.arange(len(points)), pairs.survey)
+    findings = [*survey.findings, *_strayed(strayed, 5 * within_m), *_extra(len(extra), "plant")]
     return _result(
         survey,
         within_m,
         areas=areas_as_built(beds, None, built),
-        findings=(*survey.findings, *_strayed(strayed, 5 * within_m), *_extra(len(extra), "plant")),
+        findings=(*findings, *_missing_rows(found)),
         extra=points["point"].to_numpy()[extra],
+        rows_found=found,
         plants=built,
         survival=survival_table(built, plot),
         replant=replant,
