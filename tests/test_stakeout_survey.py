@@ -222,7 +222,7 @@ def test_a_plant_of_another_crop_is_not_taken_for_the_one_planned():
     other = np.roll(plants["crop"].to_numpy(), 1)
     result = as_built(
         survey_of(plants[["x", "y"]].to_numpy()[:2], what="plants", crop=[plants["crop"][0], other[1]]),
-        rows, NO_BEDS, plants=plants, covers="rows",
+        rows, NO_BEDS, plants=plants, covers="rows", crops=tuple(set(plants["crop"])),
     )  # fmt: skip
     assert result.plants["state"].tolist()[:2] == ["alive", "missing"]
     assert result.extra == (2,)
@@ -240,6 +240,18 @@ def test_rows_without_points_need_a_word_about_whether_they_were_looked_at():
     assert everything.survival.iloc[0]["survival"] == pytest.approx(0.5)
     assert everything.rows_found["state"].tolist() == ["found"] * 11 + ["missing"] * 11
     assert "11 row(s) missing in the survey: 12, 13" in everything.findings[-1].text
+
+
+def test_a_count_of_one_crop_says_nothing_of_the_others():
+    rows, plants = planted()
+    bananas = (plants["crop"] == "banana").to_numpy()
+    survey = survey_of(plants[["x", "y"]].to_numpy()[bananas], what="plants", crop="banana")
+    with pytest.raises(LayoutError, match=r"holds no cassava, eucalypt\. Say which crops were counted"):
+        as_built(survey, rows, NO_BEDS, plants=plants)
+    whole = as_built(survey, rows, NO_BEDS, plants=plants, crops=("banana",)).survival.iloc[0]
+    assert (whole["surveyed"], whole["alive"]) == (bananas.sum(), bananas.sum())
+    with pytest.raises(LayoutError, match="'fig' isn't planted here"):
+        as_built(survey, rows, NO_BEDS, plants=plants, crops=("fig",))
 
 
 def test_the_design_is_left_as_it_was():

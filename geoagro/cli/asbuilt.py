@@ -23,6 +23,7 @@ _REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-we
 @click.option("--crs", help="CRS of the survey where its file states none, e.g. EPSG:32633.")
 @click.option("--layer", help="Layer of the file; for GPX waypoints, tracks or routes.")
 @click.option("--covers", type=click.Choice(["all", "rows", "plots"]), help="Which plants were looked at.")
+@click.option("--crop", "crops", multiple=True, help="Crop that was counted, if not all (may be given again).")
 @click.option("--within", "within_m", type=float, help="Farthest that a point without a name may lie off, metres.")
 @click.option("--repair", type=click.Choice(_REPAIRS), help="Mistake in the coordinates to undo.")
 def command(
@@ -35,6 +36,7 @@ def command(
     crs: str | None,
     layer: str | None,
     covers: Any,
+    crops: tuple[str, ...],
     within_m: float | None,
     repair: str | None,
 ) -> None:
@@ -64,6 +66,7 @@ def command(
         plants=laid.plants() if seen.what == "plants" else None,
         plots=read_plots(folder, laid.crs) if covers == "plots" else None,
         covers=covers,
+        crops=crops,
         within_m=within_m,
     )
     path = write_survey(built, folder / "surveys", str(laid.path))

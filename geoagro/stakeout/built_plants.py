@@ -17,6 +17,7 @@ from geoagro.values.rows import TreeRows
 from geoagro.values.survey import PLANTS_ASBUILT, REPLANT, REPLANT_COUNTS, ROWS_FOUND, SURVIVAL
 
 _LEAST_M, _MOST_M = 0.15, 2.0
+_HALF = 0.5  # a row of which this share of plants is seen was planted; dead ones are another matter
 
 
 def half_spacing(xy: Floats) -> float:
@@ -129,7 +130,7 @@ def rows_with_plants(rows: TreeRows, built: Any) -> Any:
     length = shapely.length(mine.geometry.to_numpy())
     share = seen.loc[mine["row"]].to_numpy(dtype=float)
     return ROWS_FOUND.frame(
-        {"row": mine["row"], "state": row_state(share), "length_m": length, "found_m": share * length}
+        {"row": mine["row"], "state": row_state(share, found=_HALF), "length_m": length, "found_m": share * length}
     )
 
 

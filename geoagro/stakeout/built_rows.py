@@ -141,9 +141,9 @@ def rows_found(rows: TreeRows, built: dict[int, Any]) -> Any:
     )
 
 
-def row_state(share: Floats) -> Any:
-    """Name the state of rows of which a share was found."""
-    return np.select([share >= _FOUND, share >= _PART], ["found", "part"], "missing")
+def row_state(share: Floats, *, found: float = _FOUND) -> Any:
+    """Name the state of rows of which a share was found; `found` is the least share that counts as whole."""
+    return np.select([share >= found, share >= _PART], ["found", "part"], "missing")
 
 
 def _spread(line: Any) -> Any:
