@@ -15,7 +15,7 @@ from geoagro.values.design import Design
 from geoagro.values.report import SOURCES, CropFacts, LaidOut, SurveyCounts
 from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVIVAL
 
-_TEXTS = ("design", "design_file")
+_TEXTS = {"design": "every value in force; kept in layout.gpkg", "design_file": "as written; kept in layout.gpkg"}
 
 
 def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: Design) -> LaidOut:
@@ -73,7 +73,7 @@ def _sources(file: LayoutFile, folder: Path) -> Any:
     table = _texts_filled(file.frame("layout_source"))
     known = {source.path for source in file.sources}
     rows = [
-        ("" if item in _TEXTS else value, sha, _state(folder / value, sha) if value in known else "")
+        (_TEXTS.get(item, value), sha, _state(folder / value, sha) if value in known else "")
         for item, value, sha in table[["item", "value", "sha256"]].itertuples(index=False)
     ]
     values, sums, now = (list(column) for column in zip(*rows, strict=True))

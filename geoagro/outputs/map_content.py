@@ -12,6 +12,7 @@ from geoagro.crs import WGS84, transform_points
 from geoagro.outputs import looks
 from geoagro.outputs.map_pack import Pack, add_shapes, centimetres
 from geoagro.outputs.map_words import map_words
+from geoagro.outputs.report_maps import crop_gap_m
 from geoagro.outputs.report_pages import status
 from geoagro.outputs.words import Words
 from geoagro.values.report import Account, LaidOut
@@ -208,6 +209,7 @@ def _plants(
             {
                 "code": row.crop, "name": row.name, "stratum": row.stratum, "count": int(row.plants),
                 "share": float(row.share_area_m2), "paint": look.paint, "shape": look.shape, "size": look.size_mm,
+                "gap": min(crop_gap_m(laid, row.crop), 1000.0),
                 "span": [int(ends[k] - row.plants), int(ends[k])],
             }
         )  # fmt: skip

@@ -46,6 +46,9 @@ _SETTINGS: Any = {
     "path.simplify": False,
     "savefig.dpi": 140,
 }
+CLOSEST_MM = 0.6
+"""Crops whose plants stand closer than this on paper aren't drawn on block sheets."""
+
 Bounds = tuple[float, float, float, float]
 
 
@@ -193,18 +196,18 @@ def _plants(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
     """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger."""
     plants, facts = data.laid.plants, data.laid.crops
     west, south, east, north = page.extent
-    x, y = plants["x"].to_numpy(), plants["y"].to_numpy()
+    x, y, crop = plants["x"].to_numpy(), plants["y"].to_numpy(), plants["crop"].to_numpy()
     here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
     entries = []
-    for position, code in enumerate(sorted(set(plants["crop"]))):
-        chosen = here & (plants["crop"] == code).to_numpy()
-        if not chosen.any():
+    for position, code in enumerate(sorted(set(crop))):
+        chosen, gap_mm = here & (crop == code), crop_gap_m(data.laid, code) * page.mm_per_m
+        if not chosen.any() or gap_mm < CLOSEST_MM:
             continue
         look = looks.crop_look(position, facts[code].stratum)
-        size = look.size_mm * 0.5
+        size = min(look.size_mm * 0.5, 0.9 * gap_mm)
         style: dict[str, Any] = {"marker": _MARKERS[look.shape], "color": look.paint, "edgecolors": look.ink}
         axes.scatter(
-            x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.35, zorder=6, rasterized=True, **style
+            x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.3, zorder=6, rasterized=True, **style
         )
         mark = Line2D(
             [], [], linestyle="none", marker=_MARKERS[look.shape], markerfacecolor=look.paint, markersize=5.5,
@@ -212,6 +215,22 @@ def _plants(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
         )  # fmt: skip
         entries.append(LegendEntry(facts[code].name, mark))
     return entries
+
+
+def crop_gap_m(laid: LaidOut, code: str) -> float:
+    """Usual distance from a plant to the next of its crop in its line, metres; infinite where it stands alone."""
+    plants = laid.plants[laid.plants["crop"] == code].sort_values(["bed", "line", "station_m"])
+    same = (plants["bed"].to_numpy()[1:] == plants["bed"].to_numpy()[:-1]) & (
+        plants["line"].to_numpy()[1:] == plants["line"].to_numpy()[:-1]
+    )
+    gaps = np.diff(plants["station_m"].to_numpy())[same]
+    return float(np.median(gaps)) if len(gaps) else float("inf")
+
+
+def undrawn(laid: LaidOut, scale: int) -> list[str]:
+    """Names of the crops that stand too close to be drawn at a scale."""
+    codes = sorted(set(laid.plants["crop"]))
+    return [laid.crops[code].name for code in codes if crop_gap_m(laid, code) * 1000 / scale < CLOSEST_MM]
 
 
 _MARKERS = {
@@ -248,14 +267,24 @@ def write_index(data: MapData, path: Path, blocks: list[Bounds], size_mm: tuple[
         axes = _axes(figure, page, (0.0, 0.0, 1.0, 1.0))
         draw_rows(axes, TreeRows(data.laid.tree_rows, data.laid.spacing_m, None), page)
         draw_boundary(axes, data.laid.boundary)
+        middles = _tile_middles(blocks)
         for number, (west, south, east, north) in enumerate(blocks, start=1):
             axes.plot([west, east, east, west, west], [south, south, north, north, south], color="#b3541e", lw=1.2)
             axes.text(
-                (west + east) / 2, (south + north) / 2, str(number), fontsize=18, fontweight="bold", ha="center",
+                *middles[number - 1], str(number), fontsize=18, fontweight="bold", ha="center",
                 va="center", color="#8a3d12", bbox={"boxstyle": "round,pad=0.2", "facecolor": "white", "alpha": 0.85,
                 "edgecolor": "none"}, zorder=9,
             )  # fmt: skip
         _save(figure, path)
+
+
+def _tile_middles(blocks: list[Bounds]) -> list[tuple[float, float]]:
+    """Where to write the frames' numbers: middles of the tiles that the overlapping frames would be if they only touched."""
+    lefts, tops = sorted({b[0] for b in blocks}), sorted({b[3] for b in blocks})
+    west, south = min(b[0] for b in blocks), min(b[1] for b in blocks)
+    wide = (max(b[2] for b in blocks) - west) / len(lefts)
+    high = (max(b[3] for b in blocks) - south) / len(tops)
+    return [(west + (lefts.index(b[0]) + 0.5) * wide, south + (tops.index(b[3]) + 0.5) * high) for b in blocks]
 
 
 def write_outlines(maps: Sequence[MapData], path: Path, width_mm: float) -> None:
@@ -308,6 +337,7 @@ def _furniture(axes: Any, *, text_pt: float = 11, corner: str = "lower left") ->
     axes.annotate(
         "N", xy=(0.975, 0.985), xytext=(0.975, 0.925), xycoords="axes fraction", ha="center", va="center",
         fontsize=text_pt + 1, fontweight="bold", color=looks.INK, arrowprops=arrow, zorder=10,
+        bbox={"boxstyle": "round,pad=0.1", "facecolor": "white", "alpha": 0.8, "edgecolor": "none"},
     )  # fmt: skip
 
 

@@ -50,6 +50,7 @@ class Pictures:
     blocks: tuple[str, ...]
     block_scale: int
     shaded: bool
+    undrawn: tuple[str, ...] = ()
 
 
 def item_words(item: str, words: Words) -> str:
@@ -65,6 +66,7 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *_cautions(account, words),
         *_areas(account, words),
         *_uncertainty(account, words),
+        b.BREAK,
         *_crops(account, words),
         *_strata(account, words),
         *_surveys(account, words),
@@ -89,6 +91,8 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
     spread = words(say("{spacing:.1f} m apart"), spacing=account.spacing_m)
     length = words(say("{length:.0f} m long in all"), length=head.row_length_m)
     gross_note = words(say("on the ellipsoid {area} ha"), area=ha(head.field_geodesic_m2))
+    if not math.isnan(head.field_sd_m2):
+        gross_note = f"± {ha(head.field_sd_m2)} · {gross_note}"
     yield {
         "kind": "cover",
         "kind_words": words(say("Account of the field")),
@@ -462,7 +466,7 @@ def _quality(account: Account, words: Words) -> Iterator[Block]:
         return
     yield b.heading(words(say("How well the rows lie")))
     rows = [
-        b.row([words(str(r.measure).replace("_", " ")), words.number(r.value, 3) if math.isfinite(r.value) else "–", str(r.unit or ""), words(str(r.definition))])
+        b.row([words(str(r.measure).replace("_", " ")), words.number(r.value, 0 if float(r.value).is_integer() else 3), str(r.unit or ""), words(str(r.definition))])
         for r in account.quality.itertuples(index=False)
     ]  # fmt: skip
     columns = [
@@ -533,6 +537,11 @@ def _sheets(words: Words, pictures: Pictures) -> Iterator[Block]:
             scale=str(pictures.block_scale),
         )
         yield b.picture(pictures.index, caption)
+    if pictures.undrawn:
+        text = say(
+            "Too close together to be drawn at this scale: {crops}. The offline map (geoagro map) shows every plant."
+        )
+        yield b.small(words(text, crops=", ".join(pictures.undrawn)))
     for number, file in enumerate(pictures.blocks, start=1):
         yield b.BREAK
         caption = words(

@@ -22,6 +22,7 @@ from geoagro.outputs.report_maps import (
     MapData,
     best_height,
     legend_height,
+    undrawn,
     write_block,
     write_index,
     write_overview,
@@ -38,7 +39,7 @@ _SHEET_LEGEND_MM = 20.0
 _SHEET_FOOT_MM = 8.0
 _OVERLAP = 0.08
 _SCALES = (250, 500, 1000, 2000, 5000)
-_MOST_SHEETS = 9
+_MOST_SHEETS = 16
 
 
 def write_report_pdf(
@@ -131,13 +132,14 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pi
         blocks=tuple(names),
         block_scale=scale,
         shaded=data.terrain is not None,
+        undrawn=tuple(undrawn(data.laid, scale)),
     )
 
 
 def block_frames(boundary: Any, scale: int | str, frame_mm: tuple[float, float]) -> tuple[int, list[Bounds]]:
     """Cover the field with frames of one scale that overlap by 8 %, from the north-west; empty ones are dropped.
 
-    "auto" takes the largest scale that needs 9 sheets at most (or 1:5000).
+    "auto" takes the largest scale that needs 16 sheets at most (or 1:5000).
     """
     if scale != "auto":
         return int(scale), _frames(boundary, int(scale), frame_mm)

@@ -270,11 +270,16 @@ SOURCES = LayerSpec(
 
 @dataclass(frozen=True)
 class Headline:
-    """The figures of the first page; areas in m2 on the map plane unless the name says otherwise."""
+    """The figures of the first page; areas in m2 on the map plane unless the name says otherwise.
+
+    `field_sd_m2` is the standard deviation of the field's area where the design says how exactly the boundary was
+    surveyed (errors that go together near each other), else NaN.
+    """
 
     field_m2: float
     field_geodesic_m2: float
     field_ground_m2: float
+    field_sd_m2: float
     plantable_m2: float
     planted_m2: float
     empty_beds_m2: float
