@@ -130,7 +130,7 @@ function stampOf(info, size, sharp, ink, width) {
 
 // marks grow with the scale, but never over the next plant of the crop
 function plantSize(info, grow) {
-  const wanted = Math.min(info.size * Math.sqrt(grow) * 0.9, 0.9 * info.gap * grow);
+  const wanted = Math.min(info.size * Math.sqrt(grow) * 0.9, 0.55 * info.gap * grow);
   return Math.max(1.4, Math.min(wanted, 7 + info.size * 2.4));
 }
 
