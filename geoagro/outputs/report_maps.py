@@ -77,6 +77,12 @@ def legend_height(laid: LaidOut) -> float:
     return 5.0 * float(np.ceil(entries / 4)) + 4.0
 
 
+def block_legend_height(laid: LaidOut) -> float:
+    """Room on paper for a block sheet's legend: all crops, reasons, strips, rows and the boundary, four to a line."""
+    entries = laid.plants["crop"].nunique() + laid.unplanted["reason"].nunique() + 5
+    return 4.1 * float(np.ceil(entries / 4)) + 4.0
+
+
 def best_height(bounds: Bounds, width_mm: float, tallest_mm: float) -> float:
     """Height on paper that a field as wide as the page needs, within limits."""
     west, south, east, north = bounds

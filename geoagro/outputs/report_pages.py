@@ -90,9 +90,9 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
     plants_note = words(say("of {crops} crops, trees included"), crops=head.crops)
     spread = words(say("{spacing:.1f} m apart"), spacing=account.spacing_m)
     length = words(say("{length:.0f} m long in all"), length=head.row_length_m)
-    gross_note = words(say("on the ellipsoid {area} ha"), area=ha(head.field_geodesic_m2))
+    gross_note = words(say("ellipsoid {area} ha"), area=ha(head.field_geodesic_m2))
     if not math.isnan(head.field_sd_m2):
-        gross_note = f"± {ha(head.field_sd_m2)} · {gross_note}"
+        gross_note = words(say("ellipsoid {area} ± {sd} ha"), area=ha(head.field_geodesic_m2), sd=ha(head.field_sd_m2))
     yield {
         "kind": "cover",
         "kind_words": words(say("Account of the field")),

@@ -21,6 +21,7 @@ from geoagro.outputs.report_maps import (
     Bounds,
     MapData,
     best_height,
+    block_legend_height,
     legend_height,
     undrawn,
     write_block,
@@ -35,7 +36,6 @@ from geoagro.values.words import say
 
 TEMPLATE = Path(__file__).with_name("report.typ")
 _PAPERS = {"a4": ("a4", (178.0, 259.0)), "letter": ("us-letter", (183.9, 241.0))}  # name, room between margins in mm
-_SHEET_LEGEND_MM = 20.0
 _SHEET_FOOT_MM = 8.0
 _OVERLAP = 0.08
 _SCALES = (250, 500, 1000, 2000, 5000)
@@ -112,19 +112,19 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pi
     wide, high = page_room(rule)
     bounds = data.laid.boundary.bounds
     progress("drawing the field", 0.0)
-    write_overview(data, work / "cover.svg", (wide, 128.0), legend_mm=0.0)
+    write_overview(data, work / "cover.svg", (wide, high - (113.0 if rule.note is None else 150.0)), legend_mm=0.0)
     legend = legend_height(data.laid)
     tall = best_height(bounds, wide, high - 24.0 - legend) + legend
     write_overview(data, work / "overview.svg", (wide, tall), legend_mm=legend)
-    sheet = (wide, high - _SHEET_FOOT_MM)
-    scale, blocks = block_frames(data.laid.boundary, rule.block_scale, (sheet[0], sheet[1] - _SHEET_LEGEND_MM))
+    sheet, legend = (wide, high - _SHEET_FOOT_MM), block_legend_height(data.laid)
+    scale, blocks = block_frames(data.laid.boundary, rule.block_scale, (sheet[0], sheet[1] - legend))
     if len(blocks) > 1:
         write_index(data, work / "index.svg", blocks, (wide, best_height(bounds, wide, high - 40.0)))
     names = []
     for number, extent in enumerate(blocks, start=1):
         progress("drawing block sheets", 0.2 + 0.7 * number / len(blocks))
         names.append(f"block{number}.svg")
-        write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=_SHEET_LEGEND_MM)
+        write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=legend)
     return Pictures(
         cover="cover.svg",
         overview="overview.svg",
