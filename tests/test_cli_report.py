@@ -126,13 +126,14 @@ def test_surveys_beside_the_layout_and_what_changed_since_are_taken_in(copied):
     )
     tables = [(SURVEY_ABOUT, about), (SURVIVAL, survival), (AREAS_ASBUILT, areas)]
     layers = [OutputLayer(spec, frame) for spec, frame in tables]
-    write_geopackage(copied / "result" / "survey.gpkg", layers, builders.UTM)
+    (copied / "result" / "surveys").mkdir()
+    write_geopackage(copied / "result" / "surveys" / "2031-10-02_autumn.gpkg", layers, builders.UTM)
     done = run("report", design)
     assert done.exit_code == 0, done.output
     assert "was changed after the layout was made (sections rows)" in done.output
     assert "Input file boundary.gpkg has been changed" in done.output
     rows = pd.read_csv(copied / "result" / "report_survival.csv")
-    assert rows[["survey", "crop", "alive", "survival_pct"]].iloc[0].tolist() == ["2031-10-02", "all", 72, 90.0]
+    assert rows[["survey", "crop", "alive", "survival_pct"]].iloc[0].tolist() == ["2031-10-02 autumn", "all", 72, 90.0]
     assert pd.read_csv(copied / "result" / "report_built.csv")["less_m2"].tolist() == [-6.0]
 
 

@@ -225,7 +225,7 @@ SURVIVAL = LayerSpec(
     "What surveys found",
     "none",
     (
-        Field("survey", "text", "Day of the survey."),
+        Field("survey", "text", "Day and name of the survey."),
         Field("crop", "text", "Crop code; 'all' for all crops."),
         Field("planned", "int", "Planting points of the layout."),
         Field("surveyed", "int", "Of these, looked at."),
@@ -245,7 +245,7 @@ BUILT = LayerSpec(
     "Areas as built",
     "none",
     (
-        Field("survey", "text", "Day of the survey."),
+        Field("survey", "text", "Day and name of the survey."),
         Field("item", "text", "Kind of ground."),
         Field("definition", "text", "What is counted."),
         Field("designed_m2", "float", "As designed.", "m2"),
@@ -370,7 +370,7 @@ PORTFOLIO_FIELDS = LayerSpec(
         Field("rows", "int", "Tree rows."),
         Field("row_length_m", "float", "Length of the tree rows.", "m"),
         Field("trees_per_ha_planted", "float", "Trees per hectare of planted beds.", "1/ha"),
-        Field("survey", "text", "Day of the last survey with a count; empty if none."),
+        Field("survey", "text", "Last survey with a count; empty if none."),
         Field("survival_pct", "float", "Survival of all crops in that survey; empty if none.", "%"),
         Field("crs", "text", "Working CRS of the field."),
     ),
