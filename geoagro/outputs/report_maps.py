@@ -72,9 +72,9 @@ def fit(bounds: Bounds, size_mm: tuple[float, float], *, room: float = 0.055) ->
 
 
 def legend_height(laid: LaidOut) -> float:
-    """Room on paper for the overview's legend, four entries to a line."""
+    """Room on paper for the overview's legend, three entries to a line."""
     entries = laid.unplanted["reason"].nunique() + 7
-    return 5.0 * float(np.ceil(entries / 4)) + 4.0
+    return 5.0 * float(np.ceil(entries / 3)) + 4.0
 
 
 def block_legend_height(laid: LaidOut) -> float:
@@ -99,7 +99,7 @@ def write_overview(data: MapData, path: Path, size_mm: tuple[float, float], *, l
         axes = _axes(figure, page, (0.0, legend_mm / high, 1.0, 1 - legend_mm / high))
         entries = _draw_field(axes, data, page)
         if legend_mm:
-            _legend(figure, entries, data.words, (0.0, 0.0, 1.0, (legend_mm - 3) / high))
+            _legend(figure, entries, data.words, (0.0, 0.0, 1.0, (legend_mm - 3) / high), columns=3)
         _save(figure, path)
 
 
@@ -354,6 +354,7 @@ def _legend(
     place: tuple[float, float, float, float],
     *,
     text_pt: float = 11,
+    columns: int = 4,
 ) -> None:
     left, bottom, width, height = place
     figure.legend(
@@ -362,7 +363,7 @@ def _legend(
         loc="upper left",
         bbox_to_anchor=(left, bottom, width, height),
         mode="expand",
-        ncols=4,
+        ncols=columns,
         fontsize=text_pt,
         handlelength=2.0,
         handleheight=1.2,

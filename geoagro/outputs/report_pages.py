@@ -38,7 +38,6 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *_cautions(account, words),
         *area_blocks(account, words),
         *uncertainty_blocks(account, words),
-        b.BREAK,
         *crop_blocks(account, words),
         *strata_blocks(account, words),
         *survey_blocks(account, words),
@@ -46,10 +45,11 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         signature(rule, words),
         b.BREAK,
         *_overview(words, pictures),
-        *row_blocks(account, words),
         *quality_blocks(account, words),
         *_notes(account, words),
         *_sources(account, words),
+        b.BREAK,
+        *row_blocks(account, words),
         *_sheets(words, pictures),
     ]
 

@@ -37,6 +37,7 @@ from geoagro.values.words import say
 TEMPLATE = Path(__file__).with_name("report.typ")
 _PAPERS = {"a4": ("a4", (178.0, 259.0)), "letter": ("us-letter", (183.9, 241.0))}  # name, room between margins in mm
 _SHEET_FOOT_MM = 8.0
+_COVER_MM = 113.0  # title, figures and caption of the first page
 _OVERLAP = 0.08
 _SCALES = (250, 500, 1000, 2000, 5000)
 _MOST_SHEETS = 16
@@ -111,8 +112,9 @@ def _document(account: Account, rule: ReportRule, words: Words, blocks: list[Blo
 def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pictures:
     wide, high = page_room(rule)
     bounds = data.laid.boundary.bounds
+    room = high - (_COVER_MM if rule.note is None else _COVER_MM + 37.0)
     progress("drawing the field", 0.0)
-    write_overview(data, work / "cover.svg", (wide, high - (113.0 if rule.note is None else 150.0)), legend_mm=0.0)
+    write_overview(data, work / "cover.svg", (wide, best_height(bounds, wide, room)), legend_mm=0.0)
     legend = legend_height(data.laid)
     tall = best_height(bounds, wide, high - 24.0 - legend) + legend
     write_overview(data, work / "overview.svg", (wide, tall), legend_mm=legend)

@@ -33,6 +33,9 @@ const Picture = L.Renderer.extend({
   redraw() { if (this._map) this._update(); },
 });
 
+// pixels for a metre below which the thinned outlines are drawn: 0.2 m is then less than a pixel
+const COARSE_BELOW = 4;
+
 function toPage(view, x, y) { return [x * view.grow + view.left, -y * view.grow + view.top]; }
 
 function paint(pen, view) {
@@ -43,15 +46,16 @@ function paint(pen, view) {
     if (!layer.shown) continue;
     if (layer.kind === "relief") { paintRelief(pen, view, layer); continue; }
     onGround(pen, view);
+    const path = layer.coarse && view.grow < COARSE_BELOW ? layer.coarse : layer.path;
     if (layer.filled && layer.paint[mode]) {
       pen.fillStyle = layer.paint[mode];
-      pen.fill(layer.path, "evenodd");
+      pen.fill(path, "evenodd");
     }
     if (layer.ink[mode] && (layer.always || layer.least * view.grow > 3 || !layer.filled)) {
       pen.strokeStyle = layer.ink[mode];
-      pen.lineWidth = (layer.width * look.scale) / view.grow;
+      pen.lineWidth = Math.min((layer.width * look.scale) / view.grow, layer.widest_m || Infinity);
       pen.lineJoin = pen.lineCap = "round";
-      pen.stroke(layer.path);
+      pen.stroke(path);
     }
   }
   paintPlants(pen, view, look);
@@ -76,7 +80,7 @@ function paintRelief(pen, view, layer) {
 }
 
 // a crop whose plants would run into one another is left to the colour of its beds
-const CLOSEST_PX = 1.2;
+const CLOSEST_PX = 2.5;
 
 // far out plants are dots, close in the shapes of the legend at about their crown's size
 function paintPlants(pen, view, look) {
@@ -93,7 +97,6 @@ function paintPlants(pen, view, look) {
     pen.lineWidth = 0.8 * look.scale;
     const [from, to] = info.span;
     if (size < 5) {
-      pen.fillStyle = size < 2.2 && mode === "sun" ? "#000000" : info.paint;
       for (let k = from; k < to; k++) {
         const px = (x[k] / 100) * view.grow + view.left, py = (-y[k] / 100) * view.grow + view.top;
         if (px < -slack || py < -slack || px > right || py > bottom) continue;
@@ -204,8 +207,9 @@ function paintLabels(pen, view, look) {
     px -= (dx / far) * 14;
     py += (dy / far) * 14;
     if (px < 0 || py < 0 || px > view.width || py > view.height) continue;
-    if (taken.some(([qx, qy]) => Math.abs(qx - px) < size * 1.7 && Math.abs(qy - py) < size * 1.15)) continue;
-    taken.push([px, py]);
-    writeWithHalo(pen, look, String(rows.columns.row[feature]), px, py);
+    const text = String(rows.columns.row[feature]), half = text.length * size * 0.32 + 3;
+    if (taken.some(([qx, qy, other]) => Math.abs(qx - px) < half + other && Math.abs(qy - py) < size * 1.2)) continue;
+    taken.push([px, py, half]);
+    writeWithHalo(pen, look, text, px, py);
   }
 }
