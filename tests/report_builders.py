@@ -77,8 +77,10 @@ def field(size_m: float = 90.0, spacing_m: float = 4.5, setback_m: float = 0.0, 
 
 
 def _clipped(layer, inside):
+    """Cut strips to the inside; one that only touches it is left out."""
     layer = layer.assign(geometry=layer.geometry.intersection(inside))
-    layer = layer[~layer.geometry.is_empty].reset_index(drop=True)
+    layer = layer[layer.geometry.geom_type == "Polygon"]
+    layer = layer[layer.geometry.area > 1e-6].reset_index(drop=True)
     return layer.assign(area_m2=layer.geometry.area)
 
 
