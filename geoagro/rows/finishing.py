@@ -21,7 +21,8 @@ from geoagro.values.rows import Lines
 FINE_STEP_M = 0.5
 VERTEX_ERROR_M = 0.02
 LIMIT_MARGIN = 0.99
-"""Cut at this share of a limit, so that it holds between the samples and after thinning the vertices."""
+RADIUS_MARGIN = 1.03
+"""Cut a little inside a limit, so that it holds between the samples and after thinning the vertices."""
 MOST_PASSES = 12
 
 
@@ -52,7 +53,7 @@ def finish_rows(
     worked = _Worked(clipped(list(lines), plantable))
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Callable[[list[LineString], RowSamples], Any]]] = [
-        ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m / LIMIT_MARGIN),
+        ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m * RADIUS_MARGIN),
         ("grade_limit", lambda rows, s: chord_grade(rows, s, heights) > max_grade * LIMIT_MARGIN),
     ]
     for reason, test in tests:
