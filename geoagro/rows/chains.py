@@ -59,7 +59,9 @@ class Chains:
         n = self.normal
         length = self.step * (self.count - 1)
         weight = self.step[self.row]
-        return RowSamples(self.row, self.station, weight, self.xy[:, 0], self.xy[:, 1], n[:, 1], -n[:, 0], length)
+        is_ring = (self.xy[self.first] == self.xy[self.first + self.count - 1]).all(axis=1)
+        x, y = self.xy.T
+        return RowSamples(self.row, self.station, weight, x, y, n[:, 1], -n[:, 0], length, is_ring)
 
     def segments(self) -> Segments:
         """Pieces between nodes, with a spatial index."""

@@ -31,6 +31,8 @@ class RowSamples:
         Unit tangent in the row's direction; the left normal is (-ty, tx).
     row_length
         Length of each ROW (not sample), metres.
+    is_ring
+        Whether each ROW ends where it starts.
     """
 
     row: Ints
@@ -41,9 +43,17 @@ class RowSamples:
     tx: Floats
     ty: Floats
     row_length: Floats
+    is_ring: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.row)
+
+    def way(self, sample: Ints, station: Floats) -> Floats:
+        """Distance along the row from samples to stations of the same row, the shorter way round a ring."""
+        straight = np.abs(station - self.station[sample])
+        row = self.row[sample]
+        way: Floats = np.where(self.is_ring[row], np.minimum(straight, self.row_length[row] - straight), straight)
+        return way
 
 
 def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
@@ -62,7 +72,7 @@ def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     ax, ay = _xy(lines, row, np.maximum(station - 1.0, 0.0))
     bx, by = _xy(lines, row, np.minimum(station + 1.0, length[row]))
     norm = np.maximum(np.hypot(bx - ax, by - ay), 1e-12)
-    return RowSamples(row, station, weight, x, y, (bx - ax) / norm, (by - ay) / norm, length)
+    return RowSamples(row, station, weight, x, y, (bx - ax) / norm, (by - ay) / norm, length, shapely.is_closed(lines))
 
 
 def positions(rows: Sequence[LineString], row: Ints, station: Floats) -> tuple[Floats, Floats]:
@@ -157,7 +167,7 @@ def cast(samples: RowSamples, segments: Segments, *, side: int, reach_m: float, 
         along_ray = (px * qy - py * qx) / cross
         along_piece = (px * ny[i] - py * nx[i]) / cross
     station = segments.station[j] + along_piece * np.hypot(qx, qy)
-    own = (segments.row[j] == samples.row[i]) & (np.abs(station - samples.station[i]) <= own_gap_m)
+    own = (segments.row[j] == samples.row[i]) & (samples.way(i, station) <= own_gap_m)
     met = (np.abs(cross) > 1e-12) & ~own & (along_ray > 1e-9) & (along_ray <= reach_m)
     met &= (along_piece >= -1e-9) & (along_piece <= 1 + 1e-9)
     return _nearest(len(samples), i[met], along_ray[met], segments.row[j[met]], station[met])
@@ -188,7 +198,7 @@ def nearest_other(samples: RowSamples, segments: Segments, *, within_m: float, o
     t = np.clip((px * qx + py * qy) / length2, 0.0, 1.0)
     distance = np.hypot(px - t * qx, py - t * qy)
     station = segments.station[j] + t * np.sqrt(length2)
-    other = (segments.row[j] != samples.row[i]) | (np.abs(station - samples.station[i]) > own_gap_m)
+    other = (segments.row[j] != samples.row[i]) | (samples.way(i, station) > own_gap_m)
     out = np.full(len(samples), np.inf)
     np.minimum.at(out, i[other], distance[other])
     return out
