@@ -2,7 +2,8 @@
 
 Nothing here is shared with the package: plain loops over shapely geometry, slow and easy to check. A sample is the
 middle of one of equal parts of at most 2 m; the tangent is the chord from one metre before it to one metre after.
-A row is its own neighbour where the way along it (round the ring, if it closes) is longer than three spacings.
+A row is its own neighbour where the way along it (round the ring, if it closes) is longer than three spacings. A ring
+has no ends.
 """
 
 from __future__ import annotations
@@ -48,10 +49,15 @@ def way(row: LineString, a: float, b: float) -> float:
     return min(straight, row.length - straight) if row.is_closed else straight
 
 
+def at(row: LineString, s: float) -> Point:
+    """Point of a row; beyond its ends the end itself, on a ring the way round."""
+    return row.interpolate(s % row.length if row.is_closed else min(max(s, 0.0), row.length))
+
+
 def ray(rows: list[LineString], number: int, s: float, side: int, spacing: float) -> float:
     """Distance square to the row, up to 2.5 spacings, to the first other row."""
     row = rows[number]
-    a, p, b = (row.interpolate(v) for v in (max(s - 1, 0), s, min(s + 1, row.length)))
+    a, p, b = at(row, s - 1), at(row, s), at(row, s + 1)
     long = a.distance(b)
     nx, ny = -(b.y - a.y) / long * side, (b.x - a.x) / long * side
     beam = LineString([(p.x, p.y), (p.x + 2.5 * spacing * nx, p.y + 2.5 * spacing * ny)])
@@ -91,16 +97,16 @@ def grade(row: LineString, s: float, height) -> float:
     """Height difference over the 10 m of row around the sample, cut at its ends, over that length."""
     if height is None:
         return math.nan
-    a, b = max(s - 5, 0.0), min(s + 5, row.length)
-    p, q = row.interpolate(a), row.interpolate(b)
+    a, b = (s - 5, s + 5) if row.is_closed else (max(s - 5, 0.0), min(s + 5, row.length))
+    p, q = at(row, a), at(row, b)
     return abs(height(q.x, q.y) - height(p.x, p.y)) / (b - a)
 
 
 def radius(row: LineString, s: float) -> float:
     """Radius of the circle through three points 2.5 m apart along the row; the window stays inside the row."""
     half = min(2.5, row.length / 2)
-    middle = min(max(s, half), row.length - half)
-    a, b, c = (row.interpolate(middle + k * half) for k in (-1, 0, 1))
+    middle = s if row.is_closed else min(max(s, half), row.length - half)
+    a, b, c = (at(row, middle + k * half) for k in (-1, 0, 1))
     sides = a.distance(b) * b.distance(c) * c.distance(a)
     area = abs((b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x)) / 2
     return sides / (4 * area) if area > 5e-10 else math.inf

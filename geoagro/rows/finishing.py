@@ -127,9 +127,13 @@ def _widened_gap(gap: tuple[float, float], least_m: float, line: LineString) -> 
 
 
 def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]:
+    """Return what the gaps leave of a row; a ring's last piece runs on into its first."""
     edges = [0.0, *[v for gap in gaps for v in gap], line.length]
-    pairs = zip(edges[::2], edges[1::2], strict=True)
-    return [substring(line, a, b) for a, b in pairs if b - a > 1e-6]
+    pairs = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1e-6]
+    parts = [substring(line, a, b) for a, b in pairs]
+    if line.is_closed and len(pairs) > 1 and pairs[0][0] == 0 and pairs[-1][1] == line.length:
+        parts[0] = LineString([*parts.pop().coords, *parts[0].coords[1:]])
+    return parts
 
 
 def _drop_short(worked: _Worked, min_length_m: float) -> None:

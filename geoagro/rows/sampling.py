@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -13,6 +13,7 @@ from shapely import LineString
 from geoagro.values.grid import Floats
 
 Ints = NDArray[np.intp]
+TANGENT_HALF_M = 1.0
 
 
 @dataclass(frozen=True)
@@ -55,11 +56,19 @@ class RowSamples:
         way: Floats = np.where(self.is_ring[row], np.minimum(straight, self.row_length[row] - straight), straight)
         return way
 
+    def window(self, half_m: float) -> tuple[Floats, Floats, Floats]:
+        """Stations `half_m` before and after each sample, and the way between them; cut at ends, which a ring has none of."""
+        length, ring = self.row_length[self.row], self.is_ring[self.row]
+        half = np.where(ring, np.minimum(half_m, length / 2), half_m)
+        a, b = self.station - half, self.station + half
+        first, last = np.where(ring, a % length, np.maximum(a, 0.0)), np.where(ring, b % length, np.minimum(b, length))
+        return first, last, np.where(ring, 2 * half, last - first)
+
 
 def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     """Sample each row in the middle of equal parts no longer than `step_m`.
 
-    The tangent is the central difference over one metre to each side (less at the row's ends).
+    The tangent is the central difference over TANGENT_HALF_M to each side (less at the row's ends).
     """
     lines = np.asarray(rows, dtype=object)
     length = shapely.length(lines) if len(lines) else np.zeros(0)
@@ -69,10 +78,11 @@ def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     weight = (length / parts)[row]
     station = (part + 0.5) * weight
     x, y = _xy(lines, row, station)
-    ax, ay = _xy(lines, row, np.maximum(station - 1.0, 0.0))
-    bx, by = _xy(lines, row, np.minimum(station + 1.0, length[row]))
+    placed = RowSamples(row, station, weight, x, y, x, y, length, shapely.is_closed(lines))
+    before, after, _ = placed.window(TANGENT_HALF_M)
+    (ax, ay), (bx, by) = _xy(lines, row, before), _xy(lines, row, after)
     norm = np.maximum(np.hypot(bx - ax, by - ay), 1e-12)
-    return RowSamples(row, station, weight, x, y, (bx - ax) / norm, (by - ay) / norm, length, shapely.is_closed(lines))
+    return replace(placed, tx=(bx - ax) / norm, ty=(by - ay) / norm)
 
 
 def positions(rows: Sequence[LineString], row: Ints, station: Floats) -> tuple[Floats, Floats]:
@@ -166,7 +176,7 @@ def cast(samples: RowSamples, segments: Segments, *, side: int, reach_m: float, 
     with np.errstate(divide="ignore", invalid="ignore"):
         along_ray = (px * qy - py * qx) / cross
         along_piece = (px * ny[i] - py * nx[i]) / cross
-    station = segments.station[j] + along_piece * np.hypot(qx, qy)
+        station = segments.station[j] + along_piece * np.hypot(qx, qy)
     own = (segments.row[j] == samples.row[i]) & (samples.way(i, station) <= own_gap_m)
     met = (np.abs(cross) > 1e-12) & ~own & (along_ray > 1e-9) & (along_ray <= reach_m)
     met &= (along_piece >= -1e-9) & (along_piece <= 1 + 1e-9)
