@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 from builders import EAST, NORTH, UTM
 from scipy.ndimage import gaussian_filter
 from shapely import MultiPolygon, Polygon, box
 
+from geoagro.rows.contour import contour_rows
+from geoagro.values.design import RowRule
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.ground import UNPLANTED, Ground
+from geoagro.values.rows import Lines
 from geoagro.values.terrain import Terrain
 
 Height = Callable[[Floats, Floats], Floats]
@@ -100,3 +104,23 @@ def ridge(x: Floats, y: Floats, *, side: float = 0.08, fall: float = 0.06, crest
 def gully(x: Floats, y: Floats, *, side: float = 0.10, fall: float = 0.06) -> Floats:
     """V-shaped valley that falls to the south."""
     return 100 + side * np.abs(x) + fall * y
+
+
+def slanted_plane(x: Floats, y: Floats) -> Floats:
+    """Plane that rises toward no axis."""
+    return plane(x, y, uphill_deg=33.0)
+
+
+SIZE_M = 90.0
+
+
+@cache
+def ground_of(shape: Height) -> Grid:
+    """Surface of a shape around the square field of SIZE_M."""
+    return surface(shape, size_m=SIZE_M)
+
+
+@cache
+def laid_on(shape: Height) -> Lines:
+    """Contour rows by the default rule on a shape, laid once for all tests."""
+    return contour_rows(square(SIZE_M), ground_of(shape), ground_of(shape), RowRule())

@@ -1,15 +1,12 @@
 """Contour rows on ground whose shape is known: hard limits everywhere, closed forms where there are any."""
 
-from functools import cache
-
 import landforms
 import numpy as np
 import pytest
 import row_judge
 import shapely
-from landforms import EAST, NORTH, all_of, square, surface, terrain_of
+from landforms import EAST, NORTH, all_of, square, terrain_of
 
-from geoagro.rows.contour import contour_rows
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality import legal_share, view_rows
 from geoagro.values.design import RowRule
@@ -18,7 +15,7 @@ RULE = RowRule()
 D = RULE.spacing_m
 APART = (1 - RULE.spacing_tolerance) * D
 MOST = RULE.max_grade_pct / 100
-SIZE = 90.0
+SIZE = landforms.SIZE_M
 
 # Legal share at the grade limit that the rows must at least reach (a floor under today's figures, no source).
 FLOOR = {
@@ -33,7 +30,7 @@ FLOOR = {
 }
 SHAPE = {
     "plane": landforms.plane,
-    "slanted plane": lambda x, y: landforms.plane(x, y, uphill_deg=33.0),
+    "slanted plane": landforms.slanted_plane,
     "flat": landforms.flat,
     "cone": landforms.cone,
     "dome": landforms.dome,
@@ -44,15 +41,12 @@ SHAPE = {
 EVERY = sorted(SHAPE)
 
 
-@cache
 def ground_of(name):
-    return surface(SHAPE[name], size_m=SIZE)
+    return landforms.ground_of(SHAPE[name])
 
 
-@cache
 def laid(name):
-    heights = ground_of(name)
-    return contour_rows(square(SIZE), heights, heights, RULE)
+    return landforms.laid_on(SHAPE[name])
 
 
 def inside(row):
