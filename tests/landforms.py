@@ -124,3 +124,19 @@ def ground_of(shape: Height) -> Grid:
 def laid_on(shape: Height) -> Lines:
     """Contour rows by the default rule on a shape, laid once for all tests."""
     return contour_rows(square(SIZE_M), ground_of(shape), ground_of(shape), RowRule())
+
+
+def rolling(x: Floats, y: Floats) -> Floats:
+    """Slope of about 7 % with swells, without any symmetry."""
+    return 100 + 0.07 * y + 0.02 * x + 0.9 * np.sin(x / 21 + 0.4) * np.cos(y / 27 - 0.3)
+
+
+def broken(x: Floats, y: Floats) -> Floats:
+    """Swells so steep that rows can't be both level and evenly spaced."""
+    return 100 + 0.07 * y + 0.02 * x + 2.0 * np.sin(x / 17 + 0.4) * np.cos(y / 21 - 0.3)
+
+
+def turned(shape: Height, angle_deg: float) -> Height:
+    """The same ground turned counter-clockwise about the middle."""
+    c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+    return lambda x, y: shape(c * x + s * y, -s * x + c * y)
