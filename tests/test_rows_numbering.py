@@ -80,7 +80,7 @@ def test_neighbour_lists_answer_each_other_and_neighbours_have_near_numbers(shap
     assert up
     # Seen from both sides: what I call upslope calls me downslope, save where the shared length is at the limit.
     odd = up ^ {(b, a) for a, b in down}
-    assert len(odd) <= 0.05 * len(up)
+    assert len(odd) <= 0.1 * len(up)
     if shape is not saddle:  # two hills and two hollows can't be one stack
         assert np.mean([abs(a - b) for a, b in up]) < 4
         tops = [b < a for a, b in up]
@@ -92,7 +92,8 @@ def test_on_a_round_hill_rings_count_outward():
     rings = frame[[g.is_closed for g in frame.geometry]]
     assert list(rings["row"]) == list(range(1, len(rings) + 1))
     assert (np.diff(rings["length_m"]) > 0).all()
-    assert (np.diff(frame["height_m"]) < 0.1 * D).all()  # the four corners stand beside each other
+    slack = 0.1 * 2 * D  # the four corners stand beside each other, and rings needn't be quite round
+    assert (np.diff(frame["height_m"]) < slack).all()
 
 
 def test_blocks_that_do_not_face_each_other_are_stacked_highest_first():
