@@ -43,10 +43,11 @@ from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
+from geoagro.values.portfolio import Portfolio
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.recipe_analysis import RecipeAnalysis
-from geoagro.values.report import Account, CropFacts, LaidOut, Portfolio, ReportRule
+from geoagro.values.report import Account, CropFacts, LaidOut, ReportRule
 from geoagro.values.row_plan import DIFFICULTY_ZONES, RowPlan
 from geoagro.values.rows import TreeRows
 from geoagro.values.season_tables import SeasonPlan

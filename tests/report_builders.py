@@ -8,6 +8,7 @@ import pandas as pd
 import shapely
 
 from geoagro.reports.tables import layout_tables
+from geoagro.values.beds import Beds
 from geoagro.values.ground import UNPLANTED, Ground
 from geoagro.values.plants import PLANTS, Plants
 from geoagro.values.report import SOURCES, CropFacts, LaidOut
@@ -63,8 +64,7 @@ def field(size_m: float = 90.0, spacing_m: float = 4.5, setback_m: float = 0.0, 
         before = UNPLANTED.frame({"reason": ["setback"], "area_m2": [ring.area]}, geometry=[ring], crs=builders.UTM)
     rows = builders.straight_rows(spacing_m=spacing_m, size_m=size_m)
     beds = builders.straight_beds(rows)
-    for layer in (beds.tree_beds, beds.beds, beds.paths):
-        layer["geometry"] = layer.geometry.intersection(inside)
+    beds = Beds(*(_clipped(layer, inside) for layer in (beds.tree_beds, beds.beds, beds.paths)))
     strips = shapely.union_all([*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry])
     rest = shapely.MultiPolygon(shapely.get_parts(inside.difference(strips.buffer(1e-9))).tolist())
     margin = UNPLANTED.frame(
@@ -74,6 +74,14 @@ def field(size_m: float = 90.0, spacing_m: float = 4.5, setback_m: float = 0.0, 
     )
     ground = Ground(site.boundary, inside, before)
     return site, builders.plane(slope=slope, size_m=size_m), ground, rows, beds, pd.concat([before, margin])
+
+
+def _clipped(layer, inside):
+    """Cut strips to the inside; one that only touches it is left out."""
+    layer = layer.assign(geometry=layer.geometry.intersection(inside))
+    layer = layer[layer.geometry.geom_type == "Polygon"]
+    layer = layer[layer.geometry.area > 1e-6].reset_index(drop=True)
+    return layer.assign(area_m2=layer.geometry.area)
 
 
 def planting(beds) -> Plants:

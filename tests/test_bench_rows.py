@@ -70,7 +70,7 @@ def test_a_set_of_rows_that_misses_a_bar_is_named(script):
         "mean": 100,
         "radius": 6.2,
     }
-    rule = RowRule()
+    rule = RowRule(min_turn_radius_m=6)
     assert bench.misses(good, {"mean": 140, "p95": 5.0}, rule) == ""
     assert bench.misses(good, {"mean": 150, "p95": 4.5}, rule) == "mean, p95 half"
     bad = good | {

@@ -22,10 +22,12 @@ from geoagro.outputs.account_data import write_account_csv, write_account_geopac
 from geoagro.outputs.account_sheet import write_account_sheet
 from geoagro.outputs.account_tables import account_tables
 from geoagro.outputs.plots_geojson import write_plots
+from geoagro.outputs.report_files import write_report
 from geoagro.outputs.report_maps import MapData
 from geoagro.outputs.report_pdf import block_frames, write_report_pdf
 from geoagro.outputs.words import Words
 from geoagro.reports.account import account_for
+from geoagro.values.plants import PLANTS, Plants
 from geoagro.values.report import ReportRule
 
 RULE = ReportRule(prepared_by="A. Grower", as_of=date(2031, 4, 15), boundary_error_m=0.4, block_scale=1000)
@@ -211,7 +213,18 @@ def test_numbers_and_words_follow_the_language(account, laid, tmp_path):
 def test_blocks_cover_the_field_and_empty_ones_are_left_out():
     two = MultiPolygon([box(0, 0, 100, 100), box(900, 900, 1000, 1000)])
     scale, frames = block_frames(two, "auto", (180.0, 230.0))
-    assert 1 < len(frames) <= 9
+    assert 1 < len(frames) <= 16
     assert shapely.union_all([box(*frame) for frame in frames]).covers(two)
     assert all(box(*frame).intersects(two) for frame in frames)
     assert frames[0][2] - frames[0][0] == pytest.approx(180 * scale / 1000)
+
+
+def test_a_field_without_plants_on_a_slope_raster_alone_is_reported_too(tmp_path):
+    laid = laid_out(size_m=30.0, plants=lambda _: Plants(PLANTS.empty(builders.UTM)))
+    bare = account_for(laid, RULE)
+    assert (bare.headline.planted_m2, bare.headline.plants) == (0.0, 0)
+    terrain = replace(builders.plane(size_m=30.0), heights=None, smooth=None, aspect_deg=None)
+    written = write_report(bare, RULE, MapData(laid, terrain, EN), tmp_path)
+    text = PdfReader(tmp_path / "report.pdf").pages[0].extract_text()
+    assert "0.0000" in text
+    assert all(path.is_file() for path in written)

@@ -43,7 +43,8 @@ def test_the_geopackage_holds_rows_cuts_reasons_and_tables(plan, tmp_path):
     assert {p.name for p in written} == {"rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"}
     assert {p.name for p in tmp_path.iterdir()} == {*(p.name for p in written), WORK}
     read = {
-        name: pyogrio.read_dataframe(tmp_path / "rows.gpkg", layer=name) for name, _ in pyogrio.list_layers(written[0])
+        name: pyogrio.read_dataframe(tmp_path / "rows.gpkg", layer=name)
+        for name, _ in pyogrio.list_layers(tmp_path / "rows.gpkg")
     }
     assert len(read["tree_rows"]) == len(plan.rows.frame)
     assert read["row_cuts"]["reason"].tolist() == ["grade_limit"]
@@ -144,6 +145,13 @@ def test_charts_show_each_measure_and_ring_the_design_once_in_each(table):
     assert any("straight at 6 %" in text.get_text() for text in key.texts)  # it gave no rows, and the chart says so
 
 
+def test_a_gap_in_the_rows_is_told_as_a_number_and_does_not_flatten_the_chart(table):
+    wide = table.assign(spacing_p95_m=[9.04, 4.6, np.nan])
+    axes = draw_trade_curve(wide, title="invented").axes[4]
+    assert "9.0 m" in {text.get_text() for text in axes.texts}
+    assert axes.get_ylim()[1] < 7
+
+
 def test_charts_of_unknown_grades_say_so(table):
     blind = table.assign(grade_p95_pct=np.nan)
     axes = draw_trade_curve(blind, title="invented").axes[3]
@@ -152,8 +160,8 @@ def test_charts_of_unknown_grades_say_so(table):
 
 def test_the_comparison_as_csv_keeps_every_line_and_leaves_the_unknown_empty(table, tmp_path):
     written = write_comparison(table, tmp_path, title="invented")
-    assert [p.name for p in written] == ["rows_compared.csv", "rows_compared.png"]
-    with written[0].open(encoding="utf-8", newline="") as file:
+    assert [p.name for p in written] == ["rows_compared.png", "rows_compared.csv"]
+    with written[1].open(encoding="utf-8", newline="") as file:
         lines = list(csv.DictReader(file))
     assert list(lines[0]) == ROW_COMPARISON.columns
     assert [line["max_grade_pct"] for line in lines] == ["2.00", "4.00", "6.00"]

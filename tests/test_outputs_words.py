@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 import geoagro
 from geoagro.errors import OutputError
 from geoagro.outputs.looks import REASONS
-from geoagro.outputs.report_pages import ITEMS
+from geoagro.outputs.report_areas import ITEMS
 from geoagro.outputs.words import CATALOGS, NOTHING, Words
 from geoagro.outputs.words_catalog import catalog_text
 from geoagro.reports.kinds import DEFINITIONS

@@ -15,7 +15,8 @@ from geoagro.values.design import Design
 from geoagro.values.report import SOURCES, CropFacts, LaidOut, SurveyCounts
 from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVIVAL
 
-_TEXTS = ("design", "design_file")
+SURVEYS = "surveys"
+_TEXTS = {"design": "every value in force; kept in layout.gpkg", "design_file": "as written; kept in layout.gpkg"}
 
 
 def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: Design) -> LaidOut:
@@ -53,7 +54,7 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
         findings=_texts_filled(file.frame("layout_findings")),
         crops=_with_unknown(crops, plants),
         spacing_m=file.design.rows.spacing_m,
-        surveys=read_survey_counts(file.path.parent),
+        surveys=read_survey_counts(file.path.parent / SURVEYS),
         changed=tuple(file.differs_from(design)),
     )
 
@@ -73,7 +74,7 @@ def _sources(file: LayoutFile, folder: Path) -> Any:
     table = _texts_filled(file.frame("layout_source"))
     known = {source.path for source in file.sources}
     rows = [
-        ("" if item in _TEXTS else value, sha, _state(folder / value, sha) if value in known else "")
+        (_TEXTS.get(item, value), sha, _state(folder / value, sha) if value in known else "")
         for item, value, sha in table[["item", "value", "sha256"]].itertuples(index=False)
     ]
     values, sums, now = (list(column) for column in zip(*rows, strict=True))
@@ -89,19 +90,17 @@ def _state(path: Path, sha256: str) -> str:
 
 
 def read_survey_counts(folder: Path) -> tuple[SurveyCounts, ...]:
-    """Find GeoPackages of surveys in a result folder (those with a table `survey_about`), by day."""
+    """Read the counts and areas of the surveys that `geoagro asbuilt` wrote, in order of day and name."""
     found = [_survey(path) for path in sorted(folder.glob("*.gpkg"))]
-    return tuple(sorted((survey for survey in found if survey), key=lambda survey: survey.day))
+    return tuple(survey for survey in found if survey)
 
 
 def _survey(path: Path) -> SurveyCounts | None:
     layers = {str(name) for name, _ in pyogrio.list_layers(path)}
     if SURVEY_ABOUT.name not in layers:
         return None
-    about = pyogrio.read_dataframe(path, layer=SURVEY_ABOUT.name, use_arrow=True)
-    days = about.loc[about["item"] == "date", "value"]
     return SurveyCounts(
-        day=str(days.iloc[0]) if len(days) else path.stem,
+        day=path.stem.replace("_", " "),
         survival=_optional(path, SURVIVAL.name, layers),
         areas=_optional(path, AREAS_ASBUILT.name, layers),
     )

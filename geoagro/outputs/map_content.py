@@ -12,12 +12,17 @@ from geoagro.crs import WGS84, transform_points
 from geoagro.outputs import looks
 from geoagro.outputs.map_pack import Pack, add_shapes, centimetres
 from geoagro.outputs.map_words import map_words
+from geoagro.outputs.report_maps import crop_gap_m
 from geoagro.outputs.report_pages import status
 from geoagro.outputs.words import Words
 from geoagro.values.report import Account, LaidOut
 from geoagro.values.words import say
 
 _THIN_M = 0.02  # outlines are thinned by this much at most
+_MANY, _COARSE_M = (
+    2000,
+    0.2,
+)  # layers with more points also come thinned, for drawing far out (COARSE_BELOW in paint.js)
 _REACH_M = 5000.0  # own position is exact this far around the field
 
 Line = tuple[str, str, str, int | None]  # column, words, unit, decimals (None for texts and numbers of things)
@@ -92,7 +97,7 @@ def _layers(pack: Pack, laid: LaidOut, words: Words, origin: tuple[float, float]
         | {"frame": laid.exclusions},
         *_contours(laid),
         _line("tree_rows", say("Tree rows"), looks.TREE_ROW, _ROW, name="row", one=say("Row"), dark="#f2f5f6")
-        | {"frame": laid.tree_rows, "width": 1.6},
+        | {"frame": laid.tree_rows, "width": 1.6, "widest_m": 0.12 * laid.spacing_m},
         _boundary(laid),
     ]
     return [_packed(pack, layer, words, origin) for layer in ground if len(layer["frame"])]
@@ -169,6 +174,8 @@ def _packed(pack: Pack, layer: dict[str, Any], words: Words, origin: tuple[float
         wanted = dict.fromkeys([*(line[0] for line in layer["lines"]), *([layer["name"]] if layer["name"] else [])])
         columns = {name: [_json_value(v) for v in frame[name]] for name in wanted}
     add_shapes(pack, layer["key"], shapes, origin)
+    if shapely.get_num_coordinates(shapes).sum() > _MANY:
+        add_shapes(pack, f"{layer['key']}.coarse", shapely.simplify(shapes, _COARSE_M), origin)
     lines = [{"column": c, "words": words(t), "unit": u, "decimals": d} for c, t, u, d in layer["lines"]]
     titles = {"title": words(layer["title"]), "feature_title": words(layer["feature_title"])}
     return layer | titles | {"count": len(shapes), "columns": columns, "lines": lines}
@@ -208,6 +215,7 @@ def _plants(
             {
                 "code": row.crop, "name": row.name, "stratum": row.stratum, "count": int(row.plants),
                 "share": float(row.share_area_m2), "paint": look.paint, "shape": look.shape, "size": look.size_mm,
+                "gap": min(crop_gap_m(laid, row.crop), 1000.0),
                 "span": [int(ends[k] - row.plants), int(ends[k])],
             }
         )  # fmt: skip

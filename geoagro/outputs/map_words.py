@@ -28,7 +28,7 @@ _WORDS = {
     "mode_day": say("Light: day"),
     "mode_dark": say("Light: dark"),
     "mode_sun": say("Light: sun"),
-    "whole": say("Whole field"),
+    "whole": say("All"),
     "search": say("Find"),
     "search_hint": say("Row, bed, #plant or crop"),
     "search_nothing": say("Nothing by that name. Try a row number, a bed such as R012-T, #15 or a crop."),

@@ -17,7 +17,8 @@ from geoagro.outputs.report_pages import addressed, signature
 from geoagro.outputs.report_pdf import document, page_room, typeset
 from geoagro.outputs.staging import staged
 from geoagro.outputs.words import Words
-from geoagro.values.report import PORTFOLIO_CROPS, PORTFOLIO_FIELDS, Portfolio, ReportRule
+from geoagro.values.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS, Portfolio
+from geoagro.values.report import ReportRule
 from geoagro.values.words import say
 
 FORMAT = "geoagro-portfolio-1"

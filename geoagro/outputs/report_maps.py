@@ -36,6 +36,7 @@ from geoagro.values.words import say
 
 FONTS = Path(__file__).with_name("fonts")
 _FINER = 1.45  # maps are drawn this much larger and shrunk on the page, so that letters and lines suit the paper
+_THINNER = 2.5  # outlines may lie 0.12 mm off on paper, which keeps the file small
 _SETTINGS: Any = {
     "font.family": ["Open Sans", "DejaVu Sans"],
     "font.size": 11,
@@ -46,6 +47,9 @@ _SETTINGS: Any = {
     "path.simplify": False,
     "savefig.dpi": 140,
 }
+CLOSEST_MM = 0.6
+"""Crops whose plants stand closer than this on paper aren't drawn on block sheets."""
+
 Bounds = tuple[float, float, float, float]
 
 
@@ -69,9 +73,15 @@ def fit(bounds: Bounds, size_mm: tuple[float, float], *, room: float = 0.055) ->
 
 
 def legend_height(laid: LaidOut) -> float:
-    """Room on paper for the overview's legend, four entries to a line."""
+    """Room on paper for the overview's legend, three entries to a line."""
     entries = laid.unplanted["reason"].nunique() + 7
-    return 5.0 * float(np.ceil(entries / 4)) + 4.0
+    return 5.0 * float(np.ceil(entries / 3)) + 4.0
+
+
+def block_legend_height(laid: LaidOut) -> float:
+    """Room on paper for a block sheet's legend: all crops, reasons, strips, rows and the boundary, four to a line."""
+    entries = laid.plants["crop"].nunique() + laid.unplanted["reason"].nunique() + 5
+    return 4.1 * float(np.ceil(entries / 4)) + 4.0
 
 
 def best_height(bounds: Bounds, width_mm: float, tallest_mm: float) -> float:
@@ -90,7 +100,7 @@ def write_overview(data: MapData, path: Path, size_mm: tuple[float, float], *, l
         axes = _axes(figure, page, (0.0, legend_mm / high, 1.0, 1 - legend_mm / high))
         entries = _draw_field(axes, data, page)
         if legend_mm:
-            _legend(figure, entries, data.words, (0.0, 0.0, 1.0, (legend_mm - 3) / high))
+            _legend(figure, entries, data.words, (0.0, 0.0, 1.0, (legend_mm - 3) / high), columns=3)
         _save(figure, path)
 
 
@@ -141,19 +151,21 @@ def _fill(axes: Any, words: str, look: looks.Fill, frame: Any, sheet: tuple[Page
     shown = frame.geometry.to_numpy()[shapely.intersects(frame.geometry.to_numpy(), window)]
     if len(shown) == 0:
         return None
+    # a little more than the window, so that no outline is drawn along its edge
+    shown = shapely.clip_by_rect(shown, *window.buffer(5.0, join_style="mitre").bounds)
     hatch = HATCHES[look.hatch]
     wide = float(frame["width_m"].median()) if "width_m" in frame.columns else np.inf
     outline = look.outline_mm / 25.4 * 72 if wide * page.mm_per_m >= 0.8 else 0.0
     edge = look.ink if outline or hatch else "none"
     style: dict[str, Any] = {"facecolor": look.paint, "edgecolor": edge, "linewidth": outline, "hatch": hatch}
-    for patch in polygon_patches(shown, mm_per_m=page.mm_per_m, zorder=2, **style):
+    for patch in polygon_patches(shown, mm_per_m=page.mm_per_m / _THINNER, zorder=2, **style):
         axes.add_patch(patch)
     return fill_entry(words, look, hatch)
 
 
 def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[float, float], legend_mm: float) -> None:
     """Draw one block sheet: beds, rows with their numbers, plants by crop, and a 10 or 20 m grid of crosses."""
-    with mpl.rc_context(_SETTINGS | {"font.size": 8, "savefig.dpi": 220}):
+    with mpl.rc_context(_SETTINGS | {"font.size": 8, "savefig.dpi": 180}):
         _fonts()
         wide, high = size_mm
         page = Page(False, extent, wide / (extent[2] - extent[0]))
@@ -173,7 +185,7 @@ def _block_rows(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
     """Draw the rows, and write each row's number where it enters the sheet from the west."""
     inside = shapely.intersection(data.laid.tree_rows.geometry.to_numpy(), box(*page.extent))
     here = ~shapely.is_empty(inside)
-    for line in inside[here]:
+    for line in shapely.simplify(inside[here], 0.1 / page.mm_per_m):
         for part in shapely.get_parts(line):
             if part.geom_type == "LineString":
                 axes.plot(*part.xy, color=looks.TREE_ROW.ink, linewidth=0.7, zorder=5)
@@ -193,18 +205,18 @@ def _plants(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
     """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger."""
     plants, facts = data.laid.plants, data.laid.crops
     west, south, east, north = page.extent
-    x, y = plants["x"].to_numpy(), plants["y"].to_numpy()
+    x, y, crop = plants["x"].to_numpy(), plants["y"].to_numpy(), plants["crop"].to_numpy()
     here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
     entries = []
-    for position, code in enumerate(sorted(set(plants["crop"]))):
-        chosen = here & (plants["crop"] == code).to_numpy()
-        if not chosen.any():
+    for position, code in enumerate(sorted(set(crop))):
+        chosen, gap_mm = here & (crop == code), crop_gap_m(data.laid, code) * page.mm_per_m
+        if not chosen.any() or gap_mm < CLOSEST_MM:
             continue
         look = looks.crop_look(position, facts[code].stratum)
-        size = look.size_mm * 0.5
+        size = min(look.size_mm * 0.5, 0.9 * gap_mm)
         style: dict[str, Any] = {"marker": _MARKERS[look.shape], "color": look.paint, "edgecolors": look.ink}
         axes.scatter(
-            x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.35, zorder=6, rasterized=True, **style
+            x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.3, zorder=6, rasterized=True, **style
         )
         mark = Line2D(
             [], [], linestyle="none", marker=_MARKERS[look.shape], markerfacecolor=look.paint, markersize=5.5,
@@ -212,6 +224,22 @@ def _plants(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
         )  # fmt: skip
         entries.append(LegendEntry(facts[code].name, mark))
     return entries
+
+
+def crop_gap_m(laid: LaidOut, code: str) -> float:
+    """Usual distance from a plant to the next of its crop in its line, metres; infinite where it stands alone."""
+    plants = laid.plants[laid.plants["crop"] == code].sort_values(["bed", "line", "station_m"])
+    same = (plants["bed"].to_numpy()[1:] == plants["bed"].to_numpy()[:-1]) & (
+        plants["line"].to_numpy()[1:] == plants["line"].to_numpy()[:-1]
+    )
+    gaps = np.diff(plants["station_m"].to_numpy())[same]
+    return float(np.median(gaps)) if len(gaps) else float("inf")
+
+
+def undrawn(laid: LaidOut, scale: int) -> list[str]:
+    """Names of the crops that stand too close to be drawn at a scale."""
+    codes = sorted(set(laid.plants["crop"]))
+    return [laid.crops[code].name for code in codes if crop_gap_m(laid, code) * 1000 / scale < CLOSEST_MM]
 
 
 _MARKERS = {
@@ -248,14 +276,24 @@ def write_index(data: MapData, path: Path, blocks: list[Bounds], size_mm: tuple[
         axes = _axes(figure, page, (0.0, 0.0, 1.0, 1.0))
         draw_rows(axes, TreeRows(data.laid.tree_rows, data.laid.spacing_m, None), page)
         draw_boundary(axes, data.laid.boundary)
+        middles = _tile_middles(blocks)
         for number, (west, south, east, north) in enumerate(blocks, start=1):
             axes.plot([west, east, east, west, west], [south, south, north, north, south], color="#b3541e", lw=1.2)
             axes.text(
-                (west + east) / 2, (south + north) / 2, str(number), fontsize=18, fontweight="bold", ha="center",
+                *middles[number - 1], str(number), fontsize=18, fontweight="bold", ha="center",
                 va="center", color="#8a3d12", bbox={"boxstyle": "round,pad=0.2", "facecolor": "white", "alpha": 0.85,
                 "edgecolor": "none"}, zorder=9,
             )  # fmt: skip
         _save(figure, path)
+
+
+def _tile_middles(blocks: list[Bounds]) -> list[tuple[float, float]]:
+    """Where to write the frames' numbers: middles of the tiles that the overlapping frames would be if they only touched."""
+    lefts, tops = sorted({b[0] for b in blocks}), sorted({b[3] for b in blocks})
+    west, south = min(b[0] for b in blocks), min(b[1] for b in blocks)
+    wide = (max(b[2] for b in blocks) - west) / len(lefts)
+    high = (max(b[3] for b in blocks) - south) / len(tops)
+    return [(west + (lefts.index(b[0]) + 0.5) * wide, south + (tops.index(b[3]) + 0.5) * high) for b in blocks]
 
 
 def write_outlines(maps: Sequence[MapData], path: Path, width_mm: float) -> None:
@@ -308,6 +346,7 @@ def _furniture(axes: Any, *, text_pt: float = 11, corner: str = "lower left") ->
     axes.annotate(
         "N", xy=(0.975, 0.985), xytext=(0.975, 0.925), xycoords="axes fraction", ha="center", va="center",
         fontsize=text_pt + 1, fontweight="bold", color=looks.INK, arrowprops=arrow, zorder=10,
+        bbox={"boxstyle": "round,pad=0.1", "facecolor": "white", "alpha": 0.8, "edgecolor": "none"},
     )  # fmt: skip
 
 
@@ -318,6 +357,7 @@ def _legend(
     place: tuple[float, float, float, float],
     *,
     text_pt: float = 11,
+    columns: int = 4,
 ) -> None:
     left, bottom, width, height = place
     figure.legend(
@@ -326,7 +366,7 @@ def _legend(
         loc="upper left",
         bbox_to_anchor=(left, bottom, width, height),
         mode="expand",
-        ncols=4,
+        ncols=columns,
         fontsize=text_pt,
         handlelength=2.0,
         handleheight=1.2,

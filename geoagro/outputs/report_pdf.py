@@ -21,7 +21,9 @@ from geoagro.outputs.report_maps import (
     Bounds,
     MapData,
     best_height,
+    block_legend_height,
     legend_height,
+    undrawn,
     write_block,
     write_index,
     write_overview,
@@ -34,11 +36,11 @@ from geoagro.values.words import say
 
 TEMPLATE = Path(__file__).with_name("report.typ")
 _PAPERS = {"a4": ("a4", (178.0, 259.0)), "letter": ("us-letter", (183.9, 241.0))}  # name, room between margins in mm
-_SHEET_LEGEND_MM = 20.0
 _SHEET_FOOT_MM = 8.0
+_COVER_MM = 113.0  # title, figures and caption of the first page
 _OVERLAP = 0.08
 _SCALES = (250, 500, 1000, 2000, 5000)
-_MOST_SHEETS = 9
+_MOST_SHEETS = 16
 
 
 def write_report_pdf(
@@ -110,20 +112,21 @@ def _document(account: Account, rule: ReportRule, words: Words, blocks: list[Blo
 def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pictures:
     wide, high = page_room(rule)
     bounds = data.laid.boundary.bounds
+    room = high - (_COVER_MM if rule.note is None else _COVER_MM + 37.0)
     progress("drawing the field", 0.0)
-    write_overview(data, work / "cover.svg", (wide, 128.0), legend_mm=0.0)
+    write_overview(data, work / "cover.svg", (wide, best_height(bounds, wide, room)), legend_mm=0.0)
     legend = legend_height(data.laid)
     tall = best_height(bounds, wide, high - 24.0 - legend) + legend
     write_overview(data, work / "overview.svg", (wide, tall), legend_mm=legend)
-    sheet = (wide, high - _SHEET_FOOT_MM)
-    scale, blocks = block_frames(data.laid.boundary, rule.block_scale, (sheet[0], sheet[1] - _SHEET_LEGEND_MM))
+    sheet, legend = (wide, high - _SHEET_FOOT_MM), block_legend_height(data.laid)
+    scale, blocks = block_frames(data.laid.boundary, rule.block_scale, (sheet[0], sheet[1] - legend))
     if len(blocks) > 1:
         write_index(data, work / "index.svg", blocks, (wide, best_height(bounds, wide, high - 40.0)))
     names = []
     for number, extent in enumerate(blocks, start=1):
         progress("drawing block sheets", 0.2 + 0.7 * number / len(blocks))
         names.append(f"block{number}.svg")
-        write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=_SHEET_LEGEND_MM)
+        write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=legend)
     return Pictures(
         cover="cover.svg",
         overview="overview.svg",
@@ -131,13 +134,14 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pi
         blocks=tuple(names),
         block_scale=scale,
         shaded=data.terrain is not None,
+        undrawn=tuple(undrawn(data.laid, scale)),
     )
 
 
 def block_frames(boundary: Any, scale: int | str, frame_mm: tuple[float, float]) -> tuple[int, list[Bounds]]:
     """Cover the field with frames of one scale that overlap by 8 %, from the north-west; empty ones are dropped.
 
-    "auto" takes the largest scale that needs 9 sheets at most (or 1:5000).
+    "auto" takes the largest scale that needs 16 sheets at most (or 1:5000).
     """
     if scale != "auto":
         return int(scale), _frames(boundary, int(scale), frame_mm)

@@ -63,7 +63,7 @@ def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> l
             write_difficulty_picture(plan, plan.difficulty, new / DIFFICULTY)
             write_difficulty_raster(plan.difficulty, new / DIFFICULTY_RASTER)
             progress(f"drawing {DIFFICULTY}", 1.0)
-    return [folder / name for name in reversed(names)]
+    return [folder / name for name in names]
 
 
 def write_comparison(table: Any, folder: Path, *, title: str) -> list[Path]:
@@ -73,7 +73,7 @@ def write_comparison(table: Any, folder: Path, *, title: str) -> list[Path]:
     with staged(folder, names) as new:
         _write_csv(table, new / COMPARISON_TABLE)
         write_trade_curve(table, new / COMPARISON_PICTURE, title=f"{title}: settings of the rows side by side")
-    return [folder / name for name in names]
+    return [folder / name for name in reversed(names)]
 
 
 def rows_layers(plan: RowPlan) -> list[OutputLayer]:

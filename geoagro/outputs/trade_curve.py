@@ -27,6 +27,7 @@ _SIZE_IN = (12.4, 8.2)
 _DPI = 160
 _BAND, _GRID, _FAINT, _GREY = "#f4f2ec", "#d9dcdf", "#8a939b", "#565e66"
 _SPREAD = 0.56  # of a band's width, from the first series to the last
+_GAP = 1.2  # distances beyond this many typical ones are told as a number
 _OWN_PT = 15.0
 _SETTINGS: Any = {"font.family": "DejaVu Sans", "text.parse_math": False}
 # tolerances from narrow to wide: from dark to light
@@ -73,7 +74,7 @@ _PANELS = (
     _Panel(("row_ends_per_ha",), 1, "Row ends per hectare", "Fewer is better: each is a turn", "", from_zero=True),
     _Panel(("grade_p95_pct",), 1, "Grade along the rows", "95 % of the row length is flatter", "%", from_zero=True),
     _Panel(
-        ("spacing_p05_m", "spacing_p95_m"), 1, "Distance between rows", "Nine tenths lie between the two marks", "m",
+        ("spacing_p05_m", "spacing_p95_m"), 1, "Distance between rows", "Nine tenths lie within; numbers tell of gaps", "m",
         from_zero=False,
     ),
 )  # fmt: skip
@@ -130,13 +131,26 @@ def _draw_line(axes: Axes, panel: _Panel, one: _Series, aside: float, table: Any
 
 
 def _draw_range(axes: Axes, panel: _Panel, one: _Series, aside: float, table: Any) -> None:
-    """Draw the range between two columns as an upright, beside those of the other series."""
+    """Draw the range between two columns as an upright; what runs off the chart ends in its number."""
     low, high = (panel.factor * one.lines[name].to_numpy() for name in panel.columns)
     x = _band(one.lines, table) + aside
-    axes.vlines(x, low, high, color=one.paint, linewidth=2.2, zorder=3)
+    most = _ceiling(panel, table)
+    off = high > most
+    axes.vlines(x, low, np.minimum(high, most), color=one.paint, linewidth=2.2, zorder=3)
     own = one.lines["own"].to_numpy(dtype=bool)
-    for y in (low, high):
-        _marks(axes, x, y, one, own)
+    for y, kept in ((low, ~np.isnan(low)), (high, ~off)):
+        _marks(axes, x[kept], y[kept], one, own[kept])
+    for place, value in zip(x[off], high[off], strict=True):
+        axes.annotate(
+            f"{value:.1f} {panel.unit}", (place, most), xytext=(0, 2), textcoords="offset points", ha="center",
+            va="bottom", rotation=90, fontsize=8.5, color=INK, zorder=6,
+        )  # fmt: skip
+
+
+def _ceiling(panel: _Panel, table: Any) -> float:
+    """Highest value drawn in a chart of ranges: beyond it, a distance is no spacing but a gap in the rows."""
+    typical = np.nanmedian(table[list(panel.columns)].to_numpy(dtype=float))
+    return float(panel.factor * typical * _GAP)
 
 
 def _marks(axes: Axes, x: Any, y: Any, one: _Series, own: Any) -> None:
@@ -198,6 +212,9 @@ def _fit_heights(axes: Axes, panel: _Panel, table: Any) -> None:
         axes.text(0.5, 0.5, "heights unknown", transform=axes.transAxes, ha="center", color=_GREY)
         return
     low, high = float(known.min()), float(known.max())
+    if len(panel.columns) > 1:
+        most = _ceiling(panel, table)
+        high = most + 0.2 * (most - low) if high > most else high  # room for the number
     if panel.columns == ("grade_p95_pct",):
         high = max(high, float(table["max_grade_pct"].max()))
     room = 0.12 * max(high - low, 0.02 * high, 1e-6)

@@ -16,7 +16,7 @@ from geoagro.reports.crop_account import crop_account, is_tree, row_account, str
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
 from geoagro.reports.survival import built_table, survival_table
-from geoagro.reports.uncertainty import uncertainty_table
+from geoagro.reports.uncertainty import boundary_sd, uncertainty_table
 from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import AREAS, PLOTS, ROWS, Account, Headline, LaidOut, ReportRule
@@ -56,7 +56,7 @@ def account_for(
     rows = row_account(laid, beds, trees)
     progress("weighing uncertainty", 0.7)
     uncertainty = uncertainty_table(laid, rule, terrain)
-    headline = _headline(laid, rows, planted_m2=planted_m2, cover_m2=cover_m2, trees=int(trees.sum()))
+    headline = _headline(laid, rule, rows, planted_m2=planted_m2, cover_m2=cover_m2, trees=int(trees.sum()))
     survival = survival_table(laid.surveys)
     progress("counting done", 1.0)
     return Account(
@@ -83,13 +83,16 @@ def account_for(
     )
 
 
-def _headline(laid: LaidOut, rows: Any, *, planted_m2: float, cover_m2: float, trees: int) -> Headline:
+def _headline(
+    laid: LaidOut, rule: ReportRule, rows: Any, *, planted_m2: float, cover_m2: float, trees: int
+) -> Headline:
     table = laid.area_summary.set_index("item")
     plan = table["area_m2"]
     return Headline(
         field_m2=float(plan["field"]),
         field_geodesic_m2=float(table.loc["field", "geodesic_area_m2"]),
         field_ground_m2=float(table.loc["field", "ground_area_m2"]),
+        field_sd_m2=boundary_sd(laid, rule),
         plantable_m2=float(plan["plantable"]),
         planted_m2=planted_m2,
         empty_beds_m2=round(float(plan["tree_beds"] + plan["beds"]) - planted_m2, 1),

@@ -60,6 +60,13 @@ def uncertainty_table(laid: LaidOut, rule: ReportRule, terrain: Terrain | None) 
     return UNCERTAINTY.frame(columns)
 
 
+def boundary_sd(laid: LaidOut, rule: ReportRule) -> float:
+    """Compute the standard deviation of the field's area from its boundary as the design states it, m2; NaN if it doesn't."""
+    if rule.boundary_error_m is None:
+        return NONE
+    return round(_alike(laid.boundary, rule.boundary_error_m, rule.boundary_correlation_m), 1)
+
+
 def _boundary(laid: LaidOut, rule: ReportRule) -> list[Row]:
     near = rule.boundary_correlation_m
     if rule.boundary_error_m is not None:

@@ -16,7 +16,7 @@ from geoagro.values.grid import Floats
 
 @dataclass(frozen=True)
 class Chains:
-    """All rows' nodes in flat arrays.
+    """All rows' nodes in flat arrays; a ring's last node is its first one again.
 
     Attributes
     ----------
@@ -28,6 +28,10 @@ class Chains:
         First node, number of nodes and node distance (metres) of each row.
     normal
         Unit normal of each node, to the left of the row; shape (M, 2).
+    before, after
+        The nodes next to each node along the row: round the ring, or the node itself at an end.
+    is_ring
+        Whether each row ends where it starts.
     """
 
     xy: Floats
@@ -36,6 +40,9 @@ class Chains:
     count: Ints
     step: Floats
     normal: Floats
+    before: Ints
+    after: Ints
+    is_ring: NDArray[np.bool_]
 
     @property
     def station(self) -> Floats:
@@ -44,11 +51,24 @@ class Chains:
 
     @property
     def is_inner(self) -> NDArray[np.bool_]:
-        """True where a node has a neighbour on both sides."""
+        """True where a node has a neighbour on both sides; of a ring's double node only the first counts."""
         inner = np.ones(len(self.row), dtype=bool)
-        inner[self.first] = False
+        inner[self.first[~self.is_ring]] = False
         inner[self.first + self.count - 1] = False
         return inner
+
+    @property
+    def unknown(self) -> Ints:
+        """Number of each node's shift among all shifts: its own, but one for a ring's double node."""
+        number = np.arange(len(self.row))
+        number[(self.first + self.count - 1)[self.is_ring]] = self.first[self.is_ring]
+        return number
+
+    def along(self, node: Ints, by: Ints) -> Ints:
+        """Nodes `by` places farther along the row, round a ring; the caller keeps within the ends of other rows."""
+        row = self.row[node]
+        place = node - self.first[row] + by
+        return self.first[row] + np.where(self.is_ring[row], place % (self.count[row] - 1), place)
 
     def moved(self, shift_m: Floats) -> list[LineString]:
         """Rows with each node shifted along its normal."""
@@ -59,7 +79,8 @@ class Chains:
         n = self.normal
         length = self.step * (self.count - 1)
         weight = self.step[self.row]
-        return RowSamples(self.row, self.station, weight, self.xy[:, 0], self.xy[:, 1], n[:, 1], -n[:, 0], length)
+        x, y = self.xy.T
+        return RowSamples(self.row, self.station, weight, x, y, n[:, 1], -n[:, 0], length, self.is_ring)
 
     def segments(self) -> Segments:
         """Pieces between nodes, with a spatial index."""
@@ -80,12 +101,16 @@ def chains_of(lines: Sequence[LineString], step_m: float) -> Chains:
     step = length / (count - 1)
     station = (np.arange(len(row)) - first[row]) * step[row]
     xy = np.column_stack(positions(list(rows), row, station))
-    return Chains(xy, row, first, count, step, _normals(xy, first, count))
-
-
-def _normals(xy: Floats, first: Ints, count: Ints) -> Floats:
+    is_ring = shapely.is_closed(rows)
+    last = first + count - 1
+    xy[last[is_ring]] = xy[first[is_ring]]
     before, after = np.arange(len(xy)) - 1, np.arange(len(xy)) + 1
-    before[first], after[first + count - 1] = first, first + count - 1
+    before[first] = np.where(is_ring, last - 1, first)
+    after[last] = np.where(is_ring, first + 1, last)
+    return Chains(xy, row, first, count, step, _normals(xy, before, after), before, after, is_ring)
+
+
+def _normals(xy: Floats, before: Ints, after: Ints) -> Floats:
     tangent = xy[after] - xy[before]
     tangent /= np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), 1e-12)[:, None]
     return np.column_stack([-tangent[:, 1], tangent[:, 0]])

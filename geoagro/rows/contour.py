@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+import numpy as np
 from shapely import LineString, MultiPolygon
 
 from geoagro.rows.finishing import finish_rows
@@ -10,24 +13,36 @@ from geoagro.rows.level_lines import clipped, level_lines
 from geoagro.rows.quality import legal_share, view_rows
 from geoagro.rows.relaxation import Slopes, relax_rows
 from geoagro.rows.row_field import Limits, legal_field, level_start, poisson_start
+from geoagro.rows.straight import best_bearing, straight_rows
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import Lines
 
-CELL_SHARE = 0.45
+CELL_SHARE = 0.6
+"""Distance between nodes of the row field, in spacings."""
 FIELD_TOLERANCE_SHARE = 0.9
 FIELD_GRADE_SHARE = 0.85
-BEND_M = 6.0
+"""The row field aims a little inside the limits."""
+BENDS_M = (6.0, 2.0, 12.0)
+"""How stiff the row field starts; the fit that follows finds another valley from each."""
+TRIED_HA = 16.0
+"""More starts are tried on small fields, where each costs a second or less: together no more ground than this."""
 PHASES = (0.0, 0.5)
 RELAX_STEP_M = 5 / 3
 RELAX_ROUNDS = 16
+STRAIGHT_WORTH = 0.01
+"""Straight rows are taken where bending them wouldn't win more than this share of the ground."""
 
 
 def contour_rows(
     plantable: MultiPolygon, smooth: Grid, judged: Grid, rule: RowRule, *, progress: Progress = silent
 ) -> Lines:
-    """Lay rows by a robust fit of the row field, nudge them to their limits, and cut what can't hold them.
+    """Lay candidate sets of rows and keep the one that is legal on most ground.
+
+    Each candidate starts from another row field, is made legal where it can be (`legal_field`), nudged on real row
+    geometry (`relax_rows`) and cut where a hard limit still breaks (`finish_rows`). Straight rows at the best bearing
+    compete too, so that gentle ground isn't given bends for millimetres of height.
 
     Parameters
     ----------
@@ -36,38 +51,36 @@ def contour_rows(
     judged
         Heights smoothed little: what grades are held on.
     """
-    d = rule.spacing_m
-    limits = Limits(rule.spacing_tolerance, rule.max_grade_pct / 100)
-    progress("row field", 0.0)
-    lattice = build_lattice(plantable.buffer(2 * d), smooth, CELL_SHARE * d)
-    aim = Limits(limits.tolerance * FIELD_TOLERANCE_SHARE, limits.grade * FIELD_GRADE_SHARE)
-    phi = level_start(lattice, poisson_start(lattice, lattice.uphill), aim, bend_m=BEND_M)
-    progress("row field", 0.2)
-    phi = legal_field(lattice, phi, aim)
-    progress("rows", 0.5)
-    rows = _best_phase(lattice, phi, plantable, judged, rule)
-    rows = relax_rows(
-        rows,
-        Slopes.of(judged),
-        plantable.buffer(0.3 * d),
-        spacing_m=d,
-        limits=limits,
-        min_radius_m=rule.min_turn_radius_m,
-        steps_m=(RELAX_STEP_M,) * RELAX_ROUNDS,
-    )
-    progress("limits", 0.8)
-    done = finish_rows(
-        rows,
-        plantable,
-        judged,
-        spacing_m=d,
-        tolerance=rule.spacing_tolerance,
-        max_grade=limits.grade,
-        min_radius_m=rule.min_turn_radius_m,
-        min_length_m=rule.min_row_length_m,
-    )
+    best, most = _straight(plantable, judged, rule), -np.inf
+    if best.kept:
+        most = _legal(best.kept, plantable, judged, rule) + STRAIGHT_WORTH
+    count = int(np.clip(TRIED_HA / (plantable.area / 1e4), 1, len(BENDS_M)))
+    for number, rows in enumerate(_drafts(plantable, smooth, judged, rule, BENDS_M[:count])):
+        progress("rows", (number + 0.5) / count)
+        done = _held(_relaxed(rows, plantable, judged, rule), plantable, judged, rule)
+        share = _legal(done.kept, plantable, judged, rule) if done.kept else -np.inf
+        if share > most:
+            best, most = done, share
     progress("rows", 1.0)
-    return done
+    return best
+
+
+def _straight(plantable: MultiPolygon, judged: Grid, rule: RowRule) -> Lines:
+    bearing = best_bearing(plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
+    rows = straight_rows(plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing)
+    return _held(rows.kept, plantable, judged, rule)
+
+
+def _drafts(
+    plantable: MultiPolygon, smooth: Grid, judged: Grid, rule: RowRule, bends_m: tuple[float, ...]
+) -> Iterator[list[LineString]]:
+    """Level lines of one row field after another, reaching past the plantable ground."""
+    limits = Limits(rule.spacing_tolerance * FIELD_TOLERANCE_SHARE, rule.max_grade_pct / 100 * FIELD_GRADE_SHARE)
+    lattice = build_lattice(plantable.buffer(2 * rule.spacing_m), smooth, CELL_SHARE * rule.spacing_m)
+    start = poisson_start(lattice, lattice.uphill)
+    for bend_m in bends_m:
+        phi = legal_field(lattice, level_start(lattice, start, limits, bend_m=bend_m), limits)
+        yield _best_phase(lattice, phi, plantable, judged, rule)
 
 
 def _best_phase(
@@ -78,14 +91,42 @@ def _best_phase(
 
     def share(phase: float) -> float:
         rows = clipped(level_lines(lattice, phi, d, phase), plantable, rule.min_row_length_m)
-        return legal_share(
-            view_rows(rows, judged, d),
-            plantable.area,
-            spacing_m=d,
-            tolerance=rule.spacing_tolerance,
-            max_grade=rule.max_grade_pct / 100,
-            min_run_m=rule.min_row_length_m,
-        )
+        return _legal(rows, plantable, judged, rule)
 
-    best = max(PHASES, key=share)
-    return clipped(level_lines(lattice, phi, d, best), plantable.buffer(1.5 * d), 0.5 * d)
+    return clipped(level_lines(lattice, phi, d, max(PHASES, key=share)), plantable.buffer(1.5 * d), 0.5 * d)
+
+
+def _relaxed(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> list[LineString]:
+    return relax_rows(
+        rows,
+        Slopes.of(judged),
+        plantable.buffer(0.3 * rule.spacing_m),
+        spacing_m=rule.spacing_m,
+        limits=Limits(rule.spacing_tolerance, rule.max_grade_pct / 100),
+        min_radius_m=rule.min_turn_radius_m,
+        steps_m=(RELAX_STEP_M,) * RELAX_ROUNDS,
+    )
+
+
+def _held(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> Lines:
+    return finish_rows(
+        rows,
+        plantable,
+        judged,
+        spacing_m=rule.spacing_m,
+        tolerance=rule.spacing_tolerance,
+        max_grade=rule.max_grade_pct / 100,
+        min_radius_m=rule.min_turn_radius_m,
+        min_length_m=rule.min_row_length_m,
+    )
+
+
+def _legal(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> float:
+    return legal_share(
+        view_rows(rows, judged, rule.spacing_m),
+        plantable.area,
+        spacing_m=rule.spacing_m,
+        tolerance=rule.spacing_tolerance,
+        max_grade=rule.max_grade_pct / 100,
+        min_run_m=rule.min_row_length_m,
+    )

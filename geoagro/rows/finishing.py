@@ -13,15 +13,16 @@ from shapely import LineString
 from shapely.ops import substring
 
 from geoagro.rows.level_lines import clipped
-from geoagro.rows.quality import chord_grade, window_radius
-from geoagro.rows.sampling import Ints, RowSamples, sample_rows
+from geoagro.rows.quality import OWN_GAP, chord_grade, window_radius
+from geoagro.rows.sampling import Ints, RowSamples, positions, sample_rows
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.rows import Lines
 
 FINE_STEP_M = 0.5
 VERTEX_ERROR_M = 0.02
 LIMIT_MARGIN = 0.99
-"""Cut at this share of a limit, so that it holds between the samples and after thinning the vertices."""
+RADIUS_MARGIN = 1.03
+"""Cut a little inside a limit, so that it holds between the samples."""
 MOST_PASSES = 12
 
 
@@ -49,21 +50,22 @@ def finish_rows(
     Limits: no two rows nearer than (1 - tolerance) spacings, grade over any 10 m, radius over any 5 m, length.
     A cut inside a row is at least as long as two rows must be apart, since its two ends face each other.
     """
-    worked = _Worked(clipped(list(lines), plantable))
+    thin = [shapely.simplify(line, VERTEX_ERROR_M) for line in clipped(list(lines), plantable)]
+    worked = _Worked(thin)
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Callable[[list[LineString], RowSamples], Any]]] = [
-        ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m / LIMIT_MARGIN),
+        ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m * RADIUS_MARGIN),
         ("grade_limit", lambda rows, s: chord_grade(rows, s, heights) > max_grade * LIMIT_MARGIN),
     ]
-    for reason, test in tests:
-        _cut_until_good(worked, reason, test, nearest)
-    _drop_short(worked, min_length_m)
-    _cut_crowded(worked, nearest, min_length_m)
-    for reason, test in tests:
-        _cut_until_good(worked, reason, test, nearest)
-    _drop_short(worked, min_length_m)
-    rows = [line for line in shapely.simplify(worked.rows, VERTEX_ERROR_M) if line.length >= min_length_m]
-    return Lines(rows, worked.cut)
+    for _ in range(MOST_PASSES):
+        before = len(worked.cut)
+        for reason, test in tests:
+            _cut_until_good(worked, reason, test, nearest)
+        _drop_short(worked, min_length_m)
+        _cut_crowded(worked, nearest, OWN_GAP * spacing_m, min_length_m)
+        if len(worked.cut) == before:
+            break
+    return Lines(worked.rows, worked.cut)
 
 
 def _cut_until_good(
@@ -89,8 +91,7 @@ def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: 
             rows.append(line)
             continue
         part = slice(bounds[number], bounds[number + 1])
-        bad_parts = [(a - FINE_STEP_M / 2, b + FINE_STEP_M / 2) for a, b in _stretches(bad[part], samples.weight[part])]
-        gaps = _widened(bad_parts, gap_m, line.length)
+        gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, line)
         rows += _kept(line, gaps)
         worked.cut += [(reason, substring(line, a, b)) for a, b in gaps if b > a]
     worked.rows = rows
@@ -103,11 +104,11 @@ def _stretches(mask: Any, weight: Floats) -> list[tuple[float, float]]:
     return [(float(end[a] - weight[a]), float(end[b - 1])) for a, b in zip(edge[::2], edge[1::2], strict=True)]
 
 
-def _widened(gaps: list[tuple[float, float]], least_m: float, length: float) -> list[tuple[float, float]]:
+def _widened(gaps: list[tuple[float, float]], least_m: float, line: LineString) -> list[tuple[float, float]]:
+    """Widen gaps between two ends until these stand `least_m` apart, and join gaps that meet."""
     wide: list[tuple[float, float]] = []
-    for bad_from, bad_to in gaps:
-        more = max(0.0, (least_m * 1.01 - (bad_to - bad_from)) / 2)
-        a, b = max(0.0, bad_from - more), min(length, bad_to + more)
+    for gap in gaps:
+        a, b = _widened_gap(gap, least_m, line)
         if wide and a - wide[-1][1] <= 0:
             wide[-1] = (wide[-1][0], b)
         else:
@@ -115,10 +116,25 @@ def _widened(gaps: list[tuple[float, float]], least_m: float, length: float) -> 
     return wide
 
 
+def _widened_gap(gap: tuple[float, float], least_m: float, line: LineString) -> tuple[float, float]:
+    a, b = gap
+    while a > 0 and b < line.length:
+        missing = least_m * 1.01 - line.interpolate(a).distance(line.interpolate(b))
+        if missing <= 0:
+            break
+        more = max(missing, VERTEX_ERROR_M) / 2
+        a, b = max(0.0, a - more), min(line.length, b + more)
+    return a, b
+
+
 def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]:
+    """Return what the gaps leave of a row; a ring's last piece runs on into its first."""
     edges = [0.0, *[v for gap in gaps for v in gap], line.length]
-    pairs = zip(edges[::2], edges[1::2], strict=True)
-    return [substring(line, a, b) for a, b in pairs if b - a > FINE_STEP_M]
+    pairs = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1e-6]
+    parts = [substring(line, a, b) for a, b in pairs]
+    if line.is_closed and len(pairs) > 1 and pairs[0][0] == 0 and pairs[-1][1] == line.length:
+        parts[0] = LineString([*parts.pop().coords, *parts[0].coords[1:]])
+    return parts
 
 
 def _drop_short(worked: _Worked, min_length_m: float) -> None:
@@ -127,10 +143,10 @@ def _drop_short(worked: _Worked, min_length_m: float) -> None:
     worked.rows = [line for line, keep in zip(worked.rows, long, strict=True) if keep]
 
 
-def _cut_crowded(worked: _Worked, nearest_m: float, min_length_m: float) -> None:
+def _cut_crowded(worked: _Worked, nearest_m: float, own_gap_m: float, min_length_m: float) -> None:
     """Longest row first: cut from all others what comes nearer than `nearest_m`, and drop what is left too short."""
     samples = sample_rows(worked.rows, FINE_STEP_M)
-    near = _near_pairs(samples, nearest_m)
+    near = _near_pairs(worked.rows, samples, nearest_m, own_gap_m)
     dead = np.zeros(len(samples), dtype=bool)
     bounds = np.searchsorted(samples.row, np.arange(len(worked.rows) + 1))
     crowded = np.zeros(len(worked.rows), dtype=bool)
@@ -143,8 +159,9 @@ def _cut_crowded(worked: _Worked, nearest_m: float, min_length_m: float) -> None
             run = part[int(a) : int(b)]
             if samples.weight[run].sum() < min_length_m:
                 dead[run] = True
-        for sample in part[~dead[part]]:
-            dead[near.of(sample)] = True
+        for sample in part:
+            if not dead[sample]:
+                dead[near.of(sample)] = True
     _remove(worked, samples, dead, "spacing_limit", 0.0)
     _drop_short(worked, min_length_m)
 
@@ -161,13 +178,33 @@ class _Pairs:
         return self.ends[self.pointer[sample] : self.pointer[sample + 1]]
 
 
-def _near_pairs(samples: RowSamples, nearest_m: float) -> _Pairs:
-    """Pairs of samples of different rows nearer than the limit; the reach is widened by what samples can miss."""
-    reach = float(np.hypot(nearest_m, FINE_STEP_M)) + VERTEX_ERROR_M
+def _near_pairs(rows: list[LineString], samples: RowSamples, nearest_m: float, own_gap_m: float) -> _Pairs:
+    """Pairs of samples whose pieces of row come nearer than the limit; in one row only if far apart along it."""
     tree = cKDTree(np.column_stack([samples.x, samples.y]))
-    pairs = tree.query_pairs(reach, output_type="ndarray")
+    pairs = tree.query_pairs(nearest_m + VERTEX_ERROR_M + FINE_STEP_M, output_type="ndarray")
     i, j = pairs[:, 0], pairs[:, 1]
-    other = samples.row[i] != samples.row[j]
-    i, j = np.concatenate([i[other], j[other]]), np.concatenate([j[other], i[other]])
+    other = (samples.row[i] != samples.row[j]) | (samples.way(i, samples.station[j]) > own_gap_m)
+    i, j = i[other], j[other]
+    near = _apart(_pieces(rows, samples), i, j) < nearest_m + VERTEX_ERROR_M
+    i, j = np.concatenate([i[near], j[near]]), np.concatenate([j[near], i[near]])
     order = np.argsort(i, kind="stable")
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
+
+
+def _pieces(rows: list[LineString], samples: RowSamples) -> Floats:
+    """First and last point of the piece of row that each sample stands for, shape (n, 2, 2)."""
+    ends = [positions(rows, samples.row, samples.station + k * samples.weight) for k in (-0.5, 0.5)]
+    return np.stack([np.column_stack(end) for end in ends], axis=1)
+
+
+def _apart(pieces: Floats, i: Ints, j: Ints) -> Floats:
+    """Distance between pieces i and j, taken as straight (at most half a piece too large where they cross)."""
+    least = np.full(len(i), np.inf)
+    for a, b in ((i, j), (j, i)):
+        start, along = pieces[b, 0], pieces[b, 1] - pieces[b, 0]
+        for end in (0, 1):
+            away = pieces[a, end] - start
+            part = (away * along).sum(axis=1) / np.maximum((along**2).sum(axis=1), 1e-18)
+            foot = away - np.clip(part, 0.0, 1.0)[:, None] * along
+            least = np.minimum(least, np.hypot(foot[:, 0], foot[:, 1]))
+    return least

@@ -21,6 +21,8 @@ from geoagro.values.rows import TREE_ROWS, Lines, TreeRows
 
 LEAST_SHARED_M = 6.0
 """Rows that face each other along less than this aren't called neighbours."""
+LEVEL_SLOPE = 0.002
+"""Ground flatter than this across a row has no upslope side; noise must not turn rows against each other."""
 
 
 def number_rows(lines: Lines, *, heights: Grid | None, spacing_m: float, crs: Any) -> TreeRows:
@@ -29,8 +31,8 @@ def number_rows(lines: Lines, *, heights: Grid | None, spacing_m: float, crs: An
     Parameters
     ----------
     heights
-        The surface that rows are judged on (Terrain.judged); without heights "up" is the left of rows that run
-        west to east (south to north where they run straight north).
+        The surface that rows are judged on (Terrain.judged); without heights and on level ground "up" is the left
+        of rows that run west to east (south to north where they run straight north).
     """
     rows = _upslope_left(lines.kept, heights)
     view = view_rows(rows, heights, spacing_m)
@@ -44,19 +46,27 @@ def number_rows(lines: Lines, *, heights: Grid | None, spacing_m: float, crs: An
 
 
 def _upslope_left(lines: Sequence[LineString], heights: Grid | None) -> list[LineString]:
-    """Reverse rows whose right side is the higher one over most of their length."""
-    samples = sample_rows(lines, 2.0)
-    if heights is None:
-        ends = shapely.get_point(np.asarray(lines, dtype=object), [[0], [-1]]) if len(lines) else np.empty((2, 0))
-        east = shapely.get_x(ends[1]) - shapely.get_x(ends[0])
-        north = shapely.get_y(ends[1]) - shapely.get_y(ends[0])
-        wrong = (east < -1e-9) | ((np.abs(east) <= 1e-9) & (north < 0))
-    else:
-        left = heights.sample(samples.x - samples.ty, samples.y + samples.tx)
-        right = heights.sample(samples.x + samples.ty, samples.y - samples.tx)
-        rise = np.nan_to_num(left - right) * samples.weight
-        wrong = np.bincount(samples.row, weights=rise, minlength=len(lines)) < -1e-9
+    """Reverse rows whose right side is the higher one; where neither side is, rows that run west."""
+    if not lines:
+        return []
+    rise = _rise_to_left(lines, heights)
+    ends = shapely.get_point(np.asarray(lines, dtype=object), [[0], [-1]])
+    east = shapely.get_x(ends[1]) - shapely.get_x(ends[0])
+    north = shapely.get_y(ends[1]) - shapely.get_y(ends[0])
+    runs_west = (east < -1e-9) | ((np.abs(east) <= 1e-9) & (north < 0))
+    wrong = np.where(np.abs(rise) < LEVEL_SLOPE, runs_west, rise < 0)
     return [line.reverse() if turn else line for line, turn in zip(lines, wrong, strict=True)]
+
+
+def _rise_to_left(lines: Sequence[LineString], heights: Grid | None) -> Floats:
+    """Mean slope (ratio) across each row, positive where the left side is the higher one; 0 without heights."""
+    if heights is None:
+        return np.zeros(len(lines))
+    samples = sample_rows(lines, 2.0)
+    left = heights.sample(samples.x - samples.ty, samples.y + samples.tx)
+    right = heights.sample(samples.x + samples.ty, samples.y - samples.tx)
+    rise = np.nan_to_num((left - right) / 2.0) * samples.weight
+    return np.bincount(samples.row, weights=rise, minlength=len(lines)) / samples.row_length
 
 
 def _shared_lengths(view: RowView, spacing_m: float) -> Any:
@@ -157,5 +167,7 @@ def _each(values: Any, count: int) -> Floats:
 
 def _neighbours(table: Any, side: str, count: int) -> list[str]:
     near = table[(table["side"] == side) & (table["shared_m"] >= LEAST_SHARED_M)]
-    found = near.groupby("row")["other"].apply(lambda others: ",".join(str(o + 1) for o in sorted(others)))
-    return [str(v) for v in found.reindex(np.arange(count)).fillna("")]
+    found: list[list[int]] = [[] for _ in range(count)]
+    for row, other in zip(near["row"], near["other"], strict=True):
+        found[row].append(int(other) + 1)
+    return [",".join(map(str, sorted(others))) for others in found]

@@ -7,7 +7,7 @@ the one that rows are laid on.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -67,12 +67,10 @@ def chord_grade(rows: Sequence[LineString], samples: RowSamples, heights: Grid |
     """|dz| over the 10 m of row around each sample, over that length (both cut at the row's ends)."""
     if heights is None or len(samples) == 0:
         return np.full(len(samples), np.nan)
-    length = samples.row_length[samples.row]
-    a = np.maximum(samples.station - CHORD_M / 2, 0.0)
-    b = np.minimum(samples.station + CHORD_M / 2, length)
+    a, b, run = samples.window(CHORD_M / 2)
     za = heights.sample(*positions(rows, samples.row, a))
     zb = heights.sample(*positions(rows, samples.row, b))
-    grade: Floats = np.abs(zb - za) / np.maximum(b - a, 1e-9)
+    grade: Floats = np.abs(zb - za) / np.maximum(run, 1e-9)
     return grade
 
 
@@ -83,11 +81,10 @@ def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     """
     half = BEND_WINDOW_M / 2
     length = samples.row_length[samples.row]
-    middle = np.clip(samples.station, np.minimum(half, length / 2), np.maximum(length - half, length / 2))
-    half_here = np.minimum(half, length / 2)
-    (ax, ay), (bx, by), (cx, cy) = (
-        positions(rows, samples.row, middle + shift * half_here) for shift in (-1.0, 0.0, 1.0)
-    )
+    inward = np.clip(samples.station, np.minimum(half, length / 2), np.maximum(length - half, length / 2))
+    middle = np.where(samples.is_ring[samples.row], samples.station, inward)
+    a, b, _ = replace(samples, station=middle).window(half)
+    (ax, ay), (bx, by), (cx, cy) = (positions(rows, samples.row, at) for at in (a, middle, b))
     twice_area = np.abs((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
     sides = np.hypot(bx - ax, by - ay) * np.hypot(cx - bx, cy - by) * np.hypot(cx - ax, cy - ay)
     with np.errstate(divide="ignore"):

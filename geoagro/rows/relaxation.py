@@ -70,25 +70,31 @@ class Slopes:
 
 
 class _LeastSquares:
-    """Weighted rows of a sparse linear system, gathered term by term."""
+    """Weighted rows of a sparse linear system in the shifts of all nodes, gathered term by term."""
 
-    def __init__(self, unknowns: int) -> None:
-        self._unknowns = unknowns
-        self._matrix = sp.csc_matrix((unknowns, unknowns))
-        self._right = np.zeros(unknowns)
+    def __init__(self, unknown: Ints) -> None:
+        self._unknown = unknown
+        self._unknowns = len(unknown)
+        self._matrix = sp.csc_matrix((len(unknown), len(unknown)))
+        self._right = np.zeros(len(unknown))
 
     def add(self, columns: Sequence[Ints], factors: Sequence[Any], target: Any, weight: Any) -> None:
         """Add rows sum_k factors[k] * u[columns[k]] = target, each with its weight."""
         count = len(columns[0])
         row = np.tile(np.arange(count), len(columns))
         values = np.concatenate([np.broadcast_to(f, count) for f in factors])
-        jacobian = sp.csr_matrix((values, (row, np.concatenate(columns))), shape=(count, self._unknowns))
+        column = self._unknown[np.concatenate(columns)]
+        jacobian = sp.csr_matrix((values, (row, column)), shape=(count, self._unknowns))
         weighted = sp.diags(np.broadcast_to(weight, count)) @ jacobian
         self._matrix = self._matrix + jacobian.T @ weighted
         self._right += weighted.T @ np.broadcast_to(target, count)
 
     def solve(self) -> Floats:
-        return np.asarray(factor(self._matrix).solve(self._right))
+        """Shift of every node; the number that a ring's double node doesn't use is tied to nothing and is 0."""
+        spare = np.ones(self._unknowns)
+        spare[self._unknown] = 0.0
+        shift = factor(self._matrix + sp.diags(spare)).solve(self._right)
+        return np.asarray(shift[self._unknown])
 
 
 def relax_rows(
@@ -118,7 +124,7 @@ def relax_rows(
         chains = chains_of(rows, step_m)
         inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
         importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
-        system = _LeastSquares(len(chains.row))
+        system = _LeastSquares(chains.unknown)
         _pull_spacing(system, chains, importance, spacing_m, limits.tolerance)
         _pull_grade(system, chains, importance, slopes, limits.grade)
         if min_radius_m > 0:
@@ -180,8 +186,8 @@ def _pull_bends(system: _LeastSquares, chains: Chains, importance: Floats, radiu
     """Curvature over the bending window, linear in the shifts of its middle and its two ends."""
     half = np.maximum(1, np.round(BEND_WINDOW_M / 2 / chains.step).astype(np.intp))[chains.row]
     place = np.arange(len(chains.row)) - chains.first[chains.row]
-    i = np.nonzero((place >= half) & (place + half < chains.count[chains.row]))[0]
-    a, b = i - half[i], i + half[i]
+    i = np.nonzero(chains.is_ring[chains.row] | ((place >= half) & (place + half < chains.count[chains.row])))[0]
+    a, b = chains.along(i, -half[i]), chains.along(i, half[i])
     scale = radius_m / (half[i] * chains.step[chains.row[i]]) ** 2
     normal = chains.normal[i]
     bend = scale * ((chains.xy[a] - 2 * chains.xy[i] + chains.xy[b]) * normal).sum(axis=1)
@@ -196,14 +202,15 @@ def _pull_bends(system: _LeastSquares, chains: Chains, importance: Floats, radiu
 
 def _stay_smooth(system: _LeastSquares, chains: Chains) -> None:
     """Shifts bend little, and the rows' own curvature changes gently from node to node."""
-    node = np.nonzero(chains.is_inner)[0]
+    inner, before, after = chains.is_inner, chains.before, chains.unknown[chains.after]
+    node = np.nonzero(inner)[0]
     xy, normal = chains.xy, chains.normal
     sagitta = np.zeros(len(xy))
-    sagitta[node] = ((xy[node - 1] - 2 * xy[node] + xy[node + 1]) * normal[node]).sum(axis=1)
+    sagitta[node] = ((xy[before[node]] - 2 * xy[node] + xy[after[node]]) * normal[node]).sum(axis=1)
     scale = 4 / chains.step[chains.row[node]] ** 2
-    system.add([node - 1, node, node + 1], [scale, -2 * scale, scale], 0.0, SMOOTH_WEIGHT)
-    pair = node[:-1][np.diff(node) == 1]
+    system.add([before[node], node, after[node]], [scale, -2 * scale, scale], 0.0, SMOOTH_WEIGHT)
+    pair = node[inner[after[node]]]
     scale = 4 / chains.step[chains.row[pair]] ** 3
-    columns = [pair - 1, pair, pair + 1, pair + 2]
-    change = scale * (sagitta[pair + 1] - sagitta[pair])
+    columns = [before[pair], pair, after[pair], after[after[pair]]]
+    change = scale * (sagitta[after[pair]] - sagitta[pair])
     system.add(columns, [scale, -3 * scale, 3 * scale, -scale], change, SMOOTH_WEIGHT / 2)

@@ -18,7 +18,7 @@ from geoagro.values.grid import Floats
 
 _TINY = 1e-12
 _ANCHOR = 1e-8
-"""Fixes the free constant of phi (and of every part of the domain) without bending the rest."""
+"""Fixes the free constant of phi (and of every part of the domain): a pull to the phi before, so that it bends nothing."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def level_start(lattice: Lattice, phi: Floats, limits: Limits, *, bend_m: float,
         gradient = lattice.gradient_of(phi)
         unit = gradient / np.maximum(np.hypot(gradient[:, 0], gradient[:, 1]), _TINY)[:, None]
         allowed = np.clip((gradient * along).sum(axis=1) * share, -1.0, 1.0)
-        phi = solver.solve(spacing * (G.T @ unit.T.ravel()) + grade.T @ allowed)
+        phi = solver.solve(spacing * (G.T @ unit.T.ravel()) + grade.T @ allowed + _ANCHOR * phi)
     return phi
 
 
@@ -110,6 +110,6 @@ def legal_field(
         twice = np.concatenate([weight, weight])
         solver = factor(G.T @ sp.diags(twice) @ G + _ANCHOR * sp.identity(lattice.nodes))
         for _ in range(inner):
-            phi = solver.solve(G.T @ (twice * legal.T.ravel()))
+            phi = solver.solve(G.T @ (twice * legal.T.ravel()) + _ANCHOR * phi)
             legal = nearest_legal(lattice.gradient_of(phi), lattice, limits)
     return phi

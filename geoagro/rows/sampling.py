@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -13,6 +13,7 @@ from shapely import LineString
 from geoagro.values.grid import Floats
 
 Ints = NDArray[np.intp]
+TANGENT_HALF_M = 1.0
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,8 @@ class RowSamples:
         Unit tangent in the row's direction; the left normal is (-ty, tx).
     row_length
         Length of each ROW (not sample), metres.
+    is_ring
+        Whether each ROW ends where it starts.
     """
 
     row: Ints
@@ -41,15 +44,31 @@ class RowSamples:
     tx: Floats
     ty: Floats
     row_length: Floats
+    is_ring: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.row)
+
+    def way(self, sample: Ints, station: Floats) -> Floats:
+        """Distance along the row from samples to stations of the same row, the shorter way round a ring."""
+        straight = np.abs(station - self.station[sample])
+        row = self.row[sample]
+        way: Floats = np.where(self.is_ring[row], np.minimum(straight, self.row_length[row] - straight), straight)
+        return way
+
+    def window(self, half_m: float) -> tuple[Floats, Floats, Floats]:
+        """Stations `half_m` before and after each sample, and the way between them; cut at ends, which a ring has none of."""
+        length, ring = self.row_length[self.row], self.is_ring[self.row]
+        half = np.where(ring, np.minimum(half_m, length / 2), half_m)
+        a, b = self.station - half, self.station + half
+        first, last = np.where(ring, a % length, np.maximum(a, 0.0)), np.where(ring, b % length, np.minimum(b, length))
+        return first, last, np.where(ring, 2 * half, last - first)
 
 
 def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     """Sample each row in the middle of equal parts no longer than `step_m`.
 
-    The tangent is the central difference over one metre to each side (less at the row's ends).
+    The tangent is the central difference over TANGENT_HALF_M to each side (less at the row's ends).
     """
     lines = np.asarray(rows, dtype=object)
     length = shapely.length(lines) if len(lines) else np.zeros(0)
@@ -59,10 +78,11 @@ def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     weight = (length / parts)[row]
     station = (part + 0.5) * weight
     x, y = _xy(lines, row, station)
-    ax, ay = _xy(lines, row, np.maximum(station - 1.0, 0.0))
-    bx, by = _xy(lines, row, np.minimum(station + 1.0, length[row]))
+    placed = RowSamples(row, station, weight, x, y, x, y, length, shapely.is_closed(lines))
+    before, after, _ = placed.window(TANGENT_HALF_M)
+    (ax, ay), (bx, by) = _xy(lines, row, before), _xy(lines, row, after)
     norm = np.maximum(np.hypot(bx - ax, by - ay), 1e-12)
-    return RowSamples(row, station, weight, x, y, (bx - ax) / norm, (by - ay) / norm, length)
+    return replace(placed, tx=(bx - ax) / norm, ty=(by - ay) / norm)
 
 
 def positions(rows: Sequence[LineString], row: Ints, station: Floats) -> tuple[Floats, Floats]:
@@ -156,8 +176,8 @@ def cast(samples: RowSamples, segments: Segments, *, side: int, reach_m: float, 
     with np.errstate(divide="ignore", invalid="ignore"):
         along_ray = (px * qy - py * qx) / cross
         along_piece = (px * ny[i] - py * nx[i]) / cross
-    station = segments.station[j] + along_piece * np.hypot(qx, qy)
-    own = (segments.row[j] == samples.row[i]) & (np.abs(station - samples.station[i]) <= own_gap_m)
+        station = segments.station[j] + along_piece * np.hypot(qx, qy)
+    own = (segments.row[j] == samples.row[i]) & (samples.way(i, station) <= own_gap_m)
     met = (np.abs(cross) > 1e-12) & ~own & (along_ray > 1e-9) & (along_ray <= reach_m)
     met &= (along_piece >= -1e-9) & (along_piece <= 1 + 1e-9)
     return _nearest(len(samples), i[met], along_ray[met], segments.row[j[met]], station[met])
@@ -188,7 +208,7 @@ def nearest_other(samples: RowSamples, segments: Segments, *, within_m: float, o
     t = np.clip((px * qx + py * qy) / length2, 0.0, 1.0)
     distance = np.hypot(px - t * qx, py - t * qy)
     station = segments.station[j] + t * np.sqrt(length2)
-    other = (segments.row[j] != samples.row[i]) | (np.abs(station - samples.station[i]) > own_gap_m)
+    other = (segments.row[j] != samples.row[i]) | (samples.way(i, station) > own_gap_m)
     out = np.full(len(samples), np.inf)
     np.minimum.at(out, i[other], distance[other])
     return out

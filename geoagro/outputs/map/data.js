@@ -41,7 +41,24 @@ function shapesOf(arrays, layer) {
     at += counts[part];
     starts[part + 1] = at;
   }
-  return { ...layer, points, starts, owner, path, boxes, shown: layer.shown !== false };
+  return { ...layer, points, starts, owner, path, boxes, coarse: coarseOf(arrays, layer), shown: layer.shown !== false };
+}
+
+// the same outlines thinned, for drawing far out
+function coarseOf(arrays, layer) {
+  const points = arrays[layer.key + ".coarse.points"], counts = arrays[layer.key + ".coarse.counts"];
+  if (!points) return null;
+  const path = new Path2D();
+  let at = 0;
+  for (const count of counts) {
+    for (let k = at; k < at + count; k++) {
+      const x = points[2 * k] / 100, y = points[2 * k + 1] / 100;
+      if (k === at) path.moveTo(x, y); else path.lineTo(x, y);
+    }
+    if (layer.filled) path.closePath();
+    at += count;
+  }
+  return path;
 }
 
 function partsOf(shapes, feature) {

@@ -103,7 +103,7 @@ function showCrop(crop) {
 }
 
 function fit(box) {
-  map.fitBounds([[box[1], box[0]], [box[3], box[2]]], { paddingTopLeft: [24, document.getElementById("top").offsetHeight + 16], paddingBottomRight: [24, 60], maxZoom: 5 });
+  map.fitBounds([[box[1], box[0]], [box[3], box[2]]], { paddingTopLeft: [24, document.getElementById("top").offsetHeight + 16], paddingBottomRight: [window.innerWidth > 560 ? 120 : 24, 60], maxZoom: 5 });
 }
 
 function tool(id, words, act, pressable = false) {

@@ -1,0 +1,68 @@
+"""Many fields added up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.report import Account, Caution
+
+PORTFOLIO_FIELDS = LayerSpec(
+    "portfolio_fields",
+    "Fields",
+    "none",
+    (
+        Field("field", "text", "Name of the field."),
+        Field("plots", "int", "Separate parts of the field."),
+        Field("field_m2", "float", "Gross field on the map plane.", "m2"),
+        Field("field_geodesic_m2", "float", "Gross field on the ellipsoid.", "m2"),
+        Field("plantable_m2", "float", "Plantable ground on the map plane.", "m2"),
+        Field("planted_m2", "float", "Beds that carry plants, on the map plane.", "m2"),
+        Field("trees", "int", "Planting points of trees."),
+        Field("plants", "int", "All planting points."),
+        Field("crops", "int", "Crops in the field."),
+        Field("rows", "int", "Tree rows."),
+        Field("row_length_m", "float", "Length of the tree rows.", "m"),
+        Field("trees_per_ha_planted", "float", "Trees per hectare of planted beds.", "1/ha"),
+        Field("survey", "text", "Last survey with a count; empty if none."),
+        Field("survival_pct", "float", "Survival of all crops in that survey; empty if none.", "%"),
+        Field("crs", "text", "Working CRS of the field."),
+    ),
+)
+
+PORTFOLIO_CROPS = LayerSpec(
+    "portfolio_crops",
+    "Crops over all fields",
+    "none",
+    (
+        Field("crop", "text", "Crop code."),
+        Field("name", "text", "Name of the crop."),
+        Field("habit", "text", "tree, shrub, herb, grass or vine."),
+        Field("fields", "int", "Fields in which it stands."),
+        Field("plants", "int", "Planting points."),
+        Field("share_area_m2", "float", "Its share of the planted beds.", "m2"),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Portfolio:
+    """Many fields added up; each account as it was reported on its own.
+
+    Attributes
+    ----------
+    fields, crops
+        Tables PORTFOLIO_FIELDS and PORTFOLIO_CROPS.
+    cautions
+        Of the portfolio, then of each field (with its name).
+    """
+
+    accounts: tuple[Account, ...]
+    fields: Any
+    crops: Any
+    cautions: tuple[tuple[str, Caution], ...]
+
+    def total(self, column: str) -> float:
+        """Sum of a column of `fields`, to 0.1."""
+        return round(float(self.fields[column].sum()), 1)
