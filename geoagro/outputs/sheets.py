@@ -17,6 +17,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.stakeout import StakeRule
 
 _OVERVIEW_PANEL_MM = 92.0
+_MOST_PARTS = 10  # told on the overview; the layer `walk` has all
 
 
 def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Progress = silent) -> int:
@@ -112,7 +113,7 @@ def _draw_overview(axes: Any, content: Content, plan: SheetPlan) -> None:
     for sheet in plan.sheets:
         axes.plot(*shapely.get_coordinates(sheet.ground).T, color=GREY, lw=0.5, ls=(0, (2, 2)))
         axes.text(
-            *plan.own_middle(sheet), str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center",
+            *plan.own_middle(sheet), str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center", zorder=8,
             bbox={"boxstyle": "circle,pad=0.25", "fc": "white", "ec": BLACK, "lw": 0.8},
         )  # fmt: skip
 
@@ -137,7 +138,7 @@ def _parts(page: Page, content: Content, left: float, top: float) -> float:
     columns = (("Part", 0), ("Day", 12), ("Crew", 24), ("Stakes", 37), ("Walk km", 54), ("Hours", 74))
     for name, x in columns:
         page.write(left + x, top, name, size_pt=7.5, fontweight="bold")
-    shown = content.stakes.walk.head(14)
+    shown = content.stakes.walk.head(_MOST_PARTS)
     for part in shown.itertuples():
         top -= 4.0
         words = (part.part, part.day, part.crew, part.marks, f"{part.distance_m / 1000:.2f}", f"{part.hours:.1f}")
