@@ -45,7 +45,7 @@ def test_the_order_is_near_the_best_of_all_orders_and_above_the_bound(seed):
     found = best_order(rows, length)
     assert sorted(found.rows) == list(range(rows))
     assert lower_bound(rows, length) <= best + 1e-9
-    assert best - 1e-9 <= between(found, length) <= 1.25 * best
+    assert best - 1e-9 <= between(found, length) <= 1.1 * best
 
 
 def test_equal_rows_are_walked_back_and_forth():

@@ -16,6 +16,7 @@ from geoagro.stakeout.chords import Floats, Ints
 
 _WINDOWS = (60, 250)  # rows; short stretches first, as they are quick to try
 _BEST_BOUND_ROWS = 1000
+_TRIES = 400  # orders to begin with times rows: small fields can afford more
 
 
 @dataclass(frozen=True)
@@ -56,12 +57,13 @@ def back_and_forth(rows: int, length: Floats) -> Order:
     return Order(np.arange(rows), np.array(turned, dtype=np.int64))
 
 
-def nearest_next(rows: int, length: Floats) -> Order:
-    """Go on to the nearest end not yet walked."""
+def nearest_next(rows: int, length: Floats, first: int | None = None) -> Order:
+    """Go on to the nearest end not yet walked; begin with the end `first`, or the nearest."""
     left = np.ones(2 * rows, dtype=bool)
     picked, turned, here = [], [], -1
-    for _ in range(rows):
+    for k in range(rows):
         enter = int(np.where(left, length[here, : 2 * rows], np.inf).argmin())
+        enter = first if k == 0 and first is not None else enter
         row, turn = divmod(enter, 2)
         picked.append(row)
         turned.append(turn)
@@ -72,7 +74,9 @@ def nearest_next(rows: int, length: Floats) -> Order:
 
 def best_order(rows: int, length: Floats) -> Order:
     """Find the shortest order; `length` holds the ways between all places, the start last."""
-    starts = [nearest_next(rows, length), back_and_forth(rows, length)]
+    tries = max(_TRIES // rows, 1)
+    nearest = np.argsort(length[-1, : 2 * rows], kind="stable")[:tries]
+    starts = [back_and_forth(rows, length), *(nearest_next(rows, length, int(first)) for first in nearest)]
     return min((improved(order, length) for order in starts), key=lambda o: between(o, length))
 
 
