@@ -18,9 +18,9 @@ from geoagro.values.terrain import Terrain
 
 _ROWS_AT_ONCE = 400
 _SAME_M = 0.3  # an earlier stake this near to a possible place makes it the preferred one
-# What a place costs beside 1 for a stake: one that isn't on a whole step is taken only where the tape needs it,
-# a stake that stands already costs less than a new one; among equals whole longest tapes and multiples of 5 m.
-_OFF_STEP, _STANDS, _NOT_LONGEST, _NOT_FIVE = 10.0, -0.6, 1e-6, 1e-6
+# What a place costs beside 1 for a stake: one that isn't on a whole step is taken where it saves a third of a stake
+# or more, a stake that stands already costs less than a new one; among equals whole longest tapes and multiples of 5 m.
+_OFF_STEP, _STANDS, _NOT_LONGEST, _NOT_FIVE = 0.3, -0.6, 1e-6, 1e-6
 
 
 def lay_marks(

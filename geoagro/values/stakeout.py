@@ -20,9 +20,11 @@ class StakeRule(Model):
     """How rows are marked out (section `stakeout` of the design file)."""
 
     tolerance_m: Length = Setting(0.05, description="Farthest that a tape between two stakes may lie off the row.")
-    min_spacing_m: Length = Setting(5.0, description="Stakes aren't set nearer than this unless a curve needs it.")
+    min_spacing_m: Length = Setting(2.0, description="Stakes aren't set nearer than this unless a curve needs it.")
     max_spacing_m: Length = Setting(25.0, description="Longest tape between two stakes.")
-    step_m: Length = Setting(1.0, description="Stakes stand on whole multiples of this from the row's start.")
+    step_m: Length = Setting(
+        1.0, description="Stakes stand on whole multiples of this from the row's start where that costs no stake."
+    )
     merge_m: Distance = Setting(0.5, description="Bed ends and bends this near to another stake share it.")
     bend_deg: float = Setting(20.0, gt=0, le=180, description="Turn within 4 m of row that gets a stake of its own.")
     start: Literal["auto"] | Point = Setting("auto", description="Easting, northing where the walk begins.")
