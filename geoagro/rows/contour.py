@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from shapely import LineString, MultiPolygon
@@ -31,6 +32,8 @@ TRIED_HA = 16.0
 PHASES = (0.0, 0.5)
 RELAX_STEP_M = 5 / 3
 RELAX_ROUNDS = 16
+MORE_ROUNDS = 3
+"""The best set on a small field is nudged on, this many times at the most, for as long as it gains."""
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground."""
 
@@ -51,24 +54,50 @@ def contour_rows(
     judged
         Heights smoothed little: what grades are held on.
     """
-    best, most = _straight(plantable, judged, rule), -np.inf
-    if best.kept:
-        most = _legal(best.kept, plantable, judged, rule) + STRAIGHT_WORTH
     count = int(np.clip(TRIED_HA / (plantable.area / 1e4), 1, len(BENDS_M)))
-    for number, rows in enumerate(_drafts(plantable, smooth, judged, rule, BENDS_M[:count])):
-        progress("rows", (number + 0.5) / count)
-        done = _held(_relaxed(rows, plantable, judged, rule), plantable, judged, rule)
-        share = _legal(done.kept, plantable, judged, rule) if done.kept else -np.inf
-        if share > most:
-            best, most = done, share
+    best: _Candidate | None = None
+    for number, draft in enumerate(_drafts(plantable, smooth, judged, rule, BENDS_M[:count])):
+        progress("rows", (number + 0.5) / (count + 1))
+        found = _candidate(_relaxed(draft, plantable, judged, rule, RELAX_ROUNDS), plantable, judged, rule)
+        best = found if best is None or found.share > best.share else best
+    assert best is not None  # there is always a first start
+    for _ in range(MORE_ROUNDS if count > 1 else 0):
+        more = _candidate(_relaxed(best.rows, plantable, judged, rule, RELAX_ROUNDS // 2), plantable, judged, rule)
+        if more.share <= best.share:
+            break
+        best = more
+    straight = _straight(plantable, judged, rule)
     progress("rows", 1.0)
-    return best
+    return straight.held if straight.share + STRAIGHT_WORTH >= best.share else best.held
 
 
-def _straight(plantable: MultiPolygon, judged: Grid, rule: RowRule) -> Lines:
+@dataclass(frozen=True)
+class _Candidate:
+    """Rows before and after the hard limits, and the share of the ground on which what is left is legal."""
+
+    rows: list[LineString]
+    held: Lines
+    share: float
+
+
+def _candidate(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> _Candidate:
+    held = finish_rows(
+        rows,
+        plantable,
+        judged,
+        spacing_m=rule.spacing_m,
+        tolerance=rule.spacing_tolerance,
+        max_grade=rule.max_grade_pct / 100,
+        min_radius_m=rule.min_turn_radius_m,
+        min_length_m=rule.min_row_length_m,
+    )
+    return _Candidate(rows, held, _legal(held.kept, plantable, judged, rule) if held.kept else 0.0)
+
+
+def _straight(plantable: MultiPolygon, judged: Grid, rule: RowRule) -> _Candidate:
     bearing = best_bearing(plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
     rows = straight_rows(plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing)
-    return _held(rows.kept, plantable, judged, rule)
+    return _candidate(rows.kept, plantable, judged, rule)
 
 
 def _drafts(
@@ -96,7 +125,9 @@ def _best_phase(
     return clipped(level_lines(lattice, phi, d, max(PHASES, key=share)), plantable.buffer(1.5 * d), 0.5 * d)
 
 
-def _relaxed(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> list[LineString]:
+def _relaxed(
+    rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule, rounds: int
+) -> list[LineString]:
     return relax_rows(
         rows,
         Slopes.of(judged),
@@ -104,20 +135,7 @@ def _relaxed(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule
         spacing_m=rule.spacing_m,
         limits=Limits(rule.spacing_tolerance, rule.max_grade_pct / 100),
         min_radius_m=rule.min_turn_radius_m,
-        steps_m=(RELAX_STEP_M,) * RELAX_ROUNDS,
-    )
-
-
-def _held(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> Lines:
-    return finish_rows(
-        rows,
-        plantable,
-        judged,
-        spacing_m=rule.spacing_m,
-        tolerance=rule.spacing_tolerance,
-        max_grade=rule.max_grade_pct / 100,
-        min_radius_m=rule.min_turn_radius_m,
-        min_length_m=rule.min_row_length_m,
+        steps_m=(RELAX_STEP_M,) * rounds,
     )
 
 
