@@ -255,11 +255,12 @@ def built_of(
     plants: Any | None,
     plots: Any | None,
     covers: Covers | None,
+    crops: tuple[str, ...],
     within_m: float | None,
 ) -> AsBuilt:
     """Match a survey with the layout: what was built, what is missing, what to plant again."""
     return as_built(
-        survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, within_m=within_m
+        survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, crops=crops, within_m=within_m
     )  # fmt: skip
 
 

@@ -8,12 +8,28 @@ import shapely
 from builders import EAST, NORTH, UTM, plane
 from shapely import LineString, MultiPolygon, Polygon, box
 
+from geoagro.stakeout.marks import lay_marks
+from geoagro.stakeout.places import needed_places
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import Exclusion
 from geoagro.values.stakeout import StakeRule
 
-__all__ = ["EAST", "NORTH", "UTM", "StakeRule", "arc_rows", "beds_of", "plane", "pond", "rows_from"]
+__all__ = [
+    "EAST",
+    "NORTH",
+    "NO_BEDS",
+    "UTM",
+    "StakeRule",
+    "arc_rows",
+    "beds_of",
+    "marks_along",
+    "plane",
+    "pond",
+    "rows_from",
+]
+
+NO_BEDS = Beds(TREE_BEDS.empty(), BEDS.empty(), PATHS.empty())
 
 
 def rows_from(lines: list[LineString], *, spacing_m: float = 4.5) -> TreeRows:
@@ -71,3 +87,9 @@ def pond(x: float, y: float, size_m: float = 10.0) -> Exclusion:
     """A square pond with its south-west corner at (EAST + x, NORTH + y)."""
     area: Polygon = box(EAST + x, NORTH + y, EAST + x + size_m, NORTH + y + size_m)
     return Exclusion("pond", "exclusion", MultiPolygon([area]), 0.0)
+
+
+def marks_along(rows: TreeRows, *, beds: Beds = NO_BEDS, exclusions=(), terrain=None, earlier=None, **rule):
+    """Layer MARKS of rows, by default without beds, exclusions and heights."""
+    chosen = StakeRule(**rule)
+    return lay_marks(rows, needed_places(rows, beds, exclusions, chosen), terrain, chosen, earlier=earlier)

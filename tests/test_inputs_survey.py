@@ -184,7 +184,7 @@ def test_a_place_surveyed_twice_is_told(tmp_path):
     assert "surveyed twice at one place: 1-040" in read(listed(tmp_path, table(xy))).findings[-1].text
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(share=st.floats(0.55, 1.0), seed=st.integers(0, 999))
 def test_a_survey_that_lies_mostly_in_the_field_is_taken_as_it_stands(tmp_path_factory, share, seed):
     chance = np.random.default_rng(seed)

@@ -105,7 +105,7 @@ def test_a_curve_too_tight_for_the_smallest_spacing_is_still_kept_within_toleran
 wiggle = st.lists(st.floats(-0.6, 0.6), min_size=3, max_size=9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(turns=wiggle, tolerance=st.sampled_from([0.05, 0.3, 0.8]), low=st.sampled_from([1.0, 2.5]))
 def test_no_smaller_set_of_stakes_keeps_the_tape_on_the_row(turns, tolerance, low):
     heading = np.cumsum(turns)
@@ -117,7 +117,7 @@ def test_no_smaller_set_of_stakes_keeps_the_tape_on_the_row(turns, tolerance, lo
         assert len(stakes) == best
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(
     amplitude=st.floats(0.5, 8.0),
     wave=st.floats(40.0, 120.0),

@@ -7,17 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString
 from shapely.ops import substring
-from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond, rows_from
+from stakeout_builders import EAST, NO_BEDS, NORTH, arc_rows, beds_of, marks_along, plane, pond, rows_from
 
 from geoagro.stakeout.labels import row_labels
-from geoagro.stakeout.marks import lay_marks
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
-
-NO_BEDS = Beds(TREE_BEDS.empty(), BEDS.empty(), PATHS.empty())
 
 
 def marks_of(rows, *, beds=NO_BEDS, exclusions=(), earlier=None, terrain=None, **rule):
-    return lay_marks(rows, beds, exclusions, terrain, StakeRule(**rule), earlier=earlier)
+    return marks_along(rows, beds=beds, exclusions=exclusions, earlier=earlier, terrain=terrain, **rule)
 
 
 def straight(length, *, y=50.0, x=0.0):
@@ -108,7 +105,7 @@ def test_bearings_follow_the_row():
 # names that last
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(sideways=st.floats(-0.2, 0.2), shorter=st.floats(-0.8, 0.8), later=st.floats(-0.8, 0.8))
 def test_names_stay_when_rows_shift_and_change_length_a_little(sideways, shorter, later):
     before = marks_of(rows_from([straight(83.0, y=50 - 4.5 * k) for k in range(4)]))
@@ -143,6 +140,13 @@ def test_a_new_first_row_renames_no_other():
     assert all(kept[name] == pytest.approx(at) for name, at in names(before).items())
     assert after.loc[after["row"] == 1, "label"].unique().tolist() == ["0a"]
     assert after.loc[after["row"] == 2, "label"].unique().tolist() == ["1"]
+
+
+def test_rows_that_moved_to_elsewhere_get_names_of_their_own():
+    before = marks_of(rows_from([straight(60.0, y=50 - 4.5 * k) for k in range(3)]))
+    after = marks_of(rows_from([straight(60.0, y=52 - 4.5 * k) for k in range(3)]), earlier=before)
+    fresh = marks_of(rows_from([straight(60.0, y=52 - 4.5 * k) for k in range(3)]))
+    assert after["mark"].tolist() == fresh["mark"].tolist()
 
 
 def test_planning_twice_gives_the_same_marks():

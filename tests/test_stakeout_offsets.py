@@ -1,27 +1,29 @@
 """Tape, baseline, level and receiver tables, on rows whose answers can be worked by hand."""
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from builders import square_site, straight_beds, straight_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from ruamel.yaml import YAML
 from shapely import LineString
-from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, plane, rows_from
+from stakeout_builders import EAST, NO_BEDS, NORTH, StakeRule, arc_rows, marks_along, plane, rows_from
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout.figures import fixed_count, safe_step, worst_off_tape
-from geoagro.stakeout.marks import lay_marks
 from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
 from geoagro.stakeout.receivers import CLASSES, advice, spacing_errors, spacing_samples
 from geoagro.stakeout.stake_out import stake_out
-from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
+from geoagro.values import survey as survey_values
+from geoagro.values.layers import LayerSpec
 from geoagro.values.rows import TREE_ROWS, TreeRows
-
-NO_BEDS = Beds(TREE_BEDS.empty(), BEDS.empty(), PATHS.empty())
 
 
 def marks_of(rows, terrain=None, **rule):
-    return lay_marks(rows, NO_BEDS, (), terrain, StakeRule(**rule))
+    return marks_along(rows, terrain=terrain, **rule)
 
 
 def test_between_straight_rows_the_tape_is_the_spacing_on_either_side():
@@ -51,7 +53,7 @@ def test_the_tape_ends_beside_the_mark_that_is_named():
         assert gap == pytest.approx(abs(item.from_near_mark_m), rel=1e-2, abs=1e-3)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(ax=st.floats(-50, 50), ay=st.floats(-50, 50), bearing=st.floats(0, 2 * np.pi), length=st.floats(20, 200))
 def test_a_mark_can_be_set_again_from_its_offsets(ax, ay, bearing, length):
     a = np.array([EAST + ax, NORTH + ay])
@@ -91,7 +93,7 @@ def test_spacing_error_of_straight_rows_agrees_with_the_formula():
     marks = marks_of(rows)
     samples = spacing_samples(marks, 4.5)
     sigma = 0.05
-    error = spacing_errors(marks, samples, sigma, rounds=60)
+    error = spacing_errors(samples, sigma, rounds=60)
     share = samples.share
     expected = sigma * np.sqrt(2 * np.mean((1 - share) ** 2 + share**2))
     assert error.std() == pytest.approx(expected, rel=0.05)
@@ -101,8 +103,8 @@ def test_spacing_error_of_straight_rows_agrees_with_the_formula():
 def test_the_same_seed_gives_the_same_errors():
     marks = marks_of(arc_rows(4))
     samples = spacing_samples(marks, 4.5)
-    assert np.array_equal(spacing_errors(marks, samples, 0.3), spacing_errors(marks, samples, 0.3))
-    assert spacing_errors(marks, samples, 0.0) == pytest.approx(0.0)
+    assert np.array_equal(spacing_errors(samples, 0.3), spacing_errors(samples, 0.3))
+    assert spacing_errors(samples, 0.0) == pytest.approx(0.0)
 
 
 def test_receiver_classes_keep_to_their_published_figures():
@@ -151,3 +153,13 @@ def test_nothing_to_stake_out_is_said():
     nothing = TreeRows(TREE_ROWS.empty(), 4.5, None)
     with pytest.raises(LayoutError, match="no rows to stake out"):
         stake_out(nothing, NO_BEDS, square_site(), None, StakeRule())
+
+
+def test_the_readme_shows_settings_that_exist_and_layers_that_are_written():
+    text = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    section = text.split("## Stake out, and record what was planted")[1].split("\n## ")[0]
+    shown = YAML(typ="safe").load(section.split("```yaml")[1].split("```")[0])
+    assert StakeRule.model_validate(shown["stakeout"]).paper == "a4"
+    named = set(re.findall(r"`(\w+)`", section))
+    specs = {spec.name for spec in vars(survey_values).values() if isinstance(spec, LayerSpec)} - {"plants"}
+    assert specs <= named

@@ -13,20 +13,16 @@ from outputs_builders import plants_along
 from scipy.optimize import linear_sum_assignment
 from scipy.stats import binomtest
 from shapely import LineString
-from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, rows_from
+from stakeout_builders import EAST, NO_BEDS, NORTH, arc_rows, marks_along, rows_from
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout import matching
 from geoagro.stakeout.as_built import as_built
-from geoagro.stakeout.marks import lay_marks
 from geoagro.stakeout.matching import by_place, match
 from geoagro.stakeout.plots import lay_plots
 from geoagro.stakeout.survival import from_count, from_plots, sample_size, wilson
-from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.site import SourceFile
 from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey
-
-NO_BEDS = Beds(TREE_BEDS.empty(), BEDS.empty(), PATHS.empty())
 
 
 def survey_of(xy, *, what="stakes", names=None, status="", crop="", traces=()):
@@ -63,7 +59,7 @@ def reference(design, survey, within):
     return int(kept.sum()), float(cost[a, b][kept].sum())
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(seed=st.integers(0, 9999), n=st.integers(1, 40), m=st.integers(1, 40), within=st.sampled_from([0.5, 2.0, 8.0]))
 def test_pairs_by_place_are_as_good_as_solving_all_at_once(seed, n, m, within):
     chance = np.random.default_rng(seed)
@@ -107,10 +103,10 @@ def test_names_come_first_and_strayed_names_are_told():
 
 
 def marked(rows):
-    return lay_marks(rows, NO_BEDS, (), None, StakeRule())
+    return marks_along(rows)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(along=st.floats(-0.4, 0.4), across=st.floats(-0.4, 0.4), named=st.booleans())
 def test_offsets_along_and_across_the_row_are_found_again(along, across, named):
     rows = arc_rows(3)
@@ -226,7 +222,7 @@ def test_a_plant_of_another_crop_is_not_taken_for_the_one_planned():
     other = np.roll(plants["crop"].to_numpy(), 1)
     result = as_built(
         survey_of(plants[["x", "y"]].to_numpy()[:2], what="plants", crop=[plants["crop"][0], other[1]]),
-        rows, NO_BEDS, plants=plants, covers="rows",
+        rows, NO_BEDS, plants=plants, covers="rows", crops=tuple(set(plants["crop"])),
     )  # fmt: skip
     assert result.plants["state"].tolist()[:2] == ["alive", "missing"]
     assert result.extra == (2,)
@@ -240,8 +236,22 @@ def test_rows_without_points_need_a_word_about_whether_they_were_looked_at():
         as_built(survey, rows, NO_BEDS, plants=plants)
     looked = as_built(survey, rows, NO_BEDS, plants=plants, covers="rows").survival.iloc[0]
     assert (looked["surveyed"], looked["survival"]) == (seen.sum(), 1.0)
-    everything = as_built(survey, rows, NO_BEDS, plants=plants, covers="all").survival.iloc[0]
-    assert everything["survival"] == pytest.approx(0.5)
+    everything = as_built(survey, rows, NO_BEDS, plants=plants, covers="all")
+    assert everything.survival.iloc[0]["survival"] == pytest.approx(0.5)
+    assert everything.rows_found["state"].tolist() == ["found"] * 11 + ["missing"] * 11
+    assert "11 row(s) missing in the survey: 12, 13" in everything.findings[-1].text
+
+
+def test_a_count_of_one_crop_says_nothing_of_the_others():
+    rows, plants = planted()
+    bananas = (plants["crop"] == "banana").to_numpy()
+    survey = survey_of(plants[["x", "y"]].to_numpy()[bananas], what="plants", crop="banana")
+    with pytest.raises(LayoutError, match=r"holds no cassava, eucalypt\. Say which crops were counted"):
+        as_built(survey, rows, NO_BEDS, plants=plants)
+    whole = as_built(survey, rows, NO_BEDS, plants=plants, crops=("banana",)).survival.iloc[0]
+    assert (whole["surveyed"], whole["alive"]) == (bananas.sum(), bananas.sum())
+    with pytest.raises(LayoutError, match="'fig' isn't planted here"):
+        as_built(survey, rows, NO_BEDS, plants=plants, crops=("fig",))
 
 
 def test_the_design_is_left_as_it_was():
@@ -272,7 +282,7 @@ def test_plots_with_the_same_survival_need_no_design_effect():
     assert even.share == pytest.approx(0.8)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(seed=st.integers(0, 999))
 def test_patchy_survival_gives_a_wider_interval_than_an_even_one(seed):
     chance = np.random.default_rng(seed)

@@ -23,6 +23,7 @@ _REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-we
 @click.option("--crs", help="CRS of the survey where its file states none, e.g. EPSG:32633.")
 @click.option("--layer", help="Layer of the file; for GPX waypoints, tracks or routes.")
 @click.option("--covers", type=click.Choice(["all", "rows", "plots"]), help="Which plants were looked at.")
+@click.option("--crop", "crops", multiple=True, help="Crop that was counted, if not all (may be given again).")
 @click.option("--within", "within_m", type=float, help="Farthest that a point without a name may lie off, metres.")
 @click.option("--repair", type=click.Choice(_REPAIRS), help="Mistake in the coordinates to undo.")
 def command(
@@ -35,6 +36,7 @@ def command(
     crs: str | None,
     layer: str | None,
     covers: Any,
+    crops: tuple[str, ...],
     within_m: float | None,
     repair: str | None,
 ) -> None:
@@ -55,14 +57,16 @@ def command(
     seen = read_survey(
         survey, laid.site(), what=what, on=_day(on), crs=crs, layer=layer, repair=repair, known_marks=names
     )  # fmt: skip
+    rows = laid.rows()
     built = pipeline.built_of(
         seen,
-        laid.rows(),
+        rows,
         laid.beds(),
-        marks=read_marks(folder, laid.crs) if seen.what == "stakes" else None,
+        marks=read_marks(folder, rows) if seen.what == "stakes" else None,
         plants=laid.plants() if seen.what == "plants" else None,
         plots=read_plots(folder, laid.crs) if covers == "plots" else None,
         covers=covers,
+        crops=crops,
         within_m=within_m,
     )
     path = write_survey(built, folder / "surveys", str(laid.path))
@@ -83,11 +87,14 @@ def _say(built: AsBuilt) -> None:
             f"{len(found)} of {len(built.marks)} stakes found; off by {found['away_m'].median():.2f} m (half of them), "
             f"{found['away_m'].quantile(0.95):.2f} m (95 %); across the row {found['across_m'].abs().quantile(0.95):.2f} m."
         )
-    if built.rows is not None and built.rows_found is not None and len(built.rows):
+    if built.rows_found is not None:
         states = built.rows_found["state"].value_counts()
-        told = ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "part", "missing"))
+        click.echo(
+            "Rows: " + ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "part", "missing")) + "."
+        )
+    if built.rows is not None and len(built.rows):
         error = built.rows["error_p95_m"].median()
-        click.echo(f"Rows: {told}. Spacing off by up to {error:.2f} m (95 % of a row, median of rows).")
+        click.echo(f"Spacing off by up to {error:.2f} m (95 % of a row, median of rows).")
     if built.survival is not None and built.replant is not None:
         for line in built.survival[built.survival["row"] == 0].itertuples():
             click.echo(

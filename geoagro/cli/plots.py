@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -14,6 +15,7 @@ import click
 @click.option("--expected", default=0.8, show_default=True, help="Survival you expect; 0.5 is the safe choice.")
 @click.option("--precision", default=0.05, show_default=True, help="Half of the interval's width that you want.")
 @click.option("--correlation", default=0.05, show_default=True, help="How much neighbours share their fate, 0 to 1.")
+@click.option("--crop", "crops", multiple=True, help="Count only this crop (may be given again for another).")
 @click.option("--random", "by_chance", is_flag=True, help="Plots by chance; otherwise on a grid begun by chance.")
 @click.option("--seed", default=1, show_default=True, help="Number that the chance begins with.")
 def command(
@@ -24,13 +26,14 @@ def command(
     expected: float,
     precision: float,
     correlation: float,
+    crops: tuple[str, ...],
     by_chance: bool,
     seed: int,
 ) -> None:
     """Lay out sample plots over the planted ground of a DESIGN file.
 
-    Writes the folder `plots` beside the layout: layer, waypoints, and a form to fill in. Survey every plant in each
-    plot, then run `geoagro asbuilt DESIGN SURVEY --covers plots`.
+    Writes the folder `plots` beside the layout: layer, waypoints, and a form to fill in. Survey every plant (of the
+    crops asked for) in each plot, then run `geoagro asbuilt DESIGN SURVEY --covers plots` (with the same --crop).
     """
     from geoagro import pipeline
     from geoagro.cli.laid import design_and_layout
@@ -43,7 +46,7 @@ def command(
     _, laid, folder = design_and_layout(design, output)
     plots, size = pipeline.plots_of(
         laid.beds(),
-        laid.plants(),
+        _chosen(laid.plants(), crops),
         radius_m=radius,
         expected=expected,
         precision=precision,
@@ -58,3 +61,12 @@ def command(
         f"{size.plots} plots. Laid out: {len(plots)}, with {int(plots['plants'].sum())} plants."
     )
     click.echo("Written: " + ", ".join(str(path) for path in written))
+
+
+def _chosen(plants: Any, crops: tuple[str, ...]) -> Any:
+    """Plants of the crops asked for."""
+    known = sorted(set(plants["crop"]))
+    for crop in crops:
+        if crop not in known:
+            raise click.BadParameter(f"'{crop}' isn't planted here; planted: {', '.join(known)}", param_hint="--crop")
+    return plants[plants["crop"].isin(crops)] if crops else plants

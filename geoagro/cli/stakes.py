@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -49,9 +50,20 @@ def _terrain(design: Any, site: Any, progress: Any) -> Any:
 def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
     value = dict(zip(stakes.summary["measure"], stakes.summary["value"], strict=True))
     click.echo(
-        f"{value['marks']:.0f} stakes, {value['marks_per_ha']:.0f} per ha of rows; a fixed step that keeps the same "
-        f"tolerance ({value['fixed_step']:g} m) needs {value['fixed_per_ha']:.0f}, every 10 m "
-        f"{value['common_per_ha']:.0f} (with rows up to {100 * value['common_off_tape']:.0f} cm off the tape)."
+        f"{value['marks']:.0f} stakes, {value['marks_per_ha']:.0f} per ha of rows, on average {value['even_step']:.1f} m "
+        f"apart; as many at even steps would leave rows up to {100 * value['even_off_tape']:.0f} cm off the tape, and "
+        f"one every 10 m ({value['common_per_ha']:.0f} per ha) up to {100 * value['common_off_tape']:.0f} cm."
+    )
+    if not isnan(value["fixed_step"]):
+        click.echo(
+            f"A fixed step that keeps the tolerance everywhere is {value['fixed_step']:g} m: {value['fixed_per_ha']:.0f} "
+            "stakes per ha."
+        )
+    coarser = [(name, n) for name, n in value.items() if name.startswith("marks_at_")]
+    click.echo(
+        "With another stakeout.tolerance_m: "
+        + ", ".join(f"{int(name.split('_')[2]) / 1000:g} m {n:.0f} stakes" for name, n in coarser)
+        + "."
     )
     if value["beyond_tolerance"]:
         click.echo(f"{value['beyond_tolerance']:.0f} tapes lie farther off their row than the tolerance.")
@@ -62,7 +74,9 @@ def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
     )
     if earlier is not None:
         kept = int(stakes.marks["mark"].isin(earlier["mark"]).sum())
-        click.echo(f"{kept} of {len(earlier)} earlier names kept.")
+        click.echo(
+            f"{kept} of {len(earlier)} earlier names kept, where rows still run within a quarter of their spacing."
+        )
     for line in stakes.receivers.itertuples():
         click.echo(f"  {line.receiver}: 95 % of row spacings within {line.error_p95_m:.2f} m. {line.advice}")
     click.echo("Written: " + ", ".join(str(path) for path in written))

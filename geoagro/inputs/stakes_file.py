@@ -5,20 +5,24 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyogrio
+import shapely
 from pyogrio.errors import DataLayerError, DataSourceError
 
 from geoagro.crs import name_of, same
 from geoagro.errors import InputError
 from geoagro.values.layers import LayerSpec
+from geoagro.values.rows import TreeRows
 from geoagro.values.stakeout import MARKS, PLOTS
 
 STAKES = Path("stakes") / "stakes.gpkg"
 SAMPLE_PLOTS = Path("plots") / "plots.gpkg"
+_ON_ROW_M = 0.05
 
 
 def earlier_marks(folder: Path, crs: Any) -> Any | None:
-    """Layer MARKS of the last stake-out in a result folder; None if there is none.
+    """Read layer MARKS of the last stake-out in a result folder; None if there is none.
 
     Raises InputError where the file can't be read or is in another CRS than the layout.
     """
@@ -26,16 +30,28 @@ def earlier_marks(folder: Path, crs: Any) -> Any | None:
     return _layer(path, MARKS, crs) if path.exists() else None
 
 
-def read_marks(folder: Path, crs: Any) -> Any:
-    """Layer MARKS of the last stake-out; raises InputError if there is none."""
-    marks = earlier_marks(folder, crs)
+def read_marks(folder: Path, rows: TreeRows) -> Any:
+    """Read layer MARKS of the last stake-out.
+
+    Raises InputError if there is none, or if it was made for other rows than those of the layout.
+    """
+    path = Path(folder) / STAKES
+    marks = earlier_marks(folder, rows.frame.crs)
     if marks is None:
-        raise InputError(f"{Path(folder) / STAKES}: there are no stakes yet. Run `geoagro stakes DESIGN` first.")
+        raise InputError(f"{path}: there are no stakes yet. Run `geoagro stakes DESIGN` first.")
+    lines = dict(zip(rows.frame["row"], rows.frame.geometry, strict=True))
+    own = np.array([lines.get(row) for row in marks["row"]], dtype=object)
+    away = shapely.distance(marks.geometry.to_numpy(), own)
+    if not bool((away <= _ON_ROW_M).all()):
+        raise InputError(
+            f"{path}: the layout was written anew since these stakes were set, and rows have moved. Run `geoagro stakes "
+            "DESIGN` again; stakes that still stand on a row keep their names."
+        )
     return marks
 
 
 def read_plots(folder: Path, crs: Any) -> Any:
-    """Layer PLOTS; raises InputError if none were laid out."""
+    """Read layer PLOTS; raises InputError if none were laid out."""
     path = Path(folder) / SAMPLE_PLOTS
     if not path.exists():
         raise InputError(f"{path}: there are no sample plots yet. Run `geoagro plots DESIGN` first.")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import shapely
-from ezdxf import units
+from ezdxf import options, units  # type: ignore[attr-defined]
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new as new_drawing
 
@@ -30,7 +31,8 @@ def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: 
 
     `places` are in a projected CRS, since drawings have no degrees.
     """
-    drawing = new_drawing("R2010", setup=False)
+    with _without_clock():
+        drawing = new_drawing("R2010", setup=False)
     drawing.units = _UNITS.get(places.metres, 0)
     for name, colour in _COLOURS.items():
         drawing.layers.add(name, color=colour)
@@ -45,8 +47,19 @@ def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: 
         for line in moved(lines):
             space.add_lwpolyline(shapely.get_coordinates(line), dxfattribs={"layer": layer})
     _add_marks(drawing, stakes.marks, places)
-    with path.open("w", encoding="utf-8") as out:
+    with path.open("w", encoding="utf-8") as out, _without_clock():
         drawing.write(out)
+
+
+@contextmanager
+def _without_clock() -> Iterator[None]:
+    """Have the drawing carry no time of writing and no number drawn by chance, so that it stays the same."""
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before
 
 
 def _add_rings(space: Any, areas: Any, layer: str) -> None:

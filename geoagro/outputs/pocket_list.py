@@ -1,4 +1,7 @@
-"""A list per row to carry in a pocket: four cards on a page, to be cut apart, in walking order."""
+"""A list per row to carry in a pocket: four cards on a page, to be cut apart, in walking order.
+
+A long row goes on over several cards; short ones share a card.
+"""
 
 from __future__ import annotations
 
@@ -29,6 +32,7 @@ _KINDS = {
     "bend": "bend",
     "tape": "",
 }
+_HEADING_LINES = 3.5
 _HEADS = ("stake", "tape m", "rise cm", "up m", "down m")
 _FOOT = "tape, rise: from the stake above; up, down: level tape at right angles to the next row. Mind: "
 
@@ -71,6 +75,20 @@ def _typeset(template: Path, path: Path) -> None:
 
 
 def _cards(stakes: StakeOut, most: int) -> Iterator[dict[str, Any]]:
+    """Fill cards with sections in walking order; a heading takes the room of three lines and a half."""
+    card: list[dict[str, Any]] = []
+    used = 0.0
+    for section in _sections(stakes, most):
+        need = len(section["lines"]) + (_HEADING_LINES if card else 0.0)
+        if card and used + need > most:
+            yield {"sections": card}
+            card, used, need = [], 0.0, float(len(section["lines"]))
+        card.append(section)
+        used += need
+    yield {"sections": card}
+
+
+def _sections(stakes: StakeOut, most: int) -> Iterator[dict[str, Any]]:
     tapes = {
         side: dict(zip(table["mark"], table["level_m"], strict=True))
         for side, table in stakes.tape_offsets.groupby("side")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import shapely
 from matplotlib.collections import LineCollection
+from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from geoagro.outputs.paper import BLACK, GREY, PALE, Page
@@ -26,7 +28,9 @@ SYMBOLS: dict[str, tuple[str, float, bool]] = {
     "tape": ("o", 4.0, True),
 }
 _NAME_PT, _ROW_PT, _GRID_PT = 7.6, 10.0, 6.0
+_NAME_MM = 6.2  # room that a name of three figures takes along the row
 _GRID_MM = 40.0
+_CROWDED_MM = 5.0
 
 
 @dataclass(frozen=True)
@@ -54,8 +58,10 @@ def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet:
     axes.add_collection(LineCollection(_paths(here), colors=BLACK, linewidths=0.7, zorder=3))
     _draw_marks(axes, content.stakes.marks, sheet.ground, metres_per_mm)
     labels = content.stakes.marks.drop_duplicates("row").set_index("row")["label"]
+    crowd = Crowd(content.stakes.marks, _CROWDED_MM * metres_per_mm)
     for number, line, part in zip(content.rows.frame["row"], lines, here, strict=True):
-        _name_row(axes, str(labels[number]), line, part, metres_per_mm)
+        for x, y in _name_places(int(number), line, part, metres_per_mm, crowd):
+            _name_row(axes, str(labels[number]), x, y)
     _draw_pegs(axes, content.stakes, sheet.ground)
 
 
@@ -108,16 +114,31 @@ def _draw_marks(axes: Any, marks: Any, ground: Polygon, metres_per_mm: float) ->
             some["x"], some["y"], marker=shape, ms=size, mfc=BLACK if filled else "white", mec=BLACK, mew=0.7, ls="none",
             zorder=5,
         )  # fmt: skip
-    angle = upright(90.0 - mine["bearing_deg"].to_numpy())
-    ahead = np.radians(mine["bearing_deg"].to_numpy())
+    named = mine[well_apart(mine, _NAME_MM * metres_per_mm)]
+    angle = upright(90.0 - named["bearing_deg"].to_numpy())
+    ahead = np.radians(named["bearing_deg"].to_numpy())
     # names stand on the upslope (left) side of the row, clear of its line
-    x = mine["x"].to_numpy() - np.cos(ahead) * 2.5 * metres_per_mm
-    y = mine["y"].to_numpy() + np.sin(ahead) * 2.5 * metres_per_mm
-    for px, py, turn, name in zip(x, y, angle, mine["mark"], strict=True):
+    x = named["x"].to_numpy() - np.cos(ahead) * 2.5 * metres_per_mm
+    y = named["y"].to_numpy() + np.sin(ahead) * 2.5 * metres_per_mm
+    for px, py, turn, name in zip(x, y, angle, named["mark"], strict=True):
         axes.text(
             px, py, name.split("-", 1)[1], fontsize=_NAME_PT, rotation=turn, ha="center", va="center",
             rotation_mode="anchor", zorder=6, clip_on=True,
         )  # fmt: skip
+
+
+def well_apart(marks: Any, metres: float) -> Any:
+    """Choose marks whose names don't run into each other along a row: ends, beds and bends before the others."""
+    chosen = np.zeros(len(marks), dtype=bool)
+    row, station = marks["row"].to_numpy(), marks["station_m"].to_numpy()
+    rank = marks["kind"].map({kind: k for k, kind in enumerate(SYMBOLS)}).to_numpy()
+    taken: dict[int, list[float]] = {}
+    for k in np.lexsort((station, rank)):
+        others = taken.setdefault(int(row[k]), [])
+        if all(abs(station[k] - other) >= metres for other in others):
+            others.append(float(station[k]))
+            chosen[k] = True
+    return chosen
 
 
 def upright(angle_deg: Any) -> Any:
@@ -126,28 +147,49 @@ def upright(angle_deg: Any) -> Any:
     return np.where(turned > 90.0, turned - 180.0, np.where(turned <= -90.0, turned + 180.0, turned))
 
 
-def _name_row(axes: Any, label: str, line: Any, part: Any, metres_per_mm: float) -> None:
-    """Write the row's name at its ends, and where it leaves the sheet."""
+class Crowd:
+    """Tells whether stakes of other rows stand near a place."""
+
+    def __init__(self, marks: Any, near_m: float) -> None:
+        self._tree = cKDTree(marks[["x", "y"]].to_numpy())
+        self._row = marks["row"].to_numpy()
+        self._near_m = near_m
+
+    def at(self, place: Any, row: int) -> bool:
+        """Tell whether a stake of another row is near."""
+        return bool((self._row[self._tree.query_ball_point(place, self._near_m)] != row).any())
+
+
+def _name_row(axes: Any, label: str, x: float, y: float) -> None:
+    axes.text(
+        x, y, label, fontsize=_ROW_PT, fontweight="bold", ha="center", va="center", zorder=7, clip_on=True,
+        bbox={"boxstyle": "round,pad=0.18", "fc": "white", "ec": BLACK, "lw": 0.5},
+    )  # fmt: skip
+
+
+def _name_places(row: int, line: Any, part: Any, metres_per_mm: float, crowd: Crowd) -> Iterator[tuple[float, float]]:
+    """Give places for a row's name: past its ends (beside them where other rows are near), and where it leaves the sheet."""
     pieces = [p for p in shapely.get_parts(part) if p.geom_type == "LineString" and not p.is_empty]
     for piece in pieces:
-        ends = [(0.0, -1.0), (piece.length, 1.0)] if piece.length > 25 * metres_per_mm else [(0.0, -1.0)]
-        for station, outward in ends:
-            x, y = _beside_end(piece, station, outward, line, metres_per_mm)
-            axes.text(
-                x, y, label, fontsize=_ROW_PT, fontweight="bold", ha="center", va="center", zorder=7, clip_on=True,
-                bbox={"boxstyle": "round,pad=0.18", "fc": "white", "ec": BLACK, "lw": 0.5},
-            )  # fmt: skip
+        ends = [(0.0, 1.0), (piece.length, -1.0)] if piece.length > 25 * metres_per_mm else [(0.0, 1.0)]
+        for station, inward in ends:
+            end, ahead = _end_and_direction(piece, station, inward)
+            if min(shapely.distance(shapely.points(end), shapely.get_point(line, [0, -1]))) > 1e-3:
+                yield tuple(end + 5.0 * metres_per_mm * ahead)
+                continue
+            past = end - 5.6 * metres_per_mm * ahead
+            if not crowd.at(past, row):
+                yield tuple(past)
+                continue
+            right = inward * np.array([ahead[1], -ahead[0]])
+            yield tuple(end + metres_per_mm * (5.0 * ahead + 3.6 * right))
 
 
-def _beside_end(piece: Any, station: float, outward: float, line: Any, metres_per_mm: float) -> tuple[float, float]:
-    """Place past the end of a row, or inside the sheet where it runs on."""
-    end = piece.interpolate(station)
-    near = piece.interpolate(np.clip(station - outward, 0.0, piece.length))
-    length = max(np.hypot(end.x - near.x, end.y - near.y), 1e-6)
-    direction = (end.x - near.x) / length, (end.y - near.y) / length
-    runs_on = min(end.distance(shapely.get_point(line, k)) for k in (0, -1)) > 1e-3
-    shift = (-5.0 if runs_on else 5.6) * metres_per_mm
-    return end.x + shift * direction[0], end.y + shift * direction[1]
+def _end_and_direction(piece: Any, station: float, inward: float) -> tuple[Any, Any]:
+    """Find an end of a line and the unit vector that leads into it."""
+    near = np.clip(station + inward, 0.0, piece.length)
+    end, inside = shapely.get_coordinates(shapely.line_interpolate_point(piece, [station, near]))
+    return end, (inside - end) / max(float(np.hypot(*(inside - end))), 1e-6)
 
 
 def _draw_pegs(axes: Any, stakes: StakeOut, ground: Polygon) -> None:

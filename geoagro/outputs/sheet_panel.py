@@ -73,9 +73,12 @@ def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, plac
         x, y = on_page(shapely.get_coordinates(sheet.ground))
         this = sheet.number == number
         page.shape(np.column_stack([x, y]), fc="#bdbdbd" if this else "none", ec=GREY, lw=0.4)
+        middle_x, middle_y = on_page(np.array([plan.own_middle(sheet)]))
         size_pt = float(np.clip((x.max() - x.min()) * 1.2, 3.5, 8.0))
         weight = "bold" if this else "normal"
-        page.write(x.mean(), y.mean(), str(sheet.number), size_pt=size_pt, ha="center", va="center", fontweight=weight)
+        page.write(
+            middle_x[0], middle_y[0], str(sheet.number), size_pt=size_pt, ha="center", va="center", fontweight=weight
+        )
     for part in shapely.get_parts(content.site.boundary):
         page.line(*on_page(shapely.get_coordinates(part.exterior)), width_pt=0.9)
     return float(bottom)

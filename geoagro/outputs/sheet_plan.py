@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 import shapely
-from shapely import Polygon, STRtree, box
+from shapely import Polygon, box
+from shapely.affinity import translate
 
 from geoagro.errors import OutputError
 from geoagro.values.stakeout import Paper, StakeRule
@@ -18,10 +19,8 @@ PANEL_MM = 56.0  # title, legend and cautions on the right
 TICKS_MM = 5.0  # coordinates around the map
 _OVERLAP_MM = 12.0
 _SCALES = (1000, 750, 500, 400, 250, 200, 100)
-_ROW_MM, _STAKE_MM = 8.0, 7.0  # rows and stakes nearer than this on paper can't be labelled
+_ROW_MM, _STAKE_MM = 8.0, 5.0  # rows and stakes nearer than this on paper can't be labelled
 _MOST_SHEETS = 400
-# where the raster of sheets may lie; centred first, so that it wins where others save nothing
-_SHIFTS = [(u / 8, v / 8) for u in (0, 1, -1, 2, -2, 3, -3, 4) for v in (0, 1, -1, 2, -2, 3, -3, 4)]
 
 
 @dataclass(frozen=True)
@@ -36,11 +35,10 @@ class Frame:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet: its number from 1, and the ground that it shows."""
+    """One sheet: its number from 1, the band of sheets it lies in (0 is north), and the ground that it shows."""
 
     number: int
-    column: int
-    line: int
+    band: int
     ground: Polygon
 
 
@@ -52,10 +50,21 @@ class SheetPlan:
     scale: int
     sheets: tuple[Sheet, ...]
 
+    def own_middle(self, sheet: Sheet) -> tuple[float, float]:
+        """Return the middle of the ground that no other sheet of the band shows, where there is any."""
+        others = shapely.union_all([o.ground for o in self.sheets if o.band == sheet.band and o is not sheet])
+        own = sheet.ground.difference(others)
+        middle = (sheet.ground if own.is_empty else max(shapely.get_parts(own), key=lambda part: part.area)).centroid
+        return float(middle.x), float(middle.y)
+
     def neighbour(self, sheet: Sheet, right: int, up: int) -> Sheet | None:
-        """Return the sheet next to one, if the field goes on there."""
-        wanted = (sheet.column + right, sheet.line - up)
-        return next((other for other in self.sheets if (other.column, other.line) == wanted), None)
+        """Return the sheet that shows most of what lies just beyond an edge, if the field goes on there."""
+        west, south, east, north = sheet.ground.bounds
+        beyond = translate(sheet.ground, right * (east - west) / 4, up * (north - south) / 4)
+        others = [o for o in self.sheets if o.number != sheet.number and (o.band == sheet.band - up)]
+        shared = [(o.ground.intersection(beyond.difference(sheet.ground)).area, -o.number, o) for o in others]
+        best = max(shared, key=lambda item: item[:2], default=None)
+        return best[2] if best is not None and best[0] > 0 else None
 
 
 def map_frame(paper: Paper) -> Frame:
@@ -68,8 +77,8 @@ def map_frame(paper: Paper) -> Frame:
 def plan_sheets(marks: Any, rows: Any, spacing_m: float, rule: StakeRule) -> SheetPlan:
     """Cut the field into sheets that overlap a little, numbered line by line from the north-west.
 
-    `rows` are the row lines. Scale "auto" takes the smallest at which rows and nine in ten stakes stand far enough
-    apart on paper to be told apart.
+    `rows` are the row lines. Scale "auto" takes the smallest at which rows, and half of the stakes in a row, stand
+    far enough apart on paper to be told apart.
 
     Raises OutputError where the scale asked for needs more than 400 sheets.
     """
@@ -82,36 +91,55 @@ def plan_sheets(marks: Any, rows: Any, spacing_m: float, rule: StakeRule) -> She
         raise OutputError(
             f"stakeout.scale: 1:{scale} needs more than {_MOST_SHEETS} sheets. Choose a larger scale number, or auto."
         )
-    cells = min((_cells(lines, step, shift) for shift in _SHIFTS), key=len)
+    xy = shapely.get_coordinates(shapely.segmentize(lines, step[0] / 50))
+    bands = min((_bands(xy, step, shift) for shift in np.linspace(0, 1, 9)), key=len)
     extra = _OVERLAP_MM * scale / 2000
     sheets = [
-        Sheet(k, column, line, shapely.buffer(box(*cell), extra, join_style="mitre"))
-        for k, ((line, column), cell) in enumerate(sorted(cells.items()), start=1)
+        Sheet(k, band, box(x - extra, y - extra, x + step[0] + extra, y + step[1] + extra))
+        for k, (band, x, y) in enumerate(bands, start=1)
     ]
     return SheetPlan(rule.paper, scale, tuple(sheets))
 
 
-def _cells(lines: Any, step: list[float], shift: tuple[float, float]) -> dict[tuple[int, int], Any]:
-    """Cells (line, column) of a raster of sheets that rows run through, and their bounds.
+def _bands(xy: Any, step: list[float], shift: float) -> list[tuple[int, float, float]]:
+    """Cover points with as few sheets as bands of one height allow: band, west and south of each.
 
-    `shift` moves the raster by a share of a sheet off the place where it is centred on the field.
+    `shift` (0 to 1) tells how the room left over is shared between the northern and the southern edge.
     """
-    west, south, east, north = (float(v) for v in shapely.total_bounds(lines))
-    counts = [
-        int(np.ceil((extent + 2.0) / s)) + 1 for extent, s in zip((east - west, north - south), step, strict=True)
+    south, north = float(xy[:, 1].min()), float(xy[:, 1].max())
+    count = max(int(np.ceil((north - south) / step[1])), 1)
+    top = north + shift * (count * step[1] - (north - south))
+    band = np.clip(((top - xy[:, 1]) / step[1]).astype(int), 0, count - 1)
+    return [
+        (k, west, top - (k + 1) * step[1])
+        for k in np.unique(band).tolist()
+        for west in _cover(np.sort(xy[band == k, 0]), step[0])
     ]
-    left = (west + east - counts[0] * step[0]) / 2 + shift[0] * step[0]
-    top = (south + north + counts[1] * step[1]) / 2 + shift[1] * step[1]
-    column, line = (v.ravel() for v in np.meshgrid(np.arange(counts[0]), np.arange(counts[1])))
-    bounds = np.column_stack([left + column * step[0], top - (line + 1) * step[1]])
-    bounds = np.hstack([bounds, bounds + step])
-    used = np.unique(STRtree(shapely.box(*bounds.T)).query(lines, predicate="intersects")[1])
-    return {(int(line[k]), int(column[k])): bounds[k] for k in used}
+
+
+def _cover(x: Any, width: float) -> list[float]:
+    """Western edges of the fewest strips of a width that cover sorted places, evenly spread over each stretch."""
+    starts = [float(x[0])]
+    while x[-1] > starts[-1] + width:
+        starts.append(float(x[np.searchsorted(x, starts[-1] + width, side="right")]))
+    spread: list[float] = []
+    first = 0
+    for k in range(1, len(starts) + 1):
+        if k < len(starts) and starts[k] - starts[k - 1] - width < width / 40:
+            continue
+        end = float(x[np.searchsorted(x, starts[k - 1] + width, side="right") - 1])
+        slack = (k - first) * width - (end - starts[first])
+        if k - first == 1:
+            spread.append(starts[first] - slack / 2)
+        else:
+            spread += np.linspace(starts[first], end - width, k - first).tolist()
+        first = k
+    return spread
 
 
 def _scale(marks: Any, spacing_m: float) -> int:
     tape = marks["tape_m"].dropna().to_numpy()
-    near = float(np.quantile(tape, 0.1)) if len(tape) else spacing_m
+    near = float(np.median(tape)) if len(tape) else spacing_m
     for scale in _SCALES:
         if spacing_m * 1000 / scale >= _ROW_MM and near * 1000 / scale >= _STAKE_MM:
             return scale

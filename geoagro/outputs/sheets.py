@@ -66,9 +66,11 @@ def _overview(content: Content, plan: SheetPlan) -> Page:
     left = page.width - MARGIN_MM - _OVERVIEW_PANEL_MM
     top = page.height - MARGIN_MM
     write_name(page, left, top, content.site.name, width_mm=_OVERVIEW_PANEL_MM - 16, size_pt=14)
-    page.write(left, top - 7, "Stakes: overview and walk (not to scale)", size_pt=9)
+    page.write(left, top - 7, "Stakes: overview (not to scale)", size_pt=9)
     north_arrow(page, page.width - MARGIN_MM - 5, top - 14, content.factor)
     bottom = _facts(page, content, left, top - 18)
+    words = "Circles: sheets. Black boxes: where each part of the walk begins; its line goes on from there."
+    bottom = page.paragraph(left, bottom - 1, _OVERVIEW_PANEL_MM, words, size_pt=7)
     bottom = _parts(page, content, left, bottom - 2)
     for sentence in content.advice:
         bottom = page.paragraph(left, bottom - 1.5, _OVERVIEW_PANEL_MM, sentence, size_pt=7)
@@ -94,29 +96,25 @@ def _draw_overview(axes: Any, content: Content, plan: SheetPlan) -> None:
             axes.plot(*shapely.get_coordinates(ring).T, color=BLACK, lw=1.3)
     rows = [shapely.get_coordinates(line) for line in content.rows.frame.geometry]
     axes.add_collection(LineCollection(rows, colors=GREY, linewidths=0.5))
-    _name_rows(axes, content)
     styles = ("solid", (0, (5, 2)), (0, (1, 1.2)), (0, (6, 2, 1, 2)))
-    for part in content.stakes.walk.itertuples():
-        xy = shapely.get_coordinates(part.geometry)
-        axes.plot(*xy.T, color=BLACK, lw=0.9, ls=styles[(part.part - 1) % len(styles)])
+    marks = content.stakes.marks.sort_values("walk")
+    for number, mine in marks.groupby("part"):
+        axes.plot(mine["x"], mine["y"], color=BLACK, lw=0.9, ls=styles[(int(number) - 1) % len(styles)])
     start = shapely.get_coordinates(content.stakes.walk.geometry.iloc[0])[0]
     axes.plot(*start, marker="o", ms=7, mfc="white", mec=BLACK, mew=1.5)
     axes.annotate("start", start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold")
+    for number, mine in marks.groupby("part"):
+        first = mine.iloc[0]
+        axes.text(
+            first["x"], first["y"], f"{number}", fontsize=7, ha="center", va="center", zorder=6,
+            bbox={"boxstyle": "square,pad=0.2", "fc": BLACK, "ec": BLACK}, color="white", fontweight="bold",
+        )  # fmt: skip
     for sheet in plan.sheets:
         axes.plot(*shapely.get_coordinates(sheet.ground).T, color=GREY, lw=0.5, ls=(0, (2, 2)))
-        middle = sheet.ground.centroid
         axes.text(
-            middle.x, middle.y, str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center",
+            *plan.own_middle(sheet), str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center",
             bbox={"boxstyle": "circle,pad=0.25", "fc": "white", "ec": BLACK, "lw": 0.8},
         )  # fmt: skip
-
-
-def _name_rows(axes: Any, content: Content) -> None:
-    """Write the first, the last and every fifth row's name at its start."""
-    ends = content.stakes.marks.drop_duplicates("row")
-    for k, mark in enumerate(ends.itertuples()):
-        if k % 5 == 0 or k == len(ends) - 1:
-            axes.text(mark.x, mark.y, mark.label, fontsize=7, ha="right", va="center", fontweight="bold")
 
 
 def _facts(page: Page, content: Content, left: float, top: float) -> float:

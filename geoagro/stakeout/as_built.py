@@ -15,6 +15,7 @@ from geoagro.stakeout.built_plants import (
     plants_as_built,
     plot_of,
     replanting,
+    rows_with_plants,
     survival_table,
 )
 from geoagro.stakeout.built_rows import (
@@ -43,6 +44,7 @@ def as_built(
     plants: Any | None = None,
     plots: Any | None = None,
     covers: Covers | None = None,
+    crops: tuple[str, ...] = (),
     within_m: float | None = None,
 ) -> AsBuilt:
     """Match a survey with the layout and say what was built.
@@ -56,6 +58,8 @@ def as_built(
     covers
         What a survey of plants looked at: all plants, all plants of the rows in which it has points, or the
         plots. Needed where rows without points leave it open.
+    crops
+        Crops that were counted; all if empty. Needed where points tell crops and a planned crop never comes up.
     within_m
         Farthest that a point without a name may lie from its stake or plant. By default a quarter of the row
         spacing for stakes, half of the plant spacing (0.15 to 2 m) for plants.
@@ -74,7 +78,10 @@ def as_built(
         return _from_stakes(survey_seen, rows, beds, marks, rows.spacing_m / 4 if within_m is None else within_m)
     assert plants is not None
     within = half_spacing(plants[["x", "y"]].to_numpy()) if within_m is None else within_m
-    return _from_plants(survey_seen, rows, beds, plants, plots=plots, covers=covers, within_m=within)
+    looked_at = _counted(plants, survey_seen, crops)
+    return _from_plants(
+        survey_seen, rows, beds, plants, plots=plots, covers=covers, counted=looked_at, within_m=within
+    )  # fmt: skip
 
 
 def _from_stakes(survey: Survey, rows: TreeRows, beds: Beds, marks: Any, within_m: float) -> AsBuilt:
@@ -132,6 +139,7 @@ def _from_plants(
     *,
     plots: Any | None,
     covers: Covers | None,
+    counted: Any,
     within_m: float,
 ) -> AsBuilt:
     points = survey.points
@@ -142,15 +150,19 @@ def _from_plants(
         if plots is None:
             raise LayoutError("Sample plots aren't laid out yet. Run `geoagro plots DESIGN` first, and survey those.")
         plot = plot_of(plants[["x", "y"]].to_numpy(), plots)
-    built = plants_as_built(plants, points, pairs, _looked_at(plants, pairs.design, plot, covers, rows))
+    looked_at = counted & (plot >= 0 if plot is not None else _in_rows(plants, pairs.design, counted, covers))
+    built = plants_as_built(plants, points, pairs, looked_at)
     replant, counts = replanting(built)
+    found = rows_with_plants(rows, built)
     extra = np.setdiff1d(np.arange(len(points)), pairs.survey)
+    findings = [*survey.findings, *_strayed(strayed, 5 * within_m), *_extra(len(extra), "plant")]
     return _result(
         survey,
         within_m,
         areas=areas_as_built(beds, None, built),
-        findings=(*survey.findings, *_strayed(strayed, 5 * within_m), *_extra(len(extra), "plant")),
+        findings=(*findings, *_missing_rows(found)),
         extra=points["point"].to_numpy()[extra],
+        rows_found=found,
         plants=built,
         survival=survival_table(built, plot),
         replant=replant,
@@ -158,17 +170,35 @@ def _from_plants(
     )
 
 
-def _looked_at(plants: Any, matched: Any, plot: Any | None, covers: Covers | None, rows: TreeRows) -> Any:
-    if plot is not None:
-        return plot >= 0
+def _counted(plants: Any, survey: Survey, crops: tuple[str, ...]) -> Any:
+    """Tell which plants are of a crop that was counted."""
+    planned = plants["crop"].to_numpy()
+    known = sorted(set(planned))
+    unknown = sorted(set(crops) - set(known))
+    if unknown:
+        raise LayoutError(f"Crop '{unknown[0]}' isn't planted here; planted: {', '.join(known)}.")
+    if crops:
+        return np.isin(planned, crops)
+    told = set(survey.points["crop"])
+    absent = sorted(set(known) - told)
+    if "" not in told and absent:
+        raise LayoutError(
+            f"The survey holds no {_listed(absent)}. Say which crops were counted, e.g. "
+            f"--crop {_listed(sorted(told & set(known)) or known)}; name all if none of the others was left."
+        )
+    return np.ones(len(plants), dtype=bool)
+
+
+def _in_rows(plants: Any, matched: Any, counted: Any, covers: Covers | None) -> Any:
+    """Tell which plants stand in rows that the survey would have seen, by what it covers."""
     row = plants["row"].to_numpy()
     with_points = np.isin(row, np.unique(row[matched]))
-    empty = np.unique(row[~with_points])
+    empty = np.unique(row[counted & ~with_points])
     if covers is None and len(empty):
         raise LayoutError(
-            f"{len(empty)} of {len(rows.frame)} rows hold no surveyed plant (rows {_listed(empty)}). Say whether they "
-            "were looked at: --covers all (then their plants count as missing), --covers rows (they weren't looked "
-            "at), or --covers plots for sample plots."
+            f"{len(empty)} of {len(np.unique(row[counted]))} rows hold no surveyed plant (rows {_listed(empty)}). Say "
+            "whether they were looked at: --covers all (then their plants count as missing), --covers rows (they "
+            "weren't looked at), or --covers plots for sample plots."
         )
     return with_points if covers == "rows" else np.ones(len(plants), dtype=bool)
 

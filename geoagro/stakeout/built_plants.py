@@ -9,12 +9,15 @@ import pandas as pd
 import shapely
 from scipy.spatial import cKDTree
 
+from geoagro.stakeout.built_rows import row_state
 from geoagro.stakeout.chords import Floats
 from geoagro.stakeout.matching import Pairs, match
 from geoagro.stakeout.survival import Interval, from_count, from_plots
-from geoagro.values.survey import PLANTS_ASBUILT, REPLANT, REPLANT_COUNTS, SURVIVAL
+from geoagro.values.rows import TreeRows
+from geoagro.values.survey import PLANTS_ASBUILT, REPLANT, REPLANT_COUNTS, ROWS_FOUND, SURVIVAL
 
 _LEAST_M, _MOST_M = 0.15, 2.0
+_HALF = 0.5  # a row of which this share of plants is seen was planted; dead ones are another matter
 
 
 def half_spacing(xy: Floats) -> float:
@@ -114,6 +117,21 @@ def _by_plots(frame: pd.DataFrame) -> Interval:
     seen = frame[frame["plot"] >= 0]
     counts = pd.DataFrame({"alive": seen["state"] == "alive", "plot": seen["plot"]}).groupby("plot")["alive"]
     return from_plots(counts.sum().to_numpy(dtype=float), counts.count().to_numpy(dtype=float))
+
+
+def rows_with_plants(rows: TreeRows, built: Any) -> Any:
+    """Build table ROWS_FOUND from plants: the share of a row's plants that were seen, alive or dead, times its length.
+
+    Rows of which no plant was looked at, or that carry none, are left out.
+    """
+    looked = built[built["state"] != "not_surveyed"]
+    seen = pd.DataFrame({"row": looked["row"], "seen": looked["state"] != "missing"}).groupby("row")["seen"].mean()
+    mine = rows.frame[rows.frame["row"].isin(seen.index)]
+    length = shapely.length(mine.geometry.to_numpy())
+    share = seen.loc[mine["row"]].to_numpy(dtype=float)
+    return ROWS_FOUND.frame(
+        {"row": mine["row"], "state": row_state(share, found=_HALF), "length_m": length, "found_m": share * length}
+    )
 
 
 def replanting(built: Any) -> tuple[Any, Any]:

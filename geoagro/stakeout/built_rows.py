@@ -136,8 +136,14 @@ def rows_found(rows: TreeRows, built: dict[int, Any]) -> Any:
         covered.append(float(np.ptp(ends)))
     length = shapely.length(rows.frame.geometry.to_numpy())
     share = np.array(covered) / length
-    state = np.select([share >= _FOUND, share >= _PART], ["found", "part"], "missing")
-    return ROWS_FOUND.frame({"row": rows.frame["row"], "state": state, "length_m": length, "found_m": covered})
+    return ROWS_FOUND.frame(
+        {"row": rows.frame["row"], "state": row_state(share), "length_m": length, "found_m": covered}
+    )
+
+
+def row_state(share: Floats, *, found: float = _FOUND) -> Any:
+    """Name the state of rows of which a share was found; `found` is the least share that counts as whole."""
+    return np.select([share >= found, share >= _PART], ["found", "part"], "missing")
 
 
 def _spread(line: Any) -> Any:

@@ -15,12 +15,16 @@ from geoagro.values.stakeout import STAKE_SUMMARY, StakeRule
 _COMMON_STEP_M = 10.0  # common practice, no source
 
 
-def stake_summary(rows: TreeRows, walk: Walk, rule: StakeRule) -> Any:
-    """Build table STAKE_SUMMARY."""
+def stake_summary(rows: TreeRows, walk: Walk, rule: StakeRule, *, coarser: dict[float, int]) -> Any:
+    """Build table STAKE_SUMMARY; `coarser` holds numbers of stakes by other tolerances, metres."""
     lines = rows.frame.geometry.to_numpy()
     lines_m = float(shapely.length(lines).sum())
     hectares = lines_m * rows.spacing_m / 1e4
-    measures = [*_stakes(walk.marks, lines, hectares, rule), *_walking(walk, lines_m)]
+    others = [
+        (f"marks_at_{1000 * tolerance:.0f}_mm", count, "", f"Stakes in all if the tolerance were {tolerance:g} m.")
+        for tolerance, count in coarser.items()
+    ]
+    measures = [*_stakes(walk.marks, lines, hectares, rule), *others, *_walking(walk, lines_m)]
     return STAKE_SUMMARY.frame({name: [m[k] for m in measures] for k, name in enumerate(STAKE_SUMMARY.columns)})
 
 
@@ -30,7 +34,8 @@ Measure = tuple[str, float, str, str]
 def _stakes(marks: Any, lines: Any, hectares: float, rule: StakeRule) -> list[Measure]:
     off = marks["off_tape_m"].to_numpy()
     step = safe_step(lines, rule)
-    safe, common = fixed_count(lines, step), fixed_count(lines, _COMMON_STEP_M)
+    safe = fixed_count(lines, step) if np.isfinite(step) else np.nan
+    even = float(shapely.length(lines).sum()) / max(len(marks) - len(lines), 1)
     return [
         ("marks", len(marks), "", "Stakes in all."),
         ("marks_per_ha", len(marks) / hectares, "1/ha", "Stakes over row length times row spacing."),
@@ -42,11 +47,19 @@ def _stakes(marks: Any, lines: Any, hectares: float, rule: StakeRule) -> list[Me
             "",
             f"Tapes farther off the row than {rule.tolerance_m:g} m.",
         ),
-        ("fixed_step", step, "m", "Longest even step of whole metres that keeps every row within the tolerance."),
+        (
+            "below_min_spacing",
+            int((marks["tape_m"] < rule.min_spacing_m - 0.01).sum()),
+            "",
+            f"Tapes shorter than {rule.min_spacing_m:g} m, where a curve or a place that needs a stake asks for it.",
+        ),
+        ("even_step", even, "m", "Even step that takes as many stakes."),
+        ("even_off_tape", worst_off_tape(lines, even), "m", "Farthest that a row lies off the tapes of that step."),
+        ("fixed_step", step, "m", "Longest even step that keeps every row within the tolerance; empty if none does."),
         ("fixed_per_ha", safe / hectares, "1/ha", "Stakes at that step, row ends included."),
         (
             "common_per_ha",
-            common / hectares,
+            fixed_count(lines, _COMMON_STEP_M) / hectares,
             "1/ha",
             f"Stakes every {_COMMON_STEP_M:g} m (common practice, no source).",
         ),
@@ -74,13 +87,16 @@ def fixed_count(lines: Any, step_m: float) -> int:
 
 
 def safe_step(lines: Any, rule: StakeRule) -> float:
-    """Find the longest step of whole `step_m` up to `max_spacing_m` that keeps every row within the tolerance."""
-    low, high = 1, int(rule.max_spacing_m / rule.step_m + 1e-9)
+    """Find the longest step of whole `step_m` up to `max_spacing_m` that keeps every row within the tolerance.
+
+    NaN where even the shortest doesn't, since no stake stands on a sharp bend.
+    """
+    low, high = 0, int(rule.max_spacing_m / rule.step_m + 1e-9)
     while low < high:
         middle = (low + high + 1) // 2
         fits = worst_off_tape(lines, middle * rule.step_m) <= rule.tolerance_m
         low, high = (middle, high) if fits else (low, middle - 1)
-    return low * rule.step_m
+    return low * rule.step_m if low else np.nan
 
 
 def worst_off_tape(lines: Any, step_m: float) -> float:

@@ -20,6 +20,7 @@ from shapely import STRtree
 from geoagro.stakeout.chords import Floats
 
 _SAME_STAKE_M = 1.0
+_SAME_ROW = 0.25  # share of the spacing: earlier stakes farther off stood on another row
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ def known_rows(frame: Any, spacing_m: float, earlier: Any | None) -> list[KnownR
         return [KnownRow(str(n), 0.0, np.empty(0), ()) for n in numbers]
     lines = frame.geometry.to_numpy()
     points = earlier.geometry.to_numpy()
-    mark, row = STRtree(lines).query_nearest(points, max_distance=spacing_m / 2, all_matches=False)
+    mark, row = STRtree(lines).query_nearest(points, max_distance=_SAME_ROW * spacing_m, all_matches=False)
     old_labels = earlier["label"].to_numpy()
     labels = row_labels(numbers, list(zip(row.tolist(), old_labels[mark].tolist(), strict=True)))
     out = []

@@ -11,10 +11,8 @@ import shapely
 
 from geoagro.stakeout.chords import Chain, Floats, Ints, fewest_stakes, off_tape
 from geoagro.stakeout.labels import KnownRow, known_rows, mark_names
-from geoagro.stakeout.places import Place, needed_places
-from geoagro.values.beds import Beds
+from geoagro.stakeout.places import Place
 from geoagro.values.rows import TreeRows
-from geoagro.values.site import Exclusion
 from geoagro.values.stakeout import MARKS, StakeRule
 from geoagro.values.terrain import Terrain
 
@@ -27,8 +25,7 @@ _OFF_STEP, _STANDS, _NOT_LONGEST, _NOT_FIVE = 10.0, -0.6, 1e-6, 1e-6
 
 def lay_marks(
     rows: TreeRows,
-    beds: Beds,
-    exclusions: tuple[Exclusion, ...],
+    places: list[list[Place]],
     terrain: Terrain | None,
     rule: StakeRule,
     *,
@@ -38,20 +35,34 @@ def lay_marks(
 
     Parameters
     ----------
-    exclusions
-        Ground kept free; a row that ends there gets an `exclusion_edge`.
+    places
+        Places of each row that need a stake (see `needed_places`).
     terrain
         Gives heights; without it `z` stays empty.
     earlier
         Marks of an earlier stake-out of this field (layer MARKS), whose names and places are kept where
         the row still runs there.
     """
-    known = known_rows(rows.frame, rows.spacing_m, earlier)
-    places = needed_places(rows, beds, exclusions, merge_m=rule.merge_m, bend_deg=rule.bend_deg)
-    lines = rows.frame.geometry.to_numpy()
-    numbers = rows.frame["row"].to_numpy()
-    described = [_Row(*one) for one in zip(numbers, lines, places, known, strict=True)]
+    described = _described(rows, places, earlier)
     chains = [_chain(row, rule) for row in described]
+    chosen = _chosen(chains, rule)
+    table = pd.concat([_row_marks(*one) for one in zip(described, chains, chosen, strict=True)], ignore_index=True)
+    return _frame(table, terrain, rows.frame.crs)
+
+
+def count_marks(rows: TreeRows, places: list[list[Place]], rule: StakeRule, tolerances_m: list[float]) -> list[int]:
+    """Count the stakes that a first stake-out would take at other tolerances."""
+    chains = [_chain(row, rule) for row in _described(rows, places, None)]
+    rules = [rule.model_copy(update={"tolerance_m": tolerance}) for tolerance in tolerances_m]
+    return [sum(len(stakes) for stakes in _chosen(chains, other)) for other in rules]
+
+
+def _described(rows: TreeRows, places: list[list[Place]], earlier: Any | None) -> list[_Row]:
+    known = known_rows(rows.frame, rows.spacing_m, earlier)
+    return [_Row(*one) for one in zip(rows.frame["row"], rows.frame.geometry, places, known, strict=True)]
+
+
+def _chosen(chains: list[Chain], rule: StakeRule) -> list[Ints]:
     chosen: list[Ints] = []
     for first in range(0, len(chains), _ROWS_AT_ONCE):
         chosen += fewest_stakes(
@@ -60,9 +71,7 @@ def lay_marks(
             min_m=rule.min_spacing_m,
             max_m=rule.max_spacing_m,
         )
-    parts = [_row_marks(*one) for one in zip(described, chains, chosen, strict=True)]
-    table = pd.concat(parts, ignore_index=True)
-    return _frame(table, terrain, rows.frame.crs)
+    return chosen
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -62,9 +63,18 @@ def by_name(
 
 
 def _unique_names(names: Any) -> dict[str, int]:
-    text = np.array([str(name).strip() if name else "" for name in names], dtype=object)
+    text = np.array([plain_name(name) for name in names], dtype=object)
     values, first, count = np.unique(text.astype(str), return_index=True, return_counts=True)
     return {v: int(k) for v, k, n in zip(values.tolist(), first, count, strict=True) if n == 1 and v}
+
+
+def plain_name(name: Any) -> str:
+    """Bring a name as people write it to one form: no blanks, small letters, no leading noughts.
+
+    >>> plain_name(" 12 - 035"), plain_name("12-000"), plain_name(None)
+    ('12-35', '12-0', '')
+    """
+    return re.sub(r"(?<![\d.])0+(?=\d)", "", re.sub(r"\s", "", str(name or "").lower()))
 
 
 def by_place(design_xy: Floats, survey_xy: Floats, *, within_m: float) -> Ints:

@@ -14,6 +14,7 @@ from geoagro.stakeout.chords import Floats
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Exclusion
+from geoagro.values.stakeout import StakeRule
 
 # where two places share a stake, the stake takes the kind that comes first
 KINDS = ("exclusion_edge", "row_end", "gap", "bed_end", "bend")
@@ -33,22 +34,23 @@ def needed_places(
     rows: TreeRows,
     beds: Beds,
     exclusions: tuple[Exclusion, ...],
-    *,
-    merge_m: float,
-    bend_deg: float,
+    rule: StakeRule,
 ) -> list[list[Place]]:
-    """Places of each row, by rising station; nearer than `merge_m` to a more important one they share its stake."""
+    """Find the places of each row, by rising station.
+
+    Nearer than `rule.merge_m` to a more important one they share its stake.
+    """
     lines = rows.frame.geometry.to_numpy()
     found: list[list[Place]] = [[] for _ in lines]
     for add in (
         row_ends(lines, exclusions, near_m=rows.spacing_m / 2),
         bed_ends(rows, beds.tree_beds, "gap"),
         bed_ends(rows, beds.beds, "bed_end"),
-        [[Place(float(s), "bend") for s in bends(line, bend_deg)] for line in lines],
+        [[Place(float(s), "bend") for s in bends(line, rule.bend_deg)] for line in lines],
     ):
         for places, more in zip(found, add, strict=True):
             places.extend(more)
-    return [merged(places, merge_m) for places in found]
+    return [merged(places, rule.merge_m) for places in found]
 
 
 def row_ends(lines: Any, exclusions: tuple[Exclusion, ...], *, near_m: float) -> list[list[Place]]:

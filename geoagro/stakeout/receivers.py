@@ -15,6 +15,7 @@ from geoagro.values.stakeout import RECEIVERS, StakeRule
 _SEED = 20_240_611
 _ROUNDS = 20
 _MOST_SAMPLES = 4000
+_MOST_ROWS = 120
 _ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}
 _FARTHEST_ROWS = max(_ORDINALS)  # rows taped from one set by receiver; beyond, tape errors add up (our own choice)
 _R95_IN_SIGMA = 2.4477  # radius that holds 95 % of a round normal distribution
@@ -50,20 +51,23 @@ CLASSES = {
 
 @dataclass(frozen=True)
 class Samples:
-    """Places on the tapes between stakes, and the next row that their distance is measured to.
+    """Places on the tapes between stakes of some rows, and the next row that their distance is measured to.
 
     Attributes
     ----------
-    before, after
-        Marks at both ends of the tape.
+    xy, row
+        Stakes of the rows looked at: place, and position of the row among them.
+    before
+        Stake at which the tape begins; it ends at the next.
     share
         How far along the tape.
     other
         Position of the row on the far side.
     """
 
+    xy: Floats
+    row: Ints
     before: Ints
-    after: Ints
     share: Floats
     other: Ints
 
@@ -81,7 +85,7 @@ def receiver_table(marks: Any, rule: StakeRule, *, spacing_m: float, tolerance: 
     limit = tolerance * spacing_m
     lines = []
     for one in classes:
-        error = np.abs(spacing_errors(marks, samples, one.sigma_m))
+        error = np.abs(spacing_errors(samples, one.sigma_m))
         p50, p95 = (float(np.quantile(error, q)) if len(error) else np.nan for q in (0.5, 0.95))
         beyond = float((error > limit).mean()) if len(error) else np.nan
         lines.append((one.name, one.sigma_m, p50, p95, beyond, one.source, advice(p95, limit, key_row)))
@@ -107,44 +111,65 @@ def advice(p95_m: float, limit_m: float, key_row: str) -> str:
 
 
 def spacing_samples(marks: Any, spacing_m: float) -> Samples:
-    """Spread at most 4,000 places over all tapes that have a row of a higher number beside them."""
-    xy, row = marks[["x", "y"]].to_numpy(), marks["row"].to_numpy()
-    before = np.flatnonzero(row[1:] == row[:-1])
+    """Spread about 4,000 places over the tapes of 120 rows (all if there are fewer) that have a next row beside them."""
+    row = _position(marks["row"].to_numpy())
+    xy = marks[["x", "y"]].to_numpy()
+    wanted = np.unique(np.linspace(0, row[-1], min(_MOST_ROWS, row[-1] + 1)).round().astype(np.int64))
+    before = np.flatnonzero((row[1:] == row[:-1]) & np.isin(row[:-1], wanted))
+    start, share = _places_on(xy, before)
+    lines = shapely.linestrings(xy, indices=row)
+    points = _on_tapes(xy, start, share)
+    at, other = STRtree(lines).query(points, predicate="dwithin", distance=1.5 * spacing_m)
+    below = other > row[start[at]]
+    at, other = at[below], other[below]
+    order = np.lexsort((shapely.distance(points[at], lines[other]), at))
+    first = np.append(True, np.diff(at[order]) > 0) if len(order) else np.empty(0, dtype=bool)
+    at, other = at[order][first], other[order][first]
+    return _only_used(xy, row, Samples(xy, row, start[at], share[at], other))
+
+
+def _places_on(xy: Floats, before: Ints) -> tuple[Ints, Floats]:
+    """Spread places evenly over tapes: the stake that each comes after, and how far along the tape it lies."""
     length = np.hypot(*(xy[before + 1] - xy[before]).T)
     step = max(float(length.sum()) / _MOST_SAMPLES, 1.0)
     count = np.maximum(np.round(length / step), 1).astype(int)
-    start = np.repeat(before, count)
     place = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    share = (place + 0.5) / np.repeat(count, count)
-    points = shapely.points(xy[start] * (1 - share[:, None]) + xy[start + 1] * share[:, None])
-    lines, index = _taped(xy, row)
-    at, other = STRtree(lines).query(points, predicate="dwithin", distance=1.5 * spacing_m)
-    below = other > index[start[at]]
-    at, other = at[below], other[below]
-    away = shapely.distance(points[at], lines[other])
-    order = np.lexsort((away, at))
-    first = np.append(True, np.diff(at[order]) > 0) if len(order) else np.empty(0, dtype=bool)
-    at, other = at[order][first], other[order][first]
-    return Samples(start[at], start[at] + 1, share[at], other)
+    return np.repeat(before, count), (place + 0.5) / np.repeat(count, count)
 
 
-def spacing_errors(marks: Any, samples: Samples, sigma_m: float, *, rounds: int = _ROUNDS, seed: int = _SEED) -> Floats:
+def _only_used(xy: Floats, row: Ints, samples: Samples) -> Samples:
+    """Leave out stakes of rows that no sample touches."""
+    rows = np.union1d(row[samples.before], samples.other)
+    kept = np.flatnonzero(np.isin(row, rows))
+    return Samples(
+        xy=xy[kept],
+        row=np.searchsorted(rows, row[kept]),
+        before=np.searchsorted(kept, samples.before),
+        share=samples.share,
+        other=np.searchsorted(rows, samples.other),
+    )
+
+
+def spacing_errors(samples: Samples, sigma_m: float, *, rounds: int = _ROUNDS, seed: int = _SEED) -> Floats:
     """Spacing of rows refitted through wrongly set stakes less the spacing as designed, for all rounds."""
-    xy, row = marks[["x", "y"]].to_numpy(), marks["row"].to_numpy()
     chance = np.random.default_rng(seed)
-    design = _spacing(xy, row, samples)
-    found = [_spacing(xy + chance.normal(0.0, sigma_m, xy.shape), row, samples) - design for _ in range(rounds)]
+    design = _spacing(samples.xy, samples)
+    shape = samples.xy.shape
+    found = [_spacing(samples.xy + chance.normal(0.0, sigma_m, shape), samples) - design for _ in range(rounds)]
     return np.concatenate(found)
 
 
-def _spacing(xy: Floats, row: Ints, samples: Samples) -> Floats:
-    lines, _ = _taped(xy, row)
-    share = samples.share[:, None]
-    points = shapely.points(xy[samples.before] * (1 - share) + xy[samples.after] * share)
-    return np.asarray(shapely.distance(points, lines[samples.other]))
+def _spacing(xy: Floats, samples: Samples) -> Floats:
+    if len(samples.before) == 0:
+        return np.empty(0)
+    lines = shapely.linestrings(xy, indices=samples.row)
+    return np.asarray(shapely.distance(_on_tapes(xy, samples.before, samples.share), lines[samples.other]))
 
 
-def _taped(xy: Floats, row: Ints) -> tuple[Any, Ints]:
-    """Rows as taped from stake to stake, and each mark's position among them."""
-    index = np.cumsum(np.append(0, np.diff(row) != 0))
-    return shapely.linestrings(xy, indices=index), index
+def _on_tapes(xy: Floats, before: Ints, share: Floats) -> Any:
+    return shapely.points(xy[before] * (1 - share[:, None]) + xy[before + 1] * share[:, None])
+
+
+def _position(row: Ints) -> Ints:
+    """Count rows from 0 in their order."""
+    return np.cumsum(np.append(0, np.diff(row) != 0))

@@ -8,8 +8,9 @@ import shapely
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout.figures import stake_summary
-from geoagro.stakeout.marks import lay_marks
+from geoagro.stakeout.marks import count_marks, lay_marks
 from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
+from geoagro.stakeout.places import needed_places
 from geoagro.stakeout.receivers import receiver_table
 from geoagro.stakeout.walk import plan_walk
 from geoagro.values.beds import Beds
@@ -52,11 +53,14 @@ def stake_out(
     if len(rows.frame) == 0:
         raise LayoutError("There are no rows to stake out. Run `geoagro layout` and look at its `unplanted` layer.")
     progress("setting stakes", 0.0)
-    marks = lay_marks(rows, beds, site.exclusions, terrain, rule, earlier=earlier)
+    places = needed_places(rows, beds, site.exclusions, rule)
+    marks = lay_marks(rows, places, terrain, rule, earlier=earlier)
     progress("planning the walk", 0.3)
     walk = plan_walk(marks, free_ground(site), rule)
     progress("measuring tapes and offsets", 0.6)
     baseline = choose_baseline(walk.marks, rule.baseline)
+    coarser = [2 * rule.tolerance_m, 4 * rule.tolerance_m]
+    counts = count_marks(rows, places, rule, coarser)
     key_row = walk.marks["label"].iloc[int(walk.marks["station_m"].to_numpy().argmax())]
     result = StakeOut(
         marks=walk.marks,
@@ -67,7 +71,7 @@ def stake_out(
         receivers=receiver_table(
             walk.marks, rule, spacing_m=rows.spacing_m, tolerance=spacing_tolerance, key_row=key_row
         ),
-        summary=stake_summary(rows, walk, rule),
+        summary=stake_summary(rows, walk, rule, coarser=dict(zip(coarser, counts, strict=True))),
         baseline=baseline,
         height_source="none" if terrain is None else terrain.height_source,
     )

@@ -89,9 +89,11 @@ ROWS_FOUND = LayerSpec(
     "none",
     (
         Field("row", "int", "Row of the design."),
-        Field("state", "text", "found (at least nine tenths), part, or missing."),
+        Field("state", "text", "found (nine tenths of a staked row, half of the plants), part, or missing."),
         Field("length_m", "float", "Length as designed.", "m"),
-        Field("found_m", "float", "Length of it that the survey covers.", "m"),
+        Field(
+            "found_m", "float", "Length of it that was found: between its outer stakes, or by its share of plants.", "m"
+        ),
     ),
 )
 

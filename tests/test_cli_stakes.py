@@ -1,0 +1,144 @@
+"""From the layout's file to stakes, survey and account, as a user runs it."""
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyogrio
+import pytest
+import rasterio
+from builders import UTM, plane
+from click.testing import CliRunner
+from outputs_builders import small_layout
+
+from geoagro.cli.main import group
+from geoagro.errors import GeoagroError
+from geoagro.outputs.layout_files import write_layout
+
+DESIGN = """
+name: Invented field
+inputs:
+  boundary: {file: a.gpkg}
+  elevation: {file: b.tif}
+rows: {smoothing_m: 0}
+stakeout: {receiver: dgnss}
+output: {folder: result}
+"""
+
+
+@pytest.fixture
+def field(tmp_path):
+    """A written layout beside its design and elevation, as `geoagro layout` leaves it."""
+    layout = small_layout()
+    (tmp_path / "design.yaml").write_text(DESIGN)
+    gpd.GeoDataFrame(geometry=[layout.site.boundary], crs=UTM).to_file(tmp_path / "a.gpkg", engine="pyogrio")
+    heights = plane(size_m=60).heights
+    with rasterio.open(
+        tmp_path / "b.tif", "w", driver="GTiff", height=heights.values.shape[0], width=heights.values.shape[1], count=1,
+        dtype="float64", crs=UTM.to_wkt(), transform=rasterio.Affine(1, 0, heights.west, 0, -1, heights.north),
+    ) as file:  # fmt: skip
+        file.write(heights.values, 1)
+    write_layout(layout, tmp_path / "result")
+    return tmp_path
+
+
+def run(*arguments):
+    result = CliRunner().invoke(group, [str(a) for a in arguments])
+    if isinstance(result.exception, GeoagroError):
+        return 1, f"{result.output}{result.exception}"
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exc_info
+    return result.exit_code, result.output
+
+
+def test_stakes_are_set_surveyed_and_accounted_for(field):
+    design = field / "design.yaml"
+    code, text = run("stakes", design)
+    assert code == 0
+    assert "stakes," in text
+    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="marks")
+    assert marks["z"].notna().all()
+    seen = marks[marks["row"] != 3]
+    walk = pd.DataFrame({"mark": seen["mark"], "east": seen["x"] + 0.1, "north": seen["y"] - 0.2, "date": "2026-05-02"})
+    walk.to_csv(field / "walk.csv", index=False)
+    code, text = run("asbuilt", design, field / "walk.csv")
+    assert code == 0
+    assert f"{len(seen)} of {len(marks)} stakes found; off by 0.22 m" in text
+    assert "1 row(s) missing in the survey: 3" in text
+    built = field / "result" / "surveys" / "2026-05-02_walk.gpkg"
+    table = pyogrio.read_dataframe(built, layer="marks_asbuilt")
+    assert table.loc[table["found"] == 1, "across_m"].to_numpy() == pytest.approx(-0.2, abs=1e-6)
+    before = built.read_bytes()
+    assert run("asbuilt", design, field / "walk.csv")[0] == 0
+    assert built.read_bytes() == before
+    assert (built.parent / "2026-05-02_walk_2.gpkg").exists()
+
+
+def test_plants_are_counted_in_plots_and_the_layout_stays_as_it_was(field):
+    design = field / "design.yaml"
+    layout = (field / "result" / "layout.gpkg").read_bytes()
+    code, text = run("plots", design, "--precision", "0.1", "--radius", "4")
+    assert code == 0
+    assert "plots. Laid out:" in text
+    plants = small_layout().plants.frame
+    alive = np.random.default_rng(4).uniform(size=len(plants)) < 0.75
+    frame = plants[alive].rename(columns={"plant": "id"})[["id", "crop", "geometry"]]
+    frame.to_file(field / "count.gpkg", engine="pyogrio")
+    code, text = run("asbuilt", design, field / "count.gpkg", "--date", "2026-06-01", "--covers", "plots")
+    assert code == 0
+    assert "plots, Wilson with design effect" in text
+    built = field / "result" / "surveys" / "2026-06-01_count.gpkg"
+    states = pyogrio.read_dataframe(built, layer="plants_asbuilt")["state"].value_counts()
+    assert set(states.index) == {"alive", "missing", "not_surveyed"}
+    assert len(pyogrio.read_dataframe(built, layer="replant")) == states["missing"]
+    assert (field / "result" / "layout.gpkg").read_bytes() == layout
+
+
+def test_stakes_without_a_layout_say_what_to_run(field):
+    (field / "result" / "layout.gpkg").unlink()
+    code, text = run("stakes", field / "design.yaml")
+    assert code == 1
+    assert "Run `geoagro layout DESIGN` first" in text
+
+
+def test_a_survey_of_stakes_before_any_are_set_says_what_to_run(field):
+    pd.DataFrame({"mark": ["1-000"], "x": [500_010.0], "y": [5_000_010.0]}).to_csv(field / "w.csv", index=False)
+    code, text = run("asbuilt", field / "design.yaml", field / "w.csv", "--what", "stakes", "--date", "2026-05-02")
+    assert code == 1
+    assert "Run `geoagro stakes DESIGN` first" in text
+
+
+def test_swapped_coordinates_are_told_and_undone_on_request(field):
+    design = field / "design.yaml"
+    run("stakes", design, "--no-heights")
+    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="marks")
+    assert marks["z"].isna().all()
+    swapped = pd.DataFrame({"mark": marks["mark"], "east": marks["y"], "north": marks["x"]})
+    swapped.to_csv(field / "s.csv", index=False)
+    code, text = run("asbuilt", design, field / "s.csv", "--date", "2026-05-02")
+    assert code == 1
+    assert "--repair swapped" in text
+    code, text = run("asbuilt", design, field / "s.csv", "--date", "2026-05-02", "--repair", "swapped")
+    assert code == 0
+    assert "repair: survey (s.csv): east and north are swapped; undone, as asked for." in text
+
+
+def test_a_design_changed_since_the_layout_is_told(field):
+    design = field / "design.yaml"
+    design.write_text(DESIGN.replace("smoothing_m: 0", "smoothing_m: 0, spacing_m: 6"))
+    code, text = run("stakes", design, "--no-heights")
+    assert code == 0
+    assert "rows of the design changed since the layout was written" in text
+
+
+def test_stakes_of_rows_that_have_moved_are_not_compared(field):
+    design = field / "design.yaml"
+    run("stakes", design, "--no-heights")
+    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="marks")
+    pd.DataFrame({"mark": marks["mark"], "x": marks["x"], "y": marks["y"]}).to_csv(field / "w.csv", index=False)
+    layout = small_layout()
+    moved = layout.rows.frame.set_geometry(layout.rows.frame.translate(0, 1.0))
+    write_layout(replace(layout, rows=replace(layout.rows, frame=moved)), field / "result")
+    code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02")
+    assert code == 1
+    assert "Run `geoagro stakes DESIGN` again" in text
