@@ -188,6 +188,28 @@ def test_vegetable_beds_are_planted_again_with_the_yield_share_of_the_round():
     )
 
 
+def test_the_next_crop_waits_until_the_one_before_is_off_the_bed():
+    recipe = (("maize", "maize", "vegetable", 0.5, 0, 13, 17), ("sweet_potato", "vines", "vegetable", 0.33, 17, 33, 43))
+    pause = [{"name": "gap", "first": "2027-05-20", "last": "2027-07-20"}]
+    plan = cases.plan(cases.rule(crew={"people": 2, "pauses": pause}), size_m=30, recipe=recipe)
+    days = plan.bed_tasks.set_index(["bed", "crop", "task"])
+    reaped = days.loc[(slice(None), "maize", "harvest"), "likely_to"].droplevel(["crop", "task"])
+    planted = days.loc[(slice(None), "sweet_potato", "plant"), "likely_from"].droplevel(["crop", "task"])
+    assert (planted >= reaped).all()
+    assert (planted > "2027-07-20").all()  # 17 weeks after the start is 28 June
+    assert "'plant' end after their latest day" in texts(plan)
+
+
+def test_beds_are_made_anew_only_after_the_last_harvest_of_the_round_before():
+    recipe = (("cassava", "cassava", "vegetable", 0.6, 0, 35, 52),)
+    again = {"every_weeks": 52, "years": 2}
+    plan = cases.plan(cases.rule(vegetables=again, crew={"people": 1}), size_m=20, recipe=recipe)
+    tasks = plan.bed_tasks.set_index(["bed", "task", "cycle"])
+    reaped = tasks.loc[(slice(None), "harvest", 1), "likely_to"].droplevel(["task", "cycle"])
+    made = tasks.loc[(slice(None), "prepare", 2), "likely_from"].droplevel(["task", "cycle"])
+    assert (made >= reaped).all()
+
+
 def test_planting_again_before_the_harvest_is_said():
     plan = cases.plan(cases.rule(vegetables={"every_weeks": 26, "years": 1}))
     assert "cassava is planted again" in texts(plan)
