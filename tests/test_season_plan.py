@@ -215,6 +215,14 @@ def test_planting_again_before_the_harvest_is_said():
     assert "cassava is planted again" in texts(plan)
 
 
+def test_a_hectare_of_cassava_takes_the_hours_that_were_counted_elsewhere():
+    """778-830 man-hours in Zaire, 1,868-2,206 in Uganda, up to 494 in South America (FAO cassava processing text)."""
+    recipe = (("cassava", "cassava", "vegetable", 1.0, 0, 35, 56),)
+    plan = cases.plan(cases.rule(mulch="never", years=2), size_m=60, recipe=recipe, vegetable=(5, 20, 45, 70, 85))
+    area = 2 * 13 * 60.0 / 1e4  # beds of 1 m with a plant every metre: 10,000 a hectare of bed
+    assert 494 < plan.days["hours"].sum() / area < 2206
+
+
 # --- ground ---------------------------------------------------------------------------------------------------
 
 

@@ -105,8 +105,15 @@ def _break_even(axes: Axes, plan: SeasonPlan, at: Any) -> None:
     starts = plan.cash["month"].to_numpy()
     month = int(np.searchsorted(starts, np.datetime64(plan.start, "M").astype(starts.dtype))) + int(since)
     axes.plot(at[month], plan.cash["balance_likely"].iloc[month], "o", color=style.WARN, markersize=7, zorder=5)
+    early = month < len(at) / 2
     axes.annotate(
-        f"breaks even for good in {str(starts[month])[:7]}", (at[month], plan.cash["balance_likely"].iloc[month]), (-8, 12),
-        textcoords="offset points", ha="right", fontsize=9, color=style.WARN, fontweight="bold",
+        f"breaks even for good in {str(starts[month])[:7]}",
+        (at[month], plan.cash["balance_likely"].iloc[month]),
+        (8, -16) if early else (-8, 12),
+        textcoords="offset points",
+        ha="left" if early else "right",
+        fontsize=9,
+        color=style.WARN,
+        fontweight="bold",
         bbox={"facecolor": style.PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
-    )  # fmt: skip
+    )

@@ -64,11 +64,10 @@ def draw_harvest(plan: SeasonPlan) -> Figure:
     at = likely.index.to_numpy() if yearly else mdates.date2num(likely.index) + 14
     width = 0.62 if yearly else 22.0
     base = np.zeros(len(likely))
-    paints = style.crop_paints(plan.material["crop"])
+    looks = style.crop_looks(plan.material["crop"])
     for crop in likely.columns:
         axes.bar(
-            at, likely[crop], width=width, bottom=base, color=paints[crop], edgecolor=INK, linewidth=0.4,
-            label=style.crop_words(crop), zorder=2,
+            at, likely[crop], width=width, bottom=base, label=style.crop_words(crop), zorder=2, **looks[crop].bar,
         )  # fmt: skip
         base += likely[crop].to_numpy()
     axes.vlines(at, spans["kg_low"], spans["kg_high"], color=INK, linewidth=1.2, zorder=3)

@@ -44,5 +44,7 @@ def save_chart(draw: Callable[[], Figure], stem: Path) -> None:
         fontManager.addfont(font)
     with mpl.rc_context({"svg.hashsalt": stem.name, "font.family": ["Open Sans", "DejaVu Sans"]}):
         figure = draw()
+        figure.draw_without_rendering()
+        figure.set_layout_engine("none")  # laid out once is enough for both files
         figure.savefig(stem.with_suffix(".png"), dpi=DPI, metadata={"Software": None})
         figure.savefig(stem.with_suffix(".svg"), metadata={"Date": None, "Creator": None})
