@@ -12,10 +12,15 @@ from builders import UTM
 from icalendar import Calendar
 
 from geoagro.errors import DesignError, OutputError
+from geoagro.inputs.design_file import read_design
+from geoagro.inputs.design_template import write_design_template
 from geoagro.outputs import season_files
 from geoagro.outputs.season_files import season_file_names, write_comparison, write_season
 from geoagro.outputs.season_sheet import SHEETS
 from geoagro.season.compare import compare_plans
+from geoagro.season.rule import season_section
+from geoagro.values.design import Design
+from geoagro.values.season import Range
 from geoagro.values.season_tables import BED_MONTHS
 
 PLAN = cases.standard_plan()
@@ -209,3 +214,40 @@ def test_designs_in_other_money_cannot_be_compared():
     other = cases.plan(cases.rule(currency="USD"), size_m=20)
     with pytest.raises(DesignError, match=r"season\.currency is EUR in one design and USD in the other"):
         compare_plans(PLAN, other)
+
+
+# --- the command ------------------------------------------------------------------------------------------------
+
+
+def test_the_season_in_the_template_loads_when_switched_on(tmp_path):
+    text = write_design_template(tmp_path / "design.yaml").read_text()
+    head, rest = text.replace("# start: ", "start: ", 1).split("# season:", 1)
+    block, tail = rest.split("# ----", 1)
+    on = "".join(line.removeprefix("# ") for line in f"# season:{block}".splitlines(keepends=True))
+    path = tmp_path / "on.yaml"
+    path.write_text(head + on + "# ----" + tail)
+    design = read_design(path)
+    assert design.start is not None and design.season is not None
+    assert design.season.crops["apple"].price == Range(low=0.8, likely=1.2, high=1.6)
+    assert [window.kind for window in design.season.windows] == ["rains", "frost"]
+
+
+@pytest.mark.parametrize(
+    ("cut", "message"),
+    [("season", "no section `season:`"), ("start", "give `start`")],
+)
+def test_a_design_without_season_or_start_is_told_what_to_add(cut, message):
+    given = {"name": "x", "inputs": {"boundary": {"file": "b"}, "elevation": {"file": "e"}}}
+    given |= {"start": "2027-03-01", "season": {}}
+    del given[cut]
+    with pytest.raises(DesignError, match=message):
+        season_section(Design.model_validate(given))
+
+
+def test_a_mistake_in_the_season_names_its_line_and_key(tmp_path):
+    path = tmp_path / "design.yaml"
+    path.write_text(
+        "name: x\ninputs:\n  boundary: {file: b}\n  elevation: {file: e}\nseason:\n  crops:\n    cassava: {price: [3, 2, 1]}\n"
+    )
+    with pytest.raises(DesignError, match=r"design.yaml:7: season.crops.cassava.price: .*must rise"):
+        read_design(path)
