@@ -16,7 +16,9 @@ from geoagro.inputs.design_file import read_design
 from geoagro.inputs.design_template import write_design_template
 from geoagro.outputs import season_files
 from geoagro.outputs.season_files import season_file_names, write_comparison, write_season
-from geoagro.outputs.season_sheet import SHEETS
+from geoagro.outputs.season_ics import write_ics
+from geoagro.outputs.season_report import write_report
+from geoagro.outputs.season_sheet import SHEETS, write_sheet
 from geoagro.season.compare import compare_plans
 from geoagro.season.rule import season_section
 from geoagro.values.design import Design
@@ -162,10 +164,14 @@ def test_the_calendar_file_keeps_rfc_5545(folder, events):
         assert not event.errors
 
 
-def test_names_that_look_like_formulas_or_lines_do_no_harm(tmp_path):
+def test_names_that_look_like_formulas_or_lines_do_no_harm(folder, tmp_path):
     recipe = (("cassava", "=1+1\nEND:VEVENT <b> #show", "vegetable", 0.6, 0, 35, 56),)
     plan = cases.plan(size_m=20, recipe=recipe)
-    write_season(plan, cases.field(size_m=20)[0], UTM, tmp_path)
+    write_sheet(plan, tmp_path / "season.xlsx")
+    write_ics(plan, tmp_path / "season.ics")
+    write_report(plan, folder, tmp_path / "season.pdf")
+    text = " ".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "season.pdf").pages)
+    assert "<b> #show" in text
     sheet = openpyxl.load_workbook(tmp_path / "season.xlsx")[SHEETS["season_calendar"]]
     column = [cell.value for cell in sheet["B"]]
     assert recipe[0][1] in column

@@ -4,6 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 import season_cases as cases
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from geoagro.errors import DesignError, LayoutError
@@ -210,6 +212,13 @@ def test_beds_are_made_anew_only_after_the_last_harvest_of_the_round_before():
     assert (made >= reaped).all()
 
 
+def test_perennials_in_vegetable_beds_are_not_planted_again():
+    recipe = (("lemon", "nursery row", "vegetable", 2.0, 0, 156, 1040), ("maize", "maize", "vegetable", 0.5, 0, 13, 17))
+    plan = cases.plan(cases.rule(vegetables={"years": 3}), size_m=20, recipe=recipe)
+    cycles = plan.calendar.query("task == 'plant'").groupby("crop")["cycle"].max()
+    assert cycles.to_dict() == {"lemon": 1, "maize": 3}
+
+
 def test_planting_again_before_the_harvest_is_said():
     plan = cases.plan(cases.rule(vegetables={"every_weeks": 26, "years": 1}))
     assert "cassava is planted again" in texts(plan)
@@ -344,3 +353,47 @@ def test_the_same_input_gives_the_same_plan_and_leaves_the_input_alone():
     for (spec, ours), (_, theirs) in zip(again.tables(), STANDARD.tables(), strict=True):
         pd.testing.assert_frame_equal(ours, theirs, obj=spec.name)
     pd.testing.assert_frame_equal(pd.DataFrame(plants.frame), pd.DataFrame(before))
+
+
+crews = st.fixed_dictionaries(
+    {
+        "people": st.sampled_from(["auto", 1, 3, 0.5]),
+        "hours_per_day": st.floats(2, 12),
+        "weekdays": st.sampled_from(
+            [["mon"], ["mon", "wed", "sat"], ["mon", "tue", "wed", "thu", "fri", "sat", "sun"]]
+        ),
+    }
+)
+month_days = st.sampled_from(["01-01", "02-28", "03-05", "06-30", "11-15", "12-31"])
+weather = st.fixed_dictionaries(
+    {"name": st.just("w"), "kind": st.sampled_from(["rains", "frost"]), "first": month_days, "last": month_days}
+)
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    crews,
+    st.lists(weather, max_size=2),
+    st.integers(1, 4),
+    st.fixed_dictionaries({"every_weeks": st.integers(20, 60), "years": st.integers(1, 3)}),
+    st.sampled_from(["never", "at planting", "yearly"]),
+)
+def test_whatever_is_asked_the_books_balance(crew, windows, years, vegetables, mulch):
+    asked = cases.rule(
+        crew=crew, windows=windows, years=years, vegetables=vegetables, mulch=mulch, simulation={"runs": 100}
+    )
+    try:
+        plan = cases.plan(asked, size_m=14)
+    except DesignError as error:
+        assert "leave no day" in str(error)
+        return
+    total = plan.days["hours"].sum()
+    assert plan.labour["hours"].sum() == pytest.approx(total)
+    assert plan.years["net_likely"].sum() == pytest.approx(plan.cash["balance_likely"].iloc[-1], abs=1e-6)
+    by_day = plan.days.groupby("day").agg(done=("person_days", "sum"), people=("people", "first"))
+    assert (by_day["done"] <= by_day["people"] * (1 + 1e-9)).all()
+    done = plan.calendar.dropna(subset=["likely_from", "likely_to"])
+    assert (done["likely_from"] >= done["earliest"]).all()
+    assert (plan.bed_months["free_days"] <= plan.bed_months["month"].dt.days_in_month).all()
+    assert (plan.cash["balance_low"] <= plan.cash["balance_high"] + 1e-6).all()
+    assert (plan.material["places"] <= plan.material["pieces"]).all()

@@ -60,5 +60,6 @@ def write_comparison(first: SeasonPlan, second: SeasonPlan, table: Any, folder: 
     charts = [f"{COMPARISON_CHART}.{kind}" for kind in ("png", "svg")]
     with staged(folder, [*charts, COMPARISON_SHEET]) as new:
         save_chart(lambda: draw_comparison(first, second), new / COMPARISON_CHART)
-        write_tables([(COMPARISON, table)], f"{first.name} and {second.name}", new / COMPARISON_SHEET)
+        title = f"{first.name} and {second.name}"
+        write_tables([(COMPARISON, table)], title, first.rule.currency, new / COMPARISON_SHEET)
     return [folder / COMPARISON_SHEET, folder / charts[0]]

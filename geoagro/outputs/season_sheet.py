@@ -68,10 +68,10 @@ _SUMMED = {
 
 def write_sheet(plan: SeasonPlan, path: Path) -> None:
     """Write the workbook; beds by month stand as a grid of beds and months."""
-    write_tables([*plan.tables()], plan.name, path)
+    write_tables([*plan.tables()], plan.name, plan.rule.currency, path)
 
 
-def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, path: Path) -> None:
+def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, currency: str, path: Path) -> None:
     """Write tables, each to its sheet, and the meaning of every column to the last one."""
     book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
     book.set_properties({"title": title, "created": _MADE})
@@ -85,7 +85,7 @@ def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, path: Path) ->
                 0, 0, f"{len(frame):,} rows are too many for a sheet; see table {spec.name} in season.gpkg."
             )
         else:
-            _write_table(sheet, spec, frame, looks)
+            _write_table(sheet, spec, frame, looks, currency)
     _write_meanings(book.add_worksheet("Columns"), [spec for spec, _ in tables], looks)
     book.close()
 
@@ -102,11 +102,11 @@ def _looks(book: Any) -> dict[str, Any]:
     }
 
 
-def _write_table(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any]) -> None:
+def _write_table(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any], currency: str) -> None:
     sheet.freeze_panes(1, 0)
     sheet.set_row(0, 32)
     for k, field in enumerate(spec.fields):
-        sheet.write_string(0, k, _head(field), looks["head"])
+        sheet.write_string(0, k, _head(field, currency), looks["head"])
         values = frame[field.name]
         sheet.set_column(k, k, _width(field, values))
         _write_column(sheet, k, values, field, looks)
@@ -168,8 +168,9 @@ def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any]) -
             sheet.write_string(row, k, cell, looks["wrap"])
 
 
-def _head(field: Field) -> str:
-    return f"{field.name} ({field.unit})" if field.unit and not field.name.endswith(f"_{field.unit}") else field.name
+def _head(field: Field, currency: str) -> str:
+    unit = currency if field.unit == "money" else field.unit
+    return f"{field.name} ({unit})" if unit and not field.name.endswith(f"_{unit}") else field.name
 
 
 def _width(field: Field, values: Any) -> float:

@@ -66,7 +66,8 @@ def plan_season(
     progress("season: tasks", 0.0)
     settled = season_crops(plants.frame["crop"].unique(), crops, rule)
     last = last_day(start, rule.years)
-    lots = field_lots(plants.frame, beds, rule.vegetables, last=last)
+    perennials = [code for code, crop in settled.items() if crop.perennial]
+    lots = field_lots(plants.frame, beds, rule.vegetables, last=last, perennials=perennials)
     clock = Clock(start, _first_day(settled, rule), last)
     shares = bed_cover(cover, lots["bed"].unique().tolist())
     days = planting_days(settled, rule.windows, clock)
