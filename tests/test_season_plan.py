@@ -115,6 +115,25 @@ def test_nobody_works_more_than_a_day_or_on_a_day_of_rest():
     assert (by_day.index.day_of_week < 5).all()
 
 
+def test_weeks_hold_the_same_work_and_never_more_than_the_crew_can_do():
+    weeks = STANDARD.weeks
+    assert weeks["person_days"].sum() == pytest.approx(STANDARD.days["person_days"].sum())
+    assert (weeks["person_days"] <= weeks["capacity"] + 1e-9).all()
+    assert (weeks["week"].dt.day_of_week == 0).all()
+    spent = STANDARD.calendar[STANDARD.calendar["latest"] <= "2033-02-28"]["hours"].sum() / 7
+    assert spent <= weeks["wanted"].sum() <= STANDARD.calendar["hours"].sum() / 7 + 1e-6
+
+
+def test_helpers_and_pauses_change_what_a_week_can_hold():
+    crew = {
+        "people": 4,
+        "pauses": [{"name": "feast", "first": "2027-03-08", "last": "2027-03-12"}],
+        "helpers": [{"name": "neighbours", "first": "2027-03-15", "last": "2027-03-19", "people": 6}],
+    }
+    weeks = cases.plan(cases.rule(crew=crew)).weeks.set_index("week")["capacity"]
+    assert weeks["2027-03-01":"2027-03-22"].tolist() == [20, 0, 50, 20]
+
+
 def test_one_person_fewer_than_auto_found_would_be_late():
     fewer = cases.plan(cases.rule(crew={"people": STANDARD.people - 1}))
     assert (fewer.calendar["late_days"] > 0).any()

@@ -7,34 +7,28 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.season.calendars import dated_tasks
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.defaults import LIMITS
 from geoagro.season.windows import PlantingDays, breaks, outside_text
+from geoagro.season.work import Work
 from geoagro.values.season import SeasonRule
 from geoagro.values.season_tables import FINDINGS
 
 Finding = tuple[str, str, str]
 
 
-def all_findings(
-    *,
-    lots: Any,
-    dated: Any,
-    stands: Any,
-    crops: dict[str, SeasonCrop],
-    days: PlantingDays,
-    people: float,
-    rule: SeasonRule,
-) -> Any:
-    """Table FINDINGS, warnings first."""
+def all_findings(work: Work, stands: Any) -> Any:
+    """Table FINDINGS, warnings first; `stands` are the lots with their days on the ground."""
+    dated = dated_tasks(work.tasks, work.plan, work.late)
     rows = [
-        *_window_conflicts(lots, crops, days, rule),
-        *_frost_on_standing(stands, crops, days),
-        *_late(dated, people, days.clock),
+        *_window_conflicts(work.wanted, work.crops, work.days, work.rule),
+        *_frost_on_standing(stands, work.crops, work.days),
+        *_late(dated, work.people, work.clock),
         *_overlaps(stands),
-        *_unpriced(crops, rule),
-        *_cautions(crops),
+        *_unpriced(work.crops, work.rule),
+        *_cautions(work.crops),
         ("note", "money", "Prices, wages and yields are assumptions of the user, not a forecast by the program."),
     ]
     rank = {"warning": 0, "caution": 1, "note": 2}

@@ -117,6 +117,18 @@ DAYS = LayerSpec(
     ),
 )
 
+WEEKS = LayerSpec(
+    "season_weeks",
+    "Load by week",
+    "none",
+    (
+        Field("week", "date", "Monday of the week."),
+        Field("wanted", "float", "Person-days if each task were done evenly from its earliest to its latest day.", "d"),
+        Field("person_days", "float", "Person-days of the levelled plan.", "d"),
+        Field("capacity", "float", "Person-days that the crew can work, with helpers, without pauses.", "d"),
+    ),
+)
+
 LABOUR = LayerSpec(
     "season_labour",
     "Work by month",
@@ -278,6 +290,7 @@ class SeasonPlan:
     calendar: Any  # CALENDAR
     bed_tasks: Any  # BED_TASKS
     days: Any  # DAYS
+    weeks: Any  # WEEKS
     labour: Any  # LABOUR
     yields: Any  # YIELDS
     cash: Any  # CASH
@@ -298,6 +311,7 @@ class SeasonPlan:
             (CALENDAR, self.calendar),
             (BED_TASKS, self.bed_tasks),
             (DAYS, self.days),
+            (WEEKS, self.weeks),
             (LABOUR, self.labour),
             (YIELDS, self.yields),
             (CASH, self.cash),

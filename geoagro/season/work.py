@@ -1,0 +1,87 @@
+"""Everything settled before tables are written: crops, days, tasks, and the levelled schedule."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from geoagro.season.clock import Clock, Days, last_day
+from geoagro.season.crew import level_with_crew, people_by_day
+from geoagro.season.crops import SeasonCrop, season_crops
+from geoagro.season.lots import field_lots
+from geoagro.season.rates import BedRates, bed_rates
+from geoagro.season.schedule import Floats, Schedule
+from geoagro.season.tasks import Tasks, all_tasks
+from geoagro.season.weeding import bed_cover
+from geoagro.season.windows import PlantingDays, planting_days
+from geoagro.values.beds import Beds
+from geoagro.values.progress import Progress
+from geoagro.values.recipe import Crop
+from geoagro.values.season import SeasonRule
+
+
+@dataclass(frozen=True)
+class Work:
+    """What is to be done, and when it is done.
+
+    Attributes
+    ----------
+    wanted
+        Lots with the days that the recipe wants.
+    lots
+        The same lots, moved to the first day that the weather windows allow.
+    people
+        Crew that the schedule was levelled with.
+    late
+        Days by which each task ends after its latest day.
+    """
+
+    rule: SeasonRule
+    clock: Clock
+    crops: dict[str, SeasonCrop]
+    days: PlantingDays
+    rates: BedRates
+    wanted: Any
+    lots: Any
+    tasks: Tasks
+    people: float
+    plan: Schedule
+    late: Days
+
+    @property
+    def present(self) -> Floats:
+        """People at work on each day of the plan."""
+        return people_by_day(self.rule.crew, self.clock, self.people)
+
+
+def plan_work(
+    plants: Any,
+    beds: Beds,
+    crops: Mapping[str, Crop],
+    cover: Any,
+    rule: SeasonRule,
+    *,
+    start: date,
+    progress: Progress,
+) -> Work:
+    """Settle crops and days, list the tasks, and level them; see `plan_season` for the arguments."""
+    progress("season: tasks", 0.0)
+    settled = season_crops(plants["crop"].unique(), crops, rule)
+    clock = Clock(start, _first_day(settled, rule), last_day(start, rule.years))
+    perennials = [code for code, crop in settled.items() if crop.perennial]
+    wanted = field_lots(plants, beds, rule.vegetables, last=clock.last, perennials=perennials)
+    shares = bed_cover(cover, wanted["bed"].unique().tolist())
+    days = planting_days(settled, rule.windows, clock)
+    rates = bed_rates(rule.hours)
+    tasks, lots = all_tasks(wanted, settled, cover=shares, days=days, rule=rule, rates=rates)
+    progress("season: levelling the work", 0.2)
+    people, plan, late = level_with_crew(tasks, rule.crew, days.allowed, clock)
+    return Work(rule, clock, settled, days, rates, wanted, lots, tasks, people, plan, late)
+
+
+def _first_day(crops: dict[str, SeasonCrop], rule: SeasonRule) -> int:
+    """Day of the earliest work there can be: the longest nursery or the making of beds before the start."""
+    lead = max([round(7 * rule.prepare_lead_weeks), *(crop.nursery_days for crop in crops.values())])
+    return -lead
