@@ -137,7 +137,8 @@ def test_helpers_and_pauses_change_what_a_week_can_hold():
 def test_one_person_fewer_than_auto_found_would_be_late():
     fewer = cases.plan(cases.rule(crew={"people": STANDARD.people - 1}))
     assert (fewer.calendar["late_days"] > 0).any()
-    assert "end after their latest day" in texts(fewer)
+    assert "planting ends after its latest day" in texts(fewer)
+    assert f"With {STANDARD.people:g} people nothing would be late" in texts(fewer)
 
 
 def test_rows_are_planted_one_after_the_other_by_a_small_crew():
@@ -192,7 +193,7 @@ def test_a_crew_too_small_for_the_window_plants_the_rest_next_year_and_says_so()
     planted = plan.material_days["day"]
     assert planted.dt.strftime("%m-%d").between("03-01", "03-05").all()
     assert planted.dt.year.nunique() > 1
-    assert "'plant' end after their latest day" in texts(plan)
+    assert "planting ends after its latest day" in texts(plan)
 
 
 def test_vegetable_beds_are_planted_again_with_the_yield_share_of_the_round():
@@ -218,7 +219,8 @@ def test_the_next_crop_waits_until_the_one_before_is_off_the_bed():
     planted = days.loc[(slice(None), "sweet_potato", "plant"), "likely_from"].droplevel(["crop", "task"])
     assert (planted >= reaped).all()
     assert (planted > "2027-07-20").all()  # 17 weeks after the start is 28 June
-    assert "'plant' end after their latest day" in texts(plan)
+    assert "planting ends after its latest day" in texts(plan)
+    assert "More people wouldn't help" in texts(plan)
 
 
 def test_beds_are_made_anew_only_after_the_last_harvest_of_the_round_before():

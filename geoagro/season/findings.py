@@ -25,7 +25,7 @@ def all_findings(work: Work, stands: Any) -> Any:
     rows = [
         *_window_conflicts(work.wanted, work.crops, work.days, work.rule),
         *_frost_on_standing(stands, work.crops, work.days),
-        *_late(dated, work.people, work.clock),
+        *_late(dated, work),
         *_overlaps(stands),
         *_unpriced(work.crops, work.rule),
         *_cautions(work.crops),
@@ -82,18 +82,32 @@ def _frost_on_standing(stands: Any, crops: dict[str, SeasonCrop], days: Planting
             yield "warning", planting, f"{code} (round {cycle}) still stands when frost may come ({first}); {care}."
 
 
-def _late(dated: Any, people: float, clock: Clock) -> Iterator[Finding]:
+def _late(dated: Any, work: Work) -> Iterator[Finding]:
     late = dated[dated["late_days"] > 0]
+    if work.enough > work.people:
+        remedy = f"With {work.enough:g} people nothing would be late that can be in time; helpers for a while may do."
+    else:
+        remedy = "More people wouldn't help: a weather window, a pause or the crop before stands in the way."
     for task, part in late.groupby("task", sort=False):
-        worst = int(part["late_days"].max())
-        undone = int((part["end"] < clock.first).sum())
-        left = f"; {undone} of them aren't done within the plan" if undone else ""
+        undone = int((part["end"] < work.clock.first).sum())
+        left = f"; {undone:,} of them aren't done within the plan" if undone else ""
+        whole = int((dated["task"] == task).sum())
         text = (
-            f"With {people:g} people {len(part)} of {int((dated['task'] == task).sum())} tasks '{task}' end after their latest "
-            f"day, the worst by {worst} days{left}. Hire helpers for that time, or set season.crew.people: auto to see "
-            "the crew it takes."
+            f"With {work.people:g} people {_DOING[str(task)]} ends after its latest day in {len(part):,} of {whole:,} cases (bed, crop, "
+            f"round), the worst by {int(part['late_days'].max())} days{left}. {remedy}"
         )
         yield "warning", str(task), text
+
+
+_DOING = {
+    "nursery": "nursery work",
+    "prepare": "making beds",
+    "plant": "planting",
+    "mulch": "mulching",
+    "weed": "weeding",
+    "prune": "pruning",
+    "harvest": "harvest",
+}
 
 
 def _overlaps(stands: Any) -> Iterator[Finding]:

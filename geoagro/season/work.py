@@ -36,6 +36,8 @@ class Work:
         Crew that the schedule was levelled with.
     late
         Days by which each task ends after its latest day.
+    enough
+        Fewest people with whom no task is later than it must be; `people` where nothing is late.
     """
 
     rule: SeasonRule
@@ -49,6 +51,7 @@ class Work:
     people: float
     plan: Schedule
     late: Days
+    enough: float
 
     @property
     def present(self) -> Floats:
@@ -78,7 +81,11 @@ def plan_work(
     tasks, lots = all_tasks(wanted, settled, cover=shares, days=days, rule=rule, rates=rates)
     progress("season: levelling the work", 0.2)
     people, plan, late = level_with_crew(tasks, rule.crew, days.allowed, clock)
-    return Work(rule, clock, settled, days, rates, wanted, lots, tasks, people, plan, late)
+    enough = people
+    if late.any() and rule.crew.people != "auto":
+        progress("season: looking for a crew in time", 0.5)
+        enough = level_with_crew(tasks, rule.crew.model_copy(update={"people": "auto"}), days.allowed, clock)[0]
+    return Work(rule, clock, settled, days, rates, wanted, lots, tasks, people, plan, late, enough)
 
 
 def _first_day(crops: dict[str, SeasonCrop], rule: SeasonRule) -> int:
