@@ -1,6 +1,7 @@
 """The files of a season plan: the same numbers in each, sound by their standards, the same bytes each time."""
 
 import hashlib
+from pathlib import Path
 
 import openpyxl
 import pandas as pd
@@ -17,13 +18,14 @@ from geoagro.inputs.design_template import write_design_template
 from geoagro.outputs import season_files
 from geoagro.outputs.season_files import season_file_names, write_comparison, write_season
 from geoagro.outputs.season_ics import write_ics
+from geoagro.outputs.season_map import BED_MAP
 from geoagro.outputs.season_report import write_report
 from geoagro.outputs.season_sheet import SHEETS, write_sheet
 from geoagro.season.compare import compare_plans
 from geoagro.season.rule import season_section
 from geoagro.values.design import Design
-from geoagro.values.season import Range
-from geoagro.values.season_tables import BED_MONTHS
+from geoagro.values.season import CropSeason, Range, SeasonRule
+from geoagro.values.season_tables import BED_MONTHS, COMPARISON
 
 PLAN = cases.standard_plan()
 
@@ -220,6 +222,16 @@ def test_designs_in_other_money_cannot_be_compared():
     other = cases.plan(cases.rule(currency="USD"), size_m=20)
     with pytest.raises(DesignError, match=r"season\.currency is EUR in one design and USD in the other"):
         compare_plans(PLAN, other)
+
+
+def test_the_readme_names_every_table_and_every_key():
+    text = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    for spec, _ in PLAN.tables():
+        assert f"| `{spec.name}` | {spec.title} |" in text
+    for key in [*SeasonRule.model_fields, *CropSeason.model_fields]:
+        assert f"`{key}`" in text or f"`{key}: " in text, key
+    for spec in [*(spec for spec, _ in PLAN.tables()), BED_MAP, COMPARISON]:
+        assert all(field.description.endswith(".") for field in spec.fields), spec.name
 
 
 # --- the command ------------------------------------------------------------------------------------------------
