@@ -49,6 +49,17 @@ def test_money_adds_up_from_months_to_years_to_the_balance():
     assert cash["other"].sum() == pytest.approx(500 + 6 * 100 * 0.36)
 
 
+def test_what_matters_most_starts_from_the_likely_present_value():
+    levers = STANDARD.leverage
+    assert levers["swing"].is_monotonic_decreasing
+    assert set(levers["subject"]) == {"cassava", "sweet_potato", "maize", "lemon", "all work"}
+    likely = STANDARD.figure("net present value, likely")
+    assert (
+        (levers[["at_low", "at_high"]].min(axis=1) <= likely + 1e-6)
+        & (levers[["at_low", "at_high"]].max(axis=1) >= likely - 1e-6)
+    ).all()
+
+
 def test_harvest_of_a_crop_is_places_times_yield_whatever_the_month():
     got = STANDARD.yields.groupby("crop")[["kg_low", "kg_likely", "kg_high"]].sum()
     places = STANDARD.material.set_index("crop")["places"]

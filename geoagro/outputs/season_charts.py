@@ -12,7 +12,7 @@ from matplotlib.font_manager import fontManager
 
 from geoagro.outputs.season_chart_beds import draw_beds
 from geoagro.outputs.season_chart_calendar import draw_calendar
-from geoagro.outputs.season_chart_money import draw_money
+from geoagro.outputs.season_chart_money import draw_leverage, draw_money
 from geoagro.outputs.season_chart_work import draw_harvest, draw_work
 from geoagro.values.season_tables import SeasonPlan
 
@@ -21,6 +21,7 @@ CHARTS: dict[str, Callable[[SeasonPlan], Figure]] = {
     "season_work": draw_work,
     "season_harvest": draw_harvest,
     "season_money": draw_money,
+    "season_leverage": draw_leverage,
     "season_beds": draw_beds,
 }
 DPI = 180

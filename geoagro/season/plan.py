@@ -63,7 +63,13 @@ def plan_season(
     when = _when(work)
     what = _what(work)
     money = _money(work, what, when["days"], area_ha)
-    books = {"labour": money.labour, "yields": money.yields, "cash": money.cash, "years": money.years}
+    books = {
+        "labour": money.labour,
+        "yields": money.yields,
+        "cash": money.cash,
+        "years": money.years,
+        "leverage": money.leverage,
+    }
     figures = key_figures(
         money,
         rule,

@@ -207,6 +207,21 @@ FIGURES = LayerSpec(
     ),
 )
 
+LEVERAGE = LayerSpec(
+    "season_leverage",
+    "What matters most",
+    "none",
+    (
+        Field("subject", "text", "Crop, or all work."),
+        Field("item", "text", "'yield', 'price' or 'hours'."),
+        Field("at_low", "float", "Net present value with this at its low end in all years, all else likely.", "money"),
+        Field(
+            "at_high", "float", "Net present value with this at its high end in all years, all else likely.", "money"
+        ),
+        Field("swing", "float", "Difference of the two, without sign.", "money"),
+    ),
+)
+
 BED_MONTHS = LayerSpec(
     "season_beds",
     "Which crop stands in which bed, by month",
@@ -296,6 +311,7 @@ class SeasonPlan:
     cash: Any  # CASH
     years: Any  # YEARS
     figures: Any  # FIGURES
+    leverage: Any  # LEVERAGE
     bed_months: Any  # BED_MONTHS
     free_beds: Any  # FREE_BEDS
     findings: Any  # FINDINGS
@@ -316,6 +332,7 @@ class SeasonPlan:
             (YIELDS, self.yields),
             (CASH, self.cash),
             (YEARS, self.years),
+            (LEVERAGE, self.leverage),
             (BED_MONTHS, self.bed_months),
             (FREE_BEDS, self.free_beds),
             (RATES, self.rates),
