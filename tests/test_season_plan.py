@@ -355,6 +355,7 @@ def test_every_rate_names_its_source_and_the_users_own_is_marked():
         ({"windows": [{"name": "w", "kind": "frost", "first": "02-29", "last": "03-01"}]}, "month and day"),
         ({"labour_range": [2, 1, 3]}, "must rise"),
         ({"crops": {"lemon": {"price": [1, 2]}}}, "one number, or three"),
+        ({"crops": {"lemon": {"price": "cheap"}}}, "one number, or three"),
         ({"wage": 3}, "Extra inputs"),
         ({"crew": {"pauses": [{"name": "p", "first": "2027-02-02", "last": "2027-02-01"}]}}, "must not be before"),
     ],

@@ -175,7 +175,8 @@ def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any]) -
 
 def _head(field: Field, currency: str) -> str:
     unit = currency if field.unit == "money" else field.unit
-    return f"{field.name} ({unit})" if unit and not field.name.endswith(f"_{unit}") else field.name
+    said = unit in field.name.split("_")
+    return f"{field.name} ({unit})" if unit and not said else field.name
 
 
 def _width(field: Field, values: Any) -> float:
