@@ -1,6 +1,8 @@
 """The files of a season plan: the same numbers in each, sound by their standards, the same bytes each time."""
 
 import hashlib
+import json
+import re
 from pathlib import Path
 
 import openpyxl
@@ -16,10 +18,12 @@ from geoagro.errors import DesignError, OutputError
 from geoagro.inputs.design_file import read_design
 from geoagro.inputs.design_template import write_design_template
 from geoagro.outputs import season_files
+from geoagro.outputs.season_charts import CHARTS
 from geoagro.outputs.season_files import season_file_names, write_comparison, write_season
 from geoagro.outputs.season_ics import write_ics
-from geoagro.outputs.season_map import BED_MAP
+from geoagro.outputs.season_map import BED_MAP, bed_map
 from geoagro.outputs.season_report import write_report
+from geoagro.outputs.season_report_data import report_data
 from geoagro.outputs.season_sheet import SHEETS, write_sheet
 from geoagro.season.compare import compare_plans
 from geoagro.season.rule import season_section
@@ -180,6 +184,24 @@ def test_names_that_look_like_formulas_or_lines_do_no_harm(folder, tmp_path):
     assert all(cell.data_type != "f" for cell in sheet["B"])
     events = Calendar.from_ical((tmp_path / "season.ics").read_bytes()).walk("VEVENT")
     assert any("END:VEVENT <b>" in str(e["SUMMARY"]) for e in events)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"crew": {"people": 0.001}, "years": 1},  # next to nothing is done
+        {"vegetables": {"every_weeks": 10, "years": 3}, "years": 3},  # no bed is ever free
+        {"years": 1, "crops": {}, "wage_per_hour": None},  # no money known at all
+    ],
+)
+def test_odd_plans_are_written_and_drawn_too(change, tmp_path):
+    plan = cases.plan(cases.rule(**change), size_m=14.0)
+    for draw in CHARTS.values():
+        draw(plan)
+    write_sheet(plan, tmp_path / "season.xlsx")
+    write_ics(plan, tmp_path / "season.ics")
+    assert len(bed_map(plan, cases.field(14.0)[0], UTM)) == plan.bed_months["bed"].nunique()
+    assert not re.search(r"\bnan\b|NaT", json.dumps(report_data(plan)))
 
 
 def test_the_same_plan_gives_the_same_bytes(folder, tmp_path):

@@ -340,6 +340,12 @@ def test_missing_cover_and_an_empty_field_are_refused():
         plan_season(Plants(plants.frame.iloc[:0]), beds, cases.CROPS, cover, cases.rule(), **given)
 
 
+def test_a_crew_that_never_works_is_refused():
+    pause = [{"name": "away", "first": "2026-01-01", "last": "2040-01-01"}]
+    with pytest.raises(DesignError, match="Nothing can be planted within the plan"):
+        cases.plan(cases.rule(crew={"people": 2, "pauses": pause}), size_m=14)
+
+
 def test_every_rate_names_its_source_and_the_users_own_is_marked():
     own = cases.plan(cases.rule(hours={"weed_h_per_m2": 0.02}, crops={"cassava": {"hours": {"plant": 0.01}}}))
     assert (own.rates["source"].str.len() > 0).all()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 import matplotlib.dates as mdates
 import numpy as np
@@ -93,6 +93,12 @@ def legend_below(axes: Axes, handles: list[Any]) -> None:
         handles=handles, loc="outside lower center", ncols=min(len(handles), 7), fontsize=8, frameon=False, handlelength=1.4,
         columnspacing=1.2,
     )  # fmt: skip
+
+
+def legend_inside(axes: Axes, place: Literal["upper left", "upper right"], columns: int) -> None:
+    """Put the legend into the chart; none where nothing is drawn."""
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(loc=place, ncols=columns, fontsize=8, frameon=False, handlelength=1.0, columnspacing=0.8)
 
 
 def month_axis(axes: Axes, first: Any, last: Any) -> None:

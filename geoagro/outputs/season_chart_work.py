@@ -34,7 +34,7 @@ def draw_work(plan: SeasonPlan) -> Figure:
     axes.step(at, load["wanted"], where="post", color=style.WARN, linewidth=1.2, linestyle=":", zorder=4)
     style.number_axis(axes, "person-days a week")
     axes.set_ylim(0, max(float(load["capacity"].max()), top, float(load["wanted"].max())) * 1.18)
-    axes.legend(loc="upper right", ncols=7, fontsize=8, frameon=False, handlelength=1.0, columnspacing=0.8)
+    style.legend_inside(axes, "upper right", 7)
     return figure
 
 
@@ -84,7 +84,7 @@ def draw_harvest(plan: SeasonPlan) -> Figure:
     _harvest_axis(axes, plan, yearly=yearly)
     style.number_axis(axes, "kg")
     axes.set_ylim(0, max(float(spans["kg_high"].max()) if len(spans) else 1.0, 1.0) * 1.2)
-    axes.legend(loc="upper left", ncols=6, fontsize=8, frameon=False, handlelength=1.0, columnspacing=1.0)
+    style.legend_inside(axes, "upper left", 6)
     return figure
 
 

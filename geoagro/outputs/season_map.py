@@ -46,8 +46,8 @@ def bed_map(plan: SeasonPlan, beds: Beds, crs: Any) -> Any:
     harvest = plan.bed_tasks[plan.bed_tasks["task"] == "harvest"].groupby("bed")["likely_from"].min()
     weeds = first_year["task"].agg(lambda tasks: int((tasks == "weed").sum()))
     begin = planting["likely_from"].min()
-    free = plan.free_beds.merge(begin.rename("begin"), left_on="bed", right_index=True)
-    free = free[free["free_from"] > free["begin"]].groupby("bed")["free_from"].min()
+    after = plan.free_beds["free_from"] > plan.free_beds["bed"].map(begin)
+    free = plan.free_beds[after].groupby("bed")["free_from"].min()
     names = listed["bed"].to_numpy()
     columns = {
         "bed": names,

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from geoagro.errors import DesignError
 from geoagro.season.clock import Clock, Days, last_day
 from geoagro.season.crew import level_with_crew, people_by_day
 from geoagro.season.crops import SeasonCrop, season_crops
 from geoagro.season.lots import field_lots
 from geoagro.season.rates import BedRates, bed_rates
-from geoagro.season.schedule import Floats, Schedule
+from geoagro.season.schedule import NEVER, Floats, Schedule
 from geoagro.season.tasks import Tasks, all_tasks
 from geoagro.season.weeding import bed_cover
 from geoagro.season.windows import PlantingDays, planting_days
@@ -81,6 +82,11 @@ def plan_work(
     tasks, lots = all_tasks(wanted, settled, cover=shares, days=days, rule=rule, rates=rates)
     progress("season: levelling the work", 0.2)
     people, plan, late = level_with_crew(tasks, rule.crew, days.allowed, clock)
+    if not (plan.begin[(tasks.frame["task"] == "plant").to_numpy()] != NEVER).any():
+        raise DesignError(
+            "Nothing can be planted within the plan: season.crew (people, weekdays, pauses) and season.windows leave no "
+            "working day for it. Shorten the pauses or widen the windows."
+        )
     enough = people
     if late.any() and rule.crew.people != "auto":
         progress("season: looking for a crew in time", 0.5)
