@@ -92,7 +92,7 @@ def lay_out(
     crops = crops_of(design, library)
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
-    rows = lay_rows(ground, terrain, design.rows, guides=site.guides, progress=progress)
+    rows = lay_rows(ground, terrain, design.rows, guides=site.guides, outlet=site.outlet, progress=progress)
     beds = lay_beds(rows, ground.plantable, design.beds, progress=progress)
     plants = place_plants(beds, terrain, crops, design.plantings, start=design.start, progress=progress)
     unplanted = leftover_ground(ground, beds, rows.cut, spacing_m=design.rows.spacing_m)
@@ -166,7 +166,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
     rule = design.rows
-    rows = lay_rows(ground, terrain, rule, guides=site.guides, progress=progress)
+    rows = lay_rows(ground, terrain, rule, guides=site.guides, outlet=site.outlet, progress=progress)
     unplanted = ground_without_rows(
         ground, list(rows.frame.geometry), rows.cut, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance
     )

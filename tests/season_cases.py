@@ -95,14 +95,17 @@ def rule(**changes) -> SeasonRule:
 def cover(beds, *, vegetable=(10, 50, 90, 95), tree=(10, 30, 50, 70, 90)) -> pd.DataFrame:
     """Ground cover in percent for months 1, 2, ..., the same for all beds of a kind."""
     longest = max(len(vegetable), len(tree))
-    parts = []
-    for frame, given in ((beds.tree_beds, tree), (beds.beds, vegetable)):
-        values = [*given, *[given[-1]] * (longest - len(given))]
-        for bed in frame["bed"]:
-            parts.append(pd.DataFrame({"bed": bed, "month": range(1, longest + 1), "cover_pct": values}))
-    return pd.concat(parts, ignore_index=True)
+    beds_of = ((beds.tree_beds["bed"].tolist(), tree), (beds.beds["bed"].tolist(), vegetable))
+    rows = [
+        (bed, month + 1, given[min(month, len(given) - 1)])
+        for names, given in beds_of
+        for bed in names
+        for month in range(longest)
+    ]
+    return pd.DataFrame(rows, columns=["bed", "month", "cover_pct"])
 
 
+@cache
 def field(size_m=60.0, spacing_m=4.5, recipe=RECIPE):
     """Beds of a square field, and plants by the recipe at equal steps (positions don't matter to the season)."""
     beds = straight_beds(straight_rows(spacing_m=spacing_m, size_m=size_m))

@@ -3,6 +3,8 @@ import pytest
 from scipy import stats
 
 from geoagro.season.chance import Stakes, mean, quantile, simulate
+from geoagro.season.finance import net_present_value
+from geoagro.season.leverage import leverage_table
 from geoagro.values.season import Range, Simulation
 
 SPAN = Range(low=2, likely=3, high=7)
@@ -58,3 +60,21 @@ def test_yields_that_move_together_spread_the_result_wider():
 def test_nothing_to_sell_leaves_only_costs():
     bare = Stakes(np.zeros((0, 12)), [], [], np.ones(12, dtype=int), np.ones(12), np.ones(12), Range.model_validate(2))
     assert (simulate(bare, Simulation(runs=100)) == -3).all()
+
+
+def test_leverage_is_the_change_of_the_present_value_with_one_value_moved():
+    one = stakes()
+    table = leverage_table(one, ["a", "b"], 0.08).set_index(["subject", "item"])
+    sales, cost = (net_present_value(flow, 0.08) for flow in (one.sold_places[0], one.labour))
+    base = 2 * sales * 3 * 2.0 - 3 * cost - cost
+    assert table.loc[("a", "yield"), "at_low"] == pytest.approx(base + sales * 2.0 * (2 - 3))
+    assert table.loc[("b", "price"), "at_high"] == pytest.approx(base + sales * 3 * (3.0 - 2.0))
+    assert table.loc[("all work", "hours"), "at_high"] == pytest.approx(base - cost * (7 - 3))
+    assert table["swing"].is_monotonic_decreasing
+
+
+def test_a_sure_value_has_no_leverage():
+    sure = Stakes(
+        np.ones((1, 12)), [Range.model_validate(2)], [SPAN], np.ones(12, dtype=int), np.zeros(12), np.zeros(12), SPAN
+    )
+    assert leverage_table(sure, ["a"], 0.0)[["subject", "item"]].values.tolist() == [["a", "price"]]

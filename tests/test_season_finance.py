@@ -33,6 +33,20 @@ def test_no_internal_rate_is_given_where_there_is_none_or_several(values):
     assert internal_rate(values) is None
 
 
+@settings(max_examples=60, deadline=None)
+@given(flows)
+def test_a_rate_from_the_balance_is_the_only_root_above_nought(values):
+    """Every root of the polynomial by numpy; Norstrom's condition promises one above nought."""
+    balance = np.cumsum(values)
+    rate = internal_rate(values)
+    if sign_changes(values) != 1 and sign_changes(balance) == 1 and balance[-1] > 0:
+        roots = np.roots(np.trim_zeros(np.array(values, dtype=float)))
+        real = np.sort(roots[np.abs(roots.imag) < 1e-7].real)
+        grown = [r for r in real if r > 1 + 1e-7]
+        assert len(grown) == 1
+        assert rate == pytest.approx(grown[0] ** 12 - 1, rel=1e-4)
+
+
 def test_sign_changes_leave_noughts_out():
     assert sign_changes([-1, 0, -2, 0, 3, 0]) == 1
 

@@ -1,6 +1,9 @@
 """The files of a season plan: the same numbers in each, sound by their standards, the same bytes each time."""
 
 import hashlib
+import json
+import re
+from pathlib import Path
 
 import openpyxl
 import pandas as pd
@@ -12,11 +15,21 @@ from builders import UTM
 from icalendar import Calendar
 
 from geoagro.errors import DesignError, OutputError
+from geoagro.inputs.design_file import read_design
+from geoagro.inputs.design_template import write_design_template
 from geoagro.outputs import season_files
+from geoagro.outputs.season_charts import CHARTS
 from geoagro.outputs.season_files import season_file_names, write_comparison, write_season
-from geoagro.outputs.season_sheet import SHEETS
+from geoagro.outputs.season_ics import write_ics
+from geoagro.outputs.season_map import BED_MAP, bed_map
+from geoagro.outputs.season_report import write_report
+from geoagro.outputs.season_report_data import report_data
+from geoagro.outputs.season_sheet import SHEETS, write_sheet
 from geoagro.season.compare import compare_plans
-from geoagro.values.season_tables import BED_MONTHS
+from geoagro.season.rule import season_section
+from geoagro.values.design import Design
+from geoagro.values.season import CropSeason, Range, SeasonRule
+from geoagro.values.season_tables import BED_MONTHS, COMPARISON
 
 PLAN = cases.standard_plan()
 
@@ -157,16 +170,38 @@ def test_the_calendar_file_keeps_rfc_5545(folder, events):
         assert not event.errors
 
 
-def test_names_that_look_like_formulas_or_lines_do_no_harm(tmp_path):
+def test_names_that_look_like_formulas_or_lines_do_no_harm(folder, tmp_path):
     recipe = (("cassava", "=1+1\nEND:VEVENT <b> #show", "vegetable", 0.6, 0, 35, 56),)
     plan = cases.plan(size_m=20, recipe=recipe)
-    write_season(plan, cases.field(size_m=20)[0], UTM, tmp_path)
+    write_sheet(plan, tmp_path / "season.xlsx")
+    write_ics(plan, tmp_path / "season.ics")
+    write_report(plan, folder, tmp_path / "season.pdf")
+    text = " ".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "season.pdf").pages)
+    assert "<b> #show" in text
     sheet = openpyxl.load_workbook(tmp_path / "season.xlsx")[SHEETS["season_calendar"]]
     column = [cell.value for cell in sheet["B"]]
     assert recipe[0][1] in column
     assert all(cell.data_type != "f" for cell in sheet["B"])
     events = Calendar.from_ical((tmp_path / "season.ics").read_bytes()).walk("VEVENT")
     assert any("END:VEVENT <b>" in str(e["SUMMARY"]) for e in events)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"crew": {"people": 0.001}, "years": 1},  # next to nothing is done
+        {"vegetables": {"every_weeks": 10, "years": 3}, "years": 3},  # no bed is ever free
+        {"years": 1, "crops": {}, "wage_per_hour": None},  # no money known at all
+    ],
+)
+def test_odd_plans_are_written_and_drawn_too(change, tmp_path):
+    plan = cases.plan(cases.rule(**change), size_m=14.0)
+    for draw in CHARTS.values():
+        draw(plan)
+    write_sheet(plan, tmp_path / "season.xlsx")
+    write_ics(plan, tmp_path / "season.ics")
+    assert len(bed_map(plan, cases.field(14.0)[0], UTM)) == plan.bed_months["bed"].nunique()
+    assert not re.search(r"\bnan\b|NaT", json.dumps(report_data(plan)))
 
 
 def test_the_same_plan_gives_the_same_bytes(folder, tmp_path):
@@ -209,3 +244,50 @@ def test_designs_in_other_money_cannot_be_compared():
     other = cases.plan(cases.rule(currency="USD"), size_m=20)
     with pytest.raises(DesignError, match=r"season\.currency is EUR in one design and USD in the other"):
         compare_plans(PLAN, other)
+
+
+def test_the_readme_names_every_table_and_every_key():
+    text = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    for spec, _ in PLAN.tables():
+        assert f"| `{spec.name}` | {spec.title} |" in text
+    for key in [*SeasonRule.model_fields, *CropSeason.model_fields]:
+        assert f"`{key}`" in text or f"`{key}: " in text, key
+    for spec in [*(spec for spec, _ in PLAN.tables()), BED_MAP, COMPARISON]:
+        assert all(field.description.endswith(".") for field in spec.fields), spec.name
+
+
+# --- the command ------------------------------------------------------------------------------------------------
+
+
+def test_the_season_in_the_template_loads_when_switched_on(tmp_path):
+    text = write_design_template(tmp_path / "design.yaml").read_text()
+    head, rest = text.replace("# start: ", "start: ", 1).split("# season:", 1)
+    block, tail = rest.split("# ----", 1)
+    on = "".join(line.removeprefix("# ") for line in f"# season:{block}".splitlines(keepends=True))
+    path = tmp_path / "on.yaml"
+    path.write_text(head + on + "# ----" + tail)
+    design = read_design(path)
+    assert design.start is not None and design.season is not None
+    assert design.season.crops["apple"].price == Range(low=0.8, likely=1.2, high=1.6)
+    assert [window.kind for window in design.season.windows] == ["rains", "frost"]
+
+
+@pytest.mark.parametrize(
+    ("cut", "message"),
+    [("season", "no section `season:`"), ("start", "give `start`")],
+)
+def test_a_design_without_season_or_start_is_told_what_to_add(cut, message):
+    given = {"name": "x", "inputs": {"boundary": {"file": "b"}, "elevation": {"file": "e"}}}
+    given |= {"start": "2027-03-01", "season": {}}
+    del given[cut]
+    with pytest.raises(DesignError, match=message):
+        season_section(Design.model_validate(given))
+
+
+def test_a_mistake_in_the_season_names_its_line_and_key(tmp_path):
+    path = tmp_path / "design.yaml"
+    path.write_text(
+        "name: x\ninputs:\n  boundary: {file: b}\n  elevation: {file: e}\nseason:\n  crops:\n    cassava: {price: [3, 2, 1]}\n"
+    )
+    with pytest.raises(DesignError, match=r"design.yaml:7: season.crops.cassava.price: .*must rise"):
+        read_design(path)

@@ -19,19 +19,19 @@ def draw_beds(plan: SeasonPlan) -> Figure:
     """Draw which crops stand in which bed in the first months; free months stay white."""
     table = plan.bed_months.pivot(index="bed", columns="month", values="crops").iloc[:, :MONTHS]
     lanes = bed_lanes(plan, table)
-    paints = style.crop_paints(plan.material["crop"])
+    looks = style.crop_looks(plan.material["crop"])
     figure, axes = style.chart(
         1.7 + 0.34 * min(len(lanes), MOST_LANES),
         "Which crop stands in which bed",
         "One stripe per crop; white: free. Beds with the same life are drawn as one.",
     )
     for lane, (_, row) in enumerate(lanes[:MOST_LANES]):
-        _draw_lane(axes, lane, row, paints)
+        _draw_lane(axes, lane, row, looks)
     names = [name for name, _ in lanes[:MOST_LANES]]
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(len(names) - 0.4, -0.6)
     _months(axes, table.columns)
-    style.legend_below(axes, [_swatch(axes, crop, paint) for crop, paint in paints.items()])
+    style.legend_below(axes, [_swatch(axes, crop, look) for crop, look in looks.items()])
     if len(lanes) > MOST_LANES:
         axes.set_xlabel(
             f"{len(lanes) - MOST_LANES} more kinds of life in the table season_beds", fontsize=8, color=style.FAINT
@@ -39,8 +39,8 @@ def draw_beds(plan: SeasonPlan) -> Figure:
     return figure
 
 
-def _swatch(axes: Axes, crop: str, paint: str) -> Any:
-    return axes.bar([np.nan], [np.nan], color=paint, edgecolor=INK, linewidth=0.4, label=style.crop_words(crop))
+def _swatch(axes: Axes, crop: str, look: style.CropLook) -> Any:
+    return axes.bar([np.nan], [np.nan], label=style.crop_words(crop), **look.bar)
 
 
 def bed_lanes(plan: SeasonPlan, table: Any) -> list[tuple[str, Any]]:
@@ -60,27 +60,24 @@ def _group_name(beds: list[str]) -> str:
     return f"{len(beds)} {kind}: {beds[0]} ... {beds[-1]}"
 
 
-def _draw_lane(axes: Axes, lane: int, row: Any, paints: dict[str, str]) -> None:
+def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook]) -> None:
     """Each crop keeps its stripe; months with any crop have a grey ground, so that white means free."""
     sets = [set(text.split("+")) if text else set() for text in row]
-    crops = [crop for crop in paints if any(crop in here for here in sets)]
-    for month, here in enumerate(sets):
-        if here:
-            axes.barh(lane, 1.0, left=month, height=0.76, color="#eceff0", linewidth=0, zorder=1)
+    crops = [crop for crop in looks if any(crop in here for here in sets)]
+    _runs(axes, [bool(here) for here in sets], lane - 0.38, 0.76, color="#eceff0", linewidth=0, zorder=1)
+    height = 0.76 / max(len(crops), 1)
     for k, crop in enumerate(crops):
-        months = [m for m, here in enumerate(sets) if crop in here]
-        top, height = lane - 0.38 + 0.76 * k / len(crops), 0.76 / len(crops)
-        axes.barh(
-            [top] * len(months),
-            1.0,
-            left=months,
-            height=height,
-            align="edge",
-            color=paints[crop],
-            linewidth=0,
-            zorder=2,
-        )
+        look = looks[crop]
+        drawn = {"facecolor": look.paint, "hatch": look.hatch, "edgecolor": INK, "linewidth": 0.2, "zorder": 2}
+        _runs(axes, [crop in here for here in sets], lane - 0.38 + k * height, height, **drawn)
     axes.hlines([lane - 0.38, lane + 0.38], 0, len(row), color=style.GRID, linewidth=0.5, zorder=3)
+
+
+def _runs(axes: Axes, there: list[bool], top: float, height: float, **drawn: Any) -> None:
+    """One bar per unbroken run of months."""
+    edges = np.flatnonzero(np.diff(np.array([False, *there, False]).astype(np.int8)))
+    spans = [(int(begin), int(end - begin)) for begin, end in edges.reshape(-1, 2)]
+    axes.broken_barh(spans, (top, height), **drawn)
 
 
 def _months(axes: Axes, months: Any) -> None:

@@ -8,7 +8,6 @@ import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from geoagro.outputs import season_chart_style as style
@@ -33,10 +32,10 @@ def draw_calendar(plan: SeasonPlan) -> Figure:
     )
     style.month_axis(axes, first, last)
     style.weather_bands(axes, plan.rule.windows, first, last)
-    paints = style.crop_paints(table.loc[table["crop"] != "", "crop"].unique())
+    looks = style.crop_looks(table.loc[table["crop"] != "", "crop"].unique())
     names = []
     for lane, ((planting, crop), part) in enumerate(crops):
-        _draw_crop(axes, lane, part, paints[crop], mdates.date2num(last))
+        _draw_crop(axes, lane, part, looks[crop], mdates.date2num(last))
         names.append(_lane_name(planting, crop))
     for k, ((task, kind), part) in enumerate(care):
         _draw_care(axes, len(crops) + k, part, style.TASK_PAINT[task])
@@ -78,12 +77,12 @@ def _lane_name(planting: str, crop: str) -> str:
     return name if planting == crop else f"{name} ({planting})"
 
 
-def _draw_crop(axes: Axes, lane: int, part: Any, paint: str, edge: float) -> None:
+def _draw_crop(axes: Axes, lane: int, part: Any, look: style.CropLook, edge: float) -> None:
     for _, cycle in part.groupby("cycle"):
         begin, end = _grows(cycle, edge)
-        axes.barh(lane, end - begin, left=begin, height=_BAR, color=_pale(paint), zorder=2)
-        _bars(axes, lane, cycle[cycle["task"] == "nursery"], paint="none", edge=paint, hatch="////")
-        _bars(axes, lane, cycle[cycle["task"] == "harvest"], paint=paint, edge=INK)
+        axes.barh(lane, end - begin, left=begin, height=_BAR, color=look.pale, zorder=2)
+        _bars(axes, lane, cycle[cycle["task"] == "nursery"], paint="none", edge=look.paint, hatch="////")
+        _bars(axes, lane, cycle[cycle["task"] == "harvest"], paint=look.paint, edge=INK, hatch=look.hatch)
         plant = cycle[cycle["task"] == "plant"]
         _bars(axes, lane, plant, paint=INK, edge=INK)
         places = f"{int(plant['places'].sum()):,}"
@@ -120,16 +119,12 @@ def _bars(axes: Axes, lane: int, rows: Any, *, paint: str, edge: str, hatch: str
     axes.hlines(np.full(len(rows), lane + _BAR / 2 + 0.1), early, late, color=INK, linewidth=0.9, zorder=4)
 
 
-def _pale(paint: str) -> tuple[float, ...]:
-    return tuple(0.62 + 0.38 * channel for channel in to_rgb(paint))
-
-
 def _legend(axes: Axes) -> None:
     grey = "#9aa3ab"
     handles = [
         axes.barh([np.nan], [np.nan], color="none", edgecolor=grey, hatch="////", label="Nursery"),
         axes.barh([np.nan], [np.nan], color=INK, label="Planting (places above)"),
-        axes.barh([np.nan], [np.nan], color=_pale(grey), label="Growing"),
+        axes.barh([np.nan], [np.nan], color="#d9dde0", label="Growing"),
         axes.barh([np.nan], [np.nan], color=grey, edgecolor=INK, linewidth=0.6, label="Harvest"),
     ]
     style.legend_below(axes, handles)

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
 
 from geoagro.outputs import season_chart_style as style
 from geoagro.outputs.looks import INK
@@ -53,6 +54,38 @@ def draw_comparison(first: SeasonPlan, second: SeasonPlan) -> Figure:
     longer = max((first.cash, second.cash), key=len)
     _frame(axes, longer, first.rule.currency)
     axes.legend(loc="upper left", fontsize=9, frameon=False)
+    return figure
+
+
+_MOST_LEVERS = 12
+
+
+def draw_leverage(plan: SeasonPlan) -> Figure:
+    """Draw how far each assumption moves the net present value, the farthest on top."""
+    table = plan.leverage.head(_MOST_LEVERS)
+    figure, axes = style.chart(
+        1.3 + 0.27 * max(len(table), 1),
+        "What matters most",
+        f"Net present value, {plan.rule.currency}, with one assumption at its low (hatched) and high end, all others likely.",
+    )
+    base = plan.figure("net present value, likely")
+    for lane, row in enumerate(table.itertuples()):
+        for end, hatch in ((row.at_low, "////"), (row.at_high, "")):
+            axes.barh(
+                lane,
+                end - base,
+                left=base,
+                height=0.6,
+                color=style.ACCENT if not hatch else "#d9e4e3",
+                hatch=hatch,
+                edgecolor=INK,
+                linewidth=0.4,
+            )
+    axes.axvline(base, color=INK, linewidth=1.0)
+    axes.set_yticks(range(len(table)), [f"{style.crop_words(r.subject)}, {r.item}" for r in table.itertuples()])
+    axes.set_ylim(max(len(table), 1) - 0.4, -0.6)
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:,.0f}"))
+    axes.grid(axis="x", color=style.GRID, linewidth=0.6)
     return figure
 
 
@@ -105,8 +138,15 @@ def _break_even(axes: Axes, plan: SeasonPlan, at: Any) -> None:
     starts = plan.cash["month"].to_numpy()
     month = int(np.searchsorted(starts, np.datetime64(plan.start, "M").astype(starts.dtype))) + int(since)
     axes.plot(at[month], plan.cash["balance_likely"].iloc[month], "o", color=style.WARN, markersize=7, zorder=5)
+    early = month < len(at) / 2
     axes.annotate(
-        f"breaks even for good in {str(starts[month])[:7]}", (at[month], plan.cash["balance_likely"].iloc[month]), (-8, 12),
-        textcoords="offset points", ha="right", fontsize=9, color=style.WARN, fontweight="bold",
+        f"breaks even for good in {str(starts[month])[:7]}",
+        (at[month], plan.cash["balance_likely"].iloc[month]),
+        (8, -16) if early else (-8, 12),
+        textcoords="offset points",
+        ha="left" if early else "right",
+        fontsize=9,
+        color=style.WARN,
+        fontweight="bold",
         bbox={"facecolor": style.PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
-    )  # fmt: skip
+    )

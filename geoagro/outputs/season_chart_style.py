@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 import matplotlib.dates as mdates
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
@@ -33,9 +35,37 @@ _NAMED_SHARE = 0.07
 """Weather bands narrower than this share of the chart carry no name."""
 
 
-def crop_paints(crops: Iterable[str]) -> dict[str, str]:
-    """One paint per crop, in order of code, as in the picture of the layout."""
-    return {code: crop_look(k, None).paint for k, code in enumerate(sorted(crops))}
+_ON_PAPER = {"#f4f4f4": "#9c8f7a"}
+"""Paints of the map that would vanish on white paper."""
+
+_HATCHES = ("", "////", "....", "xxxx")
+
+
+@dataclass(frozen=True)
+class CropLook:
+    """Paint of a crop, and the hatch that parts it from another crop with the same paint."""
+
+    paint: str
+    hatch: str
+
+    @property
+    def pale(self) -> tuple[float, float, float]:
+        """A light tone of the paint, for ground where it grows."""
+        red, green, blue = to_rgb(self.paint)
+        return 0.62 + 0.38 * red, 0.62 + 0.38 * green, 0.62 + 0.38 * blue
+
+    @property
+    def bar(self) -> dict[str, Any]:
+        """Arguments for a bar."""
+        return {"facecolor": self.paint, "hatch": self.hatch, "edgecolor": INK, "linewidth": 0.4}
+
+
+def crop_looks(crops: Iterable[str]) -> dict[str, CropLook]:
+    """One look per crop, in order of code, with the paints of the map."""
+    codes = sorted(crops)
+    paints = [crop_look(k, None).paint for k in range(len(codes))]
+    hatches = [_HATCHES[paints[:k].count(paint) % len(_HATCHES)] for k, paint in enumerate(paints)]
+    return {c: CropLook(_ON_PAPER.get(p, p), h) for c, p, h in zip(codes, paints, hatches, strict=True)}
 
 
 def crop_words(code: str) -> str:
@@ -63,6 +93,12 @@ def legend_below(axes: Axes, handles: list[Any]) -> None:
         handles=handles, loc="outside lower center", ncols=min(len(handles), 7), fontsize=8, frameon=False, handlelength=1.4,
         columnspacing=1.2,
     )  # fmt: skip
+
+
+def legend_inside(axes: Axes, place: Literal["upper left", "upper right"], columns: int) -> None:
+    """Put the legend into the chart; none where nothing is drawn."""
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(loc=place, ncols=columns, fontsize=8, frameon=False, handlelength=1.0, columnspacing=0.8)
 
 
 def month_axis(axes: Axes, first: Any, last: Any) -> None:

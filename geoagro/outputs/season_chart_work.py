@@ -7,6 +7,7 @@ from typing import Any
 import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from geoagro.outputs import season_chart_style as style
@@ -20,13 +21,25 @@ def draw_work(plan: SeasonPlan) -> Figure:
     """Draw person-days of each week, task upon task, in the months that the calendar shows."""
     first, last = calendar_span(plan)
     weeks = _by_week(plan.days[plan.days["day"] < last])
-    crew = plan.people * len(plan.rule.crew.weekdays)
+    load = plan.weeks[plan.weeks["week"] < last]
     figure, axes = style.chart(
         3.2,
         "Work by week",
-        f"Person-days of each week. Line: what {plan.people:g} people can do in a full week ({crew:g} person-days).",
+        f"Bars: levelled plan. Line: what {plan.people:g} people (and helpers) can do. Dotted: as the calendar alone wants it.",
     )
     style.month_axis(axes, first, last)
+    top = _stack(axes, weeks)
+    at = mdates.date2num(load["week"])
+    axes.step(at, load["capacity"], where="post", color=INK, linewidth=1.1, zorder=3)
+    axes.step(at, load["wanted"], where="post", color=style.WARN, linewidth=1.2, linestyle=":", zorder=4)
+    style.number_axis(axes, "person-days a week")
+    axes.set_ylim(0, max(float(load["capacity"].max()), top, float(load["wanted"].max())) * 1.18)
+    style.legend_inside(axes, "upper right", 7)
+    return figure
+
+
+def _stack(axes: Axes, weeks: Any) -> float:
+    """Bars of the tasks upon each other; returns the height of the highest week."""
     base = np.zeros(len(weeks))
     for task in (t for t in TASKS if t in weeks.columns):
         height = weeks[task].to_numpy()
@@ -35,11 +48,7 @@ def draw_work(plan: SeasonPlan) -> Figure:
             color=style.TASK_PAINT[task], label=style.TASK_WORDS[task], zorder=2,
         )  # fmt: skip
         base += height
-    axes.axhline(crew, color=INK, linewidth=1.1, linestyle=(0, (5, 3)), zorder=3)
-    style.number_axis(axes, "person-days a week")
-    axes.set_ylim(0, max(crew, float(base.max())) * 1.18)
-    axes.legend(loc="upper right", ncols=7, fontsize=8, frameon=False, handlelength=1.0, columnspacing=0.8)
-    return figure
+    return float(base.max(initial=0.0))
 
 
 def _by_week(days: Any) -> Any:
@@ -64,11 +73,10 @@ def draw_harvest(plan: SeasonPlan) -> Figure:
     at = likely.index.to_numpy() if yearly else mdates.date2num(likely.index) + 14
     width = 0.62 if yearly else 22.0
     base = np.zeros(len(likely))
-    paints = style.crop_paints(plan.material["crop"])
+    looks = style.crop_looks(plan.material["crop"])
     for crop in likely.columns:
         axes.bar(
-            at, likely[crop], width=width, bottom=base, color=paints[crop], edgecolor=INK, linewidth=0.4,
-            label=style.crop_words(crop), zorder=2,
+            at, likely[crop], width=width, bottom=base, label=style.crop_words(crop), zorder=2, **looks[crop].bar,
         )  # fmt: skip
         base += likely[crop].to_numpy()
     axes.vlines(at, spans["kg_low"], spans["kg_high"], color=INK, linewidth=1.2, zorder=3)
@@ -76,7 +84,7 @@ def draw_harvest(plan: SeasonPlan) -> Figure:
     _harvest_axis(axes, plan, yearly=yearly)
     style.number_axis(axes, "kg")
     axes.set_ylim(0, max(float(spans["kg_high"].max()) if len(spans) else 1.0, 1.0) * 1.2)
-    axes.legend(loc="upper left", ncols=6, fontsize=8, frameon=False, handlelength=1.0, columnspacing=1.0)
+    style.legend_inside(axes, "upper left", 6)
     return figure
 
 

@@ -12,7 +12,7 @@ from matplotlib.font_manager import fontManager
 
 from geoagro.outputs.season_chart_beds import draw_beds
 from geoagro.outputs.season_chart_calendar import draw_calendar
-from geoagro.outputs.season_chart_money import draw_money
+from geoagro.outputs.season_chart_money import draw_leverage, draw_money
 from geoagro.outputs.season_chart_work import draw_harvest, draw_work
 from geoagro.values.season_tables import SeasonPlan
 
@@ -21,6 +21,7 @@ CHARTS: dict[str, Callable[[SeasonPlan], Figure]] = {
     "season_work": draw_work,
     "season_harvest": draw_harvest,
     "season_money": draw_money,
+    "season_leverage": draw_leverage,
     "season_beds": draw_beds,
 }
 DPI = 180
@@ -44,5 +45,7 @@ def save_chart(draw: Callable[[], Figure], stem: Path) -> None:
         fontManager.addfont(font)
     with mpl.rc_context({"svg.hashsalt": stem.name, "font.family": ["Open Sans", "DejaVu Sans"]}):
         figure = draw()
+        figure.draw_without_rendering()
+        figure.set_layout_engine("none")  # laid out once is enough for both files
         figure.savefig(stem.with_suffix(".png"), dpi=DPI, metadata={"Software": None})
         figure.savefig(stem.with_suffix(".svg"), metadata={"Date": None, "Creator": None})

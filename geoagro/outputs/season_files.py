@@ -7,11 +7,10 @@ from typing import Any
 
 from geoagro.outputs.geopackage import write_geopackage
 from geoagro.outputs.layer import OutputLayer
-from geoagro.outputs.looks import BED, Style
 from geoagro.outputs.season_chart_money import draw_comparison
 from geoagro.outputs.season_charts import chart_files, save_chart, write_charts
 from geoagro.outputs.season_ics import write_ics
-from geoagro.outputs.season_map import BED_MAP, bed_map
+from geoagro.outputs.season_map import BED_MAP, bed_map, bed_map_style
 from geoagro.outputs.season_report import write_report
 from geoagro.outputs.season_sheet import write_sheet, write_tables
 from geoagro.outputs.staging import check_folder, staged
@@ -41,7 +40,7 @@ def write_season(plan: SeasonPlan, beds: Beds, crs: Any, folder: Path, *, progre
     folder = Path(folder)
     names = season_file_names()
     tables = [OutputLayer(spec, frame) for spec, frame in plan.tables()]
-    beds_layer = OutputLayer(BED_MAP, bed_map(plan, beds, crs), style=Style.plain("Beds by season", BED))
+    beds_layer = OutputLayer(BED_MAP, bed_map(plan, beds, crs), style=bed_map_style(plan))
     with staged(folder, names) as new:
         progress("season: drawing", 0.0)
         write_charts(plan, new)
@@ -60,5 +59,6 @@ def write_comparison(first: SeasonPlan, second: SeasonPlan, table: Any, folder: 
     charts = [f"{COMPARISON_CHART}.{kind}" for kind in ("png", "svg")]
     with staged(folder, [*charts, COMPARISON_SHEET]) as new:
         save_chart(lambda: draw_comparison(first, second), new / COMPARISON_CHART)
-        write_tables([(COMPARISON, table)], f"{first.name} and {second.name}", new / COMPARISON_SHEET)
+        title = f"{first.name} and {second.name}"
+        write_tables([(COMPARISON, table)], title, first.rule.currency, new / COMPARISON_SHEET)
     return [folder / COMPARISON_SHEET, folder / charts[0]]

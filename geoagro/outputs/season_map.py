@@ -7,6 +7,7 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
+from geoagro.outputs.looks import INK, Fill, Hatch, Style, crop_look
 from geoagro.values.beds import Beds
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.season_tables import SeasonPlan
@@ -45,8 +46,8 @@ def bed_map(plan: SeasonPlan, beds: Beds, crs: Any) -> Any:
     harvest = plan.bed_tasks[plan.bed_tasks["task"] == "harvest"].groupby("bed")["likely_from"].min()
     weeds = first_year["task"].agg(lambda tasks: int((tasks == "weed").sum()))
     begin = planting["likely_from"].min()
-    free = plan.free_beds.merge(begin.rename("begin"), left_on="bed", right_index=True)
-    free = free[free["free_from"] > free["begin"]].groupby("bed")["free_from"].min()
+    after = plan.free_beds["free_from"] > plan.free_beds["bed"].map(begin)
+    free = plan.free_beds[after].groupby("bed")["free_from"].min()
     names = listed["bed"].to_numpy()
     columns = {
         "bed": names,
@@ -66,3 +67,17 @@ def _crops(plan: SeasonPlan, year_end: Any) -> Any:
     tasks = plan.bed_tasks[(plan.bed_tasks["task"] == "plant") & (plan.bed_tasks["earliest"] < year_end)]
     pairs = tasks[["bed", "crop"]].drop_duplicates().sort_values(["bed", "crop"])
     return pairs.groupby("bed")["crop"].agg("+".join)
+
+
+_HATCHES: tuple[Hatch, ...] = ("", "slash", "backslash", "horizontal", "vertical", "cross")
+
+
+def bed_map_style(plan: SeasonPlan) -> Style:
+    """One paint for each set of crops that shares a bed in the first year; white where nothing is planted."""
+    year_end = pd.Timestamp(plan.start) + pd.DateOffset(years=1)
+    looks = {"": ("Free in the first year", Fill("#ffffff", INK, outline_mm=0.1))}
+    for k, crops in enumerate(sorted(_crops(plan, year_end).unique())):
+        words = ", ".join(crop.replace("_", " ") for crop in crops.split("+")).capitalize()
+        paint = crop_look(k, None).paint
+        looks[crops] = (words, Fill(paint, INK, outline_mm=0.1, hatch=_HATCHES[k % len(_HATCHES)], opacity=0.85))
+    return Style(looks, column="crops")

@@ -59,11 +59,16 @@ def day(value: Any) -> str:
 
 
 def table(head: list[str], rows: list[list[str]], *, align: str, sum_row: list[str] | None = None) -> dict[str, Any]:
-    """Put a table together; `align` holds l or r for each column, L for a column that takes the free width."""
-    widths = [1 if a == "L" else 0 for a in align]
+    """Put a table together; `align` holds l or r for each column, a capital for one that takes free width.
+
+    L and R take one part of the free width, W (left) two.
+    """
+    parts = {"L": 1, "R": 1, "W": 2}
+    widths = [parts.get(a, 0) for a in align]
     if not any(widths):
         widths = [1] * len(align)
-    return {"head": head, "rows": rows, "align": list(align.lower()), "widths": widths, "sum": sum_row or []}
+    sides = ["r" if a in "rR" else "l" for a in align]
+    return {"head": head, "rows": rows, "align": sides, "widths": widths, "sum": sum_row or []}
 
 
 def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
@@ -248,8 +253,13 @@ def _free_note(plan: SeasonPlan) -> str:
 
 
 def _rates(plan: SeasonPlan) -> dict[str, Any]:
+    """Crops that share a rate and its source stand in one line."""
+    keys = ["item", "value", "unit", "source"]
+    groups = plan.rates.groupby(keys, sort=False)["subject"].agg(", ".join)
+    order = {item: k for k, item in enumerate(plan.rates["item"].unique())}
+    lines = sorted(groups.items(), key=lambda pair: order[pair[0][0]])
     rows = [
-        [r.subject.replace("_", " "), r.item.replace("_", " "), r.value, r.unit, r.source]
-        for r in plan.rates.itertuples()
+        [item.replace("_", " "), subjects.replace("_", " "), value, unit, source]
+        for (item, value, unit, source), subjects in lines
     ]
-    return table(["For", "What", "Value", "Unit", "Source"], rows, align="llllL")
+    return table(["What", "For", "Value", "Unit", "Source"], rows, align="lLllW")

@@ -23,9 +23,11 @@ from geoagro.values.season_tables import (
     FINDINGS,
     FREE_BEDS,
     LABOUR,
+    LEVERAGE,
     MATERIAL,
     MATERIAL_DAYS,
     RATES,
+    WEEKS,
     YEARS,
     YIELDS,
     SeasonPlan,
@@ -43,10 +45,12 @@ SHEETS = {
     CALENDAR.name: "Calendar",
     BED_TASKS.name: "Calendar by bed",
     DAYS.name: "Work by day",
+    WEEKS.name: "Work by week",
     LABOUR.name: "Work by month",
     YIELDS.name: "Harvest",
     CASH.name: "Money by month",
     YEARS.name: "Years",
+    LEVERAGE.name: "What matters most",
     BED_MONTHS.name: "Beds by month",
     FREE_BEDS.name: "Free beds",
     RATES.name: "Rates",
@@ -59,6 +63,7 @@ _SUMMED = {
     CALENDAR.name: ("hours",),
     BED_TASKS.name: ("hours",),
     DAYS.name: ("hours", "person_days"),
+    WEEKS.name: ("wanted", "person_days", "capacity"),
     LABOUR.name: ("hours", "person_days", "cost"),
     YIELDS.name: tuple(YIELDS.columns[2:]),
     CASH.name: tuple(c for c in CASH.columns[2:] if not c.startswith("balance")),
@@ -68,10 +73,10 @@ _SUMMED = {
 
 def write_sheet(plan: SeasonPlan, path: Path) -> None:
     """Write the workbook; beds by month stand as a grid of beds and months."""
-    write_tables([*plan.tables()], plan.name, path)
+    write_tables([*plan.tables()], plan.name, plan.rule.currency, path)
 
 
-def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, path: Path) -> None:
+def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, currency: str, path: Path) -> None:
     """Write tables, each to its sheet, and the meaning of every column to the last one."""
     book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
     book.set_properties({"title": title, "created": _MADE})
@@ -85,7 +90,7 @@ def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, path: Path) ->
                 0, 0, f"{len(frame):,} rows are too many for a sheet; see table {spec.name} in season.gpkg."
             )
         else:
-            _write_table(sheet, spec, frame, looks)
+            _write_table(sheet, spec, frame, looks, currency)
     _write_meanings(book.add_worksheet("Columns"), [spec for spec, _ in tables], looks)
     book.close()
 
@@ -102,11 +107,11 @@ def _looks(book: Any) -> dict[str, Any]:
     }
 
 
-def _write_table(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any]) -> None:
+def _write_table(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any], currency: str) -> None:
     sheet.freeze_panes(1, 0)
     sheet.set_row(0, 32)
     for k, field in enumerate(spec.fields):
-        sheet.write_string(0, k, _head(field), looks["head"])
+        sheet.write_string(0, k, _head(field, currency), looks["head"])
         values = frame[field.name]
         sheet.set_column(k, k, _width(field, values))
         _write_column(sheet, k, values, field, looks)
@@ -168,8 +173,10 @@ def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any]) -
             sheet.write_string(row, k, cell, looks["wrap"])
 
 
-def _head(field: Field) -> str:
-    return f"{field.name} ({field.unit})" if field.unit and not field.name.endswith(f"_{field.unit}") else field.name
+def _head(field: Field, currency: str) -> str:
+    unit = currency if field.unit == "money" else field.unit
+    said = unit in field.name.split("_")
+    return f"{field.name} ({unit})" if unit and not said else field.name
 
 
 def _width(field: Field, values: Any) -> float:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from shapely import LineString, MultiPolygon
 
+from geoagro.rows.fall import Fall, aimed, row_limits, wanted_fall
 from geoagro.rows.finishing import finish_rows
+from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import clipped, level_lines
 from geoagro.rows.quality import legal_share, view_rows
-from geoagro.rows.relaxation import Slopes, relax_rows
+from geoagro.rows.relaxation import Slopes, Wishes, relax_rows
 from geoagro.rows.row_field import Limits, legal_field, level_start, poisson_start
 from geoagro.rows.straight import best_bearing, straight_rows
 from geoagro.values.design import RowRule
@@ -31,12 +35,47 @@ TRIED_HA = 16.0
 PHASES = (0.0, 0.5)
 RELAX_STEP_M = 5 / 3
 RELAX_ROUNDS = 16
+MORE_ROUNDS = 3
+"""The best set on a small field is nudged on, this many times at the most, for as long as it gains."""
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground."""
 
 
+@dataclass(frozen=True)
+class Task:
+    """What a set of contour rows is laid for.
+
+    Attributes
+    ----------
+    plantable
+        Where rows may stand, working CRS.
+    smooth
+        Heights smoothed at the scale of the rows: where rows should run.
+    judged
+        Heights smoothed little: what grades are held on.
+    guides
+        Lines that a row must run on.
+    fall
+        Wanted fall along rows; None for level rows.
+    """
+
+    plantable: MultiPolygon
+    smooth: Grid
+    judged: Grid
+    rule: RowRule
+    guides: tuple[LineString, ...] = ()
+    fall: Fall | None = None
+
+
 def contour_rows(
-    plantable: MultiPolygon, smooth: Grid, judged: Grid, rule: RowRule, *, progress: Progress = silent
+    plantable: MultiPolygon,
+    smooth: Grid,
+    judged: Grid,
+    rule: RowRule,
+    *,
+    guides: Sequence[LineString] = (),
+    outlet: Any | None = None,
+    progress: Progress = silent,
 ) -> Lines:
     """Lay candidate sets of rows and keep the one that is legal on most ground.
 
@@ -46,85 +85,116 @@ def contour_rows(
 
     Parameters
     ----------
+    plantable
+        Where rows may stand, working CRS.
     smooth
         Heights smoothed at the scale of the rows: where rows should run.
     judged
         Heights smoothed little: what grades are held on.
+    guides
+        Lines that a row must run on (an existing row, a track's edge, a terrace bank).
+    outlet
+        Point or line that rows fall toward, where the rule asks for it.
     """
-    best, most = _straight(plantable, judged, rule), -np.inf
-    if best.kept:
-        most = _legal(best.kept, plantable, judged, rule) + STRAIGHT_WORTH
+    task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet))
     count = int(np.clip(TRIED_HA / (plantable.area / 1e4), 1, len(BENDS_M)))
-    for number, rows in enumerate(_drafts(plantable, smooth, judged, rule, BENDS_M[:count])):
-        progress("rows", (number + 0.5) / count)
-        done = _held(_relaxed(rows, plantable, judged, rule), plantable, judged, rule)
-        share = _legal(done.kept, plantable, judged, rule) if done.kept else -np.inf
-        if share > most:
-            best, most = done, share
+    best: _Candidate | None = None
+    for number, draft in enumerate(_drafts(task, BENDS_M[:count])):
+        progress("rows", (number + 0.5) / (count + 1))
+        found = _candidate(_relaxed(draft, task, RELAX_ROUNDS), task)
+        best = found if best is None or found.share > best.share else best
+    assert best is not None  # there is always a first start
+    for _ in range(MORE_ROUNDS if count > 1 else 0):
+        more = _candidate(_relaxed(best.rows, task, RELAX_ROUNDS // 2), task)
+        if more.share <= best.share:
+            break
+        best = more
     progress("rows", 1.0)
-    return best
+    if task.guides or task.fall is not None:
+        return best.held
+    straight = _straight(task)
+    return straight.held if straight.share + STRAIGHT_WORTH >= best.share else best.held
 
 
-def _straight(plantable: MultiPolygon, judged: Grid, rule: RowRule) -> Lines:
-    bearing = best_bearing(plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
-    rows = straight_rows(plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing)
-    return _held(rows.kept, plantable, judged, rule)
+@dataclass(frozen=True)
+class _Candidate:
+    """Rows before and after the hard limits, and the share of the ground on which what is left is legal."""
+
+    rows: list[LineString]
+    held: Lines
+    share: float
 
 
-def _drafts(
-    plantable: MultiPolygon, smooth: Grid, judged: Grid, rule: RowRule, bends_m: tuple[float, ...]
-) -> Iterator[list[LineString]]:
-    """Level lines of one row field after another, reaching past the plantable ground."""
-    limits = Limits(rule.spacing_tolerance * FIELD_TOLERANCE_SHARE, rule.max_grade_pct / 100 * FIELD_GRADE_SHARE)
-    lattice = build_lattice(plantable.buffer(2 * rule.spacing_m), smooth, CELL_SHARE * rule.spacing_m)
-    start = poisson_start(lattice, lattice.uphill)
-    for bend_m in bends_m:
-        phi = legal_field(lattice, level_start(lattice, start, limits, bend_m=bend_m), limits)
-        yield _best_phase(lattice, phi, plantable, judged, rule)
-
-
-def _best_phase(
-    lattice: Lattice, phi: Floats, plantable: MultiPolygon, judged: Grid, rule: RowRule
-) -> list[LineString]:
-    """Return the family of level lines, among a few shifts by a part of the spacing, that is legal on most length."""
-    d = rule.spacing_m
-
-    def share(phase: float) -> float:
-        rows = clipped(level_lines(lattice, phi, d, phase), plantable, rule.min_row_length_m)
-        return _legal(rows, plantable, judged, rule)
-
-    return clipped(level_lines(lattice, phi, d, max(PHASES, key=share)), plantable.buffer(1.5 * d), 0.5 * d)
-
-
-def _relaxed(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> list[LineString]:
-    return relax_rows(
+def _candidate(rows: list[LineString], task: Task) -> _Candidate:
+    rule = task.rule
+    held = finish_rows(
         rows,
-        Slopes.of(judged),
-        plantable.buffer(0.3 * rule.spacing_m),
-        spacing_m=rule.spacing_m,
-        limits=Limits(rule.spacing_tolerance, rule.max_grade_pct / 100),
-        min_radius_m=rule.min_turn_radius_m,
-        steps_m=(RELAX_STEP_M,) * RELAX_ROUNDS,
-    )
-
-
-def _held(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> Lines:
-    return finish_rows(
-        rows,
-        plantable,
-        judged,
+        task.plantable,
+        task.judged,
         spacing_m=rule.spacing_m,
         tolerance=rule.spacing_tolerance,
         max_grade=rule.max_grade_pct / 100,
         min_radius_m=rule.min_turn_radius_m,
         min_length_m=rule.min_row_length_m,
     )
+    return _Candidate(rows, held, _legal(held.kept, task) if held.kept else 0.0)
 
 
-def _legal(rows: list[LineString], plantable: MultiPolygon, judged: Grid, rule: RowRule) -> float:
+def _straight(task: Task) -> _Candidate:
+    rule = task.rule
+    bearing = best_bearing(task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
+    rows = straight_rows(
+        task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing
+    )
+    return _candidate(rows.kept, task)
+
+
+def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]]:
+    """Level lines of one row field after another, reaching past the plantable ground."""
+    d = task.rule.spacing_m
+    wide = row_limits(task.rule)
+    limits = Limits(wide.tolerance * FIELD_TOLERANCE_SHARE, wide.grade * FIELD_GRADE_SHARE)
+    lattice = aimed(build_lattice(task.plantable.buffer(2 * d), task.smooth, CELL_SHARE * d), task.fall)
+    start = poisson_start(lattice, lattice.uphill)
+    for bend_m in bends_m:
+        phi = level_start(lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.guides, d))
+        phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, task.guides, d))
+        yield _best_phase(lattice, phi, task)
+
+
+def _best_phase(lattice: Lattice, phi: Floats, task: Task) -> list[LineString]:
+    """Return the family of level lines, among a few shifts by a part of the spacing, that is legal on most length.
+
+    Guides have whole multiples of the spacing, so with them there is no choice.
+    """
+    d = task.rule.spacing_m
+
+    def share(phase: float) -> float:
+        return _legal(clipped(level_lines(lattice, phi, d, phase), task.plantable, task.rule.min_row_length_m), task)
+
+    best = 0.0 if task.guides else max(PHASES, key=share)
+    return clipped(level_lines(lattice, phi, d, best), task.plantable.buffer(1.5 * d), 0.5 * d)
+
+
+def _relaxed(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
+    rule = task.rule
+    wishes = Wishes(
+        rule.spacing_m,
+        row_limits(rule),
+        rule.preferred_grade_pct / 100,
+        rule.min_turn_radius_m,
+        task.fall,
+        task.guides,
+    )
+    area = task.plantable.buffer(0.3 * rule.spacing_m)
+    return relax_rows(rows, Slopes.of(task.judged), area, wishes, steps_m=(RELAX_STEP_M,) * rounds)
+
+
+def _legal(rows: list[LineString], task: Task) -> float:
+    rule = task.rule
     return legal_share(
-        view_rows(rows, judged, rule.spacing_m),
-        plantable.area,
+        view_rows(rows, task.judged, rule.spacing_m),
+        task.plantable.area,
         spacing_m=rule.spacing_m,
         tolerance=rule.spacing_tolerance,
         max_grade=rule.max_grade_pct / 100,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from shapely import LineString
 
@@ -24,13 +25,14 @@ def lay_rows(
     rule: RowRule,
     *,
     guides: Sequence[LineString] = (),
+    outlet: Any | None = None,
     progress: Progress = silent,
 ) -> TreeRows:
     """Lay, number and measure the tree rows.
 
     Raises LayoutError where the method needs what isn't known (heights, a guide) or where no row is long enough.
     """
-    lines = _lines(ground, terrain, rule, guides, progress)
+    lines = _lines(ground, terrain, rule, guides=guides, outlet=outlet, progress=progress)
     if not lines.kept:
         raise LayoutError(
             f"No row of {rule.min_row_length_m:g} m or more holds the limits on this ground. Lower "
@@ -39,7 +41,15 @@ def lay_rows(
     return number_rows(lines, heights=terrain.judged, spacing_m=rule.spacing_m, crs=terrain.crs)
 
 
-def _lines(ground: Ground, terrain: Terrain, rule: RowRule, guides: Sequence[LineString], progress: Progress) -> Lines:
+def _lines(
+    ground: Ground,
+    terrain: Terrain,
+    rule: RowRule,
+    *,
+    guides: Sequence[LineString],
+    outlet: Any | None,
+    progress: Progress,
+) -> Lines:
     steepest = None if terrain.judged is None else rule.max_grade_pct
     if rule.method == "straight":
         return straight_rows(
@@ -63,4 +73,4 @@ def _lines(ground: Ground, terrain: Terrain, rule: RowRule, guides: Sequence[Lin
         )
     _, smooth = terrain.need_heights("rows.method: contour")
     assert terrain.judged is not None  # built together with the smooth surface
-    return contour_rows(ground.plantable, smooth, terrain.judged, rule, progress=progress)
+    return contour_rows(ground.plantable, smooth, terrain.judged, rule, guides=guides, outlet=outlet, progress=progress)

@@ -17,6 +17,8 @@ from scipy.ndimage import map_coordinates
 from shapely import LineString
 
 from geoagro.rows.chains import Chains, chains_of
+from geoagro.rows.fall import Fall
+from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.lattice import filled
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
 from geoagro.rows.row_field import Limits, factor
@@ -42,8 +44,8 @@ STEP_SHARE = 0.25
 OUTSIDE_WEIGHT = 0.2
 REACH = 1.5
 """Rows farther off than this many spacings are no neighbours to be pulled toward."""
-STEP_SHARE = 0.25
-OUTSIDE_WEIGHT = 0.2
+PREFER_WEIGHT = 0.02
+GUIDE_WEIGHT = 100.0
 
 
 @dataclass(frozen=True)
@@ -97,15 +99,36 @@ class _LeastSquares:
         return np.asarray(shift[self._unknown])
 
 
+@dataclass(frozen=True)
+class Wishes:
+    """What rows are nudged toward.
+
+    Attributes
+    ----------
+    spacing_m
+        Distance between rows.
+    limits
+        Tolerance of the spacing, and how far the grade may be from the wanted one.
+    preferred_grade
+        Ratio; grades beyond it are pulled a little, where nothing else is at stake.
+    min_radius_m
+        Tightest bend; 0 for any.
+    fall
+        Wanted fall along rows; None for level rows.
+    guides
+        Lines that rows near them must run on.
+    """
+
+    spacing_m: float
+    limits: Limits
+    preferred_grade: float
+    min_radius_m: float
+    fall: Fall | None = None
+    guides: Sequence[LineString] = ()
+
+
 def relax_rows(
-    lines: Sequence[LineString],
-    slopes: Slopes,
-    area: Any,
-    *,
-    spacing_m: float,
-    limits: Limits,
-    min_radius_m: float,
-    steps_m: Sequence[float],
+    lines: Sequence[LineString], slopes: Slopes, area: Any, wishes: Wishes, *, steps_m: Sequence[float]
 ) -> list[LineString]:
     """Move rows sideways toward legal spacing and grade, one round per entry of `steps_m` (node distance, metres).
 
@@ -119,20 +142,23 @@ def relax_rows(
         Ground that counts; what lies outside pulls little.
     """
     shapely.prepare(area)
+    spacing_m = wishes.spacing_m
+    most = STEP_SHARE * spacing_m
     rows = list(lines)
     for step_m in steps_m:
         chains = chains_of(rows, step_m)
         inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
         importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
         system = _LeastSquares(chains.unknown)
-        _pull_spacing(system, chains, importance, spacing_m, limits.tolerance)
-        _pull_grade(system, chains, importance, slopes, limits.grade)
-        if min_radius_m > 0:
-            _pull_bends(system, chains, importance, min_radius_m)
+        _pull_spacing(system, chains, importance, spacing_m, wishes.limits.tolerance)
+        _pull_grade(system, chains, importance, slopes, wishes)
+        if wishes.min_radius_m > 0:
+            _pull_bends(system, chains, importance, wishes.min_radius_m)
         _stay_smooth(system, chains)
+        caught, across = shift_to_guides(chains.xy, chains.normal, wishes.guides, spacing_m)
+        system.add([caught], [1 / spacing_m], across / spacing_m, GUIDE_WEIGHT)
         every = np.arange(len(chains.row))
-        system.add([every], [1 / (STEP_SHARE * spacing_m)], 0.0, STAY_WEIGHT)
-        most = STEP_SHARE * spacing_m
+        system.add([every], [1 / most], 0.0, STAY_WEIGHT)
         rows = chains.moved(np.clip(system.solve(), -most, most))
     return rows
 
@@ -166,20 +192,36 @@ def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) 
     return [j, j + 1, i], factors
 
 
-def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, limit: float) -> None:
+def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
     """Height difference over the chord around each node, linear in the shifts of the chord's two ends."""
     z, rise = slopes.read(chains.xy, chains.normal)
-    half = np.maximum(1, np.round(CHORD_M / 2 / chains.step).astype(np.intp))[chains.row]
-    node = np.arange(len(chains.row))
-    first, last = chains.first[chains.row], (chains.first + chains.count - 1)[chains.row]
-    a, b = np.maximum(node - half, first), np.minimum(node + half, last)
-    run = (b - a) * chains.step[chains.row] * limit
+    a, b, length = _chords(chains)
+    limit = wishes.limits.grade
+    run = length * limit
     grade = (z[b] - z[a]) / run
+    factors = [rise[b] / run, -rise[a] / run]
+    if wishes.fall is None:
+        preferred = wishes.preferred_grade / limit
+        system.add([b, a], factors, np.clip(grade, -preferred, preferred) - grade, PREFER_WEIGHT)
+    else:
+        tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
+        wanted = wishes.fall.aim(chains.xy, tangent) / limit
+        grade = grade - wanted
+        system.add([b, a], factors, -grade, PREFER_WEIGHT)
     most = 1 - GRADE_MARGIN
     off = np.clip(grade, -most, most) - grade
     out = off != 0
     weight = GRADE_WEIGHT * importance / (1 + (off / GIVE_UP_GRADE) ** 2)
-    system.add([b[out], a[out]], [(rise[b] / run)[out], (-rise[a] / run)[out]], off[out], weight[out])
+    system.add([b[out], a[out]], [f[out] for f in factors], off[out], weight[out])
+
+
+def _chords(chains: Chains) -> tuple[Ints, Ints, Floats]:
+    """Nodes at both ends of the chord of CHORD_M around each node, cut at the row's ends, and its length."""
+    half = np.maximum(1, np.round(CHORD_M / 2 / chains.step).astype(np.intp))[chains.row]
+    node = np.arange(len(chains.row))
+    first, last = chains.first[chains.row], (chains.first + chains.count - 1)[chains.row]
+    a, b = np.maximum(node - half, first), np.minimum(node + half, last)
+    return a, b, (b - a) * chains.step[chains.row]
 
 
 def _pull_bends(system: _LeastSquares, chains: Chains, importance: Floats, radius_m: float) -> None:

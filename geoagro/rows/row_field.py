@@ -40,7 +40,34 @@ def poisson_start(lattice: Lattice, direction: Floats) -> Floats:
     return np.asarray(factor(G.T @ G + _ANCHOR * sp.identity(lattice.nodes)).solve(G.T @ direction.T.ravel()))
 
 
-def level_start(lattice: Lattice, phi: Floats, limits: Limits, *, bend_m: float, rounds: int = 20) -> Floats:
+@dataclass(frozen=True)
+class Pinned:
+    """Points where phi is given: sparse reading (P, N), values (P,), and the weight of a metre off."""
+
+    reading: Any
+    values: Floats
+    weight: float
+
+    @property
+    def matrix(self) -> Any:
+        """What the points add to the normal equations."""
+        return self.weight * (self.reading.T @ self.reading)
+
+    @property
+    def right(self) -> Floats:
+        """What the points add to the right-hand side."""
+        side: Floats = self.weight * (self.reading.T @ self.values)
+        return side
+
+
+def nowhere(lattice: Lattice) -> Pinned:
+    """No given points."""
+    return Pinned(sp.csr_matrix((0, lattice.nodes)), np.zeros(0), 0.0)
+
+
+def level_start(
+    lattice: Lattice, phi: Floats, limits: Limits, *, bend_m: float, pinned: Pinned, rounds: int = 20
+) -> Floats:
     """Even out spacing, grade beyond the limit, and bending, all in the mean square.
 
     Minimises, over nodal phi,
@@ -59,13 +86,16 @@ def level_start(lattice: Lattice, phi: Floats, limits: Limits, *, bend_m: float,
         spacing * (G.T @ G)
         + grade.T @ grade
         + bend * (lattice.bending.T @ lattice.bending)
+        + spacing * pinned.matrix
         + _ANCHOR * sp.identity(lattice.nodes)
     )
     for _ in range(rounds):
         gradient = lattice.gradient_of(phi)
         unit = gradient / np.maximum(np.hypot(gradient[:, 0], gradient[:, 1]), _TINY)[:, None]
         allowed = np.clip((gradient * along).sum(axis=1) * share, -1.0, 1.0)
-        phi = solver.solve(spacing * (G.T @ unit.T.ravel()) + grade.T @ allowed + _ANCHOR * phi)
+        phi = solver.solve(
+            spacing * (G.T @ unit.T.ravel()) + grade.T @ allowed + spacing * pinned.right + _ANCHOR * phi
+        )
     return phi
 
 
@@ -91,6 +121,7 @@ def legal_field(
     phi: Floats,
     limits: Limits,
     *,
+    pinned: Pinned,
     outlier: float = 0.06,
     outer: int = 8,
     inner: int = 4,
@@ -108,8 +139,8 @@ def legal_field(
         off = ((gradient - legal) ** 2).sum(axis=1)
         weight = np.maximum(outlier**2 / (off + outlier**2), 1e-4)
         twice = np.concatenate([weight, weight])
-        solver = factor(G.T @ sp.diags(twice) @ G + _ANCHOR * sp.identity(lattice.nodes))
+        solver = factor(G.T @ sp.diags(twice) @ G + pinned.matrix + _ANCHOR * sp.identity(lattice.nodes))
         for _ in range(inner):
-            phi = solver.solve(G.T @ (twice * legal.T.ravel()) + _ANCHOR * phi)
+            phi = solver.solve(G.T @ (twice * legal.T.ravel()) + pinned.right + _ANCHOR * phi)
             legal = nearest_legal(lattice.gradient_of(phi), lattice, limits)
     return phi

@@ -182,7 +182,7 @@ def _bearing(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[float, ...]:
         curve, source = tuple(own.bearing), OWN
     else:
         curve, source = _default_bearing(crop), d.PRACTICE
-    if curve:
+    if curve and not _serves(crop, own):
         notes.rows.append(("bearing by year", " ".join(f"{v:g}" for v in curve), "share", source))
     return curve
 

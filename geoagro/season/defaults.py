@@ -108,7 +108,7 @@ LIMITS: dict[str, str] = {
         "(FSANZ P1002, 2008; code of practice CAC/RCP 73-2013)."
     ),
     "taro": (
-        "Boil, never eat raw: boiling for 60 minutes took 84 % of the soluble oxalate out of leaves and stalks "
+        "Published figures: 60 minutes of boiling took 84 % of the soluble oxalate out of leaves and stalks "
         "(LWT 50, 2013, 259); baking concentrates it (Food Chemistry 101, 2007, 559)."
     ),
 }

@@ -115,6 +115,8 @@ def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
 
 
 def _count(name: str, value: Any, unit: str, definition: str) -> Figure:
+    if np.isnan(float(value)):
+        return name, np.nan, unit, "not within the plan", definition
     digits = 0 if abs(float(value)) >= 100 or float(value).is_integer() else 1
     return name, float(value), unit, f"{float(value):,.{digits}f} {unit}", definition
 

@@ -30,19 +30,30 @@ def net_present_value(flows: Any, yearly_rate: float) -> Any:
 def internal_rate(flows: Any) -> float | None:
     """Yearly rate at which the net present value is nought; None where there is none or more than one.
 
-    By Descartes' rule of signs the rate is unique where the flows change sign once; by Norstrom (1972) it is
-    also unique where the running sum changes sign once and ends away from nought.
+    Where the flows change sign once the rate is unique (Descartes' rule of signs). Where only their running sum does,
+    from below nought to above, just one rate above nought exists (C. J. Norstrom 1972, "A sufficient condition for
+    a unique nonnegative internal rate of return"), and that one is given.
     """
     flows = np.asarray(flows, dtype=float)
-    if sign_changes(flows) != 1 and sign_changes(np.cumsum(flows)) != 1:
+    balance = np.cumsum(flows)
+    if sign_changes(flows) == 1:
+        low = -1 + 1e-9
+    elif sign_changes(balance) == 1 and balance[-1] > 0:
+        low = 0.0
+    else:
         return None
-    edges = np.geomspace(1e-9, 1e12, 400) - 1
+    return _root(flows, low)
+
+
+def _root(flows: Floats, low: float) -> float | None:
+    """First rate from `low` up at which the net present value changes sign."""
+    edges = np.geomspace(1 + low, 1e12, 400) - 1
     values = [float(net_present_value(flows, rate)) for rate in edges]
-    for low, high, a, b in zip(edges[:-1], edges[1:], values[:-1], values[1:], strict=True):
+    for left, right, a, b in zip(edges[:-1], edges[1:], values[:-1], values[1:], strict=True):
         if a == 0:
-            return float(low)
+            return float(left)
         if a * b < 0:
-            return float(brentq(lambda rate: float(net_present_value(flows, rate)), low, high, xtol=1e-12))
+            return float(brentq(lambda rate: float(net_present_value(flows, rate)), left, right, xtol=1e-12))
     return None
 
 

@@ -7,34 +7,28 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.season.calendars import dated_tasks
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.defaults import LIMITS
 from geoagro.season.windows import PlantingDays, breaks, outside_text
+from geoagro.season.work import Work
 from geoagro.values.season import SeasonRule
 from geoagro.values.season_tables import FINDINGS
 
 Finding = tuple[str, str, str]
 
 
-def all_findings(
-    *,
-    lots: Any,
-    dated: Any,
-    stands: Any,
-    crops: dict[str, SeasonCrop],
-    days: PlantingDays,
-    people: float,
-    rule: SeasonRule,
-) -> Any:
-    """Table FINDINGS, warnings first."""
+def all_findings(work: Work, stands: Any) -> Any:
+    """Table FINDINGS, warnings first; `stands` are the lots with their days on the ground."""
+    dated = dated_tasks(work.tasks, work.plan, work.late)
     rows = [
-        *_window_conflicts(lots, crops, days, rule),
-        *_frost_on_standing(stands, crops, days),
-        *_late(dated, people, days.clock),
+        *_window_conflicts(work.wanted, work.crops, work.days, work.rule),
+        *_frost_on_standing(stands, work.crops, work.days),
+        *_late(dated, work),
         *_overlaps(stands),
-        *_unpriced(crops, rule),
-        *_cautions(crops),
+        *_unpriced(work.crops, work.rule),
+        *_cautions(work.crops),
         ("note", "money", "Prices, wages and yields are assumptions of the user, not a forecast by the program."),
     ]
     rank = {"warning": 0, "caution": 1, "note": 2}
@@ -88,18 +82,32 @@ def _frost_on_standing(stands: Any, crops: dict[str, SeasonCrop], days: Planting
             yield "warning", planting, f"{code} (round {cycle}) still stands when frost may come ({first}); {care}."
 
 
-def _late(dated: Any, people: float, clock: Clock) -> Iterator[Finding]:
+def _late(dated: Any, work: Work) -> Iterator[Finding]:
     late = dated[dated["late_days"] > 0]
+    if work.enough > work.people:
+        remedy = f"With {work.enough:g} people nothing would be late that can be in time; helpers for a while may do."
+    else:
+        remedy = "More people wouldn't help: a weather window, a pause or the crop before stands in the way."
     for task, part in late.groupby("task", sort=False):
-        worst = int(part["late_days"].max())
-        undone = int((part["end"] < clock.first).sum())
-        left = f"; {undone} of them aren't done within the plan" if undone else ""
+        undone = int((part["end"] < work.clock.first).sum())
+        left = f"; {undone:,} of them aren't done within the plan" if undone else ""
+        whole = int((dated["task"] == task).sum())
         text = (
-            f"With {people:g} people {len(part)} of {int((dated['task'] == task).sum())} tasks '{task}' end after their latest "
-            f"day, the worst by {worst} days{left}. Hire helpers for that time, or set season.crew.people: auto to see "
-            "the crew it takes."
+            f"With {work.people:g} people {_DOING[str(task)]} ends after its latest day in {len(part):,} of {whole:,} cases (bed, crop, "
+            f"round), the worst by {int(part['late_days'].max())} days{left}. {remedy}"
         )
         yield "warning", str(task), text
+
+
+_DOING = {
+    "nursery": "nursery work",
+    "prepare": "making beds",
+    "plant": "planting",
+    "mulch": "mulching",
+    "weed": "weeding",
+    "prune": "pruning",
+    "harvest": "harvest",
+}
 
 
 def _overlaps(stands: Any) -> Iterator[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from geoagro.values.season import Repeat
 _KEYS = ["planting", "crop", "bed_kind", "row", "bed", "plant_week", "harvest_from_week", "harvest_to_week"]
 
 
-def field_lots(plants: Any, beds: Beds, repeat: Repeat, *, last: int) -> Any:
+def field_lots(plants: Any, beds: Beds, repeat: Repeat, *, last: int, perennials: Collection[str] = ()) -> Any:
     """Count the plants of each crop, planting and bed, in walking order, and repeat the vegetable beds.
 
     Parameters
@@ -22,7 +23,7 @@ def field_lots(plants: Any, beds: Beds, repeat: Repeat, *, last: int) -> Any:
     plants
         Frame of layer PLANTS.
     repeat
-        How often vegetable beds are planted again.
+        How often vegetable beds are planted again; tree beds and `perennials` (crop codes) aren't.
     last
         Last day of the plan; rounds planted after it are left out.
 
@@ -46,7 +47,7 @@ def field_lots(plants: Any, beds: Beds, repeat: Repeat, *, last: int) -> Any:
     lots["walk"] = lots["walk"].astype(np.int64)
     for day, week in (("plant_day", "plant_week"), ("from_day", "harvest_from_week"), ("to_day", "harvest_to_week")):
         lots[day] = lots.pop(week).astype(np.int64) * 7
-    lots = _rounds(lots, repeat, last)
+    lots = _rounds(lots, repeat, last, perennials)
     return lots.sort_values(["cycle", "plant_day", "walk", "planting", "crop"], ignore_index=True)
 
 
@@ -68,10 +69,11 @@ def walking_order(beds: Beds) -> Any:
     return every[["bed", "area_m2", "walk"]]
 
 
-def _rounds(lots: Any, repeat: Repeat, last: int) -> Any:
+def _rounds(lots: Any, repeat: Repeat, last: int, perennials: Collection[str]) -> Any:
     """Copy the lots of vegetable beds for each further round."""
-    rounds = [lots.assign(cycle=1, yield_share=np.where(lots["bed_kind"] == "tree", 1.0, repeat.yield_share[0]))]
-    vegetables = lots[lots["bed_kind"] != "tree"]
+    again = (lots["bed_kind"] != "tree") & ~lots["crop"].isin(perennials)
+    rounds = [lots.assign(cycle=1, yield_share=np.where(again, repeat.yield_share[0], 1.0))]
+    vegetables = lots[again]
     for k in range(1, _round_count(repeat)):
         shift = 7 * repeat.every_weeks * k
         share = repeat.yield_share[min(k, len(repeat.yield_share) - 1)]

@@ -11,6 +11,7 @@ import pandas as pd
 from geoagro.season.chance import Floats, Stakes, simulate
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.leverage import leverage_table
 from geoagro.season.schedule import Schedule
 from geoagro.season.tasks import Tasks
 from geoagro.values.season import TASKS, Cost, Range, SeasonRule
@@ -22,12 +23,13 @@ FREE = Range(low=0, likely=0, high=0)
 
 @dataclass(frozen=True)
 class Money:
-    """Frames LABOUR, YIELDS, CASH, YEARS, and the simulated net flows (runs x months)."""
+    """Frames LABOUR, YIELDS, CASH, YEARS, LEVERAGE, and the simulated net flows (runs x months)."""
 
     labour: Any
     yields: Any
     cash: Any
     years: Any
+    leverage: Any
     runs: Floats
 
 
@@ -107,7 +109,8 @@ def plan_money(
     runs = simulate(stakes, rule.simulation)
     costs = {"material": material, "other": other}
     cash = _cash([i.sum(axis=0) for i in income], costs, wages, runs, rule.labour_range, clock=clock)
-    return Money(labour, _yields(kg, income, crops, clock), cash, _years(cash, labour, kg, clock), runs)
+    leverage = leverage_table(stakes, list(crops), rule.discount_rate)
+    return Money(labour, _yields(kg, income, crops, clock), cash, _years(cash, labour, kg, clock), leverage, runs)
 
 
 def other_costs(costs: tuple[Cost, ...], area_ha: float, years: int, clock: Clock) -> Floats:

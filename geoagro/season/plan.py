@@ -6,29 +6,24 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
-from geoagro.season.clock import Clock, last_day
-from geoagro.season.crew import level_with_crew, people_by_day
-from geoagro.season.crops import SeasonCrop, season_crops
 from geoagro.season.figures import key_figures
 from geoagro.season.findings import all_findings
-from geoagro.season.lots import field_lots, walking_order
+from geoagro.season.load import load_by_week
+from geoagro.season.lots import walking_order
 from geoagro.season.material import material_by_crop, material_by_day
-from geoagro.season.money import full_places, material_costs, plan_money, work_by_day, work_by_month
+from geoagro.season.money import Money, full_places, material_costs, plan_money, work_by_day, work_by_month
 from geoagro.season.occupancy import bed_months, free_beds, standing
-from geoagro.season.rates import BedRates, bed_rates
-from geoagro.season.tasks import all_tasks
-from geoagro.season.weeding import bed_cover
-from geoagro.season.windows import planting_days
+from geoagro.season.rates import rate_table
+from geoagro.season.work import Work, plan_work
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
-from geoagro.values.season_tables import RATES, SeasonPlan
+from geoagro.values.season_tables import SeasonPlan
 
 
 def plan_season(
@@ -63,97 +58,80 @@ def plan_season(
     LayoutError
         Where nothing is planted, or ground cover is missing.
     """
-    progress("season: tasks", 0.0)
-    settled = season_crops(plants.frame["crop"].unique(), crops, rule)
-    last = last_day(start, rule.years)
-    lots = field_lots(plants.frame, beds, rule.vegetables, last=last)
-    clock = Clock(start, _first_day(settled, rule), last)
-    shares = bed_cover(cover, lots["bed"].unique().tolist())
-    days = planting_days(settled, rule.windows, clock)
-    rates = bed_rates(rule.hours)
-    tasks, moved = all_tasks(lots, settled, cover=shares, days=days, rule=rule, rates=rates)
-    progress("season: levelling the work", 0.2)
-    people, plan, late = level_with_crew(tasks, rule.crew, days.allowed, clock)
+    work = plan_work(plants.frame, beds, crops, cover, rule, start=start, progress=progress)
     progress("season: tables", 0.7)
-    dated = dated_tasks(tasks, plan, late)
-    stands = standing(tasks, plan, moved, settled, clock)
-    order = _bed_list(beds, lots)
-    by_day = work_by_day(tasks, plan, people_by_day(rule.crew, clock, people), rule, clock)
-    material_days = material_by_day(tasks, plan, settled, clock)
-    material = material_by_crop(material_days, settled)
-    calendar = planting_calendar(dated, clock)
-    paid = material_costs(material_days, settled, clock)
-    places = full_places(tasks, plan, settled, clock)
-    labour = work_by_month(by_day, rule)
-    money = plan_money(places, labour, material=paid, area_ha=area_ha, crops=settled, rule=rule, clock=clock)
-    return SeasonPlan(
-        name=name,
-        start=start,
-        rule=rule,
-        people=people,
-        material=material,
-        material_days=material_days,
-        calendar=calendar,
-        bed_tasks=bed_calendar(dated, clock),
-        days=by_day,
-        labour=money.labour,
-        yields=money.yields,
-        cash=money.cash,
-        years=money.years,
-        figures=key_figures(
-            money, rule, clock, material=material, calendar=calendar, days=by_day, people=people, area_ha=area_ha
-        ),
-        bed_months=bed_months(stands, order, clock),
-        free_beds=free_beds(stands, order, clock),
-        findings=all_findings(
-            lots=lots, dated=dated, stands=stands, crops=settled, days=days, people=people, rule=rule
-        ),
-        rates=_rate_table(settled, rates, rule),
+    when = _when(work)
+    what = _what(work)
+    money = _money(work, what, when["days"], area_ha)
+    books = {
+        "labour": money.labour,
+        "yields": money.yields,
+        "cash": money.cash,
+        "years": money.years,
+        "leverage": money.leverage,
+    }
+    figures = key_figures(
+        money,
+        rule,
+        work.clock,
+        material=what["material"],
+        calendar=when["calendar"],
+        days=when["days"],
+        people=work.people,
+        area_ha=area_ha,
+    )
+    ground = _ground(work, beds)
+    return SeasonPlan(name, start, rule, work.people, figures=figures, **when, **what, **books, **ground)
+
+
+def _when(work: Work) -> dict[str, Any]:
+    """Tables of time and work."""
+    dated = dated_tasks(work.tasks, work.plan, work.late)
+    hours_per_day = work.rule.crew.hours_per_day
+    return {
+        "calendar": planting_calendar(dated, work.clock),
+        "bed_tasks": bed_calendar(dated, work.clock),
+        "days": work_by_day(work.tasks, work.plan, work.present, work.rule, work.clock),
+        "weeks": load_by_week(work.tasks, work.plan, work.present, hours_per_day, work.clock),
+    }
+
+
+def _what(work: Work) -> dict[str, Any]:
+    """Tables of material and rates."""
+    days = material_by_day(work.tasks, work.plan, work.crops, work.clock)
+    return {
+        "material_days": days,
+        "material": material_by_crop(days, work.crops),
+        "rates": rate_table(work.crops, work.rates, work.rule),
+    }
+
+
+def _money(work: Work, what: dict[str, Any], days: Any, area_ha: float) -> Money:
+    return plan_money(
+        full_places(work.tasks, work.plan, work.crops, work.clock),
+        work_by_month(days, work.rule),
+        material=material_costs(what["material_days"], work.crops, work.clock),
+        area_ha=area_ha,
+        crops=work.crops,
+        rule=work.rule,
+        clock=work.clock,
     )
 
 
-def _first_day(crops: dict[str, SeasonCrop], rule: SeasonRule) -> int:
-    """Day of the earliest work there can be: the longest nursery or the making of beds before the start."""
-    lead = max([round(7 * rule.prepare_lead_weeks), *(crop.nursery_days for crop in crops.values())])
-    return -lead
+def _ground(work: Work, beds: Beds) -> dict[str, Any]:
+    """Tables of the ground, and what was found."""
+    stands = standing(work.tasks, work.plan, work.lots, work.crops, work.clock)
+    order = _bed_list(beds, work.lots)
+    return {
+        "bed_months": bed_months(stands, order, work.clock),
+        "free_beds": free_beds(stands, order, work.clock),
+        "findings": all_findings(work, stands),
+    }
 
 
 def _bed_list(beds: Beds, lots: Any) -> Any:
-    """Bed, row and walk of the beds, in walking order; beds that no recipe uses are in it too: they are free."""
+    """Bed, row and walk of the beds, in walking order; vegetable beds that no recipe uses are in it too: they are free."""
     every = pd.concat([beds.tree_beds[["bed", "row"]], beds.beds[["bed", "row"]]], ignore_index=True)
     order = pd.DataFrame(every).merge(walking_order(beds), on="bed").sort_values("walk", ignore_index=True)
-    unused_trees = ~order["bed"].isin(lots["bed"]) & order["bed"].astype(str).str.contains("-T")
+    unused_trees = ~order["bed"].isin(lots["bed"]) & order["bed"].isin(beds.tree_beds["bed"])
     return order[~unused_trees].reset_index(drop=True)
-
-
-def _rate_table(crops: dict[str, SeasonCrop], rates: BedRates, rule: SeasonRule) -> Any:
-    rows = [("all beds", *row) for row in rates.sources]
-    for crop in crops.values():
-        rows += [(crop.code, *row) for row in crop.sources]
-    drawn = rule.simulation
-    rows += [
-        ("money", "discount rate", f"{rule.discount_rate:g}", "a year", "design file or its default"),
-        (
-            "work",
-            "labour range",
-            " ".join(f"{v:g}" for v in rule.labour_range.values),
-            "x rates",
-            "design file or default",
-        ),
-        (
-            "weeding",
-            "bare weeks per round",
-            f"{rule.weeding.bare_weeks:g}",
-            "weeks",
-            "design file or default (own rule)",
-        ),
-        (
-            "simulation",
-            "distribution",
-            f"{drawn.shape}, correlation {drawn.correlation:g}",
-            "",
-            "design file or default",
-        ),
-    ]
-    columns = list(zip(*rows, strict=True))
-    return RATES.frame({key: np.array(columns[k], dtype=object) for k, key in enumerate(RATES.columns)})

@@ -1,12 +1,14 @@
-"""Labour rates for work on whole beds."""
+"""Labour rates for work on whole beds, and the table that tells every rate with its source."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from geoagro.season import defaults as d
-from geoagro.season.crops import OWN
-from geoagro.values.season import Hours
+from geoagro.season.crops import OWN, SeasonCrop
+from geoagro.values.season import Hours, SeasonRule
+from geoagro.values.season_tables import RATES
 
 
 @dataclass(frozen=True)
@@ -26,3 +28,23 @@ def bed_rates(hours: Hours) -> BedRates:
     rates = {task: (value, OWN) if value is not None else defaults[task] for task, value in given.items()}
     rows = tuple((f"{task} hours", f"{value:.4g}", "h per m2", source) for task, (value, source) in rates.items())
     return BedRates(rates["prepare"][0], rates["mulch"][0], rates["weed"][0], rows)
+
+
+def rate_table(crops: dict[str, SeasonCrop], rates: BedRates, rule: SeasonRule) -> Any:
+    """Table RATES: work on beds, then each crop, then what money and chance are reckoned with."""
+    rows = [("all beds", *row) for row in rates.sources]
+    rows += [(crop.code, *row) for crop in crops.values() for row in crop.sources]
+    rows += [(*row, "design file or default") for row in _general(rule)]
+    return RATES.frame({key: [row[k] for row in rows] for k, key in enumerate(RATES.columns)})
+
+
+def _general(rule: SeasonRule) -> list[tuple[str, str, str, str]]:
+    span = " ".join(f"{v:g}" for v in rule.labour_range.values)
+    drawn = f"{rule.simulation.shape}, correlation {rule.simulation.correlation:g}"
+    return [
+        ("money", "discount rate", f"{rule.discount_rate:g}", "a year"),
+        ("work", "labour range", span, "x rates"),
+        ("weeding", "bare weeks per round", f"{rule.weeding.bare_weeks:g}", "weeks"),
+        ("weeding", "cover that shuts weeds out", f"{rule.weeding.closed_cover:g}", "share"),
+        ("simulation", "distribution", drawn, ""),
+    ]

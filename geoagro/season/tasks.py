@@ -13,6 +13,7 @@ from geoagro.season.crops import SeasonCrop
 from geoagro.season.harvest import harvest_tasks
 from geoagro.season.rates import BedRates
 from geoagro.season.records import task_frame
+from geoagro.season.successions import succession_edges
 from geoagro.season.weeding import BedCover, rounds_of_beds
 from geoagro.season.windows import PlantingDays
 from geoagro.values.season import TASKS, SeasonRule
@@ -63,7 +64,8 @@ def all_tasks(
         _prune(lots, crops, clock),
         harvest_tasks(lots, crops, clock),
     ]
-    return _link(parts, clock), lots
+    perennial = lots["crop"].map({code: crop.perennial for code, crop in crops.items()})
+    return _link(parts, lots, perennial, clock), lots
 
 
 def _with_crop_values(lots: Any, crops: dict[str, SeasonCrop], days: PlantingDays) -> Any:
@@ -72,8 +74,7 @@ def _with_crop_values(lots: Any, crops: dict[str, SeasonCrop], days: PlantingDay
     wanted = lots["plant_day"].to_numpy()
     slack = lots["crop"].map({code: crop.slack_days for code, crop in crops.items()}).to_numpy(dtype=np.int64)
     earliest = days.next_allowed(group, wanted)
-    latest = days.last_allowed(group, np.maximum(wanted + slack, earliest))
-    held = np.where(latest < earliest, days.last_allowed(group, earliest + slack), latest)
+    latest = np.maximum(days.last_allowed(group, earliest + slack), earliest)
     shift = earliest - wanted
     hours = lots["crop"].map({code: crop.plant_h for code, crop in crops.items()}).astype(float)
     return lots.assign(
@@ -83,7 +84,7 @@ def _with_crop_values(lots: Any, crops: dict[str, SeasonCrop], days: PlantingDay
         group=group,
         wanted_day=wanted,
         plant_day=earliest,
-        slack=np.maximum(held - earliest, 0),
+        slack=latest - earliest,
         from_day=lots["from_day"] + shift,
         to_day=lots["to_day"] + shift,
     )
@@ -204,7 +205,7 @@ def _repeated(
     return frame[frame["release"] <= clock.last]
 
 
-def _link(parts: list[Any], clock: Clock) -> Tasks:
+def _link(parts: list[Any], lots: Any, perennial: Any, clock: Clock) -> Tasks:
     """Put the parts together and write down who waits for whom."""
     frame = pd.concat([p for p in parts if len(p)], ignore_index=True)
     frame = frame[(frame["release"] <= clock.last)].reset_index(drop=True)
@@ -216,15 +217,16 @@ def _link(parts: list[Any], clock: Clock) -> Tasks:
         frame[plant].assign(id=ids[plant]).sort_values(["release", "order"]).groupby(["cycle", "bed"], sort=False)["id"]
     )
     by_bed = first.first()
-    prepared = _pairs(frame, frame["task"] == "prepare", frame[plant].assign(id=ids[plant]))
+    made = _pairs(frame, frame["task"] == "prepare", frame[plant].assign(id=ids[plant]))
+    cleared = succession_edges(frame, lots, perennial)
     lot_wait, bed_wait = frame["link"] == "lot", frame["link"] == "bed"
     bed_keys = pd.MultiIndex.from_frame(frame.loc[bed_wait, ["cycle", "bed"]])
-    before = np.concatenate(
-        [prepared[0], by_lot.loc[frame.loc[lot_wait, "lot"]].to_numpy(), by_bed.loc[bed_keys].to_numpy()]
-    )
-    after = np.concatenate([prepared[1], ids[lot_wait], ids[bed_wait]])
-    offsets = [np.zeros(len(prepared[0])), frame.loc[lot_wait, "offset"], frame.loc[bed_wait, "offset"]]
-    return Tasks(frame, before.astype(np.int64), after.astype(np.int64), np.concatenate(offsets).astype(np.int64))
+    lot_of, bed_of = by_lot.loc[frame.loc[lot_wait, "lot"]].to_numpy(), by_bed.loc[bed_keys].to_numpy()
+    before = np.concatenate([made[0], cleared[0], lot_of, bed_of])
+    after = np.concatenate([made[1], cleared[1], ids[lot_wait], ids[bed_wait]])
+    none = np.zeros(len(made[0]) + len(cleared[0]))
+    offset = np.concatenate([none, frame.loc[lot_wait, "offset"], frame.loc[bed_wait, "offset"]])
+    return Tasks(frame, before.astype(np.int64), after.astype(np.int64), offset.astype(np.int64))
 
 
 def _pairs(frame: Any, prepare: Any, plants: Any) -> tuple[Days, Days]:

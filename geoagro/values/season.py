@@ -54,6 +54,8 @@ class Range(Model):
             if len(value) != 3:
                 raise ValueError("give one number, or three: [low, likely, high]")
             return dict(zip(("low", "likely", "high"), value, strict=True))
+        if not isinstance(value, (dict, Range)):
+            raise ValueError(f"give one number, or three: [low, likely, high] (found {value!r})")
         return value
 
     @model_validator(mode="after")

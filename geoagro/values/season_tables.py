@@ -117,6 +117,18 @@ DAYS = LayerSpec(
     ),
 )
 
+WEEKS = LayerSpec(
+    "season_weeks",
+    "Load by week",
+    "none",
+    (
+        Field("week", "date", "Monday of the week."),
+        Field("wanted", "float", "Person-days if each task were done evenly from its earliest to its latest day.", "d"),
+        Field("person_days", "float", "Person-days of the levelled plan.", "d"),
+        Field("capacity", "float", "Person-days that the crew can work, with helpers, without pauses.", "d"),
+    ),
+)
+
 LABOUR = LayerSpec(
     "season_labour",
     "Work by month",
@@ -192,6 +204,21 @@ FIGURES = LayerSpec(
         Field("unit", "text", "Unit."),
         Field("reading", "text", "The same in words."),
         Field("definition", "text", "How it is computed."),
+    ),
+)
+
+LEVERAGE = LayerSpec(
+    "season_leverage",
+    "What matters most",
+    "none",
+    (
+        Field("subject", "text", "Crop, or all work."),
+        Field("item", "text", "'yield', 'price' or 'hours'."),
+        Field("at_low", "float", "Net present value with this at its low end in all years, all else likely.", "money"),
+        Field(
+            "at_high", "float", "Net present value with this at its high end in all years, all else likely.", "money"
+        ),
+        Field("swing", "float", "Difference of the two, without sign.", "money"),
     ),
 )
 
@@ -278,11 +305,13 @@ class SeasonPlan:
     calendar: Any  # CALENDAR
     bed_tasks: Any  # BED_TASKS
     days: Any  # DAYS
+    weeks: Any  # WEEKS
     labour: Any  # LABOUR
     yields: Any  # YIELDS
     cash: Any  # CASH
     years: Any  # YEARS
     figures: Any  # FIGURES
+    leverage: Any  # LEVERAGE
     bed_months: Any  # BED_MONTHS
     free_beds: Any  # FREE_BEDS
     findings: Any  # FINDINGS
@@ -298,10 +327,12 @@ class SeasonPlan:
             (CALENDAR, self.calendar),
             (BED_TASKS, self.bed_tasks),
             (DAYS, self.days),
+            (WEEKS, self.weeks),
             (LABOUR, self.labour),
             (YIELDS, self.yields),
             (CASH, self.cash),
             (YEARS, self.years),
+            (LEVERAGE, self.leverage),
             (BED_MONTHS, self.bed_months),
             (FREE_BEDS, self.free_beds),
             (RATES, self.rates),

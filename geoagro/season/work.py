@@ -1,0 +1,100 @@
+"""Everything settled before tables are written: crops, days, tasks, and the levelled schedule."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from geoagro.errors import DesignError
+from geoagro.season.clock import Clock, Days, last_day
+from geoagro.season.crew import level_with_crew, people_by_day
+from geoagro.season.crops import SeasonCrop, season_crops
+from geoagro.season.lots import field_lots
+from geoagro.season.rates import BedRates, bed_rates
+from geoagro.season.schedule import NEVER, Floats, Schedule
+from geoagro.season.tasks import Tasks, all_tasks
+from geoagro.season.weeding import bed_cover
+from geoagro.season.windows import PlantingDays, planting_days
+from geoagro.values.beds import Beds
+from geoagro.values.progress import Progress
+from geoagro.values.recipe import Crop
+from geoagro.values.season import SeasonRule
+
+
+@dataclass(frozen=True)
+class Work:
+    """What is to be done, and when it is done.
+
+    Attributes
+    ----------
+    wanted
+        Lots with the days that the recipe wants.
+    lots
+        The same lots, moved to the first day that the weather windows allow.
+    people
+        Crew that the schedule was levelled with.
+    late
+        Days by which each task ends after its latest day.
+    enough
+        Fewest people with whom no task is later than it must be; `people` where nothing is late.
+    """
+
+    rule: SeasonRule
+    clock: Clock
+    crops: dict[str, SeasonCrop]
+    days: PlantingDays
+    rates: BedRates
+    wanted: Any
+    lots: Any
+    tasks: Tasks
+    people: float
+    plan: Schedule
+    late: Days
+    enough: float
+
+    @property
+    def present(self) -> Floats:
+        """People at work on each day of the plan."""
+        return people_by_day(self.rule.crew, self.clock, self.people)
+
+
+def plan_work(
+    plants: Any,
+    beds: Beds,
+    crops: Mapping[str, Crop],
+    cover: Any,
+    rule: SeasonRule,
+    *,
+    start: date,
+    progress: Progress,
+) -> Work:
+    """Settle crops and days, list the tasks, and level them; see `plan_season` for the arguments."""
+    progress("season: tasks", 0.0)
+    settled = season_crops(plants["crop"].unique(), crops, rule)
+    clock = Clock(start, _first_day(settled, rule), last_day(start, rule.years))
+    perennials = [code for code, crop in settled.items() if crop.perennial]
+    wanted = field_lots(plants, beds, rule.vegetables, last=clock.last, perennials=perennials)
+    shares = bed_cover(cover, wanted["bed"].unique().tolist())
+    days = planting_days(settled, rule.windows, clock)
+    rates = bed_rates(rule.hours)
+    tasks, lots = all_tasks(wanted, settled, cover=shares, days=days, rule=rule, rates=rates)
+    progress("season: levelling the work", 0.2)
+    people, plan, late = level_with_crew(tasks, rule.crew, days.allowed, clock)
+    if not (plan.begin[(tasks.frame["task"] == "plant").to_numpy()] != NEVER).any():
+        raise DesignError(
+            "Nothing can be planted within the plan: season.crew (people, weekdays, pauses) and season.windows leave no "
+            "working day for it. Shorten the pauses or widen the windows."
+        )
+    enough = people
+    if late.any() and rule.crew.people != "auto":
+        progress("season: looking for a crew in time", 0.5)
+        enough = level_with_crew(tasks, rule.crew.model_copy(update={"people": "auto"}), days.allowed, clock)[0]
+    return Work(rule, clock, settled, days, rates, wanted, lots, tasks, people, plan, late, enough)
+
+
+def _first_day(crops: dict[str, SeasonCrop], rule: SeasonRule) -> int:
+    """Day of the earliest work there can be: the longest nursery or the making of beds before the start."""
+    lead = max([round(7 * rule.prepare_lead_weeks), *(crop.nursery_days for crop in crops.values())])
+    return -lead
