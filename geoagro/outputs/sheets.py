@@ -47,9 +47,9 @@ def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet
     top, right = frame.bottom + frame.height, frame.left + frame.width
     box = {"boxstyle": "square,pad=0.2", "fc": "white", "ec": "none"}
     for step, at, options in (
-        ((0, 1), (x, top - 1.2), {"ha": "center", "va": "top"}),
-        ((0, -1), (x, frame.bottom + 1.2), {"ha": "center", "va": "bottom"}),
-        ((-1, 0), (frame.left + 1.2, y), {"ha": "left", "va": "center", "rotation": 90}),
+        ((0, 1), (x, top + 0.8), {"ha": "center", "va": "bottom"}),
+        ((0, -1), (x, frame.bottom - 4.2), {"ha": "center", "va": "top"}),
+        ((-1, 0), (frame.left - 4.2, y), {"ha": "right", "va": "center", "rotation": 90}),
         ((1, 0), (right - 1.2, y), {"ha": "right", "va": "center", "rotation": 90}),
     ):
         other = plan.neighbour(sheet, *step)
