@@ -78,9 +78,12 @@ def test_neighbour_lists_answer_each_other_and_neighbours_have_near_numbers(shap
     frame = numbered(rows, heights).frame
     up, down = links(frame, "up"), links(frame, "down")
     assert up
-    # Seen from both sides: what I call upslope calls me downslope, save where the shared length is at the limit.
-    odd = up ^ {(b, a) for a, b in down}
-    assert len(odd) <= 0.1 * len(up)
+    # Whom I call neighbour calls me neighbour, save where the shared length is at the limit; on a hill what I call
+    # upslope calls me downslope (across a crest both are upslope of each other, as far as they can see).
+    every = up | down
+    assert len(every ^ {(b, a) for a, b in every}) <= 0.2 * len(every)
+    if shape is not saddle:
+        assert len(up ^ {(b, a) for a, b in down}) <= 0.1 * len(up)
     if shape is not saddle:  # two hills and two hollows can't be one stack
         assert np.mean([abs(a - b) for a, b in up]) < 4
         tops = [b < a for a, b in up]
