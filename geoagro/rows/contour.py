@@ -23,8 +23,10 @@ from geoagro.values.grid import Floats, Grid
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import Lines
 
-CELL_SHARE = 0.6
-"""Distance between nodes of the row field, in spacings."""
+CELL_SHARES = (0.6, 1.0)
+"""Distance between nodes of the row field, in spacings: fine on small fields, coarse on large ones."""
+FINE_NODES = 60_000
+"""The row field is coarsened where it would have more nodes than this."""
 FIELD_TOLERANCE_SHARE = 0.9
 FIELD_GRADE_SHARE = 0.85
 """The row field aims a little inside the limits."""
@@ -34,9 +36,10 @@ TRIED_HA = 16.0
 """More starts are tried on small fields, where each costs a second or less: together no more ground than this."""
 PHASES = (0.0, 0.5)
 RELAX_STEP_M = 5 / 3
-RELAX_ROUNDS = 16
-MORE_ROUNDS = 3
-"""The best set on a small field is nudged on, this many times at the most, for as long as it gains."""
+RELAX_ROUNDS = (12, 16)
+"""Rounds of nudging, on large and on small fields."""
+MORE_ROUNDS, MORE_TIMES = 8, 3
+"""The best set on a small field is nudged on, for as long as it gains, this many times at the most."""
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground."""
 
@@ -101,11 +104,11 @@ def contour_rows(
     best: _Candidate | None = None
     for number, draft in enumerate(_drafts(task, BENDS_M[:count])):
         progress("rows", (number + 0.5) / (count + 1))
-        found = _candidate(_relaxed(draft, task, RELAX_ROUNDS), task)
+        found = _candidate(_relaxed(draft, task, RELAX_ROUNDS[count > 1]), task)
         best = found if best is None or found.share > best.share else best
     assert best is not None  # there is always a first start
-    for _ in range(MORE_ROUNDS if count > 1 else 0):
-        more = _candidate(_relaxed(best.rows, task, RELAX_ROUNDS // 2), task)
+    for _ in range(MORE_TIMES if count > 1 else 0):
+        more = _candidate(_relaxed(best.rows, task, MORE_ROUNDS), task)
         if more.share <= best.share:
             break
         best = more
@@ -154,7 +157,9 @@ def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]
     d = task.rule.spacing_m
     wide = row_limits(task.rule)
     limits = Limits(wide.tolerance * FIELD_TOLERANCE_SHARE, wide.grade * FIELD_GRADE_SHARE)
-    lattice = aimed(build_lattice(task.plantable.buffer(2 * d), task.smooth, CELL_SHARE * d), task.fall)
+    domain = task.plantable.buffer(2 * d)
+    share = np.clip(np.sqrt(domain.area / FINE_NODES) / d, *CELL_SHARES)
+    lattice = aimed(build_lattice(domain, task.smooth, float(share) * d), task.fall)
     start = poisson_start(lattice, lattice.uphill)
     for bend_m in bends_m:
         phi = level_start(lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.guides, d))

@@ -14,6 +14,7 @@ import numpy as np
 import scipy.sparse as sp
 import shapely
 from scipy.ndimage import map_coordinates
+from scipy.sparse.linalg import LinearOperator, cg, splu
 from shapely import LineString
 
 from geoagro.rows.chains import Chains, chains_of
@@ -21,7 +22,7 @@ from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.lattice import filled
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
-from geoagro.rows.row_field import Limits, factor
+from geoagro.rows.row_field import Limits
 from geoagro.rows.sampling import Hits, Ints, cast
 from geoagro.values.grid import Floats, Grid
 
@@ -46,6 +47,9 @@ REACH = 1.5
 """Rows farther off than this many spacings are no neighbours to be pulled toward."""
 PREFER_WEIGHT = 0.02
 GUIDE_WEIGHT = 100.0
+SOLVE_ERROR = 1e-2
+MOST_SOLVE_STEPS = 400
+"""A round's shifts needn't be exact: the next round starts from where the rows really are."""
 
 
 @dataclass(frozen=True)
@@ -91,11 +95,22 @@ class _LeastSquares:
         self._matrix = self._matrix + jacobian.T @ weighted
         self._right += weighted.T @ np.broadcast_to(target, count)
 
-    def solve(self) -> Floats:
-        """Shift of every node; the number that a ring's double node doesn't use is tied to nothing and is 0."""
+    def solve(self, row: Ints) -> Floats:
+        """Shift of every node, to a few millimetres; `row` is the row of each node.
+
+        Conjugate gradients, preconditioned by the part of the system within each row: that part is banded, so its
+        factors cost nothing, and rows pull on one another far less than a row resists being bent. The number that a
+        ring's double node doesn't use is tied to nothing and is 0.
+        """
         spare = np.ones(self._unknowns)
         spare[self._unknown] = 0.0
-        shift = factor(self._matrix + sp.diags(spare)).solve(self._right)
+        matrix = (self._matrix + sp.diags(spare)).tocsr()
+        entries = matrix.tocoo()
+        own = row[entries.row] == row[entries.col]
+        within = sp.csc_matrix((entries.data[own], (entries.row[own], entries.col[own])), shape=matrix.shape)
+        banded = splu(within, permc_spec="NATURAL", options={"SymmetricMode": True, "DiagPivotThresh": 0.0})
+        near = LinearOperator(matrix.shape, banded.solve)
+        shift, _ = cg(matrix, self._right, rtol=SOLVE_ERROR, maxiter=MOST_SOLVE_STEPS, M=near)
         return np.asarray(shift[self._unknown])
 
 
@@ -159,7 +174,7 @@ def relax_rows(
         system.add([caught], [1 / spacing_m], across / spacing_m, GUIDE_WEIGHT)
         every = np.arange(len(chains.row))
         system.add([every], [1 / most], 0.0, STAY_WEIGHT)
-        rows = chains.moved(np.clip(system.solve(), -most, most))
+        rows = chains.moved(np.clip(system.solve(chains.row), -most, most))
     return rows
 
 
