@@ -40,6 +40,7 @@ RELAX_ROUNDS = (12, 16)
 """Rounds of nudging, on large and on small fields."""
 MORE_ROUNDS, MORE_TIMES = 8, 3
 """The best set on a small field is nudged on, for as long as it gains, this many times at the most."""
+HOPELESS = 0.1
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground."""
 
@@ -115,8 +116,7 @@ def contour_rows(
     progress("rows", 1.0)
     if task.guides or task.fall is not None:
         return best.held
-    straight = _straight(task)
-    return straight.held if straight.share + STRAIGHT_WORTH >= best.share else best.held
+    return _straight_if_as_good(task, best).held
 
 
 @dataclass(frozen=True)
@@ -143,13 +143,18 @@ def _candidate(rows: list[LineString], task: Task) -> _Candidate:
     return _Candidate(rows, held, _legal(held.kept, task) if held.kept else 0.0)
 
 
-def _straight(task: Task) -> _Candidate:
+def _straight_if_as_good(task: Task, best: _Candidate) -> _Candidate:
+    """Straight rows at the bearing that plants most, unless bent ones win more than STRAIGHT_WORTH over them."""
     rule = task.rule
     bearing = best_bearing(task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
     rows = straight_rows(
         task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing
-    )
-    return _candidate(rows.kept, task)
+    ).kept
+    # what isn't legal before the cuts isn't legal after them, but for a neighbour that a cut takes away
+    if not rows or _legal(rows, task) + HOPELESS < best.share:
+        return best
+    straight = _candidate(rows, task)
+    return straight if straight.share + STRAIGHT_WORTH >= best.share else best
 
 
 def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]]:
@@ -164,20 +169,20 @@ def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]
     for bend_m in bends_m:
         phi = level_start(lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.guides, d))
         phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, task.guides, d))
-        yield _best_phase(lattice, phi, task)
+        yield _rows_of(lattice, phi, task, choose=len(bends_m) > 1)
 
 
-def _best_phase(lattice: Lattice, phi: Floats, task: Task) -> list[LineString]:
-    """Return the family of level lines, among a few shifts by a part of the spacing, that is legal on most length.
+def _rows_of(lattice: Lattice, phi: Floats, task: Task, *, choose: bool) -> list[LineString]:
+    """Return the level lines, among a few shifts by a part of the spacing, that is legal on most length.
 
-    Guides have whole multiples of the spacing, so with them there is no choice.
+    Guides have whole multiples of the spacing, so with them there is no choice; on a large field no shift matters.
     """
     d = task.rule.spacing_m
 
     def share(phase: float) -> float:
         return _legal(clipped(level_lines(lattice, phi, d, phase), task.plantable, task.rule.min_row_length_m), task)
 
-    best = 0.0 if task.guides else max(PHASES, key=share)
+    best = 0.0 if task.guides or not choose else max(PHASES, key=share)
     return clipped(level_lines(lattice, phi, d, best), task.plantable.buffer(1.5 * d), 0.5 * d)
 
 

@@ -7,6 +7,7 @@ the violation, so that a place which can't be helped is given up instead of bend
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -47,6 +48,7 @@ REACH = 1.5
 """Rows farther off than this many spacings are no neighbours to be pulled toward."""
 PREFER_WEIGHT = 0.02
 GUIDE_WEIGHT = 100.0
+SIDES = (1, -1)
 SOLVE_ERROR = 1e-2
 MOST_SOLVE_STEPS = 400
 """A round's shifts needn't be exact: the next round starts from where the rows really are."""
@@ -182,8 +184,11 @@ def _pull_spacing(system: _LeastSquares, chains: Chains, importance: Floats, d: 
     """Distance to the row met by the normal on each side, linear in the shifts of the node and of the two nodes met."""
     samples, segments = chains.samples(), chains.segments()
     low, high = d * (1 - x + SPACING_MARGIN), d * (1 + x - SPACING_MARGIN)
-    for side in (1, -1):
-        hits = cast(samples, segments, side=side, reach_m=REACH * d, own_gap_m=OWN_GAP * d)
+    with ThreadPoolExecutor(2) as pool:
+        both = pool.map(
+            lambda side: cast(samples, segments, side=side, reach_m=REACH * d, own_gap_m=OWN_GAP * d), SIDES
+        )
+    for side, hits in zip(SIDES, both, strict=True):
         i = np.nonzero(np.isfinite(hits.distance))[0]
         gap = hits.distance[i]
         columns, factors = _gap_terms(chains, hits, i, side, scale=1 / (x * d))
