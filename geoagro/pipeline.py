@@ -81,7 +81,9 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
 def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     """Ground that may be planted; raises LayoutError where there is none."""
     rule = design.rows
-    lines = drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
+    lines = (
+        drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
+    )
     return plantable_ground(site, terrain, design.ground, drainage=lines)
 
 

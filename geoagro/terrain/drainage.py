@@ -33,7 +33,7 @@ AROUND = tuple((i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if (i, j) != (0, 0
 
 
 def drainage(terrain: Terrain, *, least_ha: float, width_m: float) -> Drainage:
-    """Strips along the lines where at least `least_ha` of the ground shown by the raster drains through `width_m`.
+    """Mark strips along the lines where at least `least_ha` of the ground shown by the raster drains through `width_m`.
 
     Taken from `terrain.smooth`, the surface that rows are laid on. Pits are not filled: they keep their water, and a
     line ends in them. The terrain reaches a few tens of metres past the field, so water that comes from farther
@@ -56,7 +56,7 @@ def drainage(terrain: Terrain, *, least_ha: float, width_m: float) -> Drainage:
     length = float(shapely.length(lines).sum())
     told = f"Lines where {least_ha:g} ha or more drain through a width of {width_m:g} m: {length:.0f} m in and around the field. "
     if surface.cell_m > terrain.smooth.cell_m:
-        told += f"Cells of {terrain.smooth.cell_m:g} m were averaged, as the ground is large. "
+        told += f"Cells of {terrain.smooth.cell_m:g} m were averaged to {surface.cell_m:g} m, as the ground is large. "
     told += "Water from outside the elevation read around the field is unknown and not counted; pits keep theirs."
     return Drainage(area, strips_along(lines), (Finding("note", "rows.break_at_drainage", told),))
 
@@ -82,7 +82,7 @@ def contributing_area(heights: Grid) -> Grid:
 
 
 def through_width(area: Grid, width_m: float) -> Floats:
-    """Ground that drains through about `width_m` across the flow, m2: a measure that doesn't hang on the cells' size.
+    """Ground that drains through about `width_m` across the flow, m2: it depends little on the cells' size.
 
     The mean over a square times the cells along its side: whichever way water crosses the square, each row or column
     of cells carries all of it once. A gentle valley floor spreads its water over many cells; none of them alone tells.
@@ -133,7 +133,7 @@ def coarsened(grid: Grid, most_cells: int) -> Grid:
 
 
 def _around(values: Floats) -> Floats:
-    """The eight neighbours of each cell, NaN past the edge."""
+    """Stack the eight neighbours of each cell, NaN past the edge."""
     padded = np.pad(values, 1, constant_values=np.nan)
     rows, columns = values.shape
     return np.stack([padded[1 + i : 1 + i + rows, 1 + j : 1 + j + columns] for i, j in AROUND])
@@ -146,15 +146,15 @@ def _below(k: Ints, row: Ints, column: Ints) -> tuple[Ints, Ints]:
 
 
 def _gathered(z: Floats, links: tuple[Ints, Ints, Ints], share: Floats, own: Floats) -> Floats:
-    """What each cell has of its own and gets through links (neighbour, row, column) down the surface z."""
+    """Sum what each cell has of its own and gets through links (neighbour, row, column) down the surface z."""
     known = np.isfinite(z)
     order = np.flatnonzero(known)[np.argsort(-z[known], kind="stable")]
     n = len(order)
     number = np.full(z.size, -1, dtype=np.int32)
     number[order] = np.arange(n, dtype=np.int32)
-    number = number.reshape(z.shape)
+    place = number.reshape(z.shape)
     _, row, column = links
-    passed = sparse.csc_matrix((share, (number[_below(*links)], number[row, column])), shape=(n, n))
+    passed = sparse.csc_matrix((share, (place[_below(*links)], place[row, column])), shape=(n, n))
     matrix = (sparse.eye_array(n, format="csc") - passed).tocsc()
     out = np.full(z.size, np.nan)
     out[order] = spsolve_triangular(matrix, own.ravel()[order], lower=True, unit_diagonal=True)

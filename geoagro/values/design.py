@@ -14,7 +14,6 @@ from geoagro.values.report import ReportRule
 from geoagro.values.season import SeasonRule
 from geoagro.values.stakeout import StakeRule
 
-
 DRAINAGE_AREA_HA = 0.5
 """Our choice, no source: half a hectare is what a few rows of a hundred metres drain, so a hollow that carries more than
 the field's own rows do is kept free and small dents aren't. Less where rain is heavy or soil washes easily."""
