@@ -37,6 +37,7 @@ from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
+from geoagro.terrain.drainage import drainage
 from geoagro.values.bed_sheet import BedSheet
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
@@ -79,7 +80,11 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
 
 def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     """Ground that may be planted; raises LayoutError where there is none."""
-    return plantable_ground(site, terrain, design.ground)
+    rule = design.rows
+    lines = (
+        drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
+    )
+    return plantable_ground(site, terrain, design.ground, drainage=lines)
 
 
 def lay_out(

@@ -39,6 +39,7 @@ def command(design_file: Path) -> None:
         terrain = pipeline.terrain_of(design, site, source)
         _say(found.describe_slope(design, site, terrain))
         ground = pipeline.ground_of(design, site, terrain)
+        findings += ground.findings
         _say(found.describe_plantable(ground))
         if terrain.heights is not None:
             _say(found.describe_difficulty(pipeline.difficulty_of(design, terrain, ground)))

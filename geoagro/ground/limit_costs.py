@@ -16,6 +16,7 @@ _LIMITS = {
     "track": ("access tracks", "inputs.tracks"),
     "no_elevation": ("no elevation", "ground.largest_gap_m"),
     "too_steep": ("ground too steep", "ground.steepest_pct"),
+    "drainage": ("drainage lines", "rows.drainage_area_ha"),
     "small_part": ("separate part too small", "ground.smallest_part_m2"),
     "grade_limit": ("row grade above the limit", "rows.max_grade_pct"),
     "spacing_limit": ("row spacing out of tolerance", "rows.spacing_tolerance"),

@@ -18,7 +18,7 @@ from geoagro.values.design import GroundRule
 from geoagro.values.grid import Grid
 from geoagro.values.ground import UNPLANTED, Ground
 from geoagro.values.site import Site
-from geoagro.values.terrain import Terrain
+from geoagro.values.terrain import Drainage, Terrain
 
 QUAD_SEGS = 16
 STEEP_SPECK_M2 = 25.0
@@ -30,16 +30,17 @@ REMEDY = {
     "setback": "lower ground.setback_m",
     "too_steep": "raise ground.steepest_pct",
     "no_elevation": "give a raster that covers the field",
+    "drainage": "raise rows.drainage_area_ha",
     "small_part": "lower ground.smallest_part_m2",
 }
 
 
-def plantable_ground(site: Site, terrain: Terrain, rule: GroundRule) -> Ground:
+def plantable_ground(site: Site, terrain: Terrain, rule: GroundRule, *, drainage: Drainage | None = None) -> Ground:
     """Take from the field, in this order, what isn't planted; each piece goes to the first reason it meets.
 
     1. exclusion, 2. track, 3. setback along the boundary and its holes (metres, round at corners),
     4. too_steep (smoothed slope above `steepest_pct`; specks below 25 m2 dropped), 5. no_elevation,
-    6. small_part (what is left in parts below `smallest_part_m2`).
+    6. drainage (strips along lines where water gathers, where asked for), 7. small_part (what is left in parts below `smallest_part_m2`).
 
     Returns
     -------
@@ -60,6 +61,7 @@ def plantable_ground(site: Site, terrain: Terrain, rule: GroundRule) -> Ground:
         ("setback", _setback(site.boundary, rule.setback_m)),
         ("too_steep", steep_ground(terrain.slope, rule.steepest_pct / 100)),
         ("no_elevation", _unknown_ground(terrain.slope, site.boundary)),
+        ("drainage", drainage.strips if drainage else Polygon()),
     ):
         if not area.is_empty:
             taken[reason] = _polygons(remaining.intersection(area))
@@ -70,7 +72,7 @@ def plantable_ground(site: Site, terrain: Terrain, rule: GroundRule) -> Ground:
     if not large.any():
         raise LayoutError(_nothing_left(site, taken))
     plantable = MultiPolygon(list(_largest_first(parts[large])))
-    return Ground(site.boundary, plantable, _layer(taken, site.crs))
+    return Ground(site.boundary, plantable, _layer(taken, site.crs), drainage.findings if drainage else ())
 
 
 def steep_ground(slope: Grid, limit: float, *, speck_m2: float = STEEP_SPECK_M2) -> Any:

@@ -113,6 +113,7 @@ REASONS: dict[str, tuple[str, Hatch, str]] = {
     "exclusion": (say("Kept free"), "diagonal_cross", "#c9ccd1"),
     "track": (say("Access track"), "", "#a39684"),
     "too_steep": (say("Too steep"), "vertical", "#e8d3df"),
+    "drainage": (say("Drainage line"), "", "#1f4fae"),
     "small_part": (say("Separate part too small"), "", "#6f7680"),
     "no_elevation": (say("No elevation"), "horizontal", "#d9d9d9"),
     "grade_limit": (say("Row grade above the limit"), "backslash", "#d3dcf0"),

@@ -28,6 +28,7 @@ ITEMS = {
     "exclusion": say("Drawn exclusions"),
     "track": say("Access tracks"),
     "too_steep": say("Too steep"),
+    "drainage": say("Drainage lines"),
     "small_part": say("Parts too small"),
     "no_elevation": say("No elevation"),
     "grade_limit": say("Row grade above limit"),

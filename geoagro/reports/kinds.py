@@ -20,7 +20,7 @@ from geoagro.values.words import say
 DEFINITIONS: dict[str, str] = {
     "field": say("Gross field: all ground inside the boundary, holes left out."),
     "excluded": say(
-        "Ground on which no row may stand: setback, exclusions, tracks, small parts, too steep, without elevation."
+        "Ground on which no row may stand: setback, exclusions, tracks, small parts, drainage lines, too steep, without elevation."
     ),
     "plantable": say("Field less excluded ground: where rows may stand."),
     "tree_beds": say("Strips planted around the tree rows, at their working width."),
@@ -32,6 +32,7 @@ DEFINITIONS: dict[str, str] = {
     "exclusion": say("Drawn exclusions with their buffers."),
     "track": say("Access tracks at their width."),
     "too_steep": say("Steeper than the design's limit."),
+    "drainage": say("Strips along lines where water gathers, at which rows end."),
     "small_part": say("Separate parts smaller than the design allows."),
     "no_elevation": say("Elevation or slope is unknown there."),
     "grade_limit": say("A row there would climb or fall more than the design allows."),

@@ -14,6 +14,10 @@ from geoagro.values.report import ReportRule
 from geoagro.values.season import SeasonRule
 from geoagro.values.stakeout import StakeRule
 
+DRAINAGE_AREA_HA = 0.5
+"""Our choice, no source: half a hectare is what a few rows of a hundred metres drain, so a hollow that carries more than
+the field's own rows do is kept free and small dents aren't. Less where rain is heavy or soil washes easily."""
+
 
 class VectorSource(Model):
     """A file of boundaries, lines or points."""
@@ -102,7 +106,10 @@ class RowRule(Model):
     min_turn_radius_m: Distance = 3.0
     bearing_deg: Literal["auto"] | Bearing = Field("auto", description="For method straight.")
     smoothing_m: Literal["auto"] | Distance = "auto"
-    break_at_drainage: bool = False
+    break_at_drainage: bool = Field(False, description="Rows end where water gathers.")
+    drainage_area_ha: float = Field(
+        DRAINAGE_AREA_HA, description="Ground that drains through a line before rows end at it.", gt=0, le=1000
+    )
 
     @model_validator(mode="after")
     def _limits_fit(self) -> RowRule:

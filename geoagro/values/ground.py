@@ -8,6 +8,7 @@ from typing import Any
 from shapely import MultiPolygon
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.site import Finding
 
 PLANTABLE = LayerSpec(
     "plantable",
@@ -27,8 +28,8 @@ UNPLANTED = LayerSpec(
         Field(
             "reason",
             "text",
-            "Why: setback, exclusion, track, too_steep, no_elevation, grade_limit, spacing_limit, turn_radius, short_row, "
-            "row_margin, small_part.",
+            "Why: setback, exclusion, track, too_steep, no_elevation, drainage, grade_limit, spacing_limit, turn_radius, "
+            "short_row, row_margin, small_part.",
         ),
         Field("area_m2", "float", "Area on the map plane.", "m2"),
     ),
@@ -47,8 +48,11 @@ class Ground:
         Where rows may stand.
     unplanted
         Layer UNPLANTED: the rest before any row is laid, each part with its reason.
+    findings
+        What a reader must know of how it was split.
     """
 
     boundary: MultiPolygon
     plantable: MultiPolygon
     unplanted: Any
+    findings: tuple[Finding, ...] = ()

@@ -99,5 +99,5 @@ class Layout:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """What reading the files and placing the plants found."""
-        return self.site.findings + self.plants.findings
+        """What reading the files, splitting the ground and placing the plants found."""
+        return self.site.findings + self.ground.findings + self.plants.findings

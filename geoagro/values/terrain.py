@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from shapely import MultiPolygon
+
 from geoagro.errors import LayoutError
 from geoagro.values.grid import Grid
 from geoagro.values.layers import Field, LayerSpec
@@ -113,6 +115,25 @@ class Terrain:
                 "Give `elevation`, `contours` or `aspect` under `inputs`, or use rows.method straight or guide."
             )
         return self.heights, self.smooth
+
+
+@dataclass(frozen=True)
+class Drainage:
+    """Where water gathers, as far as the raster shows it.
+
+    Attributes
+    ----------
+    area
+        Ground that drains through each cell, m2; cells may be larger than the terrain's.
+    strips
+        Ground about one path wide along the lines that carry much water; may reach past the field.
+    findings
+        What a reader must know: the threshold and length of the lines, and what is not counted.
+    """
+
+    area: Grid
+    strips: MultiPolygon
+    findings: tuple[Finding, ...]
 
 
 @dataclass(frozen=True)
