@@ -12,6 +12,7 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 from shapely.ops import substring
 
+from geoagro.errors import LayoutError
 from geoagro.rows.level_lines import clipped
 from geoagro.rows.quality import OWN_GAP, chord_grade, window_radius
 from geoagro.rows.sampling import Ints, RowSamples, positions, sample_rows
@@ -23,7 +24,7 @@ VERTEX_ERROR_M = 0.02
 LIMIT_MARGIN = 0.99
 RADIUS_MARGIN = 1.03
 """Cut a little inside a limit, so that it holds between the samples."""
-MOST_PASSES = 12
+MOST_PASSES = 30
 
 
 @dataclass
@@ -57,15 +58,20 @@ def finish_rows(
         ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m * RADIUS_MARGIN),
         ("grade_limit", lambda rows, s: chord_grade(rows, s, heights) > max_grade * LIMIT_MARGIN),
     ]
-    for _ in range(MOST_PASSES):
+    for number in range(MOST_PASSES):
         before = len(worked.cut)
         for reason, test in tests:
             _cut_until_good(worked, reason, test, nearest)
         _drop_short(worked, min_length_m)
+        if number > 0 and len(worked.cut) == before:
+            return Lines(worked.rows, worked.cut)
+        before = len(worked.cut)
         _cut_crowded(worked, nearest, OWN_GAP * spacing_m, min_length_m)
         if len(worked.cut) == before:
-            break
-    return Lines(worked.rows, worked.cut)
+            return Lines(worked.rows, worked.cut)
+    raise LayoutError(
+        f"Rows still break a limit after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
+    )
 
 
 def _cut_until_good(
@@ -78,6 +84,9 @@ def _cut_until_good(
         if not bad.any():
             return
         _remove(worked, samples, bad, reason, gap_m)
+    raise LayoutError(
+        f"Rows still break {reason} after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
+    )
 
 
 def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: float) -> None:
