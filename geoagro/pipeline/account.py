@@ -1,0 +1,34 @@
+"""Accounts and portfolios."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from geoagro.plants.crops import choose_crops
+from geoagro.reports.account import account_for
+from geoagro.reports.crop_facts import facts_of
+from geoagro.reports.portfolio import portfolio_for
+from geoagro.values.design import Design
+from geoagro.values.portfolio import Portfolio
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
+from geoagro.values.report import Account, CropFacts, LaidOut, ReportRule
+from geoagro.values.terrain import Terrain
+
+
+def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFacts]:
+    """Gather what reports say about the crops of a design; raises DesignError for an unknown crop."""
+    chosen = choose_crops(library, design.crops, design.plantings)
+    return {code: facts_of(code, crop) for code, crop in chosen.items()}
+
+
+def account_of(
+    laid: LaidOut, rule: ReportRule, *, terrain: Terrain | None = None, progress: Progress = silent
+) -> Account:
+    """Every number of a field's report; raises LayoutError where layers and tables of the layout disagree."""
+    return account_for(laid, rule, terrain=terrain, progress=progress)
+
+
+def portfolio_of(accounts: Sequence[Account]) -> Portfolio:
+    """Add up many fields; raises LayoutError where two have one name."""
+    return portfolio_for(accounts)

@@ -1,0 +1,75 @@
+"""A whole layout, one room after another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from geoagro.beds.layout import lay_beds
+from geoagro.ground.leftover import leftover_ground
+from geoagro.ground.limit_costs import limit_costs
+from geoagro.inputs.crop_library import read_crop_library
+from geoagro.inputs.design_file import read_design
+from geoagro.inputs.ground_source import read_ground_source
+from geoagro.inputs.site import read_site
+from geoagro.pipeline.steps import crops_of, ground_of, terrain_of
+from geoagro.plants.placement import place_plants
+from geoagro.reports.tables import layout_tables
+from geoagro.rows.layout import lay_rows
+from geoagro.rows.quality_table import quality_table
+from geoagro.terrain.contours import contour_lines
+from geoagro.values.design import Design
+from geoagro.values.ground import Ground
+from geoagro.values.layout import Layout
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
+from geoagro.values.site import Site
+from geoagro.values.terrain import GroundSource
+
+
+def lay_out(
+    design: Design, site: Site, source: GroundSource, library: Mapping[str, Crop], *, progress: Progress = silent
+) -> Layout:
+    """Lay out a field from what was read: terrain, ground, rows, beds, plants, tables.
+
+    Raises DesignError or LayoutError where the design can't be laid out on this ground.
+    """
+    crops = crops_of(design, library)
+    site = replace(site, findings=(*site.findings, *source.findings))
+    terrain = terrain_of(design, site, source, progress=progress)
+    ground = ground_of(design, site, terrain)
+    rows = lay_rows(ground, terrain, design.rows, guides=site.guides, outlet=site.outlet, progress=progress)
+    beds = lay_beds(rows, ground.plantable, design.beds, progress=progress)
+    plants = place_plants(beds, terrain, crops, design.plantings, start=design.start, progress=progress)
+    unplanted = leftover_ground(ground, beds, rows.cut, spacing_m=design.rows.spacing_m)
+    quality = quality_table(rows, ground.plantable, terrain, design.rows)
+    return Layout(
+        design=design,
+        site=site,
+        terrain=terrain,
+        ground=ground,
+        rows=rows,
+        beds=beds,
+        plants=plants,
+        unplanted=unplanted,
+        contours=contour_lines(terrain, site.boundary, design.output.contour_interval_m),
+        tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality_frame=quality),
+    )
+
+
+def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layout:
+    """Read a design (or take one already read) and its files, and lay out the field.
+
+    Raises InputError, CrsError, DesignError or LayoutError, each saying what to put right; writes nothing.
+    """
+    asked = design if isinstance(design, Design) else read_design(Path(design))
+    site = read_site(asked)
+    source = read_ground_source(asked, site)
+    return lay_out(asked, site, source, read_crop_library(), progress=progress)
+
+
+def limit_costs_of(design: Design, ground: Ground, unplanted: Any) -> Any:
+    """Add up what each limit of the design costs in ground, beds laid: table LIMIT_COSTS."""
+    return limit_costs(ground, unplanted, design, rest="too narrow for a bed, row ends")

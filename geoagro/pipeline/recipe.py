@@ -1,0 +1,41 @@
+"""The planting recipe on paper and in the field."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from geoagro.pipeline.steps import crops_of
+from geoagro.plants.analysis import analyse_recipe
+from geoagro.plants.bed_sheet import bed_sheets, model_stand
+from geoagro.values.bed_sheet import BedSheet
+from geoagro.values.design import Design
+from geoagro.values.layout import Layout
+from geoagro.values.plants import Plants
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
+from geoagro.values.recipe_analysis import RecipeAnalysis
+
+_MODEL_ROW_M = 24.0
+"""Length of the rows that a recipe is looked at on before there is a field."""
+
+
+def bed_sheets_of(design: Design, library: Mapping[str, Crop]) -> tuple[BedSheet, ...]:
+    """Sheets to plant from, one for each different bed of the recipe; needs no field."""
+    crops = crops_of(design, library)
+    return bed_sheets(design.name, design.beds, design.rows.spacing_m, crops, design.plantings)
+
+
+def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants, RecipeAnalysis]:
+    """Place and analyse the recipe on straight rows on an even slope; needs no field."""
+    crops = crops_of(design, library)
+    beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
+    return plants, analyse_recipe(plants, beds, crops, design.plantings)
+
+
+def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> RecipeAnalysis:
+    """Analyse the recipe as it stands in the field: roots, cover, crowding, weeding, warnings.
+
+    Raises DesignError where an own crop lacks a size that placing didn't need.
+    """
+    crops = crops_of(laid.design, library)
+    return analyse_recipe(laid.plants, laid.beds, crops, laid.design.plantings, progress=progress)

@@ -1,0 +1,78 @@
+"""Rows alone, and how settings compare."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from geoagro.ground.leftover import ground_without_rows
+from geoagro.ground.limit_costs import limit_costs
+from geoagro.pipeline.steps import ground_of, terrain_of
+from geoagro.rows.comparison import compare_settings, settings_around
+from geoagro.rows.layout import lay_rows
+from geoagro.rows.quality_table import quality_table
+from geoagro.terrain.contours import contour_lines
+from geoagro.terrain.difficulty import terrain_difficulty
+from geoagro.terrain.difficulty_zones import difficulty_zones
+from geoagro.values.design import Design
+from geoagro.values.ground import Ground
+from geoagro.values.progress import Progress, silent
+from geoagro.values.row_plan import DIFFICULTY_ZONES, RowPlan
+from geoagro.values.site import Site
+from geoagro.values.terrain import Difficulty, GroundSource, Terrain
+
+
+def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficulty:
+    """Tell what the ground demands of rows at the design's limits; raises LayoutError where heights are unknown."""
+    rule = design.rows
+    return terrain_difficulty(
+        terrain,
+        ground.plantable,
+        spacing_m=rule.spacing_m,
+        spacing_tolerance=rule.spacing_tolerance,
+        max_grade_pct=rule.max_grade_pct,
+    )
+
+
+def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> RowPlan:
+    """Lay tree rows only, with their measures, what each limit cost, and how hard the ground is."""
+    terrain = terrain_of(design, site, source, progress=progress)
+    ground = ground_of(design, site, terrain)
+    rule = design.rows
+    rows = lay_rows(ground, terrain, rule, guides=site.guides, outlet=site.outlet, progress=progress)
+    unplanted = ground_without_rows(
+        ground, list(rows.frame.geometry), rows.cut, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance
+    )
+    difficulty = None if terrain.heights is None else difficulty_of(design, terrain, ground)
+    return RowPlan(
+        design=design,
+        site=site,
+        terrain=terrain,
+        ground=ground,
+        rows=rows,
+        unplanted=unplanted,
+        quality=quality_table(rows, ground.plantable, terrain, rule),
+        costs=limit_costs(ground, unplanted, design, rest="edges of the field, row ends"),
+        contours=contour_lines(terrain, site.boundary, design.output.contour_interval_m),
+        difficulty=difficulty,
+        zones=DIFFICULTY_ZONES.empty(site.crs)
+        if difficulty is None
+        else difficulty_zones(difficulty, ground.plantable, spacing_m=rule.spacing_m),
+    )
+
+
+def rows_compared(
+    design: Design,
+    site: Site,
+    source: GroundSource,
+    *,
+    grades_pct: Sequence[float] = (),
+    tolerances: Sequence[float] = (),
+    progress: Progress = silent,
+) -> Any:
+    """Lay rows at settings around the design's own, all on the same ground: table ROW_COMPARISON."""
+    rule, guides = design.rows, site.guides
+    rules = settings_around(rule, grades_pct=grades_pct, tolerances=tolerances, with_guide=bool(guides))
+    terrain = terrain_of(design, site, source, progress=progress)
+    ground = ground_of(design, site, terrain)
+    return compare_settings(ground, terrain, rules, own=rule, guides=guides, progress=progress)

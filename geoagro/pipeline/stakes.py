@@ -1,0 +1,86 @@
+"""Marks in the field, sample plots and what was built."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import shapely
+
+from geoagro.stakeout.as_built import Covers, as_built
+from geoagro.stakeout.plots import lay_plots
+from geoagro.stakeout.stake_out import stake_out
+from geoagro.values.beds import Beds
+from geoagro.values.design import Design
+from geoagro.values.progress import Progress, silent
+from geoagro.values.rows import TreeRows
+from geoagro.values.site import Site
+from geoagro.values.stakeout import StakeOut
+from geoagro.values.survey import AsBuilt, SampleSize, Survey
+from geoagro.values.terrain import Terrain
+
+
+def stakes_of(
+    design: Design,
+    site: Site,
+    rows: TreeRows,
+    beds: Beds,
+    terrain: Terrain | None,
+    *,
+    earlier: Any | None = None,
+    progress: Progress = silent,
+) -> StakeOut:
+    """Everything needed to mark a layout in the field; `earlier` marks keep their names and places."""
+    return stake_out(
+        rows,
+        beds,
+        site,
+        terrain,
+        design.stakeout,
+        spacing_tolerance=design.rows.spacing_tolerance,
+        earlier=earlier,
+        progress=progress,
+    )
+
+
+def built_of(
+    survey: Survey,
+    rows: TreeRows,
+    beds: Beds,
+    *,
+    marks: Any | None,
+    plants: Any | None,
+    plots: Any | None,
+    covers: Covers | None,
+    crops: tuple[str, ...],
+    within_m: float | None,
+) -> AsBuilt:
+    """Match a survey with the layout: what was built, what is missing, what to plant again."""
+    return as_built(
+        survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, crops=crops, within_m=within_m
+    )  # fmt: skip
+
+
+def plots_of(
+    beds: Beds,
+    plants: Any,
+    *,
+    radius_m: float,
+    expected: float,
+    precision: float,
+    correlation: float,
+    by_chance: bool,
+    seed: int,
+) -> tuple[Any, SampleSize]:
+    """Sample plots over all planted ground, with the number that a precision needs."""
+    planted = shapely.union_all([*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry])
+    return lay_plots(
+        planted,
+        plants[["x", "y"]].to_numpy(),
+        crs=plants.crs,
+        radius_m=radius_m,
+        expected=expected,
+        precision=precision,
+        correlation=correlation,
+        by_chance=by_chance,
+        seed=seed,
+    )

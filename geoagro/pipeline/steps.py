@@ -1,0 +1,42 @@
+"""Steps that several pieces of work begin with: crops, terrain, plantable ground."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from geoagro.ground.plantable import plantable_ground
+from geoagro.plants.crops import choose_crops
+from geoagro.terrain.build import build_terrain
+from geoagro.terrain.drainage import drainage
+from geoagro.values.design import Design
+from geoagro.values.ground import Ground
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
+from geoagro.values.site import Site
+from geoagro.values.terrain import GroundSource, Terrain
+
+
+def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
+    """Crops that the design uses, complete; raises DesignError for one that nobody describes."""
+    return choose_crops(library, design.crops, design.plantings)
+
+
+def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> Terrain:
+    """Shape of the ground at the scale of the design's rows; raises LayoutError where it can't be told."""
+    return build_terrain(
+        source,
+        site.boundary,
+        spacing_m=design.rows.spacing_m,
+        smoothing_m=design.rows.smoothing_m,
+        largest_gap_m=design.ground.largest_gap_m,
+        progress=progress,
+    )
+
+
+def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
+    """Ground that may be planted; raises LayoutError where there is none."""
+    rule = design.rows
+    lines = (
+        drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
+    )
+    return plantable_ground(site, terrain, design.ground, drainage=lines)
