@@ -74,6 +74,7 @@ def write_farm(folder: Path) -> None:
         placed = transform(shape, lambda xy: xy + np.array([WEST, SOUTH]))
         frame = gpd.GeoDataFrame({"name": [name]}, geometry=[placed], crs=CRS)
         frame.to_file(path, layer=layer, driver="GPKG", engine="pyogrio", VERSION="1.3")
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
 
 
 def main(folder: Path = DEMO) -> None:

@@ -49,9 +49,9 @@ REACH = 1.5
 PREFER_WEIGHT = 0.02
 GUIDE_WEIGHT = 100.0
 SIDES = (1, -1)
-SOLVE_ERROR = 1e-2
-MOST_SOLVE_STEPS = 400
-"""A round's shifts needn't be exact: the next round starts from where the rows really are."""
+SOLVE_STEPS = 100
+"""A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
+not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ class _LeastSquares:
         self._right += weighted.T @ np.broadcast_to(target, count)
 
     def solve(self, row: Ints) -> Floats:
-        """Shift of every node, to a few millimetres; `row` is the row of each node.
+        """Shift of every node, to a centimetre or so; `row` is the row of each node.
 
         Conjugate gradients, preconditioned by the part of the system within each row: that part is banded, so its
         factors cost nothing, and rows pull on one another far less than a row resists being bent. The number that a
@@ -112,7 +112,7 @@ class _LeastSquares:
         within = sp.csc_matrix((entries.data[own], (entries.row[own], entries.col[own])), shape=matrix.shape)
         banded = splu(within, permc_spec="NATURAL", options={"SymmetricMode": True, "DiagPivotThresh": 0.0})
         near = LinearOperator(matrix.shape, banded.solve)
-        shift, _ = cg(matrix, self._right, rtol=SOLVE_ERROR, maxiter=MOST_SOLVE_STEPS, M=near)
+        shift, _ = cg(matrix, self._right, rtol=1e-12, maxiter=SOLVE_STEPS, M=near)
         return np.asarray(shift[self._unknown])
 
 
