@@ -189,3 +189,10 @@ def test_no_rows_give_an_empty_layer():
     rows = numbered([])
     assert len(rows.frame) == 0
     assert set(TREE_ROWS.columns) <= set(rows.frame.columns)
+
+
+def test_numbers_go_on_across_a_ridge_where_the_upslope_side_changes():
+    lines = [level(y) for y in np.arange(-36, 40, 4.5)]
+    ridge = surface(lambda _x, y: 100 - 0.05 * np.abs(y - 3))
+    north = numbered(lines, ridge).frame.geometry.centroid.y.to_numpy()
+    assert np.all(np.diff(north) > 0) or np.all(np.diff(north) < 0)

@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 import scipy.sparse as sp
 import shapely
-from scipy.sparse.csgraph import connected_components
+from scipy.sparse.csgraph import breadth_first_order, connected_components, minimum_spanning_tree
 from scipy.sparse.linalg import spsolve
 from shapely import LineString
 
 from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, view_rows, window_radius
-from geoagro.rows.sampling import sample_rows
+from geoagro.rows.sampling import positions, sample_rows
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.rows import TREE_ROWS, Lines, TreeRows
 
@@ -89,14 +89,17 @@ def _shared_lengths(view: RowView, spacing_m: float) -> Any:
 
 
 def _order(rows: Sequence[LineString], view: RowView, heights: Grid | None, spacing_m: float) -> Any:
-    """Give each row a place in the stack (one more than the row above it, in the mean square) and sort by it.
+    """Give each row a place in the stack (one more than the row before it, in the mean square) and sort by it.
 
-    Parts of the field that don't face each other are stacked one after another, highest first.
+    For this, rows are first turned so that neighbours run the same way: numbers then go on across a ridge, where the
+    upslope side changes from left to right. Each stack begins at its higher end; parts of the field that don't face
+    each other are stacked one after another, highest first.
     """
     count = len(rows)
     if count == 0:
         return np.zeros(0, dtype=np.intp)
-    table = _shared_lengths(view, spacing_m)
+    rows = _same_way(rows, view, spacing_m)
+    table = _shared_lengths(view_rows(rows, None, spacing_m), spacing_m)
     upper = np.where(table["side"] == "up", table["other"], table["row"]).astype(np.intp)
     lower = np.where(table["side"] == "up", table["row"], table["other"]).astype(np.intp)
     weight = np.asarray(table["shared_m"], dtype=float)
@@ -109,8 +112,56 @@ def _order(rows: Sequence[LineString], view: RowView, heights: Grid | None, spac
     place = np.atleast_1d(spsolve(normal.tocsc(), step.T @ weight))
     _, block = connected_components(sp.csr_matrix((weight, (upper, lower)), shape=(count, count)), directed=False)
     top = _block_tops(rows, block, heights)
+    place = _from_the_top(place, block, _mean_heights(rows, heights))
     middle = shapely.line_interpolate_point(np.asarray(rows, dtype=object), 0.5, normalized=True)
     return np.lexsort((shapely.get_y(middle), shapely.get_x(middle), np.round(place, 3), block, -top[block]))
+
+
+def _same_way(rows: Sequence[LineString], view: RowView, spacing_m: float) -> list[LineString]:
+    """Reverse rows so that those which face each other along most length run the same way."""
+    s, count = view.samples, len(rows)
+    i, j, agree = [], [], []
+    for hits in (view.up, view.down):
+        found = hits.distance <= NEIGHBOUR_REACH * spacing_m
+        other, station = hits.row[found], hits.station[found]
+        ax, ay = positions(rows, other, np.maximum(station - 1.0, 0.0))
+        bx, by = positions(rows, other, station + 1.0)
+        i.append(s.row[found])
+        j.append(other)
+        agree.append(s.weight[found] * np.sign((bx - ax) * s.tx[found] + (by - ay) * s.ty[found]))
+    shape = (count, count)
+    ends = (np.concatenate([*i, *j]), np.concatenate([*j, *i]))
+    both = np.concatenate([*agree, *agree])
+    signed = sp.csr_matrix((both, ends), shape=shape)
+    shared = sp.csr_matrix((np.abs(both), ends), shape=shape)
+    longest = shared.copy()
+    longest.data = 1.0 / np.maximum(shared.data, 1e-9)
+    tree = minimum_spanning_tree(longest)
+    turned = np.zeros(count, dtype=bool)
+    seen = np.zeros(count, dtype=bool)
+    for root in range(count):
+        if seen[root]:
+            continue
+        order, before = breadth_first_order(tree, root, directed=False)
+        seen[order] = True
+        for row in order[1:]:
+            turned[row] = turned[before[row]] ^ bool(signed[row, before[row]] < 0)
+    return [row.reverse() if turn else row for row, turn in zip(rows, turned, strict=True)]
+
+
+def _from_the_top(place: Floats, block: Any, level: Floats) -> Floats:
+    """Count each stack from its higher end; a stack whose heights don't tell keeps its way."""
+    known = np.isfinite(level)
+    count = int(block.max()) + 1
+    size = np.maximum(np.bincount(block[known], minlength=count), 1)
+
+    def away(values: Floats) -> Floats:
+        mean = np.bincount(block[known], weights=values[known], minlength=count) / size
+        away: Floats = np.where(known, values - mean[block], 0.0)
+        return away
+
+    rises = np.bincount(block, weights=away(place) * away(np.nan_to_num(level)), minlength=count) > 1e-9
+    return np.where(rises[block], -place, place)
 
 
 def _block_tops(rows: Sequence[LineString], block: Any, heights: Grid | None) -> Floats:
