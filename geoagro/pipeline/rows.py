@@ -75,4 +75,4 @@ def rows_compared(
     rules = settings_around(rule, grades_pct=grades_pct, tolerances=tolerances, with_guide=bool(guides))
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
-    return compare_settings(ground, terrain, rules, own=rule, guides=guides, progress=progress)
+    return compare_settings(ground, terrain, rules, own=rule, guides=guides, outlet=site.outlet, progress=progress)

@@ -91,6 +91,7 @@ def compare_settings(
     *,
     own: RowRule,
     guides: Sequence[LineString] = (),
+    outlet: Any | None = None,
     progress: Progress = silent,
 ) -> Any:
     """Lay rows by each rule and measure them; a rule that can't be laid keeps its line, with the reason.
@@ -103,7 +104,7 @@ def compare_settings(
     for number, rule in enumerate(rules, start=1):
         tell = _renamed(progress, f"setting {number} of {len(rules)}: {setting_words(rule)}")
         tell("", 0.0)
-        lay = partial(lay_rows, ground, terrain, rule, guides=guides, progress=tell)
+        lay = partial(lay_rows, ground, terrain, rule, guides=guides, outlet=outlet, progress=tell)
         judge = partial(quality_table, plantable=ground.plantable, terrain=terrain, rule=rule)
         lines.append(_line(lay, judge, rule, own))
         tell("", 1.0)
