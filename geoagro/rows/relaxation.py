@@ -35,6 +35,8 @@ GIVE_UP_SPACING = 0.2
 GIVE_UP_GRADE = 0.1
 GIVE_UP_BEND = 0.3
 """Violations at which a pull has lost half its weight: in tolerances, grade limits, largest curvatures."""
+GIVE_UP_FALL = 0.002
+"""The same for a wanted fall, as a grade: its window is narrow, and what leaves it can be brought back from far."""
 SPACING_WEIGHT = 1.0
 GRADE_WEIGHT = 8.0
 TURN_WEIGHT = 0.3
@@ -231,7 +233,8 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
     most = 1 - GRADE_MARGIN
     off = np.clip(grade, -most, most) - grade
     out = off != 0
-    weight = GRADE_WEIGHT * importance / (1 + (off / GIVE_UP_GRADE) ** 2)
+    give_up = GIVE_UP_GRADE if wishes.fall is None else GIVE_UP_FALL / limit
+    weight = GRADE_WEIGHT * importance / (1 + (off / give_up) ** 2)
     system.add([b[out], a[out]], [f[out] for f in factors], off[out], weight[out])
 
 
