@@ -14,12 +14,11 @@ from geoagro.inputs.crop_library import read_crop_library
 from geoagro.inputs.design_file import read_design
 from geoagro.inputs.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
-from geoagro.pipeline.steps import crops_of, ground_of, terrain_of
+from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of
 from geoagro.plants.placement import place_plants
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
-from geoagro.terrain.contours import contour_lines
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layout import Layout
@@ -54,7 +53,7 @@ def lay_out(
         beds=beds,
         plants=plants,
         unplanted=unplanted,
-        contours=contour_lines(terrain, site.boundary, design.output.contour_interval_m),
+        contours=contours_of(design, site, terrain),
         tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality_frame=quality),
     )
 

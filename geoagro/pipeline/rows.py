@@ -7,11 +7,10 @@ from typing import Any
 
 from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
-from geoagro.pipeline.steps import ground_of, terrain_of
+from geoagro.pipeline.steps import contours_of, ground_of, terrain_of
 from geoagro.rows.comparison import compare_settings, settings_around
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
-from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
 from geoagro.values.design import Design
@@ -53,7 +52,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         unplanted=unplanted,
         quality=quality_table(rows, ground.plantable, terrain, rule),
         costs=limit_costs(ground, unplanted, design, rest="edges of the field, row ends"),
-        contours=contour_lines(terrain, site.boundary, design.output.contour_interval_m),
+        contours=contours_of(design, site, terrain),
         difficulty=difficulty,
         zones=DIFFICULTY_ZONES.empty(site.crs)
         if difficulty is None

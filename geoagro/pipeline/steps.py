@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from geoagro.ground.plantable import plantable_ground
 from geoagro.plants.crops import choose_crops
 from geoagro.terrain.build import build_terrain
+from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.drainage import drainage
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.site import Site
-from geoagro.values.terrain import GroundSource, Terrain
+from geoagro.values.terrain import CONTOURS, GroundSource, Terrain
 
 
 def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
@@ -40,3 +42,10 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
         drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
     )
     return plantable_ground(site, terrain, design.ground, drainage=lines)
+
+
+def contours_of(design: Design, site: Site, terrain: Terrain) -> Any:
+    """Layer CONTOURS over the field; empty where the ground is known by its slope alone."""
+    if terrain.heights is None:
+        return CONTOURS.empty(site.crs)
+    return contour_lines(terrain, site.boundary, design.output.contour_interval_m)

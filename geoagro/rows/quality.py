@@ -19,6 +19,7 @@ from geoagro.values.grid import Floats, Grid
 SAMPLE_STEP_M = 2.0
 CHORD_M = 10.0
 BEND_WINDOW_M = 5.0
+STRAIGHT_M = 2e6
 NEIGHBOUR_REACH = 1.6
 SPACING_REACH = 2.5
 OWN_GAP = 3.0
@@ -77,7 +78,7 @@ def chord_grade(rows: Sequence[LineString], samples: RowSamples, heights: Grid |
 def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     """Radius (metres) of the circle through three points of the row, half a window before, at and after each sample.
 
-    Infinite where straight; the window is BEND_WINDOW_M along the row and is shifted inward at the row's ends.
+    Infinite where straighter than a circle of STRAIGHT_M; the window is BEND_WINDOW_M along the row and is shifted inward at the row's ends.
     """
     half = BEND_WINDOW_M / 2
     length = samples.row_length[samples.row]
@@ -87,9 +88,8 @@ def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     (ax, ay), (bx, by), (cx, cy) = (positions(rows, samples.row, at) for at in (a, middle, b))
     twice_area = np.abs((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
     sides = np.hypot(bx - ax, by - ay) * np.hypot(cx - bx, cy - by) * np.hypot(cx - ax, cy - ay)
-    with np.errstate(divide="ignore"):
-        radius: Floats = np.where(twice_area > 1e-9, sides / (2 * np.maximum(twice_area, 1e-12)), np.inf)
-    return radius
+    radius: Floats = sides / (2 * np.maximum(twice_area, 1e-12))
+    return np.where(radius < STRAIGHT_M, radius, np.inf)
 
 
 def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grade: float) -> Any:
