@@ -61,3 +61,8 @@ def test_after_break_even_the_balance_stays_up_and_before_it_was_down(values):
     else:
         assert (balance[month:] >= 0).all()
         assert month == 0 or balance[month - 1] < 0
+
+
+def test_an_absurdly_high_rate_is_found_as_well():
+    # -1 + 11 / q - 1 / q^2 = 0 has its root above 1 at q = (11 + sqrt(117)) / 2 a month
+    assert internal_rate([-1, 11, -1]) == pytest.approx(((11 + 117**0.5) / 2) ** 12 - 1, rel=1e-6)

@@ -27,6 +27,10 @@ def net_present_value(flows: Any, yearly_rate: float) -> Any:
     return flows @ factors
 
 
+HIGHEST_RATE = 1e60
+"""Yearly rates are sought up to here: absurd ones too, so that None means that there is none."""
+
+
 def internal_rate(flows: Any) -> float | None:
     """Yearly rate at which the net present value is nought; None where there is none or more than one.
 
@@ -47,7 +51,7 @@ def internal_rate(flows: Any) -> float | None:
 
 def _root(flows: Floats, low: float) -> float | None:
     """First rate from `low` up at which the net present value changes sign."""
-    edges = np.geomspace(1 + low, 1e12, 400) - 1
+    edges = np.geomspace(1 + low, HIGHEST_RATE, 1000) - 1
     values = [float(net_present_value(flows, rate)) for rate in edges]
     for left, right, a, b in zip(edges[:-1], edges[1:], values[:-1], values[1:], strict=True):
         if a == 0:
