@@ -58,14 +58,11 @@ def finish_rows(
         ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m * RADIUS_MARGIN),
         ("grade_limit", lambda rows, s: chord_grade(rows, s, heights) > max_grade * LIMIT_MARGIN),
     ]
-    for number in range(MOST_PASSES):
+    for _ in range(MOST_PASSES):
         before = len(worked.cut)
         for reason, test in tests:
             _cut_until_good(worked, reason, test, nearest)
         _drop_short(worked, min_length_m)
-        if number > 0 and len(worked.cut) == before:
-            return Lines(worked.rows, worked.cut)
-        before = len(worked.cut)
         _cut_crowded(worked, nearest, OWN_GAP * spacing_m, min_length_m)
         if len(worked.cut) == before:
             return Lines(worked.rows, worked.cut)
