@@ -91,11 +91,12 @@ class Chains:
         return Segments(self.row[start], self.station[start], a[:, 0], a[:, 1], b[:, 0], b[:, 1], tree)
 
 
-def chains_of(lines: Sequence[LineString], step_m: float) -> Chains:
-    """Resample each row at equal steps near `step_m`, both ends kept, at least three nodes."""
+def chains_of(lines: Sequence[LineString], step_m: float, count: Ints | None = None) -> Chains:
+    """Resample each row at equal steps near `step_m`, both ends kept, at least three nodes; or to `count` nodes each."""
     rows = np.asarray(lines, dtype=object)
     length = shapely.length(rows)
-    count = np.maximum(3, np.round(length / step_m).astype(np.intp) + 1)
+    if count is None:
+        count = np.maximum(3, np.round(length / step_m).astype(np.intp) + 1)
     first = np.cumsum(count) - count
     row = np.repeat(np.arange(len(rows)), count)
     step = length / (count - 1)

@@ -7,7 +7,6 @@ the violation, so that a place which can't be helped is given up instead of bend
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,7 +23,8 @@ from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.lattice import filled
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
 from geoagro.rows.row_field import Limits
-from geoagro.rows.sampling import Hits, Ints, cast
+from geoagro.rows.sampling import Hits, Ints
+from geoagro.rows.sight import SIDES, follow, look
 from geoagro.values.grid import Floats, Grid
 
 SPACING_MARGIN = 0.03
@@ -50,8 +50,9 @@ REACH = 1.5
 """Rows farther off than this many spacings are no neighbours to be pulled toward."""
 PREFER_WEIGHT = 0.02
 GUIDE_WEIGHT = 100.0
-SIDES = (1, -1)
-SOLVE_STEPS = 100
+FRESH_ROUNDS = 4
+"""Neighbours are looked for afresh in every so many rounds, and followed between."""
+SOLVE_STEPS = 30
 """A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
 not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step."""
 
@@ -84,20 +85,18 @@ class _LeastSquares:
 
     def __init__(self, unknown: Ints) -> None:
         self._unknown = unknown
-        self._unknowns = len(unknown)
-        self._matrix = sp.csc_matrix((len(unknown), len(unknown)))
-        self._right = np.zeros(len(unknown))
+        self._rows = 0
+        self._entries: list[tuple[Ints, Ints, Floats]] = []
+        self._sides: list[tuple[Floats, Floats]] = []
 
     def add(self, columns: Sequence[Ints], factors: Sequence[Any], target: Any, weight: Any) -> None:
         """Add rows sum_k factors[k] * u[columns[k]] = target, each with its weight."""
         count = len(columns[0])
-        row = np.tile(np.arange(count), len(columns))
-        values = np.concatenate([np.broadcast_to(f, count) for f in factors])
-        column = self._unknown[np.concatenate(columns)]
-        jacobian = sp.csr_matrix((values, (row, column)), shape=(count, self._unknowns))
-        weighted = sp.diags(np.broadcast_to(weight, count)) @ jacobian
-        self._matrix = self._matrix + jacobian.T @ weighted
-        self._right += weighted.T @ np.broadcast_to(target, count)
+        row = self._rows + np.arange(count)
+        for column, factor in zip(columns, factors, strict=True):
+            self._entries.append((row, self._unknown[column], np.broadcast_to(factor, count)))
+        self._sides.append((np.broadcast_to(target, count), np.broadcast_to(weight, count)))
+        self._rows += count
 
     def solve(self, row: Ints) -> Floats:
         """Shift of every node, to a centimetre or so; `row` is the row of each node.
@@ -106,15 +105,20 @@ class _LeastSquares:
         factors cost nothing, and rows pull on one another far less than a row resists being bent. The number that a
         ring's double node doesn't use is tied to nothing and is 0.
         """
-        spare = np.ones(self._unknowns)
+        unknowns = len(self._unknown)
+        equation, column, factor = (np.concatenate(part) for part in zip(*self._entries, strict=True))
+        target, weight = (np.concatenate(part) for part in zip(*self._sides, strict=True))
+        jacobian = sp.csr_matrix((factor, (equation, column)), shape=(self._rows, unknowns))
+        weighted = (sp.diags(weight) @ jacobian).T.tocsr()
+        spare = np.ones(unknowns)
         spare[self._unknown] = 0.0
-        matrix = (self._matrix + sp.diags(spare)).tocsr()
+        matrix = (weighted @ jacobian + sp.diags(spare)).tocsr()
         entries = matrix.tocoo()
         own = row[entries.row] == row[entries.col]
         within = sp.csc_matrix((entries.data[own], (entries.row[own], entries.col[own])), shape=matrix.shape)
         banded = splu(within, permc_spec="NATURAL", options={"SymmetricMode": True, "DiagPivotThresh": 0.0})
         near = LinearOperator(matrix.shape, banded.solve)
-        shift, _ = cg(matrix, self._right, rtol=1e-12, maxiter=SOLVE_STEPS, M=near)
+        shift, _ = cg(matrix, weighted @ target, rtol=1e-12, maxiter=SOLVE_STEPS, M=near)
         return np.asarray(shift[self._unknown])
 
 
@@ -164,12 +168,18 @@ def relax_rows(
     spacing_m = wishes.spacing_m
     most = STEP_SHARE * spacing_m
     rows = list(lines)
-    for step_m in steps_m:
-        chains = chains_of(rows, step_m)
+    reach = {"reach_m": REACH * spacing_m}
+    for number, step_m in enumerate(steps_m):
+        if number % FRESH_ROUNDS == 0:
+            chains = chains_of(rows, step_m)
+            seen = look(chains, **reach, own_gap_m=OWN_GAP * spacing_m)
+        else:
+            chains = chains_of(rows, step_m, chains.count)
+            seen = follow(chains, seen, **reach)
         inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
         importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
         system = _LeastSquares(chains.unknown)
-        _pull_spacing(system, chains, importance, spacing_m, wishes.limits.tolerance)
+        _pull_spacing(system, chains, seen, importance, wishes)
         _pull_grade(system, chains, importance, slopes, wishes)
         if wishes.min_radius_m > 0:
             _pull_bends(system, chains, importance, wishes.min_radius_m)
@@ -182,15 +192,13 @@ def relax_rows(
     return rows
 
 
-def _pull_spacing(system: _LeastSquares, chains: Chains, importance: Floats, d: float, x: float) -> None:
+def _pull_spacing(
+    system: _LeastSquares, chains: Chains, seen: tuple[Hits, Hits], importance: Floats, wishes: Wishes
+) -> None:
     """Distance to the row met by the normal on each side, linear in the shifts of the node and of the two nodes met."""
-    samples, segments = chains.samples(), chains.segments()
+    d, x = wishes.spacing_m, wishes.limits.tolerance
     low, high = d * (1 - x + SPACING_MARGIN), d * (1 + x - SPACING_MARGIN)
-    with ThreadPoolExecutor(2) as pool:
-        both = pool.map(
-            lambda side: cast(samples, segments, side=side, reach_m=REACH * d, own_gap_m=OWN_GAP * d), SIDES
-        )
-    for side, hits in zip(SIDES, both, strict=True):
+    for side, hits in zip(SIDES, seen, strict=True):
         i = np.nonzero(np.isfinite(hits.distance))[0]
         gap = hits.distance[i]
         columns, factors = _gap_terms(chains, hits, i, side, scale=1 / (x * d))
