@@ -2,14 +2,17 @@
 
 Run: python scripts/draw_row_stages.py DESIGN FOLDER
 
-Writes 1_uphill.png to 5_rows.png into FOLDER: the lattice's uphill directions, the smooth start of the row field, the
-legal field with its seams, its level lines, the nudged rows, and the rows after the hard limits with what was cut.
+Writes 1_uphill.png to 6_mended.png into FOLDER: the lattice's uphill directions, the smooth start of the row field, the
+legal field with its seams, its level lines and where they were nudged to, the rows after the hard limits with what was
+cut, and the rows after they were mended.
 """
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import matplotlib.pyplot as plt
 import numpy as np
@@ -18,14 +21,14 @@ from geoagro.inputs.design_file import read_design
 from geoagro.inputs.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline import ground_of, terrain_of
-from geoagro.rows.contour import BENDS_M, CELL_SHARES, FIELD_GRADE_SHARE, FIELD_TOLERANCE_SHARE, RELAX_STEP_M
+from geoagro.rows.candidates import Candidate, cut_to_limits, mended, nudged
+from geoagro.rows.contour import BENDS_M, CELL_SHARES, FIELD_GRADE_SHARE, FIELD_TOLERANCE_SHARE, MEND_ROUNDS, MENDS
 from geoagro.rows.fall import aimed, row_limits, wanted_fall
-from geoagro.rows.finishing import finish_rows
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import build_lattice
 from geoagro.rows.level_lines import clipped, level_lines
-from geoagro.rows.relaxation import Slopes, Wishes, relax_rows
 from geoagro.rows.row_field import Limits, legal_field, level_start, nearest_legal, poisson_start
+from geoagro.rows.task import Task
 
 CUT_LOOKS = {"grade_limit": "C3", "spacing_limit": "C0", "turn_radius": "C4", "short_row": "C1"}
 
@@ -69,28 +72,27 @@ def main() -> None:
         done()
 
     rows = clipped(level_lines(lattice, phi, d, 0.0), area.buffer(1.5 * d), 0.5 * d)
-    wishes = Wishes(d, wide, rule.preferred_grade_pct / 100, rule.min_turn_radius_m, fall, site.guides)
-    nudged = relax_rows(rows, Slopes.of(terrain.judged), area.buffer(0.3 * d), wishes, steps_m=(RELAX_STEP_M,) * 16)
+    task = Task(area, smooth, terrain.judged, rule, tuple(site.guides), fall)
+    moved = nudged(rows, task, MEND_ROUNDS[1])
     axes, done = sheet("4_nudged.png", "Level lines (grey) and where they were nudged to")
-    for lines, look in ((rows, "0.7"), (nudged, "black")):
+    for lines, look in ((rows, "0.7"), (moved, "black")):
         for line in lines:
             axes.plot(*line.xy, color=look, linewidth=0.8)
     done()
 
-    held = finish_rows(
-        nudged,
-        area,
-        terrain.judged,
-        spacing_m=d,
-        tolerance=rule.spacing_tolerance,
-        max_grade=rule.max_grade_pct / 100,
-        min_radius_m=rule.min_turn_radius_m,
-        min_length_m=rule.min_row_length_m,
-    )
-    axes, done = sheet("5_rows.png", "Rows that hold every limit; cut: " + ", ".join(CUT_LOOKS))
-    for line in held.kept:
+    found = cut_to_limits(moved, task)
+    draw_candidate(sheet, "5_rows.png", "Rows that hold every limit", found)
+    for _ in range(MENDS[1]):
+        found = mended(found, task, MEND_ROUNDS[1])
+    draw_candidate(sheet, "6_mended.png", "Rows run on, joined and filled in, nudged and cut again", found)
+
+
+def draw_candidate(sheet: Callable[[str, str], Any], name: str, title: str, found: Candidate) -> None:
+    """Rows in black, what was cut from them in its reason's colour."""
+    axes, done = sheet(name, f"{title} (legal share {found.share:.3f}); cut: " + ", ".join(CUT_LOOKS))
+    for line in found.held.kept:
         axes.plot(*line.xy, color="black", linewidth=0.8)
-    for reason, line in held.cut:
+    for reason, line in found.held.cut:
         axes.plot(*line.xy, color=CUT_LOOKS[reason], linewidth=2)
     done()
 

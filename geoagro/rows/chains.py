@@ -70,6 +70,12 @@ class Chains:
         place = node - self.first[row] + by
         return self.first[row] + np.where(self.is_ring[row], place % (self.count[row] - 1), place)
 
+    def runs(self, mask: NDArray[np.bool_]) -> Ints:
+        """Give each node the number, from 1, of the unbroken run of marked nodes of its row; 0 to those in none."""
+        starts = mask.copy()
+        starts[1:] &= ~mask[:-1] | (self.row[1:] != self.row[:-1])
+        return np.where(mask, np.cumsum(starts), 0)
+
     def moved(self, shift_m: Floats) -> list[LineString]:
         """Rows with each node shifted along its normal."""
         return list(shapely.linestrings(self.xy + shift_m[:, None] * self.normal, indices=self.row))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,7 @@ from shapely.ops import substring
 from geoagro.errors import LayoutError
 from geoagro.rows.level_lines import clipped
 from geoagro.rows.quality import OWN_GAP, chord_grade, window_radius
-from geoagro.rows.sampling import Ints, RowSamples, positions, sample_rows
+from geoagro.rows.sampling import Ints, RowSamples, Segments, positions, sample_rows, segments_of
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.rows import Lines
 
@@ -28,11 +28,26 @@ MOST_PASSES = 30
 
 
 @dataclass
+class _Row:
+    """A row still standing, and the reasons for a cut that it has been found free of."""
+
+    line: LineString
+    free_of: set[str] = field(default_factory=set)
+
+
+@dataclass
 class _Worked:
     """Rows still standing, and what was cut from them so far."""
 
-    rows: list[LineString]
+    rows: list[_Row]
     cut: list[tuple[str, LineString]] = field(default_factory=list)
+
+    @property
+    def lines(self) -> list[LineString]:
+        return [row.line for row in self.rows]
+
+
+Test = Callable[[list[LineString], RowSamples], Any]
 
 
 def finish_rows(
@@ -51,10 +66,9 @@ def finish_rows(
     Limits: no two rows nearer than (1 - tolerance) spacings, grade over any 10 m, radius over any 5 m, length.
     A cut inside a row is at least as long as two rows must be apart, since its two ends face each other.
     """
-    thin = [shapely.simplify(line, VERTEX_ERROR_M) for line in clipped(list(lines), plantable)]
-    worked = _Worked(thin)
+    worked = _Worked([_Row(shapely.simplify(line, VERTEX_ERROR_M)) for line in clipped(list(lines), plantable)])
     nearest = (1 - tolerance) * spacing_m
-    tests: list[tuple[str, Callable[[list[LineString], RowSamples], Any]]] = [
+    tests: list[tuple[str, Test]] = [
         ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m * RADIUS_MARGIN),
         ("grade_limit", lambda rows, s: chord_grade(rows, s, heights) > max_grade * LIMIT_MARGIN),
     ]
@@ -65,22 +79,28 @@ def finish_rows(
         _drop_short(worked, min_length_m)
         _cut_crowded(worked, nearest, OWN_GAP * spacing_m, min_length_m)
         if len(worked.cut) == before:
-            return Lines(worked.rows, worked.cut)
+            return Lines(worked.lines, worked.cut)
     raise LayoutError(
         f"Rows still break a limit after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
     )
 
 
-def _cut_until_good(
-    worked: _Worked, reason: str, test: Callable[[list[LineString], RowSamples], Any], gap_m: float
-) -> None:
-    """Cut the middles of failing stretches, look again (a new end has a shorter chord), and so on."""
+def _cut_until_good(worked: _Worked, reason: str, test: Test, gap_m: float) -> None:
+    """Cut the middles of failing stretches, look again (a new end has a shorter chord), and so on.
+
+    What is cut from one row changes no other, so only rows that are new are looked at.
+    """
     for _ in range(MOST_PASSES):
-        samples = sample_rows(worked.rows, FINE_STEP_M)
-        bad = test(worked.rows, samples)
-        if not bad.any():
+        pending = np.array([k for k, row in enumerate(worked.rows) if reason not in row.free_of], dtype=np.intp)
+        if len(pending) == 0:
             return
-        _remove(worked, samples, bad, reason, gap_m)
+        lines = [worked.rows[k].line for k in pending]
+        samples = sample_rows(lines, FINE_STEP_M)
+        bad = test(lines, samples)
+        for k in np.delete(np.arange(len(pending)), np.unique(samples.row[bad])):
+            worked.rows[pending[k]].free_of.add(reason)
+        if bad.any():
+            _remove(worked, replace(samples, row=pending[samples.row]), bad, reason, gap_m)
     raise LayoutError(
         f"Rows still break {reason} after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
     )
@@ -88,18 +108,18 @@ def _cut_until_good(
 
 def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: float) -> None:
     """Take the bad stretches out of their rows, each widened to `gap_m` where the row goes on behind it."""
-    rows: list[LineString] = []
+    rows: list[_Row] = []
     touched = np.zeros(len(worked.rows), dtype=bool)
     touched[samples.row[bad]] = True
     bounds = np.searchsorted(samples.row, np.arange(len(worked.rows) + 1))
-    for number, line in enumerate(worked.rows):
+    for number, row in enumerate(worked.rows):
         if not touched[number]:
-            rows.append(line)
+            rows.append(row)
             continue
         part = slice(bounds[number], bounds[number + 1])
-        gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, line)
-        rows += _kept(line, gaps)
-        worked.cut += [(reason, substring(line, a, b)) for a, b in gaps if b > a]
+        gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, row.line)
+        rows += [_Row(piece) for piece in _kept(row.line, gaps)]
+        worked.cut += [(reason, substring(row.line, a, b)) for a, b in gaps if b > a]
     worked.rows = rows
 
 
@@ -144,15 +164,23 @@ def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]
 
 
 def _drop_short(worked: _Worked, min_length_m: float) -> None:
-    long = [line.length >= min_length_m for line in worked.rows]
-    worked.cut += [("short_row", line) for line, keep in zip(worked.rows, long, strict=True) if not keep]
-    worked.rows = [line for line, keep in zip(worked.rows, long, strict=True) if keep]
+    long = [row.line.length >= min_length_m for row in worked.rows]
+    worked.cut += [("short_row", row.line) for row, keep in zip(worked.rows, long, strict=True) if not keep]
+    worked.rows = [row for row, keep in zip(worked.rows, long, strict=True) if keep]
 
 
 def _cut_crowded(worked: _Worked, nearest_m: float, own_gap_m: float, min_length_m: float) -> None:
-    """Longest row first: cut from all others what comes nearer than `nearest_m`, and drop what is left too short."""
-    samples = sample_rows(worked.rows, FINE_STEP_M)
-    near = _near_pairs(worked.rows, samples, nearest_m, own_gap_m)
+    """Longest row first: cut from all others what comes nearer than `nearest_m`, and drop what is left too short.
+
+    Rows that have been through this aren't compared with one another again.
+    """
+    fresh = np.array(["spacing_limit" not in row.free_of for row in worked.rows], dtype=bool)
+    for row in worked.rows:
+        row.free_of.add("spacing_limit")
+    samples = sample_rows(worked.lines, FINE_STEP_M)
+    near = _near_pairs(worked.lines, samples, fresh, nearest_m, own_gap_m)
+    if len(near.starts) == 0:
+        return
     dead = np.zeros(len(samples), dtype=bool)
     bounds = np.searchsorted(samples.row, np.arange(len(worked.rows) + 1))
     crowded = np.zeros(len(worked.rows), dtype=bool)
@@ -184,10 +212,11 @@ class _Pairs:
         return self.ends[self.pointer[sample] : self.pointer[sample + 1]]
 
 
-def _near_pairs(rows: list[LineString], samples: RowSamples, nearest_m: float, own_gap_m: float) -> _Pairs:
+def _near_pairs(rows: list[LineString], samples: RowSamples, fresh: Any, nearest_m: float, own_gap_m: float) -> _Pairs:
     """Pairs of samples whose pieces of row come nearer than the limit; in one row only if far apart along it."""
-    tree = cKDTree(np.column_stack([samples.x, samples.y]))
-    pairs = tree.query_pairs(nearest_m + VERTEX_ERROR_M + FINE_STEP_M, output_type="ndarray")
+    there = np.nonzero(_maybe_near(rows, samples, fresh, nearest_m + 2 * VERTEX_ERROR_M, own_gap_m))[0]
+    tree = cKDTree(np.column_stack([samples.x[there], samples.y[there]]))
+    pairs = there[tree.query_pairs(nearest_m + VERTEX_ERROR_M + FINE_STEP_M, output_type="ndarray")]
     i, j = pairs[:, 0], pairs[:, 1]
     other = (samples.row[i] != samples.row[j]) | (samples.way(i, samples.station[j]) > own_gap_m)
     i, j = i[other], j[other]
@@ -195,6 +224,52 @@ def _near_pairs(rows: list[LineString], samples: RowSamples, nearest_m: float, o
     i, j = np.concatenate([i[near], j[near]]), np.concatenate([j[near], i[near]])
     order = np.argsort(i, kind="stable")
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
+
+
+def _maybe_near(rows: list[LineString], samples: RowSamples, fresh: Any, within_m: float, own_gap_m: float) -> Any:
+    """Tell which samples lie on straight pieces of row that come within a distance of another row: few, as a rule.
+
+    At least one of the two rows is `fresh` (mask over rows).
+    """
+    pieces = segments_of(rows)
+    asked = np.nonzero(fresh[pieces.row])[0]
+    low = np.column_stack([np.minimum(pieces.x0, pieces.x1), np.minimum(pieces.y0, pieces.y1)])[asked] - within_m
+    high = np.column_stack([np.maximum(pieces.x0, pieces.x1), np.maximum(pieces.y0, pieces.y1)])[asked] + within_m
+    i, j = pieces.tree.query(shapely.box(*low.T, *high.T))
+    i = asked[i]
+    length = np.hypot(pieces.x1 - pieces.x0, pieces.y1 - pieces.y0)
+    way = np.abs(pieces.station[i] - pieces.station[j]) + np.maximum(length[i], length[j])
+    other = (pieces.row[i] != pieces.row[j]) | (way > own_gap_m)
+    i, j = i[other], j[other]
+    ends = np.stack([np.column_stack([pieces.x0, pieces.y0]), np.column_stack([pieces.x1, pieces.y1])], axis=1)
+    near = (_apart(ends, i, j) < within_m) | _cross(ends, i, j)
+    marked = np.zeros(len(length), dtype=bool)
+    marked[i[near]] = marked[j[near]] = True
+    return _on_marked(pieces, marked, samples)
+
+
+def _on_marked(pieces: Segments, marked: Any, samples: RowSamples) -> Any:
+    """Tell which samples stand for a part of a marked piece, or of one next to it within the sample's length.
+
+    Pieces are in the order of rows and stations, as samples are.
+    """
+    base = np.cumsum(samples.row_length) - samples.row_length
+    at, where = base[pieces.row] + pieces.station, base[samples.row] + samples.station
+    count = np.concatenate([[0], np.cumsum(marked)])
+    first = np.searchsorted(at, where - samples.weight, side="right") - 1
+    last = np.searchsorted(at, where + samples.weight, side="right")
+    return count[last] > count[np.maximum(first, 0)]
+
+
+def _cross(ends: Floats, i: Ints, j: Ints) -> Any:
+    """Tell which straight pieces (ends, shape (n, 2, 2)) i and j cross."""
+
+    def side(a: Floats, b: Floats, c: Floats) -> Floats:
+        turn: Floats = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+        return turn
+
+    (a, b), (c, d) = (ends[k].transpose(1, 0, 2) for k in (i, j))
+    return (side(a, b, c) * side(a, b, d) < 0) & (side(c, d, a) * side(c, d, b) < 0)
 
 
 def _pieces(rows: list[LineString], samples: RowSamples) -> Floats:

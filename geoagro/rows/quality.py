@@ -112,10 +112,13 @@ def legal_share(
 
 def run_length(ok: Any, samples: RowSamples, min_run_m: float) -> float:
     """Total length of unbroken runs of `ok` samples of one row that are at least `min_run_m` long."""
-    if len(ok) == 0:
-        return 0.0
+    return float(samples.weight[in_runs(ok, samples, min_run_m)].sum())
+
+
+def in_runs(ok: Any, samples: RowSamples, min_run_m: float) -> Any:
+    """Tell which samples belong to unbroken runs of `ok` samples of one row that are at least `min_run_m` long."""
     starts = np.ones(len(ok), dtype=bool)
     starts[1:] = (samples.row[1:] != samples.row[:-1]) | (ok[1:] != ok[:-1])
     run = np.cumsum(starts) - 1
     length = np.bincount(run, weights=samples.weight)
-    return float(length[ok[starts] & (length >= min_run_m - 1e-6)].sum())
+    return ok & (length[run] >= min_run_m - 1e-6)

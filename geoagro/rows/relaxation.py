@@ -13,19 +13,18 @@ from typing import Any
 import numpy as np
 import scipy.sparse as sp
 import shapely
-from scipy.ndimage import map_coordinates
 from scipy.sparse.linalg import LinearOperator, cg, splu
 from shapely import LineString
 
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
-from geoagro.rows.lattice import filled
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
 from geoagro.rows.row_field import Limits
 from geoagro.rows.sampling import Hits, Ints
 from geoagro.rows.sight import SIDES, follow, look
-from geoagro.values.grid import Floats, Grid
+from geoagro.rows.slopes import Slopes
+from geoagro.values.grid import Floats
 
 SPACING_MARGIN = 0.03
 GRADE_MARGIN = 0.2
@@ -35,6 +34,9 @@ GIVE_UP_SPACING = 0.2
 GIVE_UP_GRADE = 0.1
 GIVE_UP_BEND = 0.3
 """Violations at which a pull has lost half its weight: in tolerances, grade limits, largest curvatures."""
+SHORT_M = 8.0
+GIVE_UP_SHORT = 0.5
+"""A stretch shorter than this that is too steep isn't given up so soon: a cut there costs two row ends."""
 GIVE_UP_FALL = 0.002
 """The same for a wanted fall, as a grade: its window is narrow, and what leaves it can be brought back from far."""
 SPACING_WEIGHT = 1.0
@@ -48,36 +50,14 @@ STEP_SHARE = 0.25
 OUTSIDE_WEIGHT = 0.2
 REACH = 1.5
 """Rows farther off than this many spacings are no neighbours to be pulled toward."""
-PREFER_WEIGHT = 0.02
+PREFER_WEIGHT = 0.5
+GIVE_UP_PREFER = 0.15
 GUIDE_WEIGHT = 100.0
 FRESH_ROUNDS = 4
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
 SOLVE_STEPS = 30
 """A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
 not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step."""
-
-
-@dataclass(frozen=True)
-class Slopes:
-    """A surface and its gradient, read at any point without holes."""
-
-    grid: Grid
-    height: Floats
-    east: Floats
-    north: Floats
-
-    @classmethod
-    def of(cls, surface: Grid) -> Slopes:
-        """Prepare a surface; cells without data take the nearest value."""
-        height = filled(surface.values)
-        south, east = np.gradient(height, surface.cell_m)
-        return cls(surface, height, np.asarray(east), -np.asarray(south))
-
-    def read(self, xy: Floats, normal: Floats) -> tuple[Floats, Floats]:
-        """Heights at points, and how they change per metre along `normal`."""
-        at = list(self.grid.pixel(xy[:, 0], xy[:, 1]))
-        z, e, n = (map_coordinates(a, at, order=1, mode="nearest") for a in (self.height, self.east, self.north))
-        return z, e * normal[:, 0] + n * normal[:, 1]
 
 
 class _LeastSquares:
@@ -98,13 +78,8 @@ class _LeastSquares:
         self._sides.append((np.broadcast_to(target, count), np.broadcast_to(weight, count)))
         self._rows += count
 
-    def solve(self, row: Ints) -> Floats:
-        """Shift of every node, to a centimetre or so; `row` is the row of each node.
-
-        Conjugate gradients, preconditioned by the part of the system within each row: that part is banded, so its
-        factors cost nothing, and rows pull on one another far less than a row resists being bent. The number that a
-        ring's double node doesn't use is tied to nothing and is 0.
-        """
+    def normal_equations(self) -> tuple[Any, Floats]:
+        """Matrix and right-hand side; the number that a ring's double node doesn't use is tied to nothing."""
         unknowns = len(self._unknown)
         equation, column, factor = (np.concatenate(part) for part in zip(*self._entries, strict=True))
         target, weight = (np.concatenate(part) for part in zip(*self._sides, strict=True))
@@ -112,14 +87,20 @@ class _LeastSquares:
         weighted = (sp.diags(weight) @ jacobian).T.tocsr()
         spare = np.ones(unknowns)
         spare[self._unknown] = 0.0
-        matrix = (weighted @ jacobian + sp.diags(spare)).tocsr()
-        entries = matrix.tocoo()
-        own = row[entries.row] == row[entries.col]
-        within = sp.csc_matrix((entries.data[own], (entries.row[own], entries.col[own])), shape=matrix.shape)
-        banded = splu(within, permc_spec="NATURAL", options={"SymmetricMode": True, "DiagPivotThresh": 0.0})
-        near = LinearOperator(matrix.shape, banded.solve)
-        shift, _ = cg(matrix, weighted @ target, rtol=1e-12, maxiter=SOLVE_STEPS, M=near)
-        return np.asarray(shift[self._unknown])
+        return (weighted @ jacobian + sp.diags(spare)).tocsr(), weighted @ target
+
+
+def _within_rows(matrix: Any, row: Ints) -> LinearOperator:
+    """Inverse of the part of a system within each row (`row` of each unknown).
+
+    That part is banded, so its factors cost nothing; and rows pull on one another far less than a row resists being
+    bent, so it is near the inverse of the whole.
+    """
+    entries = matrix.tocoo()
+    own = row[entries.row] == row[entries.col]
+    within = sp.csc_matrix((entries.data[own], (entries.row[own], entries.col[own])), shape=matrix.shape)
+    banded = splu(within, permc_spec="NATURAL", options={"SymmetricMode": True, "DiagPivotThresh": 0.0})
+    return LinearOperator(matrix.shape, banded.solve)
 
 
 @dataclass(frozen=True)
@@ -188,7 +169,9 @@ def relax_rows(
         system.add([caught], [1 / spacing_m], across / spacing_m, GUIDE_WEIGHT)
         every = np.arange(len(chains.row))
         system.add([every], [1 / most], 0.0, STAY_WEIGHT)
-        rows = chains.moved(np.clip(system.solve(chains.row), -most, most))
+        matrix, right = system.normal_equations()
+        shift, _ = cg(matrix, right, rtol=1e-12, maxiter=SOLVE_STEPS, M=_within_rows(matrix, chains.row))
+        rows = chains.moved(np.clip(shift[chains.unknown], -most, most))
     return rows
 
 
@@ -232,7 +215,8 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
     factors = [rise[b] / run, -rise[a] / run]
     if wishes.fall is None:
         preferred = wishes.preferred_grade / limit
-        system.add([b, a], factors, np.clip(grade, -preferred, preferred) - grade, PREFER_WEIGHT)
+        over = np.clip(grade, -preferred, preferred) - grade
+        system.add([b, a], factors, over, PREFER_WEIGHT / (1 + (over / GIVE_UP_PREFER) ** 2))
     else:
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
         wanted = wishes.fall.aim(chains.xy, tangent) / limit
@@ -241,7 +225,10 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
     most = 1 - GRADE_MARGIN
     off = np.clip(grade, -most, most) - grade
     out = off != 0
-    give_up = GIVE_UP_GRADE if wishes.fall is None else GIVE_UP_FALL / limit
+    if wishes.fall is None:
+        give_up: Any = np.where(_run_length(chains, np.abs(grade) > 1) < SHORT_M, GIVE_UP_SHORT, GIVE_UP_GRADE)
+    else:
+        give_up = GIVE_UP_FALL / limit
     weight = GRADE_WEIGHT * importance / (1 + (off / give_up) ** 2)
     system.add([b[out], a[out]], [f[out] for f in factors], off[out], weight[out])
 
@@ -287,3 +274,11 @@ def _stay_smooth(system: _LeastSquares, chains: Chains) -> None:
     columns = [before[pair], pair, after[pair], after[after[pair]]]
     change = scale * (sagitta[after[pair]] - sagitta[pair])
     system.add(columns, [scale, -3 * scale, 3 * scale, -scale], change, SMOOTH_WEIGHT / 2)
+
+
+def _run_length(chains: Chains, mask: Any) -> Floats:
+    """Length (metres) of the unbroken run of marked nodes that each node belongs to; infinite for the others."""
+    run = chains.runs(mask)
+    length = np.bincount(run, weights=chains.step[chains.row])
+    length[0] = np.inf
+    return np.asarray(length[run])

@@ -1,0 +1,116 @@
+"""Ease bends that are tighter than the turn radius, where a row can be drawn straighter over a few metres."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import LineString
+
+from geoagro.rows.chains import Chains, chains_of
+from geoagro.rows.quality import BEND_WINDOW_M, window_radius
+from geoagro.rows.sampling import Ints
+from geoagro.values.grid import Floats
+
+STEP_M = 0.5
+ROUNDS = 24
+STEPS_A_ROUND = 12
+REACH_M = (3.0, 12.0)
+"""How far to both sides of a tight bend a row may move: little at first, more in each round."""
+
+
+@dataclass(frozen=True)
+class EasedBends:
+    """Bends that could be eased, each to be taken or left.
+
+    Attributes
+    ----------
+    lines
+        All rows as they were.
+    numbers, chains, xy, piece
+        Rows with such bends, their nodes before and after, and the bend (from 1) that each node belongs to; 0 for none.
+    """
+
+    lines: list[LineString]
+    numbers: Ints
+    chains: Chains
+    xy: Floats
+    piece: Ints
+
+    @property
+    def centres(self) -> Floats:
+        """Middle of each bend, shape (K, 2)."""
+        count = np.bincount(self.piece)[1:, None]
+        return np.column_stack([np.bincount(self.piece, weights=self.xy[:, k])[1:] for k in (0, 1)]) / count
+
+    def rows(self, taken: Any) -> list[LineString]:
+        """All rows, with the bends `taken` (mask, shape (K,)) eased."""
+        every = list(self.lines)
+        if len(self.numbers):
+            there = np.concatenate([[False], taken])[self.piece]
+            xy = np.where(there[:, None], self.xy, self.chains.xy)
+            for number, row in zip(self.numbers, shapely.linestrings(xy, indices=self.chains.row), strict=True):
+                every[number] = row
+        return every
+
+
+def ease_bends(lines: Sequence[LineString], radius_m: float) -> EasedBends:
+    """Shorten each row about its tight bends, as a taut cord would, until none is tighter than `radius_m`.
+
+    Curve shortening (Grayson 1987) moves every point toward the middle of the points beside it, so the tightest bend
+    gives way first. A bend that is still tight after 12 m of row to both sides have moved (a hairpin) is left as it
+    was. Only the bend is looked at, neither spacing nor grade.
+    """
+    every = list(lines)
+    samples = chains_of(every, STEP_M).samples()
+    numbers = np.unique(samples.row[window_radius(every, samples) < radius_m])
+    chains = chains_of([every[k] for k in numbers], STEP_M)
+    xy, piece = _eased(chains, radius_m)
+    return EasedBends(every, numbers, chains, xy, piece)
+
+
+def _eased(chains: Chains, radius_m: float) -> tuple[Floats, Ints]:
+    """Nodes after easing, shape (M, 2), and the bend that each belongs to."""
+    xy, moved = chains.xy, np.zeros(len(chains.row), dtype=bool)
+    first, last = chains.first[chains.is_ring], (chains.first + chains.count - 1)[chains.is_ring]
+    for reach_m in np.linspace(*REACH_M, ROUNDS):
+        tight = _tight(chains, xy, radius_m)
+        if not tight.any():
+            break
+        share = np.where(chains.is_inner, np.clip(1 - _way_to(chains, tight) / reach_m, 0.0, 1.0), 0.0)
+        moved |= share > 0
+        for _ in range(STEPS_A_ROUND):
+            xy = xy + 0.5 * share[:, None] * ((xy[chains.before] + xy[chains.after]) / 2 - xy)
+            xy[last] = xy[first]
+    piece = chains.runs(moved)
+    hopeless = piece[_tight(chains, xy, radius_m)]
+    good = moved & ~np.isin(piece, hopeless)
+    return xy, chains.runs(good)
+
+
+def _tight(chains: Chains, xy: Floats, radius_m: float) -> Any:
+    """Tell at which nodes the circle through them and the nodes half a window to both sides is too small."""
+    half = np.full(len(xy), round(BEND_WINDOW_M / 2 / STEP_M))
+    place = np.arange(len(xy)) - chains.first[chains.row]
+    i = np.nonzero(chains.is_ring[chains.row] | ((place >= half) & (place + half < chains.count[chains.row])))[0]
+    a, b = xy[chains.along(i, -half[i])] - xy[i], xy[chains.along(i, half[i])] - xy[i]
+    twice_area = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+    sides = np.hypot(*a.T) * np.hypot(*b.T) * np.hypot(*(b - a).T)
+    tight = np.zeros(len(xy), dtype=bool)
+    tight[i] = sides < radius_m * 2 * twice_area
+    return tight
+
+
+def _way_to(chains: Chains, marked: Any) -> Floats:
+    """Distance along its row from each node to the nearest marked one, infinite where its row has none."""
+    node = np.arange(len(marked))
+    before = np.maximum.accumulate(np.where(marked, node, -1))
+    after = np.minimum.accumulate(np.where(marked, node, len(marked))[::-1])[::-1]
+    first = chains.first[chains.row]
+    back = np.where(before >= first, node - before, np.inf)
+    ahead = np.where(after < first + chains.count[chains.row], after - node, np.inf)
+    way: Floats = np.minimum(back, ahead) * chains.step[chains.row]
+    return way

@@ -1,0 +1,166 @@
+"""Candidate sets of rows: nudged, cut, mended, and told apart by what they are worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+from shapely import LineString
+
+from geoagro.rows.bends import ease_bends
+from geoagro.rows.fall import row_limits
+from geoagro.rows.finishing import finish_rows
+from geoagro.rows.mending import fill_holes, run_on
+from geoagro.rows.quality import RowView, in_runs, legal_samples, legal_share, view_rows
+from geoagro.rows.relaxation import Wishes, relax_rows
+from geoagro.rows.slopes import Slopes
+from geoagro.rows.straight import best_bearing, straight_rows
+from geoagro.rows.task import Task
+from geoagro.values.grid import Floats
+from geoagro.values.rows import Lines
+
+RELAX_STEP_M = 5 / 3
+EASED = 1.1
+"""Bends are eased a little past the smallest radius, so that none is cut for a rounding."""
+EASED_NEAR_M = 8.0
+"""How far around a bend it is looked whether easing it makes rows illegal."""
+ROW_COST_M = 8.0
+"""Every row costs its two turns and a wedge at each end: as much as this length of legal row is worth."""
+HOPELESS = 0.1
+STRAIGHT_WORTH = 0.01
+"""Straight rows are taken where bending them wouldn't win more than this share of the ground."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """Rows before and after the hard limits.
+
+    Attributes
+    ----------
+    rows, held
+        Before and after the cuts.
+    view
+        What is measured on the rows that are left.
+    share
+        Share of the ground on which what is left is legal.
+    worth
+        The same less the cost of every row.
+    """
+
+    rows: list[LineString]
+    held: Lines
+    view: RowView
+    share: float
+    worth: float
+
+
+def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
+    """Hold the hard limits by cutting."""
+    rule = task.rule
+    held = finish_rows(
+        rows,
+        task.plantable,
+        task.judged,
+        spacing_m=rule.spacing_m,
+        tolerance=rule.spacing_tolerance,
+        max_grade=rule.max_grade_pct / 100,
+        min_radius_m=rule.min_turn_radius_m,
+        min_length_m=rule.min_row_length_m,
+    )
+    view = view_rows(held.kept, task.judged, rule.spacing_m)
+    share = _share(view, task)
+    cost = ROW_COST_M * len(held.kept) * rule.spacing_m / task.plantable.area
+    return Candidate(rows, held, view, share, share - cost)
+
+
+def legal(rows: list[LineString], task: Task) -> float:
+    """Legal share of the ground (see `legal_share`) at the task's own limits."""
+    return _share(view_rows(rows, task.judged, task.rule.spacing_m), task)
+
+
+def _share(view: RowView, task: Task) -> float:
+    rule = task.rule
+    return legal_share(
+        view,
+        task.plantable.area,
+        spacing_m=rule.spacing_m,
+        tolerance=rule.spacing_tolerance,
+        max_grade=rule.max_grade_pct / 100,
+        min_run_m=rule.min_row_length_m,
+    )
+
+
+def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
+    """Nudge rows toward the task's limits."""
+    rule = task.rule
+    wishes = Wishes(
+        rule.spacing_m,
+        row_limits(rule),
+        rule.preferred_grade_pct / 100,
+        rule.min_turn_radius_m,
+        task.fall,
+        task.guides,
+    )
+    area = task.plantable.buffer(0.3 * rule.spacing_m)
+    return relax_rows(rows, Slopes.of(task.judged), area, wishes, steps_m=(RELAX_STEP_M,) * rounds)
+
+
+def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
+    """Use the ground that cuts left: let rows run on, join and fill holes, then nudge, cut and ease again.
+
+    Rows run on past the field's edge too, so that the edge is no end while they are nudged.
+    """
+    if not found.held.kept:
+        return found
+    rule, ground = task.rule, Slopes.of(task.smooth)
+    rows = run_on(
+        found.held.kept,
+        ground,
+        task.plantable.buffer(1.5 * rule.spacing_m),
+        spacing_m=rule.spacing_m,
+        max_grade=rule.max_grade_pct / 100,
+        radius_m=rule.min_turn_radius_m * EASED,
+        fall=task.fall,
+    )
+    if task.fall is None:
+        rows += fill_holes(rows, ground, task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
+    return eased(cut_to_limits(nudged(rows, task, rounds), task), task)
+
+
+def eased(found: Candidate, task: Task) -> Candidate:
+    """Ease tight bends instead of cutting them, each where that costs less legal row than two ends do."""
+    if task.rule.min_turn_radius_m <= 0 or not found.held.kept:
+        return found
+    bends = ease_bends(found.rows, task.rule.min_turn_radius_m * EASED)
+    if len(bends.centres) == 0:
+        return found
+    every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task)
+    gain = _legal_near(every, bends.centres, task) - _legal_near(found, bends.centres, task)
+    return cut_to_limits(bends.rows(gain > -ROW_COST_M), task)
+
+
+def _legal_near(found: Candidate, centres: Floats, task: Task) -> Floats:
+    """Metres of row that hold every limit within EASED_NEAR_M of each centre."""
+    rule = task.rule
+    ok = legal_samples(
+        found.view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
+    )
+    samples = found.view.samples
+    near = cKDTree(np.column_stack([samples.x, samples.y])).query_ball_point(centres, EASED_NEAR_M)
+    length = samples.weight * in_runs(ok, samples, rule.min_row_length_m)
+    return np.array([length[k].sum() for k in near])
+
+
+def straight_if_as_good(best: Candidate, task: Task) -> Candidate:
+    """Straight rows at the bearing that plants most, unless bent ones win more than STRAIGHT_WORTH over them."""
+    rule = task.rule
+    bearing = best_bearing(task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
+    rows = straight_rows(
+        task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing
+    ).kept
+    # what isn't legal before the cuts isn't legal after them, but for a neighbour that a cut takes away
+    if not rows or legal(rows, task) + HOPELESS < best.share:
+        return best
+    straight = cut_to_limits(rows, task)
+    return straight if straight.share + STRAIGHT_WORTH >= best.share else best

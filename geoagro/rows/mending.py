@@ -1,0 +1,280 @@
+"""Use the ground that cuts left: rows run on from their ends, ends that face each other are joined, holes get rows.
+
+What is drawn here follows the contour and keeps its distance to other rows, no more: nudging makes it fit, and the
+hard limits cut what doesn't.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import contourpy
+import numpy as np
+import scipy.sparse as sp
+import shapely
+from scipy.ndimage import distance_transform_edt, find_objects, label
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+from shapely import LineString
+
+from geoagro.rows.chains import chains_of
+from geoagro.rows.fall import Fall
+from geoagro.rows.level_lines import clipped
+from geoagro.rows.sampling import Ints, positions
+from geoagro.rows.slopes import Slopes
+from geoagro.values.grid import Floats
+
+STEP_M = 1.0
+RUN_ON_M = 40
+"""A row runs on by this much at the most; what is longer is for a row of its own."""
+HEADING_M = 4.0
+"""The way a row was going is taken over this length at its end."""
+KEEP_OFF = 0.95
+"""What is drawn stays this many spacings away from other rows."""
+JOIN_REACH = 1.5
+"""Ends up to this many spacings apart are joined, if they face each other."""
+AHEAD = 0.8
+FACING = -0.75
+"""Cosines: between a row's heading and the way to the other end, and between the two headings."""
+LEVELS_A_SPACING = 4
+LEAST_RISE_M = 0.01
+"""Contours looked at for a hole: so many per spacing on the typical slope, and no nearer in height than this."""
+
+
+@dataclass(frozen=True)
+class _Ends:
+    """Both ends of each open row; entries 2 k and 2 k + 1 belong to the k-th open row.
+
+    Attributes
+    ----------
+    row
+        Index of the row in the list.
+    xy, heading
+        Place, and unit direction out of the row; shape (n, 2).
+    """
+
+    row: Ints
+    xy: Floats
+    heading: Floats
+
+
+def _ends_of(rows: Sequence[LineString]) -> _Ends:
+    lines = np.asarray(rows, dtype=object)
+    row = np.repeat(np.nonzero(~shapely.is_closed(lines))[0], 2)
+    length = shapely.length(lines)[row]
+    is_last = np.arange(len(row)) % 2 == 1
+    back = np.minimum(HEADING_M, length)
+    tip = shapely.get_coordinates(shapely.get_point(lines[row], np.where(is_last, -1, 0)))
+    before = np.column_stack(positions(rows, row, np.where(is_last, length - back, back)))
+    way = tip - before
+    return _Ends(row, tip, way / np.maximum(np.hypot(*way.T), 1e-12)[:, None])
+
+
+def run_on(
+    rows: Sequence[LineString],
+    ground: Slopes,
+    area: Any,
+    *,
+    spacing_m: float,
+    max_grade: float,
+    radius_m: float,
+    fall: Fall | None = None,
+) -> list[LineString]:
+    """Let rows run on from their open ends along the contour (or at the wanted fall), and join ends that face each other.
+
+    On ground gentler than `max_grade` (ratio) a row may keep its heading; the gentler, the more it does. It turns no
+    tighter than `radius_m`, and stops at the edge of `area` and KEEP_OFF spacings from another row.
+    """
+    ends = _ends_of(rows)
+    if len(ends.row) == 0:
+        return list(rows)
+    shapely.prepare(area)
+    course = _Course(ground, max_grade, STEP_M / max(radius_m, STEP_M), fall)
+    walk = _Walk(rows, ends, course, area, spacing_m)
+    for _ in range(int(RUN_ON_M / STEP_M)):
+        if not walk.step():
+            break
+    return walk.joined(walk.rows())
+
+
+@dataclass(frozen=True)
+class _Course:
+    """Where a row that runs on turns to; `most_turn` (radians) is what a step may turn."""
+
+    ground: Slopes
+    max_grade: float
+    most_turn: float
+    fall: Fall | None
+
+    def turned(self, xy: Floats, heading: Floats) -> Floats:
+        """Heading after turning toward the wanted grade, by no more than a step may."""
+        gradient = self.ground.gradient(xy)
+        slope = np.maximum(np.hypot(*gradient.T), 1e-12)
+        uphill = gradient / slope[:, None]
+        level = np.column_stack([-uphill[:, 1], uphill[:, 0]])
+        level *= np.where((level * heading).sum(axis=1) < 0, -1.0, 1.0)[:, None]
+        grade = np.zeros(len(xy)) if self.fall is None else self.fall.aim(xy, level)
+        rise = np.clip(grade / slope, -1.0, 1.0)[:, None]
+        held = np.minimum(1.0, slope / self.max_grade)[:, None]
+        want = held * (np.sqrt(1 - rise**2) * level + rise * uphill) + (1 - held) * heading
+        left = heading[:, 0] * want[:, 1] - heading[:, 1] * want[:, 0]
+        turn = np.arctan2(left, (heading * want).sum(axis=1)).clip(-self.most_turn, self.most_turn)
+        cos, sin = np.cos(turn), np.sin(turn)
+        return np.column_stack([cos * heading[:, 0] - sin * heading[:, 1], sin * heading[:, 0] + cos * heading[:, 1]])
+
+
+class _Walk:
+    """Heads that start at rows' ends and go on step by step."""
+
+    def __init__(self, rows: Sequence[LineString], ends: _Ends, course: _Course, area: Any, spacing_m: float) -> None:
+        self._old, self._ends, self._course, self._area, self._d = list(rows), ends, course, area, spacing_m
+        chains = chains_of(rows, STEP_M)
+        self._tree, self._owner = cKDTree(chains.xy), chains.row
+        self._tips = cKDTree(ends.xy)
+        self._head, self._heading = ends.xy.copy(), ends.heading.copy()
+        self._trail = [ends.xy.copy()]
+        self._steps = np.zeros(len(ends.row), dtype=np.intp)
+        self._partner = np.full(len(ends.row), -1, dtype=np.intp)
+        self._live = np.ones(len(ends.row), dtype=bool)
+
+    def step(self) -> bool:
+        """Move all live heads by one step; tell whether any is left."""
+        i = np.nonzero(self._live)[0]
+        if len(i) == 0:
+            return False
+        heading = self._course.turned(self._head[i], self._heading[i])
+        head = self._head[i] + STEP_M * heading
+        self._join(i, head, heading)
+        free = (self._partner[i] < 0) & shapely.contains_xy(self._area, head[:, 0], head[:, 1])
+        free &= ~self._crowded(i, head)
+        self._live[i] = free
+        go = i[free]
+        self._head[go], self._heading[go] = head[free], heading[free]
+        self._steps[go] += 1
+        self._trail.append(self._head.copy())
+        return True
+
+    def _crowded(self, i: Ints, head: Floats) -> Any:
+        """Tell which heads came too near to another row."""
+        near = self._tree.query_ball_point(head, KEEP_OFF * self._d)
+        count = np.array([len(n) for n in near], dtype=np.intp)
+        if count.sum() == 0:
+            return np.zeros(len(i), dtype=bool)
+        which = np.repeat(np.arange(len(i)), count)
+        other = self._owner[np.concatenate([n for n in near if n]).astype(np.intp)] != self._ends.row[i[which]]
+        return np.bincount(which, weights=other, minlength=len(i)) > 0
+
+    def _join(self, i: Ints, head: Floats, heading: Floats) -> None:
+        """Give each head the nearest end of another row that faces it, first come, first served."""
+        for k, near in enumerate(self._tips.query_ball_point(head, JOIN_REACH * self._d)):
+            end = i[k]
+            other = np.array([n for n in sorted(near) if self._ends.row[n] != self._ends.row[end]], dtype=np.intp)
+            other = other[self._partner[other] < 0]
+            if self._partner[end] >= 0 or len(other) == 0:
+                continue
+            way = self._ends.xy[other] - head[k]
+            distance = np.hypot(*way.T)
+            fits = (way @ heading[k] > AHEAD * distance) & (self._ends.heading[other] @ heading[k] < FACING)
+            if fits.any():
+                partner = other[fits][np.argmin(distance[fits])]
+                self._partner[end], self._partner[partner] = partner, end
+                self._live[partner] = False
+                self._steps[partner] = 0
+
+    def rows(self) -> list[LineString]:
+        """Rows with what they ran on by."""
+        rows = list(self._old)
+        trail = np.stack(self._trail)
+        for first in np.nonzero(self._steps[::2] + self._steps[1::2])[0] * 2:
+            number = self._ends.row[first]
+            start, end = (trail[1 : self._steps[k] + 1, k] for k in (first, first + 1))
+            rows[number] = LineString(np.concatenate([start[::-1], shapely.get_coordinates(rows[number]), end]))
+        return rows
+
+    def joined(self, rows: list[LineString]) -> list[LineString]:
+        """Rows after joining each end with its partner by a straight piece."""
+        first = np.nonzero(self._partner > np.arange(len(self._partner)))[0]
+        if len(first) == 0:
+            return rows
+        a, b = self._ends.row[first], self._ends.row[self._partner[first]]
+        bridges = [LineString([self._place(k), self._place(self._partner[k])]) for k in first]
+        links = sp.coo_matrix((np.ones(len(a)), (a, b)), shape=(len(rows), len(rows)))
+        count, part = connected_components(links, directed=False)
+        members: list[list[LineString]] = [[] for _ in range(count)]
+        for number, row in zip(part, rows, strict=True):
+            members[number].append(row)
+        for number, bridge in zip(part[a], bridges, strict=True):
+            members[number].append(bridge)
+        out: list[LineString] = []
+        for lines in members:
+            out += [lines[0]] if len(lines) == 1 else _merged(lines)
+        return out
+
+    def _place(self, end: Any) -> Floats:
+        place: Floats = self._trail[self._steps[end]][end]
+        return place
+
+
+def _merged(lines: list[LineString]) -> list[LineString]:
+    return list(shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines))))
+
+
+def fill_holes(
+    rows: Sequence[LineString], ground: Slopes, plantable: Any, *, spacing_m: float, min_length_m: float
+) -> list[LineString]:
+    """Draw rows along the contour where a hole between rows has room for them, the longest first."""
+    apart = KEEP_OFF * spacing_m
+    x, y, free = _free(rows, plantable, apart)
+    holes, _ = label(free, np.ones((3, 3)))
+    typical = float(np.median(np.hypot(ground.east, ground.north)))
+    rise = max(typical * spacing_m / LEVELS_A_SPACING, LEAST_RISE_M)
+    found: list[LineString] = []
+    for number, window in enumerate(find_objects(holes), start=1):
+        hole = holes[window] == number
+        if hole.sum() * STEP_M < min_length_m or min(hole.shape) < 2:
+            continue
+        heights = ground.heights(x[window[1]], y[window[0]])
+        contours = contourpy.contour_generator(
+            x=x[window[1]], y=y[window[0]], z=np.ma.masked_array(heights, ~hole), name="serial"
+        )
+        low, high = heights[hole].min(), heights[hole].max()
+        for level in np.arange(np.ceil(low / rise), np.floor(high / rise) + 1) * rise:
+            found += [LineString(line) for line in contours.lines(level) if len(line) > 1]
+    return _longest_first(clipped(found, plantable, min_length_m), apart, min_length_m)
+
+
+def _free(rows: Sequence[LineString], plantable: Any, apart_m: float) -> tuple[Floats, Floats, Any]:
+    """Points STEP_M apart (x, and y from north to south), and which of them are plantable and far from every row."""
+    west, south, east, north = plantable.bounds
+    x = np.arange(west, east + 2 * STEP_M, STEP_M)
+    y = np.arange(north, south - 2 * STEP_M, -STEP_M)
+    taken = np.ones((len(y), len(x)), dtype=bool)
+    xy = chains_of(rows, STEP_M / 2).xy
+    column, row = np.round((xy[:, 0] - west) / STEP_M), np.round((north - xy[:, 1]) / STEP_M)
+    on = (column >= 0) & (row >= 0) & (column < len(x)) & (row < len(y))
+    taken[row[on].astype(np.intp), column[on].astype(np.intp)] = False
+    free = distance_transform_edt(taken) * STEP_M >= apart_m
+    shapely.prepare(plantable)
+    i, j = np.nonzero(free)
+    free[i, j] = shapely.contains_xy(plantable, x[j], y[i])
+    return x, y, free
+
+
+def _longest_first(lines: list[LineString], apart_m: float, min_length_m: float) -> list[LineString]:
+    """Keep the longest line, cut from the others what comes too near to it, and so on."""
+    kept: list[LineString] = []
+    while lines:
+        best = max(lines, key=lambda line: line.length)
+        kept.append(best)
+        near = shapely.dwithin(np.asarray(lines, dtype=object), best, apart_m)
+        crowded = [line for line, is_near in zip(lines, near, strict=True) if is_near and line is not best]
+        lines = [line for line, is_near in zip(lines, near, strict=True) if not is_near]
+        lines += _outside(crowded, shapely.buffer(best, apart_m), min_length_m)
+    return kept
+
+
+def _outside(lines: list[LineString], area: Any, shortest_m: float) -> list[LineString]:
+    parts = shapely.get_parts(shapely.difference(np.asarray(lines, dtype=object), area)) if lines else np.array([])
+    return [part for part in parts if part.geom_type == "LineString" and part.length >= shortest_m]

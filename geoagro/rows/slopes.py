@@ -1,0 +1,47 @@
+"""A surface and its gradient, read at any point without holes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import map_coordinates
+
+from geoagro.rows.lattice import filled
+from geoagro.values.grid import Floats, Grid
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """Heights (metres) of a grid without gaps, and their change per metre east and north, one value per cell."""
+
+    grid: Grid
+    height: Floats
+    east: Floats
+    north: Floats
+
+    @classmethod
+    def of(cls, surface: Grid) -> Slopes:
+        """Prepare a surface; cells without data take the nearest value."""
+        height = filled(surface.values)
+        south, east = np.gradient(height, surface.cell_m)
+        return cls(surface, height, np.asarray(east), -np.asarray(south))
+
+    def read(self, xy: Floats, normal: Floats) -> tuple[Floats, Floats]:
+        """Heights at points, and how they change per metre along `normal`."""
+        z, east, north = self._at(xy, self.height, self.east, self.north)
+        return z, east * normal[:, 0] + north * normal[:, 1]
+
+    def gradient(self, xy: Floats) -> Floats:
+        """Change of height per metre east and north at points, shape (n, 2)."""
+        return np.column_stack(self._at(xy, self.east, self.north))
+
+    def heights(self, x: Floats, y: Floats) -> Floats:
+        """Heights on the lattice of all x with all y, shape (len(y), len(x))."""
+        east, north = np.meshgrid(x, y)
+        z = self._at(np.column_stack([east.ravel(), north.ravel()]), self.height)[0]
+        return z.reshape(east.shape)
+
+    def _at(self, xy: Floats, *layers: Floats) -> list[Floats]:
+        place = list(self.grid.pixel(xy[:, 0], xy[:, 1]))
+        return [map_coordinates(layer, place, order=1, mode="nearest") for layer in layers]
