@@ -32,12 +32,17 @@ BENDS_M = (6.0, 2.0, 12.0)
 TRIED_HA = 16.0
 """More starts are tried on small fields, where each costs a second or less: together no more ground than this."""
 PHASES = (0.0, 0.5)
+MENDED_HA = 40.0
+MENDS = (1, 8)
+"""How often rows are mended on small fields at least and at most, between them together no more ground than this; on
+larger ones once."""
 START_ROUNDS = (8, 12)
 MEND_ROUNDS = (8, 12)
-MENDS = (1, 8)
-"""Rounds of nudging a start and a mended set, and how often rows are mended: on large and on small fields."""
+"""Rounds of nudging a start and a mended set, on large and on small fields."""
 ENOUGH = 0.99
 """With this share of the ground legal there is nothing to mend."""
+PATIENCE = 3
+"""So many times in a row mending may gain nothing before it is given up."""
 
 
 def contour_rows(
@@ -67,15 +72,19 @@ def contour_rows(
     task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet))
     starts = int(np.clip(TRIED_HA / task.hectares, 1, len(BENDS_M)))
     small = starts > 1
-    mends = MENDS[small]
+    mends = int(np.clip(MENDED_HA / task.hectares, *MENDS)) if small else MENDS[0]
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[:starts]):
         progress("rows", (len(found) + 0.5) / (starts + mends))
         found.append(cut_to_limits(nudged(draft, task, START_ROUNDS[small]), task))
     best = current = max(found, key=_worth)
-    for number in range(mends if best.share < ENOUGH else 0):
+    idle = 0
+    for number in range(mends):
+        if best.share >= ENOUGH or idle == PATIENCE:
+            break
         progress("rows", (starts + number) / (starts + mends))
         current = mended(current, task, MEND_ROUNDS[small])
+        idle = 0 if current.worth > best.worth else idle + 1
         best = max(best, current, key=_worth)
     progress("rows", 1.0)
     if task.guides or task.fall is not None:

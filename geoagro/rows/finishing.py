@@ -70,7 +70,7 @@ def finish_rows(
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Test]] = [
         ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m * RADIUS_MARGIN),
-        ("grade_limit", lambda rows, s: chord_grade(rows, s, heights) > max_grade * LIMIT_MARGIN),
+        ("grade_limit", lambda rows, s: _steepest_about(rows, s, heights) > max_grade * LIMIT_MARGIN),
     ]
     for _ in range(MOST_PASSES):
         before = len(worked.cut)
@@ -104,6 +104,14 @@ def _cut_until_good(worked: _Worked, reason: str, test: Test, gap_m: float) -> N
     raise LayoutError(
         f"Rows still break {reason} after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
     )
+
+
+def _steepest_about(rows: list[LineString], samples: RowSamples, heights: Grid) -> Floats:
+    """Grade at each sample, or what it may reach between samples: more by half the change to the next one."""
+    grade = chord_grade(rows, samples, heights)
+    change = np.where(samples.row[1:] == samples.row[:-1], np.abs(np.diff(grade)), 0.0) / 2
+    most: Floats = grade + np.maximum(np.append(change, 0.0), np.append(0.0, change))
+    return most
 
 
 def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: float) -> None:
