@@ -68,7 +68,7 @@ def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
         min_radius_m=rule.min_turn_radius_m,
         min_length_m=rule.min_row_length_m,
     )
-    view = view_rows(held.kept, task.judged, rule.spacing_m)
+    view = _view(held.kept, task)
     share = _share(view, task)
     cost = ROW_COST_M * len(held.kept) * rule.spacing_m / task.plantable.area
     return Candidate(rows, held, view, share, share - cost)
@@ -76,7 +76,12 @@ def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
 
 def legal(rows: list[LineString], task: Task) -> float:
     """Legal share of the ground (see `legal_share`) at the task's own limits."""
-    return _share(view_rows(rows, task.judged, task.rule.spacing_m), task)
+    return _share(_view(rows, task), task)
+
+
+def _view(rows: list[LineString], task: Task) -> RowView:
+    d, x = task.rule.spacing_m, task.rule.spacing_tolerance
+    return view_rows(rows, task.judged, d, near_m=(1 - x) * d)
 
 
 def _share(view: RowView, task: Task) -> float:
@@ -125,30 +130,33 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
     )
     if task.fall is None:
         rows += fill_holes(rows, ground, task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
-    return eased(cut_to_limits(nudged(rows, task, rounds), task), task)
+    return cut_or_eased(nudged(rows, task, rounds), task)
 
 
-def eased(found: Candidate, task: Task) -> Candidate:
-    """Ease tight bends instead of cutting them, each where that costs less legal row than two ends do."""
-    if task.rule.min_turn_radius_m <= 0 or not found.held.kept:
-        return found
-    bends = ease_bends(found.rows, task.rule.min_turn_radius_m * EASED)
-    if len(bends.centres) == 0:
-        return found
-    every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task)
-    gain = _legal_near(every, bends.centres, task) - _legal_near(found, bends.centres, task)
-    return cut_to_limits(bends.rows(gain > -ROW_COST_M), task)
+def cut_or_eased(rows: list[LineString], task: Task) -> Candidate:
+    """Hold the hard limits; ease bends that are too tight instead of cutting them, where that costs less.
 
-
-def _legal_near(found: Candidate, centres: Floats, task: Task) -> Floats:
-    """Metres of row that hold every limit within EASED_NEAR_M of each centre."""
+    A cut costs the row's piece between its two new ends (which must be the least distance apart) and two row ends; easing
+    a bend costs what is illegal around it afterwards.
+    """
     rule = task.rule
+    bends = ease_bends(rows, rule.min_turn_radius_m * EASED) if rule.min_turn_radius_m > 0 else None
+    if bends is None or len(bends.centres) == 0:
+        return cut_to_limits(rows, task)
+    every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task)
+    cut_m = (1 - rule.spacing_tolerance) * rule.spacing_m
+    worth = _illegal_near(every, bends.centres, task) <= ROW_COST_M + cut_m
+    return every if worth.all() else cut_to_limits(bends.rows(worth), task)
+
+
+def _illegal_near(found: Candidate, centres: Floats, task: Task) -> Floats:
+    """Metres of row within EASED_NEAR_M of each centre that break a limit, or are left too short by what does."""
+    rule, samples = task.rule, found.view.samples
     ok = legal_samples(
         found.view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
     )
-    samples = found.view.samples
+    length = samples.weight * ~in_runs(ok, samples, rule.min_row_length_m)
     near = cKDTree(np.column_stack([samples.x, samples.y])).query_ball_point(centres, EASED_NEAR_M)
-    length = samples.weight * in_runs(ok, samples, rule.min_row_length_m)
     return np.array([length[k].sum() for k in near])
 
 

@@ -15,7 +15,7 @@ from shapely.ops import substring
 from geoagro.errors import LayoutError
 from geoagro.rows.level_lines import clipped
 from geoagro.rows.quality import OWN_GAP, chord_grade, window_radius
-from geoagro.rows.sampling import Ints, RowSamples, Segments, positions, sample_rows, segments_of
+from geoagro.rows.sampling import Ints, RowSamples, Segments, Stations, sample_rows, segments_of
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.rows import Lines
 
@@ -178,20 +178,19 @@ def _drop_short(worked: _Worked, min_length_m: float) -> None:
 
 
 def _cut_crowded(worked: _Worked, nearest_m: float, own_gap_m: float, min_length_m: float) -> None:
-    """Longest row first: cut from all others what comes nearer than `nearest_m`, and drop what is left too short.
-
-    Rows that have been through this aren't compared with one another again.
-    """
-    fresh = np.array(["spacing_limit" not in row.free_of for row in worked.rows], dtype=bool)
+    """Longest row first: cut from all others what comes nearer than `nearest_m`, and drop what is left too short."""
+    pieces = segments_of(worked.lines)
+    marked = _maybe_near(worked, pieces, nearest_m + 2 * VERTEX_ERROR_M, own_gap_m)
     for row in worked.rows:
         row.free_of.add("spacing_limit")
-    samples = sample_rows(worked.lines, FINE_STEP_M)
-    near = _near_pairs(worked.lines, samples, fresh, nearest_m, own_gap_m)
-    if len(near.starts) == 0:
-        return
+    involved, which = np.unique(pieces.row[marked], return_inverse=True)
+    lines = [worked.rows[k].line for k in involved]
+    samples = sample_rows(lines, FINE_STEP_M)
+    there = _on_marked(samples, which, pieces.station[marked], pieces.length[marked])
+    near = _near_pairs(lines, samples, there, nearest_m, own_gap_m)
     dead = np.zeros(len(samples), dtype=bool)
-    bounds = np.searchsorted(samples.row, np.arange(len(worked.rows) + 1))
-    crowded = np.zeros(len(worked.rows), dtype=bool)
+    bounds = np.searchsorted(samples.row, np.arange(len(lines) + 1))
+    crowded = np.zeros(len(lines), dtype=bool)
     crowded[samples.row[near.starts]] = True
     for number in np.argsort(-samples.row_length, kind="stable"):
         if not crowded[number]:
@@ -201,11 +200,12 @@ def _cut_crowded(worked: _Worked, nearest_m: float, own_gap_m: float, min_length
             run = part[int(a) : int(b)]
             if samples.weight[run].sum() < min_length_m:
                 dead[run] = True
-        for sample in part:
+        for sample in part[near.pointer[part + 1] > near.pointer[part]]:
             if not dead[sample]:
                 dead[near.of(sample)] = True
-    _remove(worked, samples, dead, "spacing_limit", 0.0)
-    _drop_short(worked, min_length_m)
+    if dead.any():
+        _remove(worked, replace(samples, row=involved[samples.row]), dead, "spacing_limit", 0.0)
+        _drop_short(worked, min_length_m)
 
 
 @dataclass(frozen=True)
@@ -220,9 +220,8 @@ class _Pairs:
         return self.ends[self.pointer[sample] : self.pointer[sample + 1]]
 
 
-def _near_pairs(rows: list[LineString], samples: RowSamples, fresh: Any, nearest_m: float, own_gap_m: float) -> _Pairs:
-    """Pairs of samples whose pieces of row come nearer than the limit; in one row only if far apart along it."""
-    there = np.nonzero(_maybe_near(rows, samples, fresh, nearest_m + 2 * VERTEX_ERROR_M, own_gap_m))[0]
+def _near_pairs(rows: list[LineString], samples: RowSamples, there: Ints, nearest_m: float, own_gap_m: float) -> _Pairs:
+    """Pairs among samples `there` whose pieces of row come nearer than the limit; in one row only if far apart in it."""
     tree = cKDTree(np.column_stack([samples.x[there], samples.y[there]]))
     pairs = there[tree.query_pairs(nearest_m + VERTEX_ERROR_M + FINE_STEP_M, output_type="ndarray")]
     i, j = pairs[:, 0], pairs[:, 1]
@@ -234,39 +233,35 @@ def _near_pairs(rows: list[LineString], samples: RowSamples, fresh: Any, nearest
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
 
 
-def _maybe_near(rows: list[LineString], samples: RowSamples, fresh: Any, within_m: float, own_gap_m: float) -> Any:
-    """Tell which samples lie on straight pieces of row that come within a distance of another row: few, as a rule.
+def _maybe_near(worked: _Worked, pieces: Segments, within_m: float, own_gap_m: float) -> Any:
+    """Tell which straight pieces come within a distance of another row: few, as a rule.
 
-    At least one of the two rows is `fresh` (mask over rows).
+    Rows that have been compared before aren't compared with one another again.
     """
-    pieces = segments_of(rows)
+    fresh = np.array(["spacing_limit" not in row.free_of for row in worked.rows], dtype=bool)
     asked = np.nonzero(fresh[pieces.row])[0]
     low = np.column_stack([np.minimum(pieces.x0, pieces.x1), np.minimum(pieces.y0, pieces.y1)])[asked] - within_m
     high = np.column_stack([np.maximum(pieces.x0, pieces.x1), np.maximum(pieces.y0, pieces.y1)])[asked] + within_m
     i, j = pieces.tree.query(shapely.box(*low.T, *high.T))
     i = asked[i]
-    length = np.hypot(pieces.x1 - pieces.x0, pieces.y1 - pieces.y0)
-    way = np.abs(pieces.station[i] - pieces.station[j]) + np.maximum(length[i], length[j])
+    way = np.abs(pieces.station[i] - pieces.station[j]) + np.maximum(pieces.length[i], pieces.length[j])
     other = (pieces.row[i] != pieces.row[j]) | (way > own_gap_m)
     i, j = i[other], j[other]
     ends = np.stack([np.column_stack([pieces.x0, pieces.y0]), np.column_stack([pieces.x1, pieces.y1])], axis=1)
     near = (_apart(ends, i, j) < within_m) | _cross(ends, i, j)
-    marked = np.zeros(len(length), dtype=bool)
+    marked = np.zeros(len(pieces.row), dtype=bool)
     marked[i[near]] = marked[j[near]] = True
-    return _on_marked(pieces, marked, samples)
+    return marked
 
 
-def _on_marked(pieces: Segments, marked: Any, samples: RowSamples) -> Any:
-    """Tell which samples stand for a part of a marked piece, or of one next to it within the sample's length.
-
-    Pieces are in the order of rows and stations, as samples are.
-    """
+def _on_marked(samples: RowSamples, row: Ints, station: Floats, length: Floats) -> Ints:
+    """Find the samples that stand for a part of the marked pieces (ordered by row and station), or for a part next to one."""
     base = np.cumsum(samples.row_length) - samples.row_length
-    at, where = base[pieces.row] + pieces.station, base[samples.row] + samples.station
-    count = np.concatenate([[0], np.cumsum(marked)])
-    first = np.searchsorted(at, where - samples.weight, side="right") - 1
-    last = np.searchsorted(at, where + samples.weight, side="right")
-    return count[last] > count[np.maximum(first, 0)]
+    where = base[samples.row] + samples.station
+    first = np.searchsorted(where + samples.weight, base[row] + station)
+    last = np.searchsorted(where - samples.weight, base[row] + station + length, side="right")
+    count = np.bincount(first, minlength=len(where) + 1) - np.bincount(last, minlength=len(where) + 1)
+    return np.nonzero(np.cumsum(count)[:-1])[0]
 
 
 def _cross(ends: Floats, i: Ints, j: Ints) -> Any:
@@ -282,7 +277,8 @@ def _cross(ends: Floats, i: Ints, j: Ints) -> Any:
 
 def _pieces(rows: list[LineString], samples: RowSamples) -> Floats:
     """First and last point of the piece of row that each sample stands for, shape (n, 2, 2)."""
-    ends = [positions(rows, samples.row, samples.station + k * samples.weight) for k in (-0.5, 0.5)]
+    stations = Stations.of(rows)
+    ends = [stations.at(samples.row, samples.station + k * samples.weight) for k in (-0.5, 0.5)]
     return np.stack([np.column_stack(end) for end in ends], axis=1)
 
 

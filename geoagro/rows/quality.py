@@ -7,13 +7,14 @@ the one that rows are laid on.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from shapely import LineString
 
-from geoagro.rows.sampling import Hits, RowSamples, cast, nearest_other, positions, sample_rows, segments_of
+from geoagro.rows.sampling import Hits, RowSamples, Stations, cast, nearest_other, sample_rows, segments_of
 from geoagro.values.grid import Floats, Grid
 
 SAMPLE_STEP_M = 2.0
@@ -36,7 +37,7 @@ class RowView:
     up, down
         Neighbour on the left (upslope) and right (downslope) within 2.5 spacings.
     nearest
-        Distance to the nearest other row, infinite beyond the spacing, metres.
+        Distance to the nearest other row, infinite beyond what counts as near (the spacing), metres.
     grade
         Ratio, over the chord of CHORD_M along the row centred at the sample and cut at the row's ends; NaN where
         heights are unknown.
@@ -49,19 +50,23 @@ class RowView:
     grade: Floats
 
 
-def view_rows(rows: Sequence[LineString], heights: Grid | None, spacing_m: float) -> RowView:
-    """Measure neighbours and grades at every sample; `heights` is the judging surface."""
+def view_rows(
+    rows: Sequence[LineString], heights: Grid | None, spacing_m: float, *, near_m: float | None = None
+) -> RowView:
+    """Measure neighbours and grades at every sample; `heights` is the judging surface.
+
+    Rows beyond `near_m` aren't near (the spacing, if left out): the smaller, the faster.
+    """
     samples = sample_rows(rows, SAMPLE_STEP_M)
     segments = segments_of(rows)
     own = OWN_GAP * spacing_m
     reach = SPACING_REACH * spacing_m
-    return RowView(
-        samples,
-        cast(samples, segments, side=1, reach_m=reach, own_gap_m=own),
-        cast(samples, segments, side=-1, reach_m=reach, own_gap_m=own),
-        nearest_other(samples, segments, within_m=spacing_m, own_gap_m=own),
-        chord_grade(rows, samples, heights),
-    )
+    with ThreadPoolExecutor(2) as pool:
+        left, right = (
+            pool.submit(cast, samples, segments, side=side, reach_m=reach, own_gap_m=own) for side in (1, -1)
+        )
+        nearest = nearest_other(samples, segments, within_m=near_m or spacing_m, own_gap_m=own)
+        return RowView(samples, left.result(), right.result(), nearest, chord_grade(rows, samples, heights))
 
 
 def chord_grade(rows: Sequence[LineString], samples: RowSamples, heights: Grid | None) -> Floats:
@@ -69,8 +74,8 @@ def chord_grade(rows: Sequence[LineString], samples: RowSamples, heights: Grid |
     if heights is None or len(samples) == 0:
         return np.full(len(samples), np.nan)
     a, b, run = samples.window(CHORD_M / 2)
-    za = heights.sample(*positions(rows, samples.row, a))
-    zb = heights.sample(*positions(rows, samples.row, b))
+    stations = Stations.of(rows)
+    za, zb = (heights.sample(*stations.at(samples.row, at)) for at in (a, b))
     grade: Floats = np.abs(zb - za) / np.maximum(run, 1e-9)
     return grade
 
@@ -85,7 +90,8 @@ def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     inward = np.clip(samples.station, np.minimum(half, length / 2), np.maximum(length - half, length / 2))
     middle = np.where(samples.is_ring[samples.row], samples.station, inward)
     a, b, _ = replace(samples, station=middle).window(half)
-    (ax, ay), (bx, by), (cx, cy) = (positions(rows, samples.row, at) for at in (a, middle, b))
+    stations = Stations.of(rows)
+    (ax, ay), (bx, by), (cx, cy) = (stations.at(samples.row, at) for at in (a, middle, b))
     twice_area = np.abs((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
     sides = np.hypot(bx - ax, by - ay) * np.hypot(cx - bx, cy - by) * np.hypot(cx - ax, cy - ay)
     radius: Floats = sides / (2 * np.maximum(twice_area, 1e-12))

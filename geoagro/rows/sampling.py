@@ -77,37 +77,60 @@ def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     part = np.arange(len(row)) - np.repeat(np.cumsum(parts) - parts, parts)
     weight = (length / parts)[row]
     station = (part + 0.5) * weight
-    x, y = _xy(lines, row, station)
+    stations = Stations.of(rows)
+    x, y = stations.at(row, station)
     placed = RowSamples(row, station, weight, x, y, x, y, length, shapely.is_closed(lines))
     before, after, _ = placed.window(TANGENT_HALF_M)
-    (ax, ay), (bx, by) = _xy(lines, row, before), _xy(lines, row, after)
+    (ax, ay), (bx, by) = stations.at(row, before), stations.at(row, after)
     norm = np.maximum(np.hypot(bx - ax, by - ay), 1e-12)
     return replace(placed, tx=(bx - ax) / norm, ty=(by - ay) / norm)
 
 
 def positions(rows: Sequence[LineString], row: Ints, station: Floats) -> tuple[Floats, Floats]:
     """Coordinates at `station` metres along rows[row], for arrays of both."""
-    return _xy(np.asarray(rows, dtype=object), row, station)
+    return Stations.of(rows).at(row, station)
 
 
-def _xy(lines: NDArray[np.object_], row: Ints, station: Floats) -> tuple[Floats, Floats]:
-    """Interpolate on all rows at once: one search in the running length over all vertices, row after row.
+@dataclass(frozen=True)
+class Stations:
+    """Rows prepared for reading positions along them.
 
-    (shapely.line_interpolate_point walks each line from its start for every point.)
+    Attributes
+    ----------
+    xy, total
+        All vertices, row after row, and the running length over all of them (none between rows).
+    first, last
+        First and last vertex of each row.
     """
-    if len(row) == 0:
-        return np.zeros(0), np.zeros(0)
-    xy, owner = shapely.get_coordinates(lines, return_index=True)
-    step = np.hypot(*np.diff(xy, axis=0).T)
-    step[owner[1:] != owner[:-1]] = 0.0
-    total = np.concatenate([[0.0], np.cumsum(step)])
-    first = np.searchsorted(owner, np.arange(len(lines)))
-    last = np.searchsorted(owner, np.arange(len(lines)), side="right") - 1
-    along = np.clip(total[first[row]] + station, total[first[row]], total[last[row]])
-    k = np.clip(np.searchsorted(total, along, side="right") - 1, first[row], last[row] - 1)
-    part = np.clip((along - total[k]) / np.maximum(step[k], 1e-12), 0.0, 1.0)[:, None]
-    point = xy[k] + part * (xy[k + 1] - xy[k])
-    return point[:, 0], point[:, 1]
+
+    xy: Floats
+    total: Floats
+    first: Ints
+    last: Ints
+
+    @classmethod
+    def of(cls, rows: Sequence[LineString]) -> Stations:
+        """Prepare rows."""
+        xy, owner = shapely.get_coordinates(np.asarray(rows, dtype=object), return_index=True)
+        step = np.hypot(*np.diff(xy, axis=0).T)
+        step[owner[1:] != owner[:-1]] = 0.0
+        total = np.concatenate([[0.0], np.cumsum(step)])
+        count = np.bincount(owner, minlength=len(rows))
+        return cls(xy, total, np.cumsum(count) - count, np.cumsum(count) - 1)
+
+    def at(self, row: Ints, station: Floats) -> tuple[Floats, Floats]:
+        """Coordinates `station` metres along rows[row]: one search in the running length over all vertices.
+
+        (shapely.line_interpolate_point walks each line from its start for every point.)
+        """
+        if len(row) == 0:
+            return np.zeros(0), np.zeros(0)
+        first, last, total = self.first[row], self.last[row], self.total
+        along = np.clip(total[first] + station, total[first], total[last])
+        k = np.clip(np.searchsorted(total, along, side="right") - 1, first, last - 1)
+        part = np.clip((along - total[k]) / np.maximum(total[k + 1] - total[k], 1e-12), 0.0, 1.0)[:, None]
+        point = self.xy[k] + part * (self.xy[k + 1] - self.xy[k])
+        return point[:, 0], point[:, 1]
 
 
 @dataclass(frozen=True)
@@ -129,6 +152,11 @@ class Segments:
     x1: Floats
     y1: Floats
     tree: shapely.STRtree
+
+    @property
+    def length(self) -> Floats:
+        """Length of each piece, metres."""
+        return np.asarray(np.hypot(self.x1 - self.x0, self.y1 - self.y0))
 
 
 def segments_of(rows: Sequence[LineString]) -> Segments:
