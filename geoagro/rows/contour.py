@@ -32,8 +32,8 @@ BENDS_M = (6.0, 2.0, 12.0)
 TRIED_HA = 16.0
 """More starts are tried on small fields, where each costs a second or less: together no more ground than this."""
 PHASES = (0.0, 0.5)
-MENDED_HA = 40.0
-MENDS = (1, 8)
+MENDED_HA = 80.0
+MENDS = (1, 12)
 """How often rows are mended on small fields at least and at most, between them together no more ground than this; on
 larger ones once."""
 START_ROUNDS = (6, 12)
@@ -41,7 +41,7 @@ MEND_ROUNDS = (8, 12)
 """Rounds of nudging a start and a mended set, on large and on small fields."""
 ENOUGH = 0.99
 """With this share of the ground legal there is nothing to mend."""
-PATIENCE = 3
+PATIENCE = 5
 """So many times in a row mending may gain nothing before it is given up."""
 
 
