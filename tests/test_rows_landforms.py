@@ -22,11 +22,11 @@ FLOOR = {
     "plane": 0.97,
     "slanted plane": 0.95,
     "flat": 0.97,
-    "cone": 0.90,
-    "dome": 0.90,
-    "saddle": 0.55,
-    "ridge": 0.90,
-    "gully": 0.85,
+    "cone": 0.95,
+    "dome": 0.95,
+    "saddle": 0.62,
+    "ridge": 0.97,
+    "gully": 0.88,
 }
 SHAPE = {
     "plane": landforms.plane,

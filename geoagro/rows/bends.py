@@ -17,7 +17,7 @@ from geoagro.values.grid import Floats
 
 STEP_M = 0.5
 ROUNDS = 24
-STEPS_A_ROUND = 12
+STEPS_A_ROUND = 24
 REACH_M = (3.0, 12.0)
 """How far to both sides of a tight bend a row may move: little at first, more in each round."""
 
@@ -49,11 +49,13 @@ class EasedBends:
     def rows(self, taken: Any) -> list[LineString]:
         """All rows, with the bends `taken` (mask, shape (K,)) eased."""
         every = list(self.lines)
-        if len(self.numbers):
-            there = np.concatenate([[False], taken])[self.piece]
-            xy = np.where(there[:, None], self.xy, self.chains.xy)
-            for number, row in zip(self.numbers, shapely.linestrings(xy, indices=self.chains.row), strict=True):
-                every[number] = row
+        there = np.concatenate([[False], taken])[self.piece]
+        changed = np.unique(self.chains.row[there])
+        here = np.isin(self.chains.row, changed)
+        xy = np.where(there[:, None], self.xy, self.chains.xy)[here]
+        eased = shapely.linestrings(xy, indices=np.searchsorted(changed, self.chains.row[here])) if len(changed) else []
+        for number, row in zip(self.numbers[changed], eased, strict=True):
+            every[number] = row
         return every
 
 
@@ -74,7 +76,7 @@ def ease_bends(lines: Sequence[LineString], radius_m: float) -> EasedBends:
 
 def _eased(chains: Chains, radius_m: float) -> tuple[Floats, Ints]:
     """Nodes after easing, shape (M, 2), and the bend that each belongs to."""
-    xy, moved = chains.xy, np.zeros(len(chains.row), dtype=bool)
+    xy, moved = chains.xy.copy(), np.zeros(len(chains.row), dtype=bool)
     first, last = chains.first[chains.is_ring], (chains.first + chains.count - 1)[chains.is_ring]
     for reach_m in np.linspace(*REACH_M, ROUNDS):
         tight = _tight(chains, xy, radius_m)
@@ -82,8 +84,10 @@ def _eased(chains: Chains, radius_m: float) -> tuple[Floats, Ints]:
             break
         share = np.where(chains.is_inner, np.clip(1 - _way_to(chains, tight) / reach_m, 0.0, 1.0), 0.0)
         moved |= share > 0
+        i = np.nonzero(share)[0]
+        before, after, part = chains.before[i], chains.after[i], 0.5 * share[i, None]
         for _ in range(STEPS_A_ROUND):
-            xy = xy + 0.5 * share[:, None] * ((xy[chains.before] + xy[chains.after]) / 2 - xy)
+            xy[i] += part * ((xy[before] + xy[after]) / 2 - xy[i])
             xy[last] = xy[first]
     piece = chains.runs(moved)
     hopeless = piece[_tight(chains, xy, radius_m)]

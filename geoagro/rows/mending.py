@@ -38,7 +38,9 @@ JOIN_REACH = 1.5
 AHEAD = 0.8
 FACING = -0.75
 """Cosines: between a row's heading and the way to the other end, and between the two headings."""
-LEVELS_A_SPACING = 4
+LONGEST_SHARE = 0.9
+"""In a hole, a row this much of the longest one there is as good, and the one nearest to other rows wastes least."""
+LEVELS_A_SPACING = 8
 LEAST_RISE_M = 0.01
 """Contours looked at for a hole: so many per spacing on the typical slope, and no nearer in height than this."""
 
@@ -224,7 +226,7 @@ def _merged(lines: list[LineString]) -> list[LineString]:
 def fill_holes(
     rows: Sequence[LineString], ground: Slopes, plantable: Any, *, spacing_m: float, min_length_m: float
 ) -> list[LineString]:
-    """Draw rows along the contour where a hole between rows has room for them, the longest first."""
+    """Draw rows along the contour where a hole between rows has room for them, the longest first, close to one another."""
     apart = KEEP_OFF * spacing_m
     x, y, free = _free(rows, plantable, apart)
     holes, _ = label(free, np.ones((3, 3)))
@@ -242,11 +244,11 @@ def fill_holes(
         low, high = heights[hole].min(), heights[hole].max()
         for level in np.arange(np.ceil(low / rise), np.floor(high / rise) + 1) * rise:
             found += [LineString(line) for line in contours.lines(level) if len(line) > 1]
-    return _longest_first(clipped(found, plantable, min_length_m), apart, min_length_m)
+    return _packed(clipped(found, plantable, min_length_m), rows, apart, min_length_m)
 
 
 def _free(rows: Sequence[LineString], plantable: Any, apart_m: float) -> tuple[Floats, Floats, Any]:
-    """Points STEP_M apart (x, and y from north to south), and which of them are plantable and far from every row."""
+    """Points STEP_M apart (x, and y from north to south), and which are plantable and far from every row."""
     west, south, east, north = plantable.bounds
     x = np.arange(west, east + 2 * STEP_M, STEP_M)
     y = np.arange(north, south - 2 * STEP_M, -STEP_M)
@@ -255,26 +257,36 @@ def _free(rows: Sequence[LineString], plantable: Any, apart_m: float) -> tuple[F
     column, row = np.round((xy[:, 0] - west) / STEP_M), np.round((north - xy[:, 1]) / STEP_M)
     on = (column >= 0) & (row >= 0) & (column < len(x)) & (row < len(y))
     taken[row[on].astype(np.intp), column[on].astype(np.intp)] = False
-    free = distance_transform_edt(taken) * STEP_M >= apart_m
+    free = distance_transform_edt(taken) * STEP_M >= apart_m - STEP_M / 2
     shapely.prepare(plantable)
     i, j = np.nonzero(free)
     free[i, j] = shapely.contains_xy(plantable, x[j], y[i])
     return x, y, free
 
 
-def _longest_first(lines: list[LineString], apart_m: float, min_length_m: float) -> list[LineString]:
-    """Keep the longest line, cut from the others what comes too near to it, and so on."""
+def _packed(
+    lines: list[LineString], rows: Sequence[LineString], apart_m: float, min_length_m: float
+) -> list[LineString]:
+    """Keep one of the longest lines, the one nearest to a row; cut from the others what comes too near; and so on."""
+    tree = shapely.STRtree(rows)
     kept: list[LineString] = []
     while lines:
-        best = max(lines, key=lambda line: line.length)
+        those = np.asarray(lines, dtype=object)
+        length = shapely.length(those)
+        middle = shapely.line_interpolate_point(those, length / 2)
+        off = np.full(len(those), np.inf)
+        i, far = tree.query_nearest(middle, return_distance=True, all_matches=False)
+        off[i[0]] = far
+        for line in kept:
+            off = np.minimum(off, shapely.distance(middle, line))
+        best = those[np.argmin(np.where(length >= LONGEST_SHARE * length.max(), off, np.inf))]
         kept.append(best)
-        near = shapely.dwithin(np.asarray(lines, dtype=object), best, apart_m)
-        crowded = [line for line, is_near in zip(lines, near, strict=True) if is_near and line is not best]
-        lines = [line for line, is_near in zip(lines, near, strict=True) if not is_near]
-        lines += _outside(crowded, shapely.buffer(best, apart_m), min_length_m)
+        near = shapely.dwithin(those, best, apart_m)
+        crowded = those[near & (those != best)]
+        lines = [*those[~near], *_outside(crowded, shapely.buffer(best, apart_m), min_length_m)]
     return kept
 
 
-def _outside(lines: list[LineString], area: Any, shortest_m: float) -> list[LineString]:
-    parts = shapely.get_parts(shapely.difference(np.asarray(lines, dtype=object), area)) if lines else np.array([])
+def _outside(lines: Any, area: Any, shortest_m: float) -> list[LineString]:
+    parts = shapely.get_parts(shapely.difference(lines, area))
     return [part for part in parts if part.geom_type == "LineString" and part.length >= shortest_m]

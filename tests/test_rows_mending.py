@@ -1,0 +1,167 @@
+"""Rows run on, are joined and fill holes: along the contour, never too near to another row, never outside."""
+
+import numpy as np
+import pytest
+import shapely
+from landforms import EAST, NORTH, all_of, cone, plane, square, surface
+from shapely import LineString, box
+
+from geoagro.rows.candidates import cut_or_eased, cut_to_limits, mended
+from geoagro.rows.fall import Fall
+from geoagro.rows.mending import KEEP_OFF, RUN_ON_M, fill_holes, run_on
+from geoagro.rows.slopes import Slopes
+from geoagro.rows.task import Task
+from geoagro.values.design import RowRule
+
+D = 4.5
+SLOPE = 0.08
+PLANE = Slopes.of(surface(plane))
+WIDE = square(200.0)
+
+
+def line(*xy):
+    return LineString([(EAST + x, NORTH + y) for x, y in xy])
+
+
+def level(y, west=-45.0, east=45.0):
+    """A row on the contour of the plane, which rises to the north."""
+    return line((west, y), (east, y))
+
+
+def grow(rows, ground=PLANE, area=WIDE, *, radius_m=3.0, **given):
+    return run_on(rows, ground, area, spacing_m=D, max_grade=0.04, radius_m=radius_m, **given)
+
+
+def fill(rows, ground=PLANE, area=None):
+    return fill_holes(rows, ground, square() if area is None else area, spacing_m=D, min_length_m=20.0)
+
+
+def test_a_row_cut_in_two_is_joined_to_the_row_it_was():
+    (row,) = grow([level(0, east=-3), level(0, west=9)], area=square())
+    assert row.hausdorff_distance(level(0)) < 1e-6
+    assert row.length == pytest.approx(90, abs=1e-6)
+
+
+def test_a_joined_row_can_be_joined_again_at_its_other_end():
+    pieces = [level(0, -45, -20), level(0, -10, 10), level(0, 18, 45)]
+    (row,) = grow(pieces, area=square())
+    assert row.hausdorff_distance(level(0)) < 1e-6
+
+
+def test_ends_that_do_not_face_each_other_are_not_joined():
+    rows = grow([level(0, east=0), line((3, -1), (3, -40))], area=square())
+    assert len(rows) == 2
+
+
+def test_rows_side_by_side_are_not_joined():
+    assert len(grow([level(0, east=0), level(D, west=-10)], area=square())) == 2
+
+
+def test_a_row_runs_on_to_the_edge_and_no_farther():
+    (row,) = grow([level(0, -10, 10)], area=box(EAST - 30, NORTH - 30, EAST + 30, NORTH + 30))
+    assert row.bounds[0] >= EAST - 30
+    assert row.bounds[2] <= EAST + 30
+    assert row.length >= 58
+
+
+def test_a_row_runs_on_by_so_much_at_the_most():
+    (row,) = grow([level(0, -10, 10)])
+    assert row.length == pytest.approx(20 + 2 * RUN_ON_M)
+
+
+def test_on_a_cone_a_row_runs_on_round_the_circle_that_it_is_on():
+    ground = Slopes.of(surface(cone, cell_m=0.5))
+    t = np.radians(np.linspace(0, 60, 40))
+    row = LineString(np.column_stack([EAST + 30 * np.cos(t), NORTH + 30 * np.sin(t)]))
+    (longer,) = grow([row], ground)
+    radius = np.hypot(*(shapely.get_coordinates(longer) - [EAST, NORTH]).T)
+    assert longer.length == pytest.approx(row.length + 2 * RUN_ON_M, abs=0.1)
+    assert np.abs(radius - 30).max() < 1.2  # steps of a metre along chords drift outward a little
+
+
+def test_a_row_off_the_contour_turns_onto_it_no_tighter_than_it_may():
+    slanted = line((0, -20), (10, -10))
+    (row,) = grow([slanted], radius_m=5.0)
+    xy = shapely.get_coordinates(row)
+    heading = np.unwrap(np.arctan2(*np.diff(xy, axis=0).T[::-1]))
+    assert np.abs(np.diff(heading)).max() <= 1.0 / 5.0 + 1e-6
+    assert heading[-1] == pytest.approx(0, abs=0.01)
+
+
+def test_with_a_wanted_fall_a_row_runs_on_at_that_grade():
+    fall = Fall(0.01, shapely.Point(EAST + 5000, NORTH), surface(plane))
+    (row,) = grow([level(0, -10, 10)], fall=fall)
+    xy = shapely.get_coordinates(row)
+    east = xy[xy[:, 0] > EAST + 15]
+    grade = SLOPE * np.diff(east[:, 1]) / np.hypot(*np.diff(east, axis=0).T)
+    assert grade[-10:] == pytest.approx(-0.01, rel=0.05)
+
+
+def test_a_row_stops_short_of_another_row():
+    wall = line((20, -40), (20, 40))
+    rows = grow([level(0, -40, 0), wall])
+    assert rows[0].distance(rows[1]) >= KEEP_OFF * D - 1e-6
+    assert rows[0].length > 40
+
+
+def test_rings_do_not_run_on():
+    t = np.linspace(0, 2 * np.pi, 50)
+    xy = np.column_stack([EAST + 9 * np.cos(t), NORTH + 9 * np.sin(t)])
+    xy[-1] = xy[0]
+    ring = LineString(xy)
+    assert grow([ring]) == [ring]
+
+
+def test_a_hole_between_rows_is_filled_with_level_rows_that_keep_their_distance():
+    rows = [level(y) for y in np.arange(-43, 45, D)]
+    hole = [k for k in range(len(rows)) if abs(rows[k].centroid.y - NORTH) < 10]
+    holed = [row for k, row in enumerate(rows) if k not in hole]
+    found = fill(holed)
+    assert len(found) == len(hole)
+    for k, row in enumerate(found):
+        assert np.ptp(shapely.get_coordinates(row)[:, 1]) < 0.01
+        assert row.length > 85
+        for other in [*holed, *found[:k]]:
+            assert row.distance(other) >= KEEP_OFF * D - 1.0  # cells of a metre
+
+
+def test_ground_planted_in_full_has_no_hole():
+    assert fill([level(y) for y in np.arange(-43, 45, D)]) == []
+
+
+def test_a_hole_too_short_for_a_row_stays():
+    rows = [level(y) for y in np.arange(-43, 45, D)]
+    split = [
+        part for row in rows for part in (level(row.centroid.y - NORTH, -45, -8), level(row.centroid.y - NORTH, 8, 45))
+    ]
+    assert fill(split) == []
+
+
+def test_a_field_without_a_row_is_filled_from_nothing():
+    found = fill([level(1000)])
+    assert shapely.length(found).sum() * D > 0.8 * square().area
+
+
+def task(**given):
+    return Task(all_of(square()).plantable, surface(plane), surface(plane), RowRule(**given))
+
+
+def test_mending_rows_with_a_gap_gives_the_whole_rows_back():
+    at = np.arange(-43, 45, D)
+    rows = [level(y, -60, 60) for y in at if abs(y) > 8] + [
+        level(y, *part) for y in at if abs(y) <= 8 for part in ((-60, -4), (4, 60))
+    ]
+    found = cut_to_limits(rows, task())
+    better = mended(found, task(), 4)
+    assert better.share > found.share
+    assert len(better.held.kept) == len(at)
+    assert shapely.length(better.held.kept) == pytest.approx(90, abs=0.1)
+
+
+def test_a_corner_is_eased_instead_of_cut_where_its_neighbours_have_room():
+    bent = [line((-44, 12 * k - 10), (0, 12 * k), (44, 12 * k - 10)) for k in (-2, -1, 0, 1, 2)]
+    sharp = [line((-44, y - 20), (0, y), (44, y - 20)) for y in (-20, 0, 20)]
+    level_task = task(max_grade_pct=60, min_turn_radius_m=6)
+    for rows in (bent, sharp):
+        assert len(cut_or_eased(rows, level_task).held.kept) == len(rows)
+        assert len(cut_to_limits(rows, level_task).held.kept) >= len(rows)

@@ -1,0 +1,64 @@
+"""Neighbours followed between two rounds are the neighbours that a fresh look finds."""
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+from landforms import EAST, NORTH
+from shapely import LineString
+
+from geoagro.rows.chains import chains_of
+from geoagro.rows.sight import follow, look
+
+D = 4.5
+REACH, OWN = 1.5 * D, 3 * D
+
+
+def waves(count=5, length=60.0, height=1.0):
+    x = np.linspace(0, length, 80)
+    return [
+        LineString(np.column_stack([EAST + x, NORTH + k * D + height * np.sin(x / 9 + k / 3)])) for k in range(count)
+    ]
+
+
+def rings():
+    t = np.linspace(0, 2 * np.pi, 90)
+    out = []
+    for radius in (10, 14.5, 19):
+        xy = np.column_stack([EAST + radius * np.cos(t), NORTH + radius * np.sin(t)])
+        xy[-1] = xy[0]
+        out.append(LineString(xy))
+    return out
+
+
+@given(st.sampled_from([waves(), rings()]), st.integers(0, 2**32 - 1))
+def test_rows_that_moved_a_little_are_followed_to_the_same_distances(rows, seed):
+    chains = chains_of(rows, 5 / 3)
+    seen = look(chains, reach_m=REACH, own_gap_m=OWN)
+    rng = np.random.default_rng(seed)
+    shift = np.repeat(rng.uniform(-0.5, 0.5, len(rows)), chains.count)
+    moved = chains_of(chains.moved(shift), 5 / 3, chains.count)
+    followed, fresh = follow(moved, seen, reach_m=REACH), look(moved, reach_m=REACH, own_gap_m=OWN)
+    for kept, new, old in zip(followed, fresh, seen, strict=True):
+        both = np.isfinite(old.distance) & np.isfinite(new.distance) & np.isfinite(kept.distance)
+        assert both.sum() >= 0.9 * np.isfinite(new.distance).sum()
+        assert kept.distance[both] == pytest.approx(new.distance[both], abs=1e-9)
+        assert (kept.row[both] == new.row[both]).all()
+        assert kept.station[both] == pytest.approx(new.station[both], abs=1e-4)
+
+
+def test_a_row_that_saw_nothing_still_sees_nothing():
+    chains = chains_of(waves(count=1), 2.0)
+    for hits in follow(chains, look(chains, reach_m=REACH, own_gap_m=OWN), reach_m=REACH):
+        assert np.isinf(hits.distance).all()
+        assert (hits.row == -1).all()
+
+
+def test_a_row_that_moves_out_of_reach_is_lost():
+    rows = waves(count=2, height=0.0)
+    chains = chains_of(rows, 2.0)
+    seen = look(chains, reach_m=REACH, own_gap_m=OWN)
+    away = chains_of([rows[0], shapely.transform(rows[1], lambda xy: xy + np.array([0, 3.0]))], 2.0, chains.count)
+    left, _ = follow(away, seen, reach_m=REACH)
+    assert np.isinf(left.distance[: chains.count[0]]).all()
