@@ -22,11 +22,12 @@ from geoagro.inputs.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline import ground_of, terrain_of
 from geoagro.rows.candidates import Candidate, cut_to_limits, mended, nudged
+from geoagro.rows.clipping import clipped
 from geoagro.rows.contour import BENDS_M, CELL_SHARES, FIELD_GRADE_SHARE, FIELD_TOLERANCE_SHARE, MEND_ROUNDS, MENDS
 from geoagro.rows.fall import aimed, row_limits, wanted_fall
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import build_lattice
-from geoagro.rows.level_lines import clipped, level_lines
+from geoagro.rows.level_lines import level_lines
 from geoagro.rows.row_field import Limits, legal_field, level_start, nearest_legal, poisson_start
 from geoagro.rows.task import Task
 

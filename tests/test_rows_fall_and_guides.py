@@ -4,10 +4,12 @@ import numpy as np
 import pytest
 import shapely
 from builders import EAST, NORTH, plane, square_ground
+from landforms import square, surface, terrain_of
 from shapely import LineString, Point
 
 from geoagro.errors import LayoutError
 from geoagro.rows.contour import contour_rows
+from geoagro.rows.fall import wanted_fall
 from geoagro.rows.sampling import sample_rows
 from geoagro.values.design import RowRule
 
@@ -64,3 +66,50 @@ def test_a_row_runs_on_a_guide_line_and_its_neighbours_keep_their_distance():
 
 def test_without_guides_rows_choose_their_own_place():
     assert lay(RowRule()).kept
+
+
+def rolling():
+    """Ground that rises to the north and rolls, so that rows at a wanted grade must bend."""
+    return terrain_of(surface(lambda x, y: 100 + 0.09 * y + 0.8 * np.sin(x / 25) * np.cos(y / 30)))
+
+
+def fall_of(lines, terrain, wanted):
+    """Fall the wanted way over 10 m at every half metre of each row, from chords of the rows themselves."""
+    out = []
+    for row in lines:
+        s = np.arange(0.0, row.length, 0.5)
+        a, b = (shapely.line_interpolate_point(row, np.clip(s + k, 0, row.length)) for k in (-5, 5))
+        (ax, ay), (bx, by) = shapely.get_coordinates(a).T, shapely.get_coordinates(b).T
+        rise = (terrain.judged.sample(bx, by) - terrain.judged.sample(ax, ay)) / np.hypot(bx - ax, by - ay)
+        tangent = np.column_stack([bx - ax, by - ay]) / np.hypot(bx - ax, by - ay)[:, None]
+        out.append(wanted.held(np.column_stack([ax + bx, ay + by]) / 2, tangent, rise))
+    return np.concatenate(out)
+
+
+@pytest.mark.parametrize("toward", ["outlet", "ridge"])
+def test_on_rolling_ground_no_row_ever_falls_the_wrong_way(toward):
+    terrain, outlet = rolling(), Point(EAST + 3_000, NORTH)
+    given = {"outlet": {"file": "outlet.gpkg"}} if toward == "outlet" else {}
+    rule = RowRule(target_grade_pct=1, fall_toward=toward, **given)
+    outlet = outlet if toward == "outlet" else None
+    rows = contour_rows(square(), terrain.smooth, terrain.judged, rule, outlet=outlet)
+    assert shapely.length(rows.kept).sum() * rule.spacing_m > 0.5 * square().area
+    held = fall_of(rows.kept, terrain, wanted_fall(rule, terrain.smooth, outlet))
+    # 0 but for what lies between the points that are looked at, and the tangent being a chord of 10 m here
+    assert np.nanpercentile(held, 0.2) > -0.0015
+    assert np.nanmedian(held) == pytest.approx(0.01, abs=0.004)
+
+
+def test_rows_that_fall_toward_the_ridge_lead_water_from_the_hollows_to_it():
+    # on ridges and hollows that run down the slope, water flows along a row from the hollow to the crest
+    terrain = terrain_of(surface(lambda x, y: 100 + 0.10 * y + 0.6 * np.cos(x / 15)))
+    rule = RowRule(target_grade_pct=1, fall_toward="ridge")
+    rows = contour_rows(square(), terrain.smooth, terrain.judged, rule).kept
+    samples = sample_rows(rows, 2.0)
+    x = samples.x - EAST
+    crest = np.round(x / (30 * np.pi)) * 30 * np.pi
+    side = np.abs(np.abs(x - crest) - 7.5 * np.pi) < 10  # half way between crest and hollow
+    rise = samples.tx * (-0.04 * np.sin(x / 15)) + samples.ty * 0.10
+    toward_crest = rise * np.sign(samples.tx * (crest - x))
+    assert side.sum() > 20
+    assert np.median(toward_crest[side]) < -0.004

@@ -9,8 +9,9 @@ from landforms import EAST, NORTH, all_of, square, surface
 from shapely import LineString, MultiPolygon, Point, box
 
 from geoagro.rows.chains import chains_of
+from geoagro.rows.clipping import clipped
 from geoagro.rows.lattice import build_lattice
-from geoagro.rows.level_lines import clipped, level_lines
+from geoagro.rows.level_lines import level_lines
 from geoagro.rows.sampling import cast, nearest_other, positions, sample_rows, segments_of
 
 few = settings(max_examples=25, deadline=None)

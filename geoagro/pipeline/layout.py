@@ -43,7 +43,7 @@ def lay_out(
     beds = lay_beds(rows, ground.plantable, design.beds, progress=progress)
     plants = place_plants(beds, terrain, crops, design.plantings, start=design.start, progress=progress)
     unplanted = leftover_ground(ground, beds, rows.cut, spacing_m=design.rows.spacing_m)
-    quality = quality_table(rows, ground.plantable, terrain, design.rows)
+    quality = quality_table(rows, ground.plantable, terrain, design.rows, outlet=site.outlet)
     return Layout(
         design=design,
         site=site,

@@ -50,7 +50,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         ground=ground,
         rows=rows,
         unplanted=unplanted,
-        quality=quality_table(rows, ground.plantable, terrain, rule),
+        quality=quality_table(rows, ground.plantable, terrain, rule, outlet=site.outlet),
         costs=limit_costs(ground, unplanted, design, rest="edges of the field, row ends"),
         contours=contours_of(design, site, terrain),
         difficulty=difficulty,

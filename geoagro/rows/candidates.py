@@ -67,6 +67,7 @@ def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
         max_grade=rule.max_grade_pct / 100,
         min_radius_m=rule.min_turn_radius_m,
         min_length_m=rule.min_row_length_m,
+        fall=task.fall,
     )
     view = _view(held.kept, task)
     share = _share(view, task)

@@ -9,10 +9,11 @@ import numpy as np
 from shapely import LineString, MultiPolygon
 
 from geoagro.rows.candidates import Candidate, cut_to_limits, legal, mended, nudged, straight_if_as_good
+from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import aimed, row_limits, wanted_fall
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import Lattice, build_lattice
-from geoagro.rows.level_lines import clipped, level_lines
+from geoagro.rows.level_lines import level_lines
 from geoagro.rows.row_field import Limits, legal_field, level_start, poisson_start
 from geoagro.rows.task import Task
 from geoagro.values.design import RowRule

@@ -50,6 +50,14 @@ class Fall:
         unit: Floats = way / np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-12)[:, None]
         return unit
 
+    def held(self, xy: Floats, tangent: Floats, rise: Floats) -> Floats:
+        """Fall the wanted way (ratio, below 0 where a row runs the other way) of rows with grade `rise` along `tangent`.
+
+        NaN where rows run nearly square to the way that they should fall, so that neither way is wrong.
+        """
+        wanted = self.aim(xy, tangent)
+        return np.where(np.abs(wanted) < self.grade / 2, np.nan, rise * np.sign(wanted))
+
     def aim(self, xy: Floats, tangent: Floats) -> Floats:
         """Wanted grade in the direction of `tangent` (unit vectors): negative where the row should fall that way."""
         cosine = (tangent * self.toward(xy)).sum(axis=1)

@@ -13,8 +13,9 @@ from shapely import LineString
 from shapely.ops import substring
 
 from geoagro.errors import LayoutError
-from geoagro.rows.level_lines import clipped
-from geoagro.rows.quality import OWN_GAP, chord_grade, window_radius
+from geoagro.rows.clipping import clipped
+from geoagro.rows.fall import Fall
+from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
 from geoagro.rows.sampling import Ints, RowSamples, Segments, Stations, sample_rows, segments_of
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.rows import Lines
@@ -60,17 +61,19 @@ def finish_rows(
     max_grade: float,
     min_radius_m: float,
     min_length_m: float,
+    fall: Fall | None = None,
 ) -> Lines:
     """Clip rows to the plantable ground and cut until every hard limit holds.
 
-    Limits: no two rows nearer than (1 - tolerance) spacings, grade over any 10 m, radius over any 5 m, length.
+    Limits: no two rows nearer than (1 - tolerance) spacings, grade over any 10 m (with a wanted fall, never the other
+    way), radius over any 5 m, length.
     A cut inside a row is at least as long as two rows must be apart, since its two ends face each other.
     """
     worked = _Worked([_Row(shapely.simplify(line, VERTEX_ERROR_M)) for line in clipped(list(lines), plantable)])
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Test]] = [
         ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m * RADIUS_MARGIN),
-        ("grade_limit", lambda rows, s: _steepest_about(rows, s, heights) > max_grade * LIMIT_MARGIN),
+        ("grade_limit", lambda rows, s: _off_grade(rows, s, heights, max_grade * LIMIT_MARGIN, fall)),
     ]
     for _ in range(MOST_PASSES):
         before = len(worked.cut)
@@ -106,12 +109,18 @@ def _cut_until_good(worked: _Worked, reason: str, test: Test, gap_m: float) -> N
     )
 
 
-def _steepest_about(rows: list[LineString], samples: RowSamples, heights: Grid) -> Floats:
-    """Grade at each sample, or what it may reach between samples: more by half the change to the next one."""
-    grade = chord_grade(rows, samples, heights)
-    change = np.where(samples.row[1:] == samples.row[:-1], np.abs(np.diff(grade)), 0.0) / 2
-    most: Floats = grade + np.maximum(np.append(change, 0.0), np.append(0.0, change))
-    return most
+def _off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Any:
+    """Tell where rows are too steep, or fall the wrong way.
+
+    Between two samples the grade may reach more than at both: half the change from one to the other more.
+    """
+    rise = chord_rise(rows, samples, heights)
+    change = np.where(samples.row[1:] == samples.row[:-1], np.abs(np.diff(rise)), 0.0) / 2
+    off = np.abs(rise) + np.maximum(np.append(change, 0.0), np.append(0.0, change)) > most
+    if fall is not None:
+        xy, tangent = np.column_stack([samples.x, samples.y]), np.column_stack([samples.tx, samples.ty])
+        off |= fall.held(xy, tangent, rise) < 0
+    return off
 
 
 def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: float) -> None:

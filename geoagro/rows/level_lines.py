@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import contourpy
 import numpy as np
-import shapely
 from shapely import LineString
 
 from geoagro.rows.lattice import Lattice
@@ -25,12 +22,3 @@ def level_lines(lattice: Lattice, phi: Floats, spacing_m: float, phase: float) -
         if len(line) > 1
     ]
     return [line for line in found if line.length > 0]
-
-
-def clipped(lines: list[LineString], area: Any, shortest_m: float = 1e-3) -> list[LineString]:
-    """Parts of lines inside an area, at least `shortest_m` long, in the order of the lines."""
-    if not lines:
-        return []
-    parts = shapely.get_parts(shapely.line_merge(shapely.intersection(np.asarray(lines, dtype=object), area)))
-    parts = parts[shapely.get_type_id(parts) == 1]
-    return list(parts[shapely.length(parts) >= shortest_m])

@@ -20,8 +20,8 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 
 from geoagro.rows.chains import chains_of
+from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
-from geoagro.rows.level_lines import clipped
 from geoagro.rows.sampling import Ints, positions
 from geoagro.rows.slopes import Slopes
 from geoagro.values.grid import Floats

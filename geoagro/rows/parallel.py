@@ -12,7 +12,8 @@ from shapely import LineString, MultiPolygon, Polygon, box
 from shapely.ops import split, substring
 
 from geoagro.errors import LayoutError
-from geoagro.rows.straight import clipped, limited, points_along, runs, widened
+from geoagro.rows.clipping import clipped
+from geoagro.rows.straight import SHORTEST_M, limited, points_along, runs, widened
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.rows import Lines
 
@@ -78,7 +79,9 @@ def parallel_rows(
         for area, levels in _sides(plantable, guide, spacing_m, offset_m):
             for level in levels:
                 exact = _level_line(area, level, 0.0)
-                lines = clipped(_level_line(area, level, turn.rounded_m) if turn.radius_m else exact, plantable)
+                lines = clipped(
+                    _level_line(area, level, turn.rounded_m) if turn.radius_m else exact, plantable, SHORTEST_M
+                )
                 lines = [piece for line in lines for piece in _own_ground(line, guide, others)]
                 good, sharp = turn.held(lines, exact)
                 kept += good
@@ -238,6 +241,6 @@ def _apart(lines: list[LineString], nearest_m: float) -> tuple[list[LineString],
     for i in np.unique(here[there < here]):
         longer = [piece for j in there[(here == i) & (there < i)] for piece in kept[j]]
         zone = shapely.union_all([piece.buffer(nearest_m, quad_segs=16) for piece in longer])
-        kept[i] = clipped(np.array([ordered[i].difference(zone)]), ordered[i].envelope.buffer(1.0))
-        close += clipped(np.array([ordered[i]]), zone)
+        kept[i] = clipped(ordered[i].difference(zone), ordered[i].envelope.buffer(1.0), SHORTEST_M)
+        close += clipped(ordered[i], zone, SHORTEST_M)
     return [piece for pieces in kept for piece in pieces], close

@@ -71,13 +71,18 @@ def view_rows(
 
 def chord_grade(rows: Sequence[LineString], samples: RowSamples, heights: Grid | None) -> Floats:
     """|dz| over the 10 m of row around each sample, over that length (both cut at the row's ends)."""
+    return np.abs(chord_rise(rows, samples, heights))
+
+
+def chord_rise(rows: Sequence[LineString], samples: RowSamples, heights: Grid | None) -> Floats:
+    """Grade over the same 10 m with its sign: above 0 where the row rises in its own direction."""
     if heights is None or len(samples) == 0:
         return np.full(len(samples), np.nan)
     a, b, run = samples.window(CHORD_M / 2)
     stations = Stations.of(rows)
     za, zb = (heights.sample(*stations.at(samples.row, at)) for at in (a, b))
-    grade: Floats = np.abs(zb - za) / np.maximum(run, 1e-9)
-    return grade
+    rise: Floats = (zb - za) / np.maximum(run, 1e-9)
+    return rise
 
 
 def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import shapely
 from shapely import MultiPolygon
 
-from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, legal_share, view_rows, window_radius
+from geoagro.rows.fall import Fall, wanted_fall
+from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, chord_rise, legal_share, view_rows, window_radius
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Floats
 from geoagro.values.layout import LAYOUT_QUALITY
@@ -18,13 +20,20 @@ RELATIVE_CLASSES = (5, 10, 25, 50)
 LEAST_SLOPE = 0.02
 
 
-def quality_table(rows: TreeRows, plantable: MultiPolygon, terrain: Terrain, rule: RowRule) -> Any:
-    """Table LAYOUT_QUALITY of laid rows; grade lines are left out where heights are unknown."""
+def quality_table(
+    rows: TreeRows, plantable: MultiPolygon, terrain: Terrain, rule: RowRule, *, outlet: Any | None = None
+) -> Any:
+    """Table LAYOUT_QUALITY of laid rows; grade lines are left out where heights are unknown.
+
+    `outlet` is what rows fall toward, where the rule asks for it.
+    """
     lines = list(rows.frame.geometry)
     view = view_rows(lines, terrain.judged, rows.spacing_m)
-    items = _spacing_items(view, plantable.area, rule) + _row_items(lines, view, plantable.area, rule)
+    items = _spacing_items(view, plantable, rule) + _row_items(lines, view, plantable.area, rule)
     if terrain.judged is not None:
         items += _grade_items(view, plantable.area, rule) + _published_items(view, terrain)
+    if terrain.judged is not None and terrain.smooth is not None and rule.target_grade_pct > 0:
+        items += _fall_items(lines, view, terrain, wanted_fall(rule, terrain.smooth, outlet))
     measure, value, unit, definition = (list(v) for v in zip(*items, strict=True))
     return LAYOUT_QUALITY.frame({"measure": measure, "value": value, "unit": unit, "definition": definition})
 
@@ -32,7 +41,7 @@ def quality_table(rows: TreeRows, plantable: MultiPolygon, terrain: Terrain, rul
 Item = tuple[str, float, str, str]
 
 
-def _spacing_items(view: RowView, area_m2: float, rule: RowRule) -> list[Item]:
+def _spacing_items(view: RowView, plantable: MultiPolygon, rule: RowRule) -> list[Item]:
     d, weight = rule.spacing_m, view.samples.weight
     distance = np.concatenate([view.up.distance, view.down.distance])
     twice = np.concatenate([weight, weight])
@@ -42,7 +51,7 @@ def _spacing_items(view: RowView, area_m2: float, rule: RowRule) -> list[Item]:
     p05, p50, p95 = weighted_quantiles(ratio, w, (0.05, 0.5, 0.95))
     rays = "rays square to the row, each side, up to 2.5 spacings"
     return [
-        ("covered", float(weight.sum() * d / area_m2), "share", "Row length times spacing over plantable area."),
+        ("covered", float(weight.sum() * d / plantable.area), "share", "Row length times spacing over plantable area."),
         (
             "spacing within tolerance",
             _share(np.abs(ratio - 1) <= x + 1e-6, w),
@@ -63,6 +72,12 @@ def _spacing_items(view: RowView, area_m2: float, rule: RowRule) -> list[Item]:
             _share(distance > NEIGHBOUR_REACH * d, twice),
             "share",
             "Row sides without a neighbour within 1.6 spacings, edges of the field included.",
+        ),
+        (
+            "open sides at the edge",
+            _share(distance > NEIGHBOUR_REACH * d, twice * _leaves(view, plantable, NEIGHBOUR_REACH * d), twice),
+            "share",
+            "Part of the open sides from which the plantable ground ends within 1.6 spacings.",
         ),
     ]
 
@@ -145,8 +160,47 @@ def _published_items(view: RowView, terrain: Terrain) -> list[Item]:
     return items
 
 
-def _share(mask: Any, weight: Floats) -> float:
-    total = float(weight.sum())
+def _fall_items(lines: list[Any], view: RowView, terrain: Terrain, fall: Fall | None) -> list[Item]:
+    """How far rows fall the way that the design asks for."""
+    s = view.samples
+    if fall is None:
+        return []
+    xy, tangent = np.column_stack([s.x, s.y]), np.column_stack([s.tx, s.ty])
+    held = fall.held(xy, tangent, chord_rise(lines, s, terrain.judged))
+    told = np.isfinite(held)
+    p05, p50, p95 = (100 * v for v in weighted_quantiles(held[told], s.weight[told], (0.05, 0.5, 0.95)))
+    where = "where rows don't run square to the way they should fall"
+    return [
+        ("fall p05", p05, "%", f"5 % of the row length falls less than this the wanted way over 10 m, {where}."),
+        ("fall p50", p50, "%", f"Median fall the wanted way over 10 m, {where}."),
+        ("fall p95", p95, "%", f"95 % of the row length falls less than this the wanted way over 10 m, {where}."),
+        (
+            "fall reversed",
+            _share(held[told] < -1e-9, s.weight[told]),
+            "share",
+            f"Row length that falls the wrong way, {where}.",
+        ),
+    ]
+
+
+def _leaves(view: RowView, plantable: MultiPolygon, reach_m: float) -> Any:
+    """Tell from which sides of which samples (left of all, then right of all) the plantable ground ends within reach."""
+    s = view.samples
+    shapely.prepare(plantable)
+    start = np.column_stack([s.x, s.y])
+    out = []
+    for side, hits in ((1, view.up), (-1, view.down)):
+        open_side = np.nonzero(~np.isfinite(hits.distance) | (hits.distance > reach_m))[0]
+        ray = side * reach_m * np.column_stack([-s.ty, s.tx])[open_side]
+        rays = shapely.linestrings(np.stack([start[open_side], start[open_side] + ray], axis=1))
+        leaves = np.zeros(len(s), dtype=bool)
+        leaves[open_side] = ~shapely.covers(plantable, rays)
+        out.append(leaves)
+    return np.concatenate(out)
+
+
+def _share(mask: Any, weight: Floats, of: Floats | None = None) -> float:
+    total = float((weight if of is None else of).sum())
     return float(weight[mask].sum() / total) if total > 0 else float("nan")
 
 

@@ -10,6 +10,7 @@ from shapely import LineString, MultiPolygon
 from shapely.ops import substring
 
 from geoagro.errors import LayoutError
+from geoagro.rows.clipping import clipped
 from geoagro.values.grid import Floats, Grid
 from geoagro.values.rows import Lines
 
@@ -22,6 +23,8 @@ STEP_M = 0.5
 GRADE_MARGIN = 0.998
 """Cut at this share of the limit, so that it holds between the places that are looked at."""
 MOST_PLACES = 4000
+SHORTEST_M = 0.01
+"""A piece of drawn row shorter than this is a rounding."""
 
 
 def straight_rows(
@@ -69,7 +72,7 @@ def straight_rows(
     reach = float(np.abs(edges @ along).max()) + spacing_m
     middle = origin + (first + offsets * spacing_m)[:, None] * left
     ends = np.stack([middle - reach * along, middle + reach * along], axis=1)
-    lines = clipped(shapely.linestrings(ends), plantable)
+    lines = clipped(shapely.linestrings(ends), plantable, SHORTEST_M)
     return limited(lines, spacing_m=spacing_m, min_length_m=min_length_m, surface=surface, max_grade_pct=max_grade_pct)
 
 
@@ -170,14 +173,6 @@ def widened(mask: Any, cells: int) -> Any:
         lack = max(cells - (b - a), 0)
         out[max(a - (lack + 1) // 2, 0) : b + lack // 2] = True
     return out
-
-
-def clipped(lines: Any, area: Any) -> list[LineString]:
-    """Pieces of lines inside an area, each simple and longer than 1 cm, in the order of the lines."""
-    shapely.prepare(area)
-    pieces = shapely.get_parts(shapely.line_merge(shapely.intersection(np.atleast_1d(lines), area)))
-    pieces = shapely.get_parts(pieces)
-    return list(pieces[(shapely.get_type_id(pieces) == 1) & (shapely.length(pieces) > 0.01)])
 
 
 def _within_grade(
