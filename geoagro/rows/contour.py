@@ -59,8 +59,8 @@ def contour_rows(
     """Lay candidate sets of rows and keep the one that is worth most: legal ground, less what its row ends cost.
 
     Each candidate starts from another row field, is made legal where it can be (`legal_field`), nudged on real row
-    geometry (`nudged`) and cut where a hard limit still breaks (`cut_to_limits`). The best is mended (`mended`) a few
-    times. Straight rows at the best bearing compete too, so that gentle ground isn't given bends for millimetres of
+    geometry (`nudged`) and cut where a hard limit still breaks (`cut_to_limits`). The best is mended (`mended`), on small
+    fields for as long as it gains. Straight rows at the best bearing compete too, so that gentle ground isn't given bends for millimetres of
     height.
 
     Parameters
@@ -78,19 +78,26 @@ def contour_rows(
     for draft in _drafts(task, BENDS_M[:starts]):
         progress("rows", (len(found) + 0.5) / (starts + mends))
         found.append(cut_to_limits(nudged(draft, task, START_ROUNDS[small]), task))
-    best = current = max(found, key=_worth)
-    idle = 0
-    for number in range(mends):
-        if best.share >= ENOUGH or idle == PATIENCE:
-            break
+    best = max(found, key=_worth)
+    for number, better in enumerate(_mends(best, task, mends, MEND_ROUNDS[small])):
+        best = better
         progress("rows", (starts + number) / (starts + mends))
-        current = mended(current, task, MEND_ROUNDS[small])
-        idle = 0 if current.worth > best.worth else idle + 1
-        best = max(best, current, key=_worth)
     progress("rows", 1.0)
     if task.guides or task.fall is not None:
         return best.held
     return straight_if_as_good(best, task).held
+
+
+def _mends(best: Candidate, task: Task, times: int, rounds: int) -> Iterator[Candidate]:
+    """Mend again and again, as long as there is something to gain; yields the best set so far."""
+    current, idle = best, 0
+    for _ in range(times):
+        if best.share >= ENOUGH or idle == PATIENCE:
+            return
+        current = mended(current, task, rounds)
+        idle = 0 if current.worth > best.worth else idle + 1
+        best = max(best, current, key=_worth)
+        yield best
 
 
 def _worth(candidate: Candidate) -> float:
