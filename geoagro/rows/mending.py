@@ -228,57 +228,69 @@ def fill_holes(
 ) -> list[LineString]:
     """Draw rows along the contour where a hole between rows has room for them, the longest first, close to one another."""
     apart = KEEP_OFF * spacing_m
-    x, y, free = _free(rows, plantable, apart)
+    away = _Away.of(rows, plantable)
+    free = away.metres >= apart - STEP_M / 2
+    shapely.prepare(plantable)
+    i, j = np.nonzero(free)
+    free[i, j] = shapely.contains_xy(plantable, away.x[j], away.y[i])
     holes, _ = label(free, np.ones((3, 3)))
     typical = float(np.median(np.hypot(ground.east, ground.north)))
     rise = max(typical * spacing_m / LEVELS_A_SPACING, LEAST_RISE_M)
     found: list[LineString] = []
     for number, window in enumerate(find_objects(holes), start=1):
         hole = holes[window] == number
-        if hole.sum() * STEP_M < min_length_m or min(hole.shape) < 2:
-            continue
-        heights = ground.heights(x[window[1]], y[window[0]])
-        contours = contourpy.contour_generator(
-            x=x[window[1]], y=y[window[0]], z=np.ma.masked_array(heights, ~hole), name="serial"
-        )
-        low, high = heights[hole].min(), heights[hole].max()
-        for level in np.arange(np.ceil(low / rise), np.floor(high / rise) + 1) * rise:
-            found += [LineString(line) for line in contours.lines(level) if len(line) > 1]
-    return _packed(clipped(found, plantable, min_length_m), rows, apart, min_length_m)
+        if hole.sum() * STEP_M >= min_length_m and min(hole.shape) > 1:
+            lines = _contours(ground, away.x[window[1]], away.y[window[0]], hole, rise)
+            lines = clipped(lines, plantable, min_length_m) if lines else []
+            found += _packed(lines, away, apart, min_length_m)
+    return found
 
 
-def _free(rows: Sequence[LineString], plantable: Any, apart_m: float) -> tuple[Floats, Floats, Any]:
-    """Points STEP_M apart (x, and y from north to south), and which are plantable and far from every row."""
-    west, south, east, north = plantable.bounds
-    x = np.arange(west, east + 2 * STEP_M, STEP_M)
-    y = np.arange(north, south - 2 * STEP_M, -STEP_M)
-    taken = np.ones((len(y), len(x)), dtype=bool)
-    xy = chains_of(rows, STEP_M / 2).xy
-    column, row = np.round((xy[:, 0] - west) / STEP_M), np.round((north - xy[:, 1]) / STEP_M)
-    on = (column >= 0) & (row >= 0) & (column < len(x)) & (row < len(y))
-    taken[row[on].astype(np.intp), column[on].astype(np.intp)] = False
-    free = distance_transform_edt(taken) * STEP_M >= apart_m - STEP_M / 2
-    shapely.prepare(plantable)
-    i, j = np.nonzero(free)
-    free[i, j] = shapely.contains_xy(plantable, x[j], y[i])
-    return x, y, free
+@dataclass(frozen=True)
+class _Away:
+    """How far points STEP_M apart (all x with all y, y from north to south) are from the nearest row, to half a step."""
+
+    x: Floats
+    y: Floats
+    metres: Floats
+
+    @classmethod
+    def of(cls, rows: Sequence[LineString], area: Any) -> _Away:
+        west, south, east, north = area.bounds
+        x = np.arange(west, east + 2 * STEP_M, STEP_M)
+        y = np.arange(north, south - 2 * STEP_M, -STEP_M)
+        taken = np.ones((len(y), len(x)), dtype=bool)
+        xy = chains_of(rows, STEP_M / 2).xy
+        column, row = np.round((xy[:, 0] - west) / STEP_M), np.round((north - xy[:, 1]) / STEP_M)
+        on = (column >= 0) & (row >= 0) & (column < len(x)) & (row < len(y))
+        taken[row[on].astype(np.intp), column[on].astype(np.intp)] = False
+        return cls(x, y, distance_transform_edt(taken) * STEP_M)
+
+    def at(self, points: Any) -> Floats:
+        """Distance at points of the area."""
+        column = np.round((shapely.get_x(points) - self.x[0]) / STEP_M).astype(np.intp)
+        row = np.round((self.y[0] - shapely.get_y(points)) / STEP_M).astype(np.intp)
+        distance: Floats = self.metres[row, column]
+        return distance
 
 
-def _packed(
-    lines: list[LineString], rows: Sequence[LineString], apart_m: float, min_length_m: float
-) -> list[LineString]:
+def _contours(ground: Slopes, x: Floats, y: Floats, hole: Any, rise_m: float) -> list[LineString]:
+    """Contours within one hole (mask over all y and x), `rise_m` apart in height."""
+    heights = ground.heights(x, y)
+    contours = contourpy.contour_generator(x=x, y=y, z=np.ma.masked_array(heights, ~hole), name="serial")
+    low, high = heights[hole].min(), heights[hole].max()
+    levels = np.arange(np.ceil(low / rise_m), np.floor(high / rise_m) + 1) * rise_m
+    return [LineString(line) for level in levels for line in contours.lines(level) if len(line) > 1]
+
+
+def _packed(lines: list[LineString], away: _Away, apart_m: float, min_length_m: float) -> list[LineString]:
     """Keep one of the longest lines, the one nearest to a row; cut from the others what comes too near; and so on."""
-    tree = shapely.STRtree(rows)
     kept: list[LineString] = []
     while lines:
         those = np.asarray(lines, dtype=object)
         length = shapely.length(those)
         middle = shapely.line_interpolate_point(those, length / 2)
-        off = np.full(len(those), np.inf)
-        i, far = tree.query_nearest(middle, return_distance=True, all_matches=False)
-        off[i[0]] = far
-        for line in kept:
-            off = np.minimum(off, shapely.distance(middle, line))
+        off = np.min([away.at(middle), *(shapely.distance(middle, line) for line in kept)], axis=0)
         best = those[np.argmin(np.where(length >= LONGEST_SHARE * length.max(), off, np.inf))]
         kept.append(best)
         near = shapely.dwithin(those, best, apart_m)
