@@ -12,8 +12,18 @@ from geoagro.rows.bends import ease_bends
 from geoagro.rows.fall import row_limits
 from geoagro.rows.finishing import finish_rows
 from geoagro.rows.mending import fill_holes, run_on
-from geoagro.rows.quality import RowView, in_runs, legal_samples, legal_share, view_rows
+from geoagro.rows.quality import (
+    SAMPLE_STEP_M,
+    RowView,
+    chord_grade,
+    in_runs,
+    legal_samples,
+    legal_share,
+    run_length,
+    view_rows,
+)
 from geoagro.rows.relaxation import Wishes, relax_rows
+from geoagro.rows.sampling import sample_rows
 from geoagro.rows.slopes import Slopes
 from geoagro.rows.straight import best_bearing, straight_rows
 from geoagro.rows.task import Task
@@ -27,7 +37,6 @@ EASED_NEAR_M = 8.0
 """How far around a bend it is looked whether easing it makes rows illegal."""
 ROW_COST_M = 8.0
 """Every row costs its two turns and a wedge at each end: as much as this length of legal row is worth."""
-HOPELESS = 0.1
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground."""
 
@@ -168,8 +177,11 @@ def straight_if_as_good(best: Candidate, task: Task) -> Candidate:
     rows = straight_rows(
         task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing
     ).kept
-    # what isn't legal before the cuts isn't legal after them, but for a neighbour that a cut takes away
-    if not rows or legal(rows, task) + HOPELESS < best.share:
+    # straight rows are a spacing apart, so they are legal where they aren't too steep; cuts add nothing to that
+    samples = sample_rows(rows, SAMPLE_STEP_M)
+    level = chord_grade(rows, samples, task.judged) <= rule.max_grade_pct / 100
+    planted = run_length(level, samples, rule.min_row_length_m) * rule.spacing_m / task.plantable.area
+    if planted + STRAIGHT_WORTH < best.share:
         return best
     straight = cut_to_limits(rows, task)
     return straight if straight.share + STRAIGHT_WORTH >= best.share else best

@@ -38,7 +38,7 @@ MENDS = (1, 12)
 """How often rows are mended on small fields at least and at most, between them together no more ground than this; on
 larger ones once."""
 START_ROUNDS = (6, 12)
-MEND_ROUNDS = (8, 12)
+MEND_ROUNDS = (6, 12)
 """Rounds of nudging a start and a mended set, on large and on small fields."""
 ENOUGH = 0.99
 """With this share of the ground legal there is nothing to mend."""
