@@ -36,7 +36,7 @@ EASED = 1.1
 EASED_NEAR_M = 8.0
 """How far around a bend it is looked whether easing it makes rows illegal."""
 ROW_COST_M = 8.0
-"""Every row costs its two turns and a wedge at each end: as much as this length of legal row is worth."""
+"""Every row costs its two turns and a wedge at each end: as much as this length of legal row is worth (our choice)."""
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground."""
 
