@@ -25,6 +25,8 @@ VERTEX_ERROR_M = 0.02
 LIMIT_MARGIN = 0.99
 RADIUS_MARGIN = 1.03
 """Cut a little inside a limit, so that it holds between the samples."""
+BACK_GRADE = 0.001
+"""A row with a wanted fall may run back by a centimetre in 10 m: less than a survey tells."""
 MOST_PASSES = 30
 
 
@@ -119,7 +121,7 @@ def _off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most:
     off = np.abs(rise) + np.maximum(np.append(change, 0.0), np.append(0.0, change)) > most
     if fall is not None:
         xy, tangent = np.column_stack([samples.x, samples.y]), np.column_stack([samples.tx, samples.ty])
-        off |= fall.held(xy, tangent, rise) < 0
+        off |= fall.held(xy, tangent, rise) < -BACK_GRADE
     return off
 
 

@@ -52,6 +52,9 @@ REACH = 1.5
 """Rows farther off than this many spacings are no neighbours to be pulled toward."""
 PREFER_WEIGHT = 0.5
 GIVE_UP_PREFER = 0.15
+"""Pull toward the preferred grade, and how far beyond it (in limits) the pull has lost half its weight."""
+FALL_WEIGHT = 0.1
+"""Pull toward the middle of the window of a wanted fall: firmer ones drag rows off their spacing."""
 GUIDE_WEIGHT = 100.0
 FRESH_ROUNDS = 4
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
@@ -221,7 +224,7 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
         wanted = wishes.fall.aim(chains.xy, tangent) / limit
         grade = grade - wanted
-        system.add([b, a], factors, -grade, PREFER_WEIGHT)
+        system.add([b, a], factors, -grade, FALL_WEIGHT)
     most = 1 - GRADE_MARGIN
     off = np.clip(grade, -most, most) - grade
     out = off != 0
