@@ -90,7 +90,7 @@ def main() -> None:
 
 def draw_candidate(sheet: Callable[[str, str], Any], name: str, title: str, found: Candidate) -> None:
     """Rows in black, what was cut from them in its reason's colour."""
-    axes, done = sheet(name, f"{title} (legal share {found.share:.3f}); cut: " + ", ".join(CUT_LOOKS))
+    axes, done = sheet(name, f"{title}\nlegal share {found.share:.3f}; cut: " + ", ".join(CUT_LOOKS))
     for line in found.held.kept:
         axes.plot(*line.xy, color="black", linewidth=0.8)
     for reason, line in found.held.cut:
