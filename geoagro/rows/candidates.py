@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
 from shapely import LineString
 
 from geoagro.rows.bends import ease_bends
+from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.fall import row_limits
 from geoagro.rows.finishing import finish_rows
 from geoagro.rows.mending import fill_holes, run_on
@@ -124,7 +125,8 @@ def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
 def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
     """Use the ground that cuts left: let rows run on, join and fill holes, then nudge, cut and ease again.
 
-    Rows run on past the field's edge too, so that the edge is no end while they are nudged.
+    Rows run on past the field's edge too, so that the edge is no end while they are nudged. What was cut before and stays
+    empty stays cut.
     """
     if not found.held.kept:
         return found
@@ -140,7 +142,8 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
     )
     if task.fall is None:
         rows += fill_holes(rows, ground, task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
-    return cut_or_eased(nudged(rows, task, rounds), task)
+    better = cut_or_eased(nudged(rows, task, rounds), task)
+    return replace(better, held=with_earlier_cuts(better.held, found.held.cut, spacing_m=rule.spacing_m))
 
 
 def cut_or_eased(rows: list[LineString], task: Task) -> Candidate:

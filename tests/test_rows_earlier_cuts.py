@@ -1,0 +1,95 @@
+"""Ground that was cut and stays empty keeps its reason, however often rows are mended."""
+
+import numpy as np
+import pytest
+import shapely
+from builders import UTM
+from landforms import EAST, NORTH, all_of, broken, plane, rolling, square, surface
+from shapely import LineString
+
+from geoagro.ground.leftover import ground_without_rows
+from geoagro.rows.candidates import cut_to_limits, mended
+from geoagro.rows.earlier_cuts import SHORTEST_M, with_earlier_cuts
+from geoagro.rows.numbering import number_rows
+from geoagro.rows.task import Task
+from geoagro.values.design import RowRule
+from geoagro.values.rows import Lines
+
+D = 4.5
+
+
+def level(y, west=0.0, east=40.0):
+    return LineString([(EAST + west, NORTH + y), (EAST + east, NORTH + y)])
+
+
+def asked(shape):
+    ground = surface(shape)
+    return Task(all_of(square()).plantable, ground, ground, RowRule(max_grade_pct=4, preferred_grade_pct=2))
+
+
+def together(kept, cut, earlier):
+    return with_earlier_cuts(Lines(kept, cut), earlier, spacing_m=D)
+
+
+def test_a_piece_that_nothing_took_up_stays_cut():
+    done = together([level(0)], [("short_row", level(9))], [("grade_limit", level(20))])
+    assert done.kept == [level(0)]
+    assert done.cut == [("short_row", level(9)), ("grade_limit", level(20))]
+
+
+def test_a_piece_that_a_row_serves_now_is_cut_no_longer():
+    assert together([level(2)], [], [("grade_limit", level(0))]).cut == []
+
+
+def test_a_piece_that_a_row_serves_in_part_keeps_the_rest():
+    row = level(0, 10, 20)
+    left = together([row], [], [("grade_limit", level(0))]).cut
+    assert [reason for reason, _ in left] == ["grade_limit"] * 2
+    assert [piece.distance(row) for _, piece in left] == pytest.approx([D / 2] * 2)
+    assert sum(piece.length for _, piece in left) == pytest.approx(40 - 10 - D)
+
+
+def test_a_newer_cut_at_the_same_place_takes_over():
+    newer = [("short_row", level(1))]
+    assert together([level(50)], newer, [("grade_limit", level(0))]).cut == newer
+
+
+def test_crumbs_are_left_out():
+    almost = level(0, 0, 40 - D / 2 - SHORTEST_M / 2)
+    assert together([almost], [], [("grade_limit", level(0))]).cut == []
+
+
+def test_with_nothing_held_everything_stays_cut():
+    earlier = [("grade_limit", level(0))]
+    assert together([], [], earlier).cut == earlier
+    assert together([], [], []).cut == []
+
+
+def bank(x, y):
+    """A bank 4 m high that runs slantwise over the plane: too steep to cross, too short to bend along."""
+    return plane(x, y) + 2 * np.tanh((x + 0.3 * y) / 4)
+
+
+@pytest.mark.parametrize("shape", [bank, broken, rolling])
+def test_after_mending_every_empty_place_that_was_cut_before_has_a_reason(shape):
+    task = asked(shape)
+    found = cut_to_limits([level(y, -60, 60) for y in np.arange(-58, 60, D)], task)
+    assert found.held.cut
+    for _ in range(2):
+        better = mended(found, task, 2)
+        told = [*better.held.kept, *(piece for _, piece in better.held.cut)]
+        before = shapely.union_all([piece for _, piece in found.held.cut])
+        untold = before.difference(shapely.union_all(shapely.buffer(told, D / 2 + 0.02)))
+        assert max(shapely.length(shapely.get_parts(untold)), default=0.0) <= SHORTEST_M
+        found = better
+
+
+def test_after_mending_the_account_of_a_bank_names_the_grade():
+    task = asked(bank)
+    found = cut_to_limits([level(y, -60, 60) for y in np.arange(-58, 60, D)], task)
+    rows = number_rows(mended(found, task, 2).held, heights=task.judged, spacing_m=D, crs=UTM)
+    left = ground_without_rows(all_of(square()), rows.frame.geometry, rows.cut, spacing_m=D, tolerance=0.1)
+    slope = square().intersection(shapely.LineString([(EAST + 13.5, NORTH - 45), (EAST - 13.5, NORTH + 45)]).buffer(3))
+    on_it = left.clip(slope)
+    area = on_it.geometry.area.groupby(on_it["reason"]).sum()
+    assert area["grade_limit"] > 0.8 * area.sum() > 0
