@@ -24,11 +24,11 @@ from geoagro.pipeline import ground_of, terrain_of
 from geoagro.rows.candidates import Candidate, cut_to_limits, mended, nudged
 from geoagro.rows.clipping import clipped
 from geoagro.rows.contour import BENDS_M, CELL_SHARES, FIELD_GRADE_SHARE, FIELD_TOLERANCE_SHARE, MEND_ROUNDS, MENDS
-from geoagro.rows.fall import aimed, row_limits, wanted_fall
+from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import build_lattice
 from geoagro.rows.level_lines import level_lines
-from geoagro.rows.row_field import Limits, legal_field, level_start, nearest_legal, poisson_start
+from geoagro.rows.row_field import legal_field, level_start, nearest_legal, poisson_start
 from geoagro.rows.task import Task
 
 CUT_LOOKS = {"grade_limit": "C3", "spacing_limit": "C0", "turn_radius": "C4", "short_row": "C1"}
@@ -41,11 +41,12 @@ def main() -> None:
     site = read_site(design)
     terrain = terrain_of(design, site, read_ground_source(design, site))
     area, rule = ground_of(design, site, terrain).plantable, design.rows
-    d, wide = rule.spacing_m, row_limits(rule)
-    limits = Limits(wide.tolerance * FIELD_TOLERANCE_SHARE, wide.grade * FIELD_GRADE_SHARE)
+    d = rule.spacing_m
     _, smooth = terrain.need_heights("this drawing")
     fall = wanted_fall(rule, smooth, site.outlet)
-    lattice = aimed(build_lattice(area.buffer(2 * d), smooth, CELL_SHARES[0] * d), fall)
+    lattice = build_lattice(area.buffer(2 * d), smooth, CELL_SHARES[0] * d)
+    limits = inside(row_limits(rule, lattice, fall), FIELD_TOLERANCE_SHARE, FIELD_GRADE_SHARE)
+    square_to = wanted_uphill(lattice, fall)
 
     def sheet(name: str, title: str):
         figure, axes = plt.subplots(figsize=(10, 9))
@@ -57,10 +58,10 @@ def main() -> None:
 
     axes, done = sheet("1_uphill.png", "Uphill, or what rows must be square to")
     few = slice(None, None, max(1, len(lattice.slope) // 1500))
-    axes.quiver(*lattice.centre[few].T, *lattice.uphill[few].T, lattice.slope[few], cmap="viridis", scale=60)
+    axes.quiver(*lattice.centre[few].T, *square_to[few].T, lattice.slope[few], cmap="viridis", scale=60)
     done()
 
-    start = poisson_start(lattice, lattice.uphill)
+    start = poisson_start(lattice, square_to)
     phi = level_start(lattice, start, limits, bend_m=BENDS_M[0], pinned=pin_guides(lattice, start, site.guides, d))
     for name, title in (("2_start.png", "Smooth start"), ("3_legal.png", "Legal where it can be, seams elsewhere")):
         if name == "3_legal.png":

@@ -86,14 +86,32 @@ def fall_of(lines, terrain, wanted):
     return np.concatenate(out)
 
 
-@pytest.mark.parametrize("toward", ["outlet", "ridge"])
-def test_on_rolling_ground_no_row_ever_falls_the_wrong_way(toward):
+def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back():
+    terrain, rng = rolling(), np.random.default_rng(1)
+    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
+    fall = wanted_fall(rule, terrain.smooth, Point(EAST + 60, NORTH - 20))
+    xy = rng.uniform(-40, 40, (500, 2)) + np.array([EAST, NORTH])
+    tangent = rng.normal(size=(500, 2))
+    tangent /= np.hypot(*tangent.T)[:, None]
+    rise = rng.uniform(-0.04, 0.04, 500)
+    low, high = fall.window(xy, tangent, 0.04)
+    held = fall.held(xy, tangent, rise)
+    told = np.isfinite(held)
+    assert told.sum() > 400
+    assert (((rise >= low) & (rise <= high)) == (held >= 0))[told].all()
+    assert ((low < 0) & (high > 0))[~told].all()
+    backward = fall.window(xy, -tangent, 0.04)
+    np.testing.assert_allclose(backward, (-high, -low))
+
+
+@pytest.mark.parametrize(("toward", "least"), [("outlet", 0.95), ("ridge", 0.85)])
+def test_on_rolling_ground_no_row_ever_falls_the_wrong_way(toward, least):
     terrain, outlet = rolling(), Point(EAST + 3_000, NORTH)
     given = {"outlet": {"file": "outlet.gpkg"}} if toward == "outlet" else {}
     rule = RowRule(target_grade_pct=1, fall_toward=toward, **given)
     outlet = outlet if toward == "outlet" else None
     rows = contour_rows(square(), terrain.smooth, terrain.judged, rule, outlet=outlet)
-    assert shapely.length(rows.kept).sum() * rule.spacing_m > 0.5 * square().area
+    assert shapely.length(rows.kept).sum() * rule.spacing_m > least * square().area
     held = fall_of(rows.kept, terrain, wanted_fall(rule, terrain.smooth, outlet))
     # 0 but for what lies between the points that are looked at, and the tangent being a chord of 10 m here
     assert np.nanpercentile(held, 0.2) > -0.0015

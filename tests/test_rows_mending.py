@@ -89,7 +89,7 @@ def test_a_row_off_the_contour_turns_onto_it_no_tighter_than_it_may():
 
 
 def test_with_a_wanted_fall_a_row_runs_on_at_that_grade():
-    fall = Fall(0.01, shapely.Point(EAST + 5000, NORTH), surface(plane))
+    fall = Fall(0.01, shapely.Point(EAST + 5000, NORTH), PLANE)
     (row,) = grow([level(0, -10, 10)], fall=fall)
     xy = shapely.get_coordinates(row)
     east = xy[xy[:, 0] > EAST + 15]
@@ -123,6 +123,18 @@ def test_a_hole_between_rows_is_filled_with_level_rows_that_keep_their_distance(
         assert row.length > 85
         for other in [*holed, *found[:k]]:
             assert row.distance(other) >= KEEP_OFF * D - 1.0  # cells of a metre
+
+
+@pytest.mark.parametrize("toward", ["outlet", "ridge"])
+def test_with_a_wanted_fall_a_hole_is_filled_at_that_grade(toward):
+    # toward the ridge: a relief that rises to the east by a metre in a metre
+    east = Slopes.of(surface(lambda x, _: x))
+    fall = Fall(0.01, shapely.Point(EAST + 50_000, NORTH) if toward == "outlet" else None, east)
+    found = fill_holes([level(1000)], PLANE, square(), spacing_m=D, min_length_m=20.0, fall=fall)
+    assert shapely.length(found).sum() * D > 0.8 * square().area
+    for row in found:
+        western, eastern = sorted([row.coords[0], row.coords[-1]])
+        assert SLOPE * (eastern[1] - western[1]) / row.length == pytest.approx(-0.01, rel=0.02)
 
 
 def test_ground_planted_in_full_has_no_hole():

@@ -10,7 +10,6 @@ from shapely import LineString
 
 from geoagro.rows.bends import ease_bends
 from geoagro.rows.earlier_cuts import with_earlier_cuts
-from geoagro.rows.fall import row_limits
 from geoagro.rows.finishing import finish_rows
 from geoagro.rows.mending import fill_holes, run_on
 from geoagro.rows.quality import (
@@ -112,7 +111,8 @@ def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
     rule = task.rule
     wishes = Wishes(
         rule.spacing_m,
-        row_limits(rule),
+        rule.spacing_tolerance,
+        rule.max_grade_pct / 100,
         rule.preferred_grade_pct / 100,
         rule.min_turn_radius_m,
         task.fall,
@@ -140,8 +140,14 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
         radius_m=rule.min_turn_radius_m * EASED,
         fall=task.fall,
     )
-    if task.fall is None:
-        rows += fill_holes(rows, ground, task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
+    rows += fill_holes(
+        rows,
+        ground,
+        task.plantable,
+        spacing_m=rule.spacing_m,
+        min_length_m=rule.min_row_length_m,
+        fall=task.fall,
+    )
     better = cut_or_eased(nudged(rows, task, rounds), task)
     return replace(better, held=with_earlier_cuts(better.held, found.held.cut, spacing_m=rule.spacing_m))
 

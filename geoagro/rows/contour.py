@@ -10,11 +10,11 @@ from shapely import LineString, MultiPolygon
 
 from geoagro.rows.candidates import Candidate, cut_to_limits, legal, mended, nudged, straight_if_as_good
 from geoagro.rows.clipping import clipped
-from geoagro.rows.fall import aimed, row_limits, wanted_fall
+from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
-from geoagro.rows.row_field import Limits, legal_field, level_start, poisson_start
+from geoagro.rows.row_field import legal_field, level_start, poisson_start
 from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Floats, Grid
@@ -107,12 +107,11 @@ def _worth(candidate: Candidate) -> float:
 def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]]:
     """Level lines of one row field after another, reaching past the plantable ground."""
     d = task.rule.spacing_m
-    wide = row_limits(task.rule)
-    limits = Limits(wide.tolerance * FIELD_TOLERANCE_SHARE, wide.grade * FIELD_GRADE_SHARE)
     domain = task.plantable.buffer(2 * d)
     share = np.clip(np.sqrt(domain.area / FINE_NODES) / d, *CELL_SHARES)
-    lattice = aimed(build_lattice(domain, task.smooth, float(share) * d), task.fall)
-    start = poisson_start(lattice, lattice.uphill)
+    lattice = build_lattice(domain, task.smooth, float(share) * d)
+    limits = inside(row_limits(task.rule, lattice, task.fall), FIELD_TOLERANCE_SHARE, FIELD_GRADE_SHARE)
+    start = poisson_start(lattice, wanted_uphill(lattice, task.fall))
     for bend_m in bends_m:
         phi = level_start(lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.guides, d))
         phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, task.guides, d))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,8 +10,9 @@ import shapely
 from scipy.ndimage import gaussian_filter
 
 from geoagro.errors import LayoutError
-from geoagro.rows.lattice import Lattice, filled, ground_gradient
+from geoagro.rows.lattice import Lattice, filled
 from geoagro.rows.row_field import Limits
+from geoagro.rows.slopes import Slopes
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Floats, Grid
 
@@ -32,17 +33,18 @@ class Fall:
     outlet
         Point or line to fall toward, working CRS; None to fall toward the ridge.
     relief
-        Height above the surroundings: what is high here is ridge. Used without an outlet.
+        Height above the surroundings, over its typical slope, so that it counts metres toward the ridge. Used without
+        an outlet.
     """
 
     grade: float
     outlet: Any | None
-    relief: Grid
+    relief: Slopes
 
     def toward(self, xy: Floats) -> Floats:
         """Give unit vectors, shape (n, 2), the way that rows should fall from each point."""
         if self.outlet is None:
-            way = ground_gradient(self.relief, xy[:, 0], xy[:, 1])
+            way = self.relief.gradient(xy)
         else:
             points = shapely.points(xy)
             way = shapely.get_coordinates(shapely.shortest_line(points, self.outlet)).reshape(-1, 2, 2)
@@ -64,6 +66,26 @@ class Fall:
         wanted: Floats = -self.grade * np.clip(cosine / SQUARE_SHARE, -1.0, 1.0)
         return wanted
 
+    def window(self, xy: Floats, tangent: Floats, most: float) -> tuple[Floats, Floats]:
+        """Least and greatest grade allowed in the direction of `tangent`: at most `most` the wanted way, none back.
+
+        Where rows run nearly square to the way that they should fall, they may run either way (see `held`).
+        """
+        wanted = self.aim(xy, tangent)
+        back = most * np.clip(1 - 2 * np.abs(wanted) / self.grade, 0.0, 1.0)
+        return np.where(wanted < 0, -most, -back), np.where(wanted < 0, back, most)
+
+    def tilt(self, x: Floats, y: Floats) -> Floats:
+        """Return what makes contours of rows with the wanted fall when added to the heights; shape (len(y), len(x)).
+
+        A contour of z - g r, with r the distance to the outlet, falls by g toward it where it runs straight at it, by g
+        times the cosine where it doesn't. Toward the ridge the relief stands for -r.
+        """
+        if self.outlet is None:
+            return self.grade * self.relief.heights(x, y)
+        far: Floats = shapely.distance(shapely.points(*np.meshgrid(x, y)), self.outlet)
+        return -self.grade * far
+
 
 def wanted_fall(rule: RowRule, smooth: Grid, outlet: Any | None) -> Fall | None:
     """Read the rule's target grade; None for rows on the contour.
@@ -76,31 +98,39 @@ def wanted_fall(rule: RowRule, smooth: Grid, outlet: Any | None) -> Fall | None:
         raise LayoutError("rows.fall_toward: outlet needs a point or line. Give rows.outlet.")
     height = filled(smooth.values)
     relief = height - gaussian_filter(height, RIDGE_SPACINGS * rule.spacing_m / smooth.cell_m, mode="nearest")
-    return Fall(
-        rule.target_grade_pct / 100, outlet if rule.fall_toward == "outlet" else None, smooth.with_values(relief)
-    )
+    typical = np.median(np.hypot(*np.gradient(relief, smooth.cell_m)))
+    toward_ridge = Slopes.of(smooth.with_values(relief / max(typical, 1e-12)))
+    return Fall(rule.target_grade_pct / 100, outlet if rule.fall_toward == "outlet" else None, toward_ridge)
 
 
-def row_limits(rule: RowRule) -> Limits:
-    """Tolerance of the spacing, and how far grade may be from the wanted one.
+def row_limits(rule: RowRule, lattice: Lattice, fall: Fall | None) -> Limits:
+    """Read what rows may do on a lattice; with a wanted fall they never run back."""
+    most = rule.max_grade_pct / 100
+    if fall is None:
+        return Limits(rule.spacing_tolerance, -most, most)
+    up = lattice.uphill
+    low, high = fall.window(lattice.centre, np.column_stack([up[:, 1], -up[:, 0]]), most)
+    return Limits(rule.spacing_tolerance, low, high)
 
-    With a wanted fall the grade stays between 0 and twice the wanted one (or the hard limit): it never reverses.
-    """
-    most, target = rule.max_grade_pct / 100, rule.target_grade_pct / 100
-    return Limits(rule.spacing_tolerance, most if target == 0 else max(min(target, most - target), target / 4))
+
+def inside(limits: Limits, tolerance_share: float, grade_share: float) -> Limits:
+    """Return narrower limits."""
+    middle, half = (limits.low + limits.high) / 2, grade_share * limits.half
+    return Limits(limits.tolerance * tolerance_share, middle - half, middle + half)
 
 
-def aimed(lattice: Lattice, fall: Fall | None) -> Lattice:
-    """Turn the lattice's uphill directions so that rows square to them have the wanted fall.
+def wanted_uphill(lattice: Lattice, fall: Fall | None) -> Floats:
+    """Directions, shape (T, 2), that rows are square to where they have the wanted fall: uphill, for level rows.
 
     A row at angle asin(g / S) to the contour of ground of slope S has grade g; where the ground is flatter than the
     wanted grade the row runs straight down it.
     """
-    if fall is None:
-        return lattice
     up = lattice.uphill
+    if fall is None:
+        return up
     along = np.column_stack([up[:, 1], -up[:, 0]])
     wanted = fall.aim(lattice.centre, along)
     turn = np.arcsin(np.clip(wanted / np.maximum(lattice.slope, 1e-9), -1.0, 1.0))
     cos, sin = np.cos(turn)[:, None], np.sin(turn)[:, None]
-    return replace(lattice, uphill=cos * up - sin * along)
+    turned: Floats = cos * up - sin * along
+    return turned

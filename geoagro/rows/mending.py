@@ -224,9 +224,18 @@ def _merged(lines: list[LineString]) -> list[LineString]:
 
 
 def fill_holes(
-    rows: Sequence[LineString], ground: Slopes, plantable: Any, *, spacing_m: float, min_length_m: float
+    rows: Sequence[LineString],
+    ground: Slopes,
+    plantable: Any,
+    *,
+    spacing_m: float,
+    min_length_m: float,
+    fall: Fall | None = None,
 ) -> list[LineString]:
-    """Draw rows along the contour where a hole between rows has room for them, the longest first, close to one another."""
+    """Draw rows along the contour (or at the wanted fall) where a hole between rows has room for them.
+
+    The longest come first, close to one another.
+    """
     apart = KEEP_OFF * spacing_m
     away = _Away.of(rows, plantable)
     free = away.metres >= apart - STEP_M / 2
@@ -240,7 +249,9 @@ def fill_holes(
     for number, window in enumerate(find_objects(holes), start=1):
         hole = holes[window] == number
         if hole.sum() * STEP_M >= min_length_m and min(hole.shape) > 1:
-            lines = _contours(ground, away.x[window[1]], away.y[window[0]], hole, rise)
+            x, y = away.x[window[1]], away.y[window[0]]
+            heights = ground.heights(x, y) + (0.0 if fall is None else fall.tilt(x, y))
+            lines = _contours(x, y, heights, hole, rise)
             lines = clipped(lines, plantable, min_length_m) if lines else []
             found += _packed(lines, away, apart, min_length_m)
     return found
@@ -274,9 +285,8 @@ class _Away:
         return distance
 
 
-def _contours(ground: Slopes, x: Floats, y: Floats, hole: Any, rise_m: float) -> list[LineString]:
-    """Contours within one hole (mask over all y and x), `rise_m` apart in height."""
-    heights = ground.heights(x, y)
+def _contours(x: Floats, y: Floats, heights: Floats, hole: Any, rise_m: float) -> list[LineString]:
+    """Contours within one hole (heights and mask over all y and x), `rise_m` apart in height."""
     contours = contourpy.contour_generator(x=x, y=y, z=np.ma.masked_array(heights, ~hole), name="serial")
     low, high = heights[hole].min(), heights[hole].max()
     levels = np.arange(np.ceil(low / rise_m), np.floor(high / rise_m) + 1) * rise_m

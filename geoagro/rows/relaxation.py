@@ -20,7 +20,6 @@ from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
-from geoagro.rows.row_field import Limits
 from geoagro.rows.sampling import Hits, Ints
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
@@ -37,8 +36,8 @@ GIVE_UP_BEND = 0.3
 SHORT_M = 8.0
 GIVE_UP_SHORT = 0.5
 """A stretch shorter than this that is too steep isn't given up so soon: a cut there costs two row ends."""
-GIVE_UP_FALL = 0.002
-"""The same for a wanted fall, as a grade: its window is narrow, and what leaves it can be brought back from far."""
+GIVE_UP_FALL = 0.005
+"""The same with a wanted fall, as a grade: what runs back can be brought round from farther off."""
 SPACING_WEIGHT = 1.0
 GRADE_WEIGHT = 8.0
 TURN_WEIGHT = 0.3
@@ -54,7 +53,7 @@ PREFER_WEIGHT = 0.5
 GIVE_UP_PREFER = 0.15
 """Pull toward the preferred grade, and how far beyond it (in limits) the pull has lost half its weight."""
 FALL_WEIGHT = 0.1
-"""Pull toward the middle of the window of a wanted fall: firmer ones drag rows off their spacing."""
+"""Pull toward a wanted fall: firmer ones drag rows off their spacing."""
 GUIDE_WEIGHT = 100.0
 FRESH_ROUNDS = 4
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
@@ -114,8 +113,8 @@ class Wishes:
     ----------
     spacing_m
         Distance between rows.
-    limits
-        Tolerance of the spacing, and how far the grade may be from the wanted one.
+    tolerance, max_grade
+        Share of the spacing that rows may drift off, and ratio that they may rise or fall.
     preferred_grade
         Ratio; grades beyond it are pulled a little, where nothing else is at stake.
     min_radius_m
@@ -127,7 +126,8 @@ class Wishes:
     """
 
     spacing_m: float
-    limits: Limits
+    tolerance: float
+    max_grade: float
     preferred_grade: float
     min_radius_m: float
     fall: Fall | None = None
@@ -182,7 +182,7 @@ def _pull_spacing(
     system: _LeastSquares, chains: Chains, seen: tuple[Hits, Hits], importance: Floats, wishes: Wishes
 ) -> None:
     """Distance to the row met by the normal on each side, linear in the shifts of the node and of the two nodes met."""
-    d, x = wishes.spacing_m, wishes.limits.tolerance
+    d, x = wishes.spacing_m, wishes.tolerance
     low, high = d * (1 - x + SPACING_MARGIN), d * (1 + x - SPACING_MARGIN)
     for side, hits in zip(SIDES, seen, strict=True):
         i = np.nonzero(np.isfinite(hits.distance))[0]
@@ -212,7 +212,7 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
     """Height difference over the chord around each node, linear in the shifts of the chord's two ends."""
     z, rise = slopes.read(chains.xy, chains.normal)
     a, b, length = _chords(chains)
-    limit = wishes.limits.grade
+    limit = wishes.max_grade
     run = length * limit
     grade = (z[b] - z[a]) / run
     factors = [rise[b] / run, -rise[a] / run]
@@ -220,17 +220,18 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
         preferred = wishes.preferred_grade / limit
         over = np.clip(grade, -preferred, preferred) - grade
         system.add([b, a], factors, over, PREFER_WEIGHT / (1 + (over / GIVE_UP_PREFER) ** 2))
+        low, high = np.full(len(grade), -1.0), np.full(len(grade), 1.0)
     else:
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
-        wanted = wishes.fall.aim(chains.xy, tangent) / limit
-        grade = grade - wanted
-        system.add([b, a], factors, -grade, FALL_WEIGHT)
-    most = 1 - GRADE_MARGIN
-    off = np.clip(grade, -most, most) - grade
+        over = wishes.fall.aim(chains.xy, tangent) / limit - grade
+        system.add([b, a], factors, over, FALL_WEIGHT)
+        low, high = (edge / limit for edge in wishes.fall.window(chains.xy, tangent, limit))
+    margin = GRADE_MARGIN * (high - low) / 2
+    off = np.clip(grade, low + margin, high - margin) - grade
     out = off != 0
-    if wishes.fall is None:
-        give_up: Any = np.where(_run_length(chains, np.abs(grade) > 1) < SHORT_M, GIVE_UP_SHORT, GIVE_UP_GRADE)
-    else:
+    steep = (grade < low) | (grade > high)
+    give_up: Any = np.where(_run_length(chains, steep) < SHORT_M, GIVE_UP_SHORT, GIVE_UP_GRADE)
+    if wishes.fall is not None:
         give_up = GIVE_UP_FALL / limit
     weight = GRADE_WEIGHT * importance / (1 + (off / give_up) ** 2)
     system.add([b[out], a[out]], [f[out] for f in factors], off[out], weight[out])

@@ -23,10 +23,24 @@ _ANCHOR = 1e-8
 
 @dataclass(frozen=True)
 class Limits:
-    """What a row may do: share of the spacing it may drift off, and grade (ratio) it may run at."""
+    """What a row may do.
+
+    Attributes
+    ----------
+    tolerance
+        Share of the spacing it may drift off.
+    low, high
+        Least and greatest grade (ratio), walking with the upslope side on the left: numbers, or one per triangle.
+    """
 
     tolerance: float
-    grade: float
+    low: Any
+    high: Any
+
+    @property
+    def half(self) -> Any:
+        """Half of what lies between the least and the greatest grade."""
+        return (self.high - self.low) / 2
 
 
 def factor(matrix: Any) -> Any:
@@ -78,7 +92,7 @@ def level_start(
     """
     G, triangles = lattice.gradient, len(lattice.slope)
     along = np.column_stack([-lattice.uphill[:, 1], lattice.uphill[:, 0]])
-    share = lattice.slope / limits.grade
+    share = lattice.slope / limits.half
     grade = (sp.diags(along[:, 0] * share) @ G[:triangles] + sp.diags(along[:, 1] * share) @ G[triangles:]).tocsr()
     spacing = 1.0 / limits.tolerance**2
     bend = spacing * (bend_m / lattice.step_m) ** 2
@@ -92,7 +106,7 @@ def level_start(
     for _ in range(rounds):
         gradient = lattice.gradient_of(phi)
         unit = gradient / np.maximum(np.hypot(gradient[:, 0], gradient[:, 1]), _TINY)[:, None]
-        allowed = np.clip((gradient * along).sum(axis=1) * share, -1.0, 1.0)
+        allowed = np.clip((gradient * along).sum(axis=1) * share, limits.low / limits.half, limits.high / limits.half)
         phi = solver.solve(
             spacing * (G.T @ unit.T.ravel()) + grade.T @ allowed + spacing * pinned.right + _ANCHOR * phi
         )
@@ -102,14 +116,15 @@ def level_start(
 def nearest_legal(gradient: Floats, lattice: Lattice, limits: Limits) -> Floats:
     """Project gradients onto those that hold both limits: a sector of a ring about the uphill direction.
 
-    Length stays in [1/(1+x), 1/(1-x)]; the angle to uphill within asin(g/S) (free where S <= g, up to square).
+    Length stays in [1/(1+x), 1/(1-x)]; the angle to uphill between those of the least and the greatest grade, asin(g/S)
+    (free where S <= g, up to square).
     """
-    steep = np.minimum(1.0, limits.grade / np.maximum(lattice.slope, _TINY))
-    widest = np.arcsin(steep)
+    slope = np.maximum(lattice.slope, _TINY)
+    lowest, highest = (np.arcsin(np.clip(grade / slope, -1.0, 1.0)) for grade in (limits.low, limits.high))
     up, left = lattice.uphill, np.column_stack([-lattice.uphill[:, 1], lattice.uphill[:, 0]])
     length = np.hypot(gradient[:, 0], gradient[:, 1])
     angle = np.arctan2((gradient * left).sum(axis=1), (gradient * up).sum(axis=1))
-    kept = np.clip(angle, -widest, widest)
+    kept = np.clip(angle, lowest, highest)
     excess = np.minimum(np.abs(angle - kept), np.pi / 2)
     radius = np.clip(length * np.cos(excess), 1 / (1 + limits.tolerance), 1 / (1 - limits.tolerance))
     legal: Floats = radius[:, None] * (np.cos(kept)[:, None] * up + np.sin(kept)[:, None] * left)
