@@ -104,8 +104,9 @@ def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back
     np.testing.assert_allclose(backward, (-high, -low))
 
 
-@pytest.mark.parametrize(("toward", "least"), [("outlet", 0.95), ("ridge", 0.85)])
-def test_on_rolling_ground_no_row_ever_falls_the_wrong_way(toward, least):
+@pytest.mark.parametrize(("toward", "least", "typical_pct"), [("outlet", 0.95, 0.9), ("ridge", 0.85, 0.5)])
+def test_on_rolling_ground_no_row_ever_falls_the_wrong_way(toward, least, typical_pct):
+    # between hollows and ridges rows that keep their spacing have no room for the whole wanted fall
     terrain, outlet = rolling(), Point(EAST + 3_000, NORTH)
     given = {"outlet": {"file": "outlet.gpkg"}} if toward == "outlet" else {}
     rule = RowRule(target_grade_pct=1, fall_toward=toward, **given)
@@ -115,7 +116,7 @@ def test_on_rolling_ground_no_row_ever_falls_the_wrong_way(toward, least):
     held = fall_of(rows.kept, terrain, wanted_fall(rule, terrain.smooth, outlet))
     # 0 but for what lies between the points that are looked at, and the tangent being a chord of 10 m here
     assert np.nanpercentile(held, 0.2) > -0.0015
-    assert np.nanmedian(held) == pytest.approx(0.01, abs=0.004)
+    assert np.nanmedian(held) > typical_pct / 100
 
 
 def test_rows_that_fall_toward_the_ridge_lead_water_from_the_hollows_to_it():

@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 import shapely
-from landforms import EAST, NORTH, all_of, cone, plane, square, surface
+from landforms import EAST, NORTH, all_of, broken, cone, plane, square, surface
 from shapely import LineString, box
 
-from geoagro.rows.candidates import cut_or_eased, cut_to_limits, mended
+from geoagro.rows.candidates import cut_or_eased, cut_to_limits, legal, mended
+from geoagro.rows.contour import contour_rows
 from geoagro.rows.fall import Fall
 from geoagro.rows.mending import KEEP_OFF, RUN_ON_M, fill_holes, run_on
 from geoagro.rows.slopes import Slopes
@@ -177,3 +178,14 @@ def test_a_corner_is_eased_instead_of_cut_where_its_neighbours_have_room():
     for rows in (bent, sharp):
         assert len(cut_or_eased(rows, level_task).held.kept) == len(rows)
         assert len(cut_to_limits(rows, level_task).held.kept) >= len(rows)
+
+
+def test_a_field_too_large_to_be_looked_at_for_long_gains_by_being_asked_for_thoroughly():
+    field, ground = square(285.0), surface(broken, size_m=285.0, cell_m=2.0)  # 8.1 ha
+    legal_ground, count = {}, {}
+    for thorough in (False, True):
+        rule = RowRule(thorough=thorough)
+        rows = contour_rows(field, ground, ground, rule).kept
+        legal_ground[thorough], count[thorough] = legal(rows, Task(field, ground, ground, rule)), len(rows)
+    assert legal_ground[True] > legal_ground[False] + 0.02
+    assert count[True] < count[False]

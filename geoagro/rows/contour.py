@@ -59,9 +59,9 @@ def contour_rows(
     """Lay candidate sets of rows and keep the one that is worth most: legal ground, less what its row ends cost.
 
     Each candidate starts from another row field, is made legal where it can be (`legal_field`), nudged on real row
-    geometry (`nudged`) and cut where a hard limit still breaks (`cut_to_limits`). The best is mended (`mended`), on small
-    fields for as long as it gains. Straight rows at the best bearing compete too, so that gentle ground isn't given bends for millimetres of
-    height.
+    geometry (`nudged`) and cut where a hard limit still breaks (`cut_to_limits`). The best is mended (`mended`): on small
+    fields, and where the rule asks for it, for as long as it gains. Straight rows at the best bearing compete too, so
+    that gentle ground isn't given bends for millimetres of height.
 
     Parameters
     ----------
@@ -71,21 +71,28 @@ def contour_rows(
         Point or line that rows fall toward, where the rule asks for it.
     """
     task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet))
-    starts = int(np.clip(TRIED_HA / task.hectares, 1, len(BENDS_M)))
-    small = starts > 1
-    mends = int(np.clip(MENDED_HA / task.hectares, *MENDS)) if small else MENDS[0]
+    starts, mends = _tries(task)
+    longer = starts > 1
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[:starts]):
         progress("rows", (len(found) + 0.5) / (starts + mends))
-        found.append(cut_to_limits(nudged(draft, task, START_ROUNDS[small]), task))
+        found.append(cut_to_limits(nudged(draft, task, START_ROUNDS[longer]), task))
     best = max(found, key=_worth)
-    for number, better in enumerate(_mends(best, task, mends, MEND_ROUNDS[small])):
+    for number, better in enumerate(_mends(best, task, mends, MEND_ROUNDS[longer])):
         best = better
         progress("rows", (starts + number) / (starts + mends))
     progress("rows", 1.0)
     if task.guides or task.fall is not None:
         return best.held
     return straight_if_as_good(best, task).held
+
+
+def _tries(task: Task) -> tuple[int, int]:
+    """How many starts are tried, and how often the best is mended."""
+    if task.rule.thorough:
+        return len(BENDS_M), MENDS[1]
+    starts = int(np.clip(TRIED_HA / task.hectares, 1, len(BENDS_M)))
+    return starts, int(np.clip(MENDED_HA / task.hectares, *MENDS)) if starts > 1 else MENDS[0]
 
 
 def _mends(best: Candidate, task: Task, times: int, rounds: int) -> Iterator[Candidate]:

@@ -52,8 +52,9 @@ REACH = 1.5
 PREFER_WEIGHT = 0.5
 GIVE_UP_PREFER = 0.15
 """Pull toward the preferred grade, and how far beyond it (in limits) the pull has lost half its weight."""
-FALL_WEIGHT = 0.1
-"""Pull toward a wanted fall: firmer ones drag rows off their spacing."""
+FALL_WEIGHT = 0.3
+GIVE_UP_WANTED = 0.25
+"""The same for a wanted fall: firmer pulls drag rows off their spacing."""
 GUIDE_WEIGHT = 100.0
 FRESH_ROUNDS = 4
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
@@ -216,6 +217,7 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
     run = length * limit
     grade = (z[b] - z[a]) / run
     factors = [rise[b] / run, -rise[a] / run]
+    margin = GRADE_MARGIN
     if wishes.fall is None:
         preferred = wishes.preferred_grade / limit
         over = np.clip(grade, -preferred, preferred) - grade
@@ -224,15 +226,13 @@ def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slope
     else:
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
         over = wishes.fall.aim(chains.xy, tangent) / limit - grade
-        system.add([b, a], factors, over, FALL_WEIGHT)
+        system.add([b, a], factors, over, FALL_WEIGHT / (1 + (over / GIVE_UP_WANTED) ** 2))
         low, high = (edge / limit for edge in wishes.fall.window(chains.xy, tangent, limit))
-    margin = GRADE_MARGIN * (high - low) / 2
+        margin = min(margin, wishes.fall.grade / limit) / 2
     off = np.clip(grade, low + margin, high - margin) - grade
     out = off != 0
-    steep = (grade < low) | (grade > high)
-    give_up: Any = np.where(_run_length(chains, steep) < SHORT_M, GIVE_UP_SHORT, GIVE_UP_GRADE)
-    if wishes.fall is not None:
-        give_up = GIVE_UP_FALL / limit
+    short = _run_length(chains, (grade < low) | (grade > high)) < SHORT_M
+    give_up = np.where(short, GIVE_UP_SHORT, GIVE_UP_GRADE) if wishes.fall is None else GIVE_UP_FALL / limit
     weight = GRADE_WEIGHT * importance / (1 + (off / give_up) ** 2)
     system.add([b[out], a[out]], [f[out] for f in factors], off[out], weight[out])
 
