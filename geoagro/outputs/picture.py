@@ -14,8 +14,8 @@ from matplotlib.figure import Figure
 from geoagro.outputs.picture_frame import LegendEntry, draw_frame
 from geoagro.outputs.picture_ground import draw_ground, draw_relief
 from geoagro.outputs.picture_lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
-from geoagro.outputs.picture_page import Page, fit_page
-from geoagro.outputs.picture_sheet import prepare_map, row_facts, save_page
+from geoagro.outputs.picture_page import Page
+from geoagro.outputs.picture_sheet import map_page, row_facts, save_page
 from geoagro.values.layout import Layout
 
 
@@ -26,10 +26,7 @@ def write_picture(layout: Layout, path: Path) -> None:
 
 def draw_layout(layout: Layout) -> Figure:
     """Draw the layout on a page of A3 size, upright or lying as the field is."""
-    page = fit_page(layout.site.boundary.bounds)
-    figure = Figure(figsize=page.size_in, facecolor="white")
-    axes = figure.add_axes(page.map_rectangle)
-    prepare_map(axes, page)
+    page, figure, axes = map_page(layout.site.boundary.bounds)
     legend = _draw_map(axes, layout, page)
     draw_frame(figure, axes, layout.site, facts=_facts(layout), page=page, legend=legend)
     return figure

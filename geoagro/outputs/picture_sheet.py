@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from geoagro.outputs.picture_page import Page
+from geoagro.outputs.picture_page import Page, fit_page
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 
@@ -37,8 +37,16 @@ def save_page(draw: Callable[[], Figure], path: Path) -> None:
     picture.quantize(256, dither=Image.Dither.NONE).save(path, dpi=(_RESOLUTION_DPI, _RESOLUTION_DPI))
 
 
-def prepare_map(axes: Any, page: Page) -> None:
-    """Set the map's extent and a quiet frame."""
+def map_page(bounds: tuple[float, float, float, float]) -> tuple[Page, Figure, Any]:
+    """Begin a page of A3 size, upright or lying as the field is: the page, its figure, and the map's empty axes."""
+    page = fit_page(bounds)
+    figure = Figure(figsize=page.size_in, facecolor="white")
+    axes = figure.add_axes(page.map_rectangle)
+    _prepare_map(axes, page)
+    return page, figure, axes
+
+
+def _prepare_map(axes: Any, page: Page) -> None:
     west, south, east, north = page.extent
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)

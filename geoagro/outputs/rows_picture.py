@@ -13,9 +13,9 @@ from geoagro.outputs.looks import Line
 from geoagro.outputs.picture_frame import LegendEntry, draw_frame, fill_entry, line_entry
 from geoagro.outputs.picture_ground import draw_relief, draw_unplanted
 from geoagro.outputs.picture_lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
-from geoagro.outputs.picture_page import Page, fit_page
+from geoagro.outputs.picture_page import Page
 from geoagro.outputs.picture_shapes import line_collection, polygon_patches
-from geoagro.outputs.picture_sheet import prepare_map, row_facts, save_page
+from geoagro.outputs.picture_sheet import map_page, row_facts, save_page
 from geoagro.values.row_plan import RowPlan
 
 NO_ROW = "No row: edges and row ends"
@@ -29,10 +29,7 @@ def write_rows_picture(plan: RowPlan, path: Path) -> None:
 
 def draw_plan(plan: RowPlan) -> Figure:
     """Draw rows, what was cut from them, unserved ground by reason, relief and contours on a page of A3 size."""
-    page = fit_page(plan.site.boundary.bounds)
-    figure = Figure(figsize=page.size_in, facecolor="white")
-    axes = figure.add_axes(page.map_rectangle)
-    prepare_map(axes, page)
+    page, figure, axes = map_page(plan.site.boundary.bounds)
     legend = _draw_map(axes, plan, page)
     draw_frame(figure, axes, plan.site, facts=row_facts(plan.site, plan.rows), page=page, legend=legend)
     return figure

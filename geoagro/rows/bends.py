@@ -11,7 +11,7 @@ import shapely
 from shapely import LineString
 
 from geoagro.rows.chains import Chains, chains_of
-from geoagro.rows.quality import BEND_WINDOW_M, window_radius
+from geoagro.rows.quality import BEND_WINDOW_M, circle_radius, window_radius
 from geoagro.rows.sampling import Ints
 from geoagro.values.grid import Floats
 
@@ -100,11 +100,8 @@ def _tight(chains: Chains, xy: Floats, radius_m: float) -> Any:
     half = np.full(len(xy), round(BEND_WINDOW_M / 2 / STEP_M))
     place = np.arange(len(xy)) - chains.first[chains.row]
     i = np.nonzero(chains.is_ring[chains.row] | ((place >= half) & (place + half < chains.count[chains.row])))[0]
-    a, b = xy[chains.along(i, -half[i])] - xy[i], xy[chains.along(i, half[i])] - xy[i]
-    twice_area = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
-    sides = np.hypot(*a.T) * np.hypot(*b.T) * np.hypot(*(b - a).T)
     tight = np.zeros(len(xy), dtype=bool)
-    tight[i] = sides < radius_m * 2 * twice_area
+    tight[i] = circle_radius(xy[chains.along(i, -half[i])], xy[i], xy[chains.along(i, half[i])]) < radius_m
     return tight
 
 

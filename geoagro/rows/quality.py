@@ -88,7 +88,8 @@ def chord_rise(rows: Sequence[LineString], samples: RowSamples, heights: Grid | 
 def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     """Radius (metres) of the circle through three points of the row, half a window before, at and after each sample.
 
-    Infinite where straighter than a circle of STRAIGHT_M; the window is BEND_WINDOW_M along the row and is shifted inward at the row's ends.
+    Infinite where straighter than a circle of STRAIGHT_M; the window is BEND_WINDOW_M along the row and is shifted inward
+    at the row's ends.
     """
     half = BEND_WINDOW_M / 2
     length = samples.row_length[samples.row]
@@ -96,11 +97,17 @@ def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     middle = np.where(samples.is_ring[samples.row], samples.station, inward)
     a, b, _ = replace(samples, station=middle).window(half)
     stations = Stations.of(rows)
-    (ax, ay), (bx, by), (cx, cy) = (stations.at(samples.row, at) for at in (a, middle, b))
-    twice_area = np.abs((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
-    sides = np.hypot(bx - ax, by - ay) * np.hypot(cx - bx, cy - by) * np.hypot(cx - ax, cy - ay)
-    radius: Floats = sides / (2 * np.maximum(twice_area, 1e-12))
+    radius = circle_radius(*(np.column_stack(stations.at(samples.row, at)) for at in (a, middle, b)))
     return np.where(radius < STRAIGHT_M, radius, np.inf)
+
+
+def circle_radius(first: Floats, middle: Floats, last: Floats) -> Floats:
+    """Radius of the circle through three points each, shape (n, 2): the sides' product over four times the area."""
+    a, b = first - middle, last - middle
+    twice_area = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+    sides = np.hypot(*a.T) * np.hypot(*b.T) * np.hypot(*(b - a).T)
+    radius: Floats = sides / (2 * np.maximum(twice_area, 1e-12))
+    return radius
 
 
 def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grade: float) -> Any:
