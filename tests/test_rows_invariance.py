@@ -80,20 +80,38 @@ def test_a_shift_of_the_ground_in_height_changes_nothing():
         assert row.hausdorff_distance(source) < 0.02
 
 
-@pytest.mark.parametrize(
-    ("field_of", "cells_of"),
-    [
-        (lambda f: rotate(f, 90, origin=MIDDLE), np.rot90),
-        (lambda f: rotate(f, 180, origin=MIDDLE), lambda v: np.rot90(v, 2)),
-        (lambda f: scale(f, -1, 1, origin=MIDDLE), np.fliplr),
-        (lambda f: scale(f, 1, -1, origin=MIDDLE), np.flipud),
-    ],
-    ids=["quarter turn", "half turn", "mirrored west-east", "mirrored north-south"],
-)
-def test_a_field_turned_or_mirrored_with_its_ground_is_planted_as_well(field_of, cells_of):
-    raw = raw_of(rolling)
-    other = raw.with_values(np.ascontiguousarray(cells_of(raw.values)))
-    assert_alike(lay(field_of(irregular()), other), other, rolling, within=0.01)
+MOVES = {
+    "quarter turn": (lambda f: rotate(f, 90, origin=MIDDLE), np.rot90, lambda f: rotate(f, -90, origin=MIDDLE)),
+    "half turn": (
+        lambda f: rotate(f, 180, origin=MIDDLE),
+        lambda v: np.rot90(v, 2),
+        lambda f: rotate(f, 180, origin=MIDDLE),
+    ),
+    "mirrored west-east": (
+        lambda f: scale(f, -1, 1, origin=MIDDLE),
+        np.fliplr,
+        lambda f: scale(f, -1, 1, origin=MIDDLE),
+    ),
+    "mirrored north-south": (
+        lambda f: scale(f, 1, -1, origin=MIDDLE),
+        np.flipud,
+        lambda f: scale(f, 1, -1, origin=MIDDLE),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", list(MOVES))
+@SHAPES
+def test_a_field_turned_or_mirrored_with_its_ground_has_its_rows_turned_or_mirrored(shape, name):
+    forth, cells, back = MOVES[name]
+    raw = raw_of(shape)
+    rows = [back(row) for row in lay(forth(irregular()), raw.with_values(np.ascontiguousarray(cells(raw.values))))]
+    assert share(rows, raw) == pytest.approx(share(base(shape), raw), abs=0.002)
+    points = shapely.points(shapely.get_coordinates(shapely.segmentize(rows, 1.0)))
+    off = shapely.distance(points, shapely.union_all(base(shape)))
+    # where a row is its own neighbour, what comes first along it is kept, and in a mirror the row runs the other way
+    same = 0.8 if shape is broken and "mirrored" in name else 1.0
+    assert (off < 0.001).mean() >= same
 
 
 @pytest.mark.parametrize("angle", [15.0, 37.0, 75.0])

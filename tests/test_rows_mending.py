@@ -1,5 +1,7 @@
 """Rows run on, are joined and fill holes: along the contour, never too near to another row, never outside."""
 
+import time
+
 import numpy as np
 import pytest
 import shapely
@@ -183,9 +185,21 @@ def test_a_corner_is_eased_instead_of_cut_where_its_neighbours_have_room():
 def test_a_field_too_large_to_be_looked_at_for_long_gains_by_being_asked_for_thoroughly():
     field, ground = square(285.0), surface(broken, size_m=285.0, cell_m=2.0)  # 8.1 ha
     legal_ground, count = {}, {}
-    for thorough in (False, True):
+    for thorough in ("auto", True):
         rule = RowRule(thorough=thorough)
         rows = contour_rows(field, ground, ground, rule).kept
         legal_ground[thorough], count[thorough] = legal(rows, Task(field, ground, ground, rule)), len(rows)
-    assert legal_ground[True] > legal_ground[False] + 0.02
-    assert count[True] < count[False]
+    assert legal_ground[True] > legal_ground["auto"] + 0.02
+    assert count[True] < count["auto"]
+
+
+def test_a_quick_look_at_a_small_field_is_quicker_and_no_better():
+    field, ground = square(), surface(broken)
+    took, worth = {}, {}
+    for thorough in (False, "auto"):
+        rule, start = RowRule(thorough=thorough), time.process_time()
+        rows = contour_rows(field, ground, ground, rule).kept
+        took[thorough] = time.process_time() - start
+        worth[thorough] = cut_to_limits(rows, Task(field, ground, ground, rule)).worth
+    assert took[False] < took["auto"] / 2
+    assert worth[False] <= worth["auto"]

@@ -14,7 +14,7 @@ from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
-from geoagro.rows.row_field import legal_field, level_start, poisson_start
+from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
 from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Floats, Grid
@@ -30,16 +30,14 @@ FIELD_GRADE_SHARE = 0.85
 """The row field aims a little inside the limits."""
 BENDS_M = (6.0, 2.0, 12.0)
 """How stiff the row field starts; the fit that follows finds another valley from each."""
-TRIED_HA = 16.0
-"""More starts are tried on small fields, where each costs a second or less: together no more ground than this."""
 PHASES = (0.0, 0.5)
-MENDED_HA = 80.0
+SMALL_HA = 8.0
+"""Up to this size, where a try costs a second or less, it is looked longer where the rule leaves it open."""
 MENDS = (1, 12)
-"""How often rows are mended on small fields at least and at most, between them together no more ground than this; on
-larger ones once."""
+"""How often rows are mended at the most: once, or longer for as long as it gains."""
 START_ROUNDS = (6, 12)
 MEND_ROUNDS = (6, 12)
-"""Rounds of nudging a start and a mended set, on large and on small fields."""
+"""Rounds of nudging a start and a mended set, in a short and in a longer look."""
 ENOUGH = 0.99
 """With this share of the ground legal there is nothing to mend."""
 PATIENCE = 5
@@ -71,14 +69,14 @@ def contour_rows(
         Point or line that rows fall toward, where the rule asks for it.
     """
     task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet))
-    starts, mends = _tries(task)
-    longer = starts > 1
+    longer = task.hectares <= SMALL_HA if rule.thorough == "auto" else rule.thorough
+    starts, mends = len(BENDS_M) if longer else 1, MENDS[longer]
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[:starts]):
         progress("rows", (len(found) + 0.5) / (starts + mends))
         found.append(cut_to_limits(nudged(draft, task, START_ROUNDS[longer]), task))
     best = max(found, key=_worth)
-    for number, better in enumerate(_mends(best, task, mends, MEND_ROUNDS[longer])):
+    for number, better in enumerate(_mends(found, task, mends, MEND_ROUNDS[longer])):
         best = better
         progress("rows", (starts + number) / (starts + mends))
     progress("rows", 1.0)
@@ -87,23 +85,20 @@ def contour_rows(
     return straight_if_as_good(best, task).held
 
 
-def _tries(task: Task) -> tuple[int, int]:
-    """How many starts are tried, and how often the best is mended."""
-    if task.rule.thorough:
-        return len(BENDS_M), MENDS[1]
-    starts = int(np.clip(TRIED_HA / task.hectares, 1, len(BENDS_M)))
-    return starts, int(np.clip(MENDED_HA / task.hectares, *MENDS)) if starts > 1 else MENDS[0]
+def _mends(starts: list[Candidate], task: Task, times: int, rounds: int) -> Iterator[Candidate]:
+    """Mend again and again, as long as there is something to gain; yields the best set so far.
 
-
-def _mends(best: Candidate, task: Task, times: int, rounds: int) -> Iterator[Candidate]:
-    """Mend again and again, as long as there is something to gain; yields the best set so far."""
-    current, idle = best, 0
-    for _ in range(times):
+    Only mending tells what becomes of a start, so each is mended once, then the set that is worth most at the time.
+    """
+    best, latest, idle = max(starts, key=_worth), list(starts), 0
+    for number in range(times):
         if best.share >= ENOUGH or idle == PATIENCE:
             return
-        current = mended(current, task, rounds)
-        idle = 0 if current.worth > best.worth else idle + 1
-        best = max(best, current, key=_worth)
+        first = number < len(starts)
+        k = number if first else max(range(len(latest)), key=lambda k: latest[k].worth)
+        latest[k] = mended(latest[k], task, rounds)
+        idle = 0 if first or latest[k].worth > best.worth else idle + 1
+        best = max(best, latest[k], key=_worth)
         yield best
 
 
@@ -122,6 +117,7 @@ def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]
     for bend_m in bends_m:
         phi = level_start(lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.guides, d))
         phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, task.guides, d))
+        phi = phi if task.guides else centred(lattice, phi)
         yield _rows_of(lattice, phi, task, choose=len(bends_m) > 1)
 
 

@@ -23,8 +23,7 @@ from geoagro.values.rows import Lines
 FINE_STEP_M = 0.5
 VERTEX_ERROR_M = 0.02
 LIMIT_MARGIN = 0.99
-RADIUS_MARGIN = 1.03
-"""Cut a little inside a limit, so that it holds between the samples."""
+"""Cut a little inside a limit."""
 BACK_GRADE = 0.001
 """A row with a wanted fall may run back by a centimetre in 10 m: less than a survey tells."""
 MOST_PASSES = 30
@@ -74,7 +73,7 @@ def finish_rows(
     worked = _Worked([_Row(shapely.simplify(line, VERTEX_ERROR_M)) for line in clipped(list(lines), plantable)])
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Test]] = [
-        ("turn_radius", lambda rows, s: window_radius(rows, s) < min_radius_m * RADIUS_MARGIN),
+        ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > LIMIT_MARGIN),
         ("grade_limit", lambda rows, s: _off_grade(rows, s, heights, max_grade * LIMIT_MARGIN, fall)),
     ]
     for _ in range(MOST_PASSES):
@@ -111,14 +110,26 @@ def _cut_until_good(worked: _Worked, reason: str, test: Test, gap_m: float) -> N
     )
 
 
-def _off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Any:
-    """Tell where rows are too steep, or fall the wrong way.
+def _peak(values: Floats, samples: RowSamples) -> Floats:
+    """Tell how high a measure may reach about each sample: a peak between two rises past the higher by half a step's change."""
+    inner = samples.row[1:] == samples.row[:-1]
+    change = np.where(inner, np.diff(values), 0.0)
+    from_before, to_after = np.append(0.0, change), np.append(change, 0.0)
+    highest = (from_before >= 0) & (to_after <= 0)
+    most: Floats = values + np.where(highest, np.maximum(from_before, -to_after) / 2, 0.0)
+    return most
 
-    Between two samples the grade may reach more than at both: half the change from one to the other more.
-    """
+
+def _curvature(rows: list[LineString], samples: RowSamples) -> Floats:
+    """Return one over the radius, at most that of a millimetre (a speck of row has none)."""
+    curvature: Floats = 1 / np.maximum(window_radius(rows, samples), 1e-3)
+    return curvature
+
+
+def _off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Any:
+    """Tell where rows are too steep, or fall the wrong way."""
     rise = chord_rise(rows, samples, heights)
-    change = np.where(samples.row[1:] == samples.row[:-1], np.abs(np.diff(rise)), 0.0) / 2
-    off = np.abs(rise) + np.maximum(np.append(change, 0.0), np.append(0.0, change)) > most
+    off = _peak(np.abs(rise), samples) > most
     if fall is not None:
         xy, tangent = np.column_stack([samples.x, samples.y]), np.column_stack([samples.tx, samples.ty])
         off |= fall.held(xy, tangent, rise) < -BACK_GRADE

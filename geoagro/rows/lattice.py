@@ -1,7 +1,8 @@
 """A triangulated lattice over the field, and exact gradients of functions that are linear on its triangles.
 
 Each square cell is split into two triangles, so that the gradient of nodal values is exact per triangle and no
-checkerboard can hide from it.
+checkerboard can hide from it. The diagonals of neighbouring cells alternate, so that no direction is favoured: a field
+that is mirrored or turned by a right angle takes its lattice with it.
 """
 
 from __future__ import annotations
@@ -78,27 +79,38 @@ class Lattice:
 def build_lattice(domain: Any, surface: Grid, step_m: float) -> Lattice:
     """Triangulate the cells whose centre lies in `domain` and read the ground's gradient from `surface`."""
     west, south, east, north = domain.bounds
-    x = west - step_m + np.arange(int(np.ceil((east - west) / step_m)) + 3) * step_m
-    y = south - step_m + np.arange(int(np.ceil((north - south) / step_m)) + 3) * step_m
+    x, y = _axis(west, east, step_m), _axis(south, north, step_m)
     shapely.prepare(domain)
     cx, cy = np.meshgrid(x[:-1] + step_m / 2, y[:-1] + step_m / 2)
     cell = shapely.contains_xy(domain, cx, cy)
     index = _number_nodes(cell)
-    corners = _corners(cell, index)
     row, column = np.nonzero(cell)
-    third = step_m / 3
-    centre = np.concatenate(
-        [
-            np.column_stack([x[column] + third, y[row] + third]),
-            np.column_stack([x[column] + 2 * third, y[row] + 2 * third]),
-        ]
-    )
-    gradient = _gradient_operator(corners, step_m, int(index.max()) + 1)
-    bending = _bending_operator(gradient, _inner_edges(cell))
+    falling = (
+        row + column + len(x) // 2 + len(y) // 2
+    ) % 2 == 0  # counted from the middle, however far the lattice reaches
+    centre = _centres(np.column_stack([x[column], y[row]]), falling, step_m)
+    gradient = _gradient_operator(_corners(cell, index), falling, step_m, int(index.max()) + 1)
+    bending = _bending_operator(gradient, _inner_edges(cell, falling))
     ground = ground_gradient(surface, centre[:, 0], centre[:, 1])
     slope = np.hypot(ground[:, 0], ground[:, 1])
     uphill = np.where(slope[:, None] > 0, ground / np.maximum(slope, 1e-12)[:, None], [[0.0, 1.0]])
     return Lattice(step_m, x, y, index, gradient, bending, slope, uphill, centre)
+
+
+def _axis(low: float, high: float, step_m: float) -> Floats:
+    """Nodes about the middle, one of them in it, reaching past both ends."""
+    half = int(np.ceil((high - low) / 2 / step_m)) + 1
+    nodes: Floats = (low + high) / 2 + np.arange(-half, half + 1) * step_m
+    return nodes
+
+
+def _centres(corner: Floats, falling: Any, step_m: float) -> Floats:
+    """Centroids of the lower triangles, then of the upper ones, of cells with their south-western corners."""
+    third = step_m / 3
+    east = np.where(falling, third, 2 * third)
+    lower = corner + np.column_stack([east, np.full(len(east), third)])
+    upper = corner + np.column_stack([step_m - east, np.full(len(east), 2 * third)])
+    return np.concatenate([lower, upper])
 
 
 def _number_nodes(cell: Any) -> Ints:
@@ -116,11 +128,15 @@ def _corners(cell: Any, index: Ints) -> tuple[Ints, Ints, Ints, Ints]:
     return index[i, j], index[i, j + 1], index[i + 1, j], index[i + 1, j + 1]
 
 
-def _gradient_operator(corners: tuple[Ints, Ints, Ints, Ints], step_m: float, nodes: int) -> Any:
-    """Lower triangles (south-west corner) first, then upper ones; d/dx of all, then d/dy of all."""
+def _gradient_operator(corners: tuple[Ints, Ints, Ints, Ints], falling: Any, step_m: float, nodes: int) -> Any:
+    """d/dx of the lower triangles, of the upper ones, then d/dy of both.
+
+    The diagonal of a cell falls from north-west to south-east (`falling`) or rises: the lower triangle has the western
+    side of the cell or the eastern one, the upper triangle the other.
+    """
     sw, se, nw, ne = corners
-    start = np.concatenate([sw, nw, sw, se])
-    end = np.concatenate([se, ne, nw, ne])
+    start = np.concatenate([sw, nw, np.where(falling, sw, se), np.where(falling, se, sw)])
+    end = np.concatenate([se, ne, np.where(falling, nw, ne), np.where(falling, ne, nw)])
     row = np.arange(len(start))
     values = np.concatenate([np.full(len(start), -1 / step_m), np.full(len(start), 1 / step_m)])
     return sp.csr_matrix(
@@ -128,22 +144,23 @@ def _gradient_operator(corners: tuple[Ints, Ints, Ints, Ints], step_m: float, no
     )
 
 
-def _inner_edges(cell: Any) -> Ints:
-    """Pairs of triangles that share an edge: the diagonal of a cell, its western and its southern side."""
+def _inner_edges(cell: Any, falling: Any) -> Ints:
+    """Pairs of triangles that share an edge: the diagonal of a cell, its western and its southern side.
+
+    Numbers as in `_gradient_operator`. Diagonals alternate, so the western side of a cell and the eastern one of its
+    neighbour both belong to lower triangles, or both to upper ones.
+    """
     count = int(cell.sum())
     number = np.full(cell.shape, -1, dtype=np.intp)
     number[cell] = np.arange(count)
     here = number[cell]
-    pairs = [np.column_stack([here, here + count])]
-    for axis in (1, 0):
-        before = np.full(cell.shape, -1, dtype=np.intp)
-        if axis == 1:
-            before[:, 1:] = number[:, :-1]
-        else:
-            before[1:, :] = number[:-1, :]
-        other = before[cell]
-        pairs.append(np.column_stack([here, other + count])[other >= 0])
-    return np.concatenate(pairs)
+    west, south = np.full(cell.shape, -1, dtype=np.intp), np.full(cell.shape, -1, dtype=np.intp)
+    west[:, 1:], south[1:, :] = number[:, :-1], number[:-1, :]
+    west, south = west[cell], south[cell]
+    side = np.where(falling, 0, count)
+    beside = np.column_stack([here + side, west + side])[west >= 0]
+    below = np.column_stack([here, south + count])[south >= 0]
+    return np.concatenate([np.column_stack([here, here + count]), beside, below])
 
 
 def _bending_operator(gradient: Any, edges: Ints) -> Any:

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
+from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
 from geoagro.rows.lattice import Lattice
@@ -52,6 +53,17 @@ def poisson_start(lattice: Lattice, direction: Floats) -> Floats:
     """Return the phi whose gradient is nearest to `direction` (shape (T, 2)) in the mean square."""
     G = lattice.gradient
     return np.asarray(factor(G.T @ G + _ANCHOR * sp.identity(lattice.nodes)).solve(G.T @ direction.T.ravel()))
+
+
+def centred(lattice: Lattice, phi: Floats) -> Floats:
+    """Return phi with mean 0 on each connected part of the lattice, where the equations leave its constant free.
+
+    The anchor holds it no better than rounding does.
+    """
+    count, part = connected_components(abs(lattice.gradient).T @ abs(lattice.gradient), directed=False)
+    mean = np.bincount(part, weights=phi, minlength=count) / np.bincount(part, minlength=count)
+    level: Floats = phi - mean[part]
+    return level
 
 
 @dataclass(frozen=True)

@@ -106,9 +106,7 @@ class RowRule(Model):
     min_turn_radius_m: Distance = 3.0
     bearing_deg: Literal["auto"] | Bearing = Field("auto", description="For method straight.")
     smoothing_m: Literal["auto"] | Distance = "auto"
-    thorough: bool = Field(
-        False, description="Look longer for better rows on fields over 8 ha; smaller ones always get it."
-    )
+    thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; auto: up to 8 ha.")
     break_at_drainage: bool = Field(False, description="Rows end where water gathers.")
     drainage_area_ha: float = Field(
         DRAINAGE_AREA_HA, description="Ground that drains through a line before rows end at it.", gt=0, le=1000
