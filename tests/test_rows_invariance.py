@@ -110,8 +110,8 @@ def test_a_field_turned_or_mirrored_with_its_ground_has_its_rows_turned_or_mirro
     points = shapely.points(shapely.get_coordinates(shapely.segmentize(rows, 1.0)))
     off = shapely.distance(points, shapely.union_all(base(shape)))
     # where a row is its own neighbour, what comes first along it is kept, and in a mirror the row runs the other way
-    same = 0.8 if shape is broken and "mirrored" in name else 1.0
-    assert (off < 0.001).mean() >= same
+    near, same = (0.05, 0.8) if shape is broken and "mirrored" in name else (0.001, 1.0)
+    assert (off < near).mean() >= same
 
 
 @pytest.mark.parametrize("angle", [15.0, 37.0, 75.0])
