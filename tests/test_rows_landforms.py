@@ -24,9 +24,9 @@ FLOOR = {
     "flat": 0.97,
     "cone": 0.95,
     "dome": 0.95,
-    "saddle": 0.62,
+    "saddle": 0.70,
     "ridge": 0.97,
-    "gully": 0.88,
+    "gully": 0.90,
 }
 SHAPE = {
     "plane": landforms.plane,

@@ -62,3 +62,20 @@ def test_a_row_that_moves_out_of_reach_is_lost():
     away = chains_of([rows[0], shapely.transform(rows[1], lambda xy: xy + np.array([0, 3.0]))], 2.0, chains.count)
     left, _ = follow(away, seen, reach_m=REACH)
     assert np.isinf(left.distance[: chains.count[0]]).all()
+
+
+def test_a_row_drawn_the_other_way_round_is_met_at_the_same_place():
+    # once the place was measured by the straight pieces between nodes, which are shorter than the row: short of it, from
+    # either end
+    rows = waves(height=3.0)
+    chains, turned = chains_of(rows, 5 / 3), chains_of([row.reverse() for row in rows], 5 / 3)
+    last = turned.first + turned.count - 1
+    other = last[turned.row] - (np.arange(len(turned.row)) - turned.first[turned.row])
+    for mine, theirs in zip(
+        look(chains, reach_m=REACH, own_gap_m=OWN), look(turned, reach_m=REACH, own_gap_m=OWN)[::-1], strict=True
+    ):
+        met = np.isfinite(mine.distance)
+        assert met.sum() > 100
+        length = (chains.step * (chains.count - 1))[mine.row[met]]
+        assert theirs.row[other][met] == pytest.approx(mine.row[met])
+        assert length - theirs.station[other][met] == pytest.approx(mine.station[met], abs=1e-6)

@@ -94,7 +94,8 @@ class Chains:
         start = np.delete(np.arange(len(self.row)), last)
         a, b = self.xy[start], self.xy[start + 1]
         tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)))
-        return Segments(self.row[start], self.station[start], a[:, 0], a[:, 1], b[:, 0], b[:, 1], tree)
+        row = self.row[start]
+        return Segments(row, self.station[start], self.step[row], a[:, 0], a[:, 1], b[:, 0], b[:, 1], tree)
 
 
 def chains_of(lines: Sequence[LineString], step_m: float, count: Ints | None = None) -> Chains:

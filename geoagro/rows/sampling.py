@@ -141,12 +141,16 @@ class Segments:
     ----------
     row, station
         Row index and distance from the row's start, of each piece's first point.
+    run
+        Length of row from each piece's first point to its last; a chain's nodes are farther apart along the row than
+        the straight piece between them is long.
     x0, y0, x1, y1
         Ends of each piece.
     """
 
     row: Ints
     station: Floats
+    run: Floats
     x0: Floats
     y0: Floats
     x1: Floats
@@ -168,7 +172,7 @@ def segments_of(rows: Sequence[LineString]) -> Segments:
     total = np.cumsum(length) - length
     first = np.searchsorted(row, row)
     tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)) if len(a) else [])
-    return Segments(row, total - total[first] if len(a) else total, a[:, 0], a[:, 1], b[:, 0], b[:, 1], tree)
+    return Segments(row, total - total[first] if len(a) else total, length, a[:, 0], a[:, 1], b[:, 0], b[:, 1], tree)
 
 
 @dataclass(frozen=True)
@@ -204,7 +208,7 @@ def cast(samples: RowSamples, segments: Segments, *, side: int, reach_m: float, 
     with np.errstate(divide="ignore", invalid="ignore"):
         along_ray = (px * qy - py * qx) / cross
         along_piece = (px * ny[i] - py * nx[i]) / cross
-        station = segments.station[j] + along_piece * np.hypot(qx, qy)
+        station = segments.station[j] + along_piece * segments.run[j]
     own = (segments.row[j] == samples.row[i]) & (samples.way(i, station) <= own_gap_m)
     met = (np.abs(cross) > 1e-12) & ~own & (along_ray > 1e-9) & (along_ray <= reach_m)
     met &= (along_piece >= -1e-9) & (along_piece <= 1 + 1e-9)
@@ -235,7 +239,7 @@ def nearest_other(samples: RowSamples, segments: Segments, *, within_m: float, o
     length2 = np.maximum(qx * qx + qy * qy, 1e-18)
     t = np.clip((px * qx + py * qy) / length2, 0.0, 1.0)
     distance = np.hypot(px - t * qx, py - t * qy)
-    station = segments.station[j] + t * np.sqrt(length2)
+    station = segments.station[j] + t * segments.run[j]
     other = (segments.row[j] != samples.row[i]) | (samples.way(i, station) > own_gap_m)
     out = np.full(len(samples), np.inf)
     np.minimum.at(out, i[other], distance[other])
