@@ -85,9 +85,8 @@ def build_lattice(domain: Any, surface: Grid, step_m: float) -> Lattice:
     cell = shapely.contains_xy(domain, cx, cy)
     index = _number_nodes(cell)
     row, column = np.nonzero(cell)
-    falling = (
-        row + column + len(x) // 2 + len(y) // 2
-    ) % 2 == 0  # counted from the middle, however far the lattice reaches
+    # counted from the middle node, however far the lattice reaches
+    falling = (row - len(y) // 2 + column - len(x) // 2) % 2 == 0
     centre = _centres(np.column_stack([x[column], y[row]]), falling, step_m)
     gradient = _gradient_operator(_corners(cell, index), falling, step_m, int(index.max()) + 1)
     bending = _bending_operator(gradient, _inner_edges(cell, falling))
