@@ -116,7 +116,7 @@ def test_on_rolling_ground_no_row_ever_falls_the_wrong_way(toward, least, typica
     held = fall_of(rows.kept, terrain, wanted_fall(rule, terrain.smooth, outlet))
     # 0 but for what lies between the points that are looked at, and the tangent being a chord of 10 m here
     assert np.nanpercentile(held, 0.2) > -0.0015
-    assert np.nanmedian(held) > typical_pct / 100
+    assert typical_pct / 100 < np.nanmedian(held) < 0.014
 
 
 def test_rows_that_fall_toward_the_ridge_lead_water_from_the_hollows_to_it():

@@ -47,7 +47,7 @@ def _ground_only(shapes: Any) -> Any:
 
 
 def subtract(shapes: Any, pair: tuple[Ints, Ints], others: Any) -> Any:
-    """Take from each shape the others that it is paired with: (index of shape, index of other)."""
+    """Take from each shape (polygon or line) the polygons that it is paired with: (index of shape, index of other)."""
     order = np.argsort(pair[0], kind="stable")
     index, other = pair[0][order], pair[1][order]
     which, start = np.unique(index, return_index=True)

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely import LineString
 
+from geoagro.planar.cutting import subtract
 from geoagro.rows.sampling import segments_of
 from geoagro.values.rows import Lines
 
@@ -33,11 +34,7 @@ def with_earlier_cuts(held: Lines, earlier: list[tuple[str, LineString]], *, spa
 
 def _away_from(lines: list[LineString], pieces: Any, reach_m: float) -> Any:
     """Each piece without what lies within reach of a line; only the lines' straight pieces near by are looked at."""
-    straight = segments_of(lines)
-    piece, near = straight.tree.query(pieces, predicate="dwithin", distance=reach_m)
-    left = pieces.copy()
-    which, start = np.unique(piece, return_index=True)
-    for k, those in zip(which, np.split(near, start[1:])[: len(which)], strict=True):
-        served = shapely.union_all(shapely.buffer(straight.tree.geometries[those], reach_m))
-        left[k] = shapely.difference(pieces[k], served)
-    return left
+    straight = segments_of(lines).tree
+    piece, near = straight.query(pieces, predicate="dwithin", distance=reach_m)
+    some, other = np.unique(near, return_inverse=True)
+    return subtract(pieces, (piece, other), shapely.buffer(straight.geometries[some], reach_m))

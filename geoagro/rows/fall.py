@@ -10,9 +10,9 @@ import shapely
 from scipy.ndimage import gaussian_filter
 
 from geoagro.errors import LayoutError
-from geoagro.rows.lattice import Lattice, filled
+from geoagro.rows.lattice import Lattice
 from geoagro.rows.row_field import Limits
-from geoagro.rows.slopes import Slopes
+from geoagro.rows.slopes import Slopes, filled
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Floats, Grid
 

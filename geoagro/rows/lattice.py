@@ -14,8 +14,8 @@ import numpy as np
 import scipy.sparse as sp
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, map_coordinates
 
+from geoagro.rows.slopes import Slopes
 from geoagro.values.grid import Floats, Grid
 
 Ints = NDArray[np.intp]
@@ -90,7 +90,7 @@ def build_lattice(domain: Any, surface: Grid, step_m: float) -> Lattice:
     centre = _centres(np.column_stack([x[column], y[row]]), falling, step_m)
     gradient = _gradient_operator(_corners(cell, index), falling, step_m, int(index.max()) + 1)
     bending = _bending_operator(gradient, _inner_edges(cell, falling))
-    ground = ground_gradient(surface, centre[:, 0], centre[:, 1])
+    ground = Slopes.of(surface).gradient(centre)
     slope = np.hypot(ground[:, 0], ground[:, 1])
     uphill = np.where(slope[:, None] > 0, ground / np.maximum(slope, 1e-12)[:, None], [[0.0, 1.0]])
     return Lattice(step_m, x, y, index, gradient, bending, slope, uphill, centre)
@@ -173,23 +173,3 @@ def _bending_operator(gradient: Any, edges: Ints) -> Any:
         shape=(len(edges), triangles),
     )
     return sp.vstack([jump @ gradient[:triangles], jump @ gradient[triangles:]]).tocsr()
-
-
-def filled(values: Floats) -> Floats:
-    """Fill unknown cells from the nearest known one, so that a lattice wider than the data still has ground."""
-    unknown = ~np.isfinite(values)
-    if not unknown.any():
-        return values
-    nearest = distance_transform_edt(unknown, return_distances=False, return_indices=True)
-    out: Floats = values[tuple(nearest)]
-    return out
-
-
-def ground_gradient(surface: Grid, x: Floats, y: Floats) -> Floats:
-    """(dz/dx, dz/dy) of a surface at points, by central differences read bilinearly; shape (n, 2)."""
-    south, east = np.gradient(filled(surface.values), surface.cell_m)
-    row, column = surface.pixel(x, y)
-    at = [row, column]
-    return np.column_stack(
-        [map_coordinates(east, at, order=1, mode="nearest"), -map_coordinates(south, at, order=1, mode="nearest")]
-    )

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import distance_transform_edt, map_coordinates
 
-from geoagro.rows.lattice import filled
 from geoagro.values.grid import Floats, Grid
 
 
@@ -45,3 +44,13 @@ class Slopes:
     def _at(self, xy: Floats, *layers: Floats) -> list[Floats]:
         place = list(self.grid.pixel(xy[:, 0], xy[:, 1]))
         return [map_coordinates(layer, place, order=1, mode="nearest") for layer in layers]
+
+
+def filled(values: Floats) -> Floats:
+    """Fill unknown cells from the nearest known one, so that a lattice wider than the data still has ground."""
+    unknown = ~np.isfinite(values)
+    if not unknown.any():
+        return values
+    nearest = distance_transform_edt(unknown, return_distances=False, return_indices=True)
+    out: Floats = values[tuple(nearest)]
+    return out
