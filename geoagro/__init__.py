@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from geoagro.errors import CrsError, DesignError, GeoagroError, InputError, LayoutError, OutputError
     from geoagro.inputs.design_file import read_design
-    from geoagro.outputs.layout_files import write_layout
+    from geoagro.outputs.layout.files import write_layout
     from geoagro.pipeline.layout import lay_out, layout
     from geoagro.values.design import Design
     from geoagro.values.layout import Layout
@@ -27,7 +27,7 @@ _HOMES = {
     "lay_out": "pipeline.layout",
     "layout": "pipeline.layout",
     "read_design": "inputs.design_file",
-    "write_layout": "outputs.layout_files",
+    "write_layout": "outputs.layout.files",
 }
 
 __all__ = [

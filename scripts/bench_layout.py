@@ -26,7 +26,7 @@ from shapely import Point
 from shapely.affinity import scale
 
 from geoagro.inputs.design_file import read_design
-from geoagro.outputs.layout_files import write_layout
+from geoagro.outputs.layout.files import write_layout
 from geoagro.pipeline import layout
 
 SIZES_HA = (1.0, 10.0, 100.0)

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from geoagro.outputs.layer_tables import with_tables
-from geoagro.outputs.layout_layers import LAYOUT_SPECS
+from geoagro.outputs.layout.layers import LAYOUT_SPECS
+from geoagro.outputs.tables.layer_tables import with_tables
 
 README = Path(__file__).parents[1] / "README.md"
 

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from geoagro.outputs.words import CATALOGS
-from geoagro.outputs.words_catalog import catalog_text
+from geoagro.outputs.words.catalog import catalog_text
+from geoagro.outputs.words.say import CATALOGS
 
 (CATALOGS / "geoagro.pot").write_text(catalog_text(Path(__file__).parents[1] / "geoagro"), encoding="utf-8")

@@ -12,7 +12,7 @@ from geoagro.cli import terminal
 from geoagro.cli.layout import command
 from geoagro.cli.summary import layout_summary
 from geoagro.errors import DesignError, LayoutError
-from geoagro.outputs.provenance import findings_table
+from geoagro.outputs.geopackage.provenance import findings_table
 from geoagro.outputs.staging import WORK
 from geoagro.values.layout import AREA_SUMMARY
 from geoagro.values.site import Finding

@@ -17,9 +17,9 @@ from report_builders import field, planting
 from geoagro.cli.main import group
 from geoagro.errors import InputError, LayoutError
 from geoagro.inputs.design_file import read_design
-from geoagro.outputs.geopackage import write_geopackage
-from geoagro.outputs.layer import OutputLayer
-from geoagro.outputs.layout_files import write_layout
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.layout.files import write_layout
 from geoagro.reports.tables import layout_tables
 from geoagro.values.layout import LAYOUT_QUALITY, Layout
 from geoagro.values.site import Finding, SourceFile

@@ -14,7 +14,7 @@ from outputs_builders import small_layout
 
 from geoagro.cli.main import group
 from geoagro.errors import GeoagroError
-from geoagro.outputs.layout_files import write_layout
+from geoagro.outputs.layout.files import write_layout
 
 DESIGN = """
 name: Invented field

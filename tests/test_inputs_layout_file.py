@@ -4,7 +4,7 @@ from outputs_builders import small_layout
 
 from geoagro.errors import InputError
 from geoagro.inputs.layout_file import read_layout_file
-from geoagro.outputs.layout_files import write_layout
+from geoagro.outputs.layout.files import write_layout
 from geoagro.values.rows import TREE_ROWS
 
 

@@ -18,14 +18,14 @@ from shapely import MultiPolygon, Point, box
 
 from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import DesignError, OutputError
-from geoagro.outputs.account_data import write_account_csv, write_account_geopackage, write_account_json
-from geoagro.outputs.account_sheet import write_account_sheet
-from geoagro.outputs.account_tables import account_tables
-from geoagro.outputs.plots_geojson import write_plots
-from geoagro.outputs.report_files import write_report
-from geoagro.outputs.report_maps import MapData
-from geoagro.outputs.report_pdf import block_frames, write_report_pdf
-from geoagro.outputs.words import Words
+from geoagro.outputs.report.account_data import write_account_csv, write_account_geopackage, write_account_json
+from geoagro.outputs.report.account_sheet import write_account_sheet
+from geoagro.outputs.report.files import write_report
+from geoagro.outputs.report.maps import MapData
+from geoagro.outputs.report.pdf import block_frames, write_report_pdf
+from geoagro.outputs.report.plots_geojson import write_plots
+from geoagro.outputs.tables.cells import account_tables
+from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.values.plants import PLANTS, Plants
 from geoagro.values.report import ReportRule

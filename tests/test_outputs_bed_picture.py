@@ -5,9 +5,9 @@ from matplotlib.text import Text
 from plants_builders import crop, stand
 
 from geoagro.errors import OutputError
-from geoagro.outputs.bed_picture import draw_bed, write_bed_pictures
-from geoagro.outputs.bed_sides import telling_months
-from geoagro.outputs.cover_chart import draw_cover, write_cover_chart
+from geoagro.outputs.beds.cover_chart import draw_cover, write_cover_chart
+from geoagro.outputs.beds.picture import draw_bed, write_bed_pictures
+from geoagro.outputs.beds.sides import telling_months
 from geoagro.plants.bed_sheet import bed_sheets
 from geoagro.values.design import BedRule
 from geoagro.values.recipe import Planting

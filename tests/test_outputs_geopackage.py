@@ -15,9 +15,9 @@ from outputs_builders import CROPS, small_layout
 from pyproj import CRS
 
 from geoagro.errors import OutputError
-from geoagro.outputs.geopackage import write_geopackage
-from geoagro.outputs.layer import OutputLayer
-from geoagro.outputs.layout_layers import layout_layers, plants_layer
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.layout.layers import layout_layers, plants_layer
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.plants import Plants
 

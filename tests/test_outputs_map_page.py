@@ -13,10 +13,10 @@ import shapely
 from report_builders import CROPS, grid_of_plants, laid_out, planting, together
 
 from geoagro.errors import OutputError
-from geoagro.outputs.map_content import map_content
-from geoagro.outputs.map_pack import Pack
-from geoagro.outputs.map_page import data_text, page_text, write_map_page
-from geoagro.outputs.words import Words
+from geoagro.outputs.map.content import map_content
+from geoagro.outputs.map.pack import Pack
+from geoagro.outputs.map.page import data_text, page_text, write_map_page
+from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.values.report import ReportRule
 

@@ -10,10 +10,10 @@ from outputs_builders import small_layout
 from PIL import Image
 from shapely import MultiPolygon, box
 
-from geoagro.outputs.looks import BED, PATH, REASONS, TREE_BED, crop_look, reason_look
-from geoagro.outputs.picture import draw_layout, write_picture
-from geoagro.outputs.picture_page import fit_page
-from geoagro.outputs.picture_shapes import polygon_patches
+from geoagro.outputs.drawing.looks import BED, PATH, REASONS, TREE_BED, crop_look, reason_look
+from geoagro.outputs.drawing.page import fit_page
+from geoagro.outputs.drawing.shapes import polygon_patches
+from geoagro.outputs.layout.picture import draw_layout, write_picture
 from geoagro.values.ground import UNPLANTED
 
 

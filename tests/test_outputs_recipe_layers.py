@@ -5,11 +5,11 @@ import pyogrio
 from builders import UTM
 from plants_builders import crop, stand
 
-from geoagro.outputs.geopackage import write_geopackage
-from geoagro.outputs.looks import Style, crop_look
-from geoagro.outputs.recipe_layers import recipe_layers
-from geoagro.outputs.style_qml import qml
-from geoagro.outputs.style_sld import sld
+from geoagro.outputs.drawing.looks import Style, crop_look
+from geoagro.outputs.geopackage.style_qml import qml
+from geoagro.outputs.geopackage.style_sld import sld
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.layout.recipe_layers import recipe_layers
 from geoagro.values.plants import PLANTS
 
 

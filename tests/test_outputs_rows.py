@@ -12,18 +12,18 @@ from row_plan_builders import FIELD, LIMITS, row_plan, saddle
 from shapely.affinity import scale
 from test_outputs_picture import lightness
 
-from geoagro.outputs.difficulty_picture import _PAINTS as DIFFICULTY_PAINTS
-from geoagro.outputs.difficulty_picture import draw_difficulty, write_difficulty_picture
-from geoagro.outputs.difficulty_raster import NO_DATA, NO_END, write_difficulty_raster
-from geoagro.outputs.rows_files import write_comparison, write_rows
-from geoagro.outputs.rows_picture import draw_plan
+from geoagro.outputs.rows.difficulty_picture import _PAINTS as DIFFICULTY_PAINTS
+from geoagro.outputs.rows.difficulty_picture import draw_difficulty, write_difficulty_picture
+from geoagro.outputs.rows.difficulty_raster import NO_DATA, NO_END, write_difficulty_raster
+from geoagro.outputs.rows.files import write_comparison, write_rows
+from geoagro.outputs.rows.picture import draw_plan
+from geoagro.outputs.rows.trade_curve import draw_trade_curve
 from geoagro.outputs.staging import WORK
-from geoagro.outputs.trade_curve import draw_trade_curve
 from geoagro.rows.comparison import compare_settings
+from geoagro.rows.records.comparison import ROW_COMPARISON
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
 from geoagro.values.design import RowRule
-from geoagro.values.row_comparison import ROW_COMPARISON
 
 
 @pytest.fixture(scope="module")

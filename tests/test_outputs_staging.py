@@ -8,14 +8,14 @@ from filelock import FileLock
 from outputs_builders import small_layout
 
 from geoagro.errors import OutputError
-from geoagro.outputs.layout_files import check_result_folder, write_layout
+from geoagro.outputs.layout.files import check_result_folder, write_layout
 from geoagro.outputs.staging import WORK, staged
 
 WRITE_AND_DIE = """
 import os, signal, sys
 from pathlib import Path
 import geoagro.outputs.staging as staging
-from geoagro.outputs.layout_files import write_layout
+from geoagro.outputs.layout.files import write_layout
 from outputs_builders import small_layout
 
 folder, moment = Path(sys.argv[1]), sys.argv[2]

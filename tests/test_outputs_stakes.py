@@ -20,10 +20,10 @@ from geoagro.crs import WGS84, transform_points
 from geoagro.errors import OutputError
 from geoagro.inputs.stakes_file import earlier_marks
 from geoagro.outputs import stake_files
-from geoagro.outputs.grid_scale import grid_scale, scale_sentence
-from geoagro.outputs.sheet_plan import map_frame, plan_sheets
-from geoagro.outputs.stake_files import write_stakes
-from geoagro.outputs.stake_places import places_of
+from geoagro.outputs.stakes.files import write_stakes
+from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
+from geoagro.outputs.stakes.places import places_of
+from geoagro.outputs.stakes.sheet_plan import map_frame, plan_sheets
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.site import Site
 

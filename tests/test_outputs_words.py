@@ -7,10 +7,10 @@ from hypothesis import strategies as st
 
 import geoagro
 from geoagro.errors import OutputError
-from geoagro.outputs.looks import REASONS
-from geoagro.outputs.report_areas import ITEMS
-from geoagro.outputs.words import CATALOGS, NOTHING, Words
-from geoagro.outputs.words_catalog import catalog_text
+from geoagro.outputs.drawing.looks import REASONS
+from geoagro.outputs.report.areas import ITEMS
+from geoagro.outputs.words.catalog import catalog_text
+from geoagro.outputs.words.say import CATALOGS, NOTHING, Words
 from geoagro.reports.kinds import DEFINITIONS
 
 POT = CATALOGS / "geoagro.pot"

@@ -8,9 +8,9 @@ from report_builders import laid_out
 from shapely.affinity import translate
 
 from geoagro.errors import LayoutError
-from geoagro.outputs.portfolio_files import write_portfolio
-from geoagro.outputs.report_maps import MapData
-from geoagro.outputs.words import Words
+from geoagro.outputs.portfolio.files import write_portfolio
+from geoagro.outputs.report.maps import MapData
+from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.reports.portfolio import portfolio_for
 from geoagro.values.report import ReportRule

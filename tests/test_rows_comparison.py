@@ -11,8 +11,8 @@ from geoagro.errors import DesignError
 from geoagro.rows.comparison import compare_settings, settings_around
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
+from geoagro.rows.records.comparison import ROW_COMPARISON
 from geoagro.values.design import RowRule
-from geoagro.values.row_comparison import ROW_COMPARISON
 
 GUIDE = [LineString([(EAST, NORTH + 30), (EAST + 60, NORTH + 30)])]
 

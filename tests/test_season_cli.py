@@ -10,7 +10,7 @@ from geoagro.cli.season import command as season
 from geoagro.cli.season_compare import command as compare
 from geoagro.errors import DesignError, InputError
 from geoagro.inputs.design_file import read_design
-from geoagro.outputs.layout_files import write_layout
+from geoagro.outputs.layout.files import write_layout
 
 DESIGN = """
 name: NAME

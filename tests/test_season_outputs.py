@@ -18,18 +18,18 @@ from geoagro.errors import DesignError, OutputError
 from geoagro.inputs.design_file import read_design
 from geoagro.inputs.design_template import write_design_template
 from geoagro.outputs import season_files
-from geoagro.outputs.season_charts import CHARTS
-from geoagro.outputs.season_files import season_file_names, write_comparison, write_season
-from geoagro.outputs.season_ics import write_ics
-from geoagro.outputs.season_map import BED_MAP, bed_map
-from geoagro.outputs.season_report import write_report
-from geoagro.outputs.season_report_data import report_data
-from geoagro.outputs.season_sheet import SHEETS, write_sheet
+from geoagro.outputs.season.charts import CHARTS
+from geoagro.outputs.season.files import season_file_names, write_comparison, write_season
+from geoagro.outputs.season.ics import write_ics
+from geoagro.outputs.season.map import BED_MAP, bed_map
+from geoagro.outputs.season.report import write_report
+from geoagro.outputs.season.report_data import report_data
+from geoagro.outputs.season.spreadsheet import SHEETS, write_sheet
 from geoagro.season.compare import compare_plans
+from geoagro.season.records.tables import BED_MONTHS, COMPARISON
 from geoagro.season.rule import season_section
 from geoagro.values.design import Design
 from geoagro.values.season import CropSeason, Range, SeasonRule
-from geoagro.values.season_tables import BED_MONTHS, COMPARISON
 
 PLAN = cases.standard_plan()
 

@@ -49,7 +49,7 @@ def command(
     from geoagro.cli.laid import design_and_layout
     from geoagro.inputs.stakes_file import earlier_marks, read_marks, read_plots
     from geoagro.inputs.survey import read_survey
-    from geoagro.outputs.survey_files import write_survey
+    from geoagro.outputs.stakes.survey_files import write_survey
 
     _, laid, folder = design_and_layout(design, output)
     known = earlier_marks(folder, laid.crs)

@@ -27,8 +27,8 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     from geoagro.cli.recipe_words import recipe_lines, section
     from geoagro.inputs.crop_library import read_crop_library
     from geoagro.inputs.design_file import read_design
-    from geoagro.outputs.bed_picture import write_bed_pictures
-    from geoagro.outputs.cover_chart import write_cover_chart
+    from geoagro.outputs.beds.cover_chart import write_cover_chart
+    from geoagro.outputs.beds.picture import write_bed_pictures
 
     design = read_design(design_file)
     library = read_crop_library()

@@ -10,9 +10,9 @@ import click
 from geoagro.errors import DesignError
 
 if TYPE_CHECKING:
+    from geoagro.plants.records.recipe_analysis import RecipeAnalysis
     from geoagro.values.layout import Layout
     from geoagro.values.progress import Progress
-    from geoagro.values.recipe_analysis import RecipeAnalysis
 
 
 @click.command("layout")
@@ -34,8 +34,8 @@ def command(design: Path, output: Path | None) -> None:
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design_file import read_design
-    from geoagro.outputs.layout_files import check_result_folder, write_layout
-    from geoagro.outputs.recipe_layers import recipe_layers
+    from geoagro.outputs.layout.files import check_result_folder, write_layout
+    from geoagro.outputs.layout.recipe_layers import recipe_layers
 
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder

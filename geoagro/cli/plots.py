@@ -37,7 +37,7 @@ def command(
     """
     from geoagro import pipeline
     from geoagro.cli.laid import design_and_layout
-    from geoagro.outputs.plot_files import write_plots
+    from geoagro.outputs.stakes.plot_files import write_plots
 
     if not 0 <= correlation <= 1:
         raise click.BadParameter("must lie between 0 and 1", param_hint="--correlation")

@@ -34,9 +34,9 @@ def command(  # noqa: PLR0917
     from geoagro import pipeline
     from geoagro.cli.approved import open_approved
     from geoagro.cli.terminal import shown_progress
-    from geoagro.outputs.portfolio_files import write_portfolio
-    from geoagro.outputs.report_maps import MapData
-    from geoagro.outputs.words import Words
+    from geoagro.outputs.portfolio.files import write_portfolio
+    from geoagro.outputs.report.maps import MapData
+    from geoagro.outputs.words.say import Words
     from geoagro.values.report import ReportRule
 
     words = Words(locale or "en")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from geoagro.values.recipe_analysis import RecipeAnalysis
+from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 
 _PAIRS = 8
 

@@ -22,9 +22,9 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
     from geoagro import pipeline
     from geoagro.cli.approved import open_approved
     from geoagro.cli.terminal import shown_progress
-    from geoagro.outputs.report_files import write_report
-    from geoagro.outputs.report_maps import MapData
-    from geoagro.outputs.words import Words
+    from geoagro.outputs.report.files import write_report
+    from geoagro.outputs.report.maps import MapData
+    from geoagro.outputs.words.say import Words
 
     with shown_progress() as progress:
         found = open_approved(design, folder, progress=progress)

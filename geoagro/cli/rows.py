@@ -54,7 +54,7 @@ def command(
     from geoagro.inputs.design_file import read_design
     from geoagro.inputs.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
-    from geoagro.outputs.rows_files import check_rows_folder, write_comparison, write_rows
+    from geoagro.outputs.rows.files import check_rows_folder, write_comparison, write_rows
 
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder

@@ -25,7 +25,7 @@ def command(design_file: Path, output: Path | None) -> None:
     from geoagro.cli.season_summary import season_summary
     from geoagro.cli.season_work import read_and_plan
     from geoagro.cli.terminal import shown_progress
-    from geoagro.outputs.season_files import check_season_folder, write_season
+    from geoagro.outputs.season.files import check_season_folder, write_season
 
     with shown_progress() as progress:
         job = read_and_plan(design_file, output, progress)

@@ -22,7 +22,7 @@ def command(first: Path, second: Path, output: Path | None) -> None:
     from geoagro.cli.season_summary import comparison_summary
     from geoagro.cli.season_work import read_and_plan
     from geoagro.cli.terminal import shown_progress
-    from geoagro.outputs.season_files import write_comparison
+    from geoagro.outputs.season.files import write_comparison
 
     with shown_progress() as progress:
         one, two = (read_and_plan(path, None, progress) for path in (first, second))

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from geoagro.values.season_tables import SeasonPlan
+from geoagro.season.records.tables import SeasonPlan
 
 _TOLD = (
     "planting places",

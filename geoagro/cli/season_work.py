@@ -11,10 +11,10 @@ from geoagro.errors import DesignError
 from geoagro.inputs.crop_library import read_crop_library
 from geoagro.inputs.design_file import read_design
 from geoagro.inputs.layout_file import read_layout_file
+from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress
-from geoagro.values.season_tables import SeasonPlan
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bo
     from geoagro.cli.laid import design_and_layout
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.stakes_file import earlier_marks
-    from geoagro.outputs.stake_files import write_stakes
+    from geoagro.outputs.stakes.files import write_stakes
 
     asked, laid, folder = design_and_layout(design, output)
     earlier = None if fresh_names else earlier_marks(folder, laid.crs)

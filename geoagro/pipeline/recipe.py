@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from geoagro.pipeline.steps import crops_of
 from geoagro.plants.analysis import analyse_recipe
 from geoagro.plants.bed_sheet import bed_sheets, model_stand
-from geoagro.values.bed_sheet import BedSheet
+from geoagro.plants.records.recipe_analysis import RecipeAnalysis
+from geoagro.plants.records.sheet import BedSheet
 from geoagro.values.design import Design
 from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
-from geoagro.values.recipe_analysis import RecipeAnalysis
 
 _MODEL_ROW_M = 24.0
 """Length of the rows that a recipe is looked at on before there is a field."""

@@ -9,13 +9,13 @@ from geoagro.pipeline.steps import crops_of
 from geoagro.plants.analysis import cover_of_beds
 from geoagro.season.compare import compare_plans
 from geoagro.season.plan import plan_season
+from geoagro.season.records.tables import SeasonPlan
 from geoagro.season.rule import season_section
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
-from geoagro.values.season_tables import SeasonPlan
 
 
 def season_of(

@@ -13,6 +13,7 @@ from geoagro.plants.crowns import cover_table, ground_cover, kind_cover_table, s
 from geoagro.plants.kinds import moments, stand_of
 from geoagro.plants.land_equivalent import land_equivalent_table
 from geoagro.plants.neighbours import choose_subjects
+from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 from geoagro.plants.root_report import conflict_layer, pair_table
 from geoagro.plants.root_shares import root_shares
 from geoagro.plants.root_turns import Roots
@@ -22,7 +23,6 @@ from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Planting
-from geoagro.values.recipe_analysis import RecipeAnalysis
 
 
 def analyse_recipe(

@@ -15,8 +15,8 @@ from geoagro.plants.instructions import how_to_plant
 from geoagro.plants.kinds import Kind, Stand, stand_of
 from geoagro.plants.model_field import model_beds, model_ground
 from geoagro.plants.placement import place_plants
+from geoagro.plants.records.sheet import BedSheet, SheetKind, SheetLine
 from geoagro.plants.sheet_words import bed_words, sides_of, which_beds
-from geoagro.values.bed_sheet import BedSheet, SheetKind, SheetLine
 from geoagro.values.beds import Beds
 from geoagro.values.design import BedRule
 from geoagro.values.plants import Plants

@@ -12,8 +12,8 @@ from geoagro.planar.zones import Floats, lens_area
 from geoagro.plants.crowns import LAYERS
 from geoagro.plants.kinds import Stand
 from geoagro.plants.neighbours import pairs_within
+from geoagro.plants.records.recipe_analysis import CROWDING
 from geoagro.plants.root_shares import states, worst_moment
-from geoagro.values.recipe_analysis import CROWDING
 
 
 def crowding_table(stand: Stand, subject: Ints, months: Ints, weeks: Floats) -> Any:

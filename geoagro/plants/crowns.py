@@ -12,7 +12,7 @@ from geoagro.planar.ragged import Ints
 from geoagro.planar.spread import points_over
 from geoagro.planar.zones import Floats
 from geoagro.plants.kinds import WEEKS_PER_MONTH, Stand
-from geoagro.values.recipe_analysis import COVER, KIND_COVER, STRATA, WEEDING
+from geoagro.plants.records.recipe_analysis import COVER, KIND_COVER, STRATA, WEEDING
 
 LAYERS = ("emergent", "high", "medium", "low", "ground")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from geoagro.plants.kinds import Kind
-from geoagro.values.bed_sheet import SheetLine
+from geoagro.plants.records.sheet import SheetLine
 from geoagro.values.recipe import EMPTY_PLACE, Crop
 
 _TOWARD = {

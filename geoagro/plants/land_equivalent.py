@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from geoagro.errors import DesignError
+from geoagro.plants.records.recipe_analysis import LAND_EQUIVALENT
 from geoagro.values.recipe import Crop
-from geoagro.values.recipe_analysis import LAND_EQUIVALENT
 
 
 def land_equivalent_ratio(mixed: Mapping[str, float], sole: Mapping[str, float]) -> float:

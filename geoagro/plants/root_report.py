@@ -8,9 +8,9 @@ import numpy as np
 
 from geoagro.planar.ragged import Ints
 from geoagro.planar.zones import Floats
+from geoagro.plants.records.recipe_analysis import CONFLICTS, ROOT_PAIRS
 from geoagro.plants.root_shares import crop_means, used_share, worst_moment
 from geoagro.plants.root_turns import Roots, best_turn
-from geoagro.values.recipe_analysis import CONFLICTS, ROOT_PAIRS
 
 _LEAST = 0.005
 _GAIN = 0.10

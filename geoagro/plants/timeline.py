@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from geoagro.plants.kinds import Kind, Stand
-from geoagro.values.recipe_analysis import TIMELINE
+from geoagro.plants.records.recipe_analysis import TIMELINE
 from geoagro.values.site import Finding
 
 

@@ -11,7 +11,7 @@ import shapely
 
 from geoagro.crs import WGS84, geodesic_area_m2, transform_geometries
 from geoagro.errors import LayoutError
-from geoagro.values.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS, Portfolio
+from geoagro.reports.records.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS, Portfolio
 from geoagro.values.report import Account, Caution
 
 LEAST_OVERLAP_M2 = 1.0

@@ -13,10 +13,10 @@ from shapely import LineString
 from geoagro.errors import DesignError, GeoagroError
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
+from geoagro.rows.records.comparison import ROW_COMPARISON
 from geoagro.values.design import RowRule
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
-from geoagro.values.row_comparison import ROW_COMPARISON
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
 

@@ -9,10 +9,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from geoagro.season.clock import Clock, Days
+from geoagro.season.records.tables import BED_TASKS, CALENDAR
 from geoagro.season.schedule import NEVER, Schedule, wanted_days
 from geoagro.season.tasks import Tasks
 from geoagro.values.season import TASKS
-from geoagro.values.season_tables import BED_TASKS, CALENDAR
 
 
 def dated_tasks(tasks: Tasks, plan: Schedule, late: Days) -> Any:

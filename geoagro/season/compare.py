@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from geoagro.errors import DesignError
-from geoagro.values.season_tables import COMPARISON, SeasonPlan
+from geoagro.season.records.tables import COMPARISON, SeasonPlan
 
 
 def compare_plans(first: SeasonPlan, second: SeasonPlan) -> Any:

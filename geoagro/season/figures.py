@@ -10,8 +10,8 @@ import pandas as pd
 from geoagro.season.clock import Clock
 from geoagro.season.finance import break_even, internal_rate, net_present_value
 from geoagro.season.money import Money
+from geoagro.season.records.tables import FIGURES
 from geoagro.values.season import SeasonRule
-from geoagro.values.season_tables import FIGURES
 
 Figure = tuple[str, float, str, str, str]
 

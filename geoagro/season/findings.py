@@ -11,10 +11,10 @@ from geoagro.season.calendars import dated_tasks
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.defaults import LIMITS
+from geoagro.season.records.tables import FINDINGS
 from geoagro.season.windows import PlantingDays, breaks, outside_text
 from geoagro.season.work import Work
 from geoagro.values.season import SeasonRule
-from geoagro.values.season_tables import FINDINGS
 
 Finding = tuple[str, str, str]
 

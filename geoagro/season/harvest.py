@@ -9,7 +9,7 @@ import pandas as pd
 
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
-from geoagro.season.records import task_frame
+from geoagro.season.task_frame import task_frame
 
 PICK_DAYS = 28
 """What is picked again and again is planned in portions of four weeks."""

@@ -8,8 +8,8 @@ import numpy as np
 
 from geoagro.season.chance import Floats, Stakes
 from geoagro.season.finance import net_present_value
+from geoagro.season.records.tables import LEVERAGE
 from geoagro.values.season import Range
-from geoagro.values.season_tables import LEVERAGE
 
 Row = tuple[str, str, float, float]
 

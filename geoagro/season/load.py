@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from geoagro.season.clock import Clock
+from geoagro.season.records.tables import WEEKS
 from geoagro.season.schedule import Floats, Schedule, wanted_days
 from geoagro.season.tasks import Tasks
-from geoagro.values.season_tables import WEEKS
 
 
 def load_by_week(tasks: Tasks, plan: Schedule, present: Floats, hours_per_day: float, clock: Clock) -> Any:

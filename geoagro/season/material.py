@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.records.tables import MATERIAL, MATERIAL_DAYS
 from geoagro.season.schedule import Schedule
 from geoagro.season.tasks import Tasks
-from geoagro.values.season_tables import MATERIAL, MATERIAL_DAYS
 
 
 def running_share(needs: Any, groups: Any) -> Days:

@@ -12,10 +12,10 @@ from geoagro.season.chance import Floats, Stakes, simulate
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.leverage import leverage_table
+from geoagro.season.records.tables import CASH, DAYS, LABOUR, YEARS, YIELDS
 from geoagro.season.schedule import Schedule
 from geoagro.season.tasks import Tasks
 from geoagro.values.season import TASKS, Cost, Range, SeasonRule
-from geoagro.values.season_tables import CASH, DAYS, LABOUR, YEARS, YIELDS
 
 THREE = ("low", "likely", "high")
 FREE = Range(low=0, likely=0, high=0)

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.records.tables import BED_MONTHS, FREE_BEDS
 from geoagro.season.schedule import NEVER, Schedule
 from geoagro.season.tasks import Tasks
-from geoagro.values.season_tables import BED_MONTHS, FREE_BEDS
 
 
 def standing(tasks: Tasks, plan: Schedule, lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:

@@ -17,13 +17,13 @@ from geoagro.season.material import material_by_crop, material_by_day
 from geoagro.season.money import Money, full_places, material_costs, plan_money, work_by_day, work_by_month
 from geoagro.season.occupancy import bed_months, free_beds, standing
 from geoagro.season.rates import rate_table
+from geoagro.season.records.tables import SeasonPlan
 from geoagro.season.work import Work, plan_work
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
-from geoagro.values.season_tables import SeasonPlan
 
 
 def plan_season(

@@ -7,8 +7,8 @@ from typing import Any
 
 from geoagro.season import defaults as d
 from geoagro.season.crops import OWN, SeasonCrop
+from geoagro.season.records.tables import RATES
 from geoagro.values.season import Hours, SeasonRule
-from geoagro.values.season_tables import RATES
 
 
 @dataclass(frozen=True)

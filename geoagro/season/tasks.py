@@ -12,8 +12,8 @@ from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.harvest import harvest_tasks
 from geoagro.season.rates import BedRates
-from geoagro.season.records import task_frame
 from geoagro.season.successions import succession_edges
+from geoagro.season.task_frame import task_frame
 from geoagro.season.weeding import BedCover, rounds_of_beds
 from geoagro.season.windows import PlantingDays
 from geoagro.values.season import TASKS, SeasonRule

@@ -1,0 +1,1 @@
+"""Bed sheets and the chart of ground cover."""

@@ -1,0 +1,105 @@
+"""Ground cover and light layers over the months, as a chart."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from geoagro.outputs.beds.marks import FAINT
+from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.staging import staged
+from geoagro.plants.records.recipe_analysis import RecipeAnalysis
+
+FILE = "recipe.png"
+_DPI = 160
+
+# line, paint and dashes by stratum: dashes tell them apart in black and white
+_LAYERS: dict[str, tuple[str, Any]] = {
+    "emergent": ("#5f4690", (0, (1, 1.2))),
+    "high": ("#1d6996", "-"),
+    "medium": ("#38a6a5", (0, (6, 2))),
+    "low": ("#b8860b", (0, (3, 1.5, 1, 1.5))),
+    "ground": ("#cc503e", (0, (10, 2, 2, 2))),
+}
+
+
+def write_cover_chart(analysis: RecipeAnalysis, name: str, folder: Path) -> Path:
+    """Write recipe.png into `folder`: written beside, then moved into place."""
+    with staged(folder, [FILE]) as new:
+        draw_cover(analysis, name).savefig(new / FILE, format="png", dpi=_DPI, metadata={"Software": None})
+    return folder / FILE
+
+
+def draw_cover(analysis: RecipeAnalysis, name: str) -> Figure:
+    """Draw the ground under crowns by kind of bed, and by stratum over beds and paths."""
+    figure = Figure(figsize=(9.2, 7.0), layout="constrained")
+    FigureCanvasAgg(figure)
+    above, below = figure.subplots(2, 1, sharex=True)
+    figure.suptitle(f"{name}: ground under crowns, month by month", fontsize=12, x=0.01, ha="left", color=INK)
+    _kinds(above, analysis)
+    _layers(below, analysis)
+    return figure
+
+
+def _dress(axes: Axes, title: str, last: int) -> None:
+    axes.set_title(title, fontsize=9, loc="left", color=INK)
+    axes.set_ylim(0, 104)
+    axes.set_xlim(0, last + 0.12 * last)
+    axes.set_ylabel("% of the ground", fontsize=8)
+    axes.set_xticks(np.arange(0, last + 1, 3 if last <= 48 else 12))
+    axes.tick_params(labelsize=8)
+    axes.grid(color="#e4e4e4", lw=0.6)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+
+
+def _kinds(axes: Axes, analysis: RecipeAnalysis) -> None:
+    last = int(analysis.kind_cover["month"].max()) + 1
+    _dress(axes, "By kind of bed; above the dashed line weeds are shaded out", last)
+    axes.plot([0, last], [80, 80], color=FAINT, lw=0.9, ls="--")
+    ends = {}
+    for (kind, part), dash in zip(analysis.kind_cover.groupby("bed_kind"), ("-", (0, (6, 2))), strict=False):
+        axes.plot(part["month"] + 0.5, 100 * part["cover"], color=INK, lw=1.8, ls=dash)
+        ends[f"{kind} beds"] = (100 * float(part["cover"].iloc[-1]), INK)
+    _labels(axes, ends, last)
+
+
+def _layers(axes: Axes, analysis: RecipeAnalysis) -> None:
+    field = analysis.cover[analysis.cover["bed"] == "field"]
+    last = int(analysis.kind_cover["month"].max()) + 1
+    field = field[field["month"] <= last]
+    _dress(axes, "By light layer, over beds and paths; marks: share taught in courses (no source)", last)
+    ends = {}
+    for name, (paint, dash) in _LAYERS.items():
+        share = field[f"{name}_pct"]
+        if share.max() > 0:
+            axes.plot(field["month"] - 0.5, share, color=paint, lw=1.8, ls=dash)
+            if share.iloc[-1] > 3:
+                ends[name] = (float(share.iloc[-1]), paint)
+            else:
+                _label_peak(axes, field["month"].to_numpy() - 0.5, share.to_numpy(), (name, paint))
+    taught = analysis.strata.drop_duplicates("stratum").set_index("stratum")["taught_pct"]
+    for name, value in taught.items():
+        axes.plot(last * 1.005, value, "<", ms=6, color=_LAYERS[str(name)][0], mec=INK, mew=0.5, clip_on=False)
+        ends[f"{name} (taught)"] = (float(value), _LAYERS[str(name)][0])
+    _labels(axes, ends, last)
+    axes.set_xlabel("month from the start", fontsize=8)
+
+
+def _label_peak(axes: Axes, month: Any, share: Any, look: tuple[str, str]) -> None:
+    name, paint = look
+    top = np.flatnonzero(share >= 0.97 * share.max())
+    axes.text(month[top].mean(), share.max() + 2.5, name, fontsize=8, color=paint, ha="center")
+
+
+def _labels(axes: Axes, ends: dict[str, tuple[float, str]], last: int) -> None:
+    """Name each line at its end, moved apart where they would overlap."""
+    low = -99.0
+    for name, (value, paint) in sorted(ends.items(), key=lambda item: item[1][0]):
+        low = max(value, low + 7.0)
+        axes.text(last * 1.02, low, name, fontsize=8, color=paint, va="center")

@@ -1,0 +1,152 @@
+"""One page per bed: plan, list, side views by month, cautions. What a field worker is shown before planting."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from textwrap import wrap
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from geoagro.outputs.beds.marks import FAINT
+from geoagro.outputs.beds.plan import draw_plan
+from geoagro.outputs.beds.sides import draw_side, highest_m, telling_months
+from geoagro.outputs.beds.table import draw_table, table_mm
+from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.staging import staged
+from geoagro.plants.records.sheet import BedSheet
+
+_PAGE_MM = 210.0, 297.0
+_MARGIN_MM = 12.0
+_LEFT_MM = 18.0
+_PLAN_MM = 62.0
+_DPI = 200
+
+
+def write_bed_pictures(sheets: Sequence[BedSheet], folder: Path, months: Sequence[int] = ()) -> list[Path]:
+    """Write bed_1.png, bed_2.png, ... (A4, upright) into `folder`: beside the old ones, then moved into place."""
+    names = [f"bed_{number}.png" for number in range(1, len(sheets) + 1)]
+    with staged(folder, names) as new:
+        for sheet, name in zip(sheets, names, strict=True):
+            draw_bed(sheet, months).savefig(new / name, format="png", dpi=_DPI, metadata={"Software": None})
+    return [folder / name for name in names]
+
+
+def draw_bed(sheet: BedSheet, months: Sequence[int] = ()) -> Figure:
+    """Draw the page of one bed; `months` for the side views, or the telling ones."""
+    months = list(months) or telling_months(sheet)
+    with mpl.rc_context({"hatch.linewidth": 0.5, "font.family": "DejaVu Sans"}):
+        figure = Figure(figsize=(_PAGE_MM[0] / 25.4, _PAGE_MM[1] / 25.4))
+        FigureCanvasAgg(figure)
+        _head(figure, sheet)
+        top = _plan(figure, sheet, 27.0)
+        top = _table(figure, sheet, months, top + 6.0)
+        _sides(figure, sheet, months, top + 7.0)
+        _cautions(figure, sheet)
+        figure.canvas.draw()
+    return figure
+
+
+def _axes(figure: Figure, left: float, top: float, width: float, height: float) -> Axes:
+    """Axes at a place on the page in millimetres from its top left corner."""
+    w, h = _PAGE_MM
+    return figure.add_axes((left / w, 1 - (top + height) / h, width / w, height / h))
+
+
+def _write(figure: Figure, left: float, top: float, text: str, *, size: float, bold: bool = False) -> None:
+    weight = "bold" if bold else "normal"
+    figure.text(left / _PAGE_MM[0], 1 - top / _PAGE_MM[1], text, fontsize=size, weight=weight, color=INK, va="top")
+
+
+def _head(figure: Figure, sheet: BedSheet) -> None:
+    _write(figure, _MARGIN_MM, 9.0, sheet.title, size=14, bold=True)
+    side = {"below": " The tree row lies at the bottom.", "above": " The tree row lies at the top."}.get(
+        sheet.row_side, ""
+    )
+    _write(figure, _MARGIN_MM, 16.0, f"For {sheet.beds}.", size=9)
+    text = f"The row runs to the right, uphill is at the top.{side} Distances on the plan in cm."
+    _write(figure, _MARGIN_MM, 20.5, text, size=8.5)
+
+
+def _plan(figure: Figure, sheet: BedSheet, top: float) -> float:
+    width = _PAGE_MM[0] - 2 * _MARGIN_MM - _LEFT_MM - 8.0
+    mm_per_m = min(width / sheet.length_m, _PLAN_MM / sheet.width_m)
+    needed = 2 * max(abs(y) + sheet.kinds[k].reach_m for y, k in zip(sheet.y, sheet.kind, strict=True)) * mm_per_m
+    height = max(sheet.width_m * mm_per_m + 12.0, min(_PLAN_MM + 14.0, needed))
+    axes = _axes(figure, _MARGIN_MM, top, width + _LEFT_MM + 8.0, height)
+    axes.set_xlim(-_LEFT_MM / mm_per_m, (width + 8.0) / mm_per_m)
+    axes.set_ylim(-height / 2 / mm_per_m, height / 2 / mm_per_m)
+    axes.axis("off")
+    draw_plan(axes, sheet, mm_per_m)
+    _uphill(axes, sheet, mm_per_m)
+    return float(top + height)
+
+
+def _uphill(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
+    x = sheet.length_m + 5.0 / mm_per_m
+    style = {"arrowstyle": "-|>", "lw": 2.2, "color": INK, "mutation_scale": 16}
+    axes.annotate("", (x, 9.0 / mm_per_m), (x, -9.0 / mm_per_m), arrowprops=style)
+    axes.text(x + 1.6 / mm_per_m, 0, "uphill", fontsize=8, rotation=90, ha="left", va="center", color=INK)
+
+
+def _table(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float) -> float:
+    height = table_mm(sheet)
+    width = _PAGE_MM[0] - 2 * _MARGIN_MM
+    axes = _axes(figure, _MARGIN_MM, top, width, height)
+    axes.set_xlim(0, width)
+    axes.set_ylim(height, 0)
+    draw_table(axes, sheet, months)
+    return top + height
+
+
+def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float) -> None:
+    _write(figure, _MARGIN_MM, top - 3.0, "From the side (heights in m; ▼ above marks these months)", size=8.5)
+    room = _PAGE_MM[1] - top - 3.0 - 12.0 - _caution_mm(sheet)
+    tall = 1.08 * highest_m(sheet, months)
+    scales = {n: _scale(sheet.length_m, tall, room, len(months), n) for n in (1, 2, 3)}
+    columns = max(n for n in scales if scales[n] >= 0.8 * max(scales.values()))
+    width, height = sheet.length_m * scales[columns], tall * scales[columns]
+    step = (_PAGE_MM[0] - 2 * _MARGIN_MM) / columns
+    for number, month in enumerate(months):
+        left = _MARGIN_MM + 6.0 + (number % columns) * step
+        axes = _axes(figure, left, top + 7.0 + (number // columns) * (height + 7.0), width, height)
+        axes.set_xlim(0, sheet.length_m)
+        axes.set_ylim(-0.02 * tall, tall)
+        axes.set_aspect("equal", anchor="SW")
+        draw_side(axes, sheet, month, 110 // columns)
+
+
+def _scale(length_m: float, tall_m: float, room_mm: float, count: int, columns: int) -> float:
+    """Millimetres per metre if `count` side views stand in so many columns."""
+    width = (_PAGE_MM[0] - 2 * _MARGIN_MM) / columns - 12.0
+    height = room_mm / -(-count // columns) - 8.0
+    return min(width / length_m, height / tall_m)
+
+
+def _caution_lines(sheet: BedSheet) -> list[str]:
+    cautions = dict.fromkeys(f"{k.name.capitalize()}: {k.caution}" for k in sheet.kinds if k.caution)
+    return [line for text in cautions for line in wrap(text, 118)]
+
+
+def _caution_mm(sheet: BedSheet) -> float:
+    lines = _caution_lines(sheet)
+    return 6.0 + 4.2 * len(lines) if lines else 0.0
+
+
+def _cautions(figure: Figure, sheet: BedSheet) -> None:
+    lines = _caution_lines(sheet)
+    top = _PAGE_MM[1] - 10.0 - _caution_mm(sheet)
+    if lines:
+        axes = _axes(figure, _MARGIN_MM, top, _PAGE_MM[0] - 2 * _MARGIN_MM, _caution_mm(sheet))
+        axes.set_xticks([])
+        axes.set_yticks([])
+        for spine in axes.spines.values():
+            spine.set(linewidth=1.6, color=INK)
+        _write(figure, _MARGIN_MM + 2.5, top + 1.6, "CAUTION", size=8.5, bold=True)
+        for k, line in enumerate(lines):
+            _write(figure, _MARGIN_MM + 2.5, top + 5.6 + 4.2 * k, line, size=8)
+    text = "Shaded wedges and dotted circles: ground that a grown plant's roots use. Arrow: where the roots point."
+    figure.text(_MARGIN_MM / _PAGE_MM[0], 6.0 / _PAGE_MM[1], text, fontsize=7, color=FAINT, va="center")

@@ -1,0 +1,144 @@
+"""The bed from above: lines, plants, root zones, arrows and distances in centimetres."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from matplotlib import colors as mcolors
+from matplotlib.axes import Axes
+from matplotlib.patches import Circle, Rectangle, Wedge
+
+from geoagro.outputs.beds.marks import FAINT, SOIL, mark_of
+from geoagro.outputs.drawing.looks import INK
+from geoagro.plants.records.sheet import BedSheet, SheetLine
+
+_HALO: dict[str, Any] = {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85}
+_SMALLEST_STEP_MM = 9.0
+
+
+def draw_plan(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
+    """Draw the stretch of bed; the axes are in metres, 1 m being `mm_per_m` on paper."""
+    half = sheet.width_m / 2
+    axes.add_patch(Rectangle((0, -half), sheet.length_m, sheet.width_m, fc=SOIL, ec="none", zorder=0))
+    axes.plot([0, sheet.length_m], [half, half], color=INK, lw=1.2, zorder=2)
+    axes.plot([0, sheet.length_m], [-half, -half], color=INK, lw=1.2, zorder=2)
+    axes.plot([0, 0], [-half, half], color=INK, lw=3.0, zorder=2, solid_capstyle="butt")
+    _break_line(axes, sheet)
+    for offset in sorted({line.offset_m for line in sheet.lines}):
+        axes.plot([0, sheet.length_m], [offset, offset], color=FAINT, lw=0.5, ls=(0, (4, 3)), zorder=1)
+    _roots(axes, sheet)
+    _plants(axes, sheet, mm_per_m)
+    for line in sheet.lines:
+        _steps(axes, sheet, line, mm_per_m)
+    _across(axes, sheet, mm_per_m)
+    below = -half - 2.6 / mm_per_m
+    axes.text(0, below, "bed starts here", fontsize=7.5, va="center", ha="left", color=INK, bbox=_HALO, zorder=8)
+    axes.text(
+        sheet.length_m, below, "and so on to the end of the row  →", fontsize=7.5, va="center", ha="right", color=INK
+    )
+
+
+def _break_line(axes: Axes, sheet: BedSheet) -> None:
+    y = np.linspace(-sheet.width_m / 2, sheet.width_m / 2, 9)
+    x = sheet.length_m + 0.012 * sheet.length_m * np.array([0, 1, -1, 1, -1, 1, -1, 1, 0])
+    axes.plot(x, y, color=INK, lw=0.8, zorder=2)
+
+
+def _roots(axes: Axes, sheet: BedSheet) -> None:
+    """Root zones of grown plants: of all that point somewhere, and of one plant of each other kind."""
+    low, high = axes.get_ylim()
+    frame = Rectangle((0, low), sheet.length_m, high - low, transform=axes.transData)
+    for number, kind in enumerate(sheet.kinds):
+        some = np.flatnonzero(sheet.kind == number)
+        if kind.standing or not len(some):
+            continue
+        if np.isnan(sheet.facing_deg[some]).all():
+            some = some[
+                np.argsort(np.abs(sheet.x[some] - sheet.length_m * (0.3 + 0.5 * number / len(sheet.kinds))))[:1]
+            ]
+        for k in some:
+            patch = _zone(sheet, int(k), mark_of(kind.mark).paint)
+            axes.add_patch(patch)
+            patch.set_clip_path(frame)
+
+
+def _zone(sheet: BedSheet, k: int, paint: str) -> Any:
+    kind, at, facing = sheet.kinds[sheet.kind[k]], (sheet.x[k], sheet.y[k]), sheet.facing_deg[k]
+    if np.isnan(facing):
+        return Circle(
+            at, kind.reach_m, fc="none", ec=paint if paint != "#f4f4f4" else FAINT, lw=1.4, ls=":", zorder=1.4
+        )
+    first, last = -facing - kind.opening_deg / 2, -facing + kind.opening_deg / 2
+    inside = mcolors.to_rgba(paint, 0.28)
+    return Wedge(at, kind.reach_m, first, last, fc=inside, ec=INK, lw=0.6, ls="--", zorder=1.3)
+
+
+def _plants(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
+    for number, kind in enumerate(sheet.kinds):
+        mark = mark_of(kind.mark)
+        some = sheet.kind == number
+        paint, ink, size = ("white", FAINT, 6.0) if kind.standing else (mark.paint, INK, 8.0)
+        look: dict[str, Any] = {"mfc": paint, "mec": ink, "mew": 0.8, "ms": size * mark.larger, "ls": "none"}
+        axes.plot(sheet.x[some], sheet.y[some], mark.marker, zorder=4 if kind.standing else 5, **look)
+    reach = 9.0 / mm_per_m
+    for x, y, facing, number in zip(sheet.x, sheet.y, sheet.facing_deg, sheet.kind, strict=True):
+        if np.isnan(facing) or sheet.kinds[number].standing:
+            continue
+        angle = np.radians(-facing)
+        tip = x + reach * np.cos(angle), y + reach * np.sin(angle)
+        style = {"arrowstyle": "-|>", "lw": 1.6, "color": INK, "mutation_scale": 11, "shrinkA": 3, "shrinkB": 0}
+        axes.annotate("", tip, (x, y), arrowprops=style, zorder=4.8)
+
+
+def _steps(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float) -> None:
+    """From the bed's end to the first plant, and to the second one."""
+    down = 3.3 / mm_per_m
+    y = line.offset_m - down
+    if line.step_m * mm_per_m < _SMALLEST_STEP_MM:
+        return
+    if line.beside:
+        _from_parent(axes, sheet, line, mm_per_m)
+        return
+    ends = [0.0, line.first_m, line.first_m + line.step_m]
+    for start, end in pairwise(ends):
+        if (end - start) * mm_per_m < 3.5 or end > sheet.length_m:
+            continue
+        _measure(axes, (start, y), (end, y), f"{round(100 * (end - start), 1):g}")
+
+
+def _from_parent(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float) -> None:
+    """Distance from the third plant of the other planting to the nearest plant of this line, where it runs along."""
+    mine = np.flatnonzero([sheet.kinds[k].planting == line.planting for k in sheet.kind])
+    theirs = np.flatnonzero([sheet.kinds[k].planting == line.beside for k in sheet.kind])
+    if len(theirs) < 2 or not len(mine):
+        return
+    parent = theirs[np.argsort(sheet.x[theirs])[min(2, len(theirs) - 1)]]
+    child = mine[np.argmin(np.hypot(sheet.x[mine] - sheet.x[parent], sheet.y[mine] - sheet.y[parent]))]
+    ends = sorted([(sheet.x[parent], sheet.y[parent]), (sheet.x[child], sheet.y[child])])
+    down = 3.3 / mm_per_m
+    if abs(ends[1][0] - ends[0][0]) * mm_per_m > 6.0:
+        start, end = ((x, y - down) for x, y in ends)
+        _measure(axes, start, end, f"{round(100 * float(np.hypot(end[0] - start[0], end[1] - start[1])), 1):g}")
+
+
+def _measure(axes: Axes, start: tuple[float, float], end: tuple[float, float], text: str) -> None:
+    style = {"arrowstyle": "|-|, widthA=0.18, widthB=0.18", "lw": 0.6, "color": INK, "shrinkA": 0, "shrinkB": 0}
+    axes.annotate("", end, start, arrowprops=style, zorder=6)
+    middle = (start[0] + end[0]) / 2, (start[1] + end[1]) / 2
+    turn = 90 if abs(end[1] - start[1]) > abs(end[0] - start[0]) else 0
+    axes.text(*middle, text, fontsize=7.5, ha="center", va="center", rotation=turn, color=INK, bbox=_HALO, zorder=7)
+
+
+def _across(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
+    """Distances across the bed at its start: from edge to line to line to edge."""
+    half = sheet.width_m / 2
+    marks = sorted({round(line.offset_m, 4) for line in sheet.lines} | {-half, half})
+    x = -6.0 / mm_per_m
+    for low, high in pairwise(marks):
+        if (high - low) * mm_per_m > 4.4:
+            _measure(axes, (x, low), (x, high), f"{round(100 * (high - low), 1):g}")
+    x = -13.0 / mm_per_m
+    width = f"{round(100 * sheet.width_m, 1):g}"
+    _measure(axes, (x, -half), (x, half), f"bed {width}" if sheet.width_m * mm_per_m > 16 else width)

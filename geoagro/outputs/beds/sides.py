@@ -1,0 +1,105 @@
+"""The bed from the side at chosen months: who is how tall, and what is gone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import fill
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Ellipse, PathPatch
+from matplotlib.path import Path as Outline
+from matplotlib.ticker import MaxNLocator
+
+from geoagro.outputs.beds.marks import FAINT, mark_of
+from geoagro.outputs.drawing.looks import INK
+from geoagro.plants.records.sheet import BedSheet, SheetKind
+
+WEEKS_PER_MONTH = 365.25 / 12 / 7
+
+
+def telling_months(sheet: BedSheet) -> list[int]:
+    """Months that tell the story: soon after planting, when crops are ready, and when long-lived plants are grown.
+
+    At most four, six where plants stand for years.
+    """
+    weeks = [float(k.harvest_from_week) for k in sheet.kinds]
+    weeks += [min(k.plant_week + 8.0, k.harvest_from_week) for k in sheet.kinds]
+    lasting = [k for k in sheet.kinds if k.harvest_to_week - k.plant_week > 104]
+    weeks += [min(k.plant_week + k.full_size_weeks, k.harvest_to_week) for k in lasting]
+    start = min(k.plant_week for k in sheet.kinds if not k.standing)
+    months = sorted({max(1, round(week / WEEKS_PER_MONTH)) for week in weeks if week > start})
+    most = 6 if lasting else 4
+    if len(months) <= most:
+        return months
+    chosen = np.linspace(0, len(months) - 1, most).round().astype(int)
+    return [months[k] for k in chosen]
+
+
+def highest_m(sheet: BedSheet, months: Sequence[int]) -> float:
+    """Height of the tallest plant in any of these months."""
+    sizes = [k.height_m * k.size((m - 0.5) * WEEKS_PER_MONTH) for m in months for k in sheet.kinds]
+    return max(sizes, default=1.0)
+
+
+def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int) -> None:
+    """Draw all plants alive in the middle of a month: those that creep behind, then the tall before the short.
+
+    The title is broken into lines of `letters`.
+    """
+    week = (month - 0.5) * WEEKS_PER_MONTH
+    axes.plot([0, sheet.length_m], [0, 0], color=INK, lw=1.2, zorder=9)
+    order = sorted(
+        range(len(sheet.kinds)), key=lambda k: (sheet.kinds[k].stratum != "ground", -sheet.kinds[k].height_m)
+    )
+    for level, number in enumerate(order):
+        kind = sheet.kinds[number]
+        size = kind.size(week)
+        if size > 0:
+            for x in sheet.x[sheet.kind == number]:
+                _plant(axes, kind, float(x), size, 2.0 + level / len(order))
+    axes.set_title(fill(_title(sheet, month, week), letters), fontsize=8, loc="left", color=INK, pad=3)
+    axes.set_xticks([])
+    axes.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10]))
+    axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}" if value >= 0 else "")
+    axes.tick_params(labelsize=7, length=2, colors=FAINT)
+    for side in ("top", "right", "bottom"):
+        axes.spines[side].set_visible(False)
+
+
+def _title(sheet: BedSheet, month: int, week: float) -> str:
+    gone = [k.name for k in sheet.kinds if k.harvest_to_week < week]
+    ripe = [k.name for k in sheet.kinds if k.harvest_from_week <= week <= k.harvest_to_week]
+    when = f"Month {month}" if month <= 24 else f"Year {(month - 1) // 12 + 1}"
+    parts = [f"harvest {', '.join(ripe)}"] if ripe else []
+    parts += [f"{', '.join(gone)} gone"] if gone else []
+    return f"{when}: {'; '.join(parts)}" if parts else f"{when}"
+
+
+def _plant(axes: Axes, kind: SheetKind, x: float, size: float, order: float) -> None:
+    mark = mark_of(kind.mark)
+    height, width = kind.height_m * size, kind.crown_m * size
+    look: dict[str, Any] = {"fc": mark.paint, "ec": INK, "lw": 0.5, "hatch": mark.hatch, "alpha": 0.9, "zorder": order}
+    habit = "tree" if kind.habit == "herb" and kind.height_m > 2 else kind.habit  # bananas carry a crown on a stem
+    stem_to = {"tree": 0.5, "shrub": 0.35}.get(habit, 0.0)
+    axes.plot([x, x], [0, height * max(stem_to, 0.05)], color=INK, lw=1.0, zorder=order)
+    if habit == "grass":
+        axes.add_patch(PathPatch(_blade(x, height, width), **look))
+    elif habit in ("herb", "vine"):
+        axes.add_patch(PathPatch(_dome(x, height, width), **look))
+    else:
+        base = stem_to * height * 0.8
+        axes.add_patch(Ellipse((x, (height + base) / 2), width, height - base, **look))
+
+
+def _dome(x: float, height: float, width: float) -> Outline:
+    t = np.linspace(0, np.pi, 25)
+    return Outline(np.column_stack([x + width / 2 * np.cos(t), height * np.sin(t) ** 0.7]), closed=False)
+
+
+def _blade(x: float, height: float, width: float) -> Outline:
+    t = np.linspace(0, 1, 12)
+    half = width / 2 * np.sin(np.pi * t**0.8) * (0.4 + 0.6 * (1 - t))
+    y = height * t
+    return Outline(np.concatenate([np.column_stack([x - half, y]), np.column_stack([x + half, y])[::-1]]), closed=False)

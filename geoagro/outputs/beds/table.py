@@ -1,0 +1,95 @@
+"""The list beside the plan: what each mark is, how it is planted, how many, and when."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import wrap
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
+
+from geoagro.outputs.beds.marks import FAINT, mark_of
+from geoagro.outputs.beds.sides import WEEKS_PER_MONTH
+from geoagro.outputs.drawing.looks import INK
+from geoagro.plants.records.sheet import BedSheet, SheetKind
+
+_HOW_MM, _COUNT_MM, _BAR_MM = 96.0, 16.0, 62.0
+_LINE_MM, _LETTERS = 3.6, 62
+
+
+def table_mm(sheet: BedSheet) -> float:
+    """Height that the table takes on paper."""
+    return 9.0 + sum(_row_mm(kind) for kind in sheet.kinds)
+
+
+def _text(kind: SheetKind) -> list[str]:
+    return wrap(f"{kind.name.capitalize()}: {kind.how}", _LETTERS)
+
+
+def _row_mm(kind: SheetKind) -> float:
+    return max(2, len(_text(kind))) * _LINE_MM + 2.4
+
+
+def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
+    """Draw the table into axes whose unit is a millimetre, the origin top left and y down."""
+    axes.axis("off")
+    top = 7.0
+    bars = 8.0 + _HOW_MM + _COUNT_MM
+    scale, last = _scale(sheet)
+    heads = (
+        (8.0, "What and how"),
+        (8.0 + _HOW_MM, "in 10 m"),
+        (bars, "Months: light bar grows, black bar harvest"),
+    )
+    for x, head in heads:
+        axes.text(x, 1.2, head, fontsize=7.5, color=FAINT, va="center")
+    _ticks(axes, bars, scale, last, top + sum(_row_mm(k) for k in sheet.kinds))
+    for kind in sheet.kinds:
+        height = _row_mm(kind)
+        _row(axes, kind, top, height)
+        _bar(axes, kind, (bars, top + height / 2), scale, last)
+        axes.plot([0, bars + _BAR_MM], [top + height - 0.6] * 2, color="#d5d5d5", lw=0.5)
+        top += height
+    for month in months:
+        if month <= last:
+            x = bars + month * scale - scale / 2
+            axes.plot(x, 5.6, "v", ms=4, color=INK, clip_on=False)
+
+
+def _scale(sheet: BedSheet) -> tuple[float, int]:
+    """Millimetres per month, and the last month shown: at most ten years."""
+    last = max(kind.harvest_to_week for kind in sheet.kinds) / WEEKS_PER_MONTH
+    months = int(min(np.ceil(last), 120))
+    return _BAR_MM / months, months
+
+
+def _ticks(axes: Axes, left: float, scale: float, last: int, bottom: float) -> None:
+    step = 1 if last <= 16 else 3 if last <= 36 else 12
+    for month in range(0, last + 1, step):
+        axes.plot([left + month * scale] * 2, [7.0, bottom], color="#e2e2e2", lw=0.4, zorder=0)
+        if month:
+            label = str(month) if step < 12 else f"{month // 12} y"
+            axes.text(
+                left + (month - (0.5 if step == 1 else 0)) * scale, 4.0, label, fontsize=6, ha="center", va="center"
+            )
+
+
+def _row(axes: Axes, kind: SheetKind, top: float, height: float) -> None:
+    mark = mark_of(kind.mark)
+    paint, size = ("white", 6.0) if kind.standing else (mark.paint, 8.0)
+    axes.plot(3.0, top + height / 2 - 0.8, mark.marker, ms=size * mark.larger, mfc=paint, mec=INK, mew=0.8)
+    for k, line in enumerate(_text(kind)):
+        axes.text(8.0, top + 1.6 + k * _LINE_MM, line, fontsize=7.8, va="center", color=INK)
+    axes.text(8.0 + _HOW_MM + 5, top + height / 2 - 0.8, f"{kind.per_10_m:.0f}", fontsize=9, va="center", ha="center")
+
+
+def _bar(axes: Axes, kind: SheetKind, at: tuple[float, float], scale: float, last: int) -> None:
+    left, y = at
+    mark = mark_of(kind.mark)
+    start, ripe, end = (
+        min(week / WEEKS_PER_MONTH, last) * scale
+        for week in (kind.plant_week, kind.harvest_from_week, kind.harvest_to_week)
+    )
+    axes.add_patch(Rectangle((left + start, y - 2.2), ripe - start, 2.8, fc=mark.paint, ec=INK, lw=0.5, alpha=0.55))
+    axes.add_patch(Rectangle((left + ripe, y - 2.2), end - ripe, 2.8, fc=INK, ec=INK, lw=0.5))

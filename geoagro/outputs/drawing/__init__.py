@@ -1,0 +1,1 @@
+"""What every picture shares: page, frame, ground, lines, looks."""

@@ -1,0 +1,137 @@
+"""What stands around the map: title, legend, scale bar, north arrow, CRS."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, Polygon
+from matplotlib_scalebar.scalebar import ScaleBar
+
+from geoagro.crs import name_of, scale_at
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.looks import Fill, Line
+from geoagro.outputs.drawing.page import Page
+from geoagro.values.site import Site
+
+_TEXT_PT = 14.0
+_TITLE_PT = 30.0
+_GREY = "#565e66"
+_FOOT_MM = 34.0  # room for the notes below scale bar and north arrow
+_FURNITURE_MM = 90.0  # room for scale bar and north arrow side by side
+
+
+@dataclass(frozen=True)
+class LegendEntry:
+    """A mark and its words."""
+
+    words: str
+    mark: Artist
+
+
+def fill_entry(words: str, look: Fill, hatch: str) -> LegendEntry:
+    """Legend entry of a fill."""
+    return LegendEntry(words, Patch(facecolor=look.paint, edgecolor=look.ink, linewidth=0.8, hatch=hatch))
+
+
+def line_entry(words: str, look: Line) -> LegendEntry:
+    """Legend entry of a line, heavy enough to be seen."""
+    return LegendEntry(words, Line2D([], [], color=look.ink, linewidth=max(look.width_mm / 25.4 * 72, 1.0)))
+
+
+def draw_frame(figure: Any, axes: Any, site: Site, *, facts: str, page: Page, legend: list[LegendEntry]) -> None:
+    """Add everything around the map; `facts` stand below the name of the field."""
+    west, south, east, north = page.extent
+    convergence = scale_at(site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
+    _title(figure, site.name, facts, page)
+    _legend(figure, page, legend)
+    _scale_bar(figure, axes, page)
+    _north(figure, page, convergence)
+    _foot(figure, site, page, convergence)
+
+
+def _title(figure: Any, name: str, facts: str, page: Page) -> None:
+    left, bottom, _, height = page.map_rectangle
+    top = bottom + height
+    millimetre = 1 / page.size_mm[1]
+    room = 60 if page.lying else 40
+    size = _TITLE_PT * min(1.0, room / max(len(name), 1))
+    figure.text(left, top + 13 * millimetre, name, fontsize=size, fontweight="bold", color=looks.INK, va="bottom")
+    figure.text(left, top + 4 * millimetre, facts, fontsize=_TEXT_PT + 2, color=_GREY, va="bottom")
+
+
+def _legend(figure: Any, page: Page, entries: list[LegendEntry]) -> None:
+    left, bottom, _, height = page.legend_rectangle
+    wrapped = [textwrap.fill(entry.words, 25) for entry in entries]
+    drawn = figure.legend(
+        [entry.mark for entry in entries],
+        wrapped,
+        loc="upper left",
+        bbox_to_anchor=(left, bottom + height),
+        ncols=1 if page.lying else 3,
+        fontsize=_TEXT_PT,
+        handlelength=2.2,
+        handleheight=1.5,
+        labelspacing=0.65,
+        columnspacing=1.6,
+        borderpad=0.0,
+        borderaxespad=0.0,
+        frameon=False,
+    )
+    drawn.set_zorder(10)
+
+
+def _scale_bar(figure: Any, axes: Any, page: Page) -> None:
+    left, bottom, width, _ = page.legend_rectangle
+    across = 0.0 if page.lying else width - _FURNITURE_MM / page.size_mm[0]
+    bar = ScaleBar(
+        1.0,
+        units="m",
+        location="lower left",
+        bbox_to_anchor=(left + across, bottom + _FOOT_MM / page.size_mm[1] if page.lying else bottom),
+        bbox_transform=figure.transFigure,
+        length_fraction=55 / (page.map_rectangle[2] * page.size_mm[0]),
+        width_fraction=0.008,
+        frameon=False,
+        color=looks.INK,
+        pad=0.0,
+        border_pad=0.0,
+        font_properties={"size": _TEXT_PT},
+    )
+    axes.add_artist(bar)
+
+
+def _north(figure: Any, page: Page, convergence_deg: float) -> None:
+    """Draw an arrow to true north, turned off the page's upright (grid north) by the convergence."""
+    left, bottom, width, _ = page.legend_rectangle
+    page_width, page_height = page.size_mm
+    x = left * page_width + (width * page_width - 8 if not page.lying else 70)
+    y = bottom * page_height + (_FOOT_MM if page.lying else 0)
+    sheet = figure.add_axes((0, 0, 1, 1))
+    sheet.set(xlim=(0, page_width), ylim=(0, page_height))
+    sheet.axis("off")
+    turn = np.deg2rad(-convergence_deg)  # bearing of true north, clockwise from grid north
+    along, across = np.array([np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), -np.sin(turn)])
+    foot = np.array([x, y])
+    head = foot + 20 * along
+    left_half, right_half = [head, foot - 5 * across, foot + 5 * along], [head, foot + 5 * across, foot + 5 * along]
+    sheet.add_patch(Polygon(left_half, facecolor=looks.INK, edgecolor=looks.INK, linewidth=1.0))
+    sheet.add_patch(Polygon(right_half, facecolor="white", edgecolor=looks.INK, linewidth=1.0))
+    sheet.text(*(head + 5 * along), "N", fontsize=20, fontweight="bold", ha="center", va="center", color=looks.INK)
+
+
+def _foot(figure: Any, site: Site, page: Page, convergence_deg: float) -> None:
+    turned = f"{abs(convergence_deg):.1f}° {'east' if convergence_deg > 0 else 'west'} of true north (N)"
+    if abs(convergence_deg) < 0.05:
+        turned = "which is true north here (N)"
+    lines = (
+        f"{name_of(site.crs)}. Up on the page is grid north, {turned}.",
+        f"1 : {1000 / page.mm_per_m:,.0f} when printed on A3. Lengths are horizontal.",
+    )
+    wrapped = "\n".join(textwrap.fill(line, 42 if page.lying else 68) for line in lines)
+    left, bottom, _, _ = page.legend_rectangle
+    figure.text(left, bottom, wrapped, fontsize=_TEXT_PT - 2.5, color=_GREY, va="bottom", linespacing=1.35)

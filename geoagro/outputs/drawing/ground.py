@@ -1,0 +1,147 @@
+"""What the ground is used for, as fills, and the relief over it as light and shade."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from matplotlib.colors import LightSource
+from numpy.typing import NDArray
+from shapely import MultiPolygon, box
+
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.frame import LegendEntry, fill_entry
+from geoagro.outputs.drawing.looks import Fill, Hatch
+from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.drawing.shapes import polygon_patches
+from geoagro.values.grid import Grid
+from geoagro.values.layout import Layout
+from geoagro.values.terrain import Terrain
+
+HATCHES: dict[Hatch, str] = {
+    "": "",
+    "slash": "//",
+    "backslash": "\\\\",
+    "horizontal": "--",
+    "vertical": "||",
+    "cross": "++",
+    "diagonal_cross": "xx",
+    "dots": "..",
+}
+_OUTLINE_FROM_MM = 0.8  # a bed narrower than this on paper is drawn without outline
+_SUN_AZIMUTH_DEG, _SUN_HEIGHT_DEG = 315.0, 45.0  # light from the north-west: the usual way on maps
+_WANTED_STEEPNESS = 0.35  # relief is exaggerated until the 95th percentile of slope reaches this
+_SHADE_PIXELS = 1500
+
+
+def draw_ground(axes: Any, layout: Layout, page: Page) -> list[LegendEntry]:
+    """Unplanted ground by reason, paths, beds, tree beds; returns their legend, most used first."""
+    left = draw_unplanted(axes, layout.unplanted, page)
+    beds = layout.beds
+    used = [
+        _draw(axes, "Path", looks.PATH, beds.paths, page),
+        _draw(axes, "Vegetable bed", looks.BED, beds.beds, page),
+        _draw(axes, "Tree bed", looks.TREE_BED, beds.tree_beds, page),
+    ]
+    return [*(entry for entry in reversed(used) if entry is not None), *left]
+
+
+def draw_unplanted(
+    axes: Any, unplanted: Any, page: Page, *, words: Mapping[str, str] | None = None
+) -> list[LegendEntry]:
+    """Fill unplanted ground by reason; `words` go before the usual ones in the legend."""
+    entries = [
+        _draw_reason(axes, unplanted, reason, page, (words or {}).get(reason))
+        for reason in dict.fromkeys(unplanted["reason"])
+    ]
+    return [entry for entry in entries if entry is not None]
+
+
+def _draw_reason(axes: Any, unplanted: Any, reason: str, page: Page, own_words: str | None) -> LegendEntry | None:
+    words, look = looks.reason_look(reason)
+    return _draw(axes, own_words or words, look, unplanted[unplanted["reason"] == reason], page)
+
+
+def _draw(axes: Any, words: str, look: Fill, frame: Any, page: Page) -> LegendEntry | None:
+    if len(frame) == 0:
+        return None
+    width = float(frame["width_m"].median()) if "width_m" in frame.columns else np.inf
+    outline = look.outline_mm / 25.4 * 72 if width * page.mm_per_m >= _OUTLINE_FROM_MM else 0.0
+    style = {
+        "facecolor": look.paint,
+        "edgecolor": look.ink if outline or look.hatch else "none",
+        "linewidth": outline,
+        "hatch": HATCHES[look.hatch],
+    }
+    for patch in polygon_patches(frame.geometry.to_numpy(), mm_per_m=page.mm_per_m, zorder=2, **style):
+        axes.add_patch(patch)
+    return fill_entry(words, look, HATCHES[look.hatch])
+
+
+def draw_relief(axes: Any, terrain: Terrain, boundary: MultiPolygon, page: Page) -> None:
+    """Shade the ground by its heights, or by its slope where heights are unknown; paler outside the field."""
+    grid = terrain.slope if terrain.heights is None else terrain.heights
+    grid = _window(grid, page)
+    light = relief_light(grid, is_height=terrain.heights is not None)
+    west, south, east, north = grid.bounds
+    axes.imshow(
+        light_and_shade(light), extent=(west, east, south, north), zorder=3, interpolation="bilinear", aspect="equal"
+    )
+    axes.set_xlim(page.extent[0], page.extent[2])
+    axes.set_ylim(page.extent[1], page.extent[3])
+    outside = box(*page.extent).difference(boundary)
+    for patch in polygon_patches([outside], mm_per_m=page.mm_per_m, facecolor="white", alpha=0.55, linewidth=0):
+        patch.set_zorder(3.5)
+        axes.add_patch(patch)
+
+
+def _window(grid: Grid, page: Page) -> Grid:
+    """Cut the grid to the map, on cells no finer than the page can show."""
+    west, south, east, north = page.extent
+    step = max(1, round(max(east - west, north - south) / grid.cell_m / _SHADE_PIXELS))
+    columns, rows = (
+        np.flatnonzero((grid.x >= west) & (grid.x <= east)),
+        np.flatnonzero((grid.y >= south) & (grid.y <= north)),
+    )
+    values = grid.values[rows[0] : rows[-1] + 1 : step, columns[0] : columns[-1] + 1 : step]
+    return Grid(
+        values,
+        grid.west + columns[0] * grid.cell_m,
+        grid.north - rows[0] * grid.cell_m,
+        grid.cell_m * step,
+        grid.crs,
+    )
+
+
+def relief_light(grid: Grid, *, is_height: bool) -> NDArray[Any]:
+    """Light on the ground from heights, or, for a slope raster, darker where it is steeper; 0 to 1."""
+    return _hillshade(grid) if is_height else _slope_shade(grid)
+
+
+def _hillshade(heights: Grid) -> NDArray[Any]:
+    """Light on the ground, 0 to 1, level ground about 0.7 (Lambert's law, as matplotlib computes it)."""
+    dy, dx = np.gradient(heights.values, heights.cell_m)
+    steep = float(np.nanpercentile(np.hypot(dx, dy), 95)) if np.isfinite(dx).any() else 0.0
+    exaggeration = float(np.clip(_WANTED_STEEPNESS / max(steep, 1e-6), 1.0, 12.0))
+    source = LightSource(azdeg=_SUN_AZIMUTH_DEG, altdeg=_SUN_HEIGHT_DEG)
+    normals = np.dstack([-exaggeration * dx, exaggeration * dy, np.ones_like(dx)])
+    normals /= np.linalg.norm(normals, axis=2, keepdims=True)
+    light: NDArray[Any] = np.clip(normals @ np.asarray(source.direction), 0.0, 1.0)
+    return light
+
+
+def _slope_shade(slope: Grid) -> NDArray[Any]:
+    """Steeper is darker."""
+    steepest = max(float(np.nanpercentile(slope.values, 98)), 1e-6)
+    light: NDArray[Any] = 0.75 - 0.5 * np.clip(slope.values / steepest, 0.0, 1.0)
+    return light
+
+
+def light_and_shade(light: NDArray[Any]) -> NDArray[Any]:
+    """Black over the shade and white over the light, so that fills below keep their hue; clear where unknown."""
+    middle = np.sin(np.deg2rad(_SUN_HEIGHT_DEG))
+    image = np.zeros((*light.shape, 4))
+    image[..., :3] = (light > middle)[..., None]
+    image[..., 3] = np.nan_to_num(np.where(light > middle, 0.9 * (light - middle), 0.75 * (middle - light)))
+    return np.clip(image, 0.0, 1.0)

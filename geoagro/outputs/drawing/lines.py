@@ -1,0 +1,152 @@
+"""Contours with their heights, tree rows with their numbers, the boundary."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.patheffects import withStroke
+from shapely import LineString, MultiPolygon
+
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.frame import LegendEntry, line_entry
+from geoagro.outputs.drawing.looks import Line
+from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
+from geoagro.values.rows import TreeRows
+
+_LABEL_GAP_MM = 22.0  # between two heights on the page
+_LABEL_LINE_MM = 25.0  # shortest line that carries its height
+_CONTOUR_GAP_MM = 6.0  # where lines would lie closer on average, only every fifth is drawn
+_ROW_NUMBER_GAP_MM = 6.0
+_STEPS = (1, 2, 5, 10, 20, 50, 100)
+
+
+def draw_contours(axes: Any, contours: Any, page: Page) -> list[LegendEntry]:
+    """Draw contours, every fifth heavier and with its height (every one, where there is no fifth)."""
+    if len(contours) == 0:
+        return []
+    index = contours["is_index"].to_numpy(dtype=bool)
+    between = ~index if _gap_mm(contours, page) >= _CONTOUR_GAP_MM or not index.any() else np.zeros_like(index)
+    entries = []
+    for words, look, chosen in (
+        (_interval_words(contours), looks.CONTOUR, between),
+        (_index_words(contours[index]), looks.INDEX_CONTOUR, index),
+    ):
+        if chosen.any():
+            _draw_lines(axes, contours.geometry.to_numpy()[chosen], look, page, zorder=4, halo=0.75)
+            entries.append(line_entry(words, look))
+    labelled = contours[index] if index.any() else contours
+    _draw_heights(axes, labelled, page)
+    return entries
+
+
+def _gap_mm(contours: Any, page: Page) -> float:
+    """Mean distance between neighbouring lines on paper, over the ground that the lines span."""
+    lines = contours.geometry.to_numpy()
+    ground = shapely.convex_hull(shapely.geometrycollections(lines)).area
+    return float(ground / shapely.length(lines).sum() * page.mm_per_m)
+
+
+def _interval_words(contours: Any) -> str:
+    return f"Contour{_every(contours)}"
+
+
+def _index_words(contours: Any) -> str:
+    return f"Contour with its height{_every(contours)}"
+
+
+def _every(contours: Any) -> str:
+    heights = np.unique(contours["height_m"])
+    return f", every {np.diff(heights).min():g} m" if len(heights) > 1 else ""
+
+
+def _draw_lines(axes: Any, lines: Any, look: Line, page: Page, *, zorder: float, halo: float = 0.0) -> None:
+    width = look.width_mm / 25.4 * 72
+    collection = line_collection(lines, mm_per_m=page.mm_per_m, colors=look.ink, linewidths=width, zorder=zorder)
+    if halo:
+        collection.set_path_effects([withStroke(linewidth=width + 1.4, foreground="white", alpha=halo)])
+    axes.add_collection(collection, autolim=False)
+
+
+def _draw_heights(axes: Any, contours: Any, page: Page) -> None:
+    """Write heights along the lines, the longest lines first, none near another."""
+    lines = contours.geometry.to_numpy()
+    order = np.argsort(-shapely.length(lines), kind="stable")
+    digits = _digits(contours["height_m"].to_numpy())
+    taken = np.empty((0, 2))
+    for k in order:
+        if shapely.length(lines[k]) * page.mm_per_m < _LABEL_LINE_MM:
+            break
+        place, turn = _middle(lines[k])
+        if len(taken) and np.hypot(*(taken - place).T).min() * page.mm_per_m < _LABEL_GAP_MM:
+            continue
+        taken = np.vstack([taken, place])
+        _write(axes, place, f"{contours['height_m'].iloc[k]:.{digits}f}", looks.INDEX_CONTOUR.ink, turn=turn)
+
+
+def _digits(heights: Any) -> int:
+    """Decimals that tell the heights apart without loss."""
+    return next((d for d in range(3) if np.allclose(heights, np.round(heights, d), atol=1e-6)), 2)
+
+
+def _middle(line: LineString) -> tuple[Any, float]:
+    """Place half-way along a line, and the line's turn there in degrees, upright for reading."""
+    half = line.length / 2
+    reach = min(half, line.length * 0.02)
+    before, place, after = (
+        np.array(line.interpolate(half + d).coords[0]) for d in (-reach, 0.0, reach)
+    )  # fmt: skip
+    turn = np.degrees(np.arctan2(*(after - before)[::-1]))
+    return place, float((turn + 90) % 180 - 90)
+
+
+def _write(axes: Any, place: Any, text: str, ink: str, *, turn: float = 0.0, **more: Any) -> None:
+    style = {"ha": "center", "va": "center", "fontsize": 11.0, "zorder": 7.0, **more}
+    axes.text(
+        *place, text, color=ink, rotation=turn, rotation_mode="anchor", clip_on=True,
+        path_effects=[withStroke(linewidth=3, foreground="white")], **style,
+    )  # fmt: skip
+
+
+def draw_rows(axes: Any, rows: TreeRows, page: Page) -> list[LegendEntry]:
+    """Draw the tree rows; thinner on large fields, so that they stay apart."""
+    width_mm = float(np.clip(0.12 * rows.spacing_m * page.mm_per_m, 0.12, looks.TREE_ROW.width_mm))
+    look = Line(looks.TREE_ROW.ink, width_mm)
+    _draw_lines(axes, rows.frame.geometry.to_numpy(), look, page, zorder=5)
+    return [line_entry("Tree row, with its number", look)]
+
+
+def draw_row_numbers(axes: Any, rows: TreeRows, page: Page) -> None:
+    """Write row numbers beside where they start: every second, fifth, tenth, ... as there is room, and the first."""
+    numbers = rows.frame["row"].to_numpy()
+    gap_m = _ROW_NUMBER_GAP_MM / page.mm_per_m
+    step = next((s for s in _STEPS if s * rows.spacing_m >= gap_m), _STEPS[-1])
+    chosen = (numbers % step == 0) | (numbers == numbers.min())
+    numbers, lines = numbers[chosen], rows.frame.geometry.to_numpy()[chosen]
+    starts = shapely.get_coordinates(shapely.line_interpolate_point(lines, 0.0))
+    inward = shapely.get_coordinates(shapely.line_interpolate_point(lines, 5.0)) - starts
+    away = -inward / np.maximum(np.hypot(*inward.T), 1e-9)[:, None]
+    reach_mm = 2.2 + 0.9 * np.char.str_len(numbers.astype(str))
+    places = starts + away * (reach_mm / page.mm_per_m)[:, None]
+    for k in _apart(places, gap_m):
+        _write(axes, places[k], str(numbers[k]), looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
+
+
+def _apart(places: Any, gap_m: float) -> list[int]:
+    """Choose places at least `gap_m` apart, in order."""
+    chosen: list[int] = []
+    for k in range(len(places)):
+        if not chosen or np.hypot(*(places[chosen] - places[k]).T).min() >= gap_m:
+            chosen.append(k)
+    return chosen
+
+
+def draw_boundary(axes: Any, boundary: MultiPolygon) -> list[LegendEntry]:
+    """Draw the field's outline and the outline of its holes."""
+    width = looks.FIELD.outline_mm / 25.4 * 72
+    for patch in polygon_patches([boundary], mm_per_m=1e6, fill=False, edgecolor=looks.FIELD.ink, linewidth=width):
+        patch.set_zorder(6)
+        axes.add_patch(patch)
+    return [line_entry("Field boundary", Line(looks.FIELD.ink, looks.FIELD.outline_mm))]

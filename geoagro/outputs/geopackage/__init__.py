@@ -1,0 +1,1 @@
+"""Layers and tables in a GeoPackage, with their looks."""

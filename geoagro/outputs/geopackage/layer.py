@@ -1,0 +1,45 @@
+"""One layer or table to be written: what it holds (LayerSpec), its rows, and how it is drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from geoagro.outputs.drawing.looks import Style
+from geoagro.values.layers import LayerSpec
+
+
+@dataclass(frozen=True)
+class OutputLayer:
+    """A layer of a GeoPackage.
+
+    Attributes
+    ----------
+    spec
+        Declares the columns; columns of `frame` that it doesn't name (helpers such as `axis`) aren't written.
+    frame
+        A GeoDataFrame, or a DataFrame where `spec.geometry` is "none".
+    style
+        How viewers draw it; None for tables.
+    name, title
+        Own name and title where several layers share one spec (plants of each crop).
+    note
+        What the layer holds, in a sentence; shown by viewers as the layer's description.
+    """
+
+    spec: LayerSpec
+    frame: Any
+    style: Style | None = None
+    name: str = ""
+    title: str = ""
+    note: str = ""
+
+    @property
+    def table(self) -> str:
+        """Name inside the GeoPackage."""
+        return self.name or self.spec.name
+
+    @property
+    def identifier(self) -> str:
+        """Title that viewers show."""
+        return self.title or self.spec.title

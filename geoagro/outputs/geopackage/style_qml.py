@@ -1,0 +1,232 @@
+"""A style as QML, the form that common desktop GIS viewers keep in a GeoPackage's `layer_styles` table."""
+
+from __future__ import annotations
+
+from itertools import count
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
+
+from geoagro.outputs.drawing.looks import Fill, Hatch, Label, Line, Look, Marker, Style
+from geoagro.values.layers import GeometryKind, LayerSpec
+
+# angles of hatch lines, degrees counter-clockwise from the horizontal
+HATCH_ANGLES: dict[Hatch, tuple[int, ...]] = {
+    "": (),
+    "slash": (45,),
+    "backslash": (135,),
+    "horizontal": (0,),
+    "vertical": (90,),
+    "cross": (0, 90),
+    "diagonal_cross": (45, 135),
+    "dots": (),
+}
+_SHAPES = {"cross": "cross_fill"}
+_GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2}
+
+
+def qml(style: Style, spec: LayerSpec) -> str:
+    """Write `style` with the column names and meanings of `spec` as a QML document."""
+    root = Element("qgis", version="3.22", styleCategories="Symbology|Labeling|Fields|Rendering")
+    if style.closest_only:
+        root.attrib |= {"hasScaleBasedVisibilityFlag": "1", "minScale": str(style.closest_only), "maxScale": "0"}
+    root.append(_renderer(style))
+    if style.label is not None:
+        root.attrib["labelsEnabled"] = "1"
+        root.append(_labeling(style.label, spec.geometry))
+    root.append(_aliases(spec))
+    SubElement(root, "layerGeometryType").text = str(_GEOMETRY[spec.geometry])
+    indent(root)
+    return "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n" + tostring(root, encoding="unicode")
+
+
+def _renderer(style: Style) -> Element:
+    kind = "categorizedSymbol" if style.column else "singleSymbol"
+    renderer = Element("renderer-v2", type=kind, symbollevels="0", enableorderby="0", forceraster="0")
+    symbols = Element("symbols")
+    if style.column:
+        renderer.set("attr", style.column)
+        categories = SubElement(renderer, "categories")
+    for number, (value, (words, look)) in enumerate(style.looks.items()):
+        if style.column:
+            SubElement(categories, "category", symbol=str(number), value=value, label=words, render="true")
+        symbols.append(_symbol(look, str(number)))
+    renderer.append(symbols)
+    return renderer
+
+
+def _symbol(look: Look, name: str) -> Element:
+    kind = {Fill: "fill", Line: "line", Marker: "marker"}[type(look)]
+    symbol = Element("symbol", type=kind, name=name, alpha="1", clip_to_extent="1", force_rhr="0")
+    if isinstance(look, Line):
+        symbol.append(_line(look))
+    elif isinstance(look, Marker):
+        symbol.extend([_arrow(look)] if look.arrow_from else [])
+        symbol.append(_marker(look))
+    else:
+        symbol.extend(_fill(look, name))
+    return symbol
+
+
+def _line(look: Line) -> Element:
+    dash = look.dash_mm
+    return _layer(
+        "SimpleLine",
+        {
+            "line_color": rgba(look.ink),
+            "line_width": f"{look.width_mm:g}",
+            "line_width_unit": "MM",
+            "capstyle": "flat" if dash else "round",
+            "joinstyle": "round",
+            "use_custom_dash": "1" if dash else "0",
+            **({"customdash": f"{dash[0]:g};{dash[1]:g}", "customdash_unit": "MM"} if dash else {}),
+        },
+    )
+
+
+def _marker(look: Marker) -> Element:
+    return _layer(
+        "SimpleMarker",
+        {
+            "name": _SHAPES.get(look.shape, look.shape),
+            "color": rgba(look.paint),
+            "outline_color": rgba(look.ink),
+            "outline_width": "0.2",
+            "outline_width_unit": "MM",
+            "size": f"{look.size_mm:g}",
+            "size_unit": "MM",
+        },
+    )
+
+
+def _arrow(look: Marker) -> Element:
+    """Lay an arrow under the mark: it points north until turned by the column, and goes where that is empty."""
+    layer = _layer(
+        "SimpleMarker",
+        {
+            "name": "arrow",
+            "color": rgba(look.ink),
+            "outline_color": rgba(look.ink),
+            "outline_width": "0.2",
+            "outline_width_unit": "MM",
+            "size": f"{2.2 * look.size_mm:g}",
+            "size_unit": "MM",
+            "offset": "0,0",
+            "vertical_anchor_point": "2",
+        },
+    )
+    properties = SubElement(SubElement(layer, "data_defined_properties"), "Option", type="Map")
+    SubElement(properties, "Option", type="QString", name="name", value="")
+    driven = SubElement(properties, "Option", type="Map", name="properties")
+    for name, kind, key, value in (
+        ("angle", "2", "field", look.arrow_from),
+        ("enabled", "3", "expression", f'"{look.arrow_from}" IS NOT NULL'),
+    ):
+        option = SubElement(driven, "Option", type="Map", name=name)
+        SubElement(option, "Option", type="bool", name="active", value="true")
+        SubElement(option, "Option", type="QString", name=key, value=value)
+        SubElement(option, "Option", type="int", name="type", value=kind)
+    SubElement(properties, "Option", type="QString", name="type", value="collection")
+    return layer
+
+
+def _fill(look: Fill, name: str) -> list[Element]:
+    base = _layer(
+        "SimpleFill",
+        {
+            "style": "no" if look.paint == "none" else "solid",
+            "color": rgba("#ffffff" if look.paint == "none" else look.paint),
+            "outline_color": rgba(look.ink),
+            "outline_width": f"{look.outline_mm:g}",
+            "outline_width_unit": "MM",
+            "outline_style": "solid",
+        },
+    )
+    if look.hatch == "dots":
+        return [base, _dots(look, f"@{name}@1")]
+    numbers = count(1)
+    return [base, *(_hatch(look, angle, f"@{name}@{next(numbers)}") for angle in HATCH_ANGLES[look.hatch])]
+
+
+def _dots(look: Fill, name: str) -> Element:
+    gap = {f"distance_{axis}": f"{look.hatch_gap_mm * 0.75:g}" for axis in "xy"}
+    layer = _layer("PointPatternFill", gap | {f"{key}_unit": "MM" for key in gap})
+    layer.append(_symbol(Marker(look.ink, look.ink, "circle", 0.4), name))
+    return layer
+
+
+def _hatch(look: Fill, angle: int, name: str) -> Element:
+    layer = _layer(
+        "LinePatternFill",
+        {
+            "angle": str(angle),
+            "color": rgba(look.ink),
+            "distance": f"{look.hatch_gap_mm:g}",
+            "distance_unit": "MM",
+            "line_width": "0.15",
+            "line_width_unit": "MM",
+        },
+    )
+    layer.append(_symbol(Line(look.ink, 0.15), name))
+    return layer
+
+
+def _layer(kind: str, properties: dict[str, str]) -> Element:
+    """One symbol layer; properties in the present form (Option) and the one that older viewers read (prop)."""
+    layer = Element("layer", {"class": kind, "enabled": "1", "locked": "0", "pass": "0"})
+    options = SubElement(layer, "Option", type="Map")
+    for key, value in properties.items():
+        SubElement(options, "Option", name=key, value=value, type="QString")
+    for key, value in properties.items():
+        SubElement(layer, "prop", k=key, v=value)
+    return layer
+
+
+def _labeling(label: Label, geometry: GeometryKind) -> Element:
+    labeling = Element("labeling", type="simple")
+    settings = SubElement(labeling, "settings", calloutType="simple")
+    text = SubElement(
+        settings,
+        "text-style",
+        fieldName=label_expression(label),
+        isExpression="1",
+        fontFamily="Sans Serif",
+        fontSize=f"{label.size_pt:g}",
+        fontSizeUnit="Point",
+        textColor=rgba(label.ink),
+        textOpacity="1",
+    )
+    SubElement(text, "text-buffer", bufferDraw="1", bufferSize="0.8", bufferSizeUnits="MM", bufferColor=rgba("#ffffff"))
+    on_line = geometry == "LineString"
+    SubElement(settings, "placement", placement="3" if on_line else "1", placementFlags="9", dist="0", priority="5")
+    SubElement(
+        settings,
+        "rendering",
+        scaleVisibility="1",
+        scaleMin="1",
+        scaleMax=str(label.closest_scale),
+        drawLabels="1",
+        obstacle="0",
+    )
+    return labeling
+
+
+def label_expression(label: Label) -> str:
+    """Write the label's text as an expression over the columns."""
+    value = f'round("{label.column}", {label.decimals})' if label.decimals else f'"{label.column}"'
+    return f'CASE WHEN "{label.only}" THEN {value} END' if label.only else value
+
+
+def _aliases(spec: LayerSpec) -> Element:
+    aliases = Element("aliases")
+    for number, column in enumerate(spec.fields, start=1):  # 0 is the feature id
+        SubElement(aliases, "alias", field=column.name, index=str(number), name=column.alias)
+    return aliases
+
+
+def rgba(colour: str) -> str:
+    """Write '#rrggbb' as 'r,g,b,255'.
+
+    >>> rgba("#ff8000")
+    '255,128,0,255'
+    """
+    red, green, blue = (int(colour[k : k + 2], 16) for k in (1, 3, 5))
+    return f"{red},{green},{blue},255"

@@ -1,0 +1,183 @@
+"""A GeoPackage from a list of layers: bulk writing by Arrow, then default styles in the same file.
+
+The file carries no clock: the same layers give the same bytes (with the same library versions).
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyogrio
+import shapely
+from pyogrio.errors import DataSourceError
+
+from geoagro.errors import OutputError
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.style_qml import qml
+from geoagro.outputs.geopackage.style_sld import sld
+from geoagro.values.layers import Field
+from geoagro.values.progress import Progress, silent
+
+FIXED_DATE = "2000-01-01T00:00:00.000Z"  # in place of the time of writing, for identical files
+_GEOMETRY_COLUMN = "geom"
+_ARROW_TYPES = {
+    "int": pa.int64(),
+    "float": pa.float64(),
+    "text": pa.string(),
+    "date": pa.date32(),
+    "bool": pa.bool_(),
+}
+_MULTI = {"MultiPolygon": shapely.MultiPolygon}
+
+
+def write_geopackage(path: Path, layers: Sequence[OutputLayer], crs: Any, *, progress: Progress = silent) -> None:
+    """Write a new GeoPackage 1.3; `layers` come in drawing order, the lowest first, tables last.
+
+    Infinite numbers are written as empty, as GIS viewers can't show them.
+
+    Raises
+    ------
+    OutputError
+        Where two layers share a name, a frame lacks a column, or the file can't be written.
+    """
+    _refuse_shared_names(layers)
+    rows = sum(len(layer.frame) for layer in layers) or 1
+    done = 0
+    try:
+        with _writing_options():
+            for layer in layers:
+                progress(f"writing {path.name}", done / rows)
+                _write_layer(path, layer, crs)
+                done += len(layer.frame)
+        with closing(sqlite3.connect(path)) as database, database:
+            _write_styles(database, layers)
+    except (DataSourceError, sqlite3.Error, OSError) as error:
+        raise OutputError(
+            f"{path.name} can't be written: {error}. Check the free space and rights of its folder."
+        ) from error
+    progress(f"writing {path.name}", 1.0)
+
+
+@contextmanager
+def _writing_options() -> Iterator[None]:
+    """Have GDAL write a fixed time of change and not wait for the disk; what was set before is put back.
+
+    The caller moves the file into place only when it is whole and flushed, so waiting would gain nothing.
+    """
+    wanted = {"OGR_CURRENT_DATE": FIXED_DATE, "OGR_SQLITE_SYNCHRONOUS": "OFF"}
+    before = {name: pyogrio.get_gdal_config_option(name) for name in wanted}
+    pyogrio.set_gdal_config_options(wanted)
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options(before)
+
+
+def _refuse_shared_names(layers: Sequence[OutputLayer]) -> None:
+    seen: dict[str, str] = {}
+    for layer in layers:
+        key = layer.table.lower()
+        if key in seen:
+            raise OutputError(
+                f"Layers '{seen[key]}' ({layer.identifier}) would share one name in the GeoPackage, which doesn't tell "
+                "capital from small letters or sign from sign; give one of them another name in the design file."
+            )
+        seen[key] = layer.table
+
+
+def _write_layer(path: Path, layer: OutputLayer, crs: Any) -> None:
+    spec = layer.spec
+    spec.check(layer.frame)
+    options = {"IDENTIFIER": layer.identifier, "DESCRIPTION": layer.note}
+    geometry: dict[str, Any] = {}
+    if spec.geometry != "none":
+        options |= {"GEOMETRY_NAME": _GEOMETRY_COLUMN, "SPATIAL_INDEX": "YES"}
+        geometry = {
+            "geometry_name": _GEOMETRY_COLUMN,
+            "geometry_type": spec.geometry,
+            "crs": _crs_text(crs),
+        }
+    pyogrio.write_arrow(
+        arrow_table(layer),
+        path,
+        layer=layer.table,
+        driver="GPKG",
+        dataset_options=None if path.exists() else {"VERSION": "1.3"},
+        layer_options=options,
+        **geometry,
+    )
+
+
+def arrow_table(layer: OutputLayer) -> pa.Table:
+    """Columns in the order of the spec, each with its title and meaning, and the geometry as WKB."""
+    spec = layer.spec
+    arrays = [_column(layer.frame[field.name], field) for field in spec.fields]
+    fields = [pa.field(f.name, _ARROW_TYPES[f.kind], metadata=_meaning(f)) for f in spec.fields]
+    if spec.geometry != "none":
+        wkb = shapely.to_wkb(_as_multi(layer.frame.geometry.to_numpy(), spec.geometry), output_dimension=2)
+        arrays.append(pa.array(wkb, type=pa.binary()))
+        fields.append(pa.field(_GEOMETRY_COLUMN, pa.binary(), metadata={"ARROW:extension:name": "geoarrow.wkb"}))
+    return pa.Table.from_arrays(arrays, schema=pa.schema(fields))
+
+
+def _column(series: Any, field: Field) -> pa.Array:
+    values = series if field.kind == "text" else series.to_numpy()  # Arrow takes texts over as they are
+    if field.kind == "float":
+        values = np.where(np.isfinite(values), values, np.nan)
+    if field.kind == "date":
+        values = values.astype("datetime64[D]")
+    return pa.array(values, type=_ARROW_TYPES[field.kind], from_pandas=True)
+
+
+def _meaning(field: Field) -> dict[str, str]:
+    return {"GDAL:OGR:alternative_name": field.alias, "GDAL:OGR:comment": field.description}
+
+
+def _as_multi(geometries: Any, kind: str) -> Any:
+    if kind not in _MULTI:
+        return geometries
+    return np.array([g if g.geom_type == kind else _MULTI[kind]([g]) for g in geometries], dtype=object)
+
+
+def _crs_text(crs: Any) -> str:
+    authority = crs.to_authority(min_confidence=100)
+    return ":".join(authority) if authority else str(crs.to_wkt())
+
+
+_STYLES_TABLE = """
+CREATE TABLE layer_styles (
+  id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
+  f_table_catalog TEXT(256), f_table_schema TEXT(256), f_table_name TEXT(256), f_geometry_column TEXT(256),
+  styleName TEXT(30), styleQML TEXT, styleSLD TEXT, useAsDefault BOOLEAN,
+  description TEXT, owner TEXT(30), ui TEXT(30), update_time DATETIME
+)"""
+
+
+def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -> None:
+    """Fill `layer_styles`, from which desktop viewers take the default look of each layer."""
+    styled = [layer for layer in layers if layer.style is not None]
+    if not styled:
+        return
+    database.execute(_STYLES_TABLE)
+    database.execute(
+        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "
+        "VALUES ('layer_styles', 'attributes', 'Styles', 'Default look of the layers.', ?)",
+        (FIXED_DATE,),
+    )
+    rows = [
+        (layer.table, _GEOMETRY_COLUMN, layer.table[:30], qml(layer.style, layer.spec),
+         sld(layer.style, layer.spec, layer.table), layer.identifier, FIXED_DATE)
+        for layer in styled
+        if layer.style is not None
+    ]  # fmt: skip
+    database.executemany(
+        "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
+        "styleQML, styleSLD, useAsDefault, description, owner, update_time) VALUES ('', '', ?, ?, ?, ?, ?, 1, ?, '', ?)",
+        rows,
+    )

@@ -1,0 +1,1 @@
+"""The layout: GeoPackage and picture."""

@@ -1,0 +1,67 @@
+"""The result folder of a layout: `layout.png` to look at, `layout.gpkg` to work with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.layout.layers import layout_layers
+from geoagro.outputs.layout.picture import write_picture
+from geoagro.outputs.staging import check_folder, staged
+from geoagro.values.layout import Layout
+from geoagro.values.progress import Progress, silent
+
+GEOPACKAGE = "layout.gpkg"
+PICTURE = "layout.png"
+
+
+def write_layout(
+    layout: Layout,
+    folder: Path,
+    *,
+    design_file: Path | None = None,
+    more: Sequence[OutputLayer] = (),
+    progress: Progress = silent,
+) -> list[Path]:
+    """Write the result of a layout into `folder`; what stood there stays until all of it is finished.
+
+    Parameters
+    ----------
+    folder
+        Made where it isn't there.
+    design_file
+        The file that the design was read from; its text is kept in the table `layout_source`.
+    more
+        Further layers, drawn above the plants, and tables.
+
+    Returns
+    -------
+    list of Path
+        The files written: the GeoPackage, then the picture.
+
+    Raises
+    ------
+    OutputError
+        Where the folder can't be written to, an old result is open in another program, or crops share a
+        layer name.
+    """
+    folder = Path(folder)
+    text = None if design_file is None else Path(design_file).read_text(encoding="utf-8-sig")
+    layers = _tables_last([*layout_layers(layout, design_text=text), *more])
+    with staged(folder, [PICTURE, GEOPACKAGE]) as new:
+        write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, progress=progress)
+        progress(f"drawing {PICTURE}", 0.0)
+        write_picture(layout, new / PICTURE)
+        progress(f"drawing {PICTURE}", 1.0)
+    return [folder / GEOPACKAGE, folder / PICTURE]
+
+
+def check_result_folder(folder: Path) -> None:
+    """Raise OutputError now where `write_layout` would fail later; touches nothing."""
+    check_folder(Path(folder), [PICTURE, GEOPACKAGE])
+
+
+def _tables_last(layers: list[OutputLayer]) -> list[OutputLayer]:
+    return sorted(layers, key=lambda layer: layer.spec.geometry == "none")

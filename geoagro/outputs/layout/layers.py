@@ -1,0 +1,124 @@
+"""The layers and tables of a laid-out field, lowest first, each with its look."""
+
+from __future__ import annotations
+
+import re
+
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.looks import Label, Style
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.provenance import FINDINGS, SOURCE, findings_table, source_table
+from geoagro.outputs.layout.frames import exclusions_frame, field_frame, plantable_frame
+from geoagro.plants.records.recipe_analysis import RECIPE_SPECS
+from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
+from geoagro.values.ground import PLANTABLE, UNPLANTED
+from geoagro.values.layers import LayerSpec
+from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, LAYOUT_QUALITY, ROW_SUMMARY, Layout
+from geoagro.values.plants import PLANTS
+from geoagro.values.rows import TREE_ROWS
+from geoagro.values.site import EXCLUSIONS, FIELD
+from geoagro.values.terrain import CONTOURS
+
+# the README's tables come from this list
+LAYOUT_SPECS: tuple[LayerSpec, ...] = (
+    FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, TREE_BEDS, BEDS, PATHS, PLANTS,
+    AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, FINDINGS, SOURCE, *RECIPE_SPECS,
+)  # fmt: skip
+
+
+def layout_layers(layout: Layout, *, design_text: str | None = None) -> list[OutputLayer]:
+    """Everything that `layout.gpkg` holds, in drawing order, the lowest first, tables last.
+
+    Raises OutputError from the writer where two crops would share a layer name.
+    """
+    return [*_ground(layout), *_strips(layout), *_plants(layout), *_tables(layout, design_text)]
+
+
+def _ground(layout: Layout) -> list[OutputLayer]:
+    reasons = sorted(set(layout.unplanted["reason"]))
+    return [
+        OutputLayer(PLANTABLE, plantable_frame(layout), Style.plain("Plantable", looks.PLANTABLE)),
+        OutputLayer(
+            UNPLANTED,
+            layout.unplanted,
+            Style({reason: looks.reason_look(reason) for reason in reasons}, column="reason"),
+            note="Every part of the field that is not tree bed, bed or path, with the reason.",
+        ),
+        OutputLayer(
+            EXCLUSIONS,
+            exclusions_frame(layout),
+            Style(
+                {"exclusion": ("Kept free", looks.EXCLUSION), "track": ("Access track", looks.TRACK)},
+                column="kind",
+                label=Label("name", looks.INK),
+            ),
+        ),
+    ]
+
+
+def _strips(layout: Layout) -> list[OutputLayer]:
+    beds = layout.beds
+    heights = Label("height_m", looks.INDEX_CONTOUR.ink, size_pt=7, decimals=2, only="is_index")
+    contours = {"true": ("Every fifth contour", looks.INDEX_CONTOUR), "false": ("Contour", looks.CONTOUR)}
+    return [
+        OutputLayer(PATHS, beds.paths, Style.plain("Path", looks.PATH)),
+        OutputLayer(
+            BEDS, beds.beds, Style.plain("Vegetable bed", looks.BED, label=Label("bed", looks.INK, closest_scale=300))
+        ),
+        OutputLayer(TREE_BEDS, beds.tree_beds, Style.plain("Tree bed", looks.TREE_BED)),
+        OutputLayer(CONTOURS, layout.contours, Style(contours, column="is_index", label=heights)),
+        OutputLayer(
+            TREE_ROWS,
+            layout.rows.frame,
+            Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500)),
+            note=f"Rows {layout.rows.spacing_m:g} m apart; each runs with the upslope side on its left.",
+        ),
+        OutputLayer(FIELD, field_frame(layout), Style.plain("Field", looks.FIELD)),
+    ]
+
+
+def _plants(layout: Layout) -> list[OutputLayer]:
+    layers = []
+    for position, (crop, frame) in enumerate(layout.plants.by_crop().items()):
+        words = crop_words(layout, crop)
+        faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
+        look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces)
+        layers.append(
+            OutputLayer(
+                PLANTS,
+                frame,
+                Style.plain(words, look, closest_only=10_000),
+                name=plants_layer(crop),
+                title=f"Plants: {words}",
+                note=f"Planting points of {words}; drawn when zoomed in closer than 1:10 000.",
+            )
+        )
+    return layers
+
+
+def plants_layer(crop: str) -> str:
+    """Name a crop's layer: its code in small letters, any sign between letters and digits a low line.
+
+    >>> plants_layer("Sweet potato")
+    'plants_sweet_potato'
+    """
+    plain = re.sub(r"[\W_]+", "_", crop.lower()).strip("_")
+    return f"plants_{plain}"
+
+
+def crop_words(layout: Layout, crop: str) -> str:
+    """Name of a crop for people: from the design file, else its code in words."""
+    own = layout.design.crops.get(crop)
+    return (own.name if own else None) or crop.replace("_", " ").replace("-", " ")
+
+
+def _tables(layout: Layout, design_text: str | None) -> list[OutputLayer]:
+    tables = layout.tables
+    return [
+        OutputLayer(AREA_SUMMARY, tables.area_summary),
+        OutputLayer(CROP_SUMMARY, tables.crop_summary),
+        OutputLayer(ROW_SUMMARY, tables.row_summary),
+        OutputLayer(LAYOUT_QUALITY, tables.layout_quality),
+        OutputLayer(FINDINGS, findings_table(layout)),
+        OutputLayer(SOURCE, source_table(layout, design_text)),
+    ]

@@ -1,0 +1,46 @@
+"""`layout.png`: the whole field on one page, read as easily on A3 paper as on a phone.
+
+From below: ground by kind, relief shading, contours, rows, boundary. Only what is drawn is in the legend.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from geoagro.outputs.drawing.frame import LegendEntry, draw_frame
+from geoagro.outputs.drawing.ground import draw_ground, draw_relief
+from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
+from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.drawing.sheet import map_page, row_facts, save_page
+from geoagro.values.layout import Layout
+
+
+def write_picture(layout: Layout, path: Path) -> None:
+    """Draw the layout as a PNG file; the same layout gives the same bytes with the same library versions."""
+    save_page(partial(draw_layout, layout), path)
+
+
+def draw_layout(layout: Layout) -> Figure:
+    """Draw the layout on a page of A3 size, upright or lying as the field is."""
+    page, figure, axes = map_page(layout.site.boundary.bounds)
+    legend = _draw_map(axes, layout, page)
+    draw_frame(figure, axes, layout.site, facts=_facts(layout), page=page, legend=legend)
+    return figure
+
+
+def _facts(layout: Layout) -> str:
+    return f"{row_facts(layout.site, layout.rows)}  ·  {len(layout.plants.frame):,} plants"
+
+
+def _draw_map(axes: Any, layout: Layout, page: Page) -> list[LegendEntry]:
+    ground = draw_ground(axes, layout, page)
+    draw_relief(axes, layout.terrain, layout.site.boundary, page)
+    contours = draw_contours(axes, layout.contours, page)
+    rows = draw_rows(axes, layout.rows, page)
+    boundary = draw_boundary(axes, layout.site.boundary)
+    draw_row_numbers(axes, layout.rows, page)
+    return [*rows, *ground, *contours, *boundary]

@@ -1,0 +1,25 @@
+"""The recipe's analysis as layers and tables of the result."""
+
+from __future__ import annotations
+
+from geoagro.outputs.drawing.looks import Marker, Style
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.plants.records.recipe_analysis import CONFLICTS, RecipeAnalysis
+
+_CONFLICT = Marker("#ffffff", "#cc503e", "diamond", 2.6)
+
+
+def recipe_layers(analysis: RecipeAnalysis) -> list[OutputLayer]:
+    """List layer `conflicts` with its look, and the tables that hold anything.
+
+    To be written with `write_layout(..., more=recipe_layers(analysis))`.
+    """
+    note = f"Plants whose root zone other crops use beyond the threshold. Figures from {analysis.sampling}."
+    style = Style.plain("Root conflict", _CONFLICT, closest_only=2_000)
+    tables = [
+        OutputLayer(spec, frame, note=f"Figures from {analysis.sampling}.")
+        for spec, frame in analysis.layers
+        if spec is not CONFLICTS and len(frame)
+    ]
+    conflicts = [OutputLayer(CONFLICTS, analysis.conflicts, style, note=note)] if len(analysis.conflicts) else []
+    return [*conflicts, *tables]

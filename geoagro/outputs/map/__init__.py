@@ -1,0 +1,1 @@
+"""The offline map page."""

@@ -1,0 +1,1 @@
+"""Many fields in one account."""

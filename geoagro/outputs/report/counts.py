@@ -1,0 +1,180 @@
+"""Pages of a report about plants and rows: crops, strata, surveys, rows and how well they lie."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from geoagro.outputs.drawing.looks import BED, TREE_BED
+from geoagro.outputs.report import blocks as b
+from geoagro.outputs.report.areas import built_block
+from geoagro.outputs.report.blocks import Block
+from geoagro.outputs.words.say import Words
+from geoagro.values.report import Account
+from geoagro.values.words import say
+
+
+def crop_blocks(account: Account, words: Words) -> Iterator[Block]:
+    """Give plants, planted area and densities by crop."""
+    yield b.heading(words(say("Plants and planted area by crop")))
+    number = words.number
+    rows = [
+        b.row(
+            [
+                r.name, words(r.habit), number(r.plants), number(r.beds), number(r.bed_area_m2, 1), number(r.share_area_m2, 1),
+                number(r.per_ha_field, 1), number(r.per_ha_plantable, 1), number(r.per_ha_planted, 1), number(r.per_ha_own_beds, 1),
+            ]
+        )
+        for r in account.crops.itertuples(index=False)
+    ]  # fmt: skip
+    total = ["", number(account.headline.plants), "", "", number(account.headline.planted_m2, 1), "", "", "", ""]
+    rows.append(b.row([words(say("Sum")), *total], strong=True))
+    heads = (
+        say("Plants"), say("Beds"), say("Its beds\nm²"), say("Its share\nm²"), say("per ha\nfield"),
+        say("per ha\nplantable"), say("per ha\nplanted"), say("per ha\nown beds"),
+    )  # fmt: skip
+    columns = [
+        b.column(words(say("Crop")), align="left", width=1),
+        b.column(words(say("Habit")), align="left"),
+        *(b.column(words(head)) for head in heads),
+    ]
+    yield b.grid(columns, rows)
+    yield b.small(_share_words(account, words))
+    yield from _crop_bars(account, words)
+
+
+def _share_words(account: Account, words: Words) -> str:
+    basis = (
+        words(say("in proportion to crown area at full size (plants x crown)"))
+        if account.share_basis == "canopy"
+        else words(say("in proportion to the number of plants"))
+    )
+    trees = (
+        words(say("Trees are plants of crops whose habit is tree."))
+        if account.trees_basis == "habit"
+        else words(say("Trees are all plants in tree beds, as the habit of some crops is unknown."))
+    )
+    beds = words(
+        say(
+            "Crops grow in mixtures: its beds are counted for every crop that stands in them, so that column must "
+            "not be added up. Its share divides each bed between its crops {basis}; the shares add up to the planted area "
+            "and nothing is counted twice."
+        ),
+        basis=basis,
+    )
+    return f"{beds} {trees}"
+
+
+def _crop_bars(account: Account, words: Words) -> Iterator[Block]:
+    largest = max(account.crops["share_area_m2"].max(), 1e-9) if len(account.crops) else 1.0
+    items = [
+        b.bar(r.name, f"{words.number(r.share_area_m2, 1)} m²", r.share_area_m2 / largest, TREE_BED.paint if r.habit == "tree" else BED.paint)
+        for r in account.crops.itertuples(index=False)
+    ]  # fmt: skip
+    yield b.heading(words(say("Share of the planted area (trees dark)")), 2)
+    yield b.bars(items)
+
+
+def strata_blocks(account: Account, words: Words) -> Iterator[Block]:
+    """Give plants and crowns by stratum."""
+    yield b.heading(words(say("Strata")))
+    number = words.number
+    rows = [
+        b.row(
+            [words(r.stratum) or "–", number(r.crops), number(r.plants), number(r.share_area_m2, 1), number(r.canopy_m2, 1), number(r.per_ha_planted, 1)]
+        )
+        for r in account.strata.itertuples(index=False)
+    ]  # fmt: skip
+    heads = (
+        say("Crops"),
+        say("Plants"),
+        say("Share of beds, m²"),
+        say("Sum of crowns at full size, m²"),
+        say("Plants per ha planted"),
+    )
+    yield b.grid([b.column(words(say("Stratum")), align="left", width=1), *(b.column(words(h)) for h in heads)], rows)
+    yield b.small(words(say("A stratum is a crop's layer by its need of light. Crowns overlap, and crops follow each other in time, so their sum can exceed the ground.")))  # fmt: skip
+
+
+def survey_blocks(account: Account, words: Words) -> Iterator[Block]:
+    """Give what surveys found, or that there was none."""
+    yield b.heading(words(say("What surveys found")))
+    if len(account.survival) == 0 and len(account.built) == 0:
+        yield b.paragraph(words(say("No survey is part of this report, so it says nothing about survival.")))
+        return
+    if len(account.survival) == 0:
+        yield from built_block(account, words)
+        return
+    number, names = words.number, dict(zip(account.crops["crop"], account.crops["name"], strict=True))
+    rows = [
+        b.row(
+            [
+                r.survey, words(say("all crops")) if r.crop == "all" else names.get(r.crop, r.crop), number(r.planned),
+                number(r.surveyed), number(r.alive), number(r.dead), number(r.missing), number(r.survival_pct, 1),
+                f"{number(r.low_pct, 1)} – {number(r.high_pct, 1)}", number(r.change_pct, 1),
+            ],
+            strong=r.crop == "all",
+        )
+        for r in account.survival.itertuples(index=False)
+    ]  # fmt: skip
+    heads = (
+        say("Planned"), say("Looked at"), say("Alive"), say("Dead"), say("Missing"), say("Survival\n%"),
+        say("95 % interval\n%"), say("Change\npoints"),
+    )  # fmt: skip
+    left = [b.column(words(say("Survey")), align="left"), b.column(words(say("Crop")), align="left", width=1)]
+    yield b.grid([*left, *(b.column(words(h)) for h in heads)], rows)
+    yield b.small(
+        words(
+            say(
+                "Survival is 100 x alive / looked at, for what was surveyed only. The interval holds the true share in 95 of "
+                "100 such surveys. Change is against the survey before."
+            )
+        )
+    )
+    yield from built_block(account, words)
+
+
+def row_blocks(account: Account, words: Words) -> Iterator[Block]:
+    """Give the table of rows."""
+    yield b.heading(words(say("Tree rows")))
+    number = words.number
+    rows = [
+        b.row(
+            [number(r.row), number(r.length_m, 1), number(r.height_m, 1), number(r.grade_p95_pct, 2), number(r.beds), number(r.bed_area_m2, 1), number(r.trees), number(r.plants)]
+        )
+        for r in account.rows.itertuples(index=False)
+    ]  # fmt: skip
+    head, beds = account.headline, account.rows["bed_area_m2"].sum()
+    total = [
+        number(head.row_length_m, 1),
+        "",
+        "",
+        number(account.rows["beds"].sum()),
+        number(beds, 1),
+        number(head.trees),
+        number(head.plants),
+    ]
+    rows.append(b.row([words(say("Sum")), *total], strong=True))
+    heads = (
+        say("Length\nm"), say("Height\nm"), say("Grade, 95 % flatter\n%"), say("Beds"), say("Bed area\nm²"),
+        say("Trees"), say("All plants"),
+    )  # fmt: skip
+    yield b.grid([b.column(words(say("Row")), align="left"), *(b.column(words(h), width=1) for h in heads)], rows)
+    yield b.small(words(say("Beds and plants are counted for the row that they are measured from. Each row by crop is in the spreadsheet.")))  # fmt: skip
+
+
+def quality_blocks(account: Account, words: Words) -> Iterator[Block]:
+    """Give the measures of how well the rows lie."""
+    if len(account.quality) == 0:
+        return
+    yield b.heading(words(say("How well the rows lie")))
+    rows = [
+        b.row([words(str(r.measure).replace("_", " ")), words.number(r.value, 0 if float(r.value).is_integer() else 3), str(r.unit or ""), words(str(r.definition))])
+        for r in account.quality.itertuples(index=False)
+    ]  # fmt: skip
+    columns = [
+        b.column(words(say("Measure")), align="left"),
+        b.column(words(say("Value"))),
+        b.column(words(say("Unit")), align="left"),
+        b.column(words(say("How it is computed")), align="left", width=1, note=True),
+    ]
+    yield b.grid(columns, rows)

@@ -1,0 +1,48 @@
+"""The files of a field's report and its map, written together or not at all."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from geoagro.outputs.map.page import write_map_page
+from geoagro.outputs.report.account_data import (
+    csv_names,
+    write_account_csv,
+    write_account_geopackage,
+    write_account_json,
+)
+from geoagro.outputs.report.account_sheet import write_account_sheet
+from geoagro.outputs.report.maps import MapData
+from geoagro.outputs.report.pdf import write_report_pdf
+from geoagro.outputs.report.plots_geojson import write_plots
+from geoagro.outputs.staging import staged
+from geoagro.values.progress import Progress, silent
+from geoagro.values.report import Account, ReportRule
+
+MAP = "map.html"
+_FILES = ("report.xlsx", "report.json", "report.gpkg", "plots.geojson", "report.pdf")
+
+
+def write_report(
+    account: Account, rule: ReportRule, data: MapData, folder: Path, *, progress: Progress = silent
+) -> list[Path]:
+    """Write the report as PDF, spreadsheet, JSON, GeoPackage and CSV, and the plots as GeoJSON.
+
+    Returns the files written. Raises OutputError where the folder can't be written to; what stood there stays.
+    """
+    names = [*csv_names(account), *_FILES]
+    with staged(folder, names) as new:
+        write_account_csv(account, new)
+        write_account_sheet(account, data.words, new / "report.xlsx")
+        write_account_json(account, data.words, new / "report.json")
+        write_account_geopackage(account, data.laid.crs, new / "report.gpkg")
+        write_plots([("", account)], new / "plots.geojson")
+        write_report_pdf(account, rule, data, new / "report.pdf", progress=progress)
+    return [folder / name for name in reversed(names)]
+
+
+def write_map(account: Account, data: MapData, folder: Path) -> Path:
+    """Write the map as one HTML file that opens without network."""
+    with staged(folder, [MAP]) as new:
+        write_map_page(account, data.laid, data.terrain, data.words, new / MAP)
+    return folder / MAP

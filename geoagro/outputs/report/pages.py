@@ -1,0 +1,216 @@
+"""What stands on the pages of a field's report, in order; numbers are those of the account, only written out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from geoagro.outputs.report import blocks as b
+from geoagro.outputs.report.areas import area_blocks, plot_blocks, uncertainty_blocks
+from geoagro.outputs.report.blocks import Block
+from geoagro.outputs.report.counts import crop_blocks, quality_blocks, row_blocks, strata_blocks, survey_blocks
+from geoagro.outputs.report.notes import limits, methods, term_list
+from geoagro.outputs.words.say import Words
+from geoagro.values.report import Account, ReportRule
+from geoagro.values.words import say
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """Files of the maps, beside data.json; None where there is none."""
+
+    cover: str
+    overview: str
+    index: str | None
+    blocks: tuple[str, ...]
+    block_scale: int
+    shaded: bool
+    undrawn: tuple[str, ...] = ()
+
+
+def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pictures) -> list[Block]:
+    """All blocks of the report, in order."""
+    return [
+        *_cover(account, rule, words, pictures),
+        b.BREAK,
+        *_cautions(account, words),
+        *area_blocks(account, words),
+        *uncertainty_blocks(account, words),
+        *crop_blocks(account, words),
+        *strata_blocks(account, words),
+        *survey_blocks(account, words),
+        *plot_blocks(account, words),
+        signature(rule, words),
+        b.BREAK,
+        *_overview(words, pictures),
+        *quality_blocks(account, words),
+        *_notes(account, words),
+        *_sources(account, words),
+        b.BREAK,
+        *row_blocks(account, words),
+        *_sheets(words, pictures),
+    ]
+
+
+def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures) -> Iterator[Block]:
+    head = account.headline
+    number, ha = words.number, words.hectares
+    planted_note = words(say("{share:.1f} % of the gross field"), share=100 * head.planted_m2 / head.field_m2)
+    trees_note = words(say("{density:.1f} per planted hectare"), density=head.trees_per_ha_planted)
+    plants_note = words(say("of {crops} crops, trees included"), crops=head.crops)
+    spread = words(say("{spacing:.1f} m apart"), spacing=account.spacing_m)
+    length = words(say("{length:.0f} m long in all"), length=head.row_length_m)
+    gross_note = words(say("ellipsoid {area} ha"), area=ha(head.field_geodesic_m2))
+    if not math.isnan(head.field_sd_m2):
+        gross_note = words(say("ellipsoid {area} ± {sd} ha"), area=ha(head.field_geodesic_m2), sd=ha(head.field_sd_m2))
+    yield {
+        "kind": "cover",
+        "kind_words": words(say("Account of the field")),
+        "heading": account.name,
+        "subtitle": addressed(rule, words),
+        "status": status(account, words),
+        "status_words": words(account.cautions[0].text, **account.cautions[0].values),
+        "main": [
+            b.figure(words(say("Planted area")), ha(head.planted_m2), "ha", _local(planted_note, head.planted_m2, rule, words), main=True),
+            b.figure(words(say("Trees")), number(head.trees), "", trees_note, main=True),
+            b.figure(words(say("All plants")), number(head.plants), "", plants_note, main=True),
+        ],
+        "more": [
+            b.figure(words(say("Gross field")), ha(head.field_m2), "ha", _local(gross_note, head.field_m2, rule, words)),
+            b.figure(words(say("Plantable ground")), ha(head.plantable_m2), "ha"),
+            b.figure(words(say("Tree rows")), number(head.rows), "", f"{spread}, {length}"),
+            b.figure(words(say("Canopy at full size")), ha(head.canopy_cover_m2), "ha", words(say("ground under trees"))),
+        ],
+        "note": rule.note,
+        "map": pictures.cover,
+        "caption": _map_caption(words, pictures),
+    }  # fmt: skip
+
+
+def _local(note: str, area_m2: float, rule: ReportRule, words: Words) -> str:
+    if rule.local_unit is None:
+        return note
+    return f"{words.number(area_m2 / rule.local_unit.m2, 2)} {rule.local_unit.name} · {note}"
+
+
+def addressed(rule: ReportRule, words: Words) -> str:
+    """Say for whom, by whom and when, as far as the design tells."""
+    parts = [
+        words(say("for {name}"), name=rule.prepared_for) if rule.prepared_for else "",
+        words(say("by {name}"), name=rule.prepared_by) if rule.prepared_by else "",
+        words.day(rule.as_of) if rule.as_of else "",
+    ]
+    return " · ".join(part for part in parts if part)
+
+
+def status(account: Account, words: Words) -> str:
+    """Say in two words whether this is a plan or holds surveys."""
+    surveyed = len(account.survival) + len(account.built)
+    return words(say("Plan with surveys.")) if surveyed else words(say("Planned layout."))
+
+
+def _map_caption(words: Words, pictures: Pictures) -> str:
+    light = words(say("Light falls from the north-west.")) if pictures.shaded else ""
+    text = words(
+        say("Tree beds are darkest, vegetable beds lighter, paths palest. Numbers are tree rows. N is grid north.")
+    )
+    return f"{text} {light}".strip()
+
+
+def _cautions(account: Account, words: Words) -> Iterator[Block]:
+    yield b.heading(words(say("Before you rely on these numbers")))
+    yield b.bullets([words(caution.text, **caution.values) for caution in account.cautions])
+
+
+def signature(rule: ReportRule, words: Words) -> Block:
+    """Give room for a signature."""
+    return {
+        "kind": "signature",
+        "statement": words(say("I have read the cautions and limits of this report and answer for what it says about the field.")),
+        "lines": [
+            {"label": words(say("Name")), "value": rule.prepared_by},
+            {"label": words(say("Place and day")), "value": None},
+            {"label": words(say("Signature")), "value": None},
+        ],
+    }  # fmt: skip
+
+
+def _overview(words: Words, pictures: Pictures) -> Iterator[Block]:
+    yield b.heading(words(say("Map of the field")))
+    yield b.picture(pictures.overview, _map_caption(words, pictures))
+    yield b.BREAK
+
+
+def _notes(account: Account, words: Words) -> Iterator[Block]:
+    yield b.heading(words(say("How it was measured")))
+    yield b.bullets(methods(account, words))
+    yield b.heading(words(say("Definitions")))
+    yield b.terms(term_list(words))
+    yield b.heading(words(say("Limits")))
+    yield b.bullets(limits(words))
+
+
+def _sources(account: Account, words: Words) -> Iterator[Block]:
+    yield b.heading(words(say("Data sources")))
+    states = {"unchanged": say("unchanged"), "changed": say("changed since"), "missing": say("missing")}
+    rows = [
+        b.row(
+            [words(str(r.item).replace("_", " ")), str(r.value), _checksum(r.sha256), words(states.get(str(r.now), ""))]
+        )
+        for r in account.sources.itertuples(index=False)
+        if r.item not in ("design", "design_file") or r.sha256
+    ]
+    columns = [
+        b.column(words(say("Source")), align="left"),
+        b.column(words(say("What it is")), align="left", width=1),
+        b.column(words(say("SHA-256 when the layout was made")), align="left"),
+        b.column(words(say("Now")), align="left"),
+    ]
+    yield b.grid(columns, rows)
+    if len(account.findings):
+        yield b.heading(words(say("What was found while reading")), 2)
+        found = [
+            b.row([words(str(r.level)), str(r.place), str(r.finding)]) for r in account.findings.itertuples(index=False)
+        ]
+        yield b.grid(
+            [
+                b.column(words(say("Level")), align="left"),
+                b.column(words(say("Place")), align="left", width=1),
+                b.column(words(say("Finding")), align="left", width=3),
+            ],
+            found,
+        )
+
+
+def _checksum(text: Any) -> str:
+    """Write a checksum in four lines of 16 signs, so that it fits its column and can be compared by eye."""
+    if not isinstance(text, str):
+        return ""
+    return "\n".join(text[k : k + 16] for k in range(0, len(text), 16))
+
+
+def _sheets(words: Words, pictures: Pictures) -> Iterator[Block]:
+    if not pictures.blocks:
+        return
+    yield b.BREAK
+    yield b.heading(words(say("Block sheets")))
+    if pictures.index:
+        caption = words(
+            say("Frames and numbers of the block sheets on the next pages, each at 1:{scale}."),
+            scale=str(pictures.block_scale),
+        )
+        yield b.picture(pictures.index, caption)
+    if pictures.undrawn:
+        text = say(
+            "Too close together to be drawn at this scale: {crops}. The offline map (geoagro map) shows every plant."
+        )
+        yield b.small(words(text, crops=", ".join(pictures.undrawn)))
+    for number, file in enumerate(pictures.blocks, start=1):
+        yield b.BREAK
+        caption = words(
+            say("Block {number} of {count}, 1:{scale} when printed without scaling. Crosses and blue numbers are the coordinate grid, metres."),
+            number=str(number), count=str(len(pictures.blocks)), scale=str(pictures.block_scale),
+        )  # fmt: skip
+        yield b.picture(file, caption)

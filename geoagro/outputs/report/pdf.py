@@ -1,0 +1,169 @@
+"""The report as PDF: pages set by typst from plain data, with fonts of our own; the same account, the same bytes."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+import shapely
+import typst
+from shapely import box
+
+from geoagro.errors import OutputError
+from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.report.blocks import Block
+from geoagro.outputs.report.maps import (
+    Bounds,
+    MapData,
+    best_height,
+    block_legend_height,
+    legend_height,
+    undrawn,
+    write_block,
+    write_index,
+    write_overview,
+)
+from geoagro.outputs.report.pages import Pictures, report_blocks, status
+from geoagro.outputs.words.say import Words
+from geoagro.values.progress import Progress, silent
+from geoagro.values.report import Account, ReportRule
+from geoagro.values.words import say
+
+TEMPLATE = Path(__file__).with_name("report.typ")
+_PAPERS = {"a4": ("a4", (178.0, 259.0)), "letter": ("us-letter", (183.9, 241.0))}  # name, room between margins in mm
+_SHEET_FOOT_MM = 8.0
+_COVER_MM = 113.0  # title, figures and caption of the first page
+_OVERLAP = 0.08
+_SCALES = (250, 500, 1000, 2000, 5000)
+_MOST_SHEETS = 16
+
+
+def write_report_pdf(
+    account: Account, rule: ReportRule, data: MapData, path: Path, *, progress: Progress = silent
+) -> None:
+    """Draw the maps, set the pages and write the PDF.
+
+    Raises
+    ------
+    OutputError
+        Where the pages can't be set.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        work = Path(folder)
+        pictures = _draw(rule, data, work, progress)
+        blocks = report_blocks(account, rule, data.words, pictures)
+        progress("setting the pages", 0.9)
+        typeset(_document(account, rule, data.words, blocks), work, path)
+    progress("report written", 1.0)
+
+
+def typeset(document: dict[str, Any], work: Path, path: Path) -> None:
+    """Set a document (see report.typ) whose pictures lie in `work`."""
+    shutil.copy(TEMPLATE, work / TEMPLATE.name)
+    (work / "data.json").write_text(json.dumps(document, ensure_ascii=False), encoding="utf-8")
+    fallback = Path(mpl.get_data_path()) / "fonts" / "ttf"
+    try:
+        typst.compile(
+            str(work / TEMPLATE.name),
+            output=str(path),
+            root=str(work),
+            font_paths=[str(FONTS), str(fallback)],
+            ignore_system_fonts=True,
+        )
+    except typst.TypstError as error:
+        raise OutputError(f"{path.name}: the pages can't be set ({error}).") from error
+
+
+def document(
+    *, title: str, author: str | None, status_words: str, rule: ReportRule, words: Words, blocks: list[Block]
+) -> dict[str, Any]:
+    """Wrap blocks into a document with its header, footer, language and paper."""
+    page = words(say("Page {page} of {pages}"), page="\0", pages="\0").split("\0")
+    return {
+        "title": title,
+        "author": author or "",
+        "status": status_words,
+        "foot": words.day(rule.as_of) if rule.as_of else "",
+        "page_words": page,
+        "language": words.locale.language,
+        "region": words.locale.territory,
+        "right_to_left": words.is_right_to_left,
+        "paper": _PAPERS[rule.paper][0],
+        "blocks": blocks,
+    }
+
+
+def page_room(rule: ReportRule) -> tuple[float, float]:
+    """Width and height between the margins, millimetres."""
+    return _PAPERS[rule.paper][1]
+
+
+def _document(account: Account, rule: ReportRule, words: Words, blocks: list[Block]) -> dict[str, Any]:
+    return document(
+        title=account.name, author=rule.prepared_by, status_words=status(account, words), rule=rule, words=words, blocks=blocks
+    )  # fmt: skip
+
+
+def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pictures:
+    wide, high = page_room(rule)
+    bounds = data.laid.boundary.bounds
+    room = high - (_COVER_MM if rule.note is None else _COVER_MM + 37.0)
+    progress("drawing the field", 0.0)
+    write_overview(data, work / "cover.svg", (wide, best_height(bounds, wide, room)), legend_mm=0.0)
+    legend = legend_height(data.laid)
+    tall = best_height(bounds, wide, high - 24.0 - legend) + legend
+    write_overview(data, work / "overview.svg", (wide, tall), legend_mm=legend)
+    sheet, legend = (wide, high - _SHEET_FOOT_MM), block_legend_height(data.laid)
+    scale, blocks = block_frames(data.laid.boundary, rule.block_scale, (sheet[0], sheet[1] - legend))
+    if len(blocks) > 1:
+        write_index(data, work / "index.svg", blocks, (wide, best_height(bounds, wide, high - 40.0)))
+    names = []
+    for number, extent in enumerate(blocks, start=1):
+        progress("drawing block sheets", 0.2 + 0.7 * number / len(blocks))
+        names.append(f"block{number}.svg")
+        write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=legend)
+    return Pictures(
+        cover="cover.svg",
+        overview="overview.svg",
+        index="index.svg" if len(blocks) > 1 else None,
+        blocks=tuple(names),
+        block_scale=scale,
+        shaded=data.terrain is not None,
+        undrawn=tuple(undrawn(data.laid, scale)),
+    )
+
+
+def block_frames(boundary: Any, scale: int | str, frame_mm: tuple[float, float]) -> tuple[int, list[Bounds]]:
+    """Cover the field with frames of one scale that overlap by 8 %, from the north-west; empty ones are dropped.
+
+    "auto" takes the largest scale that needs 16 sheets at most (or 1:5000).
+    """
+    if scale != "auto":
+        return int(scale), _frames(boundary, int(scale), frame_mm)
+    for chosen in _SCALES:
+        frames = _frames(boundary, chosen, frame_mm)
+        if len(frames) <= _MOST_SHEETS:
+            break
+    return chosen, frames
+
+
+def _frames(boundary: Any, scale: int, frame_mm: tuple[float, float]) -> list[Bounds]:
+    west, south, east, north = boundary.bounds
+    wide, high = frame_mm[0] * scale / 1000, frame_mm[1] * scale / 1000
+    lefts, tops = _starts(west, east, wide), _starts(-north, -south, high)
+    frames = [(x, -y - high, x + wide, -y) for y in tops for x in lefts]
+    boxes = np.array([box(*frame) for frame in frames], dtype=object)
+    return [frame for frame, touches in zip(frames, shapely.intersects(boxes, boundary), strict=True) if touches]
+
+
+def _starts(low: float, high: float, size: float) -> list[float]:
+    """Where frames begin so that they cover low to high evenly and overlap by 8 % at least."""
+    count = max(1, int(np.ceil(((high - low) / size - _OVERLAP) / (1 - _OVERLAP))))
+    if count == 1:
+        return [(low + high) / 2 - size / 2]
+    return [float(v) for v in np.linspace(low, high - size, count)]

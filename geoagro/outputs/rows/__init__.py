@@ -1,0 +1,1 @@
+"""Rows alone: layers, pictures, comparison."""

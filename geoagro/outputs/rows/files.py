@@ -1,0 +1,135 @@
+"""The files of `geoagro rows`: rows and limits for a GIS viewer, pictures to look at, settings side by side."""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+from typing import Any
+
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.looks import Fill, Label, Style
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.layout.frames import plantable_parts
+from geoagro.outputs.rows.difficulty_picture import write_difficulty_picture
+from geoagro.outputs.rows.difficulty_raster import write_difficulty_raster
+from geoagro.outputs.rows.picture import CUT, write_rows_picture
+from geoagro.outputs.rows.trade_curve import write_trade_curve
+from geoagro.outputs.staging import check_folder, staged
+from geoagro.rows.records.comparison import ROW_COMPARISON
+from geoagro.values.ground import PLANTABLE, UNPLANTED
+from geoagro.values.layout import LAYOUT_QUALITY
+from geoagro.values.progress import Progress, silent
+from geoagro.values.row_plan import DIFFICULTY_ZONES, LIMIT_COSTS, ROW_CUTS, RowPlan
+from geoagro.values.rows import TREE_ROWS
+from geoagro.values.terrain import CONTOURS, TERRAIN_DIFFICULTY
+
+GEOPACKAGE, PICTURE, DIFFICULTY, DIFFICULTY_RASTER = "rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"
+COMPARISON_TABLE, COMPARISON_PICTURE = "rows_compared.csv", "rows_compared.png"
+
+_DECIMALS = {"m": 2, "%": 2, "1/ha": 1, "": 4}
+_ZONES = {
+    "spacing": ("Spacing gives out first", Fill("#e2b377", looks.INK, outline_mm=0.1, hatch="slash")),
+    "grade": ("Grade gives out first", Fill("#8fb8c9", looks.INK, outline_mm=0.1, hatch="backslash")),
+    "both": ("Both give out about equally soon", Fill("#b9a9c4", looks.INK, outline_mm=0.1, hatch="diagonal_cross")),
+    "neither": ("Neither: parallel rows hold the grade", Fill("#fbf4e4", looks.INK, outline_mm=0.1)),
+}
+
+
+def rows_file_names(*, with_heights: bool) -> list[str]:
+    """Names of the files of a set of rows, the GeoPackage last."""
+    return [PICTURE, *([DIFFICULTY, DIFFICULTY_RASTER] if with_heights else []), GEOPACKAGE]
+
+
+def check_rows_folder(folder: Path) -> None:
+    """Raise OutputError now where writing would fail later; touches nothing."""
+    check_folder(Path(folder), [*rows_file_names(with_heights=True), COMPARISON_TABLE, COMPARISON_PICTURE])
+
+
+def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> list[Path]:
+    """Write rows.gpkg, rows.png and, where heights are known, the difficulty of the ground as picture and raster.
+
+    What stood in the folder stays until all of it is finished. Raises OutputError where it can't be written.
+    """
+    folder = Path(folder)
+    names = rows_file_names(with_heights=plan.difficulty is not None)
+    with staged(folder, names) as new:
+        write_geopackage(new / GEOPACKAGE, rows_layers(plan), plan.site.crs, progress=progress)
+        progress(f"drawing {PICTURE}", 0.0)
+        write_rows_picture(plan, new / PICTURE)
+        if plan.difficulty is not None:
+            progress(f"drawing {DIFFICULTY}", 0.0)
+            write_difficulty_picture(plan, plan.difficulty, new / DIFFICULTY)
+            write_difficulty_raster(plan.difficulty, new / DIFFICULTY_RASTER)
+            progress(f"drawing {DIFFICULTY}", 1.0)
+    return [folder / name for name in names]
+
+
+def write_comparison(table: Any, folder: Path, *, title: str) -> list[Path]:
+    """Write table ROW_COMPARISON as CSV and as one picture."""
+    folder = Path(folder)
+    names = [COMPARISON_TABLE, COMPARISON_PICTURE]
+    with staged(folder, names) as new:
+        _write_csv(table, new / COMPARISON_TABLE)
+        write_trade_curve(table, new / COMPARISON_PICTURE, title=f"{title}: settings of the rows side by side")
+    return [folder / name for name in reversed(names)]
+
+
+def rows_layers(plan: RowPlan) -> list[OutputLayer]:
+    """Layers from the lowest up, tables last."""
+    crs = plan.site.crs
+    reasons = sorted(set(plan.unplanted["reason"]))
+    contours = {"true": ("Every fifth contour", looks.INDEX_CONTOUR), "false": ("Contour", looks.CONTOUR)}
+    layers = [
+        OutputLayer(PLANTABLE, plantable_parts(plan.ground.plantable, crs), Style.plain("Plantable", looks.PLANTABLE)),
+        OutputLayer(DIFFICULTY_ZONES, plan.zones, Style(_ZONES, column="first"), note=_sentence(plan)),
+        OutputLayer(
+            UNPLANTED,
+            plan.unplanted,
+            Style({reason: looks.reason_look(reason) for reason in reasons}, column="reason"),
+            note="Ground that no row serves, with the reason; beds are not laid yet.",
+        ),
+        OutputLayer(CONTOURS, plan.contours, Style(contours, column="is_index")),
+        OutputLayer(ROW_CUTS, _cuts(plan), Style.plain("Piece of row cut away", CUT)),
+        OutputLayer(
+            TREE_ROWS,
+            plan.rows.frame,
+            Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500)),
+        ),
+        OutputLayer(LAYOUT_QUALITY, plan.quality),
+        OutputLayer(LIMIT_COSTS, plan.costs),
+    ]
+    if plan.difficulty is not None:
+        layers.append(OutputLayer(TERRAIN_DIFFICULTY, plan.difficulty.summary, note=_sentence(plan)))
+    return layers
+
+
+def _sentence(plan: RowPlan) -> str:
+    return "" if plan.difficulty is None else plan.difficulty.sentence
+
+
+def _cuts(plan: RowPlan) -> Any:
+    cut = plan.rows.cut
+    lines = cut.geometry.to_numpy()
+    return ROW_CUTS.frame(
+        {"reason": cut["reason"].to_numpy(), "length_m": [line.length for line in lines]},
+        geometry=lines,
+        crs=plan.site.crs,
+    )
+
+
+def _write_csv(table: Any, path: Path) -> None:
+    """Write numbers with a decimal point; what is unknown stays empty."""
+    decimals = {field.name: _DECIMALS[field.unit] for field in ROW_COMPARISON.fields if field.kind == "float"}
+    text = {name: [_cell(value, decimals.get(name)) for value in table[name]] for name in ROW_COMPARISON.columns}
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(ROW_COMPARISON.columns)
+        writer.writerows(zip(*text.values(), strict=True))
+
+
+def _cell(value: Any, decimals: int | None) -> str:
+    if decimals is None:
+        return str(value)
+    return "" if math.isnan(value) else f"{value:.{decimals}f}"

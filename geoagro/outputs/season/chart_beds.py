@@ -1,0 +1,90 @@
+"""Where the ground goes: beds by month, beds with the same life drawn as one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.season import chart_style as style
+from geoagro.season.records.tables import SeasonPlan
+
+MONTHS, MOST_LANES = 36, 40
+
+
+def draw_beds(plan: SeasonPlan) -> Figure:
+    """Draw which crops stand in which bed in the first months; free months stay white."""
+    table = plan.bed_months.pivot(index="bed", columns="month", values="crops").iloc[:, :MONTHS]
+    lanes = bed_lanes(plan, table)
+    looks = style.crop_looks(plan.material["crop"])
+    figure, axes = style.chart(
+        1.7 + 0.34 * min(len(lanes), MOST_LANES),
+        "Which crop stands in which bed",
+        "One stripe per crop; white: free. Beds with the same life are drawn as one.",
+    )
+    for lane, (_, row) in enumerate(lanes[:MOST_LANES]):
+        _draw_lane(axes, lane, row, looks)
+    names = [name for name, _ in lanes[:MOST_LANES]]
+    axes.set_yticks(range(len(names)), names)
+    axes.set_ylim(len(names) - 0.4, -0.6)
+    _months(axes, table.columns)
+    style.legend_below(axes, [_swatch(axes, crop, look) for crop, look in looks.items()])
+    if len(lanes) > MOST_LANES:
+        axes.set_xlabel(
+            f"{len(lanes) - MOST_LANES} more kinds of life in the table season_beds", fontsize=8, color=style.FAINT
+        )
+    return figure
+
+
+def _swatch(axes: Axes, crop: str, look: style.CropLook) -> Any:
+    return axes.bar([np.nan], [np.nan], label=style.crop_words(crop), **look.bar)
+
+
+def bed_lanes(plan: SeasonPlan, table: Any) -> list[tuple[str, Any]]:
+    """Beds in walking order, those with the same crops in every month together under one name."""
+    order = plan.bed_months["bed"].drop_duplicates()
+    rows = table.loc[order]
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for bed, row in zip(order, rows.to_numpy(), strict=True):
+        groups.setdefault(tuple(row), []).append(str(bed))
+    return [(_group_name(beds), row) for row, beds in groups.items()]
+
+
+def _group_name(beds: list[str]) -> str:
+    if len(beds) == 1:
+        return beds[0]
+    kind = "tree beds" if all("-T" in bed for bed in beds) else "beds"
+    return f"{len(beds)} {kind}: {beds[0]} ... {beds[-1]}"
+
+
+def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook]) -> None:
+    """Each crop keeps its stripe; months with any crop have a grey ground, so that white means free."""
+    sets = [set(text.split("+")) if text else set() for text in row]
+    crops = [crop for crop in looks if any(crop in here for here in sets)]
+    _runs(axes, [bool(here) for here in sets], lane - 0.38, 0.76, color="#eceff0", linewidth=0, zorder=1)
+    height = 0.76 / max(len(crops), 1)
+    for k, crop in enumerate(crops):
+        look = looks[crop]
+        drawn = {"facecolor": look.paint, "hatch": look.hatch, "edgecolor": INK, "linewidth": 0.2, "zorder": 2}
+        _runs(axes, [crop in here for here in sets], lane - 0.38 + k * height, height, **drawn)
+    axes.hlines([lane - 0.38, lane + 0.38], 0, len(row), color=style.GRID, linewidth=0.5, zorder=3)
+
+
+def _runs(axes: Axes, there: list[bool], top: float, height: float, **drawn: Any) -> None:
+    """One bar per unbroken run of months."""
+    edges = np.flatnonzero(np.diff(np.array([False, *there, False]).astype(np.int8)))
+    spans = [(int(begin), int(end - begin)) for begin, end in edges.reshape(-1, 2)]
+    axes.broken_barh(spans, (top, height), **drawn)
+
+
+def _months(axes: Axes, months: Any) -> None:
+    axes.set_xlim(0, len(months))
+    step = 1 if len(months) <= 18 else 3
+    at = np.arange(0, len(months), step)
+    axes.set_xticks(
+        at, [f"{months[k]:%b}" + (f"\n{months[k]:%Y}" if k == 0 or months[k].month <= step else "") for k in at]
+    )
+    axes.grid(axis="x", color=style.GRID, linewidth=0.6)

@@ -1,0 +1,130 @@
+"""The calendar drawn: one lane per crop from nursery to harvest, one lane per kind of care."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import matplotlib.dates as mdates
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.season import chart_style as style
+from geoagro.season.records.tables import SeasonPlan
+
+SHORTEST_MONTHS, LONGEST_MONTHS = 14, 30
+_LANE, _BAR, _LEAST_DAYS = 0.37, 0.5, 3.0
+_KIND = {"tree": "tree beds", "vegetable": "vegetable beds", "edge": "edge beds"}
+
+
+def draw_calendar(plan: SeasonPlan) -> Figure:
+    """Draw the first months of the plan; what stands longer runs on past the right edge."""
+    table = plan.calendar
+    first, last = calendar_span(plan)
+    crops = _crop_lanes(table)
+    care = _care_lanes(table, last)
+    figure, axes = style.chart(
+        1.7 + _LANE * (len(crops) + len(care)),
+        "What is done when",
+        "Solid: by the levelled plan. Thin line: from the earliest to the latest day that does no harm.",
+    )
+    style.month_axis(axes, first, last)
+    style.weather_bands(axes, plan.rule.windows, first, last)
+    looks = style.crop_looks(table.loc[table["crop"] != "", "crop"].unique())
+    names = []
+    for lane, ((planting, crop), part) in enumerate(crops):
+        _draw_crop(axes, lane, part, looks[crop], mdates.date2num(last))
+        names.append(_lane_name(planting, crop))
+    for k, ((task, kind), part) in enumerate(care):
+        _draw_care(axes, len(crops) + k, part, style.TASK_PAINT[task])
+        names.append(f"{style.TASK_WORDS[task]}, {_KIND[kind]}")
+    axes.axhline(len(crops) - 0.5, color=style.FAINT, linewidth=0.8)
+    axes.set_yticks(range(len(names)), names)
+    axes.set_ylim(len(names) - 0.4, -1.2)
+    _legend(axes)
+    return figure
+
+
+def calendar_span(plan: SeasonPlan) -> tuple[Any, Any]:
+    """First and last day of the calendar: from the first work to the end of the first crops, in whole months."""
+    table = plan.calendar
+    once = table[(table["bed_kind"] != "tree") & (table["task"] == "harvest") & (table["cycle"] == 1)]
+    begin = table["earliest"].min().to_period("M").to_timestamp()
+    wanted = once["latest"].max() if len(once) else begin
+    least, most = (begin + pd.DateOffset(months=m) for m in (SHORTEST_MONTHS, LONGEST_MONTHS))
+    end = min(max(wanted, least), most)
+    return begin, end.to_period("M").to_timestamp() + pd.DateOffset(months=1)
+
+
+def _crop_lanes(table: Any) -> list[Any]:
+    """Lanes of the crops, vegetable beds first, each in order of planting."""
+    rows = table[table["crop"] != ""]
+    order = rows[rows["task"] == "plant"].groupby(["planting", "crop"], sort=False)["earliest"].min()
+    kind = rows.groupby(["planting", "crop"], sort=False)["bed_kind"].first()
+    keys = sorted(order.index, key=lambda key: (kind[key] == "tree", order[key], key))
+    return [(key, rows[(rows["planting"] == key[0]) & (rows["crop"] == key[1])]) for key in keys]
+
+
+def _care_lanes(table: Any, last: Any) -> list[Any]:
+    rows = table[(table["earliest"] < last) & table["task"].isin(["prepare", "mulch", "weed", "prune"])]
+    return list(rows.groupby(["task", "bed_kind"], sort=False))
+
+
+def _lane_name(planting: str, crop: str) -> str:
+    name = style.crop_words(crop)
+    return name if planting == crop else f"{name} ({planting})"
+
+
+def _draw_crop(axes: Axes, lane: int, part: Any, look: style.CropLook, edge: float) -> None:
+    for _, cycle in part.groupby("cycle"):
+        begin, end = _grows(cycle, edge)
+        axes.barh(lane, end - begin, left=begin, height=_BAR, color=look.pale, zorder=2)
+        _bars(axes, lane, cycle[cycle["task"] == "nursery"], paint="none", edge=look.paint, hatch="////")
+        _bars(axes, lane, cycle[cycle["task"] == "harvest"], paint=look.paint, edge=INK, hatch=look.hatch)
+        plant = cycle[cycle["task"] == "plant"]
+        _bars(axes, lane, plant, paint=INK, edge=INK)
+        places = f"{int(plant['places'].sum()):,}"
+        axes.annotate(places, (begin, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=7.5, color=INK)
+
+
+def _grows(cycle: Any, edge: float) -> tuple[float, float]:
+    begin = mdates.date2num(cycle.loc[cycle["task"] == "plant", "likely_from"].min())
+    harvest = cycle[cycle["task"] == "harvest"]
+    several = cycle["bed_kind"].iloc[0] == "tree" or not len(harvest)
+    last = harvest["likely_to"].fillna(harvest["latest"]).max()
+    end = edge + 40 if several else mdates.date2num(last)
+    return float(begin), float(end)
+
+
+def _draw_care(axes: Axes, lane: int, part: Any, paint: str) -> None:
+    _bars(axes, lane, part, paint=paint, edge=INK)
+    for row in part[part["task"] == "weed"].itertuples():
+        if not pd.isna(row.likely_from):
+            at = mdates.date2num(row.likely_from)
+            axes.annotate(f"{row.round}", (at, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=7)
+
+
+def _bars(axes: Axes, lane: int, rows: Any, *, paint: str, edge: str, hatch: str = "") -> None:
+    """Solid from the first to the last likely day, a thin line from the earliest to the latest."""
+    rows = rows[rows["likely_from"].notna()]
+    if not len(rows):
+        return
+    begin = mdates.date2num(rows["likely_from"])
+    end = mdates.date2num(rows["likely_to"].fillna(rows["latest"])) + 1
+    width = np.maximum(end - begin, _LEAST_DAYS)
+    axes.barh(lane, width, left=begin, height=_BAR, color=paint, edgecolor=edge, linewidth=0.6, hatch=hatch, zorder=3)
+    early, late = mdates.date2num(rows["earliest"]), mdates.date2num(rows["latest"])
+    axes.hlines(np.full(len(rows), lane + _BAR / 2 + 0.1), early, late, color=INK, linewidth=0.9, zorder=4)
+
+
+def _legend(axes: Axes) -> None:
+    grey = "#9aa3ab"
+    handles = [
+        axes.barh([np.nan], [np.nan], color="none", edgecolor=grey, hatch="////", label="Nursery"),
+        axes.barh([np.nan], [np.nan], color=INK, label="Planting (places above)"),
+        axes.barh([np.nan], [np.nan], color="#d9dde0", label="Growing"),
+        axes.barh([np.nan], [np.nan], color=grey, edgecolor=INK, linewidth=0.6, label="Harvest"),
+    ]
+    style.legend_below(axes, handles)

@@ -1,0 +1,152 @@
+"""Money: what comes and goes, and the balance with the spread of the simulated runs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import matplotlib.dates as mdates
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
+
+from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.season import chart_style as style
+from geoagro.season.records.tables import SeasonPlan
+
+_SECOND = "#e2711d"
+
+
+def draw_money(plan: SeasonPlan) -> Figure:
+    """Draw the balance month by month: likely, 8 of 10 runs, all-low and all-high, and where it breaks even."""
+    cash = plan.cash
+    figure, axes = style.chart(
+        4.0,
+        "Balance: all that came in less all that was paid",
+        f"{plan.rule.currency}. Band: 8 of 10 of {plan.rule.simulation.runs:,} simulated runs. Dotted: all low, all high.",
+    )
+    at = _month_ends(cash)
+    axes.fill_between(
+        at, cash["balance_p10"], cash["balance_p90"], color=style.ACCENT, alpha=0.18, linewidth=0, zorder=1
+    )
+    for k in ("low", "high"):
+        axes.plot(at, cash[f"balance_{k}"], color=style.FAINT, linewidth=1.0, linestyle=":", zorder=2)
+    axes.plot(at, cash["balance_p50"], color=style.ACCENT, linewidth=1.2, linestyle=(0, (4, 2)), zorder=3)
+    axes.plot(at, cash["balance_likely"], color=INK, linewidth=1.8, zorder=4)
+    _frame(axes, cash, plan.rule.currency)
+    _end_labels(axes, cash, at[-1])
+    _break_even(axes, plan, at)
+    return figure
+
+
+def draw_comparison(first: SeasonPlan, second: SeasonPlan) -> Figure:
+    """Draw the balances of two plans in one chart."""
+    figure, axes = style.chart(
+        4.0,
+        "Balance of two designs",
+        f"{first.rule.currency}. Line: likely. Band: 8 of 10 simulated runs.",
+    )
+    for plan, paint, dash in ((first, style.ACCENT, "solid"), (second, _SECOND, (0, (6, 2)))):
+        at = _month_ends(plan.cash)
+        axes.fill_between(at, plan.cash["balance_p10"], plan.cash["balance_p90"], color=paint, alpha=0.16, linewidth=0)
+        axes.plot(at, plan.cash["balance_likely"], color=paint, linewidth=2.0, linestyle=dash, label=plan.name)
+    longer = max((first.cash, second.cash), key=len)
+    _frame(axes, longer, first.rule.currency)
+    axes.legend(loc="upper left", fontsize=9, frameon=False)
+    return figure
+
+
+_MOST_LEVERS = 12
+
+
+def draw_leverage(plan: SeasonPlan) -> Figure:
+    """Draw how far each assumption moves the net present value, the farthest on top."""
+    table = plan.leverage.head(_MOST_LEVERS)
+    figure, axes = style.chart(
+        1.3 + 0.27 * max(len(table), 1),
+        "What matters most",
+        f"Net present value, {plan.rule.currency}, with one assumption at its low (hatched) and high end, all others likely.",
+    )
+    base = plan.figure("net present value, likely")
+    for lane, row in enumerate(table.itertuples()):
+        for end, hatch in ((row.at_low, "////"), (row.at_high, "")):
+            axes.barh(
+                lane,
+                end - base,
+                left=base,
+                height=0.6,
+                color=style.ACCENT if not hatch else "#d9e4e3",
+                hatch=hatch,
+                edgecolor=INK,
+                linewidth=0.4,
+            )
+    axes.axvline(base, color=INK, linewidth=1.0)
+    axes.set_yticks(range(len(table)), [f"{style.crop_words(r.subject)}, {r.item}" for r in table.itertuples()])
+    axes.set_ylim(max(len(table), 1) - 0.4, -0.6)
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:,.0f}"))
+    axes.grid(axis="x", color=style.GRID, linewidth=0.6)
+    return figure
+
+
+def _month_ends(cash: Any) -> Any:
+    return mdates.date2num(cash["month"] + pd.offsets.MonthEnd(0))
+
+
+def _frame(axes: Axes, cash: Any, currency: str) -> None:
+    first, last = cash["month"].iloc[0], cash["month"].iloc[-1] + pd.DateOffset(months=1)
+    style.month_axis(axes, first, last + (last - first) * 0.12)
+    axes.axhline(0, color=INK, linewidth=0.9, zorder=2)
+    style.number_axis(axes, currency)
+
+
+def _end_labels(axes: Axes, cash: Any, at: float) -> None:
+    words = {
+        "high": "all high",
+        "p90": "9 of 10 below",
+        "likely": "likely",
+        "p50": "median run",
+        "p10": "1 of 10 below",
+        "low": "all low",
+    }
+    values = {key: float(cash[f"balance_{key}"].iloc[-1]) for key in words}
+    low, high = axes.get_ylim()
+    step = (high - low) * 0.055
+    keys = sorted(words, key=lambda key: values[key])
+    spots = np.array([values[key] for key in keys])
+    for k in range(1, len(spots)):
+        spots[k] = max(spots[k], spots[k - 1] + step)
+    spots -= max(spots[-1] - high, 0.0)
+    for key, spot in zip(keys, spots, strict=True):
+        weight = "bold" if key == "likely" else "normal"
+        axes.annotate(
+            words[key],
+            (at, spot),
+            (5, 0),
+            textcoords="offset points",
+            fontsize=8,
+            va="center",
+            color=INK,
+            fontweight=weight,
+        )
+
+
+def _break_even(axes: Axes, plan: SeasonPlan, at: Any) -> None:
+    since = plan.figure("break-even, likely")
+    if np.isnan(since):
+        return
+    starts = plan.cash["month"].to_numpy()
+    month = int(np.searchsorted(starts, np.datetime64(plan.start, "M").astype(starts.dtype))) + int(since)
+    axes.plot(at[month], plan.cash["balance_likely"].iloc[month], "o", color=style.WARN, markersize=7, zorder=5)
+    early = month < len(at) / 2
+    axes.annotate(
+        f"breaks even for good in {str(starts[month])[:7]}",
+        (at[month], plan.cash["balance_likely"].iloc[month]),
+        (8, -16) if early else (-8, 12),
+        textcoords="offset points",
+        ha="left" if early else "right",
+        fontsize=9,
+        color=style.WARN,
+        fontweight="bold",
+        bbox={"facecolor": style.PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
+    )

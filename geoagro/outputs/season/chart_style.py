@@ -1,0 +1,155 @@
+"""The look shared by the charts of a season plan: quiet axes, the crops' own paints, weather bands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Literal
+
+import matplotlib.dates as mdates
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter
+
+from geoagro.outputs.drawing.looks import INK, crop_look
+from geoagro.values.season import TASKS, Window
+
+PAPER, GRID, FAINT, ACCENT, WARN = "#ffffff", "#dcdfe2", "#8a939b", "#1f5c5a", "#b3372f"
+RAINS, FROST = "#cfe3f2", "#e6e0f2"
+_TASK_PAINTS = ("#f2c14e", "#8a6f4d", "#1f5c5a", "#c9b27c", "#e2711d", "#73af48", "#5f4690")
+TASK_PAINT = dict(zip(TASKS, _TASK_PAINTS, strict=True))
+TASK_WORDS = {
+    "nursery": "Nursery",
+    "prepare": "Making beds",
+    "plant": "Planting",
+    "mulch": "Mulching",
+    "weed": "Weeding",
+    "prune": "Pruning",
+    "harvest": "Harvest",
+}
+WIDTH_IN = 8.8
+_NAMED_SHARE = 0.07
+"""Weather bands narrower than this share of the chart carry no name."""
+
+
+_ON_PAPER = {"#f4f4f4": "#9c8f7a"}
+"""Paints of the map that would vanish on white paper."""
+
+_HATCHES = ("", "////", "....", "xxxx")
+
+
+@dataclass(frozen=True)
+class CropLook:
+    """Paint of a crop, and the hatch that parts it from another crop with the same paint."""
+
+    paint: str
+    hatch: str
+
+    @property
+    def pale(self) -> tuple[float, float, float]:
+        """A light tone of the paint, for ground where it grows."""
+        red, green, blue = to_rgb(self.paint)
+        return 0.62 + 0.38 * red, 0.62 + 0.38 * green, 0.62 + 0.38 * blue
+
+    @property
+    def bar(self) -> dict[str, Any]:
+        """Arguments for a bar."""
+        return {"facecolor": self.paint, "hatch": self.hatch, "edgecolor": INK, "linewidth": 0.4}
+
+
+def crop_looks(crops: Iterable[str]) -> dict[str, CropLook]:
+    """One look per crop, in order of code, with the paints of the map."""
+    codes = sorted(crops)
+    paints = [crop_look(k, None).paint for k in range(len(codes))]
+    hatches = [_HATCHES[paints[:k].count(paint) % len(_HATCHES)] for k, paint in enumerate(paints)]
+    return {c: CropLook(_ON_PAPER.get(p, p), h) for c, p, h in zip(codes, paints, hatches, strict=True)}
+
+
+def crop_words(code: str) -> str:
+    """Write a crop code as a name."""
+    return code.replace("_", " ").capitalize()
+
+
+def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
+    """Start a chart with its title above quiet axes; the title says what is seen, the subtitle how to read it."""
+    figure = Figure(figsize=(WIDTH_IN, height_in), facecolor=PAPER, layout="constrained")
+    axes = figure.add_subplot()
+    axes.set_title(f"{title}\n", loc="left", fontsize=13, fontweight="bold", color=INK)
+    axes.text(0, 1.012, subtitle, transform=axes.transAxes, fontsize=9, color=FAINT, va="bottom")
+    axes.tick_params(colors=INK, labelsize=9, length=0)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+    axes.spines["bottom"].set_color(GRID)
+    axes.set_axisbelow(True)
+    return figure, axes
+
+
+def legend_below(axes: Axes, handles: list[Any]) -> None:
+    """Put the legend under the chart."""
+    axes.figure.legend(
+        handles=handles, loc="outside lower center", ncols=min(len(handles), 7), fontsize=8, frameon=False, handlelength=1.4,
+        columnspacing=1.2,
+    )  # fmt: skip
+
+
+def legend_inside(axes: Axes, place: Literal["upper left", "upper right"], columns: int) -> None:
+    """Put the legend into the chart; none where nothing is drawn."""
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(loc=place, ncols=columns, fontsize=8, frameon=False, handlelength=1.0, columnspacing=0.8)
+
+
+def month_axis(axes: Axes, first: Any, last: Any) -> None:
+    """Months (or years, on long plans) below, with the year under January."""
+    axes.set_xlim(mdates.date2num(first), mdates.date2num(last))
+    months = 12 * (last.year - first.year) + last.month - first.month
+    if months > 40:
+        axes.xaxis.set_major_locator(mdates.YearLocator())
+        axes.xaxis.set_major_formatter(mdates.DateFormatter("%Y"))
+        axes.xaxis.set_minor_locator(mdates.MonthLocator(bymonth=(4, 7, 10)))
+    else:
+        axes.xaxis.set_major_locator(mdates.MonthLocator(interval=1 if months <= 20 else 2))
+        axes.xaxis.set_major_formatter(FuncFormatter(_month_text))
+    axes.grid(axis="x", color=GRID, linewidth=0.6)
+
+
+def _month_text(value: float, position: int | None) -> str:
+    day = mdates.num2date(value)
+    name = day.strftime("%b")
+    return f"{name}\n{day.year}" if day.month == 1 or position == 0 else name
+
+
+def number_axis(axes: Axes, what: str) -> None:
+    """Thousands with a comma on the left, and what they count at the top."""
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:,.0f}"))
+    axes.grid(axis="y", color=GRID, linewidth=0.6)
+    axes.set_ylabel(what, fontsize=9, color=INK)
+
+
+def weather_bands(axes: Axes, windows: Iterable[Window], first: Any, last: Any) -> None:
+    """Shade rains and frost behind the chart and name them at the top."""
+    years = range(np.datetime64(first, "Y").astype(int) + 1969, np.datetime64(last, "Y").astype(int) + 1971)
+    low, high = mdates.date2num(first), mdates.date2num(last)
+    for window in windows:
+        paint = RAINS if window.kind == "rains" else FROST
+        for year in years:
+            start, end = _span(window, year)
+            left, right = max(start, low), min(end, high)
+            if right <= left:
+                continue
+            axes.axvspan(left, right, color=paint, zorder=0, linewidth=0)
+            if right - left < _NAMED_SHARE * (high - low):
+                continue
+            axes.text(
+                (left + right) / 2, 0.995, window.name, transform=axes.get_xaxis_transform(), ha="center", va="top",
+                fontsize=8, color=INK, clip_on=True,
+            )  # fmt: skip
+
+
+def _span(window: Window, year: int) -> tuple[float, float]:
+    start = date.fromisoformat(f"{year}-{window.first}")
+    over = window.last < window.first
+    end = date.fromisoformat(f"{year + over}-{window.last}")
+    return float(mdates.date2num(start)), float(mdates.date2num(end)) + 1

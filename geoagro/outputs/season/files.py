@@ -1,0 +1,64 @@
+"""The files of a season plan, all made from the same tables."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.season.chart_money import draw_comparison
+from geoagro.outputs.season.charts import chart_files, save_chart, write_charts
+from geoagro.outputs.season.ics import write_ics
+from geoagro.outputs.season.map import BED_MAP, bed_map, bed_map_style
+from geoagro.outputs.season.report import write_report
+from geoagro.outputs.season.spreadsheet import write_sheet, write_tables
+from geoagro.outputs.staging import check_folder, staged
+from geoagro.season.records.tables import COMPARISON, SeasonPlan
+from geoagro.values.beds import Beds
+from geoagro.values.progress import Progress, silent
+
+GEOPACKAGE, SHEET, CALENDAR_FILE, REPORT = "season.gpkg", "season.xlsx", "season.ics", "season.pdf"
+COMPARISON_SHEET, COMPARISON_CHART = "season_comparison.xlsx", "season_comparison"
+
+
+def season_file_names() -> list[str]:
+    """Names of all files, the GeoPackage last."""
+    return [*chart_files(), SHEET, CALENDAR_FILE, REPORT, GEOPACKAGE]
+
+
+def check_season_folder(folder: Path) -> None:
+    """Raise OutputError now where `write_season` would fail later; touches nothing."""
+    check_folder(Path(folder), season_file_names())
+
+
+def write_season(plan: SeasonPlan, beds: Beds, crs: Any, folder: Path, *, progress: Progress = silent) -> list[Path]:
+    """Write GeoPackage, spreadsheet, calendar file, report and charts; what stood there stays until all are finished.
+
+    Raises OutputError where the folder can't be written to, or an old result is open in another program.
+    """
+    folder = Path(folder)
+    names = season_file_names()
+    tables = [OutputLayer(spec, frame) for spec, frame in plan.tables()]
+    beds_layer = OutputLayer(BED_MAP, bed_map(plan, beds, crs), style=bed_map_style(plan))
+    with staged(folder, names) as new:
+        progress("season: drawing", 0.0)
+        write_charts(plan, new)
+        progress("season: writing", 0.0)
+        write_geopackage(new / GEOPACKAGE, [beds_layer, *tables], crs)
+        write_sheet(plan, new / SHEET)
+        write_ics(plan, new / CALENDAR_FILE)
+        write_report(plan, new, new / REPORT)
+        progress("season: writing", 1.0)
+    return [folder / name for name in (REPORT, SHEET, CALENDAR_FILE, GEOPACKAGE)]
+
+
+def write_comparison(first: SeasonPlan, second: SeasonPlan, table: Any, folder: Path) -> list[Path]:
+    """Write the comparison of two plans as spreadsheet and chart."""
+    folder = Path(folder)
+    charts = [f"{COMPARISON_CHART}.{kind}" for kind in ("png", "svg")]
+    with staged(folder, [*charts, COMPARISON_SHEET]) as new:
+        save_chart(lambda: draw_comparison(first, second), new / COMPARISON_CHART)
+        title = f"{first.name} and {second.name}"
+        write_tables([(COMPARISON, table)], title, first.rule.currency, new / COMPARISON_SHEET)
+    return [folder / COMPARISON_SHEET, folder / charts[0]]

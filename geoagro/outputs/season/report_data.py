@@ -1,0 +1,265 @@
+"""The words and numbers of the season report, written from the tables of the plan."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words
+from geoagro.season.records.tables import SeasonPlan
+from geoagro.values.season import TASKS
+
+NOTHING = "–"
+_MOST_FINDINGS, _MOST_DAYS, _MOST_FREE, _LEAST_WEEKS = 12, 45, 40, 4
+_LEVELS = {"warning": "Warning", "caution": "Caution", "note": "Note"}
+
+
+def report_data(plan: SeasonPlan) -> dict[str, Any]:
+    """Everything that the template prints, as text."""
+    findings = plan.findings
+    shown = findings[findings["level"] != "note"].head(_MOST_FINDINGS)
+    shown = pd.concat([shown, findings[findings["level"] == "note"]])
+    hidden = len(findings) - len(shown)
+    return {
+        "title": plan.name,
+        "subtitle": f"Season plan from {plan.start} over {plan.rule.years} years",
+        "currency": plan.rule.currency,
+        "tiles": _tiles(plan),
+        "findings": [_finding(row) for row in shown.itertuples()],
+        "more_findings": f"{hidden} more in table season_findings." if hidden else "",
+        "calendar": _calendar(plan),
+        "calendar_note": "Later rounds and years are in table season_calendar and in the calendar file.",
+        "material": _material(plan),
+        "planting_days": _planting_days(plan),
+        "planting_note": _planting_note(plan),
+        "labour": _labour(plan),
+        "harvest": _harvest(plan),
+        "years": _years(plan),
+        "months": _months(plan),
+        "figures": _figures(plan),
+        "free": _free(plan),
+        "free_note": _free_note(plan),
+        "rates": _rates(plan),
+    }
+
+
+def number(value: Any, decimals: int = 0) -> str:
+    """Write a number with thousands; a dash where there is none.
+
+    >>> number(1234.5, 1), number(float("nan"))
+    ('1,234.5', '–')
+    """
+    return NOTHING if pd.isna(value) else f"{value:,.{decimals}f}"
+
+
+def day(value: Any) -> str:
+    """Write a date as year-month-day; a dash where there is none."""
+    return NOTHING if pd.isna(value) else f"{value:%Y-%m-%d}"
+
+
+def table(head: list[str], rows: list[list[str]], *, align: str, sum_row: list[str] | None = None) -> dict[str, Any]:
+    """Put a table together; `align` holds l or r for each column, a capital for one that takes free width.
+
+    L and R take one part of the free width, W (left) two.
+    """
+    parts = {"L": 1, "R": 1, "W": 2}
+    widths = [parts.get(a, 0) for a in align]
+    if not any(widths):
+        widths = [1] * len(align)
+    sides = ["r" if a in "rR" else "l" for a in align]
+    return {"head": head, "rows": rows, "align": sides, "widths": widths, "sum": sum_row or []}
+
+
+def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
+    read = dict(zip(plan.figures["figure"], plan.figures["reading"], strict=True))
+    planting = plan.calendar[(plan.calendar["task"] == "plant") & (plan.calendar["cycle"] == 1)]
+    begin, end = planting["likely_from"].min(), planting["likely_to"].max()
+    span = f"{begin:%Y-%m-%d} to {end:%m-%d}" if begin.year == end.year else f"{day(begin)} to {day(end)}"
+    tiles = [
+        ("Planting places", read["planting places"].removesuffix(" places"), "all rounds"),
+        ("Planting", span, f"first round, {read['people']}"),
+        ("Work in the first year", read["work in the first year"], f"busiest week {read['busiest week']}"),
+        ("Harvest, likely", read["harvest, likely"], f"{read['harvest, low']} to {read['harvest, high']}, all years"),
+        ("Breaks even, likely", read["break-even, likely"], f"1 of 2 runs by: {read['break-even, median of runs']}"),
+        (
+            "Net present value, likely",
+            read["net present value, likely"],
+            f"a loss in {read['runs with a loss']} of the runs",
+        ),
+    ]
+    return [{"name": name, "value": value, "note": note} for name, value, note in tiles]
+
+
+def _finding(row: Any) -> dict[str, str]:
+    subject = TASK_WORDS.get(row.subject, row.subject.replace("_", " "))
+    return {"level": row.level, "word": _LEVELS[row.level], "subject": subject, "text": row.text}
+
+
+def _calendar(plan: SeasonPlan) -> dict[str, Any]:
+    rows = plan.calendar[(plan.calendar["cycle"] == 1) & (plan.calendar["round"] == 1)]
+    lines = []
+    for row in rows.itertuples():
+        what = (
+            crop_words(row.crop) + ("" if row.planting == row.crop else f" ({row.planting})")
+            if row.crop
+            else f"{row.bed_kind} beds"
+        )
+        lines.append(
+            [
+                TASK_WORDS[row.task],
+                what,
+                day(row.earliest),
+                day(row.likely_from),
+                day(row.likely_to),
+                day(row.latest),
+                number(row.hours),
+            ]
+        )
+    head = ["Task", "What", "Earliest", "Likely from", "Likely to", "Latest", "Hours"]
+    return table(head, lines, align="lLllllr")
+
+
+def _material(plan: SeasonPlan) -> dict[str, Any]:
+    frame = plan.material
+    rows = [
+        [
+            crop_words(r.crop), r.material, number(r.pieces), number(r.spares), number(r.total), number(r.weight_kg, 1),
+            number(r.mothers) if r.mothers else NOTHING, number(r.nursery_sown) if r.nursery_sown else NOTHING,
+            day(r.first_sowing), number(r.cost),
+        ]
+        for r in frame.itertuples()
+    ]  # fmt: skip
+    head = [
+        "Crop",
+        "Kind",
+        "Pieces",
+        "Spares",
+        "Total",
+        "kg",
+        "Mothers",
+        "To sow",
+        "First sowing",
+        f"Cost, {plan.rule.currency}",
+    ]
+    return table(head, rows, align="Llrrrrrrlr")
+
+
+def _planting_days(plan: SeasonPlan) -> dict[str, Any]:
+    rows = []
+    for when, part in list(plan.material_days.groupby("day"))[:_MOST_DAYS]:
+        sums = part.groupby("crop", sort=False)["total"].sum()
+        beds = part["bed"].drop_duplicates()
+        span = str(beds.iloc[0]) if len(beds) == 1 else f"{beds.iloc[0]} to {beds.iloc[-1]}"
+        what = ", ".join(f"{crop_words(crop)} {number(n)}" for crop, n in sums.items())
+        rows.append([f"{when:%a} {day(when)}", span, what])
+    return table(["Day", "Beds", "Pieces with spares"], rows, align="llL")
+
+
+def _planting_note(plan: SeasonPlan) -> str:
+    days = plan.material_days["day"].nunique()
+    more = f"The first {_MOST_DAYS} of {days} planting days. " if days > _MOST_DAYS else ""
+    return f"{more}Bed by bed in table season_material_days."
+
+
+def _labour(plan: SeasonPlan) -> dict[str, Any]:
+    first = plan.labour.merge(plan.cash[["month", "year"]], on="month")
+    grid = first.pivot_table(index="year", columns="task", values="hours", aggfunc="sum", fill_value=0.0)
+    tasks = [task for task in TASKS if task in grid.columns]
+    rows = [
+        [f"Year {year}", *(number(grid.loc[year, t]) for t in tasks), number(grid.loc[year].sum())]
+        for year in grid.index
+    ]
+    total = ["Sum", *(number(grid[t].sum()) for t in tasks), number(grid.to_numpy().sum())]
+    return table(
+        ["Hours", *(TASK_WORDS[t] for t in tasks), "All"], rows, align="l" + "r" * (len(tasks) + 1), sum_row=total
+    )
+
+
+def _harvest(plan: SeasonPlan) -> dict[str, Any]:
+    sums = plan.yields.groupby("crop")[[c for c in plan.yields.columns if "_" in c]].sum()
+    rows = [
+        [crop_words(str(code)), *(number(v) for v in row)]
+        for code, row in zip(sums.index, sums.to_numpy(), strict=True)
+    ]
+    total = ["Sum", *(number(v) for v in sums.sum())]
+    money = plan.rule.currency
+    head = ["Crop, all years", "kg low", "kg likely", "kg high", f"Income low, {money}", "likely", "high"]
+    return table(head, rows, align="Lrrrrrr", sum_row=total)
+
+
+def _years(plan: SeasonPlan) -> dict[str, Any]:
+    keys = ["income_likely", "material", "labour_likely", "other", "net_likely"]
+    ends = ["balance_low", "balance_p10", "balance_p50", "balance_likely", "balance_p90", "balance_high"]
+    rows = [[str(r["year"]), *(number(r[k]) for k in keys + ends)] for r in plan.years.to_dict("records")]
+    total = ["Sum", *(number(plan.years[k].sum()) for k in keys), *[""] * len(ends)]
+    head = [
+        "Year",
+        "Income",
+        "Material",
+        "Labour",
+        "Other",
+        "Net",
+        "Balance low",
+        "1 of 10",
+        "median",
+        "likely",
+        "9 of 10",
+        "high",
+    ]
+    return table(head, rows, align="l" + "r" * 11, sum_row=total)
+
+
+def _months(plan: SeasonPlan) -> dict[str, Any]:
+    keys = [
+        "income_likely",
+        "material",
+        "labour_likely",
+        "other",
+        "net_low",
+        "net_likely",
+        "net_high",
+        "balance_likely",
+    ]
+    frame = plan.cash[plan.cash["year"] <= 2]
+    rows = [[f"{r['month']:%Y-%m}", *(number(r[k]) for k in keys)] for r in frame.to_dict("records")]
+    head = ["Month", "Income", "Material", "Labour", "Other", "Net low", "Net likely", "Net high", "Balance"]
+    return table(head, rows, align="l" + "r" * 8)
+
+
+def _figures(plan: SeasonPlan) -> dict[str, Any]:
+    rows = [[r.figure.capitalize(), r.reading, r.definition] for r in plan.figures.itertuples()]
+    return table(["Figure", "Value", "How it is computed"], rows, align="llL")
+
+
+def _free(plan: SeasonPlan) -> dict[str, Any]:
+    frame = plan.free_beds[plan.free_beds["weeks"] >= _LEAST_WEEKS]
+    keys = [frame["free_from"].dt.to_period("M"), frame["free_to"].dt.to_period("M"), frame["next_planting"]]
+    spans = {"begin": ("free_from", "min"), "end": ("free_to", "max")}
+    parts = {"beds": ("bed", "size"), "first": ("bed", "first"), "last": ("bed", "last")}
+    groups = frame.groupby(keys, sort=False).agg(**parts, **spans)
+    rows = []
+    for (*_, planting), row in list(groups.iterrows())[:_MOST_FREE]:
+        names = str(row["first"]) if row["beds"] == 1 else f"{row['first']} to {row['last']}"
+        rows.append([names, number(row["beds"]), day(row["begin"]), day(row["end"]), planting or NOTHING])
+    return table(["Beds", "Number", "Free from", "Free to", "Next planting"], rows, align="Lrlll")
+
+
+def _free_note(plan: SeasonPlan) -> str:
+    return (
+        f"Spans of at least {_LEAST_WEEKS} weeks; those that begin and end in the same months stand in one line. All "
+        f"{len(plan.free_beds)} spans of a week and more, bed by bed, are in table season_free_beds."
+    )
+
+
+def _rates(plan: SeasonPlan) -> dict[str, Any]:
+    """Crops that share a rate and its source stand in one line."""
+    keys = ["item", "value", "unit", "source"]
+    groups = plan.rates.groupby(keys, sort=False)["subject"].agg(", ".join)
+    order = {item: k for k, item in enumerate(plan.rates["item"].unique())}
+    lines = sorted(groups.items(), key=lambda pair: order[pair[0][0]])
+    rows = [
+        [item.replace("_", " "), subjects.replace("_", " "), value, unit, source]
+        for (item, value, unit, source), subjects in lines
+    ]
+    return table(["What", "For", "Value", "Unit", "Source"], rows, align="lLllW")

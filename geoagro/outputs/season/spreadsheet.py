@@ -1,0 +1,186 @@
+"""The season plan as a spreadsheet: typed cells, one sheet per table, sums as formulas."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xlsxwriter
+from xlsxwriter.utility import xl_range
+
+from geoagro.season.records.tables import (
+    BED_MONTHS,
+    BED_TASKS,
+    CALENDAR,
+    CASH,
+    COMPARISON,
+    DAYS,
+    FIGURES,
+    FINDINGS,
+    FREE_BEDS,
+    LABOUR,
+    LEVERAGE,
+    MATERIAL,
+    MATERIAL_DAYS,
+    RATES,
+    WEEKS,
+    YEARS,
+    YIELDS,
+    SeasonPlan,
+)
+from geoagro.values.layers import Field, LayerSpec
+
+_MADE = datetime(2000, 1, 1)  # a fixed day, so that the same plan gives the same file
+_MOST_ROWS = 1_000_000  # of 1,048,576 that a sheet can hold
+_WIDEST = 70
+
+SHEETS = {
+    FIGURES.name: "Key figures",
+    FINDINGS.name: "Findings",
+    MATERIAL.name: "Material",
+    MATERIAL_DAYS.name: "Planting days",
+    CALENDAR.name: "Calendar",
+    BED_TASKS.name: "Calendar by bed",
+    DAYS.name: "Work by day",
+    WEEKS.name: "Work by week",
+    LABOUR.name: "Work by month",
+    YIELDS.name: "Harvest",
+    CASH.name: "Money by month",
+    YEARS.name: "Years",
+    LEVERAGE.name: "What matters most",
+    BED_MONTHS.name: "Beds by month",
+    FREE_BEDS.name: "Free beds",
+    RATES.name: "Rates",
+    COMPARISON.name: "Two designs",
+}
+
+_SUMMED = {
+    MATERIAL.name: ("places", "pieces", "spares", "total", "weight_kg", "cost"),
+    MATERIAL_DAYS.name: ("places", "total", "weight_kg"),
+    CALENDAR.name: ("hours",),
+    BED_TASKS.name: ("hours",),
+    DAYS.name: ("hours", "person_days"),
+    WEEKS.name: ("wanted", "person_days", "capacity"),
+    LABOUR.name: ("hours", "person_days", "cost"),
+    YIELDS.name: tuple(YIELDS.columns[2:]),
+    CASH.name: tuple(c for c in CASH.columns[2:] if not c.startswith("balance")),
+    YEARS.name: tuple(c for c in YEARS.columns[1:] if not c.startswith("balance")),
+}
+
+
+def write_sheet(plan: SeasonPlan, path: Path) -> None:
+    """Write the workbook; beds by month stand as a grid of beds and months."""
+    write_tables([*plan.tables()], plan.name, plan.rule.currency, path)
+
+
+def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, currency: str, path: Path) -> None:
+    """Write tables, each to its sheet, and the meaning of every column to the last one."""
+    book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
+    book.set_properties({"title": title, "created": _MADE})
+    looks = _looks(book)
+    for spec, frame in tables:
+        sheet = book.add_worksheet(SHEETS[spec.name])
+        if spec is BED_MONTHS:
+            _write_grid(sheet, frame, looks)
+        elif len(frame) > _MOST_ROWS:
+            sheet.write_string(
+                0, 0, f"{len(frame):,} rows are too many for a sheet; see table {spec.name} in season.gpkg."
+            )
+        else:
+            _write_table(sheet, spec, frame, looks, currency)
+    _write_meanings(book.add_worksheet("Columns"), [spec for spec, _ in tables], looks)
+    book.close()
+
+
+def _looks(book: Any) -> dict[str, Any]:
+    return {
+        "head": book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#e9eeee"}),
+        "text": book.add_format({"valign": "top"}),
+        "int": book.add_format({"num_format": "#,##0", "valign": "top"}),
+        "float": book.add_format({"num_format": "#,##0.00", "valign": "top"}),
+        "date": book.add_format({"num_format": "yyyy-mm-dd", "valign": "top", "align": "left"}),
+        "sum": book.add_format({"num_format": "#,##0.00", "bold": True, "top": 1}),
+        "wrap": book.add_format({"text_wrap": True, "valign": "top"}),
+    }
+
+
+def _write_table(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any], currency: str) -> None:
+    sheet.freeze_panes(1, 0)
+    sheet.set_row(0, 32)
+    for k, field in enumerate(spec.fields):
+        sheet.write_string(0, k, _head(field, currency), looks["head"])
+        values = frame[field.name]
+        sheet.set_column(k, k, _width(field, values))
+        _write_column(sheet, k, values, field, looks)
+    _write_sums(sheet, spec, frame, looks)
+
+
+def _write_column(sheet: Any, k: int, values: Any, field: Field, looks: dict[str, Any]) -> None:
+    look = (
+        looks["wrap"] if field.name in {"text", "definition"} else looks[field.kind if field.kind != "bool" else "text"]
+    )
+    write = (
+        sheet.write_string
+        if field.kind == "text"
+        else sheet.write_datetime
+        if field.kind == "date"
+        else sheet.write_number
+    )
+    ready = values.dt.to_pydatetime() if field.kind == "date" else values.to_numpy()
+    for row, (value, empty) in enumerate(zip(ready, pd.isna(values), strict=True), start=1):
+        if not empty and not (field.kind == "float" and not np.isfinite(value)):
+            write(row, k, value, look)
+
+
+def _write_sums(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any]) -> None:
+    columns = _SUMMED.get(spec.name, ())
+    if not columns or not len(frame):
+        return
+    row = len(frame) + 1
+    sheet.write_string(row, 0, "Sum", looks["sum"])
+    for name in columns:
+        k = spec.columns.index(name)
+        sheet.write_formula(row, k, f"=SUM({xl_range(1, k, row - 1, k)})", looks["sum"], float(frame[name].sum()))
+
+
+def _write_grid(sheet: Any, frame: Any, looks: dict[str, Any]) -> None:
+    """Beds down, months across, the crops in the cells; free months stay empty."""
+    grid = frame.pivot(index="bed", columns="month", values="crops").loc[frame["bed"].drop_duplicates()]
+    sheet.freeze_panes(1, 1)
+    sheet.set_column(0, 0, 14)
+    sheet.set_column(1, grid.shape[1], 12)
+    sheet.write_string(0, 0, "bed", looks["head"])
+    for k, month in enumerate(grid.columns, start=1):
+        sheet.write_datetime(0, k, month.to_pydatetime(), looks["date"])
+    for row, (bed, cells) in enumerate(zip(grid.index, grid.to_numpy(), strict=True), start=1):
+        sheet.write_string(row, 0, str(bed), looks["text"])
+        for k, crops in enumerate(cells, start=1):
+            if crops:
+                sheet.write_string(row, k, crops, looks["text"])
+
+
+def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any]) -> None:
+    sheet.freeze_panes(1, 0)
+    for k, (name, width) in enumerate((("sheet", 18), ("column", 20), ("unit", 10), ("meaning", 90))):
+        sheet.write_string(0, k, name, looks["head"])
+        sheet.set_column(k, k, width)
+    rows = [(SHEETS[s.name], f.name, f.unit, f.description) for s in specs for f in s.fields]
+    for row, cells in enumerate(rows, start=1):
+        for k, cell in enumerate(cells):
+            sheet.write_string(row, k, cell, looks["wrap"])
+
+
+def _head(field: Field, currency: str) -> str:
+    unit = currency if field.unit == "money" else field.unit
+    said = unit in field.name.split("_")
+    return f"{field.name} ({unit})" if unit and not said else field.name
+
+
+def _width(field: Field, values: Any) -> float:
+    if field.kind != "text":
+        return 13
+    longest = max((len(str(v)) for v in values.head(500)), default=8)
+    return float(min(max(longest, len(field.name)) + 2, _WIDEST))

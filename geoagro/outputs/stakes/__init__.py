@@ -1,0 +1,1 @@
+"""Stake-out files, sheets, surveys and sample plots."""

@@ -1,0 +1,166 @@
+"""The folder of a stake-out: point files, maps for receivers, tables, printed sheets."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pyogrio
+from pyogrio.errors import DataSourceError
+
+from geoagro.crs import WGS84
+from geoagro.errors import OutputError
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.looks import Label, Line, Marker, Style
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.staging import staged
+from geoagro.outputs.stakes.dxf import write_dxf
+from geoagro.outputs.stakes.gpx import WORDS, write_gpx
+from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
+from geoagro.outputs.stakes.lists import write_about, write_mark_list, write_point_file, write_table
+from geoagro.outputs.stakes.places import Places, lonlat_lines, places_of
+from geoagro.outputs.stakes.pocket_list import write_pocket_list
+from geoagro.outputs.stakes.sheet_map import Content
+from geoagro.outputs.stakes.sheets import write_sheets
+from geoagro.values.progress import Progress, silent
+from geoagro.values.rows import TREE_ROWS, TreeRows
+from geoagro.values.site import Site
+from geoagro.values.stakeout import (
+    BASELINE_OFFSETS,
+    LEVELS,
+    MARKS,
+    RECEIVERS,
+    STAKE_SUMMARY,
+    TAPE_OFFSETS,
+    WALK,
+    ScaleFactor,
+    StakeOut,
+    StakeRule,
+)
+
+GEOPACKAGE = "stakes.gpkg"
+_WALK_LINE = Line("#7a2f6d", 0.3, (2.0, 1.0))
+_SHAPES = {
+    "row_end": Marker("#20262b", "#20262b", "square", 2.4),
+    "exclusion_edge": Marker("#ffffff", "#20262b", "square", 2.4),
+    "gap": Marker("#ffffff", "#20262b", "diamond", 2.4),
+    "bed_end": Marker("#ffffff", "#20262b", "triangle", 2.2),
+    "bend": Marker("#20262b", "#20262b", "diamond", 2.4),
+    "tape": Marker("#20262b", "#20262b", "circle", 1.6),
+}
+
+
+def write_stakes(
+    stakes: StakeOut, rows: TreeRows, site: Site, rule: StakeRule, folder: Path, *, progress: Progress = silent
+) -> list[Path]:
+    """Write all files of a stake-out; earlier ones stay until all are finished.
+
+    Raises OutputError where a file can't be written or the CRS asked for doesn't suit it.
+    """
+    places = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, rule.crs)
+    # a drawing has no degrees: it falls back to the working CRS
+    drawing = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, None) if places.crs.is_geographic else places
+    middle = site.boundary.representative_point()
+    known = bool(np.isfinite(stakes.marks["z"]).any())
+    factor = grid_scale(site.crs, middle.x, middle.y, float(np.nanmean(stakes.marks["z"])) if known else np.nan)
+    tables = {"tape_offsets": stakes.tape_offsets, "baseline_offsets": stakes.baseline_offsets, "levels": stakes.levels}
+    names = [
+        *("stakes_pnezd.csv", "stakes_penzd.csv", "stakes.csv", *(f"{name}.csv" for name in tables)),
+        *("stakes.gpx", "stakes.kml", "stakes.geojson", "stakes.dxf", "sheets.pdf", "pocket_list.pdf"),
+        *("about.txt", GEOPACKAGE),
+    ]
+    content = Content(stakes, rows, site, factor, tuple(_sentences(stakes, factor, rule)))
+    try:
+        with staged(folder, names) as new:
+            write_point_file(new / names[0], stakes.marks, places, north_first=True)
+            write_point_file(new / names[1], stakes.marks, places, north_first=False)
+            write_mark_list(new / names[2], stakes.marks, places)
+            for name, table in tables.items():
+                write_table(new / f"{name}.csv", table)
+            write_gpx(new / "stakes.gpx", stakes, title=f"Stakes of {site.name}")
+            _write_kml(new / "stakes.kml", stakes, rows, places)
+            _write_geojson(new / "stakes.geojson", stakes, places)
+            write_dxf(new / "stakes.dxf", stakes, rows, site, drawing)
+            write_sheets(new / "sheets.pdf", content, rule, progress=progress)
+            write_pocket_list(new / "pocket_list.pdf", stakes, title=site.name, paper=rule.paper)
+            write_about(new / "about.txt", stakes, places, drawing, list(content.advice))
+            write_geopackage(new / GEOPACKAGE, stake_layers(stakes, rows), site.crs)
+    except (DataSourceError, OSError) as error:
+        raise OutputError(f"{folder}: {error}. Check the free space and rights of the folder.") from error
+    return [Path(folder) / name for name in names]
+
+
+def stake_layers(stakes: StakeOut, rows: TreeRows) -> list[OutputLayer]:
+    """Layers and tables of `stakes.gpkg`, lowest first."""
+    marks = Style(
+        {kind: (WORDS[kind].capitalize(), look) for kind, look in _SHAPES.items()},
+        column="kind",
+        label=Label("mark", looks.INK, closest_scale=1500),
+    )
+    return [
+        OutputLayer(TREE_ROWS, rows.frame, Style.plain("Tree row", looks.TREE_ROW)),
+        OutputLayer(WALK, stakes.walk, Style.plain("Walk", _WALK_LINE)),
+        OutputLayer(MARKS, stakes.marks, marks, note=f"Stakes; heights: {stakes.height_source}."),
+        OutputLayer(TAPE_OFFSETS, stakes.tape_offsets),
+        OutputLayer(BASELINE_OFFSETS, stakes.baseline_offsets),
+        OutputLayer(LEVELS, stakes.levels),
+        OutputLayer(RECEIVERS, stakes.receivers),
+        OutputLayer(STAKE_SUMMARY, stakes.summary),
+    ]
+
+
+def _sentences(stakes: StakeOut, factor: ScaleFactor, rule: StakeRule) -> list[str]:
+    chosen = receiver_line(stakes, rule)
+    receiver = (
+        f"Receiver ({chosen.receiver}, {chosen.sigma_m:.2f} m standard deviation): half of the row spacings come out "
+        f"within {chosen.error_p50_m:.2f} m, 95 % within {chosen.error_p95_m:.2f} m. {chosen.advice}"
+    )
+    return [scale_sentence(factor), receiver]
+
+
+def receiver_line(stakes: StakeOut, rule: StakeRule) -> Any:
+    """Pick the line of table RECEIVERS that the design asks for: its own accuracy, else its class."""
+    table = stakes.receivers
+    at = len(table) - 1 if rule.accuracy_m is not None else _CLASS_ORDER.index(rule.receiver)
+    return next(table.iloc[[at]].itertuples())
+
+
+_CLASS_ORDER = ("phone", "phone_under_trees", "sbas", "dgnss", "rtk")
+
+
+def _write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places) -> None:
+    """Write folders `stakes` and `rows`; a line's or point's name is what maps show."""
+    marks = stakes.marks
+    points = gpd.GeoDataFrame(
+        {
+            "Name": marks["mark"],
+            "Description": [_description(mark) for mark in marks.itertuples()],
+        },
+        geometry=gpd.points_from_xy(places.lon, places.lat),
+        crs=WGS84,
+    )
+    labels = marks.drop_duplicates("row")["label"].to_numpy()
+    lines = gpd.GeoDataFrame(
+        {"Name": [f"Row {label}" for label in labels]},
+        geometry=lonlat_lines(rows.frame.geometry, rows.frame.crs),
+        crs=WGS84,
+    )
+    pyogrio.write_dataframe(points, path, layer="stakes", driver="LIBKML")
+    pyogrio.write_dataframe(lines, path, layer="rows", driver="LIBKML", append=True)
+
+
+def _description(mark: Any) -> str:
+    height = f", height {mark.z:.2f} m" if np.isfinite(mark.z) else ""
+    note = f"; {mark.note}" if mark.note else ""
+    return f"Row {mark.label}, {mark.station_m:.1f} m along it, {WORDS[mark.kind]}{height}{note}"
+
+
+def _write_geojson(path: Path, stakes: StakeOut, places: Places) -> None:
+    frame = stakes.marks.drop(columns=["x", "y", "geometry"])
+    points = gpd.GeoDataFrame(frame, geometry=gpd.points_from_xy(places.lon, places.lat), crs=WGS84)
+    pyogrio.write_dataframe(
+        points, path, driver="GeoJSON", layer_options={"RFC7946": "YES", "COORDINATE_PRECISION": "8"}
+    )

@@ -1,0 +1,46 @@
+"""Sample plots: as a layer, as waypoints to walk to, and as a list to fill in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+from gpxpy.gpx import GPX, GPXWaypoint
+
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.looks import Fill, Label, Style
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.staging import staged
+from geoagro.outputs.stakes.places import lonlat
+from geoagro.values.stakeout import PLOTS
+
+GEOPACKAGE = "plots.gpkg"
+_LOOK = Style.plain("Sample plot", Fill("none", looks.INK, outline_mm=0.5), label=Label("plot", looks.INK))
+
+
+def write_plots(plots: Any, folder: Path, *, title: str) -> list[Path]:
+    """Write layer PLOTS, its middles as GPX, and a form as CSV."""
+    folder = Path(folder)
+    names = ["plots.gpx", "plots.csv", GEOPACKAGE]
+    lon, lat = lonlat(plots["x"], plots["y"], plots.crs)
+    with staged(folder, names) as new:
+        _write_gpx(new / names[0], plots, lon, lat, title)
+        form = pd.DataFrame(plots.drop(columns="geometry")).assign(
+            lat=[f"{v:.8f}" for v in lat], lon=[f"{v:.8f}" for v in lon], alive="", dead="", missing="", surveyed_on=""
+        )
+        form.to_csv(new / names[1], index=False, float_format="%.3f")
+        write_geopackage(new / names[2], [OutputLayer(PLOTS, plots, _LOOK)], plots.crs)
+    return [folder / name for name in names]
+
+
+def _write_gpx(path: Path, plots: Any, lon: Any, lat: Any, title: str) -> None:
+    gpx = GPX()
+    gpx.creator, gpx.name = "geoagro", f"Sample plots of {title}"
+    for x, y, plot in zip(lon, lat, plots.itertuples(), strict=True):
+        words = f"radius {plot.radius_m:.2f} m, {plot.plants} plants planned"
+        gpx.waypoints.append(
+            GPXWaypoint(latitude=float(y), longitude=float(x), name=plot.plot, description=words, symbol="Flag")
+        )
+    path.write_text(gpx.to_xml(version="1.1"), encoding="utf-8")

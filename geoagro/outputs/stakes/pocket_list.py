@@ -1,0 +1,137 @@
+"""A list per row to carry in a pocket: four cards on a page, to be cut apart, in walking order.
+
+A long row goes on over several cards; short ones share a card.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+import typst
+
+from geoagro.errors import OutputError
+from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.stakes.cautions import CAUTIONS
+from geoagro.values.stakeout import Paper, StakeOut
+
+TEMPLATE = Path(__file__).with_name("pocket_list.typ")
+# name of the paper, lines that fit a quarter of it
+_PAPERS: dict[Paper, tuple[str, int]] = {"a4": ("a4", 21), "letter": ("us-letter", 19)}
+_KINDS = {
+    "row_end": "end",
+    "exclusion_edge": "end, kept free",
+    "gap": "gap",
+    "bed_end": "bed end",
+    "bend": "bend",
+    "tape": "",
+}
+_HEADING_LINES = 3.5
+_HEADS = ("stake", "tape m", "rise cm", "up m", "down m")
+_FOOT = "tape, rise: from the stake above; up, down: level tape at right angles to the next row. Mind: "
+
+
+def write_pocket_list(path: Path, stakes: StakeOut, *, title: str, paper: Paper) -> int:
+    """Write the cards as a PDF; return their number.
+
+    Raises OutputError where the pages can't be set.
+    """
+    name, most = _PAPERS[paper]
+    cards = list(_cards(stakes, most))
+    document = {
+        "title": f"Pocket list: {title}",
+        "name": title,
+        "paper": name,
+        "heads": _HEADS,
+        "foot": _FOOT + ", ".join(caution.lower() for caution, _ in CAUTIONS) + ".",
+        "cards": cards,
+    }
+    with tempfile.TemporaryDirectory() as folder:
+        work = Path(folder)
+        shutil.copy(TEMPLATE, work / TEMPLATE.name)
+        (work / "cards.json").write_text(json.dumps(document, ensure_ascii=False), encoding="utf-8")
+        _typeset(work / TEMPLATE.name, path)
+    return len(cards)
+
+
+def _typeset(template: Path, path: Path) -> None:
+    fallback = Path(mpl.get_data_path()) / "fonts" / "ttf"
+    try:
+        typst.compile(
+            str(template),
+            output=str(path),
+            root=str(template.parent),
+            font_paths=[str(FONTS), str(fallback)],
+            ignore_system_fonts=True,
+            pdf_tags=False,  # they make long tables ten times as large
+        )
+    except typst.TypstError as error:
+        raise OutputError(f"{path.name}: the pages can't be set ({error}).") from error
+
+
+def _cards(stakes: StakeOut, most: int) -> Iterator[dict[str, Any]]:
+    """Fill cards with sections in walking order; a heading takes the room of three lines and a half."""
+    card: list[dict[str, Any]] = []
+    used = 0.0
+    for section in _sections(stakes, most):
+        need = len(section["lines"]) + (_HEADING_LINES if card else 0.0)
+        if card and used + need > most:
+            yield {"sections": card}
+            card, used, need = [], 0.0, float(len(section["lines"]))
+        card.append(section)
+        used += need
+    yield {"sections": card}
+
+
+def _sections(stakes: StakeOut, most: int) -> Iterator[dict[str, Any]]:
+    tapes = {
+        side: dict(zip(table["mark"], table["level_m"], strict=True))
+        for side, table in stakes.tape_offsets.groupby("side")
+    }
+    rise = dict(zip(stakes.levels["to_mark"], stakes.levels["rise_m"], strict=True))
+    rows = sorted((mine for _, mine in stakes.marks.groupby("row")), key=lambda mine: mine["walk"].min())
+    for place, mine in enumerate(rows, start=1):
+        lines = [_line(mark, rise, tapes) for mark in mine.itertuples()]
+        count = -(-len(lines) // most)
+        first = mine.iloc[0]
+        backwards = bool(first["walk"] > mine["walk"].iloc[-1])
+        for k in range(count):
+            more = f", card {k + 1} of {count}" if count > 1 else ""
+            yield {
+                "row": f"Row {first['label']}",
+                "place": f"part {first['part']}, row {place} of the walk{more}",
+                "way": "walk it from its end: list from below" if backwards else "walk it from its start",
+                "lines": lines[k * most : (k + 1) * most],
+            }
+
+
+def _line(mark: Any, rise: dict[str, float], tapes: dict[str, dict[str, float]]) -> tuple[str, ...]:
+    up, down = (tapes.get(side, {}).get(mark.mark, np.nan) for side in ("up", "down"))
+    return (
+        mark.mark.split("-", 1)[1],
+        _fixed(mark.tape_m, 2),
+        _fixed(100 * rise.get(mark.mark, np.nan), 0, sign=True),
+        _fixed(up, 2),
+        _fixed(down, 2),
+        _note(mark),
+    )
+
+
+def _fixed(value: float, decimals: int, *, sign: bool = False) -> str:
+    if not np.isfinite(value):
+        return "\u2013"
+    rounded = round(float(value), decimals) + 0.0
+    return f"{rounded:{'+' if sign and rounded else ''}.{decimals}f}"
+
+
+def _note(mark: Any) -> str:
+    """Say in a few letters what is here: the end of the row, or which bed begins or ends."""
+    if mark.kind == "bed_end" and mark.note:
+        return str(mark.note.split("; ")[0].split("-")[-1])
+    return _KINDS[mark.kind]

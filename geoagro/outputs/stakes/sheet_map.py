@@ -1,0 +1,202 @@
+"""The map of one printed sheet, true to scale: rows, stakes with their names, ground kept free, coordinate grid."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.collections import LineCollection
+from scipy.spatial import cKDTree
+from shapely import Polygon
+
+from geoagro.outputs.drawing.paper import BLACK, GREY, PALE, Page
+from geoagro.outputs.stakes.sheet_plan import Frame, Sheet, SheetPlan
+from geoagro.values.rows import TreeRows
+from geoagro.values.site import Site
+from geoagro.values.stakeout import ScaleFactor, StakeOut
+
+# kind -> (marker, size in points, filled)
+SYMBOLS: dict[str, tuple[str, float, bool]] = {
+    "row_end": ("s", 5.2, True),
+    "exclusion_edge": ("s", 5.2, False),
+    "gap": ("D", 4.8, False),
+    "bed_end": ("^", 4.8, False),
+    "bend": ("D", 4.8, True),
+    "tape": ("o", 4.0, True),
+}
+_NAME_PT, _ROW_PT, _GRID_PT = 7.6, 10.0, 6.0
+_NAME_MM = 6.2  # room that a name of three figures takes along the row
+_GRID_MM = 40.0
+_CROWDED_MM = 5.0
+
+
+@dataclass(frozen=True)
+class Content:
+    """What is drawn and said on the sheets; `advice` are sentences about scale and receiver."""
+
+    stakes: StakeOut
+    rows: TreeRows
+    site: Site
+    factor: ScaleFactor
+    advice: tuple[str, ...]
+
+
+def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet: Sheet) -> None:
+    """Draw the ground of a sheet into its frame; one millimetre of paper is `scale` millimetres of the map plane."""
+    axes = page.frame(frame.left, frame.bottom, frame.width, frame.height)
+    west, south, east, north = sheet.ground.bounds
+    axes.set_xlim(west, east)
+    axes.set_ylim(south, north)
+    metres_per_mm = plan.scale / 1000
+    _draw_grid(page, axes, frame, sheet, metres_per_mm)
+    _draw_ground(axes, content.site, sheet.ground)
+    lines = content.rows.frame.geometry.to_numpy()
+    here = shapely.intersection(lines, sheet.ground)
+    axes.add_collection(LineCollection(_paths(here), colors=BLACK, linewidths=0.7, zorder=3))
+    _draw_marks(axes, content.stakes.marks, sheet.ground, metres_per_mm)
+    labels = content.stakes.marks.drop_duplicates("row").set_index("row")["label"]
+    crowd = Crowd(content.stakes.marks, _CROWDED_MM * metres_per_mm)
+    for number, line, part in zip(content.rows.frame["row"], lines, here, strict=True):
+        for x, y in _name_places(int(number), line, part, metres_per_mm, crowd):
+            _name_row(axes, str(labels[number]), x, y)
+    _draw_pegs(axes, content.stakes, sheet.ground)
+
+
+def _paths(lines: Any) -> list[Any]:
+    parts = shapely.get_parts(lines[~shapely.is_empty(lines)])
+    return [shapely.get_coordinates(p) for p in parts if p.geom_type == "LineString"]
+
+
+def _draw_grid(page: Page, axes: Any, frame: Frame, sheet: Sheet, metres_per_mm: float) -> None:
+    step = _round_step(_GRID_MM * metres_per_mm)
+    west, south, east, north = sheet.ground.bounds
+    for x in np.arange(np.ceil(west / step) * step, east, step):
+        axes.axvline(x, color=PALE, lw=0.35, zorder=0)
+        at = frame.left + (x - west) / metres_per_mm
+        page.write(at, frame.bottom - 0.8, f"E {x:.0f}", size_pt=_GRID_PT, ha="center", color=GREY)
+    for y in np.arange(np.ceil(south / step) * step, north, step):
+        axes.axhline(y, color=PALE, lw=0.35, zorder=0)
+        at = frame.bottom + (y - south) / metres_per_mm
+        page.write(
+            frame.left - 0.8, at, f"N {y:.0f}", size_pt=_GRID_PT, ha="right", va="center", rotation=90, color=GREY
+        )
+
+
+def _round_step(metres: float) -> float:
+    steps = np.array([5, 10, 20, 25, 50, 100, 200, 250, 500])
+    return float(steps[np.abs(np.log(steps / metres)).argmin()])
+
+
+def _draw_ground(axes: Any, site: Site, ground: Polygon) -> None:
+    for exclusion in site.exclusions:
+        hatch = "xxx" if exclusion.kind == "exclusion" else "..."
+        for part in shapely.get_parts(shapely.intersection(exclusion.area, ground)):
+            if part.geom_type == "Polygon":
+                axes.fill(*_ring(part), fc="#f0f0f0", ec=GREY, hatch=hatch, lw=0.6, zorder=1)
+    for part in shapely.get_parts(site.boundary):
+        for ring in (part.exterior, *part.interiors):
+            axes.plot(*shapely.get_coordinates(ring).T, color=BLACK, lw=1.6, dashes=(6, 2), zorder=2)
+
+
+def _ring(part: Polygon) -> tuple[Any, Any]:
+    xy = shapely.get_coordinates(part.exterior)
+    return xy[:, 0], xy[:, 1]
+
+
+def _draw_marks(axes: Any, marks: Any, ground: Polygon, metres_per_mm: float) -> None:
+    mine = marks[shapely.contains_xy(ground, marks["x"], marks["y"])]
+    for kind, (shape, size, filled) in SYMBOLS.items():
+        some = mine[mine["kind"] == kind]
+        axes.plot(
+            some["x"], some["y"], marker=shape, ms=size, mfc=BLACK if filled else "white", mec=BLACK, mew=0.7, ls="none",
+            zorder=5,
+        )  # fmt: skip
+    named = mine[well_apart(mine, _NAME_MM * metres_per_mm)]
+    angle = upright(90.0 - named["bearing_deg"].to_numpy())
+    ahead = np.radians(named["bearing_deg"].to_numpy())
+    # names stand on the upslope (left) side of the row, clear of its line
+    x = named["x"].to_numpy() - np.cos(ahead) * 2.5 * metres_per_mm
+    y = named["y"].to_numpy() + np.sin(ahead) * 2.5 * metres_per_mm
+    for px, py, turn, name in zip(x, y, angle, named["mark"], strict=True):
+        axes.text(
+            px, py, name.split("-", 1)[1], fontsize=_NAME_PT, rotation=turn, ha="center", va="center",
+            rotation_mode="anchor", zorder=6, clip_on=True,
+        )  # fmt: skip
+
+
+def well_apart(marks: Any, metres: float) -> Any:
+    """Choose marks whose names don't run into each other along a row: ends, beds and bends before the others."""
+    chosen = np.zeros(len(marks), dtype=bool)
+    row, station = marks["row"].to_numpy(), marks["station_m"].to_numpy()
+    rank = marks["kind"].map({kind: k for k, kind in enumerate(SYMBOLS)}).to_numpy()
+    taken: dict[int, list[float]] = {}
+    for k in np.lexsort((station, rank)):
+        others = taken.setdefault(int(row[k]), [])
+        if all(abs(station[k] - other) >= metres for other in others):
+            others.append(float(station[k]))
+            chosen[k] = True
+    return chosen
+
+
+def upright(angle_deg: Any) -> Any:
+    """Turn angles (counter-clockwise from east) so that text isn't upside down."""
+    turned = (np.asarray(angle_deg) + 180.0) % 360.0 - 180.0
+    return np.where(turned > 90.0, turned - 180.0, np.where(turned <= -90.0, turned + 180.0, turned))
+
+
+class Crowd:
+    """Tells whether stakes of other rows stand near a place."""
+
+    def __init__(self, marks: Any, near_m: float) -> None:
+        self._tree = cKDTree(marks[["x", "y"]].to_numpy())
+        self._row = marks["row"].to_numpy()
+        self._near_m = near_m
+
+    def at(self, place: Any, row: int) -> bool:
+        """Tell whether a stake of another row is near."""
+        return bool((self._row[self._tree.query_ball_point(place, self._near_m)] != row).any())
+
+
+def _name_row(axes: Any, label: str, x: float, y: float) -> None:
+    axes.text(
+        x, y, label, fontsize=_ROW_PT, fontweight="bold", ha="center", va="center", zorder=7, clip_on=True,
+        bbox={"boxstyle": "round,pad=0.18", "fc": "white", "ec": BLACK, "lw": 0.5},
+    )  # fmt: skip
+
+
+def _name_places(row: int, line: Any, part: Any, metres_per_mm: float, crowd: Crowd) -> Iterator[tuple[float, float]]:
+    """Give places for a row's name: past its ends (beside them where other rows are near), and where it leaves the sheet."""
+    pieces = [p for p in shapely.get_parts(part) if p.geom_type == "LineString" and not p.is_empty]
+    for piece in pieces:
+        ends = [(0.0, 1.0), (piece.length, -1.0)] if piece.length > 25 * metres_per_mm else [(0.0, 1.0)]
+        for station, inward in ends:
+            end, ahead = _end_and_direction(piece, station, inward)
+            if min(shapely.distance(shapely.points(end), shapely.get_point(line, [0, -1]))) > 1e-3:
+                yield tuple(end + 5.0 * metres_per_mm * ahead)
+                continue
+            past = end - 5.6 * metres_per_mm * ahead
+            if not crowd.at(past, row):
+                yield tuple(past)
+                continue
+            right = inward * np.array([ahead[1], -ahead[0]])
+            yield tuple(end + metres_per_mm * (5.0 * ahead + 3.6 * right))
+
+
+def _end_and_direction(piece: Any, station: float, inward: float) -> tuple[Any, Any]:
+    """Find an end of a line and the unit vector that leads into it."""
+    near = np.clip(station + inward, 0.0, piece.length)
+    end, inside = shapely.get_coordinates(shapely.line_interpolate_point(piece, [station, near]))
+    return end, (inside - end) / max(float(np.hypot(*(inside - end))), 1e-6)
+
+
+def _draw_pegs(axes: Any, stakes: StakeOut, ground: Polygon) -> None:
+    for name, (x, y) in (("A", stakes.baseline.a), ("B", stakes.baseline.b)):
+        if shapely.contains_xy(ground, x, y):
+            axes.plot([x], [y], marker="o", ms=11, mfc="none", mec=BLACK, mew=1.3, zorder=8)
+            axes.annotate(
+                f"peg {name}", (x, y), xytext=(7, -9), textcoords="offset points", fontsize=8, fontweight="bold", zorder=9,
+                bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"},
+            )  # fmt: skip

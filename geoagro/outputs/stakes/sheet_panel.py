@@ -1,0 +1,112 @@
+"""The panel beside the map of a sheet: what it is, scale, north, which sheet lies where, symbols, cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.outputs.drawing.paper import BLACK, GREY, Page
+from geoagro.outputs.stakes.cautions import CAUTIONS
+from geoagro.outputs.stakes.gpx import WORDS
+from geoagro.outputs.stakes.sheet_map import SYMBOLS, Content
+from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PANEL_MM, Frame, Sheet, SheetPlan
+from geoagro.values.stakeout import ScaleFactor
+
+_BAR_MM = 40.0
+
+
+def draw_panel(page: Page, content: Content, plan: SheetPlan, sheet: Sheet) -> None:
+    """Fill the panel from the top down."""
+    left = page.width - MARGIN_MM - PANEL_MM
+    top = page.height - MARGIN_MM
+    write_name(page, left, top, content.site.name, width_mm=PANEL_MM - 14)
+    page.write(left, top - 7, f"Stakes: sheet {sheet.number} of {len(plan.sheets)}", size_pt=9.5)
+    page.write(left, top - 12, f"Scale 1:{plan.scale}", size_pt=12, fontweight="bold")
+    north_arrow(page, left + PANEL_MM - 5, top - 14, content.factor)
+    scale_bar(page, left, top - 25, plan.scale)
+    bottom = sheet_index(page, content, plan, sheet.number, Frame(left, top - 71, PANEL_MM, 38.0))
+    bottom = symbols(page, left, bottom - 5)
+    cautions(page, left, bottom - 3, width_mm=PANEL_MM, size_pt=6.8)
+
+
+def write_name(page: Page, left: float, top: float, name: str, *, width_mm: float, size_pt: float = 12.0) -> None:
+    """Write the field's name, smaller if it is long, so that it keeps within a width."""
+    size_pt = min(size_pt, width_mm / (0.24 * max(len(name), 1)))
+    page.write(left, top, name, size_pt=size_pt, fontweight="bold")
+
+
+def scale_bar(page: Page, left: float, top: float, scale: int) -> None:
+    """Draw a bar of 40 mm in four fields, with the ground distance and the length to check the print by."""
+    for k in range(4):
+        page.box(left + k * _BAR_MM / 4, top - 2, _BAR_MM / 4, 2, fc=BLACK if k % 2 == 0 else "white")
+    for share in (0.0, 0.5, 1.0):
+        metres = share * _BAR_MM * scale / 1000
+        page.write(left + share * _BAR_MM, top + 3.2, f"{metres:g}", size_pt=7, ha="center" if share else "left")
+    page.write(left, top - 3, "metres; the bar is 40 mm long", size_pt=6)
+
+
+def north_arrow(page: Page, x: float, bottom: float, factor: ScaleFactor) -> None:
+    """Draw grid north, which is the sheet's up, and say where true north lies."""
+    page.shape([(x - 2.6, bottom), (x, bottom + 10), (x, bottom + 2.4)], fc=BLACK)
+    page.shape([(x + 2.6, bottom), (x, bottom + 10), (x, bottom + 2.4)], fc="white")
+    page.write(x, bottom + 13.8, "N", size_pt=9, ha="center", fontweight="bold")
+    turn = -factor.convergence_deg
+    side = "E" if turn > 0 else "W"
+    words = "true north: grid north" if abs(turn) < 0.05 else f"true north {abs(turn):.1f}\u00b0 {side}"
+    page.write(x + 5, bottom - 0.8, words, size_pt=6, ha="right")
+
+
+def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, place: Frame) -> float:
+    """Draw the field small at the top of a place, with all sheets and this one dark; return the height below."""
+    west, south, east, north = shapely.total_bounds(
+        np.array([content.site.boundary, *(s.ground for s in plan.sheets)], dtype=object)
+    )
+    mm_per_m = min(place.width / (east - west), place.height / (north - south))
+    left, bottom = place.left, place.bottom + place.height - (north - south) * mm_per_m
+
+    def on_page(xy: Any) -> tuple[Any, Any]:
+        return left + (xy[:, 0] - west) * mm_per_m, bottom + (xy[:, 1] - south) * mm_per_m
+
+    for sheet in plan.sheets:
+        x, y = on_page(shapely.get_coordinates(sheet.ground))
+        this = sheet.number == number
+        page.shape(np.column_stack([x, y]), fc="#bdbdbd" if this else "none", ec=GREY, lw=0.4)
+        middle_x, middle_y = on_page(np.array([plan.own_middle(sheet)]))
+        size_pt = float(np.clip((x.max() - x.min()) * 1.2, 3.5, 8.0))
+        weight = "bold" if this else "normal"
+        page.write(
+            middle_x[0], middle_y[0], str(sheet.number), size_pt=size_pt, ha="center", va="center", fontweight=weight
+        )
+    for part in shapely.get_parts(content.site.boundary):
+        page.line(*on_page(shapely.get_coordinates(part.exterior)), width_pt=0.9)
+    return float(bottom)
+
+
+def symbols(page: Page, left: float, top: float) -> float:
+    """List the symbols; return the height below."""
+    for k, (kind, (shape, size, filled)) in enumerate(SYMBOLS.items()):
+        x, y = left + (k % 2) * PANEL_MM / 2, top - (k // 2) * 4.6
+        page.marker(x + 1.5, y, shape, size_pt=size, fill=BLACK if filled else "white")
+        page.write(x + 4, y, _SHORT.get(kind, WORDS[kind]), size_pt=7, va="center")
+    bottom = top - 3 * 4.6
+    page.write(
+        left,
+        bottom + 1.4,
+        "012 at a stake: metres from the row's start.\n12 in a box: row. Name on the stake: 12-012.",
+        size_pt=6.5,
+    )
+    return bottom - 6.5
+
+
+_SHORT = {"exclusion_edge": "edge, kept free", "tape": "on the row"}
+
+
+def cautions(page: Page, left: float, top: float, *, width_mm: float, size_pt: float) -> None:
+    """Write the cautions in a box."""
+    bottom = top - 1.5
+    for title, text in CAUTIONS:
+        page.write(left + 1.5, bottom, title, size_pt=size_pt * 1.15, fontweight="bold")
+        bottom = page.paragraph(left + 1.5, bottom - 0.53 * size_pt, width_mm - 3, text, size_pt=size_pt) - 1.0
+    page.box(left, bottom, width_mm, top - bottom, lw=1.0)

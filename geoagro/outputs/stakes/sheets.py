@@ -1,0 +1,150 @@
+"""Printed sheets of a stake-out: an overview, then maps true to scale, to take into the field."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.collections import LineCollection
+
+from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
+from geoagro.outputs.stakes.sheet_map import Content, draw_map
+from geoagro.outputs.stakes.sheet_panel import cautions, draw_panel, north_arrow, write_name
+from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PAPERS_MM, Frame, Sheet, SheetPlan, map_frame, plan_sheets
+from geoagro.values.progress import Progress, silent
+from geoagro.values.stakeout import StakeRule
+
+_OVERVIEW_PANEL_MM = 92.0
+_MOST_PARTS = 10  # told on the overview; the layer `walk` has all
+
+
+def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Progress = silent) -> int:
+    """Write the overview and all sheets as one PDF; return the number of sheets (without the overview)."""
+    rows = content.rows
+    plan = plan_sheets(content.stakes.marks, rows.frame.geometry.to_numpy(), rows.spacing_m, rule)
+    with pdf_pages(path, f"Stakes of {content.site.name}") as add:
+        add(_overview(content, plan))
+        for k, sheet in enumerate(plan.sheets):
+            progress("drawing sheets", k / len(plan.sheets))
+            add(_sheet(content, plan, sheet))
+    return len(plan.sheets)
+
+
+def _sheet(content: Content, plan: SheetPlan, sheet: Sheet) -> Page:
+    page = Page(*PAPERS_MM[plan.paper])
+    frame = map_frame(plan.paper)
+    draw_map(page, frame, content, plan, sheet)
+    draw_panel(page, content, plan, sheet)
+    _point_to_neighbours(page, frame, plan, sheet)
+    return page
+
+
+def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet) -> None:
+    """Say at each edge of the map which sheet goes on there."""
+    x, y = frame.left + frame.width / 2, frame.bottom + frame.height / 2
+    top, right = frame.bottom + frame.height, frame.left + frame.width
+    box = {"boxstyle": "square,pad=0.2", "fc": "white", "ec": "none"}
+    for step, at, options in (
+        ((0, 1), (x, top + 0.8), {"ha": "center", "va": "bottom"}),
+        ((0, -1), (x, frame.bottom - 4.2), {"ha": "center", "va": "top"}),
+        ((-1, 0), (frame.left - 4.2, y), {"ha": "right", "va": "center", "rotation": 90}),
+        ((1, 0), (right - 1.2, y), {"ha": "right", "va": "center", "rotation": 90}),
+    ):
+        other = plan.neighbour(sheet, *step)
+        if other is not None:
+            page.write(*at, f"sheet {other.number}", size_pt=7.5, bbox=box, **options)
+
+
+def _overview(content: Content, plan: SheetPlan) -> Page:
+    page = Page(*PAPERS_MM[plan.paper])
+    width = page.width - 2 * MARGIN_MM - _OVERVIEW_PANEL_MM - 3
+    height = page.height - 2 * MARGIN_MM
+    axes = page.frame(MARGIN_MM, MARGIN_MM, width, height)
+    _fit(axes, content, plan, width, height)
+    _draw_overview(axes, content, plan)
+    left = page.width - MARGIN_MM - _OVERVIEW_PANEL_MM
+    top = page.height - MARGIN_MM
+    write_name(page, left, top, content.site.name, width_mm=_OVERVIEW_PANEL_MM - 16, size_pt=14)
+    page.write(left, top - 7, "Stakes: overview (not to scale)", size_pt=9)
+    north_arrow(page, page.width - MARGIN_MM - 5, top - 14, content.factor)
+    bottom = _facts(page, content, left, top - 18)
+    words = "Circles: sheets. Black boxes: where each part of the walk begins; its line goes on from there."
+    bottom = page.paragraph(left, bottom - 1, _OVERVIEW_PANEL_MM, words, size_pt=7)
+    bottom = _parts(page, content, left, bottom - 2)
+    for sentence in content.advice:
+        bottom = page.paragraph(left, bottom - 1.5, _OVERVIEW_PANEL_MM, sentence, size_pt=7)
+    cautions(page, left, bottom - 3, width_mm=_OVERVIEW_PANEL_MM, size_pt=7.8)
+    return page
+
+
+def _fit(axes: Any, content: Content, plan: SheetPlan, width: float, height: float) -> None:
+    shapes = np.array([content.site.boundary, *(s.ground for s in plan.sheets)], dtype=object)
+    west, south, east, north = shapely.total_bounds(shapes)
+    metres_per_mm = 1.03 * max((east - west) / width, (north - south) / height)
+    x, y = (west + east) / 2, (south + north) / 2
+    axes.set_xlim(x - width * metres_per_mm / 2, x + width * metres_per_mm / 2)
+    axes.set_ylim(y - height * metres_per_mm / 2, y + height * metres_per_mm / 2)
+
+
+def _draw_overview(axes: Any, content: Content, plan: SheetPlan) -> None:
+    for exclusion in content.site.exclusions:
+        for part in shapely.get_parts(exclusion.area):
+            axes.fill(*shapely.get_coordinates(part.exterior).T, fc="#eeeeee", ec=GREY, hatch="xxx", lw=0.4)
+    for part in shapely.get_parts(content.site.boundary):
+        for ring in (part.exterior, *part.interiors):
+            axes.plot(*shapely.get_coordinates(ring).T, color=BLACK, lw=1.3)
+    rows = [shapely.get_coordinates(line) for line in content.rows.frame.geometry]
+    axes.add_collection(LineCollection(rows, colors=GREY, linewidths=0.5))
+    styles = ("solid", (0, (5, 2)), (0, (1, 1.2)), (0, (6, 2, 1, 2)))
+    marks = content.stakes.marks.sort_values("walk")
+    for number, mine in marks.groupby("part"):
+        axes.plot(mine["x"], mine["y"], color=BLACK, lw=0.9, ls=styles[(int(number) - 1) % len(styles)])
+    start = shapely.get_coordinates(content.stakes.walk.geometry.iloc[0])[0]
+    axes.plot(*start, marker="o", ms=7, mfc="white", mec=BLACK, mew=1.5)
+    axes.annotate("start", start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold")
+    for number, mine in marks.groupby("part"):
+        first = mine.iloc[0]
+        axes.text(
+            first["x"], first["y"], f"{number}", fontsize=7, ha="center", va="center", zorder=6,
+            bbox={"boxstyle": "square,pad=0.2", "fc": BLACK, "ec": BLACK}, color="white", fontweight="bold",
+        )  # fmt: skip
+    for sheet in plan.sheets:
+        axes.plot(*shapely.get_coordinates(sheet.ground).T, color=GREY, lw=0.5, ls=(0, (2, 2)))
+        axes.text(
+            *plan.own_middle(sheet), str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center", zorder=8,
+            bbox={"boxstyle": "circle,pad=0.25", "fc": "white", "ec": BLACK, "lw": 0.8},
+        )  # fmt: skip
+
+
+def _facts(page: Page, content: Content, left: float, top: float) -> float:
+    value = dict(zip(content.stakes.summary["measure"], content.stakes.summary["value"], strict=True))
+    pegs = content.stakes.baseline
+    facts = [
+        ("Stakes", f"{value['marks']:.0f} ({value['marks_per_ha']:.0f} per ha of rows)"),
+        ("Rows", f"{len(content.rows.frame)}, {value['row_length'] / 1000:.2f} km"),
+        ("Walk", f"{value['walk'] / 1000:.2f} km, about {value['hours']:.1f} h, {value['days']:.0f} day(s)"),
+        ("Baseline", f"peg A at {pegs.a_name}, peg B at {pegs.b_name}"),
+        ("Heights", content.stakes.height_source),
+    ]
+    for name, words in facts:
+        page.write(left, top, name, size_pt=8, fontweight="bold")
+        top = page.paragraph(left + 18, top, _OVERVIEW_PANEL_MM - 18, words, size_pt=8) - 0.8
+    return top
+
+
+def _parts(page: Page, content: Content, left: float, top: float) -> float:
+    columns = (("Part", 0), ("Day", 12), ("Crew", 24), ("Stakes", 37), ("Walk km", 54), ("Hours", 74))
+    for name, x in columns:
+        page.write(left + x, top, name, size_pt=7.5, fontweight="bold")
+    shown = content.stakes.walk.head(_MOST_PARTS)
+    for part in shown.itertuples():
+        top -= 4.0
+        words = (part.part, part.day, part.crew, part.marks, f"{part.distance_m / 1000:.2f}", f"{part.hours:.1f}")
+        for (_, x), text in zip(columns, words, strict=True):
+            page.write(left + x, top, str(text), size_pt=7.5)
+    if len(content.stakes.walk) > len(shown):
+        top -= 4.0
+        page.write(left, top, f"and {len(content.stakes.walk) - len(shown)} more, see layer walk", size_pt=7.5)
+    return top - 4.0

@@ -1,0 +1,98 @@
+"""Surveys kept beside the layout, one file each by its day; none is ever written over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.looks import Label, Line, Marker, Style
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.staging import staged
+from geoagro.values.survey import (
+    AREAS_ASBUILT,
+    MARKS_ASBUILT,
+    PLANTS_ASBUILT,
+    REPLANT,
+    REPLANT_COUNTS,
+    ROWS_ASBUILT,
+    ROWS_FOUND,
+    SURVEY_ABOUT,
+    SURVEY_POINTS,
+    SURVEY_TRACES,
+    SURVIVAL,
+    AsBuilt,
+)
+
+_STATES = {
+    "alive": ("Alive", Marker("#1f6f5c", "#0e302f", "circle", 1.8)),
+    "dead": ("Dead", Marker("#20262b", "#20262b", "cross", 2.4)),
+    "missing": ("Missing", Marker("#ffffff", "#cc503e", "square", 2.0)),
+    "not_surveyed": ("Not surveyed", Marker("#e6e6e6", "#b0b0b0", "circle", 1.0)),
+}
+_FOUND = {
+    "true": ("Found", Marker("#20262b", "#20262b", "circle", 1.8)),
+    "false": ("Not found", Marker("#ffffff", "#cc503e", "square", 2.4)),
+}
+_GONE = {state: _STATES[state] for state in ("dead", "missing")}
+
+
+def write_survey(built: AsBuilt, folder: Path, layout_name: str) -> Path:
+    """Write a survey and what it says into `folder`, under its day and name, with a number if that is taken."""
+    folder = Path(folder)
+    stem = f"{built.survey.date.isoformat()}_{built.survey.name}"
+    taken = {path.name for path in folder.glob("*.gpkg")} if folder.is_dir() else set()
+    name = next(n for n in _names(stem) if n not in taken)
+    with staged(folder, [name]) as new:
+        write_geopackage(new / name, survey_layers(built, layout_name), built.survey.points.crs)
+    return folder / name
+
+
+def _names(stem: str) -> Iterator[str]:
+    yield f"{stem}.gpkg"
+    number = 2
+    while True:
+        yield f"{stem}_{number}.gpkg"
+        number += 1
+
+
+def survey_layers(built: AsBuilt, layout_name: str) -> list[OutputLayer]:
+    """Layers and tables that the survey gives, lowest first."""
+    found = [
+        OutputLayer(SURVEY_TRACES, built.survey.traces, Style.plain("Trace", Line("#8a5a1c", 0.3))),
+        OutputLayer(
+            ROWS_ASBUILT, built.rows, Style.plain("Row as surveyed", looks.TREE_ROW, label=Label("row", looks.INK))
+        ),
+        OutputLayer(
+            SURVEY_POINTS, built.survey.points, Style.plain("Surveyed", Marker("#ffffff", "#20262b", "circle", 1.0))
+        ),
+        OutputLayer(
+            MARKS_ASBUILT,
+            built.marks,
+            Style(_FOUND, column="found", label=Label("mark", looks.INK, closest_scale=1500)),
+        ),
+        OutputLayer(PLANTS_ASBUILT, built.plants, Style(_STATES, column="state")),
+        OutputLayer(REPLANT, built.replant, Style(_GONE, column="state")),
+        OutputLayer(ROWS_FOUND, built.rows_found),
+        OutputLayer(SURVIVAL, built.survival),
+        OutputLayer(REPLANT_COUNTS, built.replant_counts),
+        OutputLayer(AREAS_ASBUILT, built.areas),
+        OutputLayer(SURVEY_ABOUT, _about(built, layout_name)),
+    ]
+    return [layer for layer in found if layer.frame is not None]
+
+
+def _about(built: AsBuilt, layout_name: str) -> Any:
+    lines = [
+        ("date", built.survey.date.isoformat()),
+        ("file", built.survey.source.path),
+        ("file_sha256", built.survey.source.sha256),
+        ("what", built.survey.what),
+        ("layout", layout_name),
+        ("matched_within_m", f"{built.within_m:.3f}"),
+        ("matched_nothing", ", ".join(str(number) for number in built.extra)),
+        *((finding.level, f"{finding.where}: {finding.text}") for finding in built.findings),
+    ]
+    return SURVEY_ABOUT.frame({"item": [k for k, _ in lines], "value": [v for _, v in lines]})

@@ -1,0 +1,1 @@
+"""Texts that can be translated."""
