@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from geoagro.errors import CrsError, DesignError, GeoagroError, InputError, LayoutError, OutputError
-    from geoagro.inputs.design_file import read_design
+    from geoagro.inputs.design.file import read_design
     from geoagro.outputs.layout.files import write_layout
     from geoagro.pipeline.layout import lay_out, layout
     from geoagro.values.design import Design
@@ -26,7 +26,7 @@ _HOMES = {
     "OutputError": "errors",
     "lay_out": "pipeline.layout",
     "layout": "pipeline.layout",
-    "read_design": "inputs.design_file",
+    "read_design": "inputs.design.file",
     "write_layout": "outputs.layout.files",
 }
 

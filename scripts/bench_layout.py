@@ -25,7 +25,7 @@ from rasterio.transform import Affine
 from shapely import Point
 from shapely.affinity import scale
 
-from geoagro.inputs.design_file import read_design
+from geoagro.inputs.design.file import read_design
 from geoagro.outputs.layout.files import write_layout
 from geoagro.pipeline import layout
 

@@ -25,8 +25,8 @@ from baseline_rows import contour_baseline, parallel_baseline
 from shapely import LineString
 
 from geoagro.errors import GeoagroError
-from geoagro.inputs.design_file import read_design
-from geoagro.inputs.ground_source import read_ground_source
+from geoagro.inputs.design.file import read_design
+from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline import ground_of, terrain_of
 from geoagro.rows.layout import lay_rows

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from bench_plants import UTM, beds_along, terrain_under, wavy_axes
 
-from geoagro.inputs.crop_library import read_crop_library
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.season.files import write_season
 from geoagro.plants.analysis import cover_of_beds
 from geoagro.plants.placement import place_plants

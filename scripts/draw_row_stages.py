@@ -17,8 +17,8 @@ from typing import Any
 import matplotlib.pyplot as plt
 import numpy as np
 
-from geoagro.inputs.design_file import read_design
-from geoagro.inputs.ground_source import read_ground_source
+from geoagro.inputs.design.file import read_design
+from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline import ground_of, terrain_of
 from geoagro.rows.candidates import Candidate, cut_to_limits, mended, nudged

@@ -16,7 +16,7 @@ from report_builders import field, planting
 
 from geoagro.cli.main import group
 from geoagro.errors import InputError, LayoutError
-from geoagro.inputs.design_file import read_design
+from geoagro.inputs.design.file import read_design
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.files import write_layout

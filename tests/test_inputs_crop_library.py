@@ -1,6 +1,6 @@
 import pytest
 
-from geoagro.inputs.crop_library import read_crop_library
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.values.recipe import Crop
 
 LIBRARY = read_crop_library()

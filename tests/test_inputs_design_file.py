@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geoagro.errors import DesignError, InputError, OutputError
-from geoagro.inputs.design_file import read_design
-from geoagro.inputs.design_template import write_design_template
+from geoagro.inputs.design.file import read_design
+from geoagro.inputs.design.template import write_design_template
 from geoagro.values.design import Design
 
 GOOD = """\

@@ -8,7 +8,7 @@ from shapely import LineString, MultiLineString, Point, Polygon, box
 
 from geoagro.crs import WGS84, to_lonlat, transform_geometries
 from geoagro.errors import InputError
-from geoagro.inputs.ground_source import read_ground_source
+from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 
 

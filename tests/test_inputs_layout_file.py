@@ -3,7 +3,7 @@ from geopandas.testing import assert_geodataframe_equal
 from outputs_builders import small_layout
 
 from geoagro.errors import InputError
-from geoagro.inputs.layout_file import read_layout_file
+from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.outputs.layout.files import write_layout
 from geoagro.values.rows import TREE_ROWS
 

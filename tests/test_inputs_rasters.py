@@ -11,10 +11,10 @@ from shapely import affinity
 
 from geoagro.crs import WGS84, transform_geometries, transform_points
 from geoagro.errors import CrsError, InputError
-from geoagro.inputs import raster_file
 from geoagro.inputs.field_check import known_in_field
-from geoagro.inputs.ground_source import read_ground_source
-from geoagro.inputs.raster_file import applied
+from geoagro.inputs.raster import file as raster_file
+from geoagro.inputs.raster.file import applied
+from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 
 

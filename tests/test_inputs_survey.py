@@ -15,7 +15,7 @@ from stakeout_builders import EAST, NORTH
 
 from geoagro.crs import WGS84, transform_points
 from geoagro.errors import CrsError, InputError
-from geoagro.inputs.survey import read_survey
+from geoagro.inputs.survey.file import read_survey
 
 SITE = square_site()
 DAY = date(2026, 4, 30)

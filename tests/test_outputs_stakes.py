@@ -18,8 +18,8 @@ from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, 
 
 from geoagro.crs import WGS84, transform_points
 from geoagro.errors import OutputError
-from geoagro.inputs.stakes_file import earlier_marks
-from geoagro.outputs import stake_files
+from geoagro.inputs.laid.stakes_file import earlier_marks
+from geoagro.outputs.stakes import files as stake_files
 from geoagro.outputs.stakes.files import write_stakes
 from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
 from geoagro.outputs.stakes.places import places_of

@@ -3,7 +3,7 @@ import pytest
 from builders import plane, straight_beds, straight_rows
 from plants_builders import crop, stand
 
-from geoagro.inputs.crop_library import read_crop_library
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.plants.analysis import analyse_recipe
 from geoagro.plants.crops import choose_crops
 from geoagro.plants.placement import place_plants

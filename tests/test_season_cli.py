@@ -9,7 +9,7 @@ from outputs_builders import small_layout
 from geoagro.cli.season import command as season
 from geoagro.cli.season_compare import command as compare
 from geoagro.errors import DesignError, InputError
-from geoagro.inputs.design_file import read_design
+from geoagro.inputs.design.file import read_design
 from geoagro.outputs.layout.files import write_layout
 
 DESIGN = """

@@ -15,9 +15,9 @@ from builders import UTM
 from icalendar import Calendar
 
 from geoagro.errors import DesignError, OutputError
-from geoagro.inputs.design_file import read_design
-from geoagro.inputs.design_template import write_design_template
-from geoagro.outputs import season_files
+from geoagro.inputs.design.file import read_design
+from geoagro.inputs.design.template import write_design_template
+from geoagro.outputs.season import files as season_files
 from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.files import season_file_names, write_comparison, write_season
 from geoagro.outputs.season.ics import write_ics

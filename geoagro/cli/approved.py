@@ -29,10 +29,10 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
     maps have no relief. Without `ground` it isn't read at all.
     """
     from geoagro import pipeline
-    from geoagro.inputs.crop_library import read_crop_library
-    from geoagro.inputs.design_file import read_design
-    from geoagro.inputs.laid_out import read_laid_out
-    from geoagro.inputs.layout_file import read_layout_file
+    from geoagro.inputs.design.crop_library import read_crop_library
+    from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.laid.laid_out import read_laid_out
+    from geoagro.inputs.laid.layout_file import read_layout_file
 
     design = read_design(design_file)
     place = folder or design.folder / design.output.folder
@@ -52,7 +52,7 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
 
 def _terrain(design: Any, progress: Progress) -> Any:
     from geoagro import pipeline
-    from geoagro.inputs.ground_source import read_ground_source
+    from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
 
     try:

@@ -47,8 +47,8 @@ def command(
     """
     from geoagro import pipeline
     from geoagro.cli.laid import design_and_layout
-    from geoagro.inputs.stakes_file import earlier_marks, read_marks, read_plots
-    from geoagro.inputs.survey import read_survey
+    from geoagro.inputs.laid.stakes_file import earlier_marks, read_marks, read_plots
+    from geoagro.inputs.survey.file import read_survey
     from geoagro.outputs.stakes.survey_files import write_survey
 
     _, laid, folder = design_and_layout(design, output)

@@ -25,8 +25,8 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     """
     from geoagro import pipeline
     from geoagro.cli.recipe_words import recipe_lines, section
-    from geoagro.inputs.crop_library import read_crop_library
-    from geoagro.inputs.design_file import read_design
+    from geoagro.inputs.design.crop_library import read_crop_library
+    from geoagro.inputs.design.file import read_design
     from geoagro.outputs.beds.cover_chart import write_cover_chart
     from geoagro.outputs.beds.picture import write_bed_pictures
 

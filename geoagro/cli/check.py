@@ -20,9 +20,9 @@ def command(design_file: Path) -> None:
     """
     from geoagro import pipeline
     from geoagro.inputs import field_check as found
-    from geoagro.inputs.crop_library import read_crop_library
-    from geoagro.inputs.design_file import read_design
-    from geoagro.inputs.ground_source import read_ground_source
+    from geoagro.inputs.design.crop_library import read_crop_library
+    from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
 
     problems: list[GeoagroError] = []

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from geoagro.inputs.layout_file import LayoutFile
+    from geoagro.inputs.laid.layout_file import LayoutFile
     from geoagro.values.design import Design
 
 
 def design_and_layout(design_file: Path, output: Path | None) -> tuple[Design, LayoutFile, Path]:
     """Read a design and the layout written for it, and its folder; say if the design was changed since."""
-    from geoagro.inputs.design_file import read_design
-    from geoagro.inputs.layout_file import read_layout_file
+    from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.laid.layout_file import read_layout_file
 
     design = read_design(design_file)
     folder = output or design.folder / design.output.folder

@@ -33,7 +33,7 @@ def command(design: Path, output: Path | None) -> None:
     from geoagro.cli.recipe_words import recipe_lines
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
-    from geoagro.inputs.design_file import read_design
+    from geoagro.inputs.design.file import read_design
     from geoagro.outputs.layout.files import check_result_folder, write_layout
     from geoagro.outputs.layout.recipe_layers import recipe_layers
 
@@ -56,7 +56,7 @@ def command(design: Path, output: Path | None) -> None:
 def _recipe(laid: Layout, progress: Progress) -> tuple[RecipeAnalysis | None, str]:
     """Analyse the recipe, or say which value of an own crop it would need."""
     from geoagro import pipeline
-    from geoagro.inputs.crop_library import read_crop_library
+    from geoagro.inputs.design.crop_library import read_crop_library
 
     try:
         return pipeline.recipe_of(laid, read_crop_library(), progress=progress), ""

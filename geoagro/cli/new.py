@@ -11,7 +11,7 @@ import click
 @click.argument("folder", type=click.Path(path_type=Path))
 def command(folder: Path) -> None:
     """Write FOLDER/design.yaml, a commented design to start from."""
-    from geoagro.inputs.design_template import write_design_template
+    from geoagro.inputs.design.template import write_design_template
 
     path = write_design_template(folder / "design.yaml")
     click.echo(f"Wrote {path}. Point it at your boundary and elevation, then run: geoagro check {path}")

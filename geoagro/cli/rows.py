@@ -51,8 +51,8 @@ def command(
     from geoagro import pipeline
     from geoagro.cli.rows_summary import comparison_summary, rows_summary
     from geoagro.cli.terminal import shown_progress
-    from geoagro.inputs.design_file import read_design
-    from geoagro.inputs.ground_source import read_ground_source
+    from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
     from geoagro.outputs.rows.files import check_rows_folder, write_comparison, write_rows
 

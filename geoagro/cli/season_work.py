@@ -8,9 +8,9 @@ from typing import Any
 
 from geoagro import pipeline
 from geoagro.errors import DesignError
-from geoagro.inputs.crop_library import read_crop_library
-from geoagro.inputs.design_file import read_design
-from geoagro.inputs.layout_file import read_layout_file
+from geoagro.inputs.design.crop_library import read_crop_library
+from geoagro.inputs.design.file import read_design
+from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants

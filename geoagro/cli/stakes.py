@@ -27,7 +27,7 @@ def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bo
     from geoagro import pipeline
     from geoagro.cli.laid import design_and_layout
     from geoagro.cli.terminal import shown_progress
-    from geoagro.inputs.stakes_file import earlier_marks
+    from geoagro.inputs.laid.stakes_file import earlier_marks
     from geoagro.outputs.stakes.files import write_stakes
 
     asked, laid, folder = design_and_layout(design, output)
@@ -42,7 +42,7 @@ def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bo
 
 def _terrain(design: Any, site: Any, progress: Any) -> Any:
     from geoagro import pipeline
-    from geoagro.inputs.ground_source import read_ground_source
+    from geoagro.inputs.raster.ground_source import read_ground_source
 
     return pipeline.terrain_of(design, site, read_ground_source(design, site), progress=progress)
 

@@ -17,12 +17,12 @@ from geoagro.crs import (
     to_lonlat,
     transform_note,
 )
-from geoagro.inputs import drawn
-from geoagro.inputs.boundary import read_boundary
-from geoagro.inputs.features import Features
 from geoagro.inputs.files import checksums, find_file
-from geoagro.inputs.raster_file import raster_crs, raster_source_files
-from geoagro.inputs.vector_file import read_features, source_files, vector_crs
+from geoagro.inputs.raster.file import raster_crs, raster_source_files
+from geoagro.inputs.vector import drawn
+from geoagro.inputs.vector.boundary import read_boundary
+from geoagro.inputs.vector.features import Features
+from geoagro.inputs.vector.file import read_features, source_files, vector_crs
 from geoagro.values.design import Design, VectorSource
 from geoagro.values.site import Exclusion, Finding, Site, SourceFile
 

@@ -10,9 +10,9 @@ from typing import Any
 from geoagro.beds.layout import lay_beds
 from geoagro.ground.leftover import leftover_ground
 from geoagro.ground.limit_costs import limit_costs
-from geoagro.inputs.crop_library import read_crop_library
-from geoagro.inputs.design_file import read_design
-from geoagro.inputs.ground_source import read_ground_source
+from geoagro.inputs.design.crop_library import read_crop_library
+from geoagro.inputs.design.file import read_design
+from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of
 from geoagro.plants.placement import place_plants

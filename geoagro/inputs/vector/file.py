@@ -9,10 +9,10 @@ from pyproj import CRS
 
 from geoagro.crs import name_of, parse_crs, same
 from geoagro.errors import CrsError, InputError
-from geoagro.inputs.features import Features, Nature, cleaned
 from geoagro.inputs.files import checksums, find_file, vector_parts
-from geoagro.inputs.ogr import Layer, layer_crs, list_layers, read_layer, unzipped
-from geoagro.inputs.point_list import read_point_list
+from geoagro.inputs.vector.features import Features, Nature, cleaned
+from geoagro.inputs.vector.ogr import Layer, layer_crs, list_layers, read_layer, unzipped
+from geoagro.inputs.vector.point_list import read_point_list
 from geoagro.values.design import VectorSource
 from geoagro.values.site import SourceFile
 

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from geoagro.errors import InputError
-from geoagro.inputs.features import Features
+from geoagro.inputs.vector.features import Features
 from geoagro.values.site import Finding, Level
 
 LARGEST_GAP_SHARE = 0.2

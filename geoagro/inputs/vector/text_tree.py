@@ -12,7 +12,7 @@ from ruamel.yaml.constructor import RoundTripConstructor
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from geoagro.errors import DesignError, InputError
-from geoagro.inputs.design_lines import Lines, Location
+from geoagro.inputs.design.lines import Lines, Location
 
 
 class _DatesAsText(RoundTripConstructor):

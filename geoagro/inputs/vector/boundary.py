@@ -5,9 +5,9 @@ from __future__ import annotations
 from pyproj import CRS
 from shapely import MultiPolygon
 
-from geoagro.inputs.features import Features
-from geoagro.inputs.repair import one_area
-from geoagro.inputs.rings import polygons_of
+from geoagro.inputs.vector.features import Features
+from geoagro.inputs.vector.repair import one_area
+from geoagro.inputs.vector.rings import polygons_of
 from geoagro.values.site import Finding
 
 FAR_APART_M = 10_000.0

@@ -13,7 +13,7 @@ def write_design_template(path: Path) -> Path:
 
     Missing folders are made. Returns the path; raises OutputError where a file stands or nothing can be written.
     """
-    text = files("geoagro.inputs").joinpath("design_template.yaml").read_text(encoding="utf-8")
+    text = files("geoagro.inputs.design").joinpath("template.yaml").read_text(encoding="utf-8")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as file:

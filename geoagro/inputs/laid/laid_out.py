@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 import pyogrio
 
-from geoagro.inputs.layout_file import LayoutFile
+from geoagro.inputs.laid.layout_file import LayoutFile
 from geoagro.values.design import Design
 from geoagro.values.report import SOURCES, CropFacts, LaidOut, SurveyCounts
 from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVIVAL

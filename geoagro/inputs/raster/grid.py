@@ -11,7 +11,7 @@ from pyproj import CRS
 
 from geoagro.crs import Bounds, same, transform_points
 from geoagro.errors import InputError
-from geoagro.inputs.raster_file import RasterWindow, applied
+from geoagro.inputs.raster.file import RasterWindow, applied
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
 

@@ -22,9 +22,9 @@ from rasterio.windows import Window
 from geoagro.crs import WGS84, Bounds, parse_crs, transform_bounds
 from geoagro.errors import CrsError, InputError
 from geoagro.inputs.files import checksums, find_file
-from geoagro.inputs.raster_blocks import block_means
-from geoagro.inputs.sentinels import take_out_sentinels
-from geoagro.inputs.vector_file import resolved_crs
+from geoagro.inputs.raster.blocks import block_means
+from geoagro.inputs.raster.sentinels import take_out_sentinels
+from geoagro.inputs.vector.file import resolved_crs
 from geoagro.values.design import RasterSource
 from geoagro.values.site import Finding, SourceFile
 

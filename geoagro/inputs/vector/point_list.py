@@ -13,7 +13,7 @@ import shapely
 from pyproj import CRS
 
 from geoagro.errors import CrsError, InputError
-from geoagro.inputs.features import Features
+from geoagro.inputs.vector.features import Features
 
 _EAST = ("x", "easting", "east", "e", "lon", "long", "longitude", "lng")
 _NORTH = ("y", "northing", "north", "n", "lat", "latitude")

@@ -9,7 +9,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from geoagro.errors import InputError
-from geoagro.inputs.features import Features
+from geoagro.inputs.vector.features import Features
 from geoagro.values.site import Finding
 
 NARROWEST_M = 0.25

@@ -9,10 +9,10 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from geoagro.errors import DesignError
-from geoagro.inputs.design_errors import explain
-from geoagro.inputs.design_lines import Lines
+from geoagro.inputs.design.errors import explain
+from geoagro.inputs.design.lines import Lines
 from geoagro.inputs.files import find_file
-from geoagro.inputs.text_tree import load
+from geoagro.inputs.vector.text_tree import load
 from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Recipe
 

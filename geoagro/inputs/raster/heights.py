@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from geoagro.errors import InputError
-from geoagro.inputs.raster_file import JUMP_FROM_ZERO, RasterWindow
+from geoagro.inputs.raster.file import JUMP_FROM_ZERO, RasterWindow
 from geoagro.values.site import Finding
 
 Floats = NDArray[np.floating[Any]]

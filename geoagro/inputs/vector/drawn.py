@@ -10,8 +10,8 @@ from pyproj import CRS
 from shapely import LineString, MultiPolygon
 
 from geoagro.errors import InputError
-from geoagro.inputs.features import Features
-from geoagro.inputs.repair import sound_polygons
+from geoagro.inputs.vector.features import Features
+from geoagro.inputs.vector.repair import sound_polygons
 from geoagro.values.design import ExclusionSource, TrackSource
 from geoagro.values.site import Exclusion, Finding
 

@@ -13,9 +13,9 @@ from pyproj import CRS
 
 from geoagro.crs import Bounds, transform_bounds
 from geoagro.errors import InputError
-from geoagro.inputs.features import Features
-from geoagro.inputs.heights import HIGHEST_M, LOWEST_M, UNITS
-from geoagro.inputs.vector_file import read_features
+from geoagro.inputs.raster.heights import HIGHEST_M, LOWEST_M, UNITS
+from geoagro.inputs.vector.features import Features
+from geoagro.inputs.vector.file import read_features
 from geoagro.values.design import ContourSource
 from geoagro.values.site import Finding
 

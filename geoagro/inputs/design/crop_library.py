@@ -18,7 +18,7 @@ def read_crop_library() -> dict[str, Crop]:
 
     In the file a source is named by a key; here `Crop.sources` carries it in words.
     """
-    text = files("geoagro.inputs").joinpath(FILE).read_text(encoding="utf-8")
+    text = files("geoagro.inputs.design").joinpath(FILE).read_text(encoding="utf-8")
     data = YAML(typ="safe").load(text)
     words = data["sources"]
     return {

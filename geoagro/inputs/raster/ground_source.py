@@ -9,11 +9,11 @@ import shapely
 
 from geoagro.crs import Bounds, name_of, to_lonlat, transform_note
 from geoagro.errors import InputError
-from geoagro.inputs.contour_file import read_contours
-from geoagro.inputs.heights import heights_in_metres
-from geoagro.inputs.raster_file import RasterWindow, read_window
-from geoagro.inputs.raster_grid import to_grid
-from geoagro.inputs.slopes import aspect_on_grid, slope_as_ratio
+from geoagro.inputs.raster.contour_file import read_contours
+from geoagro.inputs.raster.file import RasterWindow, read_window
+from geoagro.inputs.raster.grid import to_grid
+from geoagro.inputs.raster.heights import heights_in_metres
+from geoagro.inputs.raster.slopes import aspect_on_grid, slope_as_ratio
 from geoagro.values.design import ContourSource, Design, RasterSource
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding, Site

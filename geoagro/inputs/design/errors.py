@@ -11,7 +11,7 @@ from typing import Any, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from geoagro.inputs.design_lines import Lines, Location
+from geoagro.inputs.design.lines import Lines, Location
 
 _BOUNDS = {
     "greater_than": "above",

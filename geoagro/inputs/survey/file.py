@@ -17,10 +17,10 @@ from scipy.spatial import cKDTree
 from geoagro.crs import WGS84, name_of, parse_crs
 from geoagro.errors import InputError
 from geoagro.inputs.files import checksums, find_file
-from geoagro.inputs.ogr import read_layer
-from geoagro.inputs.point_list import read_point_list
-from geoagro.inputs.survey_fit import NEAR_M, Numbers, fitted
-from geoagro.inputs.vector_file import read_features
+from geoagro.inputs.survey.fit import NEAR_M, Numbers, fitted
+from geoagro.inputs.vector.file import read_features
+from geoagro.inputs.vector.ogr import read_layer
+from geoagro.inputs.vector.point_list import read_point_list
 from geoagro.values.design import VectorSource
 from geoagro.values.site import Finding, Site
 from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, What

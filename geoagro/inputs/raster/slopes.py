@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from geoagro.crs import scale_at, transform_points
 from geoagro.errors import InputError
-from geoagro.inputs.raster_file import RasterWindow
-from geoagro.inputs.raster_grid import sample_window
+from geoagro.inputs.raster.file import RasterWindow
+from geoagro.inputs.raster.grid import sample_window
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
 

@@ -1,0 +1,1 @@
+"""The design file, and the crops that come with the program."""

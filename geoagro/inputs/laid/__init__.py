@@ -1,0 +1,1 @@
+"""A layout that was written earlier, read back."""

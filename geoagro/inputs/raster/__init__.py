@@ -1,0 +1,1 @@
+"""Heights and slopes from rasters and contour lines."""

@@ -1,0 +1,1 @@
+"""What was measured in the field afterwards."""

@@ -1,0 +1,1 @@
+"""Boundaries, tracks, lines and points from any vector file."""
