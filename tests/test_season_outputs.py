@@ -246,8 +246,8 @@ def test_designs_in_other_money_cannot_be_compared():
         compare_plans(PLAN, other)
 
 
-def test_the_readme_names_every_table_and_every_key():
-    text = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+def test_the_guide_names_every_table_and_every_key():
+    text = (Path(__file__).parents[1] / "geoagro" / "guide" / "season.md").read_text(encoding="utf-8")
     for spec, _ in PLAN.tables():
         assert f"| `{spec.name}` | {spec.title} |" in text
     for key in [*SeasonRule.model_fields, *CropSeason.model_fields]:

@@ -155,11 +155,10 @@ def test_nothing_to_stake_out_is_said():
         stake_out(nothing, NO_BEDS, square_site(), None, StakeRule())
 
 
-def test_the_readme_shows_settings_that_exist_and_layers_that_are_written():
-    text = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
-    section = text.split("## Stake out, and record what was planted")[1].split("\n## ")[0]
-    shown = YAML(typ="safe").load(section.split("```yaml")[1].split("```")[0])
+def test_the_guide_shows_settings_that_exist_and_layers_that_are_written():
+    text = (Path(__file__).parents[1] / "geoagro" / "guide" / "stakes.md").read_text(encoding="utf-8")
+    shown = YAML(typ="safe").load(text.split("```yaml")[1].split("```")[0])
     assert StakeRule.model_validate(shown["stakeout"]).paper == "a4"
-    named = set(re.findall(r"`(\w+)`", section))
+    named = set(re.findall(r"`(\w+)`", text))
     specs = {spec.name for spec in vars(survey_values).values() if isinstance(spec, LayerSpec)} - {"plants"}
     assert specs <= named

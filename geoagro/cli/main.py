@@ -23,6 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "plots": ("plots", "Lay out sample plots to count survival in."),
     "asbuilt": ("asbuilt", "Compare a survey with the layout: what was really planted."),
     "season": ("season", "Plan material, calendar, work and money of a layout."),
+    "guide": ("guide", "Print a page of the guide."),
     "season-compare": ("season_compare", "Put the season plans of two designs side by side."),
 }
 

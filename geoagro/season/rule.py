@@ -18,7 +18,7 @@ def season_section(design: Design) -> tuple[SeasonRule, date]:
         raise DesignError(
             "The design has no section `season:`. Add one, with at least prices, for instance\n"
             "  season:\n    currency: EUR\n    wage_per_hour: 4\n    crops:\n      cassava: {price: [0.2, 0.3, 0.4]}\n"
-            "Everything else has a default; see the README, Season plan."
+            "Everything else has a default; see `geoagro guide season`."
         )
     if design.start is None:
         raise DesignError(

@@ -1,7 +1,7 @@
 """What a layer or table of the result holds: its columns, their units and their meaning.
 
 One declaration serves the check when a value is built, the field descriptions inside the GeoPackage and
-the tables of the README.
+the tables of the guide.
 """
 
 from __future__ import annotations

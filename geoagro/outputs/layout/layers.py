@@ -19,7 +19,7 @@ from geoagro.values.rows import TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
 
-# the README's tables come from this list
+# the guide's tables come from this list
 LAYOUT_SPECS: tuple[LayerSpec, ...] = (
     FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, TREE_BEDS, BEDS, PATHS, PLANTS,
     AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, FINDINGS, SOURCE, *RECIPE_SPECS,

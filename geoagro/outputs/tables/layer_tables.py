@@ -1,4 +1,4 @@
-"""The README's tables of layers and columns, written from the declarations that the files are written from."""
+"""The guide's tables of layers and columns, written from the declarations that the files are written from."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from geoagro.values.layers import LayerSpec
 
-BEGIN = "<!-- layers: written by scripts/refresh_readme.py -->"
+BEGIN = "<!-- layers: written by scripts/refresh_guide.py -->"
 END = "<!-- end of layers -->"
 _NAMES = {"plants": "plants_CROP"}  # one layer per crop
 
@@ -23,10 +23,10 @@ def _table(spec: LayerSpec) -> str:
     return "\n".join([head, "", "| Column | Kind | Unit | Meaning |", "|---|---|---|---|", *rows])
 
 
-def with_tables(readme: str, specs: Iterable[LayerSpec]) -> str:
-    """Put the tables between the two marks of a README; raises ValueError where a mark is missing."""
-    before, mark, rest = readme.partition(BEGIN)
+def with_tables(page: str, specs: Iterable[LayerSpec]) -> str:
+    """Put the tables between the two marks of a page; raises ValueError where a mark is missing."""
+    before, mark, rest = page.partition(BEGIN)
     _, end, after = rest.partition(END)
     if not (mark and end):
-        raise ValueError(f"the README needs the lines '{BEGIN}' and '{END}'")
+        raise ValueError(f"the page needs the lines '{BEGIN}' and '{END}'")
     return f"{before}{BEGIN}\n\n{layer_tables(specs)}\n\n{END}{after}"
