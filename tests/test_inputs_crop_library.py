@@ -4,7 +4,7 @@ from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.values.recipe import Crop
 
 LIBRARY = read_crop_library()
-NAMES = {"name", "scientific", "habit", "sources"}
+NAMES = {"name", "scientific", "family", "habit", "sources"}
 
 # days, FAO EcoCrop crop cycle GMIN-GMAX (copy of 2024-03)
 ECOCROP = {
@@ -82,3 +82,43 @@ def test_distances_give_the_published_populations():
     # plants per hectare from the sources named in the library, at the row distance of the same source
     for code, row, per_ha in (("cassava", 1.0, 10_000), ("maize", 0.75, 53_333), ("turmeric", 0.6, 66_667)):
         assert 1e4 / (row * LIBRARY[code].spacing_m) == pytest.approx(per_ha, abs=1)
+
+
+def test_usual_density_and_likely_yield_give_the_published_yield_per_hectare():
+    # t/ha of good practice, sources as in the library: cassava 10-30 t/ha (Better Farming Series 16), sweet potato
+    # 20-25 t/ha in 110-120 days, cowpea 1.20-2.16 t/ha (IITA 2017), turmeric 24-34 t/ha, pineapple 50 t/ha (MAAIF
+    # 2000), taro 6.2-12.6 t/ha (FAO AC450E), yam 8.5 t/ha (FAO 2018), pigeon pea 1.5 t/ha
+    published = {
+        "cassava": (10, 30),
+        "sweet_potato": (15, 25),
+        "cowpea": (1.2, 2.16),
+        "turmeric": (22, 34),
+        "pineapple": (40, 55),
+        "taro": (6.2, 12.6),
+        "yam": (8, 9),
+        "pigeon_pea": (1.2, 1.6),
+    }
+    for code, (low, high) in published.items():
+        crop = LIBRARY[code]
+        assert low <= 10 * crop.usual_per_m2 * crop.yield_kg[1] <= high, code
+
+
+def test_cassava_in_shade_yields_what_the_field_trial_measured():
+    # Okoli and Wilson 1986: 20/40/50/60/70 % shade lost 43/56/59/69/80 % of the yield
+    points = dict(LIBRARY["cassava"].shade_response)
+    for shade, lost in ((20, 43), (40, 56), (50, 59), (60, 69), (70, 80)):
+        assert points[1 - shade / 100] == pytest.approx(1 - lost / 100)
+
+
+def test_leafless_months_of_the_library_turn_south_of_the_equator_but_own_ones_stay():
+    walnut = LIBRARY["walnut"]
+    assert set(walnut.leafless(south=False)) >= {12, 1, 2}
+    assert set(walnut.leafless(south=True)) >= {6, 7, 8}
+    own = Crop(leafless_months=(6, 7), sources={"leafless_months": "design file"})
+    assert own.leafless(south=True) == (6, 7)
+
+
+@pytest.mark.parametrize("points", [[[0.5, 1]], [[0.5, 0.2], [0.5, 1], [1, 1]], [[0, 0], [0.9, 1]]])
+def test_shade_points_that_say_nothing_certain_are_refused(points):
+    with pytest.raises(ValueError, match="shade_response"):
+        Crop(shade_response=points)

@@ -7,9 +7,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from geoagro.errors import DesignError
-from geoagro.values.recipe import Crop, Planting
-
-OWN_VALUE = "design file"
+from geoagro.values.recipe import OWN_VALUE, Crop, Planting
 
 
 def choose_crops(

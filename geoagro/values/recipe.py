@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from geoagro.values.model import Bearing, Distance, Length, Metres, Model
+from geoagro.values.model import Bearing, Distance, Length, Metres, Model, Share
 
 Stratum = Literal["emergent", "high", "medium", "low", "ground"]
 Habit = Literal["tree", "shrub", "herb", "grass", "vine"]
@@ -15,6 +16,11 @@ Material = Literal[
 ]
 Week = Annotated[int, Field(ge=0)]
 Weight = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+LightYield = tuple[Share, Annotated[float, Field(ge=0, allow_inf_nan=False)]]
+
+OWN_VALUE = "design file"
+"""Source of a value that the design gives itself."""
 
 EMPTY_PLACE = "-"
 """In a sequence: a place where nothing is planted."""
@@ -29,10 +35,14 @@ class Crop(Model):
     name: str | None = None
     scientific: str | None = None
     like: str | None = Field(None, description="Library crop that the values left out are taken from.")
+    family: str | None = Field(None, description="Botanical family, for rotation.")
     habit: Habit | None = None
     stratum: Stratum | None = Field(None, description="Layer by need of light, not by height.")
     spacing_m: Length | None = Field(None, description="Distance in the line.")
     spacing_range_m: tuple[Length, Length] | None = Field(None, description="Distance in the line by handbooks.")
+    usual_per_m2: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = Field(
+        None, description="Places on a square metre where it is grown alone, by handbooks; yields hold at this density."
+    )
     harvest_weeks: tuple[Week, Week] | None = Field(
         None, description="First and last week of harvest after planting; the last one ends the plant's life."
     )
@@ -41,6 +51,20 @@ class Crop(Model):
     )
     canopy_width_m: Distance | None = Field(None, description="Diameter of the crown.")
     height_m: Distance | None = None
+    crown_base_share: Annotated[float, Field(ge=0, lt=1)] | None = Field(
+        None, description="Height at which the leaves begin, as a share of the plant's height."
+    )
+    k_lai: Annotated[float, Field(gt=0, le=10)] | None = Field(
+        None, description="Extinction coefficient x leaf area index of the crop grown alone, full-grown."
+    )
+    leafless_months: tuple[Annotated[int, Field(ge=1, le=12)], ...] | None = Field(
+        None, description="Calendar months without leaves; the library's count north of the equator."
+    )
+    shade_response: tuple[LightYield, ...] | None = Field(
+        None,
+        description="Points (light, yield), both as shares of open ground, rising in light; straight between them. "
+        "Yield falls as light does if left out.",
+    )
     root_reach_m: Distance | None = Field(None, description="Radius of the ground that the roots use.")
     root_opening_deg: Annotated[float, Field(gt=0, le=360)] | None = Field(
         None, description="Opening of the root sector where the plant is set facing a direction."
@@ -63,6 +87,30 @@ class Crop(Model):
             if values is not None and list(values) != sorted(values):
                 raise ValueError(f"{key} must rise from first to last (found {list(values)})")
         return self
+
+    @model_validator(mode="after")
+    def _shade_points_rise(self) -> Crop:
+        if self.shade_response is None:
+            return self
+        light = [point[0] for point in self.shade_response]
+        if len(light) < 2 or any(b <= a for a, b in pairwise(light)):
+            raise ValueError("shade_response needs at least two points (light, yield) that rise in light")
+        if self.shade_response[-1] != (1.0, 1.0):
+            raise ValueError(
+                f"shade_response must end at full light, full yield: [1, 1] (found {list(self.shade_response[-1])})"
+            )
+        return self
+
+    def leafless(self, *, south: bool) -> tuple[int, ...]:
+        """Calendar months without leaves at a place: what the library says holds six months later in the south.
+
+        >>> Crop(leafless_months=(12, 1)).leafless(south=True)
+        (6, 7)
+        """
+        months = self.leafless_months or ()
+        if not south or self.sources.get("leafless_months") == OWN_VALUE:
+            return months
+        return tuple((month + 5) % 12 + 1 for month in months)
 
 
 class Beside(Model):
