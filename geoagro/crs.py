@@ -15,16 +15,15 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from pyproj import CRS, Geod, Transformer
 from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_utm_crs_info
 from pyproj.exceptions import CRSError, ProjError
 from pyproj.transformer import TransformerGroup
 
+from geoagro.arrays import Floats
 from geoagro.errors import CrsError
 
-Floats = NDArray[np.floating[Any]]
 Bounds = tuple[float, float, float, float]
 
 WGS84 = CRS.from_epsg(4326)

@@ -10,9 +10,10 @@ from builders import EAST, NORTH, UTM
 from scipy.ndimage import gaussian_filter
 from shapely import MultiPolygon, Polygon, box
 
+from geoagro.arrays import Floats
 from geoagro.rows.contour import contour_rows
 from geoagro.values.design import RowRule
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 from geoagro.values.ground import UNPLANTED, Ground
 from geoagro.values.rows import Lines
 from geoagro.values.terrain import Terrain

@@ -7,13 +7,14 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "geoagro"
 ROOMS = {"terrain", "ground", "rows", "beds", "plants", "stakeout", "season", "reports"}
-BASE = {"errors", "values", "planar"}
+BASE = {"errors", "arrays", "values", "planar"}
 RECORDS = {f"{room}.records" for room in ROOMS}
 ALLOWED = {
     "errors": {"errors"},
-    "values": {"errors", "values"},
-    "planar": {"errors", "planar"},
-    "crs": {"errors", "crs"},
+    "arrays": {"arrays"},
+    "values": {"errors", "arrays", "values"},
+    "planar": {"errors", "arrays", "planar"},
+    "crs": {"errors", "arrays", "crs"},
     **{room: BASE | {room, f"{room}.records"} for room in ROOMS},
     "reports": BASE | {"crs", "reports", "reports.records"},  # areas on the ellipsoid
     "inputs": BASE | {"crs", "inputs"},

@@ -7,16 +7,13 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats, Ints
 from geoagro.beds.widths import Widths
 from geoagro.planar.parallels import Parallels, merge_short_steps, parallels
 from geoagro.planar.segments import Segments, segments
 from geoagro.planar.strips import Stretches
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 FACING_REACH = 2.2  # times the spacing: farther off, a row doesn't face another across one alley
 STEP_M = 1.0  # longest cell; the ends of beds are found to a few centimetres inside a cell

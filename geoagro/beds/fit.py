@@ -23,11 +23,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from geoagro.arrays import Floats, Ints
 from geoagro.beds.alleys import Alleys, Side
 from geoagro.planar.strips import Stretches, quads
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 COMFORT_M = 0.05  # room to spare that makes a short bed worth laying
 _HALVINGS = 6  # a bed's end is found to a sixty-fourth of a cell

@@ -7,9 +7,9 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats
 from geoagro.beds.alleys import FACING_REACH, STEP_M, Alleys, Side, alleys, side_of
 from geoagro.beds.fit import Pieces, bed_pieces, join_pieces
 from geoagro.beds.names import bed_names
@@ -21,8 +21,6 @@ from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import BedRule
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TreeRows
-
-Floats = NDArray[np.float64]
 
 _WORTH = 5.0  # times the shortest bed: this long, a bed is laid even where it only just fits
 

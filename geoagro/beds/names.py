@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-Ints = NDArray[np.int64]
+from geoagro.arrays import Ints
 
 
 def bed_names(row: Ints, sign: Ints, order: Ints) -> list[str]:

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats, Ints
 from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
@@ -17,9 +17,6 @@ from geoagro.planar.strips import ring_between
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
 from geoagro.values.rows import TreeRows
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 _DRIFT = 1.1  # a row serves the ground up to half of this many spacings; farther out it is row margin
 _OVERLAP_M = 0.03  # by which two rows' shares overlap at the middle before one gives way: no gap between them

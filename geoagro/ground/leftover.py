@@ -8,14 +8,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import shapely
-from numpy.typing import NDArray
 from shapely import LineString
 
 from geoagro.planar.cutting import on_grid, parts_of, subtract, within, within_boxes, without
 from geoagro.values.beds import Beds
 from geoagro.values.ground import UNPLANTED, Ground
-
-Ints = NDArray[np.int64]
 
 _TILE_M = 60.0
 _SMALLEST_M2 = 1e-4

@@ -5,7 +5,6 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from rasterio import Affine
 from rasterio.features import geometry_mask
 from scipy import ndimage
 
+from geoagro.arrays import Floats
 from geoagro.crs import geodesic_area_m2, to_lonlat
 from geoagro.values.design import Design
 from geoagro.values.grid import Grid
@@ -20,8 +20,6 @@ from geoagro.values.ground import Ground
 from geoagro.values.recipe import Crop
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import Difficulty, GroundSource, Terrain
-
-Floats = NDArray[np.floating[Any]]
 
 SLOPE_EDGES_PCT = (0.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, np.inf)
 _BAR = 40

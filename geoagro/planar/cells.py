@@ -6,10 +6,8 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
-Floats = NDArray[np.floating[Any]]
-Ints = NDArray[np.integer[Any]]
+from geoagro.arrays import Floats, Ints
 
 
 def integrate_over_cells(polygons: Any, weights: Floats, *, west: float, north: float, cell_m: float) -> Floats:
@@ -47,8 +45,8 @@ def integrate_over_cells(polygons: Any, weights: Floats, *, west: float, north: 
     start, end = ((p - (west, north)) / (cell_m, -cell_m) for p in (start, end))
     a, b, owner = _cut_at_cell_edges(start, end, owner, weights.shape)
     terms = -(b[:, 1] - a[:, 1]) * _primitive(weights, (a + b) / 2)
-    sums: Floats = np.bincount(owner, weights=terms, minlength=len(shapes)) * cell_m**2
-    return sums
+    sums = np.bincount(owner, weights=terms, minlength=len(shapes))
+    return np.asarray(sums * cell_m**2, dtype=np.float64)
 
 
 def _outline_pieces(shapes: Any) -> tuple[Floats, Floats, Ints]:

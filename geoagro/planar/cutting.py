@@ -8,8 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from geoagro.arrays import Floats, Ints
 
 GRID_M = 1e-6
 """Corners lie on this grid, so that edges which two shapes share are the same or clearly apart; overlays of edges

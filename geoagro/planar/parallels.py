@@ -16,8 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from geoagro.arrays import Floats, Ints
 
 _SHARPEST = 0.3  # 1 + cos(turn): a turn sharper than 134 degrees has no usable mitre
 _GAP = 1.0  # between the keys of two lines, so that a search never lands on the wrong one

@@ -7,12 +7,10 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from geoagro.arrays import Floats, Ints
 from geoagro.errors import LayoutError
-from geoagro.planar.ragged import Ints, owners, places, starts
-
-Floats = NDArray[np.floating[Any]]
+from geoagro.planar.ragged import owners, places, starts
 
 _SHARPEST = 0.15
 """1 + cos(turn) below which a corner counts as a turn back (148 degrees) and its mitre is cut."""

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-from numpy.typing import NDArray
 
-Ints = NDArray[np.integer[Any]]
+from geoagro.arrays import Ints
 
 
 def starts(counts: Ints) -> Ints:

@@ -7,10 +7,8 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from geoagro.arrays import Floats, Ints
 
 _LONGEST_M = 10.0  # long slanted segments have wide envelopes, which slow the tree
 

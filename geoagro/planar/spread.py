@@ -6,11 +6,9 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
-from geoagro.planar.ragged import Ints, starts
-
-Floats = NDArray[np.floating[Any]]
+from geoagro.arrays import Floats, Ints
+from geoagro.planar.ragged import starts
 
 _STEP = 0.6180339887498949, 0.7548776662466927, 0.5698402909980532
 """Steps of three sequences whose points keep apart (golden ratio, and the plastic number's two)."""

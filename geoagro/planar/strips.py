@@ -7,12 +7,9 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from geoagro.arrays import Floats, Ints
 from geoagro.planar.parallels import Parallels
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from geoagro.planar.ragged import Ints
+from geoagro.arrays import Floats, Ints
 
-Floats = NDArray[np.floating[Any]]
 Pair = tuple[Floats, Floats]
 
 _RAYS = 48

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from geoagro.planar.ragged import Ints
+from geoagro.arrays import Ints
 from geoagro.plants.crops import need
 from geoagro.plants.kinds import Stand
 from geoagro.plants.root_shares import Link, link_zones

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geoagro.planar.ragged import Ints, places
-from geoagro.planar.zones import Floats, Zones
+from geoagro.arrays import Floats, Ints
+from geoagro.planar.ragged import places
+from geoagro.planar.zones import Zones
 from geoagro.plants.crops import need
 from geoagro.plants.directions import azimuths
 from geoagro.plants.neighbours import pairs_within

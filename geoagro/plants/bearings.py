@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from geoagro.planar.zones import Floats
+from geoagro.arrays import Floats
 from geoagro.plants.spots import bearing_deg
 from geoagro.plants.strips import Strips
 

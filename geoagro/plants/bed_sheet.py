@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.arrays import Ints
 from geoagro.errors import DesignError
-from geoagro.planar.ragged import Ints
 from geoagro.plants.crops import need
 from geoagro.plants.instructions import how_to_plant
 from geoagro.plants.kinds import Kind, Stand, stand_of

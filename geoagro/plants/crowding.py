@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from geoagro.planar.ragged import Ints
-from geoagro.planar.zones import Floats, lens_area
+from geoagro.arrays import Floats, Ints
+from geoagro.planar.zones import lens_area
 from geoagro.plants.crowns import LAYERS
 from geoagro.plants.kinds import Stand
 from geoagro.plants.neighbours import pairs_within

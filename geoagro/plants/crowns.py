@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 from scipy.spatial import cKDTree
 
-from geoagro.planar.ragged import Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.planar.spread import points_over
-from geoagro.planar.zones import Floats
 from geoagro.plants.kinds import WEEKS_PER_MONTH, Stand
 from geoagro.plants.records.recipe_analysis import COVER, KIND_COVER, STRATA, WEEDING
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from geoagro.arrays import Floats
 from geoagro.errors import DesignError, LayoutError
-from geoagro.planar.polylines import Floats
 from geoagro.plants.plan import Plan
 from geoagro.plants.spots import Spots
 from geoagro.plants.strips import Strips

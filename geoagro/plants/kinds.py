@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.arrays import Floats, Ints
 from geoagro.errors import LayoutError
-from geoagro.planar.ragged import Ints
-from geoagro.planar.zones import Floats, Zones
+from geoagro.planar.zones import Zones
 from geoagro.plants.crops import need
 from geoagro.plants.timing import Life
 from geoagro.values.recipe import Crop, Planting
@@ -144,4 +144,4 @@ def moments(kinds: Sequence[Kind], months: int) -> tuple[Ints, Floats]:
     grown = max((min(k.life.plant + k.full_size_weeks, k.life.harvest_to) for k in kinds), default=0)
     last = int(np.ceil(grown / WEEKS_PER_MONTH))
     month = np.concatenate([np.arange(1, months + 1), np.arange(months + 12, last + 12, 12)]).astype(np.int64)
-    return month, (month - 0.5) * WEEKS_PER_MONTH
+    return month, (month.astype(np.float64) - 0.5) * WEEKS_PER_MONTH

@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geoagro.planar.polylines import Floats, Polylines
-from geoagro.planar.ragged import Ints, owners, places
+from geoagro.arrays import Floats, Ints
+from geoagro.planar.polylines import Polylines
+from geoagro.planar.ragged import owners, places
 from geoagro.plants.strips import Strips, line_offsets
 from geoagro.values.recipe import Planting
 

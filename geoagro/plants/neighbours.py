@@ -9,8 +9,7 @@ import numpy as np
 import pandas as pd
 from scipy.spatial import cKDTree
 
-from geoagro.planar.ragged import Ints
-from geoagro.planar.zones import Floats
+from geoagro.arrays import Floats, Ints
 
 STRETCH_M = 10.0
 _CELL_M = 5.0

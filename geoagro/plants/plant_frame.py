@@ -11,7 +11,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from geoagro.planar.ragged import Ints
+from geoagro.arrays import Ints
 from geoagro.plants.crops import need
 from geoagro.plants.plan import Plan
 from geoagro.plants.spots import FACINGS, Spots

@@ -6,8 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from geoagro.planar.ragged import Ints
-from geoagro.planar.zones import Floats
+from geoagro.arrays import Floats, Ints
 from geoagro.plants.records.recipe_analysis import CONFLICTS, ROOT_PAIRS
 from geoagro.plants.root_shares import crop_means, used_share, worst_moment
 from geoagro.plants.root_turns import Roots, best_turn

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geoagro.planar.ragged import Ints
-from geoagro.planar.zones import Floats, Zones, sample_points, shared_area
+from geoagro.arrays import Floats, Ints, Singles
+from geoagro.planar.zones import Zones, sample_points, shared_area
 from geoagro.plants.kinds import Kind, Stand
 from geoagro.plants.neighbours import pairs_within
 
@@ -64,12 +64,12 @@ class RootShares:
     crop: Ints
     alive: NDArray[np.bool_]
     weeks: Floats
-    share: Floats
+    share: Singles
     links: tuple[Link, ...]
 
-    def others(self) -> Floats:
+    def others(self) -> Singles:
         """Sum over all crops but the plant's own: shape (subjects, moments)."""
-        total: Floats = self.share.sum(axis=0) - self.share[self.crop, np.arange(len(self.subject))]
+        total: Singles = self.share.sum(axis=0) - self.share[self.crop, np.arange(len(self.subject))]
         return np.maximum(total, 0.0)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from scipy.spatial import cKDTree
 
-from geoagro.planar.ragged import Ints
+from geoagro.arrays import Ints
 from geoagro.planar.zones import Zones
 from geoagro.plants.bearings import row_bearings
 from geoagro.plants.directions import beside_turn

@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from geoagro.planar.polylines import Floats
-from geoagro.planar.ragged import Ints
+from geoagro.arrays import Floats, Ints
 
 FACINGS = ("all_round", "along", "against", "uphill", "downhill", "away", "bearing")
 

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import shapely
 
+from geoagro.arrays import Floats, Ints
 from geoagro.errors import DesignError
-from geoagro.planar.polylines import Floats, Polylines
-from geoagro.planar.ragged import Ints
+from geoagro.planar.polylines import Polylines
 from geoagro.values.beds import Beds
 from geoagro.values.recipe import Planting
 

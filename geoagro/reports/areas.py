@@ -8,10 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from geoagro.arrays import Floats
 from geoagro.planar.cells import integrate_over_cells
 from geoagro.values.grid import Grid
-
-Floats = NDArray[np.floating[Any]]
 
 LEAST_KNOWN_SHARE = 0.95
 """Slope must be known on this share of the field, or sloping areas are left empty (our choice, no source)."""

@@ -7,9 +7,8 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
-Floats = NDArray[np.floating[Any]]
+from geoagro.arrays import Floats
 
 SEED = 331
 DRAWS = 2000

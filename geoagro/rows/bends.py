@@ -10,10 +10,9 @@ import numpy as np
 import shapely
 from shapely import LineString
 
+from geoagro.arrays import Floats, Ints
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.quality import BEND_WINDOW_M, circle_radius, window_radius
-from geoagro.rows.sampling import Ints
-from geoagro.values.grid import Floats
 
 STEP_M = 0.5
 ROUNDS = 24

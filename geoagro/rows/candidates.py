@@ -8,6 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 from shapely import LineString
 
+from geoagro.arrays import Floats
 from geoagro.rows.bends import ease_bends
 from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import finish_rows
@@ -27,7 +28,6 @@ from geoagro.rows.sampling import sample_rows
 from geoagro.rows.slopes import Slopes
 from geoagro.rows.straight import best_bearing, straight_rows
 from geoagro.rows.task import Task
-from geoagro.values.grid import Floats
 from geoagro.values.rows import Lines
 
 RELAX_STEP_M = 5 / 3

@@ -10,8 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString
 
-from geoagro.rows.sampling import Ints, RowSamples, Segments, positions
-from geoagro.values.grid import Floats
+from geoagro.arrays import Floats, Ints
+from geoagro.rows.sampling import RowSamples, Segments, positions
 
 
 @dataclass(frozen=True)

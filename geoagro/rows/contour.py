@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from shapely import LineString, MultiPolygon
 
+from geoagro.arrays import Floats
 from geoagro.rows.candidates import Candidate, cut_to_limits, legal, mended, nudged, straight_if_as_good
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
@@ -17,7 +18,7 @@ from geoagro.rows.level_lines import level_lines
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
 from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import Lines
 

@@ -9,12 +9,13 @@ import numpy as np
 import shapely
 from scipy.ndimage import gaussian_filter
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.rows.lattice import Lattice
 from geoagro.rows.row_field import Limits
 from geoagro.rows.slopes import Slopes, filled
 from geoagro.values.design import RowRule
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 
 RIDGE_SPACINGS = 8.0
 """Ground higher than its surroundings at this scale (in row spacings) counts as ridge."""

@@ -12,12 +12,13 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 from shapely.ops import substring
 
+from geoagro.arrays import Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
 from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
-from geoagro.rows.sampling import Ints, RowSamples, Segments, Stations, sample_rows, segments_of
-from geoagro.values.grid import Floats, Grid
+from geoagro.rows.sampling import RowSamples, Segments, Stations, sample_rows, segments_of
+from geoagro.values.grid import Grid
 from geoagro.values.rows import Lines
 
 FINE_STEP_M = 0.5

@@ -10,9 +10,9 @@ import scipy.sparse as sp
 import shapely
 from shapely import LineString
 
+from geoagro.arrays import Floats
 from geoagro.rows.lattice import Lattice
 from geoagro.rows.row_field import Pinned, nowhere
-from geoagro.values.grid import Floats
 
 STEP_M = 2.0
 PIN_WEIGHT = 10.0

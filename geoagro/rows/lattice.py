@@ -13,12 +13,10 @@ from typing import Any
 import numpy as np
 import scipy.sparse as sp
 import shapely
-from numpy.typing import NDArray
 
+from geoagro.arrays import Floats, Ints
 from geoagro.rows.slopes import Slopes
-from geoagro.values.grid import Floats, Grid
-
-Ints = NDArray[np.intp]
+from geoagro.values.grid import Grid
 
 
 @dataclass(frozen=True)
@@ -99,7 +97,7 @@ def build_lattice(domain: Any, surface: Grid, step_m: float) -> Lattice:
 def _axis(low: float, high: float, step_m: float) -> Floats:
     """Nodes about the middle, one of them in it, reaching past both ends."""
     half = int(np.ceil((high - low) / 2 / step_m)) + 1
-    nodes: Floats = (low + high) / 2 + np.arange(-half, half + 1) * step_m
+    nodes: Floats = (low + high) / 2 + np.arange(-half, half + 1, dtype=np.float64) * step_m
     return nodes
 
 

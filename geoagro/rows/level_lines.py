@@ -6,8 +6,8 @@ import contourpy
 import numpy as np
 from shapely import LineString
 
+from geoagro.arrays import Floats
 from geoagro.rows.lattice import Lattice
-from geoagro.values.grid import Floats
 
 
 def level_lines(lattice: Lattice, phi: Floats, spacing_m: float, phase: float) -> list[LineString]:

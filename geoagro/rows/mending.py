@@ -19,12 +19,12 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 from shapely import LineString
 
+from geoagro.arrays import Floats, Ints
 from geoagro.rows.chains import chains_of
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
-from geoagro.rows.sampling import Ints, positions
+from geoagro.rows.sampling import positions
 from geoagro.rows.slopes import Slopes
-from geoagro.values.grid import Floats
 
 STEP_M = 1.0
 RUN_ON_M = 40

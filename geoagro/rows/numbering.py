@@ -14,9 +14,10 @@ from scipy.sparse.csgraph import breadth_first_order, connected_components, mini
 from scipy.sparse.linalg import spsolve
 from shapely import LineString
 
+from geoagro.arrays import Floats
 from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, view_rows, window_radius
 from geoagro.rows.sampling import positions, sample_rows
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 from geoagro.values.rows import TREE_ROWS, Lines, TreeRows
 
 LEAST_SHARED_M = 6.0

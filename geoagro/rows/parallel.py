@@ -11,10 +11,11 @@ import shapely
 from shapely import LineString, MultiPolygon, Polygon, box
 from shapely.ops import split, substring
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.rows.clipping import clipped
 from geoagro.rows.straight import SHORTEST_M, limited, points_along, runs, widened
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 from geoagro.values.rows import Lines
 
 ARC_ERROR_M = 0.01

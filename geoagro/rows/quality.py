@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 from shapely import LineString
 
+from geoagro.arrays import Floats
 from geoagro.rows.sampling import Hits, RowSamples, Stations, cast, nearest_other, sample_rows, segments_of
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 
 SAMPLE_STEP_M = 2.0
 CHORD_M = 10.0

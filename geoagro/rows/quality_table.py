@@ -8,10 +8,10 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats
 from geoagro.rows.fall import Fall, wanted_fall
 from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, chord_rise, legal_share, view_rows, window_radius
 from geoagro.values.design import RowRule
-from geoagro.values.grid import Floats
 from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain

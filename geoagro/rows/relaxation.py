@@ -16,14 +16,14 @@ import shapely
 from scipy.sparse.linalg import LinearOperator, cg, splu
 from shapely import LineString
 
+from geoagro.arrays import Floats, Ints
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
-from geoagro.rows.sampling import Hits, Ints
+from geoagro.rows.sampling import Hits
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
-from geoagro.values.grid import Floats
 
 SPACING_MARGIN = 0.03
 GRADE_MARGIN = 0.2

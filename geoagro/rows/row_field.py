@@ -14,8 +14,8 @@ import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
+from geoagro.arrays import Floats
 from geoagro.rows.lattice import Lattice
-from geoagro.values.grid import Floats
 
 _TINY = 1e-12
 _ANCHOR = 1e-8

@@ -10,9 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString
 
-from geoagro.values.grid import Floats
+from geoagro.arrays import Floats, Ints
 
-Ints = NDArray[np.intp]
 TANGENT_HALF_M = 1.0
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import distance_transform_edt, map_coordinates
 
-from geoagro.values.grid import Floats, Grid
+from geoagro.arrays import Floats
+from geoagro.values.grid import Grid
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,10 @@ import shapely
 from shapely import LineString, MultiPolygon
 from shapely.ops import substring
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.rows.clipping import clipped
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 from geoagro.values.rows import Lines
 
 COARSE_DEG, FINE_DEG = 1.0, 0.1
@@ -109,7 +110,7 @@ def best_bearing(
         length = np.array([_planted(edges, float(b), spacing_m, min_length_m).mean() for b in bearings])
         return length if slopes is None else length * _share_that_holds(slopes, bearings, (max_grade_pct or 0) / 100)
 
-    coarse = np.unique(np.round(np.r_[np.arange(0, 180, COARSE_DEG), sides], 6))
+    coarse = np.unique(np.round(np.concatenate([np.arange(0, 180, COARSE_DEG), sides]), 6))
     length = most(coarse)
     best = coarse[np.argsort(-length, kind="stable")[:8]]
     near = (best[:, None] + np.arange(-COARSE_DEG, COARSE_DEG + FINE_DEG / 2, FINE_DEG)[None, :]).ravel()

@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv, ndtr
 
+from geoagro.arrays import Floats
 from geoagro.values.season import Range, Simulation
 
-Floats = NDArray[np.float64]
 Shape = Literal["triangular", "pert"]
 
 

@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geoagro.arrays import Floats
 from geoagro.season.clock import WEEKDAYS, Clock
-from geoagro.season.schedule import Floats, Schedule, level, wanted_days
+from geoagro.season.schedule import Schedule, level, wanted_days
 from geoagro.season.tasks import Tasks
 from geoagro.values.season import Crew
 

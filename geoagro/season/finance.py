@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-Floats = NDArray[np.float64]
+from geoagro.arrays import Floats
 
 
 def monthly_rate(yearly: float) -> float:

@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from geoagro.season.chance import Floats, Stakes
+from geoagro.arrays import Floats
+from geoagro.season.chance import Stakes
 from geoagro.season.finance import net_present_value
 from geoagro.season.records.tables import LEVERAGE
 from geoagro.values.season import Range

@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.arrays import Floats
 from geoagro.season.clock import Clock
 from geoagro.season.records.tables import WEEKS
-from geoagro.season.schedule import Floats, Schedule, wanted_days
+from geoagro.season.schedule import Schedule, wanted_days
 from geoagro.season.tasks import Tasks
 
 

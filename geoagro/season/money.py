@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from geoagro.season.chance import Floats, Stakes, simulate
+from geoagro.arrays import Floats
+from geoagro.season.chance import Stakes, simulate
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.leverage import leverage_table

@@ -17,10 +17,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geoagro.arrays import Floats
 from geoagro.season.clock import Days
 from geoagro.season.tasks import Tasks
 
-Floats = NDArray[np.float64]
 NEVER = -(10**9)
 _FIRM = ("nursery", "prepare", "plant")
 """Tasks whose latest day stays where it is; that of the others moves with the planting they follow."""

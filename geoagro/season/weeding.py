@@ -7,15 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.season.clock import Days
 from geoagro.values.season import Weeding
 
 MONTH_DAYS = 365.25 / 12
 _BLOCK = 400  # beds looked at together, to bound memory
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

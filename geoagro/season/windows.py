@@ -8,12 +8,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geoagro.arrays import Bools
 from geoagro.errors import DesignError
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
 from geoagro.values.season import Window
-
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -22,8 +21,8 @@ class PlantingDays:
 
     clock: Clock
     group: dict[str, int]
-    allowed: Flags  # groups x days
-    frost: dict[str, Flags]  # per tender crop: days of frost
+    allowed: Bools  # groups x days
+    frost: dict[str, Bools]  # per tender crop: days of frost
 
     def next_allowed(self, group: Days, day: Days) -> Days:
         """First day from `day` on when planting is allowed; after the last day of the plan where there is none."""
@@ -83,7 +82,7 @@ def _holds(window: Window, crop: SeasonCrop) -> bool:
     return window.kind == "rains" or crop.frost_tender
 
 
-def _allowed(crop: SeasonCrop, windows: tuple[Window, ...], clock: Clock) -> Flags:
+def _allowed(crop: SeasonCrop, windows: tuple[Window, ...], clock: Clock) -> Bools:
     """Inside any of the rains (if any holds) and outside every frost."""
     rains = [_inside(w, clock) for w in windows if w.kind == "rains" and _holds(w, crop)]
     frost = [_inside(w, clock) for w in windows if w.kind == "frost" and _holds(w, crop)]
@@ -92,7 +91,7 @@ def _allowed(crop: SeasonCrop, windows: tuple[Window, ...], clock: Clock) -> Fla
     return np.asarray(wet & ~(np.any(frost, axis=0) if frost else ~everywhere), dtype=bool)
 
 
-def _inside(window: Window, clock: Clock) -> Flags:
+def _inside(window: Window, clock: Clock) -> Bools:
     """Whether each day of the plan lies in the yearly window, which may pass over New Year."""
     dates: Any = clock.dates(clock.days)
     month_days = _month_day(dates)
@@ -108,7 +107,7 @@ def _month_day(dates: NDArray[np.datetime64]) -> Days:
     return np.asarray(100 * (months.astype(np.int64) % 12 + 1) + day, dtype=np.int64)
 
 
-def _next_true(flags: Flags) -> Days:
+def _next_true(flags: Bools) -> Days:
     """Column of the first True at or after each column; one column more than `flags`, for 'past the end'."""
     rows, columns = flags.shape
     where = np.where(flags, np.arange(columns), columns)

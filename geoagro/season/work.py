@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from geoagro.arrays import Floats
 from geoagro.errors import DesignError
 from geoagro.season.clock import Clock, Days, last_day
 from geoagro.season.crew import level_with_crew, people_by_day
 from geoagro.season.crops import SeasonCrop, season_crops
 from geoagro.season.lots import field_lots
 from geoagro.season.rates import BedRates, bed_rates
-from geoagro.season.schedule import NEVER, Floats, Schedule
+from geoagro.season.schedule import NEVER, Schedule
 from geoagro.season.tasks import Tasks, all_tasks
 from geoagro.season.weeding import bed_cover
 from geoagro.season.windows import PlantingDays, planting_days

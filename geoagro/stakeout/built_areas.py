@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from geoagro.stakeout.chords import Floats
+from geoagro.arrays import Floats
 from geoagro.values.beds import Beds
 from geoagro.values.survey import AREAS_ASBUILT
 

@@ -9,8 +9,8 @@ import pandas as pd
 import shapely
 from scipy.spatial import cKDTree
 
+from geoagro.arrays import Floats
 from geoagro.stakeout.built_rows import row_state
-from geoagro.stakeout.chords import Floats
 from geoagro.stakeout.matching import Pairs, match
 from geoagro.stakeout.survival import Interval, from_count, from_plots
 from geoagro.values.rows import TreeRows

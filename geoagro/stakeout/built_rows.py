@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely import STRtree
 
-from geoagro.stakeout.chords import Floats, Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.stakeout.matching import Pairs
 from geoagro.values.rows import TreeRows
 from geoagro.values.survey import MARKS_ASBUILT, ROWS_ASBUILT, ROWS_FOUND

@@ -12,11 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
-Ints = NDArray[np.int64]
+from geoagro.arrays import Bools, Floats, Ints
 
 # Costs of the shortest path, each outweighing all that comes after it: a tape off the row, a spacing below
 # the minimum, one more stake (with what the caller adds for its place), how short a short one is, uneven spacing.

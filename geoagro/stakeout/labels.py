@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from shapely import STRtree
 
-from geoagro.stakeout.chords import Floats
+from geoagro.arrays import Floats
 
 _SAME_STAKE_M = 1.0
 _SAME_ROW = 0.25  # share of the spacing: earlier stakes farther off stood on another row

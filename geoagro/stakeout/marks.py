@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from geoagro.stakeout.chords import Chain, Floats, Ints, fewest_stakes, off_tape
+from geoagro.arrays import Floats, Ints
+from geoagro.stakeout.chords import Chain, fewest_stakes, off_tape
 from geoagro.stakeout.labels import KnownRow, known_rows, mark_names
 from geoagro.stakeout.places import Place
 from geoagro.values.rows import TreeRows

@@ -12,7 +12,7 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components, min_weight_full_bipartite_matching
 from scipy.spatial import cKDTree
 
-from geoagro.stakeout.chords import Floats, Ints
+from geoagro.arrays import Floats, Ints
 
 _DENSE = 400  # largest cluster solved by the dense solver
 

@@ -10,7 +10,7 @@ import shapely
 from scipy.spatial.distance import pdist, squareform
 from shapely import STRtree
 
-from geoagro.stakeout.chords import Floats, Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.values.rows import TreeRows
 from geoagro.values.stakeout import BASELINE_OFFSETS, LEVELS, TAPE_OFFSETS, Baseline
 from geoagro.values.terrain import Terrain

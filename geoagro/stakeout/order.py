@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from geoagro.stakeout.chords import Floats, Ints
+from geoagro.arrays import Floats, Ints
 
 _WINDOWS = (60, 250)  # rows; short stretches first, as they are quick to try
 _BEST_BOUND_ROWS = 1000

@@ -10,7 +10,7 @@ import shapely
 from scipy.signal import find_peaks
 from shapely import LineString, STRtree
 
-from geoagro.stakeout.chords import Floats
+from geoagro.arrays import Floats
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Exclusion

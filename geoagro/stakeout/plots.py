@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from scipy.spatial import cKDTree
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
-from geoagro.stakeout.chords import Floats
 from geoagro.stakeout.survival import sample_size
 from geoagro.values.stakeout import PLOTS
 from geoagro.values.survey import SampleSize

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely import STRtree
 
-from geoagro.stakeout.chords import Floats, Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.values.stakeout import RECEIVERS, StakeRule
 
 _SEED = 20_240_611

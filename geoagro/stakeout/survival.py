@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import norm, t
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
-from geoagro.stakeout.chords import Floats
 from geoagro.values.survey import SampleSize
 
 CONFIDENCE = 0.95

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from shapely import LineString
 
-from geoagro.stakeout.chords import Floats, Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.stakeout.order import Order, back_and_forth, best_order, between, lower_bound, one_way
 from geoagro.stakeout.ways import Ways
 from geoagro.values.stakeout import MARKS, WALK, StakeRule

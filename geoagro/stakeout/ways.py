@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 from shapely import MultiPolygon, Polygon
 
-from geoagro.stakeout.chords import Floats
+from geoagro.arrays import Floats
 
 _MARGIN_M = 0.5
 _NEAR = 24  # ways to this many nearest places are found exactly, farther ones are taken as straight

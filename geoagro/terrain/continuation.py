@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 from scipy import ndimage
 
+from geoagro.arrays import Floats
 from geoagro.terrain.smoothing import TRUNCATE, Slices, blurred, tiles
 from geoagro.terrain.window import Mask
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 
 Planes = tuple[Floats, Floats, Floats]
 

@@ -7,11 +7,12 @@ from typing import Any, Literal
 import numpy as np
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.terrain.slope import gradient
 from geoagro.terrain.smoothing import smoothed
 from geoagro.terrain.window import cells_in
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 from geoagro.values.terrain import TERRAIN_DIFFICULTY, Difficulty, Terrain
 
 Binding = Literal["spacing", "grade", "both", "neither"]

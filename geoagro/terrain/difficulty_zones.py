@@ -11,9 +11,10 @@ from rasterio import Affine
 from rasterio.features import shapes, sieve
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats
 from geoagro.terrain.difficulty import CLEAR
 from geoagro.terrain.window import cells_in
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 from geoagro.values.row_plan import DIFFICULTY_ZONES
 from geoagro.values.terrain import Difficulty
 

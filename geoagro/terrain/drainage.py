@@ -6,17 +6,15 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy import ndimage, sparse
 from scipy.sparse.linalg import spsolve_triangular
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats, Ints
 from geoagro.errors import LayoutError
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
 from geoagro.values.terrain import Drainage, Terrain
-
-Ints = NDArray[np.int64]
 
 EXPONENT = 1.1
 """Of the slope to each lower neighbour (Freeman 1991)."""

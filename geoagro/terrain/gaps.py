@@ -8,9 +8,10 @@ import numpy as np
 from scipy import ndimage, sparse
 from scipy.sparse.linalg import splu
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.terrain.window import Mask
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 
 NEIGHBOURS = ((-1, 0), (1, 0), (0, -1), (0, 1))
 TOUCHING = np.ones((3, 3), dtype=bool)

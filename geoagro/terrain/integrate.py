@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.fft import dctn, idctn
 
-from geoagro.values.grid import Floats, Grid
+from geoagro.arrays import Floats
+from geoagro.values.grid import Grid
 
 MOST_STEPS = 200
 TOLERANCE = 1e-9

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from geoagro.values.grid import Floats, Grid
+from geoagro.arrays import Floats
+from geoagro.values.grid import Grid
 
 
 def gradient(heights: Grid) -> tuple[Floats, Floats]:

@@ -8,8 +8,9 @@ from typing import Literal
 import numpy as np
 from scipy import ndimage
 
+from geoagro.arrays import Floats
 from geoagro.terrain.window import Mask
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 
 SHARE_OF_SPACING = 0.7
 TRUNCATE = 4.0

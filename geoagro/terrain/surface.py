@@ -10,9 +10,10 @@ from scipy import sparse
 from scipy.sparse.linalg import splu
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.terrain.window import Mask, cells_in
-from geoagro.values.grid import Floats, Grid
+from geoagro.values.grid import Grid
 
 MOST_CELLS = 250_000
 STIFFNESS = 1e-3

@@ -6,10 +6,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-Floats = NDArray[np.floating[Any]]
+from geoagro.arrays import Floats
 
 
 @dataclass(frozen=True)
@@ -54,13 +53,13 @@ class Grid:
     @property
     def x(self) -> Floats:
         """Easting of the cell centres of each column, metres."""
-        x: Floats = self.west + (np.arange(self.values.shape[1]) + 0.5) * self.cell_m
+        x: Floats = self.west + (np.arange(self.values.shape[1], dtype=np.float64) + 0.5) * self.cell_m
         return x
 
     @property
     def y(self) -> Floats:
         """Northing of the cell centres of each row (falling), metres."""
-        y: Floats = self.north - (np.arange(self.values.shape[0]) + 0.5) * self.cell_m
+        y: Floats = self.north - (np.arange(self.values.shape[0], dtype=np.float64) + 0.5) * self.cell_m
         return y
 
     def with_values(self, values: Floats) -> Grid:

@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 import rasterio
 from affine import Affine
-from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
 from rasterio.windows import Window
 
+from geoagro.arrays import Floats
 from geoagro.crs import WGS84, Bounds, parse_crs, transform_bounds
 from geoagro.errors import CrsError, InputError
 from geoagro.inputs.files import checksums, find_file
@@ -27,8 +27,6 @@ from geoagro.inputs.raster.sentinels import take_out_sentinels
 from geoagro.inputs.vector.file import resolved_crs
 from geoagro.values.design import RasterSource
 from geoagro.values.site import Finding, SourceFile
-
-Floats = NDArray[np.floating[Any]]
 
 MOST_CELLS = 25_000_000
 """With more cells, terrain no longer fits the memory of a usual computer. Our own choice."""

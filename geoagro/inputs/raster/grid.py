@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from pyproj import CRS
 
+from geoagro.arrays import Floats
 from geoagro.crs import Bounds, same, transform_points
 from geoagro.errors import InputError
 from geoagro.inputs.raster.file import RasterWindow, applied
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
-
-Floats = NDArray[np.floating[Any]]
 
 _CELLS_AT_ONCE = 500_000
 _ON_CELL = 1e-7

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-from numpy.typing import NDArray
 from pyproj import CRS
 
 from geoagro.errors import InputError
 from geoagro.inputs.raster.file import JUMP_FROM_ZERO, RasterWindow
 from geoagro.values.site import Finding
-
-Floats = NDArray[np.floating[Any]]
 
 US_SURVEY_FOOT = 1200.0 / 3937.0
 

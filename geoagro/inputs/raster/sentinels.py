@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.floating[Any]]
+from geoagro.arrays import Floats
 
 CUSTOMARY = (-9999.0, -99999.0, -32768.0, -32767.0, 32767.0, -3.4028234663852886e38)
 """From memory: the usual marks of raster software and the limits of 16 bit whole and 32 bit real numbers."""

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geoagro.arrays import Floats
 from geoagro.crs import scale_at, transform_points
 from geoagro.errors import InputError
 from geoagro.inputs.raster.file import RasterWindow
 from geoagro.inputs.raster.grid import sample_window
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
-
-Floats = NDArray[np.floating[Any]]
 
 _NAMES = {
     **dict.fromkeys(("percent", "%", "pct"), "percent"),

@@ -11,14 +11,12 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from pyproj import CRS
 
+from geoagro.arrays import Floats
 from geoagro.crs import WGS84, is_metric, name_of, transform_points
 from geoagro.errors import CrsError, InputError
 from geoagro.values.site import Finding, Site
-
-Floats = NDArray[np.floating[Any]]
 
 NEAR_M = 100.0
 _FITS, _CURED = 0.5, 0.8

@@ -7,13 +7,12 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from pyproj import CRS
 
+from geoagro.arrays import Floats
 from geoagro.crs import WGS84, horizontal_metres, name_of, parse_crs, transform_geometries, transform_points
 from geoagro.errors import OutputError
 
-Floats = NDArray[np.floating[Any]]
 DEGREE_DECIMALS = 8
 
 

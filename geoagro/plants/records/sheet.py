@@ -4,11 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from geoagro.arrays import Floats, Ints
 
 
 @dataclass(frozen=True)
