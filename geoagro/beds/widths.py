@@ -7,6 +7,7 @@ from math import floor
 
 from geoagro.errors import LayoutError
 from geoagro.values.design import BedRule
+from geoagro.values.rows import RowWindow
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,10 @@ class Widths:
     def outer(self, order: int) -> float:
         """Distance from the row to the far edge of its bed number `order`; 0 means the tree bed."""
         return self.inner(order) + self.bed if order else self.tree / 2
+
+    def need(self, beds: int) -> float:
+        """Distance between two rows that carries so many beds, a path on both sides of each."""
+        return round(self.tree + self.path + beds * (self.bed + self.path), 9)
 
     def whole_beds(self, distance: float) -> int:
         """Count the whole beds between two rows `distance` apart, a path on both sides of each."""
@@ -56,3 +61,23 @@ def working_widths(rule: BedRule, spacing_m: float) -> Widths:
             f"spacing ({spacing_m:g} m), or the tree beds of two rows meet. Make it narrower, or widen rows.spacing_m."
         )
     return Widths(rule.tree_bed_width_m, rule.bed_width_m, rule.path_width_m)
+
+
+ROOM_USED = 0.4
+"""Share of the room between need and spacing that rows stand nearer by: more rows, and room left for the ground's own
+unevenness on both sides."""
+
+
+def row_window(rule: BedRule, spacing_m: float, tolerance: float) -> RowWindow:
+    """Tell what the beds of an alley at the row spacing ask of the rows' distance.
+
+    Their need is the tree bed, a path, and a bed with a path for each bed that the spacing carries. Rows aim below the
+    spacing by a share of what is left, counted from the need or from the spacing's own lower limit, whichever is higher.
+
+    >>> row_window(BedRule(bed_width_m=1.1, path_width_m=0.35), 4.5, 0.1).need_m
+    4.25
+    """
+    widths = working_widths(rule, spacing_m)
+    need = widths.need(widths.whole_beds(spacing_m))
+    lowest = max(need, (1 - tolerance) * spacing_m)
+    return RowWindow(need, spacing_m - ROOM_USED * (spacing_m - lowest))

@@ -14,7 +14,7 @@ from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
-from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of
+from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, window_of
 from geoagro.plants.placement import place_plants
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.layout import lay_rows
@@ -39,7 +39,10 @@ def lay_out(
     site = replace(site, findings=(*site.findings, *source.findings))
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
-    rows = lay_rows(ground, terrain, design.rows, guides=site.guides, outlet=site.outlet, progress=progress)
+    window = window_of(design)
+    rows = lay_rows(
+        ground, terrain, design.rows, guides=site.guides, outlet=site.outlet, window=window, progress=progress
+    )
     beds = lay_beds(rows, ground.plantable, design.beds, progress=progress)
     plants = place_plants(beds, terrain, crops, design.plantings, start=design.start, progress=progress)
     unplanted = leftover_ground(ground, beds, rows.cut, spacing_m=design.rows.spacing_m)

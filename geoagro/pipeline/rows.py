@@ -7,7 +7,7 @@ from typing import Any
 
 from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
-from geoagro.pipeline.steps import contours_of, ground_of, terrain_of
+from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, window_of
 from geoagro.rows.comparison import compare_settings, settings_around
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
@@ -38,7 +38,9 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
     rule = design.rows
-    rows = lay_rows(ground, terrain, rule, guides=site.guides, outlet=site.outlet, progress=progress)
+    rows = lay_rows(
+        ground, terrain, rule, guides=site.guides, outlet=site.outlet, window=window_of(design), progress=progress
+    )
     unplanted = ground_without_rows(
         ground, list(rows.frame.geometry), rows.cut, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from geoagro.beds.widths import row_window
 from geoagro.ground.plantable import plantable_ground
 from geoagro.plants.crops import choose_crops
 from geoagro.terrain.build import build_terrain
@@ -14,6 +15,7 @@ from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
+from geoagro.values.rows import RowWindow
 from geoagro.values.site import Site
 from geoagro.values.terrain import CONTOURS, GroundSource, Terrain
 
@@ -42,6 +44,11 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
         drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
     )
     return plantable_ground(site, terrain, design.ground, drainage=lines)
+
+
+def window_of(design: Design) -> RowWindow:
+    """Tell what the design's beds ask of the rows' distance; raises LayoutError where tree beds of two rows would touch."""
+    return row_window(design.beds, design.rows.spacing_m, design.rows.spacing_tolerance)
 
 
 def contours_of(design: Design, site: Site, terrain: Terrain) -> Any:

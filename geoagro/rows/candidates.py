@@ -117,6 +117,7 @@ def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
         rule.min_turn_radius_m,
         task.fall,
         task.guides,
+        task.window,
     )
     area = task.plantable.buffer(0.3 * rule.spacing_m)
     return relax_rows(rows, Slopes.of(task.judged), area, wishes, steps_m=(RELAX_STEP_M,) * rounds)

@@ -20,7 +20,7 @@ from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
-from geoagro.values.rows import Lines
+from geoagro.values.rows import Lines, RowWindow
 
 CELL_SHARES = (0.6, 1.0)
 """Distance between nodes of the row field, in spacings: fine on small fields, coarse on large ones."""
@@ -53,6 +53,7 @@ def contour_rows(
     *,
     guides: Sequence[LineString] = (),
     outlet: Any | None = None,
+    window: RowWindow | None = None,
     progress: Progress = silent,
 ) -> Lines:
     """Lay candidate sets of rows and keep the one that is worth most: legal ground, less what its row ends cost.
@@ -68,8 +69,10 @@ def contour_rows(
         See `Task`.
     outlet
         Point or line that rows fall toward, where the rule asks for it.
+    window
+        What the beds between rows ask of the rows' distance.
     """
-    task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet))
+    task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet), window)
     longer = task.hectares <= SMALL_HA if rule.thorough == "auto" else rule.thorough
     starts, mends = len(BENDS_M) if longer else 1, MENDS[longer]
     found: list[Candidate] = []
@@ -116,8 +119,10 @@ def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]
     limits = inside(row_limits(task.rule, lattice, task.fall), FIELD_TOLERANCE_SHARE, FIELD_GRADE_SHARE)
     start = poisson_start(lattice, wanted_uphill(lattice, task.fall))
     for bend_m in bends_m:
-        phi = level_start(lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.guides, d))
-        phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, task.guides, d))
+        phi = level_start(
+            lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.guides, task.aim_m)
+        )
+        phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, task.guides, task.aim_m))
         phi = phi if task.guides else centred(lattice, phi)
         yield _rows_of(lattice, phi, task, choose=len(bends_m) > 1)
 
@@ -130,9 +135,11 @@ def _rows_of(lattice: Lattice, phi: Floats, task: Task, *, choose: bool) -> list
     d = task.rule.spacing_m
 
     def share(phase: float) -> float:
-        return legal(clipped(level_lines(lattice, phi, d, phase), task.plantable, task.rule.min_row_length_m), task)
+        return legal(
+            clipped(level_lines(lattice, phi, task.aim_m, phase), task.plantable, task.rule.min_row_length_m), task
+        )
 
     best = 0.0 if task.guides or not choose else max(PHASES, key=share)
-    lines = clipped(level_lines(lattice, phi, d, best), task.plantable.buffer(1.5 * d), 0.5 * d)
+    lines = clipped(level_lines(lattice, phi, task.aim_m, best), task.plantable.buffer(1.5 * d), 0.5 * d)
     # a ring too short to be a row would only push the rows around it, and could shrink to a point
     return [line for line in lines if not (line.is_closed and line.length < task.rule.min_row_length_m)]

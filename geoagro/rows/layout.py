@@ -15,7 +15,7 @@ from geoagro.rows.straight import straight_rows
 from geoagro.values.design import RowRule
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
-from geoagro.values.rows import Lines, TreeRows
+from geoagro.values.rows import Lines, RowWindow, TreeRows
 from geoagro.values.terrain import Terrain
 
 
@@ -26,13 +26,14 @@ def lay_rows(
     *,
     guides: Sequence[LineString] = (),
     outlet: Any | None = None,
+    window: RowWindow | None = None,
     progress: Progress = silent,
 ) -> TreeRows:
-    """Lay, number and measure the tree rows.
+    """Lay, number and measure the tree rows; `window` is what the beds between them ask of their distance.
 
     Raises LayoutError where the method needs what isn't known (heights, a guide) or where no row is long enough.
     """
-    lines = _lines(ground, terrain, rule, guides=guides, outlet=outlet, progress=progress)
+    lines = _lines(ground, terrain, rule, guides=guides, outlet=outlet, window=window, progress=progress)
     if not lines.kept:
         raise LayoutError(
             f"No row of {rule.min_row_length_m:g} m or more holds the limits on this ground. Lower "
@@ -48,6 +49,7 @@ def _lines(
     *,
     guides: Sequence[LineString],
     outlet: Any | None,
+    window: RowWindow | None,
     progress: Progress,
 ) -> Lines:
     steepest = None if terrain.judged is None else rule.max_grade_pct
@@ -73,4 +75,13 @@ def _lines(
         )
     _, smooth = terrain.need_heights("rows.method: contour")
     assert terrain.judged is not None  # built together with the smooth surface
-    return contour_rows(ground.plantable, smooth, terrain.judged, rule, guides=guides, outlet=outlet, progress=progress)
+    return contour_rows(
+        ground.plantable,
+        smooth,
+        terrain.judged,
+        rule,
+        guides=guides,
+        outlet=outlet,
+        window=window,
+        progress=progress,
+    )

@@ -24,11 +24,14 @@ from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
 from geoagro.rows.sampling import Hits
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
+from geoagro.values.rows import RowWindow
 
 SPACING_MARGIN = 0.03
+NEED_MARGIN_M = 0.01
 GRADE_MARGIN = 0.2
 BEND_MARGIN = 0.15
-"""Aim this far inside a limit: a share of the spacing, of the grade limit, of the largest curvature."""
+"""Aim this far inside a limit: a share of the spacing, metres above what beds need, a share of the grade limit, of the
+largest curvature."""
 GIVE_UP_SPACING = 0.2
 GIVE_UP_GRADE = 0.1
 GIVE_UP_BEND = 0.3
@@ -124,6 +127,8 @@ class Wishes:
         Wanted fall along rows; None for level rows.
     guides
         Lines that rows near them must run on.
+    window
+        What the beds between rows ask of the distance; None where nothing is asked.
     """
 
     spacing_m: float
@@ -133,6 +138,7 @@ class Wishes:
     min_radius_m: float
     fall: Fall | None = None
     guides: Sequence[LineString] = ()
+    window: RowWindow | None = None
 
 
 def relax_rows(
@@ -185,12 +191,15 @@ def _pull_spacing(
     """Distance to the row met by the normal on each side, linear in the shifts of the node and of the two nodes met."""
     d, x = wishes.spacing_m, wishes.tolerance
     low, high = d * (1 - x + SPACING_MARGIN), d * (1 + x - SPACING_MARGIN)
+    aim = d
+    if wishes.window is not None:
+        low, aim = max(low, min(wishes.window.need_m + NEED_MARGIN_M, d)), wishes.window.aim_m
     for side, hits in zip(SIDES, seen, strict=True):
         i = np.nonzero(np.isfinite(hits.distance))[0]
         gap = hits.distance[i]
         columns, factors = _gap_terms(chains, hits, i, side, scale=1 / (x * d))
-        even = 1 / (1 + ((gap - d) / (2 * x * d)) ** 2)
-        system.add(columns, factors, (d - gap) / (x * d), EVEN_WEIGHT * even)
+        even = 1 / (1 + ((gap - aim) / (2 * x * d)) ** 2)
+        system.add(columns, factors, (aim - gap) / (x * d), EVEN_WEIGHT * even)
         off = (np.clip(gap, low, high) - gap) / (x * d)
         weight = np.where(off == 0, 0.0, importance[i] * SPACING_WEIGHT / (1 + (off / GIVE_UP_SPACING) ** 2))
         out = weight > 0

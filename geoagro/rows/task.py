@@ -9,6 +9,7 @@ from shapely import LineString, MultiPolygon
 from geoagro.rows.fall import Fall
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
+from geoagro.values.rows import RowWindow
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,8 @@ class Task:
         Lines that a row must run on.
     fall
         Wanted fall along rows; None for level rows.
+    window
+        What the beds between rows ask of the rows' distance; None where nothing is asked.
     """
 
     plantable: MultiPolygon
@@ -35,6 +38,12 @@ class Task:
     rule: RowRule
     guides: tuple[LineString, ...] = ()
     fall: Fall | None = None
+    window: RowWindow | None = None
+
+    @property
+    def aim_m(self) -> float:
+        """Distance between rows on even ground."""
+        return self.rule.spacing_m if self.window is None else self.window.aim_m
 
     @property
     def hectares(self) -> float:

@@ -56,6 +56,22 @@ class TreeRows:
 
 
 @dataclass(frozen=True)
+class RowWindow:
+    """What the beds between two rows ask of the rows' distance, metres.
+
+    Attributes
+    ----------
+    need_m
+        Nearer than this, an alley carries a bed less; a soft edge, inside the spacing's own tolerance.
+    aim_m
+        Distance that rows are laid at where the ground is even: the spacing, or less where the beds leave room.
+    """
+
+    need_m: float
+    aim_m: float
+
+
+@dataclass(frozen=True)
 class Lines:
     """Row lines as one method drew them, not yet numbered or measured.
 
