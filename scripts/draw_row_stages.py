@@ -30,8 +30,9 @@ from geoagro.rows.lattice import build_lattice
 from geoagro.rows.level_lines import level_lines
 from geoagro.rows.row_field import legal_field, level_start, nearest_legal, poisson_start
 from geoagro.rows.task import Task
+from geoagro.values.reasons import REASONS
 
-CUT_LOOKS = {"grade_limit": "C3", "spacing_limit": "C0", "turn_radius": "C4", "short_row": "C1"}
+CUT_LOOKS = {code: f"C{number}" for number, code in enumerate(REASONS)}
 
 
 def main() -> None:
@@ -91,7 +92,8 @@ def main() -> None:
 
 def draw_candidate(sheet: Callable[[str, str], Any], name: str, title: str, found: Candidate) -> None:
     """Rows in black, what was cut from them in its reason's colour."""
-    axes, done = sheet(name, f"{title}\nlegal share {found.share:.3f}; cut: " + ", ".join(CUT_LOOKS))
+    cuts = {reason for reason, _ in found.held.cut}
+    axes, done = sheet(name, f"{title}\nlegal share {found.share:.3f}; cut: " + ", ".join(sorted(cuts)))
     for line in found.held.kept:
         axes.plot(*line.xy, color="black", linewidth=0.8)
     for reason, line in found.held.cut:

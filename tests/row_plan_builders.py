@@ -62,7 +62,7 @@ def row_plan(size_m: float = 60.0, *, terrain: Terrain | None = None, name: str 
         rows=rows,
         unplanted=unplanted,
         quality=quality_table(rows, ground.plantable, land, asked.rows),
-        costs=limit_costs(ground, unplanted, asked, rest="edges of the field, row ends"),
+        costs=limit_costs(ground, unplanted, asked),
         contours=contour_lines(land, ground.boundary, 1.0),
         difficulty=hard,
         zones=difficulty_zones(hard, ground.plantable, spacing_m=4.5),

@@ -42,7 +42,7 @@ def test_costs_name_the_setting_with_its_value_and_the_share_of_what_they_take_f
     row = LineString([(10, 50), (100, 50)])
     cut = cut_pieces(grade_limit=LineString([(10, 60), (40, 60)]))
     left = ground_without_rows(ground, [row], cut, spacing_m=4.0, tolerance=0.25)
-    table = limit_costs(ground, left, design(max_grade_pct=3.5), rest="edges").set_index("reason")
+    table = limit_costs(ground, left, design(max_grade_pct=3.5)).set_index("reason")
     assert list(table.index) == ["setback", "grade_limit", "row_margin"]
     assert table["setting"].tolist() == ["ground.setback_m 1", "rows.max_grade_pct 3.5", ""]
     assert table["part_of"].tolist() == ["field", "plantable", "plantable"]
@@ -50,7 +50,7 @@ def test_costs_name_the_setting_with_its_value_and_the_share_of_what_they_take_f
     # a piece of 30 m serves 2 m on both sides and half a disc past its inner end; the row serves 90 m by 5 m
     assert table.loc["grade_limit", "area_m2"] == pytest.approx(30 * 4 + np.pi * 2, rel=2e-3)
     assert table.loc[["grade_limit", "row_margin"], "area_m2"].sum() == pytest.approx(9000 - 90 * 5)
-    assert table.loc["row_margin", "words"] == "edges"
+    assert table.loc["row_margin", "words"] == "Leftover at edges and row ends"
 
 
 def test_costs_add_up_to_the_unplanted_ground():

@@ -10,11 +10,11 @@ from outputs_builders import small_layout
 from PIL import Image
 from shapely import MultiPolygon, box
 
-from geoagro.outputs.drawing.looks import BED, PATH, REASONS, TREE_BED, crop_look, reason_look
+from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED, crop_look, reason_look
 from geoagro.outputs.drawing.page import fit_page
 from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.outputs.layout.picture import draw_layout, write_picture
-from geoagro.values.ground import UNPLANTED
+from geoagro.values.reasons import REASONS
 
 
 def legend_words(layout) -> list[str]:
@@ -32,10 +32,10 @@ def test_the_same_layout_gives_the_same_picture_of_a3_size(tmp_path):
 def test_the_legend_names_only_what_is_drawn():
     layout = small_layout(40)
     words = legend_words(layout)
-    assert {"Tree bed", "Vegetable bed", "Path", "Kept free", "Setback along the boundary"} <= set(words)
+    assert {"Tree bed", "Vegetable bed", "Path", "Exclusion", "Setback along the boundary"} <= set(words)
     assert "Too steep" not in words
     bare = dataclasses.replace(layout, unplanted=layout.unplanted.iloc[:0], contours=layout.contours.iloc[:0])
-    assert not [w for w in legend_words(bare) if w.startswith(("Contour", "Kept", "Setback"))]
+    assert not [w for w in legend_words(bare) if w.startswith(("Contour", "Exclusion", "Setback"))]
 
 
 def test_a_field_without_heights_is_shaded_by_slope():
@@ -114,9 +114,3 @@ def test_a_large_field_shows_only_the_heavier_contours():
     )
     words = legend_words(dataclasses.replace(layout, contours=many))
     assert [w for w in words if w.startswith("Contour")] == ["Contour with its height, every 0.5 m"]
-
-
-def test_every_declared_reason_has_its_own_words_and_look():
-    (reason,) = (field for field in UNPLANTED.fields if field.name == "reason")
-    declared = reason.description.removeprefix("Why: ").rstrip(".").split(", ")
-    assert set(declared) <= set(REASONS)

@@ -70,7 +70,7 @@ def test_without_heights_there_is_no_difficulty_but_rows_are_written(plan, tmp_p
 def test_the_picture_names_the_limits_and_what_was_cut(plan):
     words = {text.get_text().replace("\n", " ") for text in draw_plan(plan).legends[0].get_texts()}
     assert {"Tree row, with its number", "Piece of row cut away", "Row grade above the limit"} <= words
-    assert "No row: edges and row ends" in words
+    assert "Leftover at edges and row ends" in words
     assert not {w for w in words if "bed" in w.lower()}
 
 

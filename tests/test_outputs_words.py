@@ -7,11 +7,8 @@ from hypothesis import strategies as st
 
 import geoagro
 from geoagro.errors import OutputError
-from geoagro.outputs.drawing.looks import REASONS
-from geoagro.outputs.report.areas import ITEMS
 from geoagro.outputs.words.catalog import catalog_text
 from geoagro.outputs.words.say import CATALOGS, NOTHING, Words
-from geoagro.reports.kinds import DEFINITIONS
 
 POT = CATALOGS / "geoagro.pot"
 
@@ -20,11 +17,6 @@ def test_the_translators_catalog_holds_every_text_as_it_is():
     assert POT.read_text(encoding="utf-8") == catalog_text(Path(geoagro.__file__).parent), (
         "run `python scripts/refresh_words.py`"
     )
-
-
-def test_every_reason_for_leaving_ground_has_a_name_a_definition_and_a_look():
-    assert set(REASONS) <= set(DEFINITIONS)
-    assert set(DEFINITIONS) <= set(ITEMS)
 
 
 def test_a_whole_translation_changes_every_word_of_the_report(tmp_path):

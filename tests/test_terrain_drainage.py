@@ -165,7 +165,7 @@ def test_contour_rows_end_at_the_strip_too_and_the_sums_hold():
     left = ground_without_rows(ground, list(lines), rows.cut, spacing_m=4.5, tolerance=0.1)
     served = ground.plantable.intersection(shapely.union_all(shapely.buffer(lines, 2.475, cap_style="flat")))
     assert left["area_m2"].sum() + served.area == pytest.approx(site.boundary.area, abs=0.05)
-    costs = limit_costs(ground, left, rule, rest="edges").set_index("reason")
+    costs = limit_costs(ground, left, rule).set_index("reason")
     assert costs.loc["drainage", "setting"] == "rows.drainage_area_ha 0.3"
     assert costs.loc["drainage", "area_m2"] == pytest.approx(strip_of(ground).area)
 

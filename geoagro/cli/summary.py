@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from geoagro.cli.columns import columns, costs, measures
+from geoagro.reports.records.kinds import ground_kind
 from geoagro.values.layout import Layout
 
 _USE = {
@@ -48,7 +49,7 @@ def _areas(layout: Layout) -> str:
     lines = []
     for item, whole, area in table[["item", "part_of", "area_m2"]].itertuples(index=False):
         depth[item] = depth.get(whole, -1) + 1
-        lines.append(("  " * depth[item] + item.replace("_", " "), f"{area / 10_000:.3f} ha"))
+        lines.append(("  " * depth[item] + ground_kind(item).words, f"{area / 10_000:.3f} ha"))
     return columns(lines)
 
 

@@ -13,10 +13,10 @@ from shapely import LineString
 from geoagro.planar.cutting import on_grid, parts_of, subtract, within, within_boxes, without
 from geoagro.values.beds import Beds
 from geoagro.values.ground import UNPLANTED, Ground
+from geoagro.values.reasons import LEFTOVER
 
 _TILE_M = 60.0
 _SMALLEST_M2 = 1e-4
-_REST = "row_margin"
 
 
 def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -> Any:
@@ -104,4 +104,4 @@ def _by_reason(rest: Any, cut: Any, reach_m: float) -> tuple[Any, list[str]]:
         reasons.extend([reason] * len(taken))
         rest, _ = parts_of(away, _SMALLEST_M2)
     shapes.extend(rest)
-    return np.array(shapes, dtype=object), reasons + [_REST] * len(rest)
+    return np.array(shapes, dtype=object), reasons + [LEFTOVER] * len(rest)

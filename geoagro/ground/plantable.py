@@ -17,6 +17,7 @@ from geoagro.errors import LayoutError
 from geoagro.values.design import GroundRule
 from geoagro.values.grid import Grid
 from geoagro.values.ground import UNPLANTED, Ground
+from geoagro.values.reasons import reason_of
 from geoagro.values.site import Site
 from geoagro.values.terrain import Drainage, Terrain
 
@@ -24,15 +25,6 @@ QUAD_SEGS = 16
 STEEP_SPECK_M2 = 25.0
 """Steep patches and gentle islands in them smaller than this follow their surroundings (5 m x 5 m)."""
 SMALLEST_M2 = 0.01
-REMEDY = {
-    "exclusion": "check inputs.exclusions and their buffer_m",
-    "track": "check inputs.tracks and their width_m",
-    "setback": "lower ground.setback_m",
-    "too_steep": "raise ground.steepest_pct",
-    "no_elevation": "give a raster that covers the field",
-    "drainage": "raise rows.drainage_area_ha",
-    "small_part": "lower ground.smallest_part_m2",
-}
 
 
 def plantable_ground(site: Site, terrain: Terrain, rule: GroundRule, *, drainage: Drainage | None = None) -> Ground:
@@ -142,5 +134,5 @@ def _nothing_left(site: Site, taken: dict[str, Any]) -> str:
     shares = ", ".join(f"{r} {areas[r]:.0f} m2" for r in worst)
     return (
         f"Nothing is left to plant in field '{site.name}' ({site.boundary.area:.0f} m2): {shares}. "
-        f"To leave ground: {'; '.join(REMEDY[r] for r in worst)}."
+        f"To leave ground: {'; '.join(reason_of(r).remedy for r in worst)}."
     )

@@ -74,4 +74,4 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
 
 def limit_costs_of(design: Design, ground: Ground, unplanted: Any) -> Any:
     """Add up what each limit of the design costs in ground, beds laid: table LIMIT_COSTS."""
-    return limit_costs(ground, unplanted, design, rest="too narrow for a bed, row ends")
+    return limit_costs(ground, unplanted, design)

@@ -53,7 +53,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         rows=rows,
         unplanted=unplanted,
         quality=quality_table(rows, ground.plantable, terrain, rule, outlet=site.outlet),
-        costs=limit_costs(ground, unplanted, design, rest="edges of the field, row ends"),
+        costs=limit_costs(ground, unplanted, design),
         contours=contours_of(design, site, terrain),
         difficulty=difficulty,
         zones=DIFFICULTY_ZONES.empty(site.crs)

@@ -13,6 +13,7 @@ from geoagro.errors import LayoutError
 from geoagro.reports.canopy import canopy_cover
 from geoagro.reports.cautions import cautions
 from geoagro.reports.crop_account import crop_account, is_tree, row_account, strata_account, tree_crops
+from geoagro.reports.records.kinds import ground_kind
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
 from geoagro.reports.survival import built_table, survival_table
@@ -21,7 +22,6 @@ from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import AREAS, PLOTS, ROWS, Account, Headline, LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
-from geoagro.values.words import say
 
 
 def account_for(
@@ -119,8 +119,8 @@ def areas(laid: LaidOut, headline: Headline) -> Any:
             "item": ["planted", "tree_canopy"],
             "part_of": ["", ""],
             "definition": [
-                say("Planted area: tree beds and vegetable beds that carry at least one plant; paths are not counted."),
-                say("Ground under the crowns of trees at full size, overlaps counted once, inside the field."),
+                ground_kind("planted").definition,
+                ground_kind("tree_canopy").definition,
             ],
             "area_m2": [headline.planted_m2, headline.canopy_cover_m2],
             "ground_area_m2": [np.nan, np.nan],

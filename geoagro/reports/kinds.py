@@ -11,36 +11,11 @@ import shapely
 
 from geoagro.crs import geodesic_area_m2
 from geoagro.reports.areas import LEAST_KNOWN_SHARE, ground_areas
+from geoagro.reports.records.kinds import ground_kind
 from geoagro.values.beds import Beds
 from geoagro.values.ground import Ground
 from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
-from geoagro.values.words import say
-
-DEFINITIONS: dict[str, str] = {
-    "field": say("Gross field: all ground inside the boundary, holes left out."),
-    "excluded": say(
-        "Ground on which no row may stand: setback, exclusions, tracks, small parts, drainage lines, too steep, without elevation."
-    ),
-    "plantable": say("Field less excluded ground: where rows may stand."),
-    "tree_beds": say("Strips planted around the tree rows, at their working width."),
-    "beds": say("Vegetable beds between the rows, at their working width."),
-    "paths": say("Walking paths between beds."),
-    "unplanted": say("Plantable ground that carries no bed and no path."),
-    "difference": say("Plantable ground less all its parts as drawn; shows what rounding and slivers leave."),
-    "setback": say("Kept free along the boundary (headland)."),
-    "exclusion": say("Drawn exclusions with their buffers."),
-    "track": say("Access tracks at their width."),
-    "too_steep": say("Steeper than the design's limit."),
-    "drainage": say("Strips along lines where water gathers, at which rows end."),
-    "small_part": say("Separate parts smaller than the design allows."),
-    "no_elevation": say("Elevation or slope is unknown there."),
-    "grade_limit": say("A row there would climb or fall more than the design allows."),
-    "spacing_limit": say("A row there would come nearer to, or farther from, its neighbour than the design allows."),
-    "turn_radius": say("A row there would turn tighter than the design allows."),
-    "short_row": say("A row there would be shorter than the design allows."),
-    "row_margin": say("Beyond the outermost bed, or slack too narrow for a bed."),
-}
 
 
 @dataclass(frozen=True)
@@ -79,7 +54,7 @@ class Kind:
     @property
     def definition(self) -> str:
         """What is counted."""
-        return DEFINITIONS.get(self.item, f"Left out for the reason '{self.item}'.")
+        return ground_kind(self.item).definition
 
 
 def measure_kinds(site: Site, terrain: Terrain, ground: Ground, beds: Beds, unplanted: Any) -> tuple[Kind, ...]:

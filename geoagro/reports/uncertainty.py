@@ -10,6 +10,7 @@ import shapely
 from geoagro.reports.areas import ground_areas
 from geoagro.reports.boundary_error import propagated_sd, simulated_sd
 from geoagro.values.grid import Grid
+from geoagro.values.reasons import reason_of
 from geoagro.values.report import UNCERTAINTY, LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
 from geoagro.values.words import say
@@ -25,9 +26,6 @@ SURVEYS: tuple[tuple[str, float], ...] = (
 Makers' data give 8 mm + 1 ppm and 0.25 to 0.40 m; satellite correction 1 to 2 m and a phone 4.9 m (95 %, so
 4.9 / 2.45) by public positioning guides. Rounded up by us.
 """
-
-CELL_REASONS = ("too_steep", "no_elevation")
-"""Ground whose outline follows raster cells."""
 
 POINTS = say("boundary points")
 OUTWARD = say("boundary points, all off to the same side")
@@ -91,7 +89,7 @@ def _stated(boundary: Any, error: float, near: float) -> list[Row]:
 def _cells(laid: LaidOut, terrain: Terrain) -> list[Row]:
     cell = terrain.slope.cell_m
     rows: list[Row] = []
-    parts = laid.unplanted.geometry[laid.unplanted["reason"].isin(CELL_REASONS)]
+    parts = laid.unplanted.geometry[laid.unplanted["reason"].map(lambda code: reason_of(code).from_cells).astype(bool)]
     if len(parts):
         rows.append((EDGE, cell, NONE, edge_sd(parts, cell), EDGES))
     if terrain.heights is not None:

@@ -8,6 +8,7 @@ from typing import Any
 from shapely import MultiPolygon
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.reasons import REASONS
 from geoagro.values.site import Finding
 
 PLANTABLE = LayerSpec(
@@ -25,12 +26,7 @@ UNPLANTED = LayerSpec(
     "Ground left unplanted",
     "Polygon",
     (
-        Field(
-            "reason",
-            "text",
-            "Why: setback, exclusion, track, too_steep, no_elevation, drainage, grade_limit, spacing_limit, turn_radius, "
-            "short_row, row_margin, small_part.",
-        ),
+        Field("reason", "text", f"Why: {', '.join(REASONS)}."),
         Field("area_m2", "float", "Area on the map plane.", "m2"),
     ),
 )

@@ -17,7 +17,7 @@ ROW_CUTS = LayerSpec(
     "Pieces of row cut away",
     "LineString",
     (
-        Field("reason", "text", "Limit that the piece broke: grade_limit, spacing_limit, turn_radius, short_row."),
+        Field("reason", "text", "Limit that the piece broke; reason as in layer unplanted."),
         Field("length_m", "float", "Length on the map plane.", "m"),
     ),
 )

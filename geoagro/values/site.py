@@ -23,7 +23,7 @@ FIELD = LayerSpec(
 
 EXCLUSIONS = LayerSpec(
     "exclusions",
-    "Ground kept free",
+    "Exclusions and access tracks",
     "MultiPolygon",
     (
         Field("name", "text", "Name of the thing that is kept free of planting."),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -12,11 +11,12 @@ from shapely import MultiPolygon, box
 
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.frame import LegendEntry, fill_entry
-from geoagro.outputs.drawing.looks import Fill, Hatch
+from geoagro.outputs.drawing.looks import Fill, reason_look
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.values.grid import Grid
 from geoagro.values.layout import Layout
+from geoagro.values.reasons import Hatch
 from geoagro.values.terrain import Terrain
 
 HATCHES: dict[Hatch, str] = {
@@ -47,20 +47,13 @@ def draw_ground(axes: Any, layout: Layout, page: Page) -> list[LegendEntry]:
     return [*(entry for entry in reversed(used) if entry is not None), *left]
 
 
-def draw_unplanted(
-    axes: Any, unplanted: Any, page: Page, *, words: Mapping[str, str] | None = None
-) -> list[LegendEntry]:
-    """Fill unplanted ground by reason; `words` go before the usual ones in the legend."""
+def draw_unplanted(axes: Any, unplanted: Any, page: Page) -> list[LegendEntry]:
+    """Fill unplanted ground by reason; returns the legend."""
     entries = [
-        _draw_reason(axes, unplanted, reason, page, (words or {}).get(reason))
+        _draw(axes, *reason_look(reason), unplanted[unplanted["reason"] == reason], page)
         for reason in dict.fromkeys(unplanted["reason"])
     ]
     return [entry for entry in entries if entry is not None]
-
-
-def _draw_reason(axes: Any, unplanted: Any, reason: str, page: Page, own_words: str | None) -> LegendEntry | None:
-    words, look = looks.reason_look(reason)
-    return _draw(axes, own_words or words, look, unplanted[unplanted["reason"] == reason], page)
 
 
 def _draw(axes: Any, words: str, look: Fill, frame: Any, page: Page) -> LegendEntry | None:

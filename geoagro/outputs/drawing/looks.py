@@ -11,9 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from geoagro.values.words import say
+from geoagro.values.reasons import Hatch, reason_of
 
-Hatch = Literal["", "slash", "backslash", "horizontal", "vertical", "cross", "diagonal_cross", "dots"]
 Shape = Literal["circle", "triangle", "square", "diamond", "pentagon", "star", "cross"]
 
 
@@ -98,8 +97,10 @@ class Style:
 INK = "#20262b"
 FIELD = Fill("none", INK, outline_mm=0.7)
 PLANTABLE = Fill("#f7f3e3", "#9a937c", outline_mm=0.15)
-EXCLUSION = Fill("#c9ccd1", "#3b4048", outline_mm=0.35, hatch="diagonal_cross", hatch_gap_mm=2.6)
-TRACK = Fill("#a39684", "#5b5348", outline_mm=0.35)
+EXCLUSION = Fill(reason_of("exclusion").paint, "#3b4048", outline_mm=0.35, hatch="diagonal_cross", hatch_gap_mm=2.6)
+TRACK = Fill(reason_of("track").paint, "#5b5348", outline_mm=0.35)
+EXCLUSIONS = {"exclusion": EXCLUSION, "track": TRACK}
+"""By kind of exclusion."""
 PATH = Fill("#f6ecd2", "#b9a67a", outline_mm=0.05)
 BED = Fill("#e0a458", "#8a5a1c", outline_mm=0.1)
 TREE_BED = Fill("#1f5c5a", "#0e302f", outline_mm=0.1)
@@ -107,28 +108,13 @@ TREE_ROW = Line("#08201f", 0.5)
 CONTOUR = Line("#7a2f2a", 0.25)
 INDEX_CONTOUR = Line("#5e1f1b", 0.5)
 
-# reason -> (words, hatch, paint)
-REASONS: dict[str, tuple[str, Hatch, str]] = {
-    "setback": (say("Setback along the boundary"), "", "#bfccd6"),
-    "exclusion": (say("Kept free"), "diagonal_cross", "#c9ccd1"),
-    "track": (say("Access track"), "", "#a39684"),
-    "too_steep": (say("Too steep"), "vertical", "#e8d3df"),
-    "drainage": (say("Drainage line"), "", "#1f4fae"),
-    "small_part": (say("Separate part too small"), "", "#6f7680"),
-    "no_elevation": (say("No elevation"), "horizontal", "#d9d9d9"),
-    "grade_limit": (say("Row grade above the limit"), "backslash", "#d3dcf0"),
-    "spacing_limit": (say("Row spacing out of tolerance"), "slash", "#dbe6f5"),
-    "turn_radius": (say("Curve too tight"), "cross", "#e3e0f0"),
-    "short_row": (say("Row too short"), "dots", "#ecebe2"),
-    "row_margin": (say("Too narrow for a bed, row ends"), "", "#f3f1e9"),
-}
 _REASON_INK = "#5f6b76"
 
 
-def reason_look(reason: str) -> tuple[str, Fill]:
-    """Words and look for a reason; a reason without an entry is shown by its own name, in plain grey."""
-    words, hatch, paint = REASONS.get(reason, (reason.replace("_", " ").capitalize(), "", "#e6e6e6"))
-    return words, Fill(paint, _REASON_INK, outline_mm=0.1, hatch=hatch)
+def reason_look(code: str) -> tuple[str, Fill]:
+    """Words and look for a reason for leaving ground."""
+    reason = reason_of(code)
+    return reason.words, Fill(reason.paint, _REASON_INK, outline_mm=0.1, hatch=reason.hatch)
 
 
 # hue and shape both change from one crop to the next; the two cycles (8 and 7 long) meet again after 56 crops

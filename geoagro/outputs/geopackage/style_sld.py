@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from xml.etree.ElementTree import Element, SubElement, indent, register_namespace, tostring
 
-from geoagro.outputs.drawing.looks import Fill, Hatch, Label, Line, Look, Marker, Style
+from geoagro.outputs.drawing.looks import Fill, Label, Line, Look, Marker, Style
 from geoagro.values.layers import LayerSpec
+from geoagro.values.reasons import Hatch
 
 _SLD, _SE, _OGC = (f"http://www.opengis.net/{name}" for name in ("sld", "se", "ogc"))
 for _prefix, _uri in (("sld", _SLD), ("se", _SE), ("ogc", _OGC)):

@@ -15,6 +15,7 @@ from geoagro.values.ground import PLANTABLE, UNPLANTED
 from geoagro.values.layers import LayerSpec
 from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, LAYOUT_QUALITY, ROW_SUMMARY, Layout
 from geoagro.values.plants import PLANTS
+from geoagro.values.reasons import reason_of
 from geoagro.values.rows import TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
@@ -48,7 +49,7 @@ def _ground(layout: Layout) -> list[OutputLayer]:
             EXCLUSIONS,
             exclusions_frame(layout),
             Style(
-                {"exclusion": ("Kept free", looks.EXCLUSION), "track": ("Access track", looks.TRACK)},
+                {kind: (reason_of(kind).words, look) for kind, look in looks.EXCLUSIONS.items()},
                 column="kind",
                 label=Label("name", looks.INK),
             ),

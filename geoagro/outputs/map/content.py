@@ -83,7 +83,7 @@ def _facts(account: Account, words: Words) -> list[list[str]]:
 def _layers(pack: Pack, laid: LaidOut, words: Words, origin: tuple[float, float]) -> list[dict[str, Any]]:
     """Layers in drawing order, the lowest first."""
     unplanted = [
-        _filled(f"unplanted_{k}", looks.reason_look(reason)[0], looks.reason_look(reason)[1], _AREA)
+        _filled(f"unplanted_{k}", *looks.reason_look(reason), _AREA)
         | {"frame": laid.unplanted[laid.unplanted["reason"] == reason]}
         for k, reason in enumerate(dict.fromkeys(laid.unplanted["reason"]))
     ]
@@ -93,7 +93,14 @@ def _layers(pack: Pack, laid: LaidOut, words: Words, origin: tuple[float, float]
         _filled("beds", say("Vegetable beds"), looks.BED, _BED, name="bed", one=say("Bed")) | {"frame": laid.beds},
         _filled("tree_beds", say("Tree beds"), looks.TREE_BED, _BED, name="bed", one=say("Tree bed"))
         | {"frame": laid.tree_beds},
-        _filled("exclusions", say("Ground kept free"), looks.EXCLUSION, _AREA, name="name", one=say("Kept free:"))
+        _filled(
+            "exclusions",
+            say("Exclusions and access tracks"),
+            looks.EXCLUSION,
+            _AREA,
+            name="name",
+            one=say("Exclusion:"),
+        )
         | {"frame": laid.exclusions},
         *_contours(laid),
         _line("tree_rows", say("Tree rows"), looks.TREE_ROW, _ROW, name="row", one=say("Row"), dark="#f2f5f6")

@@ -10,38 +10,14 @@ from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED
 from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.words.say import Words
+from geoagro.reports.records.kinds import ground_kind
 from geoagro.values.report import Account
 from geoagro.values.words import say
-
-ITEMS = {
-    "field": say("Gross field"),
-    "excluded": say("Excluded"),
-    "plantable": say("Plantable ground"),
-    "tree_beds": say("Tree beds"),
-    "beds": say("Vegetable beds"),
-    "paths": say("Paths"),
-    "unplanted": say("Unplanted"),
-    "difference": say("Difference"),
-    "planted": say("Planted area"),
-    "tree_canopy": say("Tree canopy at full size"),
-    "setback": say("Setback"),
-    "exclusion": say("Drawn exclusions"),
-    "track": say("Access tracks"),
-    "too_steep": say("Too steep"),
-    "drainage": say("Drainage lines"),
-    "small_part": say("Parts too small"),
-    "no_elevation": say("No elevation"),
-    "grade_limit": say("Row grade above limit"),
-    "spacing_limit": say("Row spacing out of tolerance"),
-    "turn_radius": say("Curve too tight"),
-    "short_row": say("Row too short"),
-    "row_margin": say("Beyond beds, row ends"),
-}
 
 
 def item_words(item: str, words: Words) -> str:
     """Name of a kind of ground for people."""
-    return words(ITEMS[item]) if item in ITEMS else item.replace("_", " ").capitalize()
+    return words(ground_kind(item).words)
 
 
 def area_blocks(account: Account, words: Words) -> Iterator[Block]:

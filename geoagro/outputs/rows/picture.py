@@ -18,7 +18,6 @@ from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
 from geoagro.outputs.drawing.sheet import map_page, row_facts, save_page
 from geoagro.values.row_plan import RowPlan
 
-NO_ROW = "No row: edges and row ends"
 CUT = Line("#b3372f", 0.55, dash_mm=(1.2, 0.8))
 
 
@@ -39,7 +38,7 @@ def _draw_map(axes: Any, plan: RowPlan, page: Page) -> list[LegendEntry]:
     for patch in polygon_patches([plan.ground.plantable], mm_per_m=page.mm_per_m, facecolor=looks.PLANTABLE.paint):
         patch.set(zorder=1.5, linewidth=0)
         axes.add_patch(patch)
-    left = draw_unplanted(axes, plan.unplanted, page, words={"row_margin": NO_ROW})
+    left = draw_unplanted(axes, plan.unplanted, page)
     draw_relief(axes, plan.terrain, plan.site.boundary, page)
     contours = draw_contours(axes, plan.contours, page)
     rows = draw_rows(axes, plan.rows, page)

@@ -7,10 +7,11 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
-from geoagro.outputs.drawing.looks import INK, Fill, Hatch, Style, crop_look
+from geoagro.outputs.drawing.looks import INK, Fill, Style, crop_look
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.beds import Beds
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.reasons import Hatch
 
 BED_MAP = LayerSpec(
     "season_bed_map",

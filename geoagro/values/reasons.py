@@ -1,0 +1,167 @@
+"""Why ground is left unplanted or a row is cut: the one register that layers, pictures, reports and maps read.
+
+A further reason is one more record here; the rule that finds such ground then names its code.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from geoagro.values.words import say
+
+Hatch = Literal["", "slash", "backslash", "horizontal", "vertical", "cross", "diagonal_cross", "dots"]
+
+
+@dataclass(frozen=True)
+class Reason:
+    """A reason, with all that any product says or draws of it.
+
+    Attributes
+    ----------
+    code
+        As in column `reason` of layers and tables.
+    words
+        For legends, tables and the terminal.
+    definition
+        What is counted, in a sentence.
+    remedy
+        What to do for more ground, set into a sentence; empty where no setting asks for it.
+    key
+        Key of the design file that asks for it; empty where none does.
+    paint
+        Colour of the fill, #rrggbb.
+    from_cells
+        Whether its outline is read from a raster, and so is no more exact than a cell.
+    """
+
+    code: str
+    words: str
+    definition: str
+    remedy: str
+    key: str
+    paint: str
+    hatch: Hatch = ""
+    from_cells: bool = False
+
+
+LEFTOVER = "row_margin"
+"""Code of what no limit forbade."""
+
+# in the order in which ground is taken; what is taken first is counted first
+REASONS: dict[str, Reason] = {
+    reason.code: reason
+    for reason in (
+        Reason(
+            "exclusion",
+            say("Exclusion"),
+            say("Drawn exclusions with their buffers."),
+            "check inputs.exclusions and their buffer_m",
+            "inputs.exclusions",
+            "#c9ccd1",
+            "diagonal_cross",
+        ),
+        Reason(
+            "track",
+            say("Access track"),
+            say("Access tracks at their width."),
+            "check inputs.tracks and their width_m",
+            "inputs.tracks",
+            "#a39684",
+        ),
+        Reason(
+            "setback",
+            say("Setback along the boundary"),
+            say("Strip along the boundary and its holes that the design keeps free."),
+            "lower ground.setback_m",
+            "ground.setback_m",
+            "#bfccd6",
+        ),
+        Reason(
+            "too_steep",
+            say("Too steep"),
+            say("Steeper than the design's limit."),
+            "raise ground.steepest_pct",
+            "ground.steepest_pct",
+            "#e8d3df",
+            "vertical",
+            from_cells=True,
+        ),
+        Reason(
+            "no_elevation",
+            say("No elevation"),
+            say("Elevation or slope is unknown there."),
+            "give a raster that covers the field",
+            "ground.largest_gap_m",
+            "#d9d9d9",
+            "horizontal",
+            from_cells=True,
+        ),
+        Reason(
+            "drainage",
+            say("Drainage line"),
+            say("Strips along lines where water gathers, at which rows end."),
+            "raise rows.drainage_area_ha",
+            "rows.drainage_area_ha",
+            "#1f4fae",
+        ),
+        Reason(
+            "small_part",
+            say("Separate part too small"),
+            say("Separate parts smaller than the design allows."),
+            "lower ground.smallest_part_m2",
+            "ground.smallest_part_m2",
+            "#6f7680",
+        ),
+        Reason(
+            "grade_limit",
+            say("Row grade above the limit"),
+            say("A row there would climb or fall more than the design allows."),
+            "raise rows.max_grade_pct",
+            "rows.max_grade_pct",
+            "#d3dcf0",
+            "backslash",
+        ),
+        Reason(
+            "spacing_limit",
+            say("Row spacing out of tolerance"),
+            say("A row there would come nearer to, or farther from, its neighbour than the design allows."),
+            "raise rows.spacing_tolerance",
+            "rows.spacing_tolerance",
+            "#dbe6f5",
+            "slash",
+        ),
+        Reason(
+            "turn_radius",
+            say("Curve too tight"),
+            say("A row there would turn tighter than the design allows."),
+            "lower rows.min_turn_radius_m",
+            "rows.min_turn_radius_m",
+            "#e3e0f0",
+            "cross",
+        ),
+        Reason(
+            "short_row",
+            say("Row too short"),
+            say("A row there would be shorter than the design allows."),
+            "lower rows.min_row_length_m",
+            "rows.min_row_length_m",
+            "#ecebe2",
+            "dots",
+        ),
+        Reason(
+            LEFTOVER,
+            say("Leftover at edges and row ends"),
+            say("Beyond the outermost row or bed, or too narrow for another one."),
+            "",
+            "",
+            "#f3f1e9",
+        ),
+    )
+}
+
+
+def reason_of(code: str) -> Reason:
+    """Give the record of a reason; one that a file brings and this version doesn't know goes by its own name."""
+    name = code.replace("_", " ").capitalize()
+    return REASONS.get(code) or Reason(code, name, f"Left out for the reason '{code}'.", "", "", "#e6e6e6")
