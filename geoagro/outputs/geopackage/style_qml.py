@@ -5,8 +5,9 @@ from __future__ import annotations
 from itertools import count
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from geoagro.outputs.drawing.looks import Fill, Hatch, Label, Line, Look, Marker, Style
+from geoagro.outputs.drawing.looks import Fill, Label, Line, Look, Marker, Style
 from geoagro.values.layers import GeometryKind, LayerSpec
+from geoagro.values.reasons import Hatch
 
 # angles of hatch lines, degrees counter-clockwise from the horizontal
 HATCH_ANGLES: dict[Hatch, tuple[int, ...]] = {
