@@ -47,7 +47,7 @@ def test_rows_are_written_and_told_in_words(folder):
     assert "layout.gpkg" not in names
     text = done.stdout
     assert "legal share at 3 % grade" in text
-    assert "setback along the boundary" in text
+    assert "Setback along the boundary" in text
     assert "ground.setback_m 2" in text
     assert "rows.max_grade_pct 3" in text
     assert "of the plantable ground lets a level row keep its spacing" in " ".join(text.split())
@@ -95,6 +95,6 @@ def test_the_summary_of_a_layout_says_what_each_limit_costs():
     lines = layout_summary(small_layout(60), []).splitlines()
     start = lines.index("Unplanted ground, and the limit that costs it")
     told = [line.split() for line in lines[start + 2 : start + 4]]
-    assert [words[:2] for words in told] == [["setback", "along"], ["kept", "free"]]
-    assert told[0][-2:] == ["ground.setback_m", "1"]
-    assert told[0][4:6] == ["60", "m2"]
+    assert [words[0] for words in told] == ["Exclusion", "Setback"]
+    assert told[1][-2:] == ["ground.setback_m", "1"]
+    assert told[1][4:6] == ["60", "m2"]
