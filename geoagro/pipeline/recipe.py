@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from geoagro.pipeline.steps import crops_of
+from geoagro.pipeline.steps import crops_of, timeline_of
 from geoagro.plants.analysis import analyse_recipe
 from geoagro.plants.bed_sheet import bed_sheets, model_stand
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
@@ -29,7 +29,8 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     """Place and analyse the recipe on straight rows on an even slope; needs no field."""
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
-    return plants, analyse_recipe(plants, beds, crops, design.plantings)
+    timeline = timeline_of(design, plants, crops)
+    return plants, analyse_recipe(plants, beds, crops, design.plantings, timeline=timeline)
 
 
 def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> RecipeAnalysis:
@@ -38,4 +39,5 @@ def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress =
     Raises DesignError where an own crop lacks a size that placing didn't need.
     """
     crops = crops_of(laid.design, library)
-    return analyse_recipe(laid.plants, laid.beds, crops, laid.design.plantings, progress=progress)
+    timeline = timeline_of(laid.design, laid.plants, crops)
+    return analyse_recipe(laid.plants, laid.beds, crops, laid.design.plantings, timeline=timeline, progress=progress)

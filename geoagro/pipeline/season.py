@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from geoagro.pipeline.steps import crops_of
+from geoagro.pipeline.steps import crops_of, timeline_of
 from geoagro.plants.analysis import cover_of_beds
 from geoagro.season.compare import compare_plans
 from geoagro.season.plan import plan_season
@@ -31,9 +31,20 @@ def season_of(
     rule, start = season_section(design)
     crops = crops_of(design, library)
     progress("season: ground cover", 0.0)
-    cover = cover_of_beds(plants, beds, crops, design.plantings, months=min(36, 12 * rule.years))
+    timeline = timeline_of(design, plants, crops)
+    months = min(36, 12 * rule.years)
+    cover = cover_of_beds(plants, beds, crops, design.plantings, timeline=timeline, months=months)
     return plan_season(
-        plants, beds, crops, cover, rule, name=design.name, start=start, area_ha=area_ha, progress=progress
+        plants,
+        beds,
+        crops,
+        cover,
+        rule,
+        timeline=timeline,
+        name=design.name,
+        start=start,
+        area_ha=area_ha,
+        progress=progress,
     )
 
 

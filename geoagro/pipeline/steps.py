@@ -13,16 +13,23 @@ from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.drainage import drainage
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
+from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.rows import RowWindow
 from geoagro.values.site import Site
 from geoagro.values.terrain import CONTOURS, GroundSource, Terrain
+from geoagro.values.timeline import Timeline
 
 
 def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
     """Crops that the design uses, complete; raises DesignError for one that nobody describes."""
     return choose_crops(library, design.crops, design.plantings)
+
+
+def timeline_of(design: Design, plants: Plants, crops: Mapping[str, Crop]) -> Timeline:
+    """Work out what stands where and when, in all rounds that the design's season asks for; one round without a season."""
+    return Timeline.of(plants.frame, crops, design.season)
 
 
 def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> Terrain:

@@ -10,7 +10,7 @@ import numpy as np
 from geoagro.plants.advice import recipe_warnings, uprooting
 from geoagro.plants.crowding import crowding_table
 from geoagro.plants.crowns import cover_table, ground_cover, kind_cover_table, strata_table, weeding_table
-from geoagro.plants.kinds import moments, stand_of
+from geoagro.plants.kinds import moments, months_of_rounds, stand_of
 from geoagro.plants.land_equivalent import land_equivalent_table
 from geoagro.plants.neighbours import choose_subjects
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
@@ -23,6 +23,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.timeline import Timeline
 
 
 def analyse_recipe(
@@ -31,6 +32,7 @@ def analyse_recipe(
     crops: Mapping[str, Crop],
     plantings: Sequence[Planting],
     *,
+    timeline: Timeline | None = None,
     months: int = 36,
     conflict_share: float = 0.25,
     bare_weeks: int = 4,
@@ -41,8 +43,11 @@ def analyse_recipe(
 
     Parameters
     ----------
+    timeline
+        All rounds on the places of `plants`; without it each place is planted once.
     months
-        Looked at month by month this far, then once a year until every plant is grown.
+        Looked at month by month this far (ground cover to the end of the last round), then once a year until every
+        plant is grown.
     conflict_share
         Share of a root zone, used by other crops, from which a conflict is reported.
     bare_weeks
@@ -57,7 +62,7 @@ def analyse_recipe(
         Where a crop lacks a size or time that a figure needs.
     """
     frame = plants.frame
-    stand = stand_of(frame, plantings, crops)
+    stand = stand_of(frame, plantings, crops, timeline)
     month, weeks = moments(stand.kinds, months)
     subjects = choose_subjects(frame, most_plants)
     progress("comparing root zones", 0.1)
@@ -66,17 +71,18 @@ def analyse_recipe(
     roots = Roots(frame, stand, strips_of(beds), shares, month, names, conflict_share)
     progress("counting ground under crowns", 0.6)
     polygons, area, bed_names, bed_kinds = _ground(beds)
-    cover = ground_cover(stand, polygons, area, weeks)
+    cover_month, cover_weeks = moments(stand.kinds, max(months, months_of_rounds(stand.kinds)))
+    cover = ground_cover(stand, polygons, area, cover_weeks)
     warnings = recipe_warnings(plantings, crops) + uprooting(stand, subjects.index, shares.links)
     return RecipeAnalysis(
         conflicts=conflict_layer(roots),
         root_pairs=pair_table(roots),
-        cover=cover_table(cover, bed_names, month),
-        kind_cover=kind_cover_table(cover, bed_kinds, month),
-        strata=strata_table(cover, month),
+        cover=cover_table(cover, bed_names, cover_month, beds_until=months),
+        kind_cover=kind_cover_table(cover, bed_kinds, cover_month),
+        strata=strata_table(cover, cover_month),
         crowding=crowding_table(stand, subjects.index, month, weeks),
         timeline=timeline_table(frame, stand),
-        weeding=weeding_table(cover, bed_names, month),
+        weeding=weeding_table(cover, bed_names, cover_month),
         land_equivalent=land_equivalent_table(frame["crop"].value_counts().to_dict(), crops, float(area.sum())),
         sampling=subjects.text,
         warnings=(*warnings, *bare_beds(frame, stand, bare_weeks)),
@@ -84,11 +90,17 @@ def analyse_recipe(
 
 
 def cover_of_beds(
-    plants: Plants, beds: Beds, crops: Mapping[str, Crop], plantings: Sequence[Planting], *, months: int = 36
+    plants: Plants,
+    beds: Beds,
+    crops: Mapping[str, Crop],
+    plantings: Sequence[Planting],
+    *,
+    timeline: Timeline | None = None,
+    months: int = 36,
 ) -> Any:
     """Layer COVER alone, for those who need no more of the analysis; beds need no axis for it."""
-    stand = stand_of(plants.frame, plantings, crops)
-    month, weeks = moments(stand.kinds, months)
+    stand = stand_of(plants.frame, plantings, crops, timeline)
+    month, weeks = moments(stand.kinds, max(months, months_of_rounds(stand.kinds)))
     polygons, area, names, _ = _ground(beds)
     return cover_table(ground_cover(stand, polygons, area, weeks), names, month)
 

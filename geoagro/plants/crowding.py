@@ -29,9 +29,8 @@ def crowding_table(stand: Stand, subject: Ints, months: Ints, weeks: Floats) -> 
             i, j, distance = pairs_within(xy[mine], xy[theirs], first.crown_m + second.crown_m)
             apart = mine[i] != theirs[j]
             total = np.zeros((3, len(weeks)))
-            for size_a, size_b, at in states(first, second, weeks):
-                crowns = first.crown_m * size_a, second.crown_m * size_b
-                total[:, at] += _met(i[apart], distance[apart], crowns, len(mine))[:, None]
+            for crown_a, crown_b, at in states(first.crown, second.crown, weeks):
+                total[:, at] += _met(i[apart], distance[apart], (crown_a, crown_b), len(mine))[:, None]
             key = (first.stratum, first.crop, second.crop)
             found[key] = found.get(key, 0.0) + total
     return _crowding_frame(found, months)

@@ -58,36 +58,53 @@ class Cover:
 def ground_cover(stand: Stand, polygons: Any, area_m2: Floats, weeks: Floats) -> Cover:
     """Count points under crowns, in each bed and path, at each moment.
 
-    Crowns are discs in plan whose radius grows evenly with age; pruning isn't looked at. Each polygon carries
+    Crowns are discs in plan whose radius grows evenly with age, and from the pruned size again after each pruning
+    of a crop that names one. Each polygon carries
     12 to 200 points (300,000 in all where that many beds allow): the standard error of one bed's share is
     below 50 / sqrt(points) percentage points, that of the whole field below 0.5.
     """
     count = int(np.clip(_MOST_POINTS // max(len(polygons), 1), 12, 200))
     points, _ = points_over(polygons, count)
     shape = (len(polygons), count)
-    layer = np.zeros((len(LAYERS), *shape, len(weeks)), dtype=bool)
-    for number, kind in enumerate(stand.kinds):
-        radius = np.array([kind.crown_m * kind.size(week) for week in weeks])
-        index = stand.of(number)
-        if not len(index) or kind.crown_m == 0:
-            continue
-        tree = cKDTree(np.column_stack([stand.x[index], stand.y[index]]))
-        nearest = tree.query(points, distance_upper_bound=kind.crown_m * (1 + 1e-9))[0].reshape(shape)
-        layer[LAYERS.index(kind.stratum)] |= nearest[:, :, None] < radius
-    return Cover(layer.any(axis=0).mean(axis=1), layer.mean(axis=2), area_m2)
+    nearest = [_nearest(stand, number, points).reshape(shape) for number in range(len(stand.kinds))]
+    any_crown = np.zeros((len(polygons), len(weeks)))
+    layer = np.zeros((len(LAYERS), len(polygons), len(weeks)))
+    for moment, week in enumerate(weeks):
+        under = np.zeros((len(LAYERS), *shape), dtype=bool)
+        for kind, distance in zip(stand.kinds, nearest, strict=True):
+            if (radius := kind.crown(week)) > 0:
+                under[LAYERS.index(kind.stratum)] |= distance < radius
+        any_crown[:, moment] = under.any(axis=0).mean(axis=1)
+        layer[:, :, moment] = under.mean(axis=2)
+    return Cover(any_crown, layer, area_m2)
 
 
-def cover_table(cover: Cover, names: Any, months: Ints) -> Any:
-    """Layer COVER: the whole field first, then each bed that has a name."""
+def _nearest(stand: Stand, number: int, points: Floats) -> Any:
+    """Distance from each point to the nearest plant of a kind, infinite beyond its full-grown crown."""
+    index, reach = stand.of(number), stand.kinds[number].crown_m
+    if not len(index) or reach == 0:
+        return np.full(len(points), np.inf, dtype=np.float32)
+    tree = cKDTree(np.column_stack([stand.x[index], stand.y[index]]))
+    return tree.query(points, distance_upper_bound=reach * (1 + 1e-9))[0].astype(np.float32)
+
+
+def cover_table(cover: Cover, names: Any, months: Ints, *, beds_until: int | None = None) -> Any:
+    """Layer COVER: the whole field first, then each bed that has a name.
+
+    Single beds are told month by month as far as `beds_until`, then once a year: all months of all beds of a large
+    field would fill the file.
+    """
     every, layers = cover.field()
     named = np.flatnonzero([name is not None for name in names])
-    share = np.concatenate([every[None], cover.any_crown[named]])
-    by_layer = np.concatenate([layers[:, None], cover.layer[:, named]], axis=1)
+    told = np.ones(len(months), dtype=bool) if beds_until is None else (months <= beds_until) | (months % 12 == 0)
+    share = np.concatenate([every, cover.any_crown[named][:, told].ravel()])
+    by_layer = np.concatenate([layers, cover.layer[:, named][:, :, told].reshape(len(LAYERS), -1)], axis=1)
+    rows = np.array([len(months), *[np.count_nonzero(told)] * len(named)])
     columns = {
-        "bed": np.repeat(np.array(["field", *(names[k] for k in named)], dtype=object), len(months)),
-        "month": np.tile(months, len(named) + 1),
-        "cover_pct": 100 * share.ravel(),
-        **{f"{name}_pct": 100 * by_layer[k].ravel() for k, name in enumerate(LAYERS)},
+        "bed": np.repeat(np.array(["field", *(names[k] for k in named)], dtype=object), rows),
+        "month": np.concatenate([months, np.tile(months[told], len(named))]),
+        "cover_pct": 100 * share,
+        **{f"{name}_pct": 100 * by_layer[k] for k, name in enumerate(LAYERS)},
     }
     return COVER.frame(columns)
 

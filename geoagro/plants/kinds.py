@@ -14,9 +14,9 @@ from geoagro.planar.zones import Zones
 from geoagro.plants.crops import need
 from geoagro.plants.timing import Life
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.timeline import Standing, Timeline
 
 WEEKS_PER_MONTH = 365.25 / 12 / 7
-_KEYS = ["bed_kind", "mixture", "planting", "crop", "plant_week", "harvest_from_week", "harvest_to_week"]
 
 
 @dataclass(frozen=True)
@@ -25,6 +25,10 @@ class Kind:
 
     Attributes
     ----------
+    life
+        Weeks of the first round.
+    standing
+        All rounds.
     rule
         The planting it comes from.
     opening_deg
@@ -33,6 +37,8 @@ class Kind:
         Opening that it would have if it were set facing a direction.
     crown_m
         Radius of the crown.
+    kept_crown
+        Share of it that pruning leaves.
     """
 
     bed_kind: str
@@ -48,7 +54,9 @@ class Kind:
     opening_deg: float
     sector_deg: float
     crown_m: float
+    kept_crown: float
     full_size_weeks: float
+    standing: Standing
 
     @property
     def turned(self) -> bool:
@@ -57,13 +65,21 @@ class Kind:
 
     def size(self, week: float) -> float:
         """Share of the full size (radius): grows evenly with age; 0 where the plant isn't there."""
-        if not self.life.plant <= week <= self.life.harvest_to:
-            return 0.0
-        return min(1.0, (week - self.life.plant) / self.full_size_weeks)
+        stay = self.standing.stay_at(week)
+        return 0.0 if stay is None else stay.size(week, self.full_size_weeks)
+
+    def crown(self, week: float) -> float:
+        """Radius of the crown, after pruning too; 0 where the plant isn't there."""
+        stay = self.standing.stay_at(week)
+        return 0.0 if stay is None else self.crown_m * stay.size(week, self.full_size_weeks, self.kept_crown)
 
     def meets(self, other: Kind) -> bool:
         """Say whether both are alive at the same time."""
-        return self.life.plant < other.life.harvest_to and other.life.plant < self.life.harvest_to
+        return any(
+            mine.plant_week < theirs.end_week and theirs.plant_week < mine.end_week
+            for mine in self.standing.stays
+            for theirs in other.standing.stays
+        )
 
 
 @dataclass(frozen=True)
@@ -93,29 +109,30 @@ class Stand:
         return Zones(self.x[index], self.y[index], k.reach_m * full, self.azimuth_deg[index], k.opening_deg * full)
 
 
-def stand_of(frame: Any, plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> Stand:
-    """Sort layer PLANTS into kinds, in order of bed kind, mixture, planting, crop, week."""
-    groups = frame.groupby(_KEYS, sort=True, observed=True)
-    keys = list(groups.groups) if len(frame) else []
-    kinds = tuple(_kind(key, plantings, crops) for key in keys)
-    number = groups.ngroup().to_numpy() if len(frame) else np.zeros(0, dtype=np.int64)
+def stand_of(
+    frame: Any, plantings: Sequence[Planting], crops: Mapping[str, Crop], timeline: Timeline | None = None
+) -> Stand:
+    """Sort layer PLANTS into kinds, in the order of the timeline; without one, each place is planted once."""
+    timeline = timeline or Timeline.of(frame)
+    kinds = tuple(_kind(standing, plantings, crops) for standing in timeline.kinds)
     arrays = (frame[name].to_numpy() for name in ("x", "y", "azimuth_deg"))
-    return Stand(kinds, number, *arrays)
+    return Stand(kinds, timeline.kind, *arrays)
 
 
-def _kind(key: tuple[Any, ...], plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> Kind:
-    bed_kind, mixture, name, code, *weeks = key
-    rule = _rule_of(name, mixture, code, bed_kind, plantings)
+def _kind(standing: Standing, plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> Kind:
+    code, first = standing.crop, standing.stays[0]
+    rule = _rule_of(standing.planting, standing.mixture, code, standing.bed_kind, plantings)
     crop = crops[code]
     sector = rule.root_opening_deg or crop.root_opening_deg
     if sector is None and rule.direction != "all_round":
         sector = need(crop, code, "root_opening_deg", f"direction {rule.direction}")
     return Kind(
-        bed_kind=bed_kind,
-        mixture=mixture,
-        planting=name,
+        bed_kind=standing.bed_kind,
+        mixture=standing.mixture,
+        planting=standing.planting,
         crop=code,
-        life=Life(*(int(week) for week in weeks)),
+        life=Life(first.plant_week, first.harvest_from_week, first.end_week),
+        standing=standing,
         rule=rule,
         stratum=need(crop, code, "stratum", "light layers"),
         habit=crop.habit,
@@ -124,8 +141,15 @@ def _kind(key: tuple[Any, ...], plantings: Sequence[Planting], crops: Mapping[st
         opening_deg=360.0 if rule.direction == "all_round" or sector is None else sector,
         sector_deg=sector or 360.0,
         crown_m=need(crop, code, "canopy_width_m", "ground cover") / 2,
+        kept_crown=_kept(crop),
         full_size_weeks=need(crop, code, "full_size_weeks", "growth"),
     )
+
+
+def _kept(crop: Crop) -> float:
+    if crop.pruned_width_m is None or not crop.canopy_width_m:
+        return 1.0
+    return min(1.0, crop.pruned_width_m / crop.canopy_width_m)
 
 
 def _rule_of(name: str, mixture: str, code: str, bed_kind: str, plantings: Sequence[Planting]) -> Planting:
@@ -141,7 +165,13 @@ def _rule_of(name: str, mixture: str, code: str, bed_kind: str, plantings: Seque
 
 def moments(kinds: Sequence[Kind], months: int) -> tuple[Ints, Floats]:
     """Months that are looked at, and the week in the middle of each: every month, then one a year until all are grown."""
-    grown = max((min(k.life.plant + k.full_size_weeks, k.life.harvest_to) for k in kinds), default=0)
+    grown = max((min(k.life.plant + k.full_size_weeks, k.life.harvest_to) for k in kinds), default=0.0)
     last = int(np.ceil(grown / WEEKS_PER_MONTH))
     month = np.concatenate([np.arange(1, months + 1), np.arange(months + 12, last + 12, 12)]).astype(np.int64)
     return month, (month.astype(np.float64) - 0.5) * WEEKS_PER_MONTH
+
+
+def months_of_rounds(kinds: Sequence[Kind]) -> int:
+    """Months until the end of the last round; 0 where nothing is planted again."""
+    ends = [kind.standing.stays[-1].end_week for kind in kinds if len(kind.standing.stays) > 1]
+    return int(np.ceil(max(ends, default=0) / WEEKS_PER_MONTH))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,8 +10,11 @@ from numpy.typing import NDArray
 
 from geoagro.arrays import Floats, Ints, Singles
 from geoagro.planar.zones import Zones, sample_points, shared_area
-from geoagro.plants.kinds import Kind, Stand
+from geoagro.plants.kinds import Stand
 from geoagro.plants.neighbours import pairs_within
+
+Growth = Callable[[float], float]
+"""Size of a plant by week; 0 where it isn't there."""
 
 _POINTS = 128
 _CHUNK = 20_000
@@ -105,11 +108,11 @@ def _links(stand: Stand, subject: Ints) -> Iterator[Link]:
                 yield Link(a, b, i[apart], j[apart])
 
 
-def states(first: Kind, second: Kind, weeks: Floats) -> Iterator[tuple[float, float, Ints]]:
+def states(first: Growth, second: Growth, weeks: Floats) -> Iterator[tuple[float, float, Ints]]:
     """Sizes that two kinds have at the same time, and the moments at which they do."""
     seen: dict[tuple[float, float], list[int]] = {}
     for moment, week in enumerate(weeks):
-        sizes = first.size(week), second.size(week)
+        sizes = first(float(week)), second(float(week))
         if min(sizes) > 0:
             seen.setdefault(sizes, []).append(moment)
     for (a, b), at in seen.items():
@@ -124,7 +127,7 @@ def link_zones(stand: Stand, subject: Ints, link: Link) -> tuple[Zones, Zones]:
 def _add(share: Floats, stand: Stand, subject: Ints, link: Link, weeks: Floats) -> None:
     mine, theirs = link_zones(stand, subject, link)
     full = mine.area
-    for a, b, at in states(stand.kinds[link.a], stand.kinds[link.b], weeks):
+    for a, b, at in states(stand.kinds[link.a].size, stand.kinds[link.b].size, weeks):
         part = shared_area(mine.scaled(a), theirs.scaled(b)) / (full * a**2)
         total = np.bincount(link.i, part, minlength=len(subject))
         some = np.flatnonzero(total)

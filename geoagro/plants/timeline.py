@@ -15,22 +15,19 @@ from geoagro.values.site import Finding
 def timeline_table(frame: Any, stand: Stand) -> Any:
     """Layer TIMELINE, ordered by bed kind, mixture and week."""
     beds = frame["bed"].groupby(stand.kind).nunique()
-    order = sorted(range(len(stand.kinds)), key=lambda k: _when(stand.kinds[k]))
-    kinds = [stand.kinds[k] for k in order]
+    rows = [(number, kind, stay) for number, kind in enumerate(stand.kinds) for stay in kind.standing.stays]
+    rows.sort(key=lambda row: (row[1].bed_kind, row[1].mixture, row[2].plant_week, row[2].end_week, row[1].planting))
     columns = {
-        **{name: [getattr(k, name) for k in kinds] for name in ("bed_kind", "mixture", "planting", "crop")},
-        "beds": [int(beds[k]) for k in order],
-        "plants": [len(stand.of(k)) for k in order],
-        "plant_week": [k.life.plant for k in kinds],
-        "harvest_from_week": [k.life.harvest_from for k in kinds],
-        "harvest_to_week": [k.life.harvest_to for k in kinds],
-        "follows": [k.rule.after or "" for k in kinds],
+        **{name: [getattr(k, name) for _, k, _ in rows] for name in ("bed_kind", "mixture", "planting", "crop")},
+        "round": [stay.round for _, _, stay in rows],
+        "beds": [int(beds[number]) for number, _, _ in rows],
+        "plants": [kind.standing.places for _, kind, _ in rows],
+        "plant_week": [stay.plant_week for _, _, stay in rows],
+        "harvest_from_week": [stay.harvest_from_week for _, _, stay in rows],
+        "harvest_to_week": [stay.end_week for _, _, stay in rows],
+        "follows": [kind.rule.after or "" for _, kind, _ in rows],
     }
     return TIMELINE.frame(columns)
-
-
-def _when(kind: Kind) -> tuple[str, str, int, int, str]:
-    return kind.bed_kind, kind.mixture, kind.life.plant, kind.life.harvest_to, kind.planting
 
 
 def bare_beds(frame: Any, stand: Stand, weeks: int) -> list[Finding]:
@@ -57,7 +54,7 @@ def _some(beds: Sequence[str]) -> str:
 
 def gaps(kinds: Sequence[Kind], weeks: int) -> list[tuple[int, int]]:
     """Stretches of more than `weeks` weeks, from week 0 to the last harvest, in which no kind is alive."""
-    lives = sorted((k.life.plant, k.life.harvest_to) for k in kinds)
+    lives = sorted((stay.plant_week, stay.end_week) for k in kinds for stay in k.standing.stays)
     covered_to, found = 0, []
     for start, end in lives:
         if start - covered_to > weeks:

@@ -187,19 +187,13 @@ def _bearing(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[float, ...]:
     return curve
 
 
-def _bears_for_years(crop: Crop) -> bool:
-    """Whether it is harvested year after year, not once: it lives long, and longer after its first harvest than before."""
-    first, last = crop.harvest_weeks or (0, 0)
-    return crop.harvest != "uproot" and last > d.PERENNIAL_WEEKS and last - first >= first
-
-
 def _serves(crop: Crop, own: CropSeason) -> bool:
     """Whether it is a tree cut again and again for mulch: its prunings aren't sold unless they have a price."""
-    return crop.habit == "tree" and crop.harvest == "cut" and _bears_for_years(crop) and own.price is None
+    return crop.habit == "tree" and crop.harvest == "cut" and crop.bears_for_years and own.price is None
 
 
 def _default_bearing(crop: Crop) -> tuple[float, ...]:
-    if not _bears_for_years(crop):
+    if not crop.bears_for_years:
         return ()
     idle = (0.0,) * ((crop.harvest_weeks or (0, 0))[0] // 52)
     return idle + (d.CLIMB if crop.habit in {"tree", "shrub"} else (1.0,))

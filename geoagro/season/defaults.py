@@ -89,9 +89,6 @@ SLACK_WEEKS: Rate = (2.0, PRACTICE)
 CLIMB: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0)
 """Trees coming into bearing, from the first year of harvest on (common practice, no source)."""
 
-PERENNIAL_WEEKS = 104
-"""Only crops that live longer than this bear year after year."""
-
 HARDY = frozenset(
     {"cabbage", "carrot", "onion", "lettuce", "apple", "hazel", "walnut", "pear", "plum", "oak", "willow"}
 )

@@ -15,6 +15,7 @@ from geoagro.season.records.tables import FINDINGS
 from geoagro.season.windows import PlantingDays, breaks, outside_text
 from geoagro.season.work import Work
 from geoagro.values.season import SeasonRule
+from geoagro.values.timeline import Timeline
 
 Finding = tuple[str, str, str]
 
@@ -26,7 +27,7 @@ def all_findings(work: Work, stands: Any) -> Any:
         *_window_conflicts(work.wanted, work.crops, work.days, work.rule),
         *_frost_on_standing(stands, work.crops, work.days),
         *_late(dated, work),
-        *_overlaps(stands),
+        *_planted_over(work.timeline),
         *_unpriced(work.crops, work.rule),
         *_cautions(work.crops),
         ("note", "money", "Prices, wages and yields are assumptions of the user, not a forecast by the program."),
@@ -110,20 +111,25 @@ _DOING = {
 }
 
 
-def _overlaps(stands: Any) -> Iterator[Finding]:
-    """Find beds planted again while the same planting of the round before still stands."""
-    keys = ["planting", "crop", "bed"]
-    again = stands[stands["cycle"] > 1]
-    before = stands[[*keys, "cycle", "end"]].assign(cycle=stands["cycle"] + 1)
-    both = again.merge(before, on=[*keys, "cycle"], suffixes=("", "_before"))
-    clash = both[both["begin"] <= both["end_before"]]
-    for (planting, code), part in clash.groupby(["planting", "crop"], sort=False):
-        weeks = int((part["end_before"] - part["begin"]).max() // 7) + 1
-        text = (
-            f"{code} is planted again up to {weeks} weeks before its last round is harvested; raise "
-            "season.vegetables.every_weeks."
-        )
-        yield "warning", planting, text
+def _planted_over(timeline: Timeline) -> Iterator[Finding]:
+    """Find places that are planted again before their crop's life ends, and say what that means."""
+    for kind in timeline.kinds:
+        first = kind.stays[0]
+        if first.end_week == first.life_end_week:
+            continue
+        step, ripe = first.end_week - first.plant_week, first.harvest_from_week - first.plant_week
+        if not first.bears:
+            text = (
+                f"{kind.crop} is planted again every {step} weeks, but isn't ready before week {ripe} after planting, so it never "
+                f"bears. Raise season.vegetables.every_weeks to {ripe + 1} or more."
+            )
+            yield "warning", kind.planting, text
+        else:
+            text = (
+                f"{kind.crop} could stand for {first.life_end_week - first.plant_week} weeks, but is planted again every {step} weeks; "
+                f"it is harvested by then, from week {ripe} after planting on."
+            )
+            yield "note", kind.planting, text
 
 
 def _unpriced(crops: dict[str, SeasonCrop], rule: SeasonRule) -> Iterator[Finding]:

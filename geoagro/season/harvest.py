@@ -18,7 +18,8 @@ PICK_DAYS = 28
 def harvest_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
     """Tasks of harvest for every lot that yields something."""
     parts = []
-    for code, part in lots.groupby("crop", sort=False):
+    bearing = lots[lots["from_day"] <= lots["to_day"]]  # not planted again before the first harvest
+    for code, part in bearing.groupby("crop", sort=False):
         crop = crops[str(code)]
         if crop.yield_kg is None or crop.yield_kg.high == 0:
             continue

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from typing import Any
 
 import numpy as np
@@ -11,26 +10,30 @@ import pandas as pd
 from geoagro.errors import LayoutError
 from geoagro.values.beds import Beds
 from geoagro.values.season import Repeat
+from geoagro.values.timeline import Timeline
 
-_KEYS = ["planting", "crop", "bed_kind", "row", "bed", "plant_week", "harvest_from_week", "harvest_to_week"]
+_KEYS = ["planting", "crop", "bed_kind", "row", "bed", "kind"]
 
 
-def field_lots(plants: Any, beds: Beds, repeat: Repeat, *, last: int, perennials: Collection[str] = ()) -> Any:
+def field_lots(plants: Any, beds: Beds, timeline: Timeline, repeat: Repeat, *, last: int) -> Any:
     """Count the plants of each crop, planting and bed, in walking order, and repeat the vegetable beds.
 
     Parameters
     ----------
     plants
         Frame of layer PLANTS.
+    timeline
+        All rounds on these places.
     repeat
-        How often vegetable beds are planted again; tree beds and `perennials` (crop codes) aren't.
+        Shares of the yield by round.
     last
         Last day of the plan; rounds planted after it are left out.
 
     Returns
     -------
-    Frame with the keys above (without weeks), `places`, `plant_day`, `from_day`, `to_day` (days from the start),
-    `area_m2` of the bed, `walk` (rank of the bed in walking order), `cycle` and `yield_share`.
+    Frame with the keys above (`kind`: index into the timeline's kinds), `places`, `plant_day`, `from_day`, `to_day`
+    (days from the start), `area_m2` of the bed, `walk` (rank of the bed in walking order), `cycle` (the round) and
+    `yield_share`.
 
     Raises
     ------
@@ -39,15 +42,20 @@ def field_lots(plants: Any, beds: Beds, repeat: Repeat, *, last: int, perennials
     """
     if len(plants) == 0:
         raise LayoutError("The layout holds no plants, so there is nothing to plan. Add `plantings` to the design.")
-    lots = plants.groupby(_KEYS, observed=True, sort=False).size().rename("places").reset_index()
+    lots = (
+        plants.assign(kind=timeline.kind)
+        .groupby(_KEYS, observed=True, sort=False)
+        .size()
+        .rename("places")
+        .reset_index()
+    )
     lots = lots.merge(walking_order(beds), on="bed", how="left")
     lost = lots.loc[lots["walk"].isna(), "bed"].unique()
     if len(lost):
         raise LayoutError(f"Plants stand in beds that the layout doesn't hold: {', '.join(map(str, lost[:5]))}.")
     lots["walk"] = lots["walk"].astype(np.int64)
-    for day, week in (("plant_day", "plant_week"), ("from_day", "harvest_from_week"), ("to_day", "harvest_to_week")):
-        lots[day] = lots.pop(week).astype(np.int64) * 7
-    lots = _rounds(lots, repeat, last, perennials)
+    lots = lots.merge(_stays(timeline, repeat), on="kind")
+    lots = lots[(lots["cycle"] == 1) | (lots["plant_day"] <= last)]
     return lots.sort_values(["cycle", "plant_day", "walk", "planting", "crop"], ignore_index=True)
 
 
@@ -69,20 +77,16 @@ def walking_order(beds: Beds) -> Any:
     return every[["bed", "area_m2", "walk"]]
 
 
-def _rounds(lots: Any, repeat: Repeat, last: int, perennials: Collection[str]) -> Any:
-    """Copy the lots of vegetable beds for each further round."""
-    again = (lots["bed_kind"] != "tree") & ~lots["crop"].isin(perennials)
-    rounds = [lots.assign(cycle=1, yield_share=np.where(again, repeat.yield_share[0], 1.0))]
-    vegetables = lots[again]
-    for k in range(1, _round_count(repeat)):
-        shift = 7 * repeat.every_weeks * k
-        share = repeat.yield_share[min(k, len(repeat.yield_share) - 1)]
-        days = {day: vegetables[day] + shift for day in ("plant_day", "from_day", "to_day")}
-        copy = vegetables.assign(**days, cycle=k + 1, yield_share=share)
-        rounds.append(copy[copy["plant_day"] <= last])
-    return pd.concat(rounds, ignore_index=True)
-
-
-def _round_count(repeat: Repeat) -> int:
-    """Count the rounds that begin within the given years."""
-    return 1 + (52 * repeat.years - 1) // repeat.every_weeks
+def _stays(timeline: Timeline, repeat: Repeat) -> Any:
+    """One record per kind and round: its days and its share of the yield."""
+    rows = [
+        (
+            number,
+            stay.round,
+            *(7 * week for week in (stay.plant_week, stay.harvest_from_week, stay.end_week)),
+            repeat.yield_share[min(stay.round, len(repeat.yield_share)) - 1] if len(kind.stays) > 1 else 1.0,
+        )
+        for number, kind in enumerate(timeline.kinds)
+        for stay in kind.stays
+    ]
+    return pd.DataFrame(rows, columns=["kind", "cycle", "plant_day", "from_day", "to_day", "yield_share"])

@@ -24,6 +24,7 @@ from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
+from geoagro.values.timeline import Timeline
 
 
 def plan_season(
@@ -33,6 +34,7 @@ def plan_season(
     cover: Any,
     rule: SeasonRule,
     *,
+    timeline: Timeline | None = None,
     name: str,
     start: date,
     area_ha: float,
@@ -44,6 +46,8 @@ def plan_season(
     ----------
     crops
         Complete record of every crop that is planted, by code.
+    timeline
+        All rounds on the places of `plants`; worked out here where it isn't given.
     cover
         Frame of layer COVER: ground cover of every planted bed by month.
     start
@@ -58,7 +62,8 @@ def plan_season(
     LayoutError
         Where nothing is planted, or ground cover is missing.
     """
-    work = plan_work(plants.frame, beds, crops, cover, rule, start=start, progress=progress)
+    timeline = timeline or Timeline.of(plants.frame, crops, rule)
+    work = plan_work(plants.frame, beds, crops, cover, rule, timeline=timeline, start=start, progress=progress)
     progress("season: tables", 0.7)
     when = _when(work)
     what = _what(work)

@@ -147,11 +147,11 @@ def _mulch(beds: Any, rule: SeasonRule, rates: BedRates, clock: Clock) -> Any:
 
 
 def _weed(beds: Any, cover: BedCover, rule: SeasonRule, rates: BedRates) -> Any:
-    """Plan rounds by the cover of each bed; that of a later round of planting is as it was in the first."""
+    """Plan rounds by the cover of each bed at the time that the recipe wants."""
     parts = []
     slack = max(round(7 * rule.weeding.bare_weeks / 2), 7)
     spans = np.maximum(beds["to_day"].to_numpy() - beds["plant_day"].to_numpy(), 0)
-    begins = beds["wanted_day"].to_numpy() - 7 * rule.vegetables.every_weeks * (beds["cycle"].to_numpy() - 1)
+    begins = beds["wanted_day"].to_numpy()
     for (begin, span), part in beds.groupby([begins, spans], sort=False):
         bed, offset, share = rounds_of_beds(cover, part["bed"].tolist(), rule.weeding, start=int(begin), days=int(span))
         each = part.iloc[bed]

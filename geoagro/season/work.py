@@ -22,6 +22,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.progress import Progress
 from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
+from geoagro.values.timeline import Timeline
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,8 @@ class Work:
     ----------
     wanted
         Lots with the days that the recipe wants.
+    timeline
+        All rounds on the places of the layout.
     lots
         The same lots, moved to the first day that the weather windows allow.
     people
@@ -47,6 +50,7 @@ class Work:
     crops: dict[str, SeasonCrop]
     days: PlantingDays
     rates: BedRates
+    timeline: Timeline
     wanted: Any
     lots: Any
     tasks: Tasks
@@ -68,6 +72,7 @@ def plan_work(
     cover: Any,
     rule: SeasonRule,
     *,
+    timeline: Timeline,
     start: date,
     progress: Progress,
 ) -> Work:
@@ -75,8 +80,7 @@ def plan_work(
     progress("season: tasks", 0.0)
     settled = season_crops(plants["crop"].unique(), crops, rule)
     clock = Clock(start, _first_day(settled, rule), last_day(start, rule.years))
-    perennials = [code for code, crop in settled.items() if crop.perennial]
-    wanted = field_lots(plants, beds, rule.vegetables, last=clock.last, perennials=perennials)
+    wanted = field_lots(plants, beds, timeline, rule.vegetables, last=clock.last)
     shares = bed_cover(cover, wanted["bed"].unique().tolist())
     days = planting_days(settled, rule.windows, clock)
     rates = bed_rates(rule.hours)
@@ -92,7 +96,7 @@ def plan_work(
     if late.any() and rule.crew.people != "auto":
         progress("season: looking for a crew in time", 0.5)
         enough = level_with_crew(tasks, rule.crew.model_copy(update={"people": "auto"}), days.allowed, clock)[0]
-    return Work(rule, clock, settled, days, rates, wanted, lots, tasks, people, plan, late, enough)
+    return Work(rule, clock, settled, days, rates, timeline, wanted, lots, tasks, people, plan, late, enough)
 
 
 def _first_day(crops: dict[str, SeasonCrop], rule: SeasonRule) -> int:

@@ -21,6 +21,8 @@ LightYield = tuple[Share, Annotated[float, Field(ge=0, allow_inf_nan=False)]]
 
 OWN_VALUE = "design file"
 """Source of a value that the design gives itself."""
+PERENNIAL_WEEKS = 104
+"""Only crops that live longer than this bear year after year."""
 
 EMPTY_PLACE = "-"
 """In a sequence: a place where nothing is planted."""
@@ -65,6 +67,10 @@ class Crop(Model):
         description="Points (light, yield), both as shares of open ground, rising in light; straight between them. "
         "Yield falls as light does if left out.",
     )
+    pruned_width_m: Distance | None = Field(
+        None, description="Diameter of the crown after pruning, `season.crops.<crop>.prune_rounds` times a year."
+    )
+    pruned_height_m: Distance | None = Field(None, description="Height after pruning.")
     root_reach_m: Distance | None = Field(None, description="Radius of the ground that the roots use.")
     root_opening_deg: Annotated[float, Field(gt=0, le=360)] | None = Field(
         None, description="Opening of the root sector where the plant is set facing a direction."
@@ -79,6 +85,12 @@ class Crop(Model):
     sole_yield_t_per_ha: Weight | None = Field(None, description="Own yield of this crop grown alone.")
     caution: str | None = Field(None, description="What can hurt people; printed on every sheet.")
     sources: dict[str, str] = Field(default_factory=dict, description="Where each value comes from, by its name.")
+
+    @property
+    def bears_for_years(self) -> bool:
+        """Harvested year after year, not once: it lives long, and longer after its first harvest than before."""
+        first, last = self.harvest_weeks or (0, 0)
+        return self.harvest != "uproot" and last > PERENNIAL_WEEKS and last - first >= first
 
     @model_validator(mode="after")
     def _ranges_rise(self) -> Crop:

@@ -112,11 +112,12 @@ TIMELINE = LayerSpec(
         Field("mixture", "text", "Mixture."),
         Field("planting", "text", "Planting."),
         Field("crop", "text", "Crop code."),
+        Field("round", "int", "1 for what the recipe plants, 2, 3, ... where the same places are planted again."),
         Field("beds", "int", "Number of beds."),
         Field("plants", "int", "Number of plants."),
         Field("plant_week", "int", "Week of planting."),
         Field("harvest_from_week", "int", "First week of harvest."),
-        Field("harvest_to_week", "int", "Last week of harvest."),
+        Field("harvest_to_week", "int", "Last week of harvest, or the week in which the place is planted again."),
         Field("follows", "text", "Planting that it follows; empty if it starts by the calendar."),
     ),
 )

@@ -1,0 +1,167 @@
+"""What stands where and when: every place of the layout with all its stays, computed once and read by every figure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geoagro.values.recipe import Crop
+from geoagro.values.season import CropSeason, Repeat, SeasonRule
+
+KEYS = ("bed_kind", "mixture", "planting", "crop", "plant_week", "harvest_from_week", "harvest_to_week")
+WEEKS_PER_YEAR = 365.25 / 7
+_NO_SEASON = SeasonRule(years=1)
+
+
+@dataclass(frozen=True)
+class Stay:
+    """One round on a place, in weeks from the start of the design.
+
+    Attributes
+    ----------
+    round
+        1 for what the recipe plants; 2, 3, ... for repeats on the same place.
+    end_week
+        The place is empty after this week: the last harvest, or earlier where it is planted again before that.
+    life_end_week
+        Last week of harvest, had it not been planted again.
+    prunings
+        Weeks in which it is cut back.
+    """
+
+    round: int
+    plant_week: int
+    harvest_from_week: int
+    end_week: int
+    life_end_week: int
+    prunings: tuple[int, ...] = ()
+
+    def stands(self, week: float) -> bool:
+        """Say whether it stands in a week; the weeks of planting and of the last harvest count."""
+        return self.plant_week <= week <= self.end_week
+
+    def size(self, week: float, full_weeks: float, kept: float = 1.0) -> float:
+        """Share of the full size in a week in which it stands: grows evenly with age.
+
+        A pruning takes it back to the share `kept`, from where it grows on as fast as before.
+        """
+        grown = min(1.0, (week - self.plant_week) / full_weeks)
+        cut = [pruned for pruned in self.prunings if pruned <= week]
+        return min(grown, kept + (week - cut[-1]) / full_weeks) if cut else grown
+
+    @property
+    def bears(self) -> bool:
+        """False where the place is planted again before the first harvest."""
+        return self.harvest_from_week <= self.end_week
+
+
+@dataclass(frozen=True)
+class Standing:
+    """All places of one crop of one planting; their stays don't overlap."""
+
+    bed_kind: str
+    mixture: str
+    planting: str
+    crop: str
+    places: int
+    stays: tuple[Stay, ...]
+
+    def stay_at(self, week: float) -> Stay | None:
+        """Give the stay of a week; where one ends with the planting of the next, the next."""
+        return next((stay for stay in reversed(self.stays) if stay.stands(week)), None)
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """What stands where and when.
+
+    Attributes
+    ----------
+    kinds
+        In order of bed kind, mixture, planting, crop and week of planting.
+    kind
+        Index into `kinds` of each plant, in the order of layer PLANTS.
+    """
+
+    kinds: tuple[Standing, ...]
+    kind: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, plants: Any, crops: Mapping[str, Crop] | None = None, season: SeasonRule | None = None) -> Timeline:
+        """Work out all stays from a frame of layer PLANTS, which holds the first stay of each place.
+
+        Without `season` nothing is repeated. With it, vegetable beds are planted again as `season.vegetables` says,
+        perennials aside, as long as a round begins within the plan.
+        """
+        if not len(plants):
+            return cls((), np.zeros(0, dtype=np.int64))
+        rule = season or _NO_SEASON
+        groups = plants.groupby(list(KEYS), sort=True, observed=True)
+        sizes = groups.size()
+        kinds = tuple(
+            _standing(key, int(count), crops or {}, rule, repeats=season is not None)
+            for key, count in zip(sizes.index, sizes, strict=True)
+        )
+        return cls(kinds, groups.ngroup().to_numpy(dtype=np.int64))
+
+    def standing(self, week: float, crop: str | None = None) -> int:
+        """Count the plants that stand in a week, of all crops or of one."""
+        return sum(
+            kind.places for kind in self.kinds if (crop is None or kind.crop == crop) and kind.stay_at(week) is not None
+        )
+
+    def most_at_once(self, crop: str | None = None) -> int:
+        """Count the plants in the week in which most stand."""
+        weeks = {stay.plant_week for kind in self.kinds for stay in kind.stays}
+        return max((self.standing(week, crop) for week in weeks), default=0)
+
+    def over_all_rounds(self, crop: str | None = None) -> int:
+        """Count every planting of a place, repeats too."""
+        return sum(kind.places * len(kind.stays) for kind in self.kinds if crop is None or kind.crop == crop)
+
+    @property
+    def last_week(self) -> int:
+        """Last week in which a further round is planted; 0 where there is one round."""
+        return max((kind.stays[-1].plant_week for kind in self.kinds if len(kind.stays) > 1), default=0)
+
+
+def _standing(
+    key: tuple[Any, ...], count: int, crops: Mapping[str, Crop], rule: SeasonRule, *, repeats: bool
+) -> Standing:
+    bed_kind, mixture, planting, code, *weeks = key
+    crop, own = crops.get(code), rule.crops.get(code, CropSeason())
+    again = repeats and bed_kind != "tree" and not (crop is not None and bears_for_years(crop, own))
+    starts = list(_starts(int(weeks[0]), rule.vegetables, rule.years)) if again else [int(weeks[0])]
+    stays = []
+    for k, start in enumerate(starts):
+        first, last = (start + int(week) - int(weeks[0]) for week in weeks[1:])
+        end = min(last, starts[k + 1]) if k + 1 < len(starts) else last
+        stays.append(Stay(k + 1, start, first, end, last, _prunings(start, end, crop, own)))
+    return Standing(str(bed_kind), str(mixture), str(planting), str(code), count, tuple(stays))
+
+
+def _starts(first: int, repeat: Repeat, years: int) -> Iterator[int]:
+    """Weeks in which the rounds begin that lie within the years of the repeat and of the plan."""
+    rounds = 1 + (52 * repeat.years - 1) // repeat.every_weeks
+    for k in range(rounds):
+        start = first + k * repeat.every_weeks
+        if k == 0 or start <= years * WEEKS_PER_YEAR:
+            yield start
+
+
+def _prunings(start: int, end: int, crop: Crop | None, own: CropSeason) -> tuple[int, ...]:
+    """Weeks of cutting back to the pruned size; none where the crop names none."""
+    if crop is None or (crop.pruned_width_m is None and crop.pruned_height_m is None):
+        return ()
+    rounds = own.prune_rounds if own.prune_rounds is not None else 1
+    step = 52 // rounds if rounds else 0
+    return tuple(range(start + step, end, step)) if step else ()
+
+
+def bears_for_years(crop: Crop, own: CropSeason) -> bool:
+    """Say whether it is harvested year after year: by the user's bearing curve, else by its life in the recipe."""
+    return bool(own.bearing) if own.bearing is not None else crop.bears_for_years
