@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geoagro.arrays import Ints
 from geoagro.values.recipe import Crop
 from geoagro.values.season import CropSeason, Repeat, SeasonRule
 
@@ -88,7 +88,7 @@ class Timeline:
     """
 
     kinds: tuple[Standing, ...]
-    kind: NDArray[np.int64]
+    kind: Ints
 
     @classmethod
     def of(cls, plants: Any, crops: Mapping[str, Crop] | None = None, season: SeasonRule | None = None) -> Timeline:
