@@ -1,53 +1,23 @@
 """Lay out, mark, plan and account for successional agroforestry fields on real ground, from files.
 
-`layout(design)` does the whole job; every step is a function of its own room (see DEVELOPERS.md). Names are loaded
-when they are first asked for, so that `geoagro --help` answers at once.
+`layout(design)` reads a design file and does the whole job; every step is a function of its own, and what a step
+returns is what the next one takes:
+
+- read: `read_design`, `read_site`, `read_ground_source`, `read_crop_library`
+- lay out: `terrain_of`, `ground_of`, `tree_rows_of`, `beds_of`, `plants_of`; all in one: `lay_out`, `layout`
+- rows alone: `rows_of`, `rows_compared`
+- what was written before: `read_layout_file`, `read_laid_out`
+- mark and survey: `stakes_of`, `plots_of`, `read_survey`, `built_of`
+- recipe, season, account: `recipe_of`, `season_of`, `account_of`
+- write: `write_layout`, `write_rows`, `write_stakes`, `write_season`, `write_report`, `write_map`, ...
+
+Values are frozen and carry one projected metric CRS; lengths are metres, bearings degrees clockwise from grid north.
+The guide page `python` holds a worked example. Names are loaded when they are first asked for (their list stands in
+`__init__.pyi`).
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+import lazy_loader as _lazy
 
-if TYPE_CHECKING:
-    from geoagro.errors import CrsError, DesignError, GeoagroError, InputError, LayoutError, OutputError
-    from geoagro.inputs.design.file import read_design
-    from geoagro.outputs.layout.files import write_layout
-    from geoagro.pipeline.layout import lay_out, layout
-    from geoagro.values.design import Design
-    from geoagro.values.layout import Layout
+__version__ = "0.1.0"
 
-_HOMES = {
-    "CrsError": "errors",
-    "Design": "values.design",
-    "DesignError": "errors",
-    "GeoagroError": "errors",
-    "InputError": "errors",
-    "Layout": "values.layout",
-    "LayoutError": "errors",
-    "OutputError": "errors",
-    "lay_out": "pipeline.layout",
-    "layout": "pipeline.layout",
-    "read_design": "inputs.design.file",
-    "write_layout": "outputs.layout.files",
-}
-
-__all__ = [
-    "CrsError",
-    "Design",
-    "DesignError",
-    "GeoagroError",
-    "InputError",
-    "Layout",
-    "LayoutError",
-    "OutputError",
-    "lay_out",
-    "layout",
-    "read_design",
-    "write_layout",
-]
-
-
-def __getattr__(name: str) -> Any:
-    """Load a public name from where it lives."""
-    if name not in _HOMES:
-        raise AttributeError(f"module 'geoagro' has no attribute '{name}'")
-    return getattr(import_module(f"geoagro.{_HOMES[name]}"), name)
+__getattr__, __dir__, __all__ = _lazy.attach_stub(__name__, __file__)

@@ -23,3 +23,7 @@ class LayoutError(GeoagroError):
 
 class OutputError(GeoagroError):
     """A result that can't be written; what stood there before is untouched."""
+
+
+class FindingWarning(UserWarning):
+    """A doubt about the inputs that a person should look at; it is also kept among the findings of the value."""

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import importlib
 import sys
+import warnings
 
 import click
 
-from geoagro.errors import GeoagroError
+from geoagro import __version__
+from geoagro.errors import FindingWarning, GeoagroError
 
 # command -> (module under geoagro.cli, one line of help); kept by hand so that --help needs no imports
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -49,7 +51,7 @@ class LazyGroup(click.Group):
 
 
 @click.command(cls=LazyGroup)
-@click.version_option(package_name="geoagro")
+@click.version_option(__version__, prog_name="geoagro")
 def group() -> None:
     """Lay out, mark, plan and account for agroforestry fields on real ground.
 
@@ -60,6 +62,7 @@ def group() -> None:
 
 def main() -> None:
     """Run the command; a GeoagroError is printed in words and ends with exit code 1."""
+    warnings.simplefilter("ignore", FindingWarning)  # commands print findings in words
     try:
         group()
     except GeoagroError as error:

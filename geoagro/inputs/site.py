@@ -24,6 +24,7 @@ from geoagro.inputs.vector.boundary import read_boundary
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features, source_files, vector_crs
 from geoagro.values.design import Design, VectorSource
+from geoagro.values.findings import tell
 from geoagro.values.site import Exclusion, Finding, Site, SourceFile
 
 
@@ -31,7 +32,8 @@ def read_site(design: Design) -> Site:
     """Read boundary, exclusions, tracks, guides and outlet of a design into one working CRS.
 
     The working CRS is inputs.working_crs, or that of the raster (so that it needn't be resampled) or of the
-    boundary if it is projected, in metres and true to scale here, else the UTM zone.
+    boundary if it is projected, in metres and true to scale here, else the UTM zone. Doubts about the files are
+    warned of (FindingWarning), and all findings stand in the value.
 
     Raises
     ------
@@ -49,7 +51,7 @@ def read_site(design: Design) -> Site:
     )
     exclusions, found = _exclusions(design, chosen.crs, area)
     guides, guide_findings = _guides(design, chosen.crs)
-    return Site(
+    site = Site(
         name=design.name,
         boundary=area,
         exclusions=exclusions,
@@ -59,6 +61,8 @@ def read_site(design: Design) -> Site:
         sources=_sources(design),
         outlet=_outlet(design, chosen.crs),
     )
+    tell(site.findings)
+    return site
 
 
 def _middle(features: Features) -> tuple[float, float]:

@@ -7,9 +7,8 @@ from typing import Any
 
 from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
-from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, window_of
+from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, tree_rows_of
 from geoagro.rows.comparison import compare_settings, settings_around
-from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
@@ -34,13 +33,19 @@ def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficult
 
 
 def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> RowPlan:
-    """Lay tree rows only, with their measures, what each limit cost, and how hard the ground is."""
+    """Lay tree rows only, with their measures, what each limit cost, and how hard the ground is.
+
+    All in the working CRS, lengths in metres. Raises LayoutError where no row can be laid.
+
+    >>> from geoagro import example_field, rows_of
+    >>> plan = rows_of(*example_field())
+    >>> [round(length) for length in plan.rows.frame["length_m"]]
+    [54, 54, 54, 54, 54, 54]
+    """
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
     rule = design.rows
-    rows = lay_rows(
-        ground, terrain, rule, guides=site.guides, outlet=site.outlet, window=window_of(design), progress=progress
-    )
+    rows = tree_rows_of(design, site, terrain, ground, progress=progress)
     unplanted = ground_without_rows(
         ground, list(rows.frame.geometry), rows.cut, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance
     )

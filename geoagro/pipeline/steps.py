@@ -1,4 +1,4 @@
-"""Steps that several pieces of work begin with: crops, terrain, plantable ground."""
+"""The steps that a layout begins with, one room each: crops, terrain, plantable ground, rows, contours."""
 
 from __future__ import annotations
 
@@ -8,22 +8,31 @@ from typing import Any
 from geoagro.beds.widths import row_window
 from geoagro.ground.plantable import plantable_ground
 from geoagro.plants.crops import choose_crops
+from geoagro.rows.layout import lay_rows
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.drainage import drainage
 from geoagro.values.design import Design
+from geoagro.values.findings import tell
 from geoagro.values.ground import Ground
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
-from geoagro.values.rows import RowWindow
+from geoagro.values.rows import RowWindow, TreeRows
 from geoagro.values.site import Site
 from geoagro.values.terrain import CONTOURS, GroundSource, Terrain
 from geoagro.values.timeline import Timeline
 
 
 def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
-    """Crops that the design uses, complete; raises DesignError for one that nobody describes."""
+    """Crops that the design uses, by code: the library's values, changed by the design's own.
+
+    Raises DesignError for one that neither describes completely.
+
+    >>> from geoagro import crops_of, example_field, read_crop_library
+    >>> sorted(crops_of(example_field().design, read_crop_library()))
+    ['apple', 'lettuce']
+    """
     return choose_crops(library, design.crops, design.plantings)
 
 
@@ -33,7 +42,15 @@ def timeline_of(design: Design, plants: Plants, crops: Mapping[str, Crop]) -> Ti
 
 
 def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> Terrain:
-    """Shape of the ground at the scale of the design's rows; raises LayoutError where it can't be told."""
+    """Shape of the ground at the scale of the design's rows: grids in the working CRS, heights in metres.
+
+    Raises LayoutError where heights don't cover the field or gaps are too wide.
+
+    >>> from geoagro import example_field, terrain_of
+    >>> terrain = terrain_of(*example_field())
+    >>> round(float(terrain.slope.sample(*example_field().site.boundary.centroid.coords[0])), 3)
+    0.08
+    """
     return build_terrain(
         source,
         site.boundary,
@@ -45,12 +62,48 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
 
 
 def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
-    """Ground that may be planted; raises LayoutError where there is none."""
+    """Split the field into ground that may be planted and ground that may not, by reason; working CRS, m2.
+
+    Raises LayoutError where nothing may be planted.
+
+    >>> from geoagro import example_field, ground_of, terrain_of
+    >>> field = example_field()
+    >>> ground = ground_of(field.design, field.site, terrain_of(*field))
+    >>> round(ground.plantable.area), list(ground.unplanted["reason"])
+    (1404, ['setback'])
+    """
     rule = design.rows
     lines = (
         drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
     )
-    return plantable_ground(site, terrain, design.ground, drainage=lines)
+    ground = plantable_ground(site, terrain, design.ground, drainage=lines)
+    tell(ground.findings)
+    return ground
+
+
+def tree_rows_of(
+    design: Design, site: Site, terrain: Terrain, ground: Ground, *, progress: Progress = silent
+) -> TreeRows:
+    """Tree rows as section `rows` of the design asks, numbered from the top: layer TREE_ROWS in the working CRS.
+
+    Raises LayoutError where the method needs what isn't known (heights, a guide) or no row is long enough.
+
+    >>> from geoagro import example_field, ground_of, terrain_of, tree_rows_of
+    >>> field = example_field()
+    >>> terrain = terrain_of(*field)
+    >>> rows = tree_rows_of(field.design, field.site, terrain, ground_of(field.design, field.site, terrain))
+    >>> len(rows.frame)
+    6
+    """
+    return lay_rows(
+        ground,
+        terrain,
+        design.rows,
+        guides=site.guides,
+        outlet=site.outlet,
+        window=window_of(design),
+        progress=progress,
+    )
 
 
 def window_of(design: Design) -> RowWindow:
@@ -59,7 +112,7 @@ def window_of(design: Design) -> RowWindow:
 
 
 def contours_of(design: Design, site: Site, terrain: Terrain) -> Any:
-    """Layer CONTOURS over the field; empty where the ground is known by its slope alone."""
+    """Layer CONTOURS over the field in the working CRS, heights in metres; empty where slope alone is known."""
     if terrain.heights is None:
         return CONTOURS.empty(site.crs)
     return contour_lines(terrain, site.boundary, design.output.contour_interval_m)

@@ -15,6 +15,7 @@ from geoagro.inputs.raster.grid import to_grid
 from geoagro.inputs.raster.heights import heights_in_metres
 from geoagro.inputs.raster.slopes import aspect_on_grid, slope_as_ratio
 from geoagro.values.design import ContourSource, Design, RasterSource
+from geoagro.values.findings import tell
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import GroundSource
@@ -24,13 +25,19 @@ MARGIN_M = 60.0
 
 
 def read_ground_source(design: Design, site: Site) -> GroundSource:
-    """Read the ground of a design around the field, in the working CRS.
+    """Read the ground of a design around the field, in the working CRS; doubts are warned of (FindingWarning).
 
     Raises
     ------
     InputError, CrsError
         With key and file, where the source is missing, lies elsewhere, or its unit can't be told.
     """
+    source = _read_source(design, site)
+    tell(source.findings)
+    return source
+
+
+def _read_source(design: Design, site: Site) -> GroundSource:
     given = design.inputs
     if given.elevation is not None:
         return _from_heights(design, site, given.elevation)

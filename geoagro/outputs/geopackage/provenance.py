@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from importlib.metadata import version
 from typing import Any
 
+from geoagro import __version__
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.layout import Layout
 
@@ -36,7 +36,7 @@ def source_table(layout: Layout, design_text: str | None) -> Any:
     """Program, CRS, heights, the design with every value in force, its text as written, and each input file."""
     design = layout.design.model_dump_json(indent=1)
     rows = [
-        ("program", f"geoagro {version('geoagro')}", None),
+        ("program", f"geoagro {__version__}", None),
         ("working_crs", _crs_name(layout.site.crs), None),
         ("heights", layout.terrain.height_source, None),
         ("design", design, _sha256(design)),

@@ -7,17 +7,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from geoagro.beds.layout import lay_beds
 from geoagro.ground.leftover import leftover_ground
 from geoagro.ground.limit_costs import limit_costs
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
-from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, window_of
-from geoagro.plants.placement import place_plants
+from geoagro.pipeline.planting import beds_of, plants_of
+from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, tree_rows_of
 from geoagro.reports.tables import layout_tables
-from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality_table import quality_table
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
@@ -33,18 +31,21 @@ def lay_out(
 ) -> Layout:
     """Lay out a field from what was read: terrain, ground, rows, beds, plants, tables.
 
-    Raises DesignError or LayoutError where the design can't be laid out on this ground.
+    Everything is in the working CRS `site.crs`. Raises DesignError or LayoutError where the design can't be laid out
+    on this ground.
+
+    >>> from geoagro import example_field, lay_out, read_crop_library
+    >>> laid = lay_out(*example_field(), read_crop_library())
+    >>> dict(laid.tables.crop_summary[["crop", "plants"]].to_numpy())
+    {'apple': 90, 'lettuce': 5400}
     """
     crops = crops_of(design, library)
     site = replace(site, findings=(*site.findings, *source.findings))
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
-    window = window_of(design)
-    rows = lay_rows(
-        ground, terrain, design.rows, guides=site.guides, outlet=site.outlet, window=window, progress=progress
-    )
-    beds = lay_beds(rows, ground.plantable, design.beds, progress=progress)
-    plants = place_plants(beds, terrain, crops, design.plantings, start=design.start, progress=progress)
+    rows = tree_rows_of(design, site, terrain, ground, progress=progress)
+    beds = beds_of(design, ground, rows, progress=progress)
+    plants = plants_of(design, terrain, beds, crops, progress=progress)
     unplanted = leftover_ground(ground, beds, rows.cut, spacing_m=design.rows.spacing_m)
     quality = quality_table(rows, ground.plantable, terrain, design.rows, outlet=site.outlet)
     return Layout(
@@ -64,7 +65,9 @@ def lay_out(
 def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layout:
     """Read a design (or take one already read) and its files, and lay out the field.
 
-    Raises InputError, CrsError, DesignError or LayoutError, each saying what to put right; writes nothing.
+    Writes nothing; the result is in the working CRS that its site names. Doubts about the files are warned of
+    (FindingWarning); notes and repairs go to the logger "geoagro" and stand in `findings`. Raises InputError, CrsError,
+    DesignError or LayoutError, each saying what to put right.
     """
     asked = design if isinstance(design, Design) else read_design(Path(design))
     site = read_site(asked)

@@ -1,0 +1,37 @@
+"""The steps of a layout that follow the rows, one room each: beds and plants."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from geoagro.beds.layout import lay_beds
+from geoagro.plants.placement import place_plants
+from geoagro.values.beds import Beds
+from geoagro.values.design import Design
+from geoagro.values.findings import tell
+from geoagro.values.ground import Ground
+from geoagro.values.plants import Plants
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
+from geoagro.values.rows import TreeRows
+from geoagro.values.terrain import Terrain
+
+
+def beds_of(design: Design, ground: Ground, rows: TreeRows, *, progress: Progress = silent) -> Beds:
+    """Tree beds, vegetable beds and paths beside the rows, widths in metres as section `beds` asks; working CRS.
+
+    Raises LayoutError where the ground and the rows are in different CRS.
+    """
+    return lay_beds(rows, ground.plantable, design.beds, progress=progress)
+
+
+def plants_of(
+    design: Design, terrain: Terrain, beds: Beds, crops: Mapping[str, Crop], *, progress: Progress = silent
+) -> Plants:
+    """Place every plant of the recipe in its bed: layer PLANTS in the working CRS, heights in metres.
+
+    `crops` are complete, as `crops_of` gives them. Raises DesignError where a planting can't be placed.
+    """
+    plants = place_plants(beds, terrain, crops, design.plantings, start=design.start, progress=progress)
+    tell(plants.findings)
+    return plants
