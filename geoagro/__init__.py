@@ -18,6 +18,6 @@ The guide page `python` holds a worked example. Names are loaded when they are f
 
 import lazy_loader as _lazy
 
-__version__ = "0.1.0"
+from geoagro.version import __version__ as __version__
 
 __getattr__, __dir__, __all__ = _lazy.attach_stub(__name__, __file__)

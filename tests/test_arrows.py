@@ -7,9 +7,10 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "geoagro"
 ROOMS = {"terrain", "ground", "rows", "beds", "plants", "stakeout", "season", "reports"}
-BASE = {"errors", "arrays", "values", "planar"}
+BASE = {"version", "errors", "arrays", "values", "planar"}
 RECORDS = {f"{room}.records" for room in ROOMS}
 ALLOWED = {
+    "version": set(),
     "errors": {"errors"},
     "arrays": {"arrays"},
     "values": {"errors", "arrays", "values"},

@@ -8,8 +8,8 @@ import warnings
 
 import click
 
-from geoagro import __version__
 from geoagro.errors import FindingWarning, GeoagroError
+from geoagro.version import __version__
 
 # command -> (module under geoagro.cli, one line of help); kept by hand so that --help needs no imports
 COMMANDS: dict[str, tuple[str, str]] = {

@@ -5,9 +5,9 @@ from __future__ import annotations
 import hashlib
 from typing import Any
 
-from geoagro import __version__
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.layout import Layout
+from geoagro.version import __version__
 
 SOURCE = LayerSpec(
     "layout_source",
