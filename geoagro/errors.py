@@ -1,12 +1,24 @@
-"""The error family: each message names the value, the rule and the remedy."""
+"""The error family: each message names the file or key, the cause and the remedy, and each class has its exit code.
+
+A message reads `[file[:line]: ][key [(file)]: ]cause. [Remedy.]`, one line per mistake; the command line takes it
+apart by these rules for programs that want data (`--json`).
+"""
+
+from typing import ClassVar
 
 
 class GeoagroError(Exception):
     """Something the user can put right; the command line prints it in words and stops."""
 
+    kind: ClassVar[str] = "refused"
+    exit_code: ClassVar[int] = 1
+
 
 class InputError(GeoagroError):
     """A file that is missing, unreadable, or doesn't hold what the design file says it holds."""
+
+    kind = "input"
+    exit_code = 4
 
 
 class CrsError(InputError):
@@ -16,13 +28,29 @@ class CrsError(InputError):
 class DesignError(GeoagroError):
     """A design file with an unknown key, a missing key or a value outside its range."""
 
+    kind = "design"
+    exit_code = 3
+
 
 class LayoutError(GeoagroError):
     """The design can't be laid out on this ground (no plantable area, no row long enough, ...)."""
 
+    kind = "ground"
+    exit_code = 5
+
 
 class OutputError(GeoagroError):
     """A result that can't be written; what stood there before is untouched."""
+
+    kind = "output"
+    exit_code = 6
+
+
+class MemoryShortError(GeoagroError):
+    """The work needs more memory than this machine, or the limit set for the program, leaves."""
+
+    kind = "memory"
+    exit_code = 7
 
 
 class FindingWarning(UserWarning):

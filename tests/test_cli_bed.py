@@ -37,6 +37,6 @@ def test_an_unknown_crop_ends_with_a_message_and_writes_nothing(tmp_path, monkey
     try:
         main()
     except SystemExit as stop:
-        assert stop.code == 1
+        assert stop.code == 3
     assert "Did you mean coffee" in capsys.readouterr().err
     assert [path.name for path in tmp_path.iterdir()] == ["design.yaml"]

@@ -120,7 +120,7 @@ def test_check_names_file_and_key(folder, change, error, message):
     assert message in str(result.exception)
 
 
-def test_the_program_ends_with_1_and_words_on_stderr(folder):
+def test_the_program_ends_with_the_code_of_the_class_and_words_on_stderr(folder):
     (folder / "design.yaml").write_text(DESIGN.replace("field.gpkg", "no.gpkg"))
     run = subprocess.run(
         [sys.executable, "-m", "geoagro", "check", str(folder / "design.yaml")],
@@ -129,7 +129,7 @@ def test_the_program_ends_with_1_and_words_on_stderr(folder):
         check=False,
         env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])},
     )
-    assert run.returncode == 1
+    assert run.returncode == 4
     assert run.stderr.startswith("geoagro: inputs.boundary.file: no.gpkg isn't there")
     assert "Traceback" not in run.stderr
 

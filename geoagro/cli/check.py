@@ -16,7 +16,7 @@ from geoagro.errors import GeoagroError
 def command(design_file: Path) -> None:
     """Read DESIGN_FILE and its files, and say what was found. Writes nothing.
 
-    Ends with exit code 1 where the layout would refuse, with the reason and what to do.
+    Ends with an exit code above 0 where the layout would refuse, with the reason and what to do.
     """
     from geoagro import pipeline
     from geoagro.inputs import field_check as found
@@ -59,7 +59,7 @@ def _noted(problems: list[GeoagroError]) -> Iterator[None]:
 
 def _stop_at(problems: list[GeoagroError]) -> None:
     if len(problems) > 1:
-        raise GeoagroError("\n".join(str(problem) for problem in problems))
+        raise type(problems[0])("\n".join(str(problem) for problem in problems))
     if problems:
         raise problems[0]
 

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import importlib
+import io
+import signal
 import sys
+import threading
+import traceback
 import warnings
+from collections.abc import Sequence
+from types import FrameType
+from typing import NoReturn
 
 import click
 
-from geoagro.errors import FindingWarning, GeoagroError
+from geoagro.cli.failures import CLOSED_PIPE, failure_of
+from geoagro.errors import FindingWarning
 from geoagro.version import __version__
 
 # command -> (module under geoagro.cli, one line of help); kept by hand so that --help needs no imports
@@ -30,6 +38,19 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
+_TERMINATED = 128 + 15
+
+
+def _failure_options() -> list[click.Option]:
+    """--json and --debug, which every command takes; `main` looks for them itself, since a failure may come before."""
+    return [
+        click.Option(
+            ["--json"], is_flag=True, expose_value=False, help="Tell a failure as one line of JSON on stderr."
+        ),
+        click.Option(["--debug"], is_flag=True, expose_value=False, help="Show where in the program a failure arose."),
+    ]
+
+
 class LazyGroup(click.Group):
     """Lists commands without importing them, so that --help answers at once."""
 
@@ -42,6 +63,8 @@ class LazyGroup(click.Group):
         if cmd_name not in COMMANDS:
             return None
         command: click.Command = importlib.import_module(f"geoagro.cli.{COMMANDS[cmd_name][0]}").command
+        if not any(option.name == "json" for option in command.params):
+            command.params.extend(_failure_options())
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
@@ -60,11 +83,49 @@ def group() -> None:
     """
 
 
-def main() -> None:
-    """Run the command; a GeoagroError is printed in words and ends with exit code 1."""
+group.params.extend(_failure_options())
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run the command and end the program; every failure is told in words, with an exit code for its class.
+
+    0 done, 2 usage, 3 design, 4 input, 5 ground, 6 output, 7 memory, 70 a mistake of the program, 130 interrupted,
+    143 ended from outside.
+    """
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    _prepare()
     warnings.simplefilter("ignore", FindingWarning)  # commands print findings in words
     try:
-        group()
-    except GeoagroError as error:
-        click.echo(f"geoagro: {error}", err=True)
-        sys.exit(1)
+        code = group(args=given, prog_name="geoagro", standalone_mode=False)
+    except BrokenPipeError:
+        sys.stdout = sys.stderr = None  # whoever read it has gone; nothing more to say
+        sys.exit(CLOSED_PIPE)
+    except SystemExit:
+        raise
+    except BaseException as error:
+        sys.exit(_told(error, given))
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _prepare() -> None:
+    """Let an end from outside clean up too, and let no letter that a terminal can't show stop the work."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, _end)
+
+
+def _end(_number: int, _frame: FrameType | None) -> NoReturn:
+    sys.exit(_TERMINATED)
+
+
+def _told(error: BaseException, arguments: Sequence[str]) -> int:
+    failure = failure_of(error, arguments=arguments)
+    if "--debug" in arguments:
+        traceback.print_exception(error)
+    if "--json" in arguments:
+        click.echo(failure.data(), err=True)
+    else:
+        click.echo("".join(f"geoagro: {problem.text}\n" for problem in failure.problems), err=True, nl=False)
+    return failure.exit_code
