@@ -29,8 +29,8 @@ from geoagro.inputs.design.file import read_design
 from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline import ground_of, terrain_of
+from geoagro.rows import quality_table as q
 from geoagro.rows.layout import lay_rows
-from geoagro.rows.quality_table import quality_table
 from geoagro.values.design import Design, RowRule
 from geoagro.values.ground import Ground
 from geoagro.values.rows import TreeRows
@@ -132,19 +132,18 @@ def baseline(case: Case, method: str) -> Laid:
 
 def measures(case: Case, rows: TreeRows, rule: RowRule) -> dict[str, float]:
     """Measure rows by the layout's own table of quality, at the rule's limits."""
-    table = quality_table(rows, case.ground.plantable, case.terrain, rule)
-    found = dict(zip(table["measure"], table["value"], strict=True))
+    found = q.row_quality(rows, case.ground.plantable, case.terrain, rule)
     return {
-        "legal": found[f"legal share at {rule.max_grade_pct:g} % grade"],
-        "open": found["open sides"],
-        "covered": found["covered"],
-        "within": found["spacing within tolerance"],
-        "nearer": found["nearer than tolerance"],
-        "p95": found["grade p95"],
-        "max": found["grade max"],
-        "short": found["rows below minimum length"],
-        "mean": found["mean row length"],
-        "radius": found["radius min"],
+        "legal": found.at(q.IN_LIMITS)[rule.max_grade_pct],
+        "open": found[q.OPEN_SIDES],
+        "covered": found[q.COVERED],
+        "within": found[q.SPACING_WITHIN],
+        "nearer": found[q.NEARER],
+        "p95": found[q.GRADE_P95],
+        "max": found[q.GRADE_MAX],
+        "short": found[q.SHORT_ROWS],
+        "mean": found[q.MEAN_ROW_LENGTH],
+        "radius": found[q.RADIUS_MIN],
     }
 
 

@@ -27,7 +27,7 @@ from shapely.affinity import scale
 
 from geoagro.ground.plantable import plantable_ground
 from geoagro.rows.layout import lay_rows
-from geoagro.rows.quality_table import quality_table
+from geoagro.rows.quality_table import IN_LIMITS, row_quality
 from geoagro.terrain.build import build_terrain
 from geoagro.values.design import GroundRule, RowRule
 from geoagro.values.grid import Grid
@@ -89,8 +89,7 @@ def stopped(work: Callable[[], object]) -> float:
 
 def legal(rows: TreeRows, ground: Ground, terrain: Terrain) -> float:
     """Share of the ground with rows that hold every limit, so that speed can't be bought with bad rows."""
-    table = quality_table(rows, ground.plantable, terrain, RULE).set_index("measure")["value"]
-    return float(table[f"legal share at {RULE.max_grade_pct:g} % grade"])
+    return row_quality(rows, ground.plantable, terrain, RULE).at(IN_LIMITS)[RULE.max_grade_pct]
 
 
 def peak_mb() -> float:

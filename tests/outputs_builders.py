@@ -7,9 +7,11 @@ import shapely
 from builders import EAST, NORTH, UTM, plane, square_site, straight_beds, straight_rows
 from shapely import LineString, MultiPolygon, Polygon, box
 
+from geoagro.rows.quality_table import ROWS
 from geoagro.values.design import Design
 from geoagro.values.ground import UNPLANTED, Ground
-from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, LAYOUT_QUALITY, ROW_SUMMARY, Layout, Tables
+from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, Layout, Tables
+from geoagro.values.measures import Measures
 from geoagro.values.plants import PLANTS, Plants
 from geoagro.values.site import Exclusion, Finding, Site, SourceFile
 from geoagro.values.terrain import CONTOURS
@@ -122,5 +124,5 @@ def _tables(site: Site, plants: Plants) -> Tables:
             }
         ),
         ROW_SUMMARY.frame({k: by_row[k] for k in ROW_SUMMARY.columns}),
-        LAYOUT_QUALITY.frame({"measure": ["rows"], "value": [13.0], "unit": [""], "definition": ["Number of rows."]}),
+        Measures((ROWS.is_(13),)),
     )

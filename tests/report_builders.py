@@ -8,8 +8,11 @@ import pandas as pd
 import shapely
 
 from geoagro.reports.tables import layout_tables
+from geoagro.rows.quality_table import SPACING_WITHIN
 from geoagro.values.beds import Beds
 from geoagro.values.ground import UNPLANTED, Ground
+from geoagro.values.layout import LAYOUT_QUALITY
+from geoagro.values.measures import Measures
 from geoagro.values.plants import PLANTS, Plants
 from geoagro.values.report import SOURCES, CropFacts, LaidOut
 from geoagro.values.site import EXCLUSIONS
@@ -100,10 +103,8 @@ def laid_out(*, plants=planting, crops=None, surveys=(), name: str = "Invented H
     site, terrain, ground, rows, beds, unplanted = field(**shape)
     frame = plants(beds).frame
     chosen = Plants(frame[frame.intersects(site.boundary)].reset_index(drop=True))
-    quality = pd.DataFrame(
-        {"measure": ["spacing_in_tolerance"], "value": [1.0], "unit": [""], "definition": ["Share of row length."]}
-    )
-    tables = layout_tables(site, terrain, ground, beds, chosen, unplanted, quality_frame=quality)
+    quality = Measures((SPACING_WITHIN.is_(1.0),))
+    tables = layout_tables(site, terrain, ground, beds, chosen, unplanted, quality=quality)
     sources = {
         "item": ["program", "working_crs", "heights", "boundary"],
         "value": ["geoagro 0.1.0", "EPSG:32633", "a plane built by a test", "boundary.gpkg"],
@@ -123,7 +124,7 @@ def laid_out(*, plants=planting, crops=None, surveys=(), name: str = "Invented H
         contours=CONTOURS.empty(site.crs),
         plants=chosen.frame,
         area_summary=tables.area_summary,
-        quality=quality,
+        quality=quality.frame(LAYOUT_QUALITY),
         sources=SOURCES.frame(sources),
         findings=pd.DataFrame({"level": ["note"], "place": ["boundary.gpkg"], "finding": ["1 polygon."]}),
         crops=CROPS if crops is None else crops,

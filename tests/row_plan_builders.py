@@ -11,7 +11,7 @@ from shapely import LineString, MultiPolygon, box
 
 from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
-from geoagro.rows.quality_table import quality_table
+from geoagro.rows.quality_table import row_quality
 from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
@@ -61,7 +61,7 @@ def row_plan(size_m: float = 60.0, *, terrain: Terrain | None = None, name: str 
         ground=ground,
         rows=rows,
         unplanted=unplanted,
-        quality=quality_table(rows, ground.plantable, land, asked.rows),
+        quality=row_quality(rows, ground.plantable, land, asked.rows),
         costs=limit_costs(ground, unplanted, asked),
         contours=contour_lines(land, ground.boundary, 1.0),
         difficulty=hard,

@@ -120,7 +120,11 @@ def test_parts_are_set_in_under_their_whole():
     )
     tables = dataclasses.replace(layout.tables, area_summary=areas)
     lines = layout_summary(dataclasses.replace(layout, tables=tables), []).splitlines()
-    assert lines[4:7] == ["  field        4.000 ha", "    plantable  3.000 ha", "      beds     1.000 ha"]
+    assert lines[4:7] == [
+        "  Gross field           4.000 ha",
+        "    Plantable ground    3.000 ha",
+        "      Vegetable beds    1.000 ha",
+    ]
 
 
 def test_what_planting_found_is_told_and_kept():

@@ -21,7 +21,9 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.files import write_layout
 from geoagro.reports.tables import layout_tables
-from geoagro.values.layout import LAYOUT_QUALITY, Layout
+from geoagro.rows.quality_table import ROWS
+from geoagro.values.layout import Layout
+from geoagro.values.measures import Measures
 from geoagro.values.site import Finding, SourceFile
 from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVIVAL
 from geoagro.values.terrain import CONTOURS
@@ -52,8 +54,8 @@ def written(folder, name="Invented strip", size_m=30.0, east_m=0.0):
     site = replace(site, name=name, sources=(known,), findings=(Finding("note", "boundary.gpkg", "1 polygon."),))
     plants = planting(beds)
     plants = replace(plants, frame=plants.frame[plants.frame.intersects(site.boundary)].reset_index(drop=True))
-    quality = LAYOUT_QUALITY.frame({"measure": ["rows"], "value": [7], "unit": [""], "definition": ["Rows."]})
-    tables = layout_tables(site, terrain, ground, beds, plants, unplanted, quality_frame=quality)
+    quality = Measures((ROWS.is_(7),))
+    tables = layout_tables(site, terrain, ground, beds, plants, unplanted, quality=quality)
     laid = Layout(
         read_design(file), site, terrain, ground, rows, beds, plants, unplanted, CONTOURS.empty(site.crs), tables
     )

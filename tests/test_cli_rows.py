@@ -46,7 +46,7 @@ def test_rows_are_written_and_told_in_words(folder):
     assert {"rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"} <= names
     assert "layout.gpkg" not in names
     text = done.stdout
-    assert "legal share at 3 % grade" in text
+    assert "within all limits at 3 % grade" in text
     assert "Setback along the boundary" in text
     assert "ground.setback_m 2" in text
     assert "rows.max_grade_pct 3" in text

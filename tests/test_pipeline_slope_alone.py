@@ -8,6 +8,7 @@ from affine import Affine
 from shapely import box
 
 import geoagro
+from geoagro.rows.quality_table import GRADE_MAX
 
 DESIGN = """
 name: slope alone
@@ -40,7 +41,7 @@ def test_straight_rows_are_laid_without_contours_heights_or_grades(folder):
     assert len(layout.rows.frame) == 13  # 58 m of plantable depth carries 13 rows 4.5 m apart
     assert len(layout.contours) == 0
     assert layout.plants.frame["z"].isna().all()
-    assert not layout.tables.layout_quality["measure"].str.startswith("grade").any()
+    assert GRADE_MAX not in layout.tables.layout_quality
 
 
 def test_contour_rows_are_refused_with_the_remedy(folder):

@@ -1,12 +1,13 @@
 import builders
 import numpy as np
-import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from report_builders import field, grid_of_plants, together
 
 from geoagro.reports.tables import layout_tables, per_hectare
+from geoagro.rows.quality_table import ROWS
+from geoagro.values.measures import Measures
 
 
 def tables_of(**shape):
@@ -15,8 +16,8 @@ def tables_of(**shape):
         grid_of_plants(beds.tree_beds, spacing_m=3.0),
         grid_of_plants(beds.beds, spacing_m=0.5, crop="salad", first=10**6),
     )
-    quality = pd.DataFrame({"measure": ["x"]})
-    return layout_tables(site, terrain, ground, beds, plants, unplanted, quality_frame=quality), plants
+    quality = Measures((ROWS.is_(7),))
+    return layout_tables(site, terrain, ground, beds, plants, unplanted, quality=quality), plants
 
 
 def areas(table, column="area_m2"):
@@ -72,7 +73,7 @@ def test_geodesic_area_of_the_field_is_what_a_second_library_measures():
     assert areas(tables.area_summary, "geodesic_area_m2")["field"] == pytest.approx(abs(ring.Compute()[2]), abs=0.051)
 
 
-def test_the_quality_table_is_passed_on_and_no_ground_gives_no_density():
+def test_the_quality_is_passed_on_and_no_ground_gives_no_density():
     tables, _ = tables_of()
-    assert tables.layout_quality["measure"].tolist() == ["x"]
+    assert tables.layout_quality[ROWS] == 7
     assert np.isnan(per_hectare(np.array([3]), 0.0)).all()

@@ -8,9 +8,9 @@ from builders import EAST, NORTH, plane, square_ground
 from shapely import LineString
 
 from geoagro.errors import DesignError
+from geoagro.rows import quality_table as q
 from geoagro.rows.comparison import compare_settings, settings_around
 from geoagro.rows.layout import lay_rows
-from geoagro.rows.quality_table import quality_table
 from geoagro.rows.records.comparison import ROW_COMPARISON
 from geoagro.values.design import RowRule
 
@@ -80,12 +80,12 @@ def test_each_line_holds_what_a_layout_at_that_setting_measures():
     assert table["problem"].tolist() == ["", "", ""]
     for rule, line in zip(rules, table.to_dict("records"), strict=True):
         rows = lay_rows(ground, terrain, rule, guides=GUIDE)
-        found = quality_table(rows, ground.plantable, terrain, rule).set_index("measure")["value"]
+        found = q.row_quality(rows, ground.plantable, terrain, rule)
         assert line["rows"] == len(rows.frame)
-        assert line["covered"] == found["covered"]
-        assert line["in_limits"] == found[f"legal share at {rule.max_grade_pct:g} % grade"]
+        assert line["covered"] == found[q.COVERED]
+        assert line["in_limits"] == found.at(q.IN_LIMITS)[rule.max_grade_pct]
         assert line["row_ends_per_ha"] == pytest.approx(2 * len(rows.frame) / 0.36)
-        assert line["spacing_p05_m"] == pytest.approx(4.5 * found["spacing p05"])
+        assert line["spacing_p05_m"] == pytest.approx(4.5 * found[q.SPACING_P05])
     # a plane lets every method hold everything: rows straight, one spacing apart
     np.testing.assert_allclose(table["in_tolerance"], 1.0)
     assert (table["grade_max_pct"] <= table["max_grade_pct"]).all()

@@ -8,14 +8,15 @@ from landforms import EAST, NORTH, UTM, plane, square, surface, terrain_of
 from shapely import LineString, MultiPolygon, box
 from shapely.affinity import rotate
 
+from geoagro.rows import quality_table as q
 from geoagro.rows.numbering import number_rows
-from geoagro.rows.quality_table import quality_table, weighted_quantiles
+from geoagro.rows.quality_table import weighted_quantiles
 from geoagro.values.design import RowRule
+from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.rows import Lines
 
 D = 4.5
 RULE = RowRule()
-LIMIT_BARE, LIMIT_COVERED = (f"within tree-row grade limit, {alleys}" for alleys in ("bare alleys", "covered alleys"))
 
 
 def parallel(turn_deg=0.0, count=7, gap=D, length=80.0):
@@ -33,8 +34,7 @@ def table_of(rows, *, slope=0.12, field=None, rule=RULE, heights=True):
     if not heights:
         terrain = dataclasses.replace(terrain, judged=None, heights=None, smooth=None)
     numbered = number_rows(Lines(rows, []), heights=terrain.judged, spacing_m=rule.spacing_m, crs=UTM)
-    table = quality_table(numbered, square() if field is None else field, terrain, rule)
-    return dict(zip(table["measure"], table["value"], strict=True))
+    return q.row_quality(numbered, square() if field is None else field, terrain, rule)
 
 
 def at_grade(grade, slope=0.12):
@@ -46,10 +46,10 @@ def test_the_worked_example_of_the_training_slides_meets_specifications():
     # RUSLE2 training slide set 2, slide 171, and USDA-NRCS practice standard 331, row grade: land slope 12 %, row
     # grade 0.9 %: relative row grade 7.5 %, above the class of 5 %, within that of 10 %; limit min(12 % / 2, 4 %) = 4 %.
     table = at_grade(0.009)
-    assert table["grade p50"] == pytest.approx(0.9)
-    assert table["relative row grade up to 5 %"] == 0
-    assert table["relative row grade up to 10 %"] == pytest.approx(1)
-    assert table[LIMIT_BARE] == pytest.approx(1)
+    assert table[q.GRADE_P50] == pytest.approx(0.9)
+    assert table.at(q.RELATIVE_GRADE)[5] == 0
+    assert table.at(q.RELATIVE_GRADE)[10] == pytest.approx(1)
+    assert table[q.LIMIT_BARE] == pytest.approx(1)
 
 
 @pytest.mark.parametrize(
@@ -60,7 +60,7 @@ def test_relative_row_grade_falls_into_the_published_classes(relative, within):
     table = at_grade(0.12 * relative / 100)
     for limit in (5, 10, 25, 50):
         expected = 1.0 if within is not None and limit >= within else 0.0
-        assert table[f"relative row grade up to {limit} %"] == pytest.approx(expected)
+        assert table.at(q.RELATIVE_GRADE)[limit] == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(
@@ -78,38 +78,38 @@ def test_relative_row_grade_falls_into_the_published_classes(relative, within):
 def test_the_grade_limit_of_tree_rows_is_the_lesser_of_half_the_slope_and_the_cap(slope, grade, bare, covered):
     # USDA-NRCS practice standard 331, row grade: 1/2 of the land slope, at most 4 % (10 % with cover in the alleys)
     table = at_grade(grade, slope)
-    assert table[LIMIT_BARE] == pytest.approx(bare)
-    assert table[LIMIT_COVERED] == pytest.approx(covered)
+    assert table[q.LIMIT_BARE] == pytest.approx(bare)
+    assert table[q.LIMIT_COVERED] == pytest.approx(covered)
 
 
 def test_relative_grade_leaves_out_ground_below_two_percent():
     table = table_of(parallel(30), slope=0.015)
-    assert np.isnan(table["relative row grade up to 5 %"])
+    assert np.isnan(table.at(q.RELATIVE_GRADE)[5])
 
 
 @pytest.mark.parametrize("turn", [0.0, 12.0])
 def test_parallel_rows_have_the_spacing_the_length_and_the_cover_of_the_formula(turn):
     gap, count, length = 4.7, 7, 80.0
     table = table_of(parallel(turn, count, gap, length))
-    assert table["rows"] == count
-    assert table["row length"] == pytest.approx(count * length)
-    assert table["mean row length"] == pytest.approx(length)
-    assert table["covered"] == pytest.approx(count * length * D / 90**2)
-    assert [table[f"spacing p{k}"] for k in ("05", "50", "95")] == pytest.approx([gap / D] * 3)
-    assert table["spacing within tolerance"] == pytest.approx(1)
-    assert table["nearer than tolerance"] == 0
-    assert table["open sides"] == pytest.approx(1 / count)  # one side of the first and one of the last of 7 rows
-    assert table["row ends per hectare"] == pytest.approx(2 * count / 0.81)
-    assert table["rows below minimum length"] == 0
-    assert table["radius min"] > 1e6
+    assert table[q.ROWS] == count
+    assert table[q.ROW_LENGTH] == pytest.approx(count * length)
+    assert table[q.MEAN_ROW_LENGTH] == pytest.approx(length)
+    assert table[q.COVERED] == pytest.approx(count * length * D / 90**2)
+    assert [table[k] for k in (q.SPACING_P05, q.SPACING_P50, q.SPACING_P95)] == pytest.approx([gap / D] * 3)
+    assert table[q.SPACING_WITHIN] == pytest.approx(1)
+    assert table[q.NEARER] == 0
+    assert table[q.OPEN_SIDES] == pytest.approx(1 / count)  # one side of the first and one of the last of 7 rows
+    assert table[q.ROW_ENDS] == pytest.approx(2 * count / 0.81)
+    assert table[q.SHORT_ROWS] == 0
+    assert table[q.RADIUS_MIN] > 1e6
 
 
 def test_rows_too_near_are_told():
     rows = parallel(gap=4.0)
     table = table_of(rows)
-    assert table["nearer than tolerance"] == pytest.approx(1)
-    assert table["spacing within tolerance"] == 0
-    assert table["legal share at 4 % grade"] == 0
+    assert table[q.NEARER] == pytest.approx(1)
+    assert table[q.SPACING_WITHIN] == 0
+    assert table.at(q.IN_LIMITS)[4] == 0
 
 
 def test_legal_share_is_given_at_the_rule_and_at_the_two_published_limits():
@@ -117,33 +117,32 @@ def test_legal_share_is_given_at_the_rule_and_at_the_two_published_limits():
     turned = MultiPolygon([rotate(field.geoms[0], np.degrees(np.arcsin(0.03 / 0.12)), origin=(EAST, NORTH))])
     rows = parallel(np.degrees(np.arcsin(0.03 / 0.12)))  # 3 % everywhere
     table = table_of(rows, field=turned, rule=RowRule(max_grade_pct=6.0))
-    assert table["legal share at 2 % grade"] == 0
-    assert table["legal share at 4 % grade"] == pytest.approx(1)  # 7 rows of 80 m on 7 spacings by 80 m
-    assert table["legal share at 6 % grade"] == pytest.approx(1)
-    assert "legal share at 4 % grade" in table_of(rows, field=turned)
-    assert sum(name.startswith("legal share") for name in table_of(rows, field=turned)) == 2
+    assert table.at(q.IN_LIMITS)[2] == 0
+    assert table.at(q.IN_LIMITS)[4] == pytest.approx(1)  # 7 rows of 80 m on 7 spacings by 80 m
+    assert table.at(q.IN_LIMITS)[6] == pytest.approx(1)
+    assert set(table_of(rows, field=turned).at(q.IN_LIMITS)) == {2, 4}
 
 
 def test_grade_percentiles_weigh_by_length():
     steep = [rotate(row, 90, origin=(EAST, NORTH)) for row in parallel(count=1, length=20)]
     even = [LineString([(EAST - 40, NORTH + 30), (EAST + 40, NORTH + 30)])]
     table = table_of([*steep, *even], slope=0.10)
-    assert table["grade p50"] == pytest.approx(0, abs=1e-9)  # 80 m of 100 m
-    assert table["grade p95"] == pytest.approx(10)
-    assert table["grade max"] == pytest.approx(10)
-    assert table[LIMIT_BARE] == pytest.approx(0.8)
+    assert table[q.GRADE_P50] == pytest.approx(0, abs=1e-9)  # 80 m of 100 m
+    assert table[q.GRADE_P95] == pytest.approx(10)
+    assert table[q.GRADE_MAX] == pytest.approx(10)
+    assert table[q.LIMIT_BARE] == pytest.approx(0.8)
 
 
 def test_without_heights_lines_on_grade_are_left_out():
     table = table_of(parallel(), heights=False)
-    assert not [name for name in table if "grade" in name]
-    assert table["covered"] == pytest.approx(7 * 80 * D / 90**2)
+    assert not [m.words for m in table if "grade" in m.words]
+    assert table[q.COVERED] == pytest.approx(7 * 80 * D / 90**2)
 
 
 def test_every_line_says_how_it_is_computed():
     terrain = terrain_of(surface(plane))
     rows = number_rows(Lines(parallel(), []), heights=terrain.judged, spacing_m=D, crs=UTM)
-    table = quality_table(rows, square(), terrain, RULE)
+    table = q.row_quality(rows, square(), terrain, RULE).frame(LAYOUT_QUALITY)
     assert table["measure"].is_unique
     assert table["definition"].str.len().min() > 10
 

@@ -7,6 +7,8 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from geoagro.values.measures import Measure
+
 _WIDTH = 110
 
 
@@ -46,12 +48,13 @@ def paragraph(text: str) -> str:
     return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
-def measures(table: Any) -> str:
-    """Lines of a table with columns measure, value, unit; shares in percent."""
-    return columns(
-        (measure.replace("_", " "), _percent(value) if unit == "share" else f"{number(value)} {unit}".strip())
-        for measure, value, unit in table[["measure", "value", "unit"]].values
-    )
+def measures(found: Iterable[Measure]) -> str:
+    """Put measures under each other; shares in percent."""
+    return columns((measure.words, _figure(measure.value, measure.quantity.unit)) for measure in found)
+
+
+def _figure(value: float, unit: str) -> str:
+    return _percent(value) if unit == "share" else f"{number(value)} {unit}".strip()
 
 
 def _percent(share: float) -> str:

@@ -14,19 +14,6 @@ _USE = {
     "layout.png": "the field on one page; look at this first",
 }
 
-# measures of the table of quality that the terminal shows, by how their names begin
-_TOLD = (
-    "rows",
-    "row length",
-    "mean row length",
-    "covered",
-    "spacing within",
-    "legal share",
-    "grade p95",
-    "grade max",
-    "radius min",
-)
-
 
 def layout_summary(layout: Layout, written: Iterable[Path]) -> str:
     """Areas, rows, plants, quality of the rows, what to look at in the inputs, and where the result is."""
@@ -61,9 +48,9 @@ def _plants(layout: Layout) -> str:
 
 def _quality(layout: Layout) -> str:
     """Measures that tell most."""
-    table = layout.tables.layout_quality
-    told = table[table["measure"].str.startswith(_TOLD)]
-    rest = len(table) - len(told)
+    found = layout.tables.layout_quality
+    told = found.told()
+    rest = len(found) - len(told)
     return measures(told) + (f"\n  and {rest} more in the table layout_quality" if rest else "")
 
 

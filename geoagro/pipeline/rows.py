@@ -9,7 +9,7 @@ from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
 from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, tree_rows_of
 from geoagro.rows.comparison import compare_settings, settings_around
-from geoagro.rows.quality_table import quality_table
+from geoagro.rows.quality_table import row_quality
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
 from geoagro.values.design import Design
@@ -57,7 +57,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         ground=ground,
         rows=rows,
         unplanted=unplanted,
-        quality=quality_table(rows, ground.plantable, terrain, rule, outlet=site.outlet),
+        quality=row_quality(rows, ground.plantable, terrain, rule, outlet=site.outlet),
         costs=limit_costs(ground, unplanted, design),
         contours=contours_of(design, site, terrain),
         difficulty=difficulty,

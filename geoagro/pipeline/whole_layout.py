@@ -16,7 +16,7 @@ from geoagro.inputs.site import read_site
 from geoagro.pipeline.planting import beds_of, plants_of
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, tree_rows_of
 from geoagro.reports.tables import layout_tables
-from geoagro.rows.quality_table import quality_table
+from geoagro.rows.quality_table import row_quality
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layout import Layout
@@ -47,7 +47,7 @@ def lay_out(
     beds = beds_of(design, ground, rows, progress=progress)
     plants = plants_of(design, terrain, beds, crops, progress=progress)
     unplanted = leftover_ground(ground, beds, rows.cut, spacing_m=design.rows.spacing_m)
-    quality = quality_table(rows, ground.plantable, terrain, design.rows, outlet=site.outlet)
+    quality = row_quality(rows, ground.plantable, terrain, design.rows, outlet=site.outlet)
     return Layout(
         design=design,
         site=site,
@@ -58,7 +58,7 @@ def lay_out(
         plants=plants,
         unplanted=unplanted,
         contours=contours_of(design, site, terrain),
-        tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality_frame=quality),
+        tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality=quality),
     )
 
 

@@ -10,6 +10,7 @@ from geoagro.reports.kinds import Kind, measure_kinds
 from geoagro.values.beds import Beds
 from geoagro.values.ground import Ground
 from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, Tables
+from geoagro.values.measures import Measures
 from geoagro.values.plants import Plants
 from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
@@ -23,7 +24,7 @@ def layout_tables(  # noqa: PLR0917
     plants: Plants,
     unplanted: Any,
     *,
-    quality_frame: Any,
+    quality: Measures,
 ) -> Tables:
     """Add up a layout: areas by kind of ground, plants by crop, plants by row and crop.
 
@@ -34,8 +35,8 @@ def layout_tables(  # noqa: PLR0917
     ----------
     unplanted
         Layer UNPLANTED, complete.
-    quality_frame
-        Table LAYOUT_QUALITY as the rows' room measured it; passed on as it is.
+    quality
+        As the rows' room measured it; passed on as it is.
     """
     kinds = measure_kinds(site, terrain, ground, beds, unplanted)
     plan = {kind.item: kind.areas.plan_m2 for kind in kinds}
@@ -43,7 +44,7 @@ def layout_tables(  # noqa: PLR0917
         area_summary=area_summary(kinds),
         crop_summary=crop_summary(plants, field_m2=plan["field"], plantable_m2=plan["plantable"]),
         row_summary=row_summary(plants),
-        layout_quality=quality_frame,
+        layout_quality=quality,
     )
 
 

@@ -11,11 +11,12 @@ from typing import Any
 from shapely import LineString
 
 from geoagro.errors import DesignError, GeoagroError
+from geoagro.rows import quality_table as q
 from geoagro.rows.layout import lay_rows
-from geoagro.rows.quality_table import quality_table
 from geoagro.rows.records.comparison import ROW_COMPARISON
 from geoagro.values.design import RowRule
 from geoagro.values.ground import Ground
+from geoagro.values.measures import Measures
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
@@ -105,7 +106,7 @@ def compare_settings(
         tell = _renamed(progress, f"setting {number} of {len(rules)}: {setting_words(rule)}")
         tell("", 0.0)
         lay = partial(lay_rows, ground, terrain, rule, guides=guides, outlet=outlet, progress=tell)
-        judge = partial(quality_table, plantable=ground.plantable, terrain=terrain, rule=rule)
+        judge = partial(q.row_quality, plantable=ground.plantable, terrain=terrain, rule=rule)
         lines.append(_line(lay, judge, rule, own))
         tell("", 1.0)
     return ROW_COMPARISON.frame({name: [line[name] for line in lines] for name in ROW_COMPARISON.columns})
@@ -125,12 +126,13 @@ def _renamed(progress: Progress, what: str) -> Progress:
     return lambda _stage, share: progress(what, share)
 
 
-def _line(lay: Callable[[], TreeRows], judge: Callable[[TreeRows], Any], rule: RowRule, own: RowRule) -> dict[str, Any]:
-    found: dict[str, float] = {}
+def _line(
+    lay: Callable[[], TreeRows], judge: Callable[[TreeRows], Measures], rule: RowRule, own: RowRule
+) -> dict[str, Any]:
+    found = Measures(())
     problem = ""
     try:
-        table = judge(lay())
-        found = dict(zip(table["measure"], table["value"], strict=True))
+        found = judge(lay())
     except GeoagroError as error:
         problem = str(error)
     return {
@@ -139,25 +141,21 @@ def _line(lay: Callable[[], TreeRows], judge: Callable[[TreeRows], Any], rule: R
         "spacing_tolerance": rule.spacing_tolerance,
         "own": rule == own,
         **_measures(found, rule),
-        "rows": int(found.get("rows", 0)),
+        "rows": int(found[q.ROWS]) if q.ROWS in found else 0,
         "problem": problem,
     }
 
 
-def _measures(found: dict[str, float], rule: RowRule) -> dict[str, float]:
+def _measures(found: Measures, rule: RowRule) -> dict[str, float]:
     """Pick the measures of the comparison from those of a layout; NaN where one is unknown."""
-
-    def of(name: str, factor: float = 1.0) -> float:
-        return factor * found.get(name, math.nan)
-
     return {
-        "in_limits": of(f"legal share at {rule.max_grade_pct:g} % grade"),
-        "covered": of("covered"),
-        "in_tolerance": of("spacing within tolerance"),
-        "spacing_p05_m": of("spacing p05", rule.spacing_m),
-        "spacing_p95_m": of("spacing p95", rule.spacing_m),
-        "grade_p95_pct": of("grade p95"),
-        "grade_max_pct": of("grade max"),
-        "row_ends_per_ha": of("row ends per hectare"),
-        "mean_row_m": of("mean row length"),
+        "in_limits": found.at(q.IN_LIMITS).get(rule.max_grade_pct, math.nan),
+        "covered": found[q.COVERED],
+        "in_tolerance": found[q.SPACING_WITHIN],
+        "spacing_p05_m": found[q.SPACING_P05] * rule.spacing_m,
+        "spacing_p95_m": found[q.SPACING_P95] * rule.spacing_m,
+        "grade_p95_pct": found[q.GRADE_P95],
+        "grade_max_pct": found[q.GRADE_MAX],
+        "row_ends_per_ha": found[q.ROW_ENDS],
+        "mean_row_m": found[q.MEAN_ROW_LENGTH],
     }

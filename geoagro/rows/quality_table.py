@@ -1,4 +1,4 @@
-"""The measures of a set of rows as a table in words."""
+"""The measures of a set of rows: what each is called, and how it is computed."""
 
 from __future__ import annotations
 
@@ -12,18 +12,92 @@ from geoagro.arrays import Floats
 from geoagro.rows.fall import Fall, wanted_fall
 from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, chord_rise, legal_share, view_rows, window_radius
 from geoagro.values.design import RowRule
-from geoagro.values.layout import LAYOUT_QUALITY
+from geoagro.values.measures import Measure, Measures, Quantity
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
 
 RELATIVE_CLASSES = (5, 10, 25, 50)
 LEAST_SLOPE = 0.02
 
+_SIDEWAYS = "rays perpendicular to the row, each side, up to 2.5 spacings"
+_EVERY = "Row length times spacing over plantable area, counting stretches of the minimum row length that hold spacing and grade"
+_FALLING = "where rows don't run square to the way they should fall"
+_LIMITED = "Row length at or below half the land slope and {share} (USDA-NRCS 331, row grade)."
 
-def quality_table(
+COVERED = Quantity("covered", "covered", "share", "Row length times spacing over plantable area.", told=True)
+SPACING_WITHIN = Quantity(
+    "spacing_within_tolerance", "spacing within tolerance", "share", f"Of neighbours met by {_SIDEWAYS}.", told=True
+)
+NEARER = Quantity(
+    "nearer_than_tolerance",
+    "nearer than tolerance",
+    "share",
+    "Row length nearer to another row than the tolerance allows.",
+)
+SPACING_P05 = Quantity(
+    "spacing_p05", "spacing, narrowest 5 %", "spacings", f"5 % of {_SIDEWAYS} meet a row nearer than this."
+)
+SPACING_P50 = Quantity("spacing_p50", "spacing, median", "spacings", f"Median of {_SIDEWAYS}.")
+SPACING_P95 = Quantity(
+    "spacing_p95", "spacing, widest 5 %", "spacings", f"5 % of {_SIDEWAYS} meet a row farther than this."
+)
+OPEN_SIDES = Quantity(
+    "open_sides",
+    "open sides",
+    "share",
+    "Row sides without a neighbour within 1.6 spacings, edges of the field included.",
+)
+OPEN_SIDES_AT_EDGE = Quantity(
+    "open_sides_at_edge",
+    "open sides at the edge",
+    "share",
+    "Part of the open sides from which the plantable ground ends within 1.6 spacings.",
+)
+ROWS = Quantity("rows", "rows", "", "Number of rows.", told=True)
+ROW_LENGTH = Quantity("row_length", "row length", "m", "Sum of row lengths.", told=True)
+MEAN_ROW_LENGTH = Quantity("mean_row_length", "mean row length", "m", "Row length over number of rows.", told=True)
+SHORT_ROWS = Quantity(
+    "short_rows", "rows below minimum length", "", "Rows shorter than rows.min_row_length_m.", told=True
+)
+ROW_ENDS = Quantity("row_ends_per_ha", "row ends per hectare", "1/ha", "Two per row, over plantable area.")
+RADIUS_P01 = Quantity("radius_p01", "bends, tightest 1 %", "m", "1 % of the row length bends tighter over 5 m.")
+RADIUS_MIN = Quantity("radius_min", "tightest bend", "m", "Radius of the tightest bend over 5 m.", told=True)
+IN_LIMITS = Quantity(
+    "in_limits", "within all limits at {at:g} % grade", "share", f"{_EVERY} {{at:g}} % at once.", told=True
+)
+GRADE_P50 = Quantity("grade_p50", "grade, median", "%", "Median grade over 10 m along the row.")
+GRADE_P95 = Quantity(
+    "grade_p95", "grade, 95 % flatter", "%", "95 % of the row length is flatter than this over 10 m.", told=True
+)
+GRADE_MAX = Quantity("grade_max", "grade, steepest", "%", "Steepest 10 m along any row.", told=True)
+LIMIT_BARE = Quantity(
+    "tree_row_limit_bare", "within tree-row grade limit, bare alleys", "share", _LIMITED.format(share="4%")
+)
+LIMIT_COVERED = Quantity(
+    "tree_row_limit_covered", "within tree-row grade limit, covered alleys", "share", _LIMITED.format(share="10%")
+)
+RELATIVE_GRADE = Quantity(
+    "relative_row_grade",
+    "relative row grade up to {at:g} %",
+    "share",
+    "Row grade over land slope, where the land slopes more than 2 % (classes of an agency's training material).",
+)
+FALL_P05 = Quantity(
+    "fall_p05", "fall, least 5 %", "%",
+    f"5 % of the row length falls less than this the wanted way over 10 m, {_FALLING}.",
+)  # fmt: skip
+FALL_P50 = Quantity("fall_p50", "fall, median", "%", f"Median fall the wanted way over 10 m, {_FALLING}.")
+FALL_P95 = Quantity(
+    "fall_p95", "fall, most 5 %", "%",
+    f"95 % of the row length falls less than this the wanted way over 10 m, {_FALLING}.",
+)  # fmt: skip
+FALL_REVERSED = Quantity("fall_reversed", "fall reversed", "share", f"Row length that falls the wrong way, {_FALLING}.")
+
+
+def row_quality(
     rows: TreeRows, plantable: MultiPolygon, terrain: Terrain, rule: RowRule, *, outlet: Any | None = None
-) -> Any:
-    """Table LAYOUT_QUALITY of laid rows; grade lines are left out where heights are unknown.
+) -> Measures:
+    """Measure laid rows; grades are left out where heights are unknown.
 
     `outlet` is what rows fall toward, where the rule asks for it.
     """
@@ -34,14 +108,10 @@ def quality_table(
         items += _grade_items(view, plantable.area, rule) + _published_items(view, terrain)
     if terrain.judged is not None and terrain.smooth is not None and rule.target_grade_pct > 0:
         items += _fall_items(lines, view, terrain, wanted_fall(rule, terrain.smooth, outlet))
-    measure, value, unit, definition = (list(v) for v in zip(*items, strict=True))
-    return LAYOUT_QUALITY.frame({"measure": measure, "value": value, "unit": unit, "definition": definition})
+    return Measures(tuple(items))
 
 
-Item = tuple[str, float, str, str]
-
-
-def _spacing_items(view: RowView, plantable: MultiPolygon, rule: RowRule) -> list[Item]:
+def _spacing_items(view: RowView, plantable: MultiPolygon, rule: RowRule) -> list[Measure]:
     d, weight = rule.spacing_m, view.samples.weight
     distance = np.concatenate([view.up.distance, view.down.distance])
     twice = np.concatenate([weight, weight])
@@ -49,64 +119,35 @@ def _spacing_items(view: RowView, plantable: MultiPolygon, rule: RowRule) -> lis
     ratio, w = distance[found] / d, twice[found]
     x = rule.spacing_tolerance
     p05, p50, p95 = weighted_quantiles(ratio, w, (0.05, 0.5, 0.95))
-    rays = "rays square to the row, each side, up to 2.5 spacings"
+    reach = NEIGHBOUR_REACH * d
+    at_edge = twice * _leaves(view, plantable, reach)
     return [
-        ("covered", float(weight.sum() * d / plantable.area), "share", "Row length times spacing over plantable area."),
-        (
-            "spacing within tolerance",
-            _share(np.abs(ratio - 1) <= x + 1e-6, w),
-            "share",
-            f"Of neighbours met by {rays}.",
-        ),
-        (
-            "nearer than tolerance",
-            _share(view.nearest < (1 - x) * d - 1e-6, weight),
-            "share",
-            "Row length nearer to another row than the tolerance allows.",
-        ),
-        ("spacing p05", p05, "spacings", f"5 % of {rays} meet a row nearer than this."),
-        ("spacing p50", p50, "spacings", f"Median of {rays}."),
-        ("spacing p95", p95, "spacings", f"5 % of {rays} meet a row farther than this."),
-        (
-            "open sides",
-            _share(distance > NEIGHBOUR_REACH * d, twice),
-            "share",
-            "Row sides without a neighbour within 1.6 spacings, edges of the field included.",
-        ),
-        (
-            "open sides at the edge",
-            _share(distance > NEIGHBOUR_REACH * d, twice * _leaves(view, plantable, NEIGHBOUR_REACH * d), twice),
-            "share",
-            "Part of the open sides from which the plantable ground ends within 1.6 spacings.",
-        ),
+        COVERED.is_(weight.sum() * d / plantable.area),
+        SPACING_WITHIN.is_(_share(np.abs(ratio - 1) <= x + 1e-6, w)),
+        NEARER.is_(_share(view.nearest < (1 - x) * d - 1e-6, weight)),
+        SPACING_P05.is_(p05),
+        SPACING_P50.is_(p50),
+        SPACING_P95.is_(p95),
+        OPEN_SIDES.is_(_share(distance > reach, twice)),
+        OPEN_SIDES_AT_EDGE.is_(_share(distance > reach, at_edge, twice)),
     ]
 
 
-def _row_items(lines: list[Any], view: RowView, area_m2: float, rule: RowRule) -> list[Item]:
+def _row_items(lines: list[Any], view: RowView, area_m2: float, rule: RowRule) -> list[Measure]:
     length = view.samples.row_length
     radius = window_radius(lines, view.samples)
     return [
-        ("rows", float(len(length)), "", "Number of rows."),
-        ("row length", float(length.sum()), "m", "Sum of row lengths."),
-        ("mean row length", float(length.mean()), "m", "Row length over number of rows."),
-        (
-            "rows below minimum length",
-            float((length < rule.min_row_length_m - 1e-6).sum()),
-            "",
-            "Rows shorter than rows.min_row_length_m.",
-        ),
-        ("row ends per hectare", float(2 * len(length) / area_m2 * 1e4), "1/ha", "Two per row, over plantable area."),
-        (
-            "radius p01",
-            weighted_quantiles(radius, view.samples.weight, (0.01,))[0],
-            "m",
-            "1 % of the row length bends tighter over 5 m.",
-        ),
-        ("radius min", float(radius.min()), "m", "Tightest bend over 5 m."),
+        ROWS.is_(len(length)),
+        ROW_LENGTH.is_(length.sum()),
+        MEAN_ROW_LENGTH.is_(length.mean()),
+        SHORT_ROWS.is_((length < rule.min_row_length_m - 1e-6).sum()),
+        ROW_ENDS.is_(2 * len(length) / area_m2 * 1e4),
+        RADIUS_P01.is_(weighted_quantiles(radius, view.samples.weight, (0.01,))[0]),
+        RADIUS_MIN.is_(radius.min()),
     ]
 
 
-def _grade_items(view: RowView, area_m2: float, rule: RowRule) -> list[Item]:
+def _grade_items(view: RowView, area_m2: float, rule: RowRule) -> list[Measure]:
     weight = view.samples.weight
     known = np.isfinite(view.grade)
     p50, p95 = weighted_quantiles(view.grade[known] * 100, weight[known], (0.5, 0.95))
@@ -121,46 +162,33 @@ def _grade_items(view: RowView, area_m2: float, rule: RowRule) -> list[Item]:
             min_run_m=rule.min_row_length_m,
         )
 
-    every = "Row length times spacing over plantable area, counting stretches of the minimum row length that hold spacing and grade"
     limits = sorted({rule.max_grade_pct, 2.0, 4.0})
     return [
-        *((f"legal share at {g:g} % grade", legal(g), "share", f"{every} {g:g} % at once.") for g in limits),
-        ("grade p50", p50, "%", "Median grade over 10 m along the row."),
-        ("grade p95", p95, "%", "95 % of the row length is flatter than this over 10 m."),
-        ("grade max", float(np.nanmax(view.grade) * 100), "%", "Steepest 10 m along any row."),
+        *(IN_LIMITS.is_(legal(g), at=g) for g in limits),
+        GRADE_P50.is_(p50),
+        GRADE_P95.is_(p95),
+        GRADE_MAX.is_(np.nanmax(view.grade) * 100),
     ]
 
 
-def _published_items(view: RowView, terrain: Terrain) -> list[Item]:
-    """Rate by published scales: NRCS 331 (row grade at most half the slope and 4 %, 10 % with cover), RUSLE2 relative grade."""
+def _published_items(view: RowView, terrain: Terrain) -> list[Measure]:
+    """Rate by published scales: NRCS 331 (row grade at most half the slope and 4 %, 10 % with cover), relative grade."""
     s = view.samples
     slope = terrain.slope.sample(s.x, s.y)
     known = np.isfinite(view.grade) & np.isfinite(slope)
     grade, slope, weight = view.grade[known], slope[known], s.weight[known]
-    items: list[Item] = [
-        (
-            f"within tree-row grade limit, {name}",
-            _share(grade <= np.minimum(slope / 2, most) + 1e-9, weight),
-            "share",
-            f"Row length at or below half the land slope and {most:.0%} (USDA-NRCS 331, row grade).",
-        )
-        for name, most in (("bare alleys", 0.04), ("covered alleys", 0.10))
-    ]
     sloping = slope > LEAST_SLOPE
     relative = 100 * grade[sloping] / slope[sloping]
-    for limit in RELATIVE_CLASSES:
-        items.append(
-            (
-                f"relative row grade up to {limit} %",
-                _share(relative <= limit, weight[sloping]),
-                "share",
-                "Row grade over land slope, where the land slopes more than 2 % (classes of the RUSLE2 training slides).",
-            )
-        )
-    return items
+    return [
+        *(
+            limit.is_(_share(grade <= np.minimum(slope / 2, most) + 1e-9, weight))
+            for limit, most in ((LIMIT_BARE, 0.04), (LIMIT_COVERED, 0.10))
+        ),
+        *(RELATIVE_GRADE.is_(_share(relative <= most, weight[sloping]), at=most) for most in RELATIVE_CLASSES),
+    ]
 
 
-def _fall_items(lines: list[Any], view: RowView, terrain: Terrain, fall: Fall | None) -> list[Item]:
+def _fall_items(lines: list[Any], view: RowView, terrain: Terrain, fall: Fall | None) -> list[Measure]:
     """How far rows fall the way that the design asks for."""
     s = view.samples
     if fall is None:
@@ -169,17 +197,11 @@ def _fall_items(lines: list[Any], view: RowView, terrain: Terrain, fall: Fall | 
     held = fall.held(xy, tangent, chord_rise(lines, s, terrain.judged))
     told = np.isfinite(held)
     p05, p50, p95 = (100 * v for v in weighted_quantiles(held[told], s.weight[told], (0.05, 0.5, 0.95)))
-    where = "where rows don't run square to the way they should fall"
     return [
-        ("fall p05", p05, "%", f"5 % of the row length falls less than this the wanted way over 10 m, {where}."),
-        ("fall p50", p50, "%", f"Median fall the wanted way over 10 m, {where}."),
-        ("fall p95", p95, "%", f"95 % of the row length falls less than this the wanted way over 10 m, {where}."),
-        (
-            "fall reversed",
-            _share(held[told] < -1e-9, s.weight[told]),
-            "share",
-            f"Row length that falls the wrong way, {where}.",
-        ),
+        FALL_P05.is_(p05),
+        FALL_P50.is_(p50),
+        FALL_P95.is_(p95),
+        FALL_REVERSED.is_(_share(held[told] < -1e-9, s.weight[told])),
     ]
 
 

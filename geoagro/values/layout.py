@@ -9,6 +9,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.measures import MEASURE_FIELDS, Measures
 from geoagro.values.plants import Plants
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding, Site
@@ -55,23 +56,18 @@ LAYOUT_QUALITY = LayerSpec(
     "layout_quality",
     "Quality of the rows",
     "none",
-    (
-        Field("measure", "text", "Name of the measure."),
-        Field("value", "float", "Value in `unit`."),
-        Field("unit", "text", "Unit."),
-        Field("definition", "text", "How it is computed."),
-    ),
+    MEASURE_FIELDS,
 )
 
 
 @dataclass(frozen=True)
 class Tables:
-    """The four tables of a layout, declared above."""
+    """The four tables of a layout, declared above; LAYOUT_QUALITY is written from its measures."""
 
     area_summary: Any
     crop_summary: Any
     row_summary: Any
-    layout_quality: Any
+    layout_quality: Measures
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import Any
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.measures import Measures
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 from geoagro.values.terrain import Difficulty, Terrain
@@ -60,7 +61,7 @@ class RowPlan:
     unplanted
         Layer UNPLANTED: ground left before rows, and ground that no row serves, by reason.
     quality
-        Table LAYOUT_QUALITY.
+        How well the rows lie.
     costs
         Table LIMIT_COSTS.
     contours
@@ -77,7 +78,7 @@ class RowPlan:
     ground: Ground
     rows: TreeRows
     unplanted: Any
-    quality: Any
+    quality: Measures
     costs: Any
     contours: Any
     difficulty: Difficulty | None

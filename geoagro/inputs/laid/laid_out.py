@@ -12,6 +12,7 @@ import pyogrio
 
 from geoagro.inputs.laid.layout_file import LayoutFile
 from geoagro.values.design import Design
+from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.report import SOURCES, CropFacts, LaidOut, SurveyCounts
 from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVIVAL
 
@@ -49,7 +50,7 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
         contours=file.frame("contours"),
         plants=plants,
         area_summary=_texts_filled(file.frame("area_summary")),
-        quality=file.frame("layout_quality"),
+        quality=_texts_filled(file.frame(LAYOUT_QUALITY.name).reindex(columns=LAYOUT_QUALITY.columns)),
         sources=_sources(file, design.folder),
         findings=_texts_filled(file.frame("layout_findings")),
         crops=_with_unknown(crops, plants),

@@ -119,7 +119,7 @@ def _tables(layout: Layout, design_text: str | None) -> list[OutputLayer]:
         OutputLayer(AREA_SUMMARY, tables.area_summary),
         OutputLayer(CROP_SUMMARY, tables.crop_summary),
         OutputLayer(ROW_SUMMARY, tables.row_summary),
-        OutputLayer(LAYOUT_QUALITY, tables.layout_quality),
+        OutputLayer(LAYOUT_QUALITY, tables.layout_quality.frame(LAYOUT_QUALITY)),
         OutputLayer(FINDINGS, findings_table(layout)),
         OutputLayer(SOURCE, source_table(layout, design_text)),
     ]

@@ -97,7 +97,7 @@ def rows_layers(plan: RowPlan) -> list[OutputLayer]:
             plan.rows.frame,
             Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500)),
         ),
-        OutputLayer(LAYOUT_QUALITY, plan.quality),
+        OutputLayer(LAYOUT_QUALITY, plan.quality.frame(LAYOUT_QUALITY)),
         OutputLayer(LIMIT_COSTS, plan.costs),
     ]
     if plan.difficulty is not None:

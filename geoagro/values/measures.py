@@ -1,0 +1,109 @@
+"""Figures of a product: what is measured is declared once, and a value is found by that declaration, never by text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from geoagro.values.layers import Field, LayerSpec
+
+MEASURE_FIELDS = (
+    Field("key", "text", "Name of the measure for programs; it stays when the words change."),
+    Field("at", "float", "What it is measured at, as its words say; empty where there is but one."),
+    Field("measure", "text", "Name of the measure."),
+    Field("value", "float", "Value in `unit`."),
+    Field("unit", "text", "Unit."),
+    Field("definition", "text", "How it is computed."),
+)
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """What is measured.
+
+    Attributes
+    ----------
+    key
+        Name for programs.
+    words, definition
+        Name for people, and how it is computed in a sentence; {at} stands for what it is measured at.
+    unit
+        Of the value; "share" for a part of 1.
+    told
+        Whether short accounts show it.
+    """
+
+    key: str
+    words: str
+    unit: str
+    definition: str
+    told: bool = False
+
+    def is_(self, value: float, *, at: float = math.nan) -> Measure:
+        """Give it a value."""
+        return Measure(self, float(value), at)
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A quantity with its value, NaN where unknown; `at` is NaN where the quantity is measured but once."""
+
+    quantity: Quantity
+    value: float
+    at: float = math.nan
+
+    @property
+    def words(self) -> str:
+        """Name for people."""
+        return self.quantity.words.format(at=self.at)
+
+    @property
+    def definition(self) -> str:
+        """How it is computed."""
+        return self.quantity.definition.format(at=self.at)
+
+
+@dataclass(frozen=True)
+class Measures:
+    """Measures of one thing, in the order in which they are told."""
+
+    items: tuple[Measure, ...]
+
+    def __iter__(self) -> Iterator[Measure]:
+        """Go through the measures in order."""
+        return iter(self.items)
+
+    def __len__(self) -> int:
+        """Count the measures."""
+        return len(self.items)
+
+    def __contains__(self, quantity: object) -> bool:
+        """Tell whether a quantity was measured."""
+        return any(m.quantity == quantity for m in self.items)
+
+    def __getitem__(self, quantity: Quantity) -> float:
+        """Give the value of a quantity that is measured once; NaN where it wasn't measured."""
+        return next((m.value for m in self.items if m.quantity == quantity), math.nan)
+
+    def at(self, quantity: Quantity) -> dict[float, float]:
+        """Give the values of a quantity by what it was measured at."""
+        return {m.at: m.value for m in self.items if m.quantity == quantity}
+
+    def told(self) -> Measures:
+        """Keep those that short accounts show."""
+        return Measures(tuple(m for m in self.items if m.quantity.told))
+
+    def frame(self, spec: LayerSpec) -> Any:
+        """Write them out as a table with the columns MEASURE_FIELDS."""
+        return spec.frame(
+            {
+                "key": [m.quantity.key for m in self.items],
+                "at": [m.at for m in self.items],
+                "measure": [m.words for m in self.items],
+                "value": [m.value for m in self.items],
+                "unit": [m.quantity.unit for m in self.items],
+                "definition": [m.definition for m in self.items],
+            }
+        )
