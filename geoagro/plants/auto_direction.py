@@ -85,7 +85,7 @@ def _groups(plan: Plan, index: int, spots: Spots) -> Iterator[_Group]:
     for number, code in enumerate(planting.crops):
         crop = plan.crops[code]
         some = spots.where(spots.code == number)
-        reach = need(crop, code, "root_reach_m", "direction auto")
+        reach = crop.lifting_reach_m or need(crop, code, "root_reach_m", "direction auto")
         opening = 360.0
         if planting.direction != "all_round":
             opening = planting.root_opening_deg or need(crop, code, "root_opening_deg", "a direction")

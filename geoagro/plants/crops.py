@@ -6,7 +6,10 @@ from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from typing import Any
 
+from pydantic import ValidationError
+
 from geoagro.errors import DesignError
+from geoagro.values.crop_rules import RULE, completed
 from geoagro.values.recipe import OWN_VALUE, Crop, Planting
 
 
@@ -20,22 +23,64 @@ def choose_crops(
 
     Raises DesignError for an unknown code, with the nearest names.
     """
-    codes = {code for planting in plantings for code in planting.crops} | set(own)
-    return {code: _crop(code, library, own) for code in sorted(codes)}
+    planted = {code for planting in plantings for code in planting.crops}
+    crops = {code: _crop(code, library, own) for code in sorted(planted | set(own))}
+    lacking = [told for code in sorted(planted - set(library)) if (told := _lacking(code, crops[code], plantings))]
+    if lacking:
+        raise DesignError(" ".join(lacking))
+    return crops
 
 
 def _crop(code: str, library: Mapping[str, Crop], own: Mapping[str, Crop]) -> Crop:
     change = own.get(code)
     if change is None:
         return _known(code, library, own, f"crop '{code}'")
-    base: dict[str, Any] = {"name": code.replace("_", " ")}
+    base: dict[str, Any] = {"name": code.replace("_", " "), "sources": {}}
     if change.like is not None:
-        base = _known(change.like, library, {}, f"crops.{code}.like: crop '{change.like}'").model_dump()
+        base = _as_in(change.like, _known(change.like, library, {}, f"crops.{code}.like: crop '{change.like}'"))
     elif code in library:
         base = library[code].model_dump()
     changed = change.model_dump(exclude_unset=True)
     sources = dict.fromkeys(changed, OWN_VALUE) | changed.get("sources", {})
-    return Crop.model_validate(base | changed | {"sources": base.get("sources", {}) | sources})
+    try:
+        return completed(Crop.model_validate(base | changed | {"sources": base["sources"] | sources}))
+    except ValidationError as error:
+        reasons = "; ".join(str(item["ctx"]["error"] if "ctx" in item else item["msg"]) for item in error.errors())
+        raise DesignError(f"crops.{code}: {reasons}.") from error
+
+
+def _as_in(code: str, crop: Crop) -> dict[str, Any]:
+    """Values of the crop that another one is like, each said to come from there."""
+    sources = {k: s if s.startswith(RULE) else f"as in {code}: {s}" for k, s in crop.sources.items()}
+    return crop.model_dump() | {"sources": sources}
+
+
+def inherited(crop: Crop) -> list[str]:
+    """Keys that a crop takes from the one it is `like`, in the record's order."""
+    start = f"as in {crop.like}: "
+    return [key for key in Crop.model_fields if crop.sources.get(key, "").startswith(start)]
+
+
+_LAYOUT_KEYS = ("stratum", "spacing_m", "harvest_weeks", "full_size_weeks", "canopy_width_m", "height_m")
+_SEASON_KEYS = ("habit", "harvest", "material", "yield_kg", "usual_per_m2")
+
+
+def _lacking(code: str, crop: Crop, plantings: Sequence[Planting]) -> str:
+    """Say in one sentence everything that a planted crop of the user's own leaves out; empty if it is whole."""
+    own = [planting for planting in plantings if code in planting.crops]
+    given = {
+        "spacing_m": all(planting.spacing_m is not None or planting.beside is not None for planting in own),
+        "harvest_weeks": all(planting.harvest_weeks is not None for planting in own),
+    }
+    missing = [key for key in _LAYOUT_KEYS if getattr(crop, key) is None and not given.get(key, False)]
+    if not missing:
+        return ""
+    later = [key for key in _SEASON_KEYS if getattr(crop, key) is None]
+    also = f" A season plan asks besides for {', '.join(later)}." if later else ""
+    return (
+        f"crops.{code} is no library crop and leaves out {', '.join(missing)}; give them, or name a library crop that it "
+        f"resembles under crops.{code}.like.{also}"
+    )
 
 
 def _known(code: str, library: Mapping[str, Crop], own: Mapping[str, Crop], what: str) -> Crop:

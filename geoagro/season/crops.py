@@ -87,11 +87,11 @@ def _settle(code: str, crop: Crop, own: CropSeason, hours: Hours) -> SeasonCrop:
         per_place=crop.plants_per_place or 1,
         piece_g=crop.material_g / (crop.plants_per_place or 1) if crop.material_g else None,
         losses=notes.pick("losses", d.LOSSES[material], "share"),
-        per_mother=int(notes.pick("per_mother", d.PER_MOTHER.get(material, (0, "not cut on the farm")), "pieces")),
-        nursery_days=round(7 * notes.pick("nursery_weeks", _nursery_weeks(material, habit), "weeks")),
+        per_mother=int(notes.pick("per_mother", _per_mother(crop, material), "pieces")),
+        nursery_days=round(7 * notes.pick("nursery_weeks", _nursery_weeks(crop, material, habit), "weeks")),
         nursery_losses=notes.pick("nursery_losses", d.NURSERY_LOSSES, "share"),
         slack_days=round(7 * notes.pick("slack_weeks", d.SLACK_WEEKS, "weeks")),
-        frost_tender=bool(notes.pick("frost_tender", (float(code not in d.HARDY), d.MEMORY), "1 yes, 0 no")),
+        frost_tender=bool(notes.pick("frost_tender", _tender(crop), "1 yes, 0 no")),
         perennial=bool(bearing),
         bearing=bearing,
         harvest_months=tuple(sorted(set(own.harvest_months or range(1, 13)))),
@@ -157,7 +157,24 @@ def _need(code: str, crop: Crop) -> None:
         )
 
 
-def _nursery_weeks(material: str, habit: str) -> tuple[float, str]:
+def _tender(crop: Crop) -> tuple[float, str]:
+    if crop.frost_tender is None:
+        return 1.0, "held for tender, the careful side: nothing is known"
+    return float(crop.frost_tender), crop.sources.get("frost_tender", "crop record")
+
+
+def _per_mother(crop: Crop, material: str) -> tuple[int, str]:
+    """Pieces of one mother plant: by the lengths of stem and cutting where they are known."""
+    pieces = crop.pieces_per_stem
+    if pieces is None:
+        return d.PER_MOTHER.get(material, (0, "not cut on the farm"))
+    lengths = f"stem of {crop.stem_length_m:g} m in cuttings of {crop.piece_length_m:g} m"
+    return pieces, f"{lengths}: {crop.sources.get('piece_length_m', 'crop record')}"
+
+
+def _nursery_weeks(crop: Crop, material: str, habit: str) -> tuple[float, str]:
+    if crop.nursery_weeks is not None:
+        return crop.nursery_weeks, crop.sources.get("nursery_weeks", "crop record")
     if material != "seedling":
         return 0.0, "no nursery for this material"
     return d.NURSERY_WEEKS_TREE if habit in {"tree", "shrub"} else d.NURSERY_WEEKS_HERB

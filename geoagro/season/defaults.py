@@ -89,10 +89,6 @@ SLACK_WEEKS: Rate = (2.0, PRACTICE)
 CLIMB: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0)
 """Trees coming into bearing, from the first year of harvest on (common practice, no source)."""
 
-HARDY = frozenset(
-    {"cabbage", "carrot", "onion", "lettuce", "apple", "hazel", "walnut", "pear", "plum", "oak", "willow"}
-)
-"""Crops that a common frost doesn't kill (from memory); all others are held for tender, the careful side."""
 
 PRUNE_ROUNDS_SERVICE: tuple[int, str] = (2, MEMORY)
 """Trees that yield mulch and no harvest."""

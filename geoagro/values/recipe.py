@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from geoagro.values.crop_limits import FARTHEST_APART_M, length_slip, slips
 from geoagro.values.model import Bearing, Distance, Length, Metres, Model, Share
 
 Stratum = Literal["emergent", "high", "medium", "low", "ground"]
@@ -17,6 +18,7 @@ Material = Literal[
 Week = Annotated[int, Field(ge=0)]
 Weight = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 
+Span = tuple[Weight, Weight]
 LightYield = tuple[Share, Annotated[float, Field(ge=0, allow_inf_nan=False)]]
 
 OWN_VALUE = "design file"
@@ -71,7 +73,16 @@ class Crop(Model):
         None, description="Diameter of the crown after pruning, `season.crops.<crop>.prune_rounds` times a year."
     )
     pruned_height_m: Distance | None = Field(None, description="Height after pruning.")
-    root_reach_m: Distance | None = Field(None, description="Radius of the ground that the roots use.")
+    root_reach_m: Distance | None = Field(None, description="Radius that holds most of the roots.")
+    lifting_reach_m: Distance | None = Field(
+        None, description="Radius of the storage roots that are lifted, where it differs from that of all roots."
+    )
+    root_depth_m: tuple[Distance, Distance] | None = Field(
+        None, description="Deepest that most roots go, low and high."
+    )
+    kc_mid: Annotated[float, Field(gt=0)] | None = Field(
+        None, description="Water need at full cover, as a multiple of reference evapotranspiration."
+    )
     root_opening_deg: Annotated[float, Field(gt=0, le=360)] | None = Field(
         None, description="Opening of the root sector where the plant is set facing a direction."
     )
@@ -79,11 +90,20 @@ class Crop(Model):
     material: Material | None = Field(None, description="What is planted.")
     plants_per_place: Annotated[int, Field(ge=1)] | None = Field(None, description="Seeds or plants at each place.")
     material_g: Weight | None = Field(None, description="Weight of what is planted at one place, grams.")
+    stem_length_m: Distance | None = Field(None, description="Usable length of one stem that cuttings are cut from.")
+    piece_length_m: Distance | None = Field(None, description="Length of one cutting.")
+    nursery_weeks: Annotated[float, Field(ge=0)] | None = Field(None, description="Weeks in the nursery.")
+    frost_tender: bool | None = Field(None, description="Killed by frost while it stands; held for tender if left out.")
+    keeps_days: tuple[Week, Week] | None = Field(None, description="Days that the harvest keeps, low and high.")
+    taken_kg_per_t: tuple[Span, Span, Span] | None = Field(
+        None, description="Nitrogen, phosphorus and potassium (N, P, K) in a tonne of harvest: [low, high] each, kg."
+    )
     yield_kg: tuple[Weight, Weight, Weight] | None = Field(
         None, description="Low, likely, high per place: whole harvest of a crop, one bearing year of a tree."
     )
     sole_yield_t_per_ha: Weight | None = Field(None, description="Own yield of this crop grown alone.")
     caution: str | None = Field(None, description="What can hurt people; printed on every sheet.")
+    order_caution: str | None = Field(None, description="What to ask before ordering it, such as invasiveness.")
     sources: dict[str, str] = Field(default_factory=dict, description="Where each value comes from, by its name.")
 
     @property
@@ -92,12 +112,26 @@ class Crop(Model):
         first, last = self.harvest_weeks or (0, 0)
         return self.harvest != "uproot" and last > PERENNIAL_WEEKS and last - first >= first
 
+    @property
+    def pieces_per_stem(self) -> int | None:
+        """Cuttings that one stem gives; None where no lengths are known."""
+        if not self.stem_length_m or not self.piece_length_m:
+            return None
+        return max(int(self.stem_length_m / self.piece_length_m + 1e-9), 1)
+
     @model_validator(mode="after")
     def _ranges_rise(self) -> Crop:
-        for key in ("spacing_range_m", "harvest_weeks", "yield_kg"):
+        for key in ("spacing_range_m", "harvest_weeks", "yield_kg", "root_depth_m", "keeps_days"):
             values = getattr(self, key)
             if values is not None and list(values) != sorted(values):
                 raise ValueError(f"{key} must rise from first to last (found {list(values)})")
+        return self
+
+    @model_validator(mode="after")
+    def _can_be_meant(self) -> Crop:
+        found = list(slips(self.__dict__, self.habit))
+        if found:
+            raise ValueError("; ".join(found))
         return self
 
     @model_validator(mode="after")
@@ -213,6 +247,8 @@ class Planting(Model):
             raise ValueError("side and order go with vegetable and edge beds")
         if self.harvest_weeks is not None and self.harvest_weeks[0] > self.harvest_weeks[1]:
             raise ValueError("harvest_weeks must rise from first to last")
+        if self.spacing_m is not None and (slip := length_slip("spacing_m", self.spacing_m, FARTHEST_APART_M)):
+            raise ValueError(slip)
         return self
 
 

@@ -7,21 +7,28 @@ from importlib.resources import files
 
 from ruamel.yaml import YAML
 
+from geoagro.values.crop_rules import completed
 from geoagro.values.recipe import Crop
 
-FILE = "crop_library.yaml"
+FILES = ("roots", "grains_and_pulses", "vegetables", "fruit", "fruit_trees", "service_trees", "ground_cover")
 
 
 @cache
 def read_crop_library() -> dict[str, Crop]:
-    """Crops by code, in the file's order.
+    """Crops by code, in the files' order, complete by rule where the library holds no value of its own.
 
-    In the file a source is named by a key; here `Crop.sources` carries it in words.
+    In the files a source is named by a key; here `Crop.sources` carries it in words.
     """
-    text = files("geoagro.inputs.design").joinpath(FILE).read_text(encoding="utf-8")
-    data = YAML(typ="safe").load(text)
-    words = data["sources"]
-    return {
-        code: Crop.model_validate(entry | {"sources": {key: words[name] for key, name in entry["sources"].items()}})
-        for code, entry in data["crops"].items()
-    }
+    words = _file("sources")
+    return {code: completed(_crop(entry, words)) for name in FILES for code, entry in _file(name).items()}
+
+
+def _crop(entry: dict[str, object], words: dict[str, str]) -> Crop:
+    sources = entry["sources"]
+    assert isinstance(sources, dict)
+    return Crop.model_validate(entry | {"sources": {key: words[name] for key, name in sources.items()}})
+
+
+def _file(name: str) -> dict[str, dict[str, str]]:
+    text = files("geoagro.inputs.design").joinpath("library", f"{name}.yaml").read_text(encoding="utf-8")
+    return dict(YAML(typ="safe").load(text))
