@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from ruamel.yaml import YAML
 
@@ -19,16 +20,14 @@ def read_crop_library() -> dict[str, Crop]:
 
     In the files a source is named by a key; here `Crop.sources` carries it in words.
     """
-    words = _file("sources")
+    words = {key: str(text) for key, text in _file("sources").items()}
     return {code: completed(_crop(entry, words)) for name in FILES for code, entry in _file(name).items()}
 
 
-def _crop(entry: dict[str, object], words: dict[str, str]) -> Crop:
-    sources = entry["sources"]
-    assert isinstance(sources, dict)
-    return Crop.model_validate(entry | {"sources": {key: words[name] for key, name in sources.items()}})
+def _crop(entry: dict[str, Any], words: dict[str, str]) -> Crop:
+    return Crop.model_validate(entry | {"sources": {key: words[name] for key, name in entry["sources"].items()}})
 
 
-def _file(name: str) -> dict[str, dict[str, str]]:
+def _file(name: str) -> dict[str, Any]:
     text = files("geoagro.inputs.design").joinpath("library", f"{name}.yaml").read_text(encoding="utf-8")
     return dict(YAML(typ="safe").load(text))
