@@ -16,6 +16,7 @@ from geoagro.errors import LayoutError
 from geoagro.stakeout.figures import fixed_count, safe_step, worst_off_tape
 from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
 from geoagro.stakeout.receivers import CLASSES, advice, spacing_errors, spacing_samples
+from geoagro.stakeout.records import figures
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values import survey as survey_values
 from geoagro.values.layers import LayerSpec
@@ -140,11 +141,12 @@ def test_the_longest_safe_step_keeps_the_tolerance_and_one_more_breaks_it():
 def test_a_field_is_staked_out_whole():
     rows = straight_rows()
     result = stake_out(rows, straight_beds(rows), square_site(), plane(), StakeRule())
-    figures = dict(zip(result.summary["measure"], result.summary["value"], strict=True))
-    assert figures["marks"] == len(result.marks) == 110
-    assert figures["marks_per_ha"] == pytest.approx(110 / 0.99)
-    assert figures["common_per_ha"] == pytest.approx(22 * 11 / 0.99)
-    assert figures["between_rows"] == pytest.approx(21 * 4.5)
+    found = result.summary
+    assert found[figures.MARKS] == len(result.marks) == 110
+    assert found[figures.MARKS_PER_HA] == pytest.approx(110 / 0.99)
+    assert found.at(figures.COMMON_PER_HA) == {10.0: pytest.approx(22 * 11 / 0.99)}
+    assert found[figures.BETWEEN] == pytest.approx(21 * 4.5)
+    assert set(found.at(figures.MARKS_AT_TOLERANCE)) == {0.1, 0.2}
     assert result.receivers["error_p95_m"].is_monotonic_increasing is False
     assert result.height_source == "a plane built by a test"
 

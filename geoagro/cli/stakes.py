@@ -48,29 +48,32 @@ def _terrain(design: Any, site: Any, progress: Any) -> Any:
 
 
 def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
-    value = dict(zip(stakes.summary["measure"], stakes.summary["value"], strict=True))
+    from geoagro.stakeout.records import figures as f
+
+    value = stakes.summary
+    ((step, per_ha),) = value.at(f.COMMON_PER_HA).items()
     click.echo(
-        f"{value['marks']:.0f} stakes, {value['marks_per_ha']:.0f} per ha of rows, on average {value['even_step']:.1f} m "
-        f"apart; as many at even steps would leave rows up to {100 * value['even_off_tape']:.0f} cm off the tape, and "
-        f"one every 10 m ({value['common_per_ha']:.0f} per ha) up to {100 * value['common_off_tape']:.0f} cm."
+        f"{value[f.MARKS]:.0f} stakes, {value[f.MARKS_PER_HA]:.0f} per ha of rows, on average {value[f.EVEN_STEP]:.1f} m "
+        f"apart; as many at even steps would leave rows up to {100 * value[f.EVEN_OFF_TAPE]:.0f} cm off the tape, and "
+        f"one every {step:g} m ({per_ha:.0f} per ha) up to {100 * value.at(f.COMMON_OFF_TAPE)[step]:.0f} cm."
     )
-    if not isnan(value["fixed_step"]):
+    if not isnan(value[f.FIXED_STEP]):
         click.echo(
-            f"A fixed step that keeps the tolerance everywhere is {value['fixed_step']:g} m: {value['fixed_per_ha']:.0f} "
+            f"A fixed step that keeps the tolerance everywhere is {value[f.FIXED_STEP]:g} m: {value[f.FIXED_PER_HA]:.0f} "
             "stakes per ha."
         )
-    coarser = [(name, n) for name, n in value.items() if name.startswith("marks_at_")]
     click.echo(
         "With another stakeout.tolerance_m: "
-        + ", ".join(f"{int(name.split('_')[2]) / 1000:g} m {n:.0f} stakes" for name, n in coarser)
+        + ", ".join(f"{tolerance:g} m {n:.0f} stakes" for tolerance, n in value.at(f.MARKS_AT_TOLERANCE).items())
         + "."
     )
-    if value["beyond_tolerance"]:
-        click.echo(f"{value['beyond_tolerance']:.0f} tapes lie farther off their row than the tolerance.")
+    (beyond,) = value.at(f.BEYOND).values()
+    if beyond:
+        click.echo(f"{beyond:.0f} tapes lie farther off their row than the tolerance.")
     click.echo(
-        f"Walk {value['walk'] / 1000:.2f} km, {value['hours']:.1f} h, {value['days']:.0f} day(s); between rows "
-        f"{value['between_rows']:.0f} m (back and forth by number {value['between_back_and_forth']:.0f} m, one way "
-        f"{value['between_one_way']:.0f} m, no order below {value['between_bound']:.0f} m)."
+        f"Walk {value[f.WALK] / 1000:.2f} km, {value[f.HOURS]:.1f} h, {value[f.DAYS]:.0f} day(s); between rows "
+        f"{value[f.BETWEEN]:.0f} m (back and forth by number {value[f.BETWEEN_BACK_AND_FORTH]:.0f} m, one way "
+        f"{value[f.BETWEEN_ONE_WAY]:.0f} m, no order below {value[f.BETWEEN_BOUND]:.0f} m)."
     )
     if earlier is not None:
         kept = int(stakes.marks["mark"].isin(earlier["mark"]).sum())

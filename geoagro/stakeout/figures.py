@@ -8,27 +8,20 @@ import numpy as np
 import shapely
 
 from geoagro.stakeout.chords import Chain, off_tape
+from geoagro.stakeout.records import figures as f
 from geoagro.stakeout.walk import Walk
+from geoagro.values.measures import Measure, Measures
 from geoagro.values.rows import TreeRows
-from geoagro.values.stakeout import STAKE_SUMMARY, StakeRule
-
-_COMMON_STEP_M = 10.0  # common practice, no source
+from geoagro.values.stakeout import StakeRule
 
 
-def stake_summary(rows: TreeRows, walk: Walk, rule: StakeRule, *, coarser: dict[float, int]) -> Any:
-    """Build table STAKE_SUMMARY; `coarser` holds numbers of stakes by other tolerances, metres."""
+def stake_measures(rows: TreeRows, walk: Walk, rule: StakeRule, *, coarser: dict[float, int]) -> Measures:
+    """Measure a stake-out; `coarser` holds numbers of stakes by other tolerances, metres."""
     lines = rows.frame.geometry.to_numpy()
     lines_m = float(shapely.length(lines).sum())
     hectares = lines_m * rows.spacing_m / 1e4
-    others = [
-        (f"marks_at_{1000 * tolerance:.0f}_mm", count, "", f"Stakes in all if the tolerance were {tolerance:g} m.")
-        for tolerance, count in coarser.items()
-    ]
-    measures = [*_stakes(walk.marks, lines, hectares, rule), *others, *_walking(walk, lines_m)]
-    return STAKE_SUMMARY.frame({name: [m[k] for m in measures] for k, name in enumerate(STAKE_SUMMARY.columns)})
-
-
-Measure = tuple[str, float, str, str]
+    others = [f.MARKS_AT_TOLERANCE.is_(count, at=tolerance) for tolerance, count in coarser.items()]
+    return Measures((*_stakes(walk.marks, lines, hectares, rule), *others, *_walking(walk, lines_m)))
 
 
 def _stakes(marks: Any, lines: Any, hectares: float, rule: StakeRule) -> list[Measure]:
@@ -36,48 +29,34 @@ def _stakes(marks: Any, lines: Any, hectares: float, rule: StakeRule) -> list[Me
     step = safe_step(lines, rule)
     safe = fixed_count(lines, step) if np.isfinite(step) else np.nan
     even = float(shapely.length(lines).sum()) / max(len(marks) - len(lines), 1)
+    common = f.COMMON_STEP_M
     return [
-        ("marks", len(marks), "", "Stakes in all."),
-        ("marks_per_ha", len(marks) / hectares, "1/ha", "Stakes over row length times row spacing."),
-        ("tape_only", int((marks["kind"] == "tape").sum()), "", "Stakes that only the tape needs."),
-        ("off_tape_max", float(np.nanmax(off)), "m", "Farthest that a row lies off the tape between two stakes."),
-        (
-            "beyond_tolerance",
-            int((off > rule.tolerance_m + 1e-9).sum()),
-            "",
-            f"Tapes farther off the row than {rule.tolerance_m:g} m.",
-        ),
-        (
-            "below_min_spacing",
-            int((marks["tape_m"] < rule.min_spacing_m - 0.01).sum()),
-            "",
-            f"Tapes shorter than {rule.min_spacing_m:g} m, where a curve or a place that needs a stake asks for it.",
-        ),
-        ("even_step", even, "m", "Even step that takes as many stakes."),
-        ("even_off_tape", worst_off_tape(lines, even), "m", "Farthest that a row lies off the tapes of that step."),
-        ("fixed_step", step, "m", "Longest even step that keeps every row within the tolerance; empty if none does."),
-        ("fixed_per_ha", safe / hectares, "1/ha", "Stakes at that step, row ends included."),
-        (
-            "common_per_ha",
-            fixed_count(lines, _COMMON_STEP_M) / hectares,
-            "1/ha",
-            f"Stakes every {_COMMON_STEP_M:g} m (common practice, no source).",
-        ),
-        ("common_off_tape", worst_off_tape(lines, _COMMON_STEP_M), "m", "Farthest that a row lies off those tapes."),
+        f.MARKS.is_(len(marks)),
+        f.MARKS_PER_HA.is_(len(marks) / hectares),
+        f.TAPE_ONLY.is_((marks["kind"] == "tape").sum()),
+        f.OFF_TAPE.is_(np.nanmax(off)),
+        f.BEYOND.is_((off > rule.tolerance_m + 1e-9).sum(), at=rule.tolerance_m),
+        f.NEAR.is_((marks["tape_m"] < rule.min_spacing_m - 0.01).sum(), at=rule.min_spacing_m),
+        f.EVEN_STEP.is_(even),
+        f.EVEN_OFF_TAPE.is_(worst_off_tape(lines, even)),
+        f.FIXED_STEP.is_(step),
+        f.FIXED_PER_HA.is_(safe / hectares),
+        f.COMMON_PER_HA.is_(fixed_count(lines, common) / hectares, at=common),
+        f.COMMON_OFF_TAPE.is_(worst_off_tape(lines, common), at=common),
     ]
 
 
 def _walking(walk: Walk, lines_m: float) -> list[Measure]:
     between = walk.between_m
     return [
-        ("row_length", lines_m, "m", "Length of all rows."),
-        ("walk", walk.along_rows_m + between["planned"], "m", "Walk over all stakes, without ways to and fro."),
-        ("between_rows", between["planned"], "m", "Part of the walk between rows, in the planned order."),
-        ("between_back_and_forth", between["back_and_forth"], "m", "The same by row number, back and forth."),
-        ("between_one_way", between["one_way"], "m", "The same by row number, each row from its start."),
-        ("between_bound", between["bound"], "m", "The same: no order of whole rows can be shorter than this."),
-        ("hours", float(walk.parts["hours"].sum()), "h", "Walking and setting stakes, ways from the start included."),
-        ("days", float(walk.parts["day"].max()), "", "Days for the given crews."),
+        f.ROW_LENGTH.is_(lines_m),
+        f.WALK.is_(walk.along_rows_m + between["planned"]),
+        f.BETWEEN.is_(between["planned"]),
+        f.BETWEEN_BACK_AND_FORTH.is_(between["back_and_forth"]),
+        f.BETWEEN_ONE_WAY.is_(between["one_way"]),
+        f.BETWEEN_BOUND.is_(between["bound"]),
+        f.HOURS.is_(walk.parts["hours"].sum()),
+        f.DAYS.is_(walk.parts["day"].max()),
     ]
 
 

@@ -10,7 +10,7 @@ import shapely
 from shapely import STRtree
 
 from geoagro.arrays import Floats, Ints
-from geoagro.values.stakeout import RECEIVERS, StakeRule
+from geoagro.values.stakeout import RECEIVERS, Receiver, StakeRule
 
 _SEED = 20_240_611
 _ROUNDS = 20
@@ -32,7 +32,7 @@ class ReceiverClass:
     source: str
 
 
-CLASSES = {
+CLASSES: dict[Receiver, ReceiverClass] = {
     "phone": ReceiverClass(
         "phone under open sky", 4.9 / _R95_IN_SIGMA, "4.9 m radius (95 %), van Diggelen and Enge 2015"
     ),
@@ -78,17 +78,17 @@ def receiver_table(marks: Any, rule: StakeRule, *, spacing_m: float, tolerance: 
     `tolerance` is the share of the spacing that rows may be off. Errors of all stakes are taken as
     independent; stakes set within minutes share part of their error, so real spacing may be better.
     """
-    classes = list(CLASSES.values())
+    classes = {str(code): one for code, one in CLASSES.items()}
     if rule.accuracy_m is not None:
-        classes.append(ReceiverClass("own receiver", rule.accuracy_m, "stakeout.accuracy_m of the design file"))
+        classes["own"] = ReceiverClass("own receiver", rule.accuracy_m, "stakeout.accuracy_m of the design file")
     samples = spacing_samples(marks, spacing_m)
     limit = tolerance * spacing_m
     lines = []
-    for one in classes:
+    for code, one in classes.items():
         error = np.abs(spacing_errors(samples, one.sigma_m))
         p50, p95 = (float(np.quantile(error, q)) if len(error) else np.nan for q in (0.5, 0.95))
         beyond = float((error > limit).mean()) if len(error) else np.nan
-        lines.append((one.name, one.sigma_m, p50, p95, beyond, one.source, advice(p95, limit, key_row)))
+        lines.append((code, one.name, one.sigma_m, p50, p95, beyond, one.source, advice(p95, limit, key_row)))
     return RECEIVERS.frame({name: [line[k] for line in lines] for k, name in enumerate(RECEIVERS.columns)})
 
 

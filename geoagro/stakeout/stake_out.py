@@ -7,7 +7,7 @@ from typing import Any
 import shapely
 
 from geoagro.errors import LayoutError
-from geoagro.stakeout.figures import stake_summary
+from geoagro.stakeout.figures import stake_measures
 from geoagro.stakeout.marks import count_marks, lay_marks
 from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
 from geoagro.stakeout.places import needed_places
@@ -71,7 +71,7 @@ def stake_out(
         receivers=receiver_table(
             walk.marks, rule, spacing_m=rows.spacing_m, tolerance=spacing_tolerance, key_row=key_row
         ),
-        summary=stake_summary(rows, walk, rule, coarser=dict(zip(coarser, counts, strict=True))),
+        summary=stake_measures(rows, walk, rule, coarser=dict(zip(coarser, counts, strict=True))),
         baseline=baseline,
         height_source="none" if terrain is None else terrain.height_source,
     )

@@ -9,6 +9,7 @@ from pydantic import Field as Setting
 from pydantic import model_validator
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.measures import MEASURE_FIELDS, Measures
 from geoagro.values.model import Distance, Length, Model
 
 Receiver = Literal["phone", "phone_under_trees", "sbas", "dgnss", "rtk"]
@@ -146,7 +147,8 @@ RECEIVERS = LayerSpec(
     "What the receiver does to row spacing",
     "none",
     (
-        Field("receiver", "text", "Class of receiver."),
+        Field("receiver_class", "text", "Class as in stakeout.receiver; own for the accuracy that the design gives."),
+        Field("receiver", "text", "The same in words."),
         Field("sigma_m", "float", "Standard deviation in east and in north.", "m"),
         Field("error_p50_m", "float", "Half of the row spacings are less wrong than this.", "m"),
         Field("error_p95_m", "float", "95 % of the row spacings are less wrong than this.", "m"),
@@ -160,12 +162,7 @@ STAKE_SUMMARY = LayerSpec(
     "stake_summary",
     "Stake-out in figures",
     "none",
-    (
-        Field("measure", "text", "Name of the measure."),
-        Field("value", "float", "Value in `unit`."),
-        Field("unit", "text", "Unit."),
-        Field("definition", "text", "How it is computed."),
-    ),
+    MEASURE_FIELDS,
 )
 
 PLOTS = LayerSpec(
@@ -238,6 +235,6 @@ class StakeOut:
     baseline_offsets: Any
     levels: Any
     receivers: Any
-    summary: Any
+    summary: Measures
     baseline: Baseline
     height_source: str

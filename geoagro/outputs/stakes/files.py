@@ -108,7 +108,7 @@ def stake_layers(stakes: StakeOut, rows: TreeRows) -> list[OutputLayer]:
         OutputLayer(BASELINE_OFFSETS, stakes.baseline_offsets),
         OutputLayer(LEVELS, stakes.levels),
         OutputLayer(RECEIVERS, stakes.receivers),
-        OutputLayer(STAKE_SUMMARY, stakes.summary),
+        OutputLayer(STAKE_SUMMARY, stakes.summary.frame(STAKE_SUMMARY)),
     ]
 
 
@@ -124,11 +124,7 @@ def _sentences(stakes: StakeOut, factor: ScaleFactor, rule: StakeRule) -> list[s
 def receiver_line(stakes: StakeOut, rule: StakeRule) -> Any:
     """Pick the line of table RECEIVERS that the design asks for: its own accuracy, else its class."""
     table = stakes.receivers
-    at = len(table) - 1 if rule.accuracy_m is not None else _CLASS_ORDER.index(rule.receiver)
-    return next(table.iloc[[at]].itertuples())
-
-
-_CLASS_ORDER = ("phone", "phone_under_trees", "sbas", "dgnss", "rtk")
+    return next(table[table["receiver_class"] == ("own" if rule.accuracy_m is not None else rule.receiver)].itertuples())
 
 
 def _write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places) -> None:

@@ -13,6 +13,7 @@ from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
 from geoagro.outputs.stakes.sheet_map import Content, draw_map
 from geoagro.outputs.stakes.sheet_panel import cautions, draw_panel, north_arrow, write_name
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PAPERS_MM, Frame, Sheet, SheetPlan, map_frame, plan_sheets
+from geoagro.stakeout.records import figures as f
 from geoagro.values.progress import Progress, silent
 from geoagro.values.stakeout import StakeRule
 
@@ -119,12 +120,12 @@ def _draw_overview(axes: Any, content: Content, plan: SheetPlan) -> None:
 
 
 def _facts(page: Page, content: Content, left: float, top: float) -> float:
-    value = dict(zip(content.stakes.summary["measure"], content.stakes.summary["value"], strict=True))
+    value = content.stakes.summary
     pegs = content.stakes.baseline
     facts = [
-        ("Stakes", f"{value['marks']:.0f} ({value['marks_per_ha']:.0f} per ha of rows)"),
-        ("Rows", f"{len(content.rows.frame)}, {value['row_length'] / 1000:.2f} km"),
-        ("Walk", f"{value['walk'] / 1000:.2f} km, about {value['hours']:.1f} h, {value['days']:.0f} day(s)"),
+        ("Stakes", f"{value[f.MARKS]:.0f} ({value[f.MARKS_PER_HA]:.0f} per ha of rows)"),
+        ("Rows", f"{len(content.rows.frame)}, {value[f.ROW_LENGTH] / 1000:.2f} km"),
+        ("Walk", f"{value[f.WALK] / 1000:.2f} km, about {value[f.HOURS]:.1f} h, {value[f.DAYS]:.0f} day(s)"),
         ("Baseline", f"peg A at {pegs.a_name}, peg B at {pegs.b_name}"),
         ("Heights", content.stakes.height_source),
     ]

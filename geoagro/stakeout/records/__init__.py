@@ -1,0 +1,1 @@
+"""What stake-outs and surveys hand to their products."""
