@@ -55,7 +55,11 @@ from .pipeline.whole_layout import lay_out as lay_out
 from .pipeline.whole_layout import layout as layout
 from .pipeline.whole_layout import limit_costs_of as limit_costs_of
 from .plants.records.recipe_analysis import RecipeAnalysis as RecipeAnalysis
+from .reports.records.account import Account as Account
+from .rows.records.plan import RowPlan as RowPlan
 from .season.records.tables import SeasonPlan as SeasonPlan
+from .stakeout.records.as_built import AsBuilt as AsBuilt
+from .stakeout.records.stakes import StakeOut as StakeOut
 from .values.beds import Beds as Beds
 from .values.design import Design as Design
 from .values.grid import Grid as Grid
@@ -64,14 +68,10 @@ from .values.layout import Layout as Layout
 from .values.plants import Plants as Plants
 from .values.recipe import Crop as Crop
 from .values.recipe import Planting as Planting
-from .values.report import Account as Account
 from .values.report import LaidOut as LaidOut
-from .values.row_plan import RowPlan as RowPlan
 from .values.rows import TreeRows as TreeRows
 from .values.site import Finding as Finding
 from .values.site import Site as Site
-from .values.stakeout import StakeOut as StakeOut
-from .values.survey import AsBuilt as AsBuilt
 from .values.survey import Survey as Survey
 from .values.terrain import Difficulty as Difficulty
 from .values.terrain import GroundSource as GroundSource

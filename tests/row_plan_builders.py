@@ -12,13 +12,13 @@ from shapely import LineString, MultiPolygon, box
 from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
 from geoagro.rows.quality_table import row_quality
+from geoagro.rows.records.plan import RowPlan
 from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
 from geoagro.terrain.slope import slope_and_aspect
 from geoagro.values.design import Design
 from geoagro.values.grid import Grid
-from geoagro.values.row_plan import RowPlan
 from geoagro.values.terrain import Terrain
 
 FIELD = MultiPolygon([box(EAST - 40, NORTH - 40, EAST + 40, NORTH + 40)])

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from geoagro.values.survey import AsBuilt
+    from geoagro.stakeout.records.as_built import AsBuilt
 
 _REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-west", "north-south")
 

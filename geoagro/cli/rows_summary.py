@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from geoagro.cli.columns import costs, grid, measures, number, paragraph
-from geoagro.values.row_plan import RowPlan
+from geoagro.rows.records.plan import RowPlan
 
 _USE = {
     "rows.gpkg": "rows, pieces cut away, unserved ground, which limit the ground reaches first; for a GIS viewer",

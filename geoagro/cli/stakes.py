@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from geoagro.values.stakeout import StakeOut
+    from geoagro.stakeout.records.stakes import StakeOut
 
 
 @click.command("stakes")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import reduce
 from typing import Any
 
+from geoagro.ground.records.limit_costs import LIMIT_COSTS
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.reasons import REASONS, reason_of
-from geoagro.values.row_plan import LIMIT_COSTS
 
 
 def limit_costs(ground: Ground, unplanted: Any, design: Design) -> Any:

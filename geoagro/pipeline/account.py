@@ -8,11 +8,12 @@ from geoagro.plants.crops import choose_crops
 from geoagro.reports.account import account_for
 from geoagro.reports.crop_facts import facts_of
 from geoagro.reports.portfolio import portfolio_for
+from geoagro.reports.records.account import Account
 from geoagro.reports.records.portfolio import Portfolio
 from geoagro.values.design import Design
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
-from geoagro.values.report import Account, CropFacts, LaidOut, ReportRule
+from geoagro.values.report import CropFacts, LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
 
 

@@ -10,12 +10,13 @@ from geoagro.ground.limit_costs import limit_costs
 from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, tree_rows_of
 from geoagro.rows.comparison import compare_settings, settings_around
 from geoagro.rows.quality_table import row_quality
+from geoagro.rows.records.plan import RowPlan
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
+from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
-from geoagro.values.row_plan import DIFFICULTY_ZONES, RowPlan
 from geoagro.values.site import Site
 from geoagro.values.terrain import Difficulty, GroundSource, Terrain
 

@@ -8,14 +8,15 @@ import shapely
 
 from geoagro.stakeout.as_built import Covers, as_built
 from geoagro.stakeout.plots import lay_plots
+from geoagro.stakeout.records.as_built import AsBuilt, SampleSize
+from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
-from geoagro.values.stakeout import StakeOut
-from geoagro.values.survey import AsBuilt, SampleSize, Survey
+from geoagro.values.survey import Survey
 from geoagro.values.terrain import Terrain
 
 

@@ -13,6 +13,7 @@ from geoagro.errors import LayoutError
 from geoagro.reports.canopy import canopy_cover
 from geoagro.reports.cautions import cautions
 from geoagro.reports.crop_account import crop_account, is_tree, row_account, strata_account, tree_crops
+from geoagro.reports.records.account import AREAS, PLOTS, ROWS, Account, Headline
 from geoagro.reports.records.kinds import ground_kind
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
@@ -20,7 +21,7 @@ from geoagro.reports.survival import built_table, survival_table
 from geoagro.reports.uncertainty import boundary_sd, uncertainty_table
 from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
-from geoagro.values.report import AREAS, PLOTS, ROWS, Account, Headline, LaidOut, ReportRule
+from geoagro.values.report import LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
 
 

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 
 from geoagro.reports.crop_account import tree_crops
+from geoagro.reports.records.account import Caution, Headline
 from geoagro.reports.shares import Basis
-from geoagro.values.report import Caution, Headline, LaidOut, ReportRule
+from geoagro.values.report import LaidOut, ReportRule
 
 LARGEST_DIFFERENCE = 0.0005
 """Share of the field that slivers and rounding may leave before it is worth a word (our choice)."""

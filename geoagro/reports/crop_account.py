@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.reports.records.account import CROPS, STRATA
 from geoagro.reports.shares import crown_m2
 from geoagro.reports.tables import per_hectare
-from geoagro.values.report import CROPS, STRATA, LaidOut
+from geoagro.values.report import LaidOut
 
 STRATUM_ORDER = ("emergent", "high", "medium", "low", "ground")
 

@@ -11,8 +11,8 @@ import shapely
 
 from geoagro.crs import WGS84, geodesic_area_m2, transform_geometries
 from geoagro.errors import LayoutError
+from geoagro.reports.records.account import Account, Caution
 from geoagro.reports.records.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS, Portfolio
-from geoagro.values.report import Account, Caution
 
 LEAST_OVERLAP_M2 = 1.0
 """Fields that share less than this only touch (our choice)."""

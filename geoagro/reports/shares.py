@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from geoagro.errors import LayoutError
+from geoagro.reports.records.account import BED_CROPS
 from geoagro.reports.rounding import apportion
-from geoagro.values.report import BED_CROPS, CropFacts, LaidOut
+from geoagro.values.report import CropFacts, LaidOut
 
 Basis = Literal["canopy", "plants"]
 

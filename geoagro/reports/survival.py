@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from geoagro.errors import LayoutError
-from geoagro.values.report import BUILT, SURVIVAL, SurveyCounts
+from geoagro.reports.records.account import BUILT, SURVIVAL
+from geoagro.values.report import SurveyCounts
 
 _WHOLE_FIELD = 0
 

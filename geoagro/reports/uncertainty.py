@@ -9,9 +9,10 @@ import shapely
 
 from geoagro.reports.areas import ground_areas
 from geoagro.reports.boundary_error import propagated_sd, simulated_sd
+from geoagro.reports.records.account import UNCERTAINTY
 from geoagro.values.grid import Grid
 from geoagro.values.reasons import reason_of
-from geoagro.values.report import UNCERTAINTY, LaidOut, ReportRule
+from geoagro.values.report import LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
 from geoagro.values.words import say
 

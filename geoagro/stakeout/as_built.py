@@ -26,10 +26,11 @@ from geoagro.stakeout.built_rows import (
     rows_found,
 )
 from geoagro.stakeout.matching import match
+from geoagro.stakeout.records.as_built import AsBuilt
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding
-from geoagro.values.survey import AsBuilt, Survey
+from geoagro.values.survey import Survey
 
 Covers = Literal["all", "rows", "plots"]
 _MOST_NAMED = 12  # names listed in one message

@@ -12,9 +12,10 @@ from scipy.spatial import cKDTree
 from geoagro.arrays import Floats
 from geoagro.stakeout.built_rows import row_state
 from geoagro.stakeout.matching import Pairs, match
+from geoagro.stakeout.records.as_built import PLANTS_ASBUILT, REPLANT, REPLANT_COUNTS, ROWS_FOUND
 from geoagro.stakeout.survival import Interval, from_count, from_plots
 from geoagro.values.rows import TreeRows
-from geoagro.values.survey import PLANTS_ASBUILT, REPLANT, REPLANT_COUNTS, ROWS_FOUND, SURVIVAL
+from geoagro.values.survey import SURVIVAL
 
 _LEAST_M, _MOST_M = 0.15, 2.0
 _HALF = 0.5  # a row of which this share of plants is seen was planted; dead ones are another matter

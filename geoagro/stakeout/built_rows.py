@@ -10,8 +10,8 @@ from shapely import STRtree
 
 from geoagro.arrays import Floats, Ints
 from geoagro.stakeout.matching import Pairs
+from geoagro.stakeout.records.as_built import MARKS_ASBUILT, ROWS_ASBUILT, ROWS_FOUND
 from geoagro.values.rows import TreeRows
-from geoagro.values.survey import MARKS_ASBUILT, ROWS_ASBUILT, ROWS_FOUND
 
 _STEP_M = 1.0
 _FOUND, _PART = 0.9, 0.05

@@ -11,8 +11,8 @@ from scipy.spatial.distance import pdist, squareform
 from shapely import STRtree
 
 from geoagro.arrays import Floats, Ints
+from geoagro.stakeout.records.stakes import BASELINE_OFFSETS, LEVELS, TAPE_OFFSETS, Baseline
 from geoagro.values.rows import TreeRows
-from geoagro.values.stakeout import BASELINE_OFFSETS, LEVELS, TAPE_OFFSETS, Baseline
 from geoagro.values.terrain import Terrain
 
 _REACH = 1.6  # spacings; a row farther away than this isn't taped to

@@ -10,9 +10,9 @@ from scipy.spatial import cKDTree
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
+from geoagro.stakeout.records.as_built import SampleSize
 from geoagro.stakeout.survival import sample_size
 from geoagro.values.stakeout import PLOTS
-from geoagro.values.survey import SampleSize
 
 _TRIES = 200
 

@@ -10,7 +10,8 @@ import shapely
 from shapely import STRtree
 
 from geoagro.arrays import Floats, Ints
-from geoagro.values.stakeout import RECEIVERS, Receiver, StakeRule
+from geoagro.stakeout.records.stakes import RECEIVERS
+from geoagro.values.stakeout import Receiver, StakeRule
 
 _SEED = 20_240_611
 _ROUNDS = 20

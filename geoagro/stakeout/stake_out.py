@@ -12,12 +12,13 @@ from geoagro.stakeout.marks import count_marks, lay_marks
 from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
 from geoagro.stakeout.places import needed_places
 from geoagro.stakeout.receivers import receiver_table
+from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.stakeout.walk import plan_walk
 from geoagro.values.beds import Beds
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
-from geoagro.values.stakeout import StakeOut, StakeRule
+from geoagro.values.stakeout import StakeRule
 from geoagro.values.terrain import Terrain
 
 

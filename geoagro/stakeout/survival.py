@@ -9,7 +9,7 @@ from scipy.stats import norm, t
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
-from geoagro.values.survey import SampleSize
+from geoagro.stakeout.records.as_built import SampleSize
 
 CONFIDENCE = 0.95
 

@@ -10,8 +10,9 @@ from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
 from geoagro.stakeout.order import Order, back_and_forth, best_order, between, lower_bound, one_way
+from geoagro.stakeout.records.stakes import WALK
 from geoagro.stakeout.ways import Ways
-from geoagro.values.stakeout import MARKS, WALK, StakeRule
+from geoagro.values.stakeout import MARKS, StakeRule
 
 
 @dataclass(frozen=True)

@@ -13,9 +13,9 @@ from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
 from geoagro.terrain.difficulty import CLEAR
+from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
 from geoagro.terrain.window import cells_in
 from geoagro.values.grid import Grid
-from geoagro.values.row_plan import DIFFICULTY_ZONES
 from geoagro.values.terrain import Difficulty
 
 FIRST = ("neither", "both", "spacing", "grade")

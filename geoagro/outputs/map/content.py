@@ -15,7 +15,8 @@ from geoagro.outputs.map.words import map_words
 from geoagro.outputs.report.maps import crop_gap_m
 from geoagro.outputs.report.pages import status
 from geoagro.outputs.words.say import Words
-from geoagro.values.report import Account, LaidOut
+from geoagro.reports.records.account import Account
+from geoagro.values.report import LaidOut
 from geoagro.values.words import say
 
 _THIN_M = 0.02  # outlines are thinned by this much at most

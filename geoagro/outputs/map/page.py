@@ -22,8 +22,9 @@ from PIL import Image
 from geoagro.outputs.drawing.ground import light_and_shade, relief_light
 from geoagro.outputs.map.content import map_content
 from geoagro.outputs.words.say import Words
+from geoagro.reports.records.account import Account
 from geoagro.values.grid import Grid
-from geoagro.values.report import Account, LaidOut
+from geoagro.values.report import LaidOut
 from geoagro.values.terrain import Terrain
 
 _HERE = Path(__file__).parent

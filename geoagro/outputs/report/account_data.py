@@ -14,7 +14,7 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.tables.cells import Table, account_tables
 from geoagro.outputs.words.say import Words
-from geoagro.values.report import PLOTS, Account
+from geoagro.reports.records.account import PLOTS, Account
 
 FORMAT = "geoagro-account-1"
 _UNITS = {"m2": "m2", "m": "m", "field": "1/ha", "planted": "1/ha"}

@@ -12,7 +12,7 @@ from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
 from geoagro.outputs.tables.cells import Table, account_tables
 from geoagro.outputs.words.say import Words
-from geoagro.values.report import Account
+from geoagro.reports.records.account import Account
 from geoagro.values.words import say
 
 _MADE = datetime(2000, 1, 1)  # a fixed day, so that the same account gives the same file

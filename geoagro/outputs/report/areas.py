@@ -10,8 +10,8 @@ from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED
 from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.words.say import Words
+from geoagro.reports.records.account import Account
 from geoagro.reports.records.kinds import ground_kind
-from geoagro.values.report import Account
 from geoagro.values.words import say
 
 

@@ -9,7 +9,7 @@ from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.areas import built_block
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.words.say import Words
-from geoagro.values.report import Account
+from geoagro.reports.records.account import Account
 from geoagro.values.words import say
 
 

@@ -16,8 +16,9 @@ from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.report.plots_geojson import write_plots
 from geoagro.outputs.staging import staged
+from geoagro.reports.records.account import Account
 from geoagro.values.progress import Progress, silent
-from geoagro.values.report import Account, ReportRule
+from geoagro.values.report import ReportRule
 
 MAP = "map.html"
 _FILES = ("report.xlsx", "report.json", "report.gpkg", "plots.geojson", "report.pdf")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from geoagro.outputs.words.say import Words
-from geoagro.values.report import Account
+from geoagro.reports.records.account import Account
 from geoagro.values.words import say
 
 

@@ -13,7 +13,8 @@ from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.counts import crop_blocks, quality_blocks, row_blocks, strata_blocks, survey_blocks
 from geoagro.outputs.report.notes import limits, methods, term_list
 from geoagro.outputs.words.say import Words
-from geoagro.values.report import Account, ReportRule
+from geoagro.reports.records.account import Account
+from geoagro.values.report import ReportRule
 from geoagro.values.words import say
 
 

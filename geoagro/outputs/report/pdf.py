@@ -30,8 +30,9 @@ from geoagro.outputs.report.maps import (
 )
 from geoagro.outputs.report.pages import Pictures, report_blocks, status
 from geoagro.outputs.words.say import Words
+from geoagro.reports.records.account import Account
 from geoagro.values.progress import Progress, silent
-from geoagro.values.report import Account, ReportRule
+from geoagro.values.report import ReportRule
 from geoagro.values.words import say
 
 TEMPLATE = Path(__file__).with_name("report.typ")

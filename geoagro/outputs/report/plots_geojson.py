@@ -16,7 +16,7 @@ import shapely
 
 from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import OutputError
-from geoagro.values.report import Account
+from geoagro.reports.records.account import Account
 
 DECIMALS = 7
 _STEP = 10.0**-DECIMALS

@@ -23,8 +23,8 @@ from matplotlib_scalebar.scalebar import ScaleBar
 
 from geoagro.outputs.drawing.looks import FIELD, INK
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
+from geoagro.rows.records.plan import RowPlan
 from geoagro.values.grid import Grid
-from geoagro.values.row_plan import RowPlan
 from geoagro.values.terrain import Difficulty
 
 _DPI = 160

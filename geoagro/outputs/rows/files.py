@@ -7,6 +7,7 @@ import math
 from pathlib import Path
 from typing import Any
 
+from geoagro.ground.records.limit_costs import LIMIT_COSTS
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.looks import Fill, Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
@@ -18,10 +19,11 @@ from geoagro.outputs.rows.picture import CUT, write_rows_picture
 from geoagro.outputs.rows.trade_curve import write_trade_curve
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.rows.records.comparison import ROW_COMPARISON
+from geoagro.rows.records.plan import ROW_CUTS, RowPlan
+from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
 from geoagro.values.ground import PLANTABLE, UNPLANTED
 from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.progress import Progress, silent
-from geoagro.values.row_plan import DIFFICULTY_ZONES, LIMIT_COSTS, ROW_CUTS, RowPlan
 from geoagro.values.rows import TREE_ROWS
 from geoagro.values.terrain import CONTOURS, TERRAIN_DIFFICULTY
 

@@ -16,7 +16,7 @@ from geoagro.outputs.drawing.looks import Line
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
 from geoagro.outputs.drawing.sheet import map_page, row_facts, save_page
-from geoagro.values.row_plan import RowPlan
+from geoagro.rows.records.plan import RowPlan
 
 CUT = Line("#b3372f", 0.55, dash_mm=(1.2, 0.8))
 

@@ -15,9 +15,9 @@ from ezdxf.filemanagement import new as new_drawing
 
 from geoagro.crs import transform_geometries
 from geoagro.outputs.stakes.places import Places
+from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
-from geoagro.values.stakeout import StakeOut
 
 _TEXT_M = 0.8
 # layer -> colour number of the format's own palette (7 is black on white)

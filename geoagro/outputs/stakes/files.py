@@ -23,23 +23,22 @@ from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
 from geoagro.outputs.stakes.lists import write_about, write_mark_list, write_point_file, write_table
 from geoagro.outputs.stakes.places import Places, lonlat_lines, places_of
 from geoagro.outputs.stakes.pocket_list import write_pocket_list
+from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_map import Content
 from geoagro.outputs.stakes.sheets import write_sheets
-from geoagro.values.progress import Progress, silent
-from geoagro.values.rows import TREE_ROWS, TreeRows
-from geoagro.values.site import Site
-from geoagro.values.stakeout import (
+from geoagro.stakeout.records.stakes import (
     BASELINE_OFFSETS,
     LEVELS,
-    MARKS,
     RECEIVERS,
     STAKE_SUMMARY,
     TAPE_OFFSETS,
     WALK,
-    ScaleFactor,
     StakeOut,
-    StakeRule,
 )
+from geoagro.values.progress import Progress, silent
+from geoagro.values.rows import TREE_ROWS, TreeRows
+from geoagro.values.site import Site
+from geoagro.values.stakeout import MARKS, StakeRule
 
 GEOPACKAGE = "stakes.gpkg"
 _WALK_LINE = Line("#7a2f6d", 0.3, (2.0, 1.0))
@@ -124,7 +123,9 @@ def _sentences(stakes: StakeOut, factor: ScaleFactor, rule: StakeRule) -> list[s
 def receiver_line(stakes: StakeOut, rule: StakeRule) -> Any:
     """Pick the line of table RECEIVERS that the design asks for: its own accuracy, else its class."""
     table = stakes.receivers
-    return next(table[table["receiver_class"] == ("own" if rule.accuracy_m is not None else rule.receiver)].itertuples())
+    return next(
+        table[table["receiver_class"] == ("own" if rule.accuracy_m is not None else rule.receiver)].itertuples()
+    )
 
 
 def _write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places) -> None:

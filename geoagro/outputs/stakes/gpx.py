@@ -9,7 +9,7 @@ import numpy as np
 from gpxpy.gpx import GPX, GPXRoute, GPXRoutePoint, GPXTrack, GPXTrackPoint, GPXTrackSegment, GPXWaypoint
 
 from geoagro.outputs.stakes.places import lonlat
-from geoagro.values.stakeout import StakeOut
+from geoagro.stakeout.records.stakes import StakeOut
 
 WORDS = {
     "row_end": "row end",

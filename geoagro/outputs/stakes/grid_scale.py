@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from geoagro.crs import Scale, scale_at
-from geoagro.values.stakeout import ScaleFactor
+from geoagro.outputs.stakes.scale_factor import ScaleFactor
 
 EARTH_RADIUS_M = 6_371_000.0  # mean radius; at 3,000 m of height an error of 0.3 % in it changes nothing below 2 ppm
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from geoagro.outputs.stakes.places import Places
-from geoagro.values.stakeout import StakeOut
+from geoagro.stakeout.records.stakes import StakeOut
 
 
 def write_point_file(path: Path, marks: Any, places: Places, *, north_first: bool) -> None:

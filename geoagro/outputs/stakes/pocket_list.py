@@ -19,7 +19,8 @@ import typst
 from geoagro.errors import OutputError
 from geoagro.outputs.drawing.typefaces import FONTS
 from geoagro.outputs.stakes.cautions import CAUTIONS
-from geoagro.values.stakeout import Paper, StakeOut
+from geoagro.stakeout.records.stakes import StakeOut
+from geoagro.values.stakeout import Paper
 
 TEMPLATE = Path(__file__).with_name("pocket_list.typ")
 # name of the paper, lines that fit a quarter of it

@@ -13,10 +13,11 @@ from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from geoagro.outputs.drawing.paper import BLACK, GREY, PALE, Page
+from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_plan import Frame, Sheet, SheetPlan
+from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
-from geoagro.values.stakeout import ScaleFactor, StakeOut
 
 # kind -> (marker, size in points, filled)
 SYMBOLS: dict[str, tuple[str, float, bool]] = {

@@ -10,9 +10,9 @@ import shapely
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page
 from geoagro.outputs.stakes.cautions import CAUTIONS
 from geoagro.outputs.stakes.gpx import WORDS
+from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_map import SYMBOLS, Content
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PANEL_MM, Frame, Sheet, SheetPlan
-from geoagro.values.stakeout import ScaleFactor
 
 _BAR_MM = 40.0
 

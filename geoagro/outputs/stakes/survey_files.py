@@ -11,20 +11,16 @@ from geoagro.outputs.drawing.looks import Label, Line, Marker, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.staging import staged
-from geoagro.values.survey import (
-    AREAS_ASBUILT,
+from geoagro.stakeout.records.as_built import (
     MARKS_ASBUILT,
     PLANTS_ASBUILT,
     REPLANT,
     REPLANT_COUNTS,
     ROWS_ASBUILT,
     ROWS_FOUND,
-    SURVEY_ABOUT,
-    SURVEY_POINTS,
-    SURVEY_TRACES,
-    SURVIVAL,
     AsBuilt,
 )
+from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVEY_POINTS, SURVEY_TRACES, SURVIVAL
 
 _STATES = {
     "alive": ("Alive", Marker("#1f6f5c", "#0e302f", "circle", 1.8)),

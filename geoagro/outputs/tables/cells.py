@@ -9,9 +9,9 @@ from typing import Any
 
 import pandas as pd
 
+from geoagro.reports.records.account import PLOTS, Account
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.layout import LAYOUT_QUALITY, ROW_SUMMARY
-from geoagro.values.report import PLOTS, Account
 
 _DECIMALS = {"m2": 1, "m": 1, "1/ha": 1, "%": 2}
 _FINER = {"sd_pct": 3}

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from geoagro.reports.records.account import Account, Caution
 from geoagro.values.layers import Field, LayerSpec
-from geoagro.values.report import Account, Caution
 
 PORTFOLIO_FIELDS = LayerSpec(
     "portfolio_fields",

@@ -23,34 +23,6 @@ ROW_CUTS = LayerSpec(
     ),
 )
 
-LIMIT_COSTS = LayerSpec(
-    "limit_costs",
-    "What each limit costs in ground",
-    "none",
-    (
-        Field("reason", "text", "Reason as in layer unplanted."),
-        Field("words", "text", "The reason in words."),
-        Field("setting", "text", "Key of the design file that asks for it, with its value; empty if none does."),
-        Field("area_m2", "float", "Ground left unplanted for it, on the map plane.", "m2"),
-        Field("part_of", "text", "What the share is of: field (left before rows) or plantable (left because of rows)."),
-        Field("share", "float", "Share of the field's area, or of the plantable area."),
-    ),
-)
-
-DIFFICULTY_ZONES = LayerSpec(
-    "terrain_limits",
-    "Which limit the ground reaches first",
-    "Polygon",
-    (
-        Field("first", "text", "What gives out first: spacing, grade, both (about equally soon), neither."),
-        Field(
-            "equidistant_m", "float", "How far a level row keeps its spacing: median of the zone; empty if any.", "m"
-        ),
-        Field("holds_grade_rows", "float", "Parallel rows on one side that hold the grade: median; empty if any."),
-        Field("area_m2", "float", "Area on the map plane.", "m2"),
-    ),
-)
-
 
 @dataclass(frozen=True)
 class RowPlan:

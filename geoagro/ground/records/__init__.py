@@ -1,0 +1,1 @@
+"""What the ground hands to its product."""

@@ -1,0 +1,1 @@
+"""What the terrain hands to its product."""
