@@ -4,13 +4,14 @@ import shapely
 from shapely import LineString
 
 from geoagro.errors import LayoutError
+from geoagro.planar.offsets import parallels
 from geoagro.planar.polylines import Polylines
 
 BENT = [LineString([(0, 0), (10, 0), (10, 10)]), LineString([(0, 5), (4, 5)])]
 
 
 def test_parallels_keep_their_distance_round_corners_left_positive():
-    lines = Polylines.read(BENT).parallels(np.array([1.0, -2.0])).geometries()
+    lines = parallels(Polylines.read(BENT), np.array([1.0, -2.0])).geometries()
     assert shapely.get_coordinates(lines[0]).tolist() == [[0, 1], [9, 1], [9, 10]]
     assert shapely.get_coordinates(lines[1]).tolist() == [[0, 3], [4, 3]]
 
@@ -30,11 +31,11 @@ def test_lengths_and_a_choice_of_lines():
 def test_a_bend_tighter_than_the_distance_gives_a_line_that_runs_on():
     t = np.linspace(0, np.pi, 60)
     hook = LineString([(-5, -0.3), *np.column_stack([0.3 * np.sin(t), -0.3 * np.cos(t)]), (-5, 0.3)])
-    inner = Polylines.read([hook]).parallels(np.array([0.1]))
-    outer = Polylines.read([hook]).parallels(np.array([-0.5])).geometries()[0]
+    inner = parallels(Polylines.read([hook]), np.array([0.1]))
+    outer = parallels(Polylines.read([hook]), np.array([-0.5])).geometries()[0]
     assert outer.is_simple
     assert inner.lengths[0] < hook.length < outer.length
-    folded = Polylines.read([LineString([(0, 0), (5, 0), (5.0, 0.2), (0, 0.2)])]).parallels(np.array([-0.5]))
+    folded = parallels(Polylines.read([LineString([(0, 0), (5, 0), (5.0, 0.2), (0, 0.2)])]), np.array([-0.5]))
     assert folded.lengths[0] > 10
 
 
@@ -47,4 +48,4 @@ def test_repeated_corners_are_left_out():
 def test_a_line_too_tight_for_any_parallel_is_refused():
     ring = shapely.Point(0, 0).buffer(0.3).exterior
     with pytest.raises(LayoutError, match="bends too tightly"):
-        Polylines.read([LineString(ring.coords).reverse()]).parallels(np.array([1.0]))
+        parallels(Polylines.read([LineString(ring.coords).reverse()]), np.array([1.0]))

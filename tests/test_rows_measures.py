@@ -135,8 +135,8 @@ def test_concentric_rings_on_a_cone_are_level_and_measure_their_radii():
     middle = view.samples.row == 1
     same(inn.distance[middle], D, atol=2e-3)  # a ring of 0.1 m chords lies up to 0.1 mm inside the circle
     same(out.distance[middle], D, atol=2e-3)
-    assert (out.row[middle] == 2).all()
-    assert (inn.row[middle] == 0).all()
+    assert (out.line[middle] == 2).all()
+    assert (inn.line[middle] == 0).all()
     assert view.nearest.min() > D - 2e-3  # infinite where rounding puts the neighbour a hair beyond one spacing
     same(window_radius(rings, view.samples), radii[view.samples.row], atol=0.02)
     assert view.grade.max() < 5e-4  # bilinear reading of a cone, 0.5 m cells

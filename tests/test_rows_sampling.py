@@ -8,11 +8,13 @@ from hypothesis import strategies as st
 from landforms import EAST, NORTH, all_of, square, surface
 from shapely import LineString, MultiPolygon, Point, box
 
+from geoagro.planar.polylines import Polylines
+from geoagro.planar.segments import segments_of
 from geoagro.rows.chains import chains_of
 from geoagro.rows.clipping import clipped
 from geoagro.rows.lattice import build_lattice
 from geoagro.rows.level_lines import level_lines
-from geoagro.rows.sampling import cast, nearest_other, positions, sample_rows, segments_of
+from geoagro.rows.sampling import cast, nearest_other, sample_rows
 
 few = settings(max_examples=25, deadline=None)
 
@@ -66,7 +68,7 @@ def test_positions_are_those_of_the_row(rows, data):
     row = np.array(data.draw(st.lists(st.integers(0, len(rows) - 1), min_size=1, max_size=5)))
     share = np.array(data.draw(st.lists(st.floats(0, 1), min_size=len(row), max_size=len(row))))
     station = share * shapely.length(rows)[row]
-    x, y = positions(rows, row, station)
+    x, y = Polylines.read(rows).at(row, station).T
     for k in range(len(row)):
         assert rows[row[k]].interpolate(station[k]).distance(Point(x[k], y[k])) < 1e-9
 
@@ -75,10 +77,10 @@ def test_positions_are_those_of_the_row(rows, data):
 @given(rows=rows_of())
 def test_pieces_are_the_rows_again(rows):
     s = segments_of(rows)
-    long = np.hypot(s.x1 - s.x0, s.y1 - s.y0)
+    long = np.hypot(*(s.end - s.start).T)
     assert long.sum() == pytest.approx(shapely.length(rows).sum())
     for k, row in enumerate(rows):
-        mine = s.row == k
+        mine = s.line == k
         assert mine.sum() == len(row.coords) - 1
         np.testing.assert_allclose(s.station[mine], np.concatenate([[0], np.cumsum(long[mine])[:-1]]), atol=1e-6)
 
@@ -91,10 +93,10 @@ def test_what_a_ray_meets_is_no_nearer_than_the_nearest_row_and_lies_where_it_sa
     for side in (1, -1):
         hits = cast(s, pieces, side=side, reach_m=reach, own_gap_m=1e9)
         met = np.isfinite(hits.distance)
-        assert (hits.row[~met] == -1).all()
-        assert (hits.row[met] != s.row[met]).all()
+        assert (hits.line[~met] == -1).all()
+        assert (hits.line[met] != s.row[met]).all()
         assert (hits.distance[met] >= near[met] - 1e-6).all()
-        x, y = positions(rows, hits.row[met], np.clip(hits.station[met], 0, None))
+        x, y = Polylines.read(rows).at(hits.line[met], hits.station[met]).T
         away = np.hypot(x - s.x[met], y - s.y[met])
         np.testing.assert_allclose(away, hits.distance[met], atol=1e-5)
 

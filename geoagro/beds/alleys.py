@@ -11,8 +11,8 @@ from shapely import MultiPolygon
 
 from geoagro.arrays import Floats, Ints
 from geoagro.beds.widths import Widths
-from geoagro.planar.parallels import Parallels, merge_short_steps, parallels
-from geoagro.planar.segments import Segments, segments
+from geoagro.planar.polylines import Polylines, merge_short_steps
+from geoagro.planar.segments import EVERYWHERE_SHORT_M, Segments, segments_of
 from geoagro.planar.strips import Stretches
 
 FACING_REACH = 2.2  # times the spacing: farther off, a row doesn't face another across one alley
@@ -39,7 +39,7 @@ class Alleys:
     """
 
     shapes: Any
-    lines: Parallels
+    lines: Polylines
     rows: Segments
     edge: Segments
     plantable: Any
@@ -81,23 +81,25 @@ def alleys(rows: Any, plantable: MultiPolygon, widths: Widths, spacing_m: float)
     wide = shapely.buffer(plantable, TOUCH_M, join_style="mitre")
     shapely.prepare(wide)
     outline = shapely.get_rings(plantable)
-    return Alleys(shapes, parallels(shapes), segments(shapes), segments(outline), wide, widths, spacing_m)
+    lines = Polylines.read(shapes, apart_m=TOUCH_M)
+    near, edge = (segments_of(some, longest_m=EVERYWHERE_SHORT_M) for some in (shapes, outline))
+    return Alleys(shapes, lines, near, edge, wide, widths, spacing_m)
 
 
 def side_of(ground: Alleys, sign: int, step_m: float) -> Side:
     """Cut one side of every row into cells and look across the alley at each break."""
     lines = ground.lines
     line, s = lines.breaks(step_m)
-    point, mitre = lines.along(line, s)
+    point, mitre = lines.footing(line, s)
     reach = FACING_REACH * ground.spacing_m
     near = ground.widths.tree / 10
-    hit, owner = ground.rows.first_hit(point, sign * mitre, near, reach)
-    free, _ = ground.edge.first_hit(point, sign * mitre, near, reach)
-    faces = np.where((hit < free) & (owner != line), owner, -1)
+    hit = ground.rows.first_hit(point, sign * mitre, near, reach)
+    free = ground.edge.first_hit(point, sign * mitre, near, reach)
+    faces = np.where((hit.distance < free.distance) & (hit.line != line), hit.line, -1)
     inside = line[1:] == line[:-1]
     cells = Stretches(line[:-1][inside], s[:-1][inside], s[1:][inside])
     here, there = faces[:-1][inside], faces[1:][inside]
     facing = np.where((here >= 0) & (there >= 0), here, -1)
-    across = hit * np.hypot(*mitre.T)
+    across = hit.distance * np.hypot(*mitre.T)
     across = np.minimum(across[:-1], across[1:])[inside]
-    return Side(sign, cells, facing, across, line, s, hit / 2)
+    return Side(sign, cells, facing, across, line, s, hit.distance / 2)

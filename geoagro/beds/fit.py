@@ -86,7 +86,7 @@ def _spare(ground: Alleys, cells: Stretches, facing: Ints, sign: int, order: int
     spare = np.full(len(cells), np.inf)
     if order > widths.from_one_side(ground.spacing_m):
         spare[facing < 0] = -np.inf
-    opened = ground.lines.closed[cells.line] & (cells.end > ground.lines.length[cells.line] - widths.path)
+    opened = ground.lines.closed[cells.line] & (cells.end > ground.lines.lengths[cells.line] - widths.path)
     spare[opened] = -np.inf  # a bed round a closed row is opened by a path
     spare[~_own_side(ground, cells, sign, order)] = -np.inf
     some = np.flatnonzero(spare > 0)
@@ -104,7 +104,7 @@ def _room(ground: Alleys, cells: Stretches, order: int, some: Ints, shape: Any) 
     loser, winner = widths.outer(order) + widths.path, widths.inner(order)
     cell, segment = ground.rows.pairs(shape, loser + COMFORT_M)
     own = cells.line[some[cell]]
-    other = ground.rows.owner[segment]
+    other = ground.rows.line[segment]
     cell, segment, wins = cell[other != own], segment[other != own], (own < other)[other != own]
     distance = shapely.distance(shape[cell], ground.rows.shapes[segment])
     return some[cell], distance - np.where(wins, winner, loser) + widths.give
@@ -113,13 +113,13 @@ def _room(ground: Alleys, cells: Stretches, order: int, some: Ints, shape: Any) 
 def _own_side(ground: Alleys, cells: Stretches, sign: int, order: int) -> NDArray[np.bool_]:
     """Tell the cells whose far edge is nearer to no other part of the row (rule 2)."""
     far = ground.widths.outer(order) + ground.widths.path / 2
-    begin = ground.lines.place(cells.line, cells.begin, sign * far)
-    end = ground.lines.place(cells.line, cells.end, sign * far)
-    along = ground.lines.place(cells.line, cells.end, 0.0) - ground.lines.place(cells.line, cells.begin, 0.0)
+    begin = ground.lines.beside(cells.line, cells.begin, sign * far)
+    end = ground.lines.beside(cells.line, cells.end, sign * far)
+    along = ground.lines.beside(cells.line, cells.end, 0.0) - ground.lines.beside(cells.line, cells.begin, 0.0)
     clear: NDArray[np.bool_] = np.sum((end - begin) * along, axis=1) > 0
     edges = shapely.linestrings(np.stack([begin, end], axis=1))
     cell, segment = ground.rows.pairs(edges, far - 1e-3)
-    clear[cell[ground.rows.owner[segment] == cells.line[cell]]] = False
+    clear[cell[ground.rows.line[segment] == cells.line[cell]]] = False
     return clear
 
 

@@ -37,8 +37,8 @@ def path_frame(
 ) -> Any:
     """Draw layer PATHS: each side of each row up to the middle of the alley, less all beds (tree beds too)."""
     shares = np.concatenate([_shares(ground, side, pieces) for side in sides])
-    line = np.tile(np.arange(len(ground.lines.length)), len(sides))
-    sign = np.repeat([side.sign for side in sides], len(ground.lines.length))
+    line = np.tile(np.arange(len(ground.lines)), len(sides))
+    sign = np.repeat([side.sign for side in sides], len(ground.lines))
     shares = _inside(shares, ground, plantable)
     taken = np.concatenate([beds, shares])
     parts, owner = parts_of(_less(shares, taken, progress), _SMALLEST_M2)
@@ -69,7 +69,7 @@ def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Any:
     past_middle = edge + 0.4 * ground.widths.path > side.middle  # the odd bed; others keep half a path from it
     far = np.where(past_middle, far, np.minimum(far, side.middle + _OVERLAP_M))
     far = np.minimum(far, _before_centre(ground, side))
-    shares = ring_between(line, ground.lines.place(line, s, 0.0), ground.lines.place(line, s, side.sign * far))
+    shares = ring_between(line, ground.lines.beside(line, s, 0.0), ground.lines.beside(line, s, side.sign * far))
     shares = on_grid(shapely.simplify(shares, SIMPLIFY_M))
     broken = ~shapely.is_valid(shares)
     shares[broken] = shapely.make_valid(shares[broken], method="structure", keep_collapsed=False)
@@ -79,9 +79,9 @@ def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Any:
 def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
     """Order of the outermost bed at each break, and at the breaks just past its ends; 0 where there is none."""
     lines = ground.lines
-    key = lines.base[side.station] + side.chainage
+    key = lines.key(side.station, side.chainage)
     mine = pieces.take(pieces.sign == side.sign)
-    begin, end = (lines.base[mine.stretch.line] + v for v in (mine.stretch.begin, mine.stretch.end))
+    begin, end = (lines.key(mine.stretch.line, v) for v in (mine.stretch.begin, mine.stretch.end))
     low = np.searchsorted(key, begin, side="right") - 1
     size = np.searchsorted(key, end, side="left") - low + 1
     piece = np.repeat(np.arange(len(low)), size)
@@ -96,7 +96,7 @@ def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
 def _before_centre(ground: Alleys, side: Side) -> Floats:
     """Offset at which neighbouring normals meet on the inner side of a bend, per break, with some room."""
     lines = ground.lines
-    point, mitre = lines.along(side.station, side.chainage)
+    point, mitre = lines.footing(side.station, side.chainage)
     step = np.diff(point, axis=0)
     closing = -side.sign * np.sum(np.diff(mitre, axis=0) * step, axis=1)
     same = side.station[1:] == side.station[:-1]

@@ -1,1 +1,1 @@
-"""Flat geometry in metres, shared by the rooms: no CRS and no files exist here."""
+"""Flat geometry in metres, shared by the rooms: nothing here reads files or changes a CRS."""

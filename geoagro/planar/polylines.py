@@ -1,19 +1,29 @@
-"""Many polylines as flat arrays: parallels beside them, and points at distances along them."""
+"""Many polylines as one value: places along them, beside them, and the straight pieces that they consist of.
+
+A place on a line is its number and its station, the distance from the line's start. A place beside it has an offset
+too, positive to the left. It lies at P(station) + offset m(station), where m is the mitre vector: at a vertex the
+bisector that reaches the parallels of both pieces, between vertices interpolated. So all places of one offset lie on
+the true parallel of the line, and strips cut at any station share their edges exactly. Every offset is measured
+from the line itself, never from another offset.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import shapely
+from pyproj import CRS
 
-from geoagro.arrays import Floats, Ints
-from geoagro.errors import LayoutError
+from geoagro.arrays import Bools, Floats, Ints
+from geoagro.errors import CrsError
+from geoagro.planar.bending import circle_radius
 from geoagro.planar.ragged import owners, places, starts
 
-_SHARPEST = 0.15
-"""1 + cos(turn) below which a corner counts as a turn back (148 degrees) and its mitre is cut."""
+_SHARPEST = 0.3
+"""1 + cos(turn): a turn sharper than 134 degrees has no usable mitre."""
 
 
 @dataclass(frozen=True)
@@ -28,25 +38,38 @@ class Polylines:
         Index of each line's first vertex, and one more: the number of vertices.
     along
         Running length over all lines (no length between two lines), so that it never falls.
+    lengths
+        Length of each line, metres.
+    crs
+        CRS of the coordinates; None for the working CRS of whoever built the lines.
     """
 
     xy: Floats
     first: Ints
     along: Floats
+    lengths: Floats
+    crs: CRS | None = None
 
     @staticmethod
-    def of(xy: Floats, counts: Ints) -> Polylines:
+    def of(xy: Floats, counts: Ints, crs: CRS | None = None) -> Polylines:
         """Build from vertices and the number of vertices of each line (at least 2)."""
         step = np.hypot(*np.diff(xy, axis=0).T)
         first = starts(counts)
         step[first[1:-1] - 1] = 0.0
-        return Polylines(xy, first, np.concatenate([[0.0], np.cumsum(step)]))
+        along = np.concatenate([[0.0], np.cumsum(step)])
+        return Polylines(xy, first, along, along[first[1:] - 1] - along[first[:-1]], crs)
 
     @staticmethod
-    def read(lines: Any) -> Polylines:
-        """Take an array of LineStrings; repeated vertices are left out."""
-        lines = shapely.remove_repeated_points(np.asarray(lines, dtype=object))
-        return Polylines.of(shapely.get_coordinates(lines), shapely.get_num_points(lines))
+    def read(lines: Any, *, apart_m: float = 0.0, crs: CRS | None = None) -> Polylines:
+        """Take LineStrings (a list, array or GeoSeries); a vertex within `apart_m` of the one before is left out."""
+        own = getattr(lines, "crs", None)
+        if own is not None and crs is not None and own != crs:
+            raise CrsError(f"Lines in {own.name} can't be taken for lines in {crs.name}.")
+        shapes = shapely.remove_repeated_points(np.asarray(lines, dtype=object), apart_m)
+        counts = np.asarray(shapely.get_num_points(shapes), dtype=np.int64)
+        read = Polylines.of(shapely.get_coordinates(shapes), counts, crs if own is None else own)
+        # a line's own sum is the same wherever it stands among others; differences of the running one are rounded
+        return replace(read, lengths=np.asarray(shapely.length(shapes), dtype=np.float64))
 
     def __len__(self) -> int:
         return len(self.first) - 1
@@ -57,86 +80,160 @@ class Polylines:
         return np.diff(self.first)
 
     @property
-    def lengths(self) -> Floats:
-        """Length of each line, metres."""
-        return self.along[self.first[1:] - 1] - self.along[self.first[:-1]]
+    def closed(self) -> Bools:
+        """Whether each line ends where it starts."""
+        closed: Bools = (self.xy[self.first[:-1]] == self.xy[self.first[1:] - 1]).all(axis=1)
+        return closed
+
+    @cached_property
+    def line(self) -> Ints:
+        """Number of the line that each vertex belongs to."""
+        return owners(self.counts)
+
+    @property
+    def station(self) -> Floats:
+        """Distance of each vertex from the start of its line, metres."""
+        return self.along - self.along[self.first[:-1]][self.line]
 
     def geometries(self) -> Any:
         """Array of LineStrings."""
-        return shapely.linestrings(self.xy, indices=owners(self.counts))
+        return shapely.linestrings(self.xy, indices=self.line)
 
     def take(self, which: Ints) -> Polylines:
         """Build the lines with these numbers, in this order; a number may come twice."""
         counts = self.counts[which]
-        return Polylines.of(self.xy[np.repeat(self.first[:-1][which], counts) + places(counts)], counts)
+        return Polylines.of(self.xy[np.repeat(self.first[:-1][which], counts) + places(counts)], counts, self.crs)
 
-    def locate(self, line: Ints, station_m: Floats) -> tuple[Floats, Floats]:
-        """Points (n, 2) at distances along lines, and unit vectors (n, 2) of the line there.
+    def key(self, line: Ints, station: Floats) -> Floats:
+        """Return the running length over all lines at places: it rises from place to place, and from line to line."""
+        return self.along[self.first[line]] + station
 
-        Equal steps of `station_m` are equal arc lengths along the whole line, corners or not.
+    def _piece(self, line: Ints, key: Floats) -> tuple[Ints, Floats]:
+        """Find the vertex before places, and the share of the way to the next one: one search over all vertices."""
+        vertex = np.searchsorted(self.along, key, side="right") - 1
+        vertex = np.clip(vertex, self.first[line], self.first[line + 1] - 2)
+        size = np.maximum(self.along[vertex + 1] - self.along[vertex], 1e-12)
+        return vertex, np.clip((key - self.along[vertex]) / size, 0.0, 1.0)
+
+    def at(self, line: Ints, station: Floats) -> Floats:
+        """Points (n, 2) on lines; before its start and past its end a line has no more than those.
+
+        Equal steps of `station` are equal lengths along the whole line, corners or not.
+        (shapely.line_interpolate_point walks each line from its start for every point.)
         """
-        at = self.along[self.first[line]] + station_m
-        segment = np.searchsorted(self.along, at, side="right") - 1
-        segment = np.clip(segment, self.first[line], self.first[line + 1] - 2)
-        step = self.xy[segment + 1] - self.xy[segment]
-        length = self.along[segment + 1] - self.along[segment]
-        share = (at - self.along[segment]) / length
-        return self.xy[segment] + share[:, None] * step, step / length[:, None]
+        if len(line) == 0:
+            return np.zeros((0, 2))
+        first, last = self.along[self.first[line]], self.along[self.first[line + 1] - 1]
+        vertex, share = self._piece(line, np.clip(first + station, first, last))
+        points: Floats = self.xy[vertex] + share[:, None] * (self.xy[vertex + 1] - self.xy[vertex])
+        return points
 
-    def parallels(self, distance_m: Floats) -> Polylines:
-        """Lines at a distance beside each line (left positive), vertex for vertex.
+    def locate(self, line: Ints, station: Floats) -> tuple[Floats, Floats]:
+        """Points (n, 2) on lines, and the unit vectors (n, 2) of the lines there."""
+        vertex, share = self._piece(line, self.key(line, station))
+        step = self.xy[vertex + 1] - self.xy[vertex]
+        size = np.maximum(self.along[vertex + 1] - self.along[vertex], 1e-12)
+        return self.xy[vertex] + share[:, None] * step, step / size[:, None]
 
-        Corners are mitred, so every segment keeps its distance. Where a bend is tighter than the distance
-        and segments would run backwards, the line comes from GEOS' offset curve.
-        """
-        shifted = self.xy + self._mitres() * np.repeat(distance_m, self.counts)[:, None]
-        result = Polylines.of(shifted, self.counts)
-        folded = self._runs_backwards(shifted)
-        return result._with(folded, self, distance_m) if len(folded) else result
-
-    def _mitres(self) -> Floats:
-        step = np.diff(self.xy, axis=0)
-        last = self.first[1:] - 1
-        length = np.hypot(step[:, 0], step[:, 1])
-        normal = np.column_stack([-step[:, 1], step[:, 0]]) / np.where(length > 0, length, 1.0)[:, None]
-        before, after = np.vstack([normal[:1], normal]), np.vstack([normal, normal[-1:]])
-        before[self.first[:-1]] = after[self.first[:-1]]
-        after[last] = before[last]
-        scale = 1.0 + np.sum(before * after, axis=1)
-        mitre: Floats = (before + after) / np.maximum(scale, _SHARPEST)[:, None]
-        return mitre
-
-    def _runs_backwards(self, shifted: Floats) -> Ints:
-        same_way = np.sum(np.diff(shifted, axis=0) * np.diff(self.xy, axis=0), axis=1)
-        line = owners(self.counts)
-        inner = line[1:] == line[:-1]
-        return np.unique(line[1:][inner & (same_way <= 0)])
-
-    def _with(self, folded: Ints, base: Polylines, distance_m: Floats) -> Polylines:
-        lines = self.geometries()
-        lines[folded] = offset_curves(base.take(folded).geometries(), distance_m[folded])
-        return Polylines.read(lines)
-
-
-def offset_curves(lines: Any, distance_m: Floats) -> Any:
-    """GEOS' offset curves (left positive), each running the way of its line; the longest piece of each.
-
-    Raises LayoutError where nothing is left of a line at that distance.
-    """
-    curves = shapely.offset_curve(lines, distance_m, quad_segs=16, join_style="mitre")
-    pieces, line = shapely.get_parts(curves, return_index=True)
-    whole = shapely.length(pieces) > 0
-    pieces, line = pieces[whole], line[whole]
-    by_length = np.lexsort([shapely.length(pieces), line])
-    longest = by_length[np.diff(line[by_length], append=-1) != 0]
-    if len(longest) < len(lines):
-        lost = np.setdiff1d(np.arange(len(lines)), line)[0]
-        raise LayoutError(
-            f"A line of {shapely.length(lines[lost]):.1f} m bends too tightly to lay another {distance_m[lost]:.2f} m "
-            "beside it. Raise rows.min_turn_radius_m or bring the lines nearer to the bed's middle."
+    def footing(self, line: Ints, station: Floats) -> tuple[Floats, Floats]:
+        """Points on lines and the mitre vectors there; both of shape (n, 2)."""
+        vertex, share = self._piece(line, self.key(line, station))
+        w = share[:, None]
+        return (
+            self.xy[vertex] * (1 - w) + self.xy[vertex + 1] * w,
+            self.mitres[vertex] * (1 - w) + self.mitres[vertex + 1] * w,
         )
-    found = lines.copy()
-    found[line[longest]] = pieces[longest]
-    start = shapely.line_locate_point(lines, shapely.get_point(found, 0))
-    end = shapely.line_locate_point(lines, shapely.get_point(found, -1))
-    return np.where(start > end, shapely.reverse(found), found)
+
+    def beside(self, line: Ints, station: Floats, offset: Any) -> Floats:
+        """Points `offset` metres (left positive) beside lines, shape (n, 2)."""
+        point, mitre = self.footing(line, station)
+        return point + np.broadcast_to(np.asarray(offset, dtype=float), station.shape)[:, None] * mitre
+
+    @cached_property
+    def mitres(self) -> Floats:
+        """Mitre vector of every vertex: the normals on both sides, summed and scaled to reach both parallels."""
+        step = np.diff(self.xy, axis=0)
+        size = np.hypot(*step.T)
+        normal = np.column_stack([-step[:, 1], step[:, 0]]) / np.where(size > 0, size, 1.0)[:, None]
+        before, after = np.vstack([normal[:1], normal]), np.vstack([normal, normal[-1:]])
+        start, end = self.first[:-1], self.first[1:] - 1
+        after[end] = before[end]
+        before[start] = after[start]
+        ends, begins = end[self.closed], start[self.closed]
+        after[ends], before[begins] = normal[begins], normal[ends - 1]
+        turn = np.maximum(1.0 + np.sum(before * after, axis=1), _SHARPEST)
+        mitres: Floats = (before + after) / turn[:, None]
+        return mitres
+
+    def breaks(self, step_m: float) -> tuple[Ints, Floats]:
+        """Line and station of all vertices and of places at most `step_m` apart, in order.
+
+        The places divide each line evenly, so that a line run backwards has the same ones.
+        """
+        pieces = np.maximum(1, np.ceil(self.lengths / step_m - 1e-9)).astype(np.int64)
+        inner = owners(pieces - 1)
+        line = np.concatenate([self.line, inner])
+        s = np.concatenate([self.station, (places(pieces - 1) + 1) * self.lengths[inner] / pieces[inner]])
+        order = np.lexsort((s, line))
+        gap = np.where(np.diff(line[order]) == 0, np.diff(s[order]), np.inf)
+        near = np.minimum(np.append(np.inf, gap), np.append(gap, np.inf)) < step_m / 20
+        order = order[~(near & (order >= len(self.line)))]
+        return line[order], s[order]
+
+    def middles(self, step_m: float) -> tuple[Ints, Floats, Floats]:
+        """Line, station and length of equal parts of each line, none longer than `step_m`: the middle of each."""
+        parts = np.maximum(1, np.ceil(self.lengths / step_m - 1e-9)).astype(np.int64)
+        line = owners(parts)
+        size = (self.lengths / parts)[line]
+        return line, (places(parts) + 0.5) * size, size
+
+    def window(self, line: Ints, station: Floats, half_m: float) -> tuple[Floats, Floats, Floats]:
+        """Stations `half_m` before and after places, and the way between them; cut at ends, which a ring has none of."""
+        return window_on(self.lengths[line], self.closed[line], station, half_m)
+
+    def radius(self, line: Ints, station: Floats, window_m: float) -> Floats:
+        """Radius (metres) of the circle through three points of a line: half a window before, at and after places.
+
+        The window is measured along the line and is shifted inward at the line's ends.
+        """
+        half, length = window_m / 2, self.lengths[line]
+        inward = np.clip(station, np.minimum(half, length / 2), np.maximum(length - half, length / 2))
+        middle = np.where(self.closed[line], station, inward)
+        a, b, _ = self.window(line, middle, half)
+        return circle_radius(*(self.at(line, s) for s in (a, middle, b)))
+
+
+def window_on(length: Floats, closed: Bools, station: Floats, half_m: float) -> tuple[Floats, Floats, Floats]:
+    """Do what `Polylines.window` does, for places on lines of which the length is known and whether they are rings."""
+    half = np.where(closed, np.minimum(half_m, length / 2), half_m)
+    a, b = station - half, station + half
+    first = np.where(closed, a % length, np.maximum(a, 0.0))
+    last = np.where(closed, b % length, np.minimum(b, length))
+    return first, last, np.where(closed, 2 * half, last - first)
+
+
+def merge_short_steps(lines: Any, shortest_m: float) -> Any:
+    """Lines without segments shorter than given: the two ends of such a segment become one vertex.
+
+    Two vertices merge in their middle, or in the line's own end, which stays. Of several short segments in a
+    row the shortest goes first, so that a line run backwards gives the same.
+
+    >>> merge_short_steps(shapely.linestrings([[[0, 0], [4, 0], [4, 0.2], [4, 4]]]), 0.3)[0].wkt
+    'LINESTRING (0 0, 4 0.1, 4 4)'
+    """
+    xy, line = shapely.get_coordinates(np.asarray(lines, dtype=object), return_index=True)
+    while True:
+        inner = line[1:] == line[:-1]
+        size = np.where(inner, np.hypot(*np.diff(xy, axis=0).T), np.inf)
+        first, last = np.append(True, ~inner), np.append(~inner, True)
+        around = np.minimum(np.append(np.inf, size[:-1]), np.append(size[1:], np.inf))
+        step = np.flatnonzero((size < shortest_m) & (size <= around) & ~(first[:-1] & last[1:]))
+        step = step[np.append(True, np.diff(step) > 1)[: len(step)]]
+        if len(step) == 0:
+            return shapely.linestrings(xy, indices=line)
+        middle = (xy[step] + xy[step + 1]) / 2
+        middle = np.where(first[step][:, None], xy[step], np.where(last[step + 1][:, None], xy[step + 1], middle))
+        xy[step] = middle
+        keep = np.ones(len(xy), dtype=bool)
+        keep[step + 1] = False
+        xy, line = xy[keep], line[keep]

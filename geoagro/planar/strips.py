@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from geoagro.arrays import Floats, Ints
-from geoagro.planar.parallels import Parallels
+from geoagro.planar.polylines import Polylines
 
 
 @dataclass(frozen=True)
@@ -28,10 +28,10 @@ class Stretches:
         return Stretches(self.line[which], self.begin[which], self.end[which])
 
 
-def quads(lines: Parallels, stretches: Stretches, near: Floats | float, far: Floats | float) -> Any:
+def quads(lines: Polylines, stretches: Stretches, near: Floats | float, far: Floats | float) -> Any:
     """Four-cornered strips between two offsets; exact where no vertex lies inside the stretch."""
     corners = [
-        lines.place(stretches.line, s, offset)
+        lines.beside(stretches.line, s, offset)
         for s, offset in (
             (stretches.begin, near),
             (stretches.end, near),
@@ -42,14 +42,14 @@ def quads(lines: Parallels, stretches: Stretches, near: Floats | float, far: Flo
     return shapely.polygons(np.stack([*corners, corners[0]], axis=1))
 
 
-def strips(lines: Parallels, stretches: Stretches, near: Floats, far: Floats) -> Any:
+def strips(lines: Polylines, stretches: Stretches, near: Floats, far: Floats) -> Any:
     """Polygons between two offsets (same sign, one pair per stretch), bounded by true parallels.
 
     Exterior rings run counter-clockwise. They are simple as long as no offset passes a centre of curvature.
     """
     owner, s = _nodes(lines, stretches)
-    out = lines.place(stretches.line[owner], s, near[owner])
-    back = lines.place(stretches.line[owner], s, far[owner])
+    out = lines.beside(stretches.line[owner], s, near[owner])
+    back = lines.beside(stretches.line[owner], s, far[owner])
     return ring_between(owner, out, back)
 
 
@@ -63,24 +63,22 @@ def ring_between(owner: Ints, out: Floats, back: Floats) -> Any:
     return shapely.orient_polygons(shapely.polygons(rings))
 
 
-def midlines(lines: Parallels, stretches: Stretches, offset: Floats) -> Any:
+def midlines(lines: Polylines, stretches: Stretches, offset: Floats) -> Any:
     """LineStrings at one offset per stretch, running the same way as the line."""
     owner, s = _nodes(lines, stretches)
-    return shapely.linestrings(lines.place(stretches.line[owner], s, offset[owner]), indices=owner)
+    return shapely.linestrings(lines.beside(stretches.line[owner], s, offset[owner]), indices=owner)
 
 
-def _nodes(lines: Parallels, stretches: Stretches) -> tuple[Ints, Floats]:
+def _nodes(lines: Polylines, stretches: Stretches) -> tuple[Ints, Floats]:
     """List the ends of the stretches and the vertices between, in order: which stretch, and the chainage."""
-    key = lines.base[lines.line] + lines.chainage
-    base = lines.base[stretches.line]
     tiny = 1e-6  # a vertex at the very end is the end
-    low = np.searchsorted(key, base + stretches.begin + tiny)
-    high = np.maximum(np.searchsorted(key, base + stretches.end - tiny), low)
+    low = np.searchsorted(lines.along, lines.key(stretches.line, stretches.begin) + tiny)
+    high = np.maximum(np.searchsorted(lines.along, lines.key(stretches.line, stretches.end) - tiny), low)
     size = high - low
     owner = np.repeat(np.arange(len(stretches)), size)
     vertex = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size) + low[owner]
     every = np.arange(len(stretches))
     group = np.concatenate([every, owner, every])
-    s = np.concatenate([stretches.begin, lines.chainage[vertex], stretches.end])
+    s = np.concatenate([stretches.begin, lines.station[vertex], stretches.end])
     order = np.lexsort([s, group])
     return group[order], s[order]

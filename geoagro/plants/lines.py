@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from geoagro.arrays import Floats, Ints
+from geoagro.planar.offsets import parallels
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.ragged import owners, places
 from geoagro.plants.strips import Strips, line_offsets
@@ -56,7 +57,7 @@ def lay_lines(planting: Planting, strips: Strips, beds: Ints) -> Lines:
     offsets = line_offsets(planting, strips, beds)
     count = offsets.shape[1]
     bed, number = np.repeat(beds, count), np.tile(np.arange(1, count + 1), len(beds))
-    shape = strips.axes.take(bed).parallels(offsets.ravel())
+    shape = parallels(strips.axes.take(bed), offsets.ravel())
     return _inside(Lines(shape, bed, number, offsets.ravel(), np.zeros(len(bed))), strips.polygon[bed])
 
 

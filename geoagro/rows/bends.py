@@ -11,8 +11,9 @@ import shapely
 from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
+from geoagro.planar.bending import circle_radius
 from geoagro.rows.chains import Chains, chains_of
-from geoagro.rows.quality import BEND_WINDOW_M, circle_radius, window_radius
+from geoagro.rows.quality import BEND_WINDOW_M, window_radius
 
 STEP_M = 0.5
 ROUNDS = 24

@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
-from geoagro.rows.sampling import RowSamples, Segments, positions
+from geoagro.planar.polylines import Polylines
+from geoagro.planar.segments import Segments
+from geoagro.rows.sampling import RowSamples
 
 
 @dataclass(frozen=True)
@@ -92,10 +94,8 @@ class Chains:
         """Pieces between nodes, with a spatial index."""
         last = self.first + self.count - 1
         start = np.delete(np.arange(len(self.row)), last)
-        a, b = self.xy[start], self.xy[start + 1]
-        tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)))
         row = self.row[start]
-        return Segments(row, self.station[start], self.step[row], a[:, 0], a[:, 1], b[:, 0], b[:, 1], tree)
+        return Segments(self.xy[start], self.xy[start + 1], row, self.station[start], self.step[row])
 
 
 def chains_of(lines: Sequence[LineString], step_m: float, count: Ints | None = None) -> Chains:
@@ -108,7 +108,7 @@ def chains_of(lines: Sequence[LineString], step_m: float, count: Ints | None = N
     row = np.repeat(np.arange(len(rows)), count)
     step = length / (count - 1)
     station = (np.arange(len(row)) - first[row]) * step[row]
-    xy = np.column_stack(positions(list(rows), row, station))
+    xy = Polylines.read(rows).at(row, station)
     is_ring = shapely.is_closed(rows)
     last = first + count - 1
     xy[last[is_ring]] = xy[first[is_ring]]

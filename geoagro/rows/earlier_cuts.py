@@ -9,7 +9,7 @@ import shapely
 from shapely import LineString
 
 from geoagro.planar.cutting import subtract
-from geoagro.rows.sampling import segments_of
+from geoagro.planar.segments import segments_of
 from geoagro.values.rows import Lines
 
 SHORTEST_M = 1.0

@@ -14,10 +14,12 @@ from shapely.ops import substring
 
 from geoagro.arrays import Floats, Ints
 from geoagro.errors import LayoutError
+from geoagro.planar.polylines import Polylines
+from geoagro.planar.segments import Segments, apart, cross, segments_of
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
 from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
-from geoagro.rows.sampling import RowSamples, Segments, Stations, sample_rows, segments_of
+from geoagro.rows.sampling import RowSamples, sample_rows
 from geoagro.values.grid import Grid
 from geoagro.values.rows import Lines
 
@@ -206,7 +208,7 @@ def _cut_crowded(worked: _Worked, nearest_m: float, own_gap_m: float, min_length
     marked = _maybe_near(worked, pieces, nearest_m + 2 * VERTEX_ERROR_M, own_gap_m)
     for row in worked.rows:
         row.free_of.add("spacing_limit")
-    involved, which = np.unique(pieces.row[marked], return_inverse=True)
+    involved, which = np.unique(pieces.line[marked], return_inverse=True)
     lines = [worked.rows[k].line for k in involved]
     samples = sample_rows(lines, FINE_STEP_M)
     there = _on_marked(samples, which, pieces.station[marked], pieces.length[marked])
@@ -250,7 +252,8 @@ def _near_pairs(rows: list[LineString], samples: RowSamples, there: Ints, neares
     i, j = pairs[:, 0], pairs[:, 1]
     other = (samples.row[i] != samples.row[j]) | (samples.way(i, samples.station[j]) > own_gap_m)
     i, j = i[other], j[other]
-    near = _apart(_pieces(rows, samples), i, j) < nearest_m + VERTEX_ERROR_M
+    start, end = _pieces(rows, samples)
+    near = apart(start[i], end[i], start[j], end[j]) < nearest_m + VERTEX_ERROR_M
     i, j = np.concatenate([i[near], j[near]]), np.concatenate([j[near], i[near]])
     order = np.argsort(i, kind="stable")
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
@@ -262,17 +265,17 @@ def _maybe_near(worked: _Worked, pieces: Segments, within_m: float, own_gap_m: f
     Rows that have been compared before aren't compared with one another again.
     """
     fresh = np.array(["spacing_limit" not in row.free_of for row in worked.rows], dtype=bool)
-    asked = np.nonzero(fresh[pieces.row])[0]
-    low = np.column_stack([np.minimum(pieces.x0, pieces.x1), np.minimum(pieces.y0, pieces.y1)])[asked] - within_m
-    high = np.column_stack([np.maximum(pieces.x0, pieces.x1), np.maximum(pieces.y0, pieces.y1)])[asked] + within_m
+    asked = np.nonzero(fresh[pieces.line])[0]
+    low = np.minimum(pieces.start, pieces.end)[asked] - within_m
+    high = np.maximum(pieces.start, pieces.end)[asked] + within_m
     i, j = pieces.tree.query(shapely.box(*low.T, *high.T))
     i = asked[i]
     way = np.abs(pieces.station[i] - pieces.station[j]) + np.maximum(pieces.length[i], pieces.length[j])
-    other = (pieces.row[i] != pieces.row[j]) | (way > own_gap_m)
+    other = (pieces.line[i] != pieces.line[j]) | (way > own_gap_m)
     i, j = i[other], j[other]
-    ends = np.stack([np.column_stack([pieces.x0, pieces.y0]), np.column_stack([pieces.x1, pieces.y1])], axis=1)
-    near = (_apart(ends, i, j) < within_m) | _cross(ends, i, j)
-    marked = np.zeros(len(pieces.row), dtype=bool)
+    pair = pieces.start[i], pieces.end[i], pieces.start[j], pieces.end[j]
+    near = (apart(*pair) < within_m) | cross(*pair)
+    marked = np.zeros(len(pieces.line), dtype=bool)
     marked[i[near]] = marked[j[near]] = True
     return marked
 
@@ -287,32 +290,8 @@ def _on_marked(samples: RowSamples, row: Ints, station: Floats, length: Floats) 
     return np.nonzero(np.cumsum(count)[:-1])[0]
 
 
-def _cross(ends: Floats, i: Ints, j: Ints) -> Any:
-    """Tell which straight pieces (ends, shape (n, 2, 2)) i and j cross."""
-
-    def side(a: Floats, b: Floats, c: Floats) -> Floats:
-        turn: Floats = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-        return turn
-
-    (a, b), (c, d) = (ends[k].transpose(1, 0, 2) for k in (i, j))
-    return (side(a, b, c) * side(a, b, d) < 0) & (side(c, d, a) * side(c, d, b) < 0)
-
-
-def _pieces(rows: list[LineString], samples: RowSamples) -> Floats:
-    """First and last point of the piece of row that each sample stands for, shape (n, 2, 2)."""
-    stations = Stations.of(rows)
-    ends = [stations.at(samples.row, samples.station + k * samples.weight) for k in (-0.5, 0.5)]
-    return np.stack([np.column_stack(end) for end in ends], axis=1)
-
-
-def _apart(pieces: Floats, i: Ints, j: Ints) -> Floats:
-    """Distance between pieces i and j, taken as straight (at most half a piece too large where they cross)."""
-    least = np.full(len(i), np.inf)
-    for a, b in ((i, j), (j, i)):
-        start, along = pieces[b, 0], pieces[b, 1] - pieces[b, 0]
-        for end in (0, 1):
-            away = pieces[a, end] - start
-            part = (away * along).sum(axis=1) / np.maximum((along**2).sum(axis=1), 1e-18)
-            foot = away - np.clip(part, 0.0, 1.0)[:, None] * along
-            least = np.minimum(least, np.hypot(foot[:, 0], foot[:, 1]))
-    return least
+def _pieces(rows: list[LineString], samples: RowSamples) -> tuple[Floats, Floats]:
+    """First and last point of the piece of row that each sample stands for."""
+    lines = Polylines.read(rows)
+    start, end = (lines.at(samples.row, samples.station + k * samples.weight) for k in (-0.5, 0.5))
+    return start, end

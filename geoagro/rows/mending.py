@@ -20,10 +20,10 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
+from geoagro.planar.polylines import Polylines
 from geoagro.rows.chains import chains_of
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
-from geoagro.rows.sampling import positions
 from geoagro.rows.slopes import Slopes
 
 STEP_M = 1.0
@@ -69,7 +69,7 @@ def _ends_of(rows: Sequence[LineString]) -> _Ends:
     is_last = np.arange(len(row)) % 2 == 1
     back = np.minimum(HEADING_M, length)
     tip = shapely.get_coordinates(shapely.get_point(lines[row], np.where(is_last, -1, 0)))
-    before = np.column_stack(positions(rows, row, np.where(is_last, length - back, back)))
+    before = Polylines.read(rows).at(row, np.where(is_last, length - back, back))
     way = tip - before
     return _Ends(row, tip, way / np.maximum(np.hypot(*way.T), 1e-12)[:, None])
 

@@ -15,8 +15,9 @@ from scipy.sparse.linalg import spsolve
 from shapely import LineString
 
 from geoagro.arrays import Floats
+from geoagro.planar.polylines import Polylines
 from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, view_rows, window_radius
-from geoagro.rows.sampling import positions, sample_rows
+from geoagro.rows.sampling import sample_rows
 from geoagro.values.grid import Grid
 from geoagro.values.rows import TREE_ROWS, Lines, TreeRows
 
@@ -79,7 +80,7 @@ def _shared_lengths(view: RowView, spacing_m: float) -> Any:
             pd.DataFrame(
                 {
                     "row": view.samples.row[found],
-                    "other": hits.row[found],
+                    "other": hits.line[found],
                     "side": side,
                     "shared_m": view.samples.weight[found],
                 }
@@ -120,16 +121,15 @@ def _order(rows: Sequence[LineString], view: RowView, heights: Grid | None, spac
 
 def _same_way(rows: Sequence[LineString], view: RowView, spacing_m: float) -> list[LineString]:
     """Reverse rows so that those which face each other along most length run the same way."""
-    s, count = view.samples, len(rows)
+    s, count, lines = view.samples, len(rows), Polylines.read(rows)
     i, j, agree = [], [], []
     for hits in (view.up, view.down):
         found = hits.distance <= NEIGHBOUR_REACH * spacing_m
-        other, station = hits.row[found], hits.station[found]
-        ax, ay = positions(rows, other, np.maximum(station - 1.0, 0.0))
-        bx, by = positions(rows, other, station + 1.0)
+        other, station = hits.line[found], hits.station[found]
+        way = lines.at(other, station + 1.0) - lines.at(other, np.maximum(station - 1.0, 0.0))
         i.append(s.row[found])
         j.append(other)
-        agree.append(s.weight[found] * np.sign((bx - ax) * s.tx[found] + (by - ay) * s.ty[found]))
+        agree.append(s.weight[found] * np.sign(way[:, 0] * s.tx[found] + way[:, 1] * s.ty[found]))
     shape = (count, count)
     ends = (np.concatenate([*i, *j]), np.concatenate([*j, *i]))
     both = np.concatenate([*agree, *agree])

@@ -13,8 +13,10 @@ from shapely.ops import split, substring
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
+from geoagro.planar.bending import circle_radius
+from geoagro.planar.polylines import Polylines
 from geoagro.rows.clipping import clipped
-from geoagro.rows.straight import SHORTEST_M, limited, points_along, runs, widened
+from geoagro.rows.straight import SHORTEST_M, limited, runs, widened
 from geoagro.values.grid import Grid
 from geoagro.values.rows import Lines
 
@@ -180,8 +182,7 @@ def _own_ground(line: LineString, guide: LineString, others: list[LineString]) -
     """Pieces of a line that lie nearer to their own guide than to any other."""
     if not others:
         return [line]
-    n = max(int(np.ceil(line.length)), 1)
-    middle = shapely.points(points_along(line, (np.arange(n) + 0.5) * line.length / n))
+    middle = shapely.points(_metre_by_metre(line)[2])
     rival = shapely.distance(middle[:, None], np.array(others, dtype=object)[None, :]).min(axis=1)
     own = shapely.distance(middle, guide) <= rival
     return _stretches(line, own)
@@ -213,24 +214,26 @@ class _Turn:
         sharp: list[LineString] = []
         shapely.prepare(exact)
         for line in lines:
-            n = max(int(np.ceil(line.length)), 1)
-            s = (np.arange(n) + 0.5) * line.length / n
-            place = shapely.points(points_along(line, s))
-            off = ~shapely.dwithin(exact, place, self.tolerance * self.rounded_m + SIMPLE_M)
-            bad = widened(off | (_radius(line, s) < self.radius_m), int(np.ceil(self.spacing_m / line.length * n)))
+            whole, s, place = _metre_by_metre(line)
+            off = ~shapely.dwithin(exact, shapely.points(place), self.tolerance * self.rounded_m + SIMPLE_M)
+            bad = off | (_radius(whole, s) < self.radius_m)
+            bad = widened(bad, int(np.ceil(self.spacing_m / line.length * len(s))))
             good += _stretches(line, ~bad)
             sharp += _stretches(line, bad)
         return good, sharp
 
 
-def _radius(line: LineString, s: Floats) -> Floats:
-    """Radius of the circle through the points 2.5 m before, at and after each place; inf where straight."""
-    a, b, c = (points_along(line, np.clip(s + k, 0, line.length)) for k in (-WINDOW_M / 2, 0, WINDOW_M / 2))
-    u, v = b - a, c - b
-    cross = np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
-    sides = np.hypot(*u.T) * np.hypot(*v.T) * np.hypot(*(c - a).T)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(cross > 1e-12, sides / (2 * cross), np.inf)
+def _metre_by_metre(line: LineString) -> tuple[Polylines, Floats, Floats]:
+    """Return the middles of equal parts of a line, at most a metre long: the line, their stations and their places."""
+    whole = Polylines.read([line])
+    number, station, _ = whole.middles(1.0)
+    return whole, station, whole.at(number, station)
+
+
+def _radius(line: Polylines, s: Floats) -> Floats:
+    """Radius of the circle through the points 2.5 m before, at and after each place."""
+    first = np.zeros(len(s), dtype=np.int64)
+    return circle_radius(*(line.at(first, s + k) for k in (-WINDOW_M / 2, 0.0, WINDOW_M / 2)))
 
 
 def _apart(lines: list[LineString], nearest_m: float) -> tuple[list[LineString], list[LineString]]:

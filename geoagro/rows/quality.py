@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from shapely import LineString
 
 from geoagro.arrays import Floats
-from geoagro.rows.sampling import Hits, RowSamples, Stations, cast, nearest_other, sample_rows, segments_of
+from geoagro.planar.polylines import Polylines
+from geoagro.planar.segments import Hits, segments_of
+from geoagro.rows.sampling import RowSamples, cast, nearest_other, sample_rows
 from geoagro.values.grid import Grid
 
 SAMPLE_STEP_M = 2.0
@@ -80,8 +82,8 @@ def chord_rise(rows: Sequence[LineString], samples: RowSamples, heights: Grid | 
     if heights is None or len(samples) == 0:
         return np.full(len(samples), np.nan)
     a, b, run = samples.window(CHORD_M / 2)
-    stations = Stations.of(rows)
-    za, zb = (heights.sample(*stations.at(samples.row, at)) for at in (a, b))
+    lines = Polylines.read(rows)
+    za, zb = (heights.sample(*lines.at(samples.row, at).T) for at in (a, b))
     rise: Floats = (zb - za) / np.maximum(run, 1e-9)
     return rise
 
@@ -92,23 +94,8 @@ def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     Infinite where straighter than a circle of STRAIGHT_M; the window is BEND_WINDOW_M along the row and is shifted inward
     at the row's ends.
     """
-    half = BEND_WINDOW_M / 2
-    length = samples.row_length[samples.row]
-    inward = np.clip(samples.station, np.minimum(half, length / 2), np.maximum(length - half, length / 2))
-    middle = np.where(samples.is_ring[samples.row], samples.station, inward)
-    a, b, _ = replace(samples, station=middle).window(half)
-    stations = Stations.of(rows)
-    radius = circle_radius(*(np.column_stack(stations.at(samples.row, at)) for at in (a, middle, b)))
+    radius = Polylines.read(rows).radius(samples.row, samples.station, BEND_WINDOW_M)
     return np.where(radius < STRAIGHT_M, radius, np.inf)
-
-
-def circle_radius(first: Floats, middle: Floats, last: Floats) -> Floats:
-    """Radius of the circle through three points each, shape (n, 2): the sides' product over four times the area."""
-    a, b = first - middle, last - middle
-    twice_area = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
-    sides = np.hypot(*a.T) * np.hypot(*b.T) * np.hypot(*(b - a).T)
-    radius: Floats = sides / (2 * np.maximum(twice_area, 1e-12))
-    return radius
 
 
 def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grade: float) -> Any:

@@ -17,11 +17,11 @@ from scipy.sparse.linalg import LinearOperator, cg, splu
 from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
+from geoagro.planar.segments import Hits
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
-from geoagro.rows.sampling import Hits
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
 from geoagro.values.rows import RowWindow
@@ -208,7 +208,7 @@ def _pull_spacing(
 
 def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) -> tuple[list[Ints], list[Floats]]:
     """Columns and factors of the change of the gap seen by nodes i."""
-    met = hits.row[i]
+    met = hits.line[i]
     place = hits.station[i] / chains.step[met]
     before = np.clip(np.floor(place).astype(np.intp), 0, chains.count[met] - 2)
     part = np.clip(place - before, 0.0, 1.0)

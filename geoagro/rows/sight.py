@@ -6,8 +6,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
+from geoagro.planar.segments import Hits, meeting
 from geoagro.rows.chains import Chains
-from geoagro.rows.sampling import Hits, cast
+from geoagro.rows.sampling import cast
 
 SIDES = (1, -1)
 NEAR_PIECES = np.arange(-2, 3)
@@ -34,28 +35,22 @@ def follow(chains: Chains, seen: tuple[Hits, Hits], *, reach_m: float) -> tuple[
 
 
 def _followed(chains: Chains, hits: Hits, side: int, reach_m: float) -> Hits:
-    i = np.nonzero(hits.row >= 0)[0]
-    row = hits.row[i]
+    i = np.nonzero(hits.line >= 0)[0]
+    row = hits.line[i]
     pieces = (chains.count[row] - 1)[:, None]
     piece = np.floor(hits.station[i] / chains.step[row]).astype(np.intp)[:, None] + NEAR_PIECES
     piece = np.where(chains.is_ring[row][:, None], piece % pieces, np.clip(piece, 0, pieces - 1))
     start = chains.first[row][:, None] + piece
     ray = side * chains.normal[i][:, None, :]
-    to, along = chains.xy[start] - chains.xy[i][:, None, :], chains.xy[start + 1] - chains.xy[start]
-    cross = ray[..., 0] * along[..., 1] - ray[..., 1] * along[..., 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        distance = (to[..., 0] * along[..., 1] - to[..., 1] * along[..., 0]) / cross
-        part = (to[..., 0] * ray[..., 1] - to[..., 1] * ray[..., 0]) / cross
-    met = (np.abs(cross) > 1e-12) & (distance > 1e-9) & (distance <= reach_m) & (part >= -1e-9) & (part <= 1 + 1e-9)
-    distance = np.where(met, distance, np.inf)
+    distance, part, met = meeting(chains.xy[i][:, None, :], ray, chains.xy[start], chains.xy[start + 1])
+    distance = np.where(met & (distance > 1e-9) & (distance <= reach_m), distance, np.inf)
     best = np.argmin(distance, axis=1)
     at = np.arange(len(i))
     found = np.isfinite(distance[at, best])
     i, at, best, row = i[found], at[found], best[found], row[found]
-    out = Hits(
-        np.full(len(hits.row), np.inf), np.full(len(hits.row), -1, dtype=np.intp), np.full(len(hits.row), np.nan)
-    )
+    count = len(hits.line)
+    out = Hits(np.full(count, np.inf), np.full(count, -1), np.full(count, np.nan))
     out.distance[i] = distance[at, best]
-    out.row[i] = row
+    out.line[i] = row
     out.station[i] = (piece[at, best] + part[at, best]) * chains.step[row]
     return out

@@ -11,6 +11,7 @@ from shapely.ops import substring
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
+from geoagro.planar.polylines import Polylines
 from geoagro.rows.clipping import clipped
 from geoagro.values.grid import Grid
 from geoagro.values.rows import Lines
@@ -142,17 +143,6 @@ def limited(
     return Lines(kept, cut + short)
 
 
-def points_along(line: LineString, s: Floats) -> Floats:
-    """Return coordinates at distances along a line, shape (n, 2).
-
-    >>> points_along(LineString([(0, 0), (3, 0), (3, 4)]), np.array([1.0, 5.0])).tolist()
-    [[1.0, 0.0], [3.0, 2.0]]
-    """
-    xy = shapely.get_coordinates(line)
-    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
-    return np.column_stack([np.interp(s, at, xy[:, 0]), np.interp(s, at, xy[:, 1])])
-
-
 def runs(mask: Any) -> list[tuple[int, int]]:
     """Return start and end (exclusive) of each run of True.
 
@@ -198,8 +188,7 @@ def _judged(line: LineString, surface: Grid, limit: float, gap_m: float) -> tupl
     n = max(int(np.ceil(line.length / STEP_M)), 1)
     edge = np.linspace(0.0, line.length, n + 1)
     # heights at the edges of the steps, so that chords end on the row's own ends
-    xy = points_along(line, edge)
-    z = surface.sample(xy[:, 0], xy[:, 1])
+    z = surface.sample(*Polylines.read([line]).at(np.zeros(n + 1, dtype=np.int64), edge).T)
     blind = np.isnan(z[:-1]) | np.isnan(z[1:])
     good = ~blind
     half = max(round(CHORD_M / 2 / edge[1]), 1)
