@@ -1,0 +1,1 @@
+"""Addresses on laid beds: rows, alleys, beds, sides of the field, drawn areas."""
