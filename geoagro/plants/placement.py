@@ -16,10 +16,12 @@ from geoagro.plants.directions import azimuths, beside_azimuths
 from geoagro.plants.lines import lay_lines, lay_places
 from geoagro.plants.plan import Plan
 from geoagro.plants.plant_frame import plant_frame
-from geoagro.plants.spots import Spots, bearing_deg, facing_of, toward
+from geoagro.plants.spots import Spots, bearing_deg, facing_of, no_spots, toward
 from geoagro.plants.strips import Strips, beds_for, strips_of
+from geoagro.plants.takeover import take_over
 from geoagro.plants.timing import find, lives
 from geoagro.values.beds import Beds
+from geoagro.values.places import Reach
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import EMPTY_PLACE, Crop, Planting
@@ -33,6 +35,7 @@ def place_plants(
     crops: Mapping[str, Crop],
     plantings: Sequence[Planting],
     *,
+    reach: Mapping[int, Reach] | None = None,
     start: date | None = None,
     progress: Progress = silent,
 ) -> Plants:
@@ -51,6 +54,8 @@ def place_plants(
         Complete crops by code (`choose_crops`).
     plantings
         The recipe, in the design's order.
+    reach
+        What the addresses of plantings come to, by their index; those without one stand wherever they fit.
     start
         Day on which week 0 begins; without it plants carry no dates.
 
@@ -66,13 +71,14 @@ def place_plants(
     LayoutError
         Where a direction needs ground that isn't known.
     """
-    plan = Plan(plantings, crops, lives(plantings, crops), strips_of(beds), terrain)
+    plan = Plan(plantings, crops, lives(plantings, crops), strips_of(beds), terrain, reach or {})
     found: dict[int, Spots] = {}
     findings: list[Finding] = []
     _check_names(plantings)
     for index in _in_turn(plantings):
         progress(f"placing {plantings[index].label}", index / len(plantings))
         found[index] = _place(plan, index, found, findings)
+    take_over(plan, found, findings)
     frame = plant_frame(plan, [found[k] for k in range(len(plantings))], start)
     return Plants(frame, tuple(findings))
 
@@ -113,12 +119,20 @@ def _parent(index: int, plantings: Sequence[Planting]) -> int | None:
     planting = plantings[index]
     if planting.beside is None:
         return None
-    return find(planting.beside.planting, plantings, f"planting '{planting.label}': beside.planting", planting)
+    above = find(planting.beside.planting, plantings, f"planting '{planting.label}': beside.planting", planting)
+    if plantings[above].instead_of is not None:
+        raise DesignError(
+            f"planting '{planting.label}': beside.planting '{planting.beside.planting}' stands instead of another crop; "
+            f"name the planting of '{plantings[above].instead_of}', whose places these are."
+        )
+    return above
 
 
 def _place(plan: Plan, index: int, found: Mapping[int, Spots], findings: list[Finding]) -> Spots:
     planting, strips = plan.plantings[index], plan.strips
-    beds = beds_for(planting, strips, plan.plantings)
+    beds = beds_for(planting, strips, plan.plantings, plan.reach.get(index))
+    if planting.instead_of is not None:
+        return no_spots()
     if not len(beds):
         findings.append(
             Finding("warning", f"planting {planting.label}", "No bed of this design fits it; nothing planted.")
@@ -128,6 +142,7 @@ def _place(plan: Plan, index: int, found: Mapping[int, Spots], findings: list[Fi
     else:
         parent = find(planting.beside.planting, plan.plantings, "beside", planting)
         spots = _beside(planting, found[parent], strips, beds, findings)
+    spots = _there(plan, index, spots)
     if planting.direction == "auto":
         spots, finding = least_conflict(plan, index, spots, found, lambda trial: _companions(plan, index, trial))
         findings.append(finding)
@@ -136,13 +151,20 @@ def _place(plan: Plan, index: int, found: Mapping[int, Spots], findings: list[Fi
     return spots.turned(azimuths(planting, planting.direction, spots, plan), facing)
 
 
+def _there(plan: Plan, index: int, spots: Spots) -> Spots:
+    """Only the plants that the planting's address holds."""
+    reach = plan.reach.get(index)
+    return spots if reach is None else spots.where(reach.holds(plan.strips.bed, spots.bed, spots.xy))
+
+
 def _companions(plan: Plan, index: int, spots: Spots) -> dict[int, Spots]:
     """Plants that stand beside this planting, if it faced as in `spots`; those that are turned themselves too."""
     found = {}
     for k, planting in enumerate(plan.plantings):
         if planting.beside is None or find(planting.beside.planting, plan.plantings, "beside", planting) != index:
             continue
-        near = _beside(planting, spots, plan.strips, beds_for(planting, plan.strips, plan.plantings), [])
+        beds = beds_for(planting, plan.strips, plan.plantings, plan.reach.get(k))
+        near = _there(plan, k, _beside(planting, spots, plan.strips, beds, []))
         found[k] = near.turned(azimuths(planting, planting.direction, near, plan), near.facing)
     return found
 

@@ -7,16 +7,26 @@ from dataclasses import dataclass
 
 from geoagro.plants.strips import Strips
 from geoagro.plants.timing import Life
+from geoagro.values.places import Reach
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.terrain import Terrain
 
 
 @dataclass(frozen=True)
 class Plan:
-    """The recipe on its beds; `times` holds, per planting, the life of each of its crops."""
+    """The recipe on its beds.
+
+    Attributes
+    ----------
+    times
+        Per planting, the life of each of its crops.
+    reach
+        Where each planting that has an address may stand, by its index.
+    """
 
     plantings: Sequence[Planting]
     crops: Mapping[str, Crop]
     times: Sequence[Mapping[str, Life]]
     strips: Strips
     terrain: Terrain
+    reach: Mapping[int, Reach]

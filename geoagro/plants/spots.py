@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -59,6 +60,22 @@ class Spots:
     def turned(self, azimuth_deg: Floats, facing: Ints) -> Spots:
         """Point the same plants elsewhere."""
         return replace(self, azimuth_deg=azimuth_deg, facing=facing)
+
+
+def no_spots() -> Spots:
+    """No plants."""
+    return Spots(**{f.name: _NOTHING.get(f.name, np.zeros(0, dtype=np.int64)) for f in fields(Spots)})
+
+
+_NOTHING: dict[str, Floats] = {
+    "xy": np.zeros((0, 2)),
+    **{name: np.zeros(0) for name in ("station_m", "offset_m", "along_deg", "azimuth_deg")},
+}
+
+
+def join_spots(parts: Sequence[Spots]) -> Spots:
+    """Put the plants of several plantings one behind the other."""
+    return Spots(**{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Spots)})
 
 
 def bearing_deg(vector: Floats) -> Floats:

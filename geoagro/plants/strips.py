@@ -13,6 +13,7 @@ from geoagro.arrays import Floats, Ints
 from geoagro.errors import DesignError
 from geoagro.planar.polylines import Polylines
 from geoagro.values.beds import Beds
+from geoagro.values.places import Reach
 from geoagro.values.recipe import Planting
 
 
@@ -62,8 +63,10 @@ def strips_of(beds: Beds) -> Strips:
     )
 
 
-def beds_for(planting: Planting, strips: Strips, plantings: Sequence[Planting]) -> Ints:
-    """Find the beds (by index) that a planting goes into.
+def beds_for(
+    planting: Planting, strips: Strips, plantings: Sequence[Planting], reach: Reach | None = None
+) -> Ints:
+    """Find the beds (by index) that a planting goes into, wholly or in part; `reach` is what its address comes to.
 
     Vegetable beds at the edge of the field take the vegetable plantings unless some planting is for `edge`.
     """
@@ -78,6 +81,8 @@ def beds_for(planting: Planting, strips: Strips, plantings: Sequence[Planting]) 
         fits = fits & (strips.side == (1 if planting.side == "up" else -1))
     if planting.order is not None:
         fits = fits & (strips.order == planting.order)
+    if reach is not None:
+        fits = fits & np.array([bed in reach.beds for bed in strips.bed], dtype=bool)
     turn = strips.row - planting.first_row
     return np.flatnonzero(fits & (turn >= 0) & (turn % planting.every == 0))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from pydantic import BeforeValidator, Field, model_validator
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.values.model import Model
 
 Side = Literal["north", "east", "south", "west"]
@@ -129,14 +129,13 @@ class Part:
     area: Any | None = None
     but_not: tuple[Part, ...] = ()
 
-    def holds(self, bed: Any, xy: Floats) -> Any:
-        """Mask of points (n, 2) on these beds that lie in the place."""
-        names, index = np.unique(np.asarray(bed, dtype=object).astype(str), return_inverse=True)
-        mask = np.array([name in self.beds for name in names], dtype=bool)[index]
+    def holds(self, names: Sequence[str], bed: Ints, xy: Floats) -> Bools:
+        """Mask of points (n, 2) that lie in the place; `bed` says on which of the beds `names` each of them is."""
+        mask = np.array([name in self.beds for name in names], dtype=bool)[bed]
         if self.area is not None and mask.any():
             mask[mask] = shapely.intersects_xy(self.area, xy[mask, 0], xy[mask, 1])
         for part in self.but_not:
-            mask &= ~part.holds(bed, xy)
+            mask &= ~part.holds(names, bed, xy)
         return mask
 
 
@@ -151,11 +150,11 @@ class Reach:
         """Beds of which the address may hold a part."""
         return frozenset().union(*(part.beds for part in self.parts))
 
-    def holds(self, bed: Any, xy: Floats) -> Any:
-        """Mask of points (n, 2) on these beds where the address holds."""
+    def holds(self, names: Sequence[str], bed: Ints, xy: Floats) -> Bools:
+        """Mask of points (n, 2) where the address holds; `bed` says on which of the beds `names` each of them is."""
         mask = np.zeros(len(xy), dtype=bool)
         for part in self.parts:
-            mask |= part.holds(bed, xy)
+            mask |= part.holds(names, bed, xy)
         return mask
 
 

@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from geoagro.values.crop_limits import FARTHEST_APART_M, length_slip, slips
 from geoagro.values.model import Bearing, Distance, Length, Metres, Model, Share
+from geoagro.values.places import Places
 
 Stratum = Literal["emergent", "high", "medium", "low", "ground"]
 Habit = Literal["tree", "shrub", "herb", "grass", "vine"]
@@ -188,6 +189,11 @@ class Planting(Model):
     order: Annotated[int, Field(ge=1)] | None = Field(None, description="Only the 1st, 2nd, ... bed from the row.")
     every: Annotated[int, Field(ge=1)] = Field(1, description="Only in the beds of every n-th row ...")
     first_row: Annotated[int, Field(ge=1)] = Field(1, description="... counted from this row.")
+    within: Places = Field((), description="Only there: rows, alleys, beds, side, area; everywhere if left out.")
+    instead_of: str | None = Field(
+        None, description="Stands on the places of this crop, in its stead; `spacing_m` then thins them."
+    )
+    zone: str | None = Field(None, description="Only in this zone; plantings listed in a zone have its name.")
     spacing_m: Length | None = Field(None, description="Distance in the line; the crop's own if left out.")
     lines: int = Field(1, ge=1, description="Lines across the bed, evenly spread.")
     offsets_m: tuple[Metres, ...] | None = Field(
@@ -241,6 +247,12 @@ class Planting(Model):
             raise ValueError("beside already says where plants stand; leave out lines, offsets_m, stagger and sequence")
         if self.offsets_m is not None and (self.lines != 1 or not self.offsets_m):
             raise ValueError("give either lines or offsets_m (at least one distance)")
+        if self.instead_of is not None and (
+            self.sequence or self.beside or self.offsets_m is not None or self.lines != 1 or self.stagger
+        ):
+            raise ValueError("instead_of takes places as they are; leave out sequence, beside, lines, offsets_m, stagger")
+        if self.instead_of is not None and self.direction == "auto":
+            raise ValueError("with instead_of give a direction other than auto")
         if self.after is not None and self.week:
             raise ValueError("give either week or after")
         if self.bed == "tree" and (self.side != "both" or self.order is not None):
