@@ -19,7 +19,9 @@ _TILE_M = 60.0
 _SMALLEST_M2 = 1e-4
 
 
-def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -> Any:
+def leftover_ground(
+    ground: Ground, beds: Beds, cut: Any, *, spacing_m: float, skipped: tuple[Any, Sequence[str]] | None = None
+) -> Any:
     """Everything that is not tree bed, vegetable bed or path.
 
     Parameters
@@ -32,6 +34,8 @@ def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -
         Frame with `reason` and line geometry: pieces of row that a limit forbade.
     spacing_m
         Row spacing, metres: ground within half of it from a cut piece is left for that piece's reason.
+    skipped
+        Polygons of beds that the design leaves out, and the reason of each.
 
     Returns
     -------
@@ -39,7 +43,13 @@ def leftover_ground(ground: Ground, beds: Beds, cut: Any, *, spacing_m: float) -
     where nothing was cut). With the strips it adds up to the field.
     """
     layers = [f.geometry.to_numpy() for f in (beds.tree_beds, beds.beds, beds.paths)]
-    return _left(ground, np.concatenate(layers), cut, spacing_m)
+    shapes, reasons = skipped or (np.array([], dtype=object), ())
+    left = _left(ground, np.concatenate([*layers, shapes]), cut, spacing_m)
+    if not len(shapes):
+        return left
+    columns = {"reason": list(reasons), "area_m2": shapely.area(shapes)}
+    more = UNPLANTED.frame(columns, geometry=shapes, crs=ground.unplanted.crs)
+    return pd.concat([left, more], ignore_index=True) if len(left) else more
 
 
 def ground_without_rows(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -27,10 +28,17 @@ STEEP_SPECK_M2 = 25.0
 SMALLEST_M2 = 0.01
 
 
-def plantable_ground(site: Site, terrain: Terrain, rule: GroundRule, *, drainage: Drainage | None = None) -> Ground:
+def plantable_ground(
+    site: Site,
+    terrain: Terrain,
+    rule: GroundRule,
+    *,
+    drainage: Drainage | None = None,
+    bare: Mapping[str, Any] | None = None,
+) -> Ground:
     """Take from the field, in this order, what isn't planted; each piece goes to the first reason it meets.
 
-    1. exclusion, 2. track, 3. setback along the boundary and its holes (metres, round at corners),
+    1. exclusion, 2. track, then the drawn zones `bare` of rows by their own reason, 3. setback along the boundary and its holes (metres, round at corners),
     4. too_steep (smoothed slope above `steepest_pct`; specks below 25 m2 dropped), 5. no_elevation,
     6. drainage (strips along lines where water gathers, where asked for), 7. small_part (what is left in parts below `smallest_part_m2`).
 
@@ -50,6 +58,7 @@ def plantable_ground(site: Site, terrain: Terrain, rule: GroundRule, *, drainage
     for reason, area in (
         ("exclusion", _drawn(site, "exclusion")),
         ("track", _drawn(site, "track")),
+        *(bare or {}).items(),
         ("setback", _setback(site.boundary, rule.setback_m)),
         ("too_steep", steep_ground(terrain.slope, rule.steepest_pct / 100)),
         ("no_elevation", _unknown_ground(terrain.slope, site.boundary)),

@@ -25,6 +25,7 @@ from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features, source_files, vector_crs
 from geoagro.values.design import Design, VectorSource
 from geoagro.values.findings import tell
+from geoagro.values.places import NamedArea
 from geoagro.values.site import Exclusion, Finding, Site, SourceFile
 
 
@@ -51,13 +52,15 @@ def read_site(design: Design) -> Site:
     )
     exclusions, found = _exclusions(design, chosen.crs, area)
     guides, guide_findings = _guides(design, chosen.crs)
+    areas, area_findings = _areas(design, chosen.crs, area)
     site = Site(
         name=design.name,
         boundary=area,
         exclusions=exclusions,
         guides=guides,
         crs=chosen.crs,
-        findings=(*findings, *found, *guide_findings),
+        findings=(*findings, *found, *guide_findings, *area_findings),
+        areas=areas,
         sources=_sources(design),
         outlet=_outlet(design, chosen.crs),
     )
@@ -130,6 +133,17 @@ def _guides(design: Design, crs: CRS) -> tuple[tuple[LineString, ...], tuple[Fin
     return tuple(lines), tuple(findings)
 
 
+def _areas(design: Design, crs: CRS, boundary: MultiPolygon) -> tuple[tuple[NamedArea, ...], tuple[Finding, ...]]:
+    areas: list[NamedArea] = []
+    findings: list[Finding] = []
+    for number, source in enumerate(design.inputs.areas, start=1):
+        features = read_features(source, key=f"inputs.areas[{number}]", folder=design.folder)
+        one, found = drawn.named_area(features, source, crs=crs, boundary=boundary)
+        areas.append(one)
+        findings += found
+    return tuple(areas), tuple(findings)
+
+
 def _outlet(design: Design, crs: CRS) -> Any | None:
     if design.rows.outlet is None:
         return None
@@ -141,7 +155,7 @@ def _vector_sources(design: Design) -> Iterator[tuple[str, VectorSource]]:
     yield "inputs.boundary", given.boundary
     if given.contours is not None:
         yield "inputs.contours", given.contours
-    for name in ("exclusions", "tracks", "guides"):
+    for name in ("exclusions", "tracks", "guides", "areas"):
         for number, source in enumerate(getattr(given, name), start=1):
             yield f"inputs.{name}[{number}]", source
     if design.rows.outlet is not None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from geoagro.beds.layout import lay_beds
+from geoagro.errors import DesignError
 from geoagro.plants.placement import place_plants
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.findings import tell
 from geoagro.values.ground import Ground
+from geoagro.values.places import Reach
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
@@ -26,12 +28,25 @@ def beds_of(design: Design, ground: Ground, rows: TreeRows, *, progress: Progres
 
 
 def plants_of(
-    design: Design, terrain: Terrain, beds: Beds, crops: Mapping[str, Crop], *, progress: Progress = silent
+    design: Design,
+    terrain: Terrain,
+    beds: Beds,
+    crops: Mapping[str, Crop],
+    *,
+    reach: Mapping[int, Reach] | None = None,
+    progress: Progress = silent,
 ) -> Plants:
     """Place every plant of the recipe in its bed: layer PLANTS in the working CRS, heights in metres.
 
-    `crops` are complete, as `crops_of` gives them. Raises DesignError where a planting can't be placed.
+    `crops` are complete, as `crops_of` gives them; `reach` is what addresses and zones come to on these beds
+    (`geoagro.pipeline.places.planting_reaches`). Raises DesignError where a planting can't be placed, or has an address
+    and no `reach` is given.
     """
-    plants = place_plants(beds, terrain, crops, design.plantings, start=design.start, progress=progress)
+    if reach is None and (design.zones or any(p.within or p.zone for p in design.plantings)):
+        raise DesignError(
+            "This design has addresses (within) or zones: give reach=planting_reaches(design, laid_for(design, site, "
+            "beds)) from geoagro.pipeline.places, or lay it out whole with lay_out."
+        )
+    plants = place_plants(beds, terrain, crops, design.plantings, reach=reach, start=design.start, progress=progress)
     tell(plants.findings)
     return plants

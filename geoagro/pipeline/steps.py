@@ -7,6 +7,7 @@ from typing import Any
 
 from geoagro.beds.widths import row_window
 from geoagro.ground.plantable import plantable_ground
+from geoagro.pipeline.places import bare_ground
 from geoagro.plants.crops import choose_crops
 from geoagro.rows.layout import lay_rows
 from geoagro.terrain.build import build_terrain
@@ -76,7 +77,7 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     lines = (
         drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
     )
-    ground = plantable_ground(site, terrain, design.ground, drainage=lines)
+    ground = plantable_ground(site, terrain, design.ground, drainage=lines, bare=bare_ground(design, site))
     tell(ground.findings)
     return ground
 

@@ -13,6 +13,7 @@ from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
+from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped, zones_of
 from geoagro.pipeline.planting import beds_of, plants_of
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, tree_rows_of
 from geoagro.reports.tables import layout_tables
@@ -44,9 +45,13 @@ def lay_out(
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
     rows = tree_rows_of(design, site, terrain, ground, progress=progress)
-    beds = beds_of(design, ground, rows, progress=progress)
-    plants = plants_of(design, terrain, beds, crops, progress=progress)
-    unplanted = leftover_ground(ground, beds, rows.cut, spacing_m=design.rows.spacing_m)
+    laid = laid_for(design, site, beds_of(design, ground, rows, progress=progress))
+    beds, skipped = without_skipped(design, laid)
+    reach = planting_reaches(design, replace(laid, beds=beds))
+    plants = plants_of(design, terrain, beds, crops, reach=reach, progress=progress)
+    unplanted = leftover_ground(
+        ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons)
+    )
     quality = row_quality(rows, ground.plantable, terrain, design.rows, outlet=site.outlet)
     return Layout(
         design=design,
@@ -59,6 +64,7 @@ def lay_out(
         unplanted=unplanted,
         contours=contours_of(design, site, terrain),
         tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality=quality),
+        zones=zones_of(design, laid, beds, unplanted, plants),
     )
 
 

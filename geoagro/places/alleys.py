@@ -76,7 +76,9 @@ def _across_paths(beds: Any, alley: Ints, reach_m: float) -> Floats:
     some = (row[a] < row[b]) & (alley[a] != alley[b])
     a, b = a[some], b[some]
     axis = beds["axis"].to_numpy()[b]
-    shared = shapely.length(shapely.intersection(axis, shapely.buffer(shapes[a], reach_m + beds["width_m"].to_numpy()[b] / 2, quad_segs=2)))
+    shared = shapely.length(
+        shapely.intersection(axis, shapely.buffer(shapes[a], reach_m + beds["width_m"].to_numpy()[b] / 2, quad_segs=2))
+    )
     return np.column_stack([alley[a], alley[b], np.zeros(len(a)), _SAME_FIRST * shared])
 
 

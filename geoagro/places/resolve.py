@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cached_property
@@ -86,6 +86,12 @@ def resolve(places: Sequence[Place], laid: Laid, key: str) -> Reach:
     return Reach(parts)
 
 
+def drawn_place(places: Sequence[Place], laid: Laid, key: str) -> Any:
+    """Ground of an address that names areas and sides only, in the field's CRS; errors as in `resolve`."""
+    shapes = [_area(place, laid, key) for place in places]
+    return shapely.intersection(shapely.union_all([shape for shape in shapes if shape is not None]), laid.boundary)
+
+
 def _part(place: Place, laid: Laid, key: str) -> Part:
     mask = np.ones(len(laid.names), dtype=bool)
     if place.rows is not None:
@@ -163,12 +169,13 @@ def _named_area(name: str, areas: Sequence[NamedArea], key: str) -> Any:
 
 def _nearest(name: str, names: Sequence[str]) -> str:
     close = get_close_matches(name, names, n=3, cutoff=0.5)
-    return f"The nearest {'is' if len(close) == 1 else 'are'} {', '.join(close)}." if close else "Nothing is named like it."
+    return (
+        f"The nearest {'is' if len(close) == 1 else 'are'} {', '.join(close)}."
+        if close
+        else "Nothing is named like it."
+    )
 
 
 def _holds(laid: Laid) -> str:
     rows = np.unique(laid.rows)
     return f"This field has rows {_ranges(rows)} with {len(laid.names)} beds."
-
-
-Resolver = Callable[[Sequence[Place], str], Reach]

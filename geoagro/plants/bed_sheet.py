@@ -13,7 +13,7 @@ from geoagro.errors import DesignError
 from geoagro.plants.crops import need
 from geoagro.plants.instructions import how_to_plant
 from geoagro.plants.kinds import Kind, Stand, stand_of
-from geoagro.plants.model_field import model_beds, model_ground
+from geoagro.plants.model_field import model_beds, model_ground, model_reach
 from geoagro.plants.placement import place_plants
 from geoagro.plants.records.sheet import BedSheet, SheetKind, SheetLine
 from geoagro.plants.sheet_words import bed_words, sides_of, which_beds
@@ -37,7 +37,7 @@ def model_stand(
 ) -> tuple[Beds, Plants]:
     """Place a recipe on straight rows on an even slope, without any field."""
     beds = model_beds(rule, spacing_m, plantings, length_m)
-    return beds, place_plants(beds, model_ground(beds), crops, plantings)
+    return beds, place_plants(beds, model_ground(beds), crops, plantings, reach=model_reach(plantings, beds))
 
 
 def bed_sheets(

@@ -13,6 +13,7 @@ from shapely import LineString, box
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import BedRule
 from geoagro.values.grid import Grid
+from geoagro.values.places import Part, Place, Reach
 from geoagro.values.recipe import Planting
 from geoagro.values.terrain import Terrain
 
@@ -23,10 +24,10 @@ SLOPE = 0.10
 def model_beds(rule: BedRule, spacing_m: float, plantings: Sequence[Planting], length_m: float) -> Beds:
     """Lay straight rows running east, north upslope, with as many beds on each side as fit between two rows.
 
-    So many rows that every planting's `every` comes round, and one more on each end, whose outer beds are edge
-    beds. Coordinates are metres from the south-western corner; there is no CRS.
+    So many rows that every planting's `every` comes round, one for each address of the recipe, and one more on each
+    end, whose outer beds are edge beds. Coordinates are metres from the south-western corner; there is no CRS.
     """
-    rows = min(_MOST_ROWS, lcm(*(p.every for p in plantings)) + 2)
+    rows = min(_MOST_ROWS, lcm(*(p.every for p in plantings)) + 2) + len(_addresses(plantings))
     step = rule.bed_width_m + rule.path_width_m
     fit = int((spacing_m - rule.tree_bed_width_m - rule.path_width_m + 1e-9) // step)
     orders = max([1, -(-fit // 2), *(p.order or 1 for p in plantings)])
@@ -46,6 +47,35 @@ def model_beds(rule: BedRule, spacing_m: float, plantings: Sequence[Planting], l
                 path = middle + sign * (off - rule.bed_width_m / 2 - rule.path_width_m / 2)
                 paths.append(_strip(f"{strip['bed']}P", row, path, rule.path_width_m, length_m))
     return Beds(_frame(TREE_BEDS, tree), _frame(BEDS, veg), _frame(PATHS, paths))
+
+
+def model_reach(plantings: Sequence[Planting], beds: Beds) -> dict[int, Reach]:
+    """Give each address of a recipe a row of its own on the model, from the second row on, by index of the planting.
+
+    Where that row lies in a field the model can't know; it shows what stands together there.
+    """
+    addresses = _addresses(plantings)
+    if not addresses:
+        return {}
+    here = {address: _beds_of_row(beds, row) for row, address in enumerate(addresses, start=2)}
+    zoned = tuple(Reach((Part(beds_of),)) for (zone, _), beds_of in here.items() if zone)
+    everywhere = (Part(frozenset([*beds.tree_beds["bed"], *beds.beds["bed"]])),)
+    found = {}
+    for index, planting in enumerate(plantings):
+        address = planting.zone, planting.within
+        parts = (Part(here[address]),) if address in here else everywhere
+        found[index] = Reach(parts, outside=() if planting.zone else zoned)
+    return found
+
+
+def _addresses(plantings: Sequence[Planting]) -> list[tuple[str | None, tuple[Place, ...]]]:
+    """Addresses and zones that the plantings name, each once, in order of first use."""
+    return list(dict.fromkeys((p.zone, p.within) for p in plantings if p.zone or p.within))
+
+
+def _beds_of_row(beds: Beds, row: int) -> frozenset[str]:
+    layers = (beds.tree_beds, beds.beds)
+    return frozenset(str(bed) for layer in layers for bed in layer["bed"][layer["row"] == row])
 
 
 def _strip(bed: str, row: int, middle: float, width: float, length: float) -> dict[str, Any]:

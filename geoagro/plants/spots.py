@@ -64,13 +64,8 @@ class Spots:
 
 def no_spots() -> Spots:
     """No plants."""
-    return Spots(**{f.name: _NOTHING.get(f.name, np.zeros(0, dtype=np.int64)) for f in fields(Spots)})
-
-
-_NOTHING: dict[str, Floats] = {
-    "xy": np.zeros((0, 2)),
-    **{name: np.zeros(0) for name in ("station_m", "offset_m", "along_deg", "azimuth_deg")},
-}
+    whole, real = np.zeros(0, dtype=np.int64), np.zeros(0)
+    return Spots(whole, whole, whole, real, real, np.zeros((0, 2)), real, real, whole, whole)
 
 
 def join_spots(parts: Sequence[Spots]) -> Spots:

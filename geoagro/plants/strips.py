@@ -63,14 +63,12 @@ def strips_of(beds: Beds) -> Strips:
     )
 
 
-def beds_for(
-    planting: Planting, strips: Strips, plantings: Sequence[Planting], reach: Reach | None = None
-) -> Ints:
+def beds_for(planting: Planting, strips: Strips, plantings: Sequence[Planting], reach: Reach | None = None) -> Ints:
     """Find the beds (by index) that a planting goes into, wholly or in part; `reach` is what its address comes to.
 
     Vegetable beds at the edge of the field take the vegetable plantings unless some planting is for `edge`.
     """
-    edge_apart = any(p.bed == "edge" for p in plantings)
+    edge_apart = any(p.bed == "edge" and p.zone == planting.zone for p in plantings)
     if planting.bed == "tree":
         fits = strips.kind == "tree"
     elif planting.bed == "edge":

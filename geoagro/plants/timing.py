@@ -58,11 +58,12 @@ def _life(start: int, planting: Planting, code: str, crop: Crop) -> Life:
 
 
 def find(name: str, plantings: Sequence[Planting], what: str, asking: Planting) -> int:
-    """Index of the planting with this name in the same kind of bed as `asking`."""
-    same = [k for k, p in enumerate(plantings) if p.label == name and p.bed == asking.bed and p is not asking]
+    """Index of the planting with this name in the same kind of bed and the same zone as `asking`."""
+    others = [k for k, p in enumerate(plantings) if p.bed == asking.bed and p.zone == asking.zone and p is not asking]
+    same = [k for k in others if plantings[k].label == name]
     if len(same) == 1:
         return same[0]
-    names = sorted({p.label for p in plantings if p.bed == asking.bed and p is not asking})
+    names = sorted({plantings[k].label for k in others})
     problem = "is given more than once; give those plantings names of their own" if same else "doesn't exist"
     raise DesignError(
         f"{what} '{name}' {problem} among plantings with bed: {asking.bed} ({', '.join(names) or 'none'})."

@@ -9,10 +9,12 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Share
+from geoagro.values.places import Places
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.report import ReportRule
 from geoagro.values.season import SeasonRule
 from geoagro.values.stakeout import StakeRule
+from geoagro.values.zones import Zone
 
 DRAINAGE_AREA_HA = 0.5
 """Our choice, no source: half a hectare is what a few rows of a hundred metres drain, so a hollow that carries more than
@@ -40,6 +42,12 @@ class TrackSource(VectorSource):
 
     name: str = "track"
     width_m: Length = 3.0
+
+
+class AreaSource(VectorSource):
+    """Polygons with a name, for addresses and zones."""
+
+    name: str = Field(min_length=1, description="What `area` of an address calls it.")
 
 
 class ContourSource(VectorSource):
@@ -70,6 +78,7 @@ class Inputs(Model):
     exclusions: tuple[ExclusionSource, ...] = ()
     tracks: tuple[TrackSource, ...] = ()
     guides: tuple[VectorSource, ...] = ()
+    areas: tuple[AreaSource, ...] = ()
     working_crs: str | None = Field(None, description="Force a projected metric CRS, e.g. 'EPSG:32633'.")
 
     @model_validator(mode="after")
@@ -132,6 +141,7 @@ class BedRule(Model):
     bed_width_m: Length = 1.0
     path_width_m: Length = Field(0.3, description="Narrowest path; the slack of the alley widens it.")
     min_bed_length_m: Length = 3.0
+    skip: Places = Field((), description="Beds that are not laid: rows, alleys, beds, side, area.")
 
 
 class OutputRule(Model):
@@ -154,6 +164,7 @@ class Design(Model):
     beds: BedRule = BedRule()
     crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
     plantings: tuple[Planting, ...] = ()
+    zones: tuple[Zone, ...] = Field((), description="Parts of the field with a recipe or purpose of their own.")
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
     start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
     stakeout: StakeRule = StakeRule()
@@ -161,6 +172,16 @@ class Design(Model):
     output: OutputRule = OutputRule()
     report: ReportRule = ReportRule()
     folder: Path = Field(Path("."), exclude=True)
+
+    @model_validator(mode="after")
+    def _names_are_told_apart(self) -> Design:
+        for key, names in (
+            ("zones", [z.name for z in self.zones]),
+            ("inputs.areas", [a.name for a in self.inputs.areas]),
+        ):
+            if twice := next((n for n in names if names.count(n) > 1), None):
+                raise ValueError(f"{key}: '{twice}' is given twice; give each a name of its own")
+        return self
 
     @model_validator(mode="after")
     def _method_has_its_lines(self) -> Design:

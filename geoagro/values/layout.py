@@ -14,6 +14,7 @@ from geoagro.values.plants import Plants
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import Terrain
+from geoagro.values.zones import ZoneAccount
 
 AREA_SUMMARY = LayerSpec(
     "area_summary",
@@ -80,6 +81,8 @@ class Layout:
         Layer UNPLANTED, complete: ground left before rows (ground.unplanted) and because of rows.
     contours
         Layer CONTOURS.
+    zones
+        Areas and plants by zone; None where the design has no zones.
     """
 
     design: Design
@@ -92,6 +95,7 @@ class Layout:
     unplanted: Any
     contours: Any
     tables: Tables
+    zones: ZoneAccount | None = None
 
     @property
     def findings(self) -> tuple[Finding, ...]:

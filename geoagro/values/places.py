@@ -141,20 +141,27 @@ class Part:
 
 @dataclass(frozen=True)
 class Reach:
-    """What an address comes to: it holds where one of its parts does."""
+    """What an address comes to: it holds where one of its parts does, all of `inside` and none of `outside`."""
 
     parts: tuple[Part, ...]
+    inside: tuple[Reach, ...] = ()
+    outside: tuple[Reach, ...] = ()
 
     @property
     def beds(self) -> frozenset[str]:
         """Beds of which the address may hold a part."""
-        return frozenset().union(*(part.beds for part in self.parts))
+        found: frozenset[str] = frozenset().union(*(part.beds for part in self.parts))
+        return found.intersection(*(reach.beds for reach in self.inside))
 
     def holds(self, names: Sequence[str], bed: Ints, xy: Floats) -> Bools:
         """Mask of points (n, 2) where the address holds; `bed` says on which of the beds `names` each of them is."""
         mask = np.zeros(len(xy), dtype=bool)
         for part in self.parts:
             mask |= part.holds(names, bed, xy)
+        for reach in self.inside:
+            mask &= reach.holds(names, bed, xy)
+        for reach in self.outside:
+            mask &= ~reach.holds(names, bed, xy)
         return mask
 
 

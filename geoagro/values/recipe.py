@@ -184,7 +184,9 @@ class Planting(Model):
         description="edge: vegetable beds with no tree row on their far side; they count as vegetable if none is given."
     )
     name: str | None = Field(None, description="Own name of this planting; the crop's code if left out.")
-    mixture: str | None = Field(None, description="Name of the mixture it belongs to; the kind of bed if left out.")
+    mixture: str | None = Field(
+        None, description="Name of the mixture it belongs to; the zone or the kind of bed if left out."
+    )
     side: Literal["up", "down", "both"] = Field("both", description="Vegetable beds on which side of their row.")
     order: Annotated[int, Field(ge=1)] | None = Field(None, description="Only the 1st, 2nd, ... bed from the row.")
     every: Annotated[int, Field(ge=1)] = Field(1, description="Only in the beds of every n-th row ...")
@@ -234,8 +236,8 @@ class Planting(Model):
 
     @property
     def mixture_name(self) -> str:
-        """Own mixture, or the kind of bed."""
-        return self.mixture or self.bed
+        """Own mixture, or the zone, or the kind of bed."""
+        return self.mixture or self.zone or self.bed
 
     @model_validator(mode="after")
     def _one_way_each(self) -> Planting:
@@ -250,7 +252,9 @@ class Planting(Model):
         if self.instead_of is not None and (
             self.sequence or self.beside or self.offsets_m is not None or self.lines != 1 or self.stagger
         ):
-            raise ValueError("instead_of takes places as they are; leave out sequence, beside, lines, offsets_m, stagger")
+            raise ValueError(
+                "instead_of takes places as they are; leave out sequence, beside, lines, offsets_m, stagger"
+            )
         if self.instead_of is not None and self.direction == "auto":
             raise ValueError("with instead_of give a direction other than auto")
         if self.after is not None and self.week:

@@ -8,6 +8,7 @@ from typing import Any, Literal
 from shapely import LineString, MultiPolygon
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.places import NamedArea
 
 FIELD = LayerSpec(
     "field",
@@ -84,6 +85,8 @@ class Site:
         Lines that rows must run parallel to, by role ("guide", "baseline", ...).
     outlet
         Point or line (one or several) that rows fall toward; None if the design names none.
+    areas
+        Drawn areas with a name.
     crs
         The working CRS (a pyproj.CRS); unit metre.
     findings
@@ -100,3 +103,4 @@ class Site:
     findings: tuple[Finding, ...] = ()
     sources: tuple[SourceFile, ...] = ()
     outlet: Any | None = None
+    areas: tuple[NamedArea, ...] = ()

@@ -51,7 +51,7 @@ def _place(root: Any, location: Location, kind: str) -> Location:
         annotation, _ = _declared(root, kept)
         model, is_mapping, is_list = _shape(annotation)
         fits = (
-            (model is not None and (step in model.model_fields or kind == "extra_forbidden"))
+            (model is not None and (step in _fields(model) or kind == "extra_forbidden"))
             or is_mapping
             or (is_list and isinstance(step, int))
         )
@@ -68,14 +68,19 @@ def _declared(root: Any, location: Location) -> tuple[Any, FieldInfo | None]:
     for step in location:
         model, is_mapping, is_list = _shape(annotation)
         field = None
-        if model is not None and step in model.model_fields:
-            field = model.model_fields[str(step)]
+        if model is not None and step in _fields(model):
+            field = _fields(model)[str(step)]
             annotation = field.annotation
         elif is_mapping or is_list:
             annotation = _item_type(annotation)
         else:
             return None, None
     return annotation, field
+
+
+def _fields(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    """Fields of a record by the key that a file uses for them."""
+    return {field.alias or name: field for name, field in model.model_fields.items()}
 
 
 def _options(annotation: Any) -> list[Any]:
@@ -144,7 +149,7 @@ def _nearest(items: list[tuple[str, dict[str, Any]]]) -> str:
 
 def _nearest_key(root: Any, place: Location) -> str:
     model, _, _ = _shape(_declared(root, place[:-1])[0])
-    names = [n for n in model.model_fields if n != "folder"] if model is not None else []
+    names = [n for n in _fields(model) if n != "folder"] if model is not None else []
     close = difflib.get_close_matches(str(place[-1]), names, n=1, cutoff=0.5)
     if close:
         return f"; did you mean '{close[0]}'?"

@@ -14,7 +14,7 @@ from geoagro.inputs.design.lines import Lines
 from geoagro.inputs.files import find_file
 from geoagro.inputs.vector.text_tree import load
 from geoagro.values.design import Design
-from geoagro.values.recipe import Crop, Recipe
+from geoagro.values.recipe import Crop, Planting, Recipe
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -46,7 +46,7 @@ def read_design(path: Path) -> Design:
     recipes = [
         read_recipe(find_file(r, folder=path.parent, key=f"recipes[{n}]")) for n, r in enumerate(design.recipes, 1)
     ]
-    return _joined(design, recipes)
+    return _with_zones(_joined(design, recipes))
 
 
 def read_recipe(path: Path) -> Recipe:
@@ -79,3 +79,20 @@ def _joined(design: Design, recipes: Sequence[Recipe]) -> Design:
             crops[code] = Crop.model_validate(known | crop.model_dump(exclude_unset=True))
     plantings = (*(p for recipe in recipes for p in recipe.plantings), *design.plantings)
     return design.model_copy(update={"crops": crops, "plantings": plantings})
+
+
+def _with_zones(design: Design) -> Design:
+    """Add the plantings of zones to the design's own, each with the name of its zone."""
+    if not design.zones:
+        return design
+    found: list[Planting] = []
+    crops: list[Recipe] = []
+    for number, zone in enumerate(design.zones, 1):
+        own = zone.plantings
+        if zone.recipe is not None:
+            recipe = read_recipe(find_file(zone.recipe, folder=design.folder, key=f"zones[{number}].recipe"))
+            crops.append(recipe.model_copy(update={"plantings": ()}))
+            own = (*recipe.plantings, *own)
+        found += [planting.model_copy(update={"zone": zone.name}) for planting in own]
+    joined = _joined(design, crops)
+    return joined.model_copy(update={"plantings": (*joined.plantings, *found)})

@@ -12,7 +12,8 @@ from shapely import LineString, MultiPolygon
 from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.repair import sound_polygons
-from geoagro.values.design import ExclusionSource, TrackSource
+from geoagro.values.design import AreaSource, ExclusionSource, TrackSource
+from geoagro.values.places import NamedArea
 from geoagro.values.site import Exclusion, Finding
 
 
@@ -68,6 +69,23 @@ def _kept(
         text = f"'{name}' lies outside the field and keeps nothing free"
         return None, (*findings, features.finding("warning", text))
     return Exclusion(name, kind, MultiPolygon(list(parts)), widest), findings
+
+
+def named_area(
+    features: Features, source: AreaSource, *, crs: CRS, boundary: MultiPolygon
+) -> tuple[NamedArea, tuple[Finding, ...]]:
+    """Polygons under one name, inside the field.
+
+    Raises InputError for lines or points, and for an area that lies outside the field.
+    """
+    flat = features.flat_in(crs)
+    if (shapely.get_dimensions(flat) < 2).any():
+        raise InputError(f"{features.where}: an area is a polygon; the file holds {features.kinds()}.")
+    polygons, found = sound_polygons(features, shapely.get_parts(flat))
+    inside = shapely.intersection(shapely.union_all(polygons), boundary)
+    if inside.area == 0:
+        raise InputError(f"{features.where}: area '{source.name}' lies outside the field; check the file and its CRS.")
+    return NamedArea(source.name, inside), (*features.findings, *found)
 
 
 def guide_lines(features: Features, *, crs: CRS) -> tuple[LineString, ...]:

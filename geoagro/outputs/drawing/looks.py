@@ -105,6 +105,7 @@ PATH = Fill("#f6ecd2", "#b9a67a", outline_mm=0.05)
 BED = Fill("#e0a458", "#8a5a1c", outline_mm=0.1)
 TREE_BED = Fill("#1f5c5a", "#0e302f", outline_mm=0.1)
 TREE_ROW = Line("#08201f", 0.5)
+ZONE = Fill("none", "#7a1f5c", outline_mm=0.8)
 CONTOUR = Line("#7a2f2a", 0.25)
 INDEX_CONTOUR = Line("#5e1f1b", 0.5)
 

@@ -19,11 +19,12 @@ from geoagro.values.reasons import reason_of
 from geoagro.values.rows import TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
+from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES
 
 # the guide's tables come from this list
 LAYOUT_SPECS: tuple[LayerSpec, ...] = (
-    FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, TREE_BEDS, BEDS, PATHS, PLANTS,
-    AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, FINDINGS, SOURCE, *RECIPE_SPECS,
+    FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, TREE_BEDS, BEDS, PATHS, ZONES, PLANTS,
+    AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, ZONE_AREAS, ZONE_CROPS, FINDINGS, SOURCE, *RECIPE_SPECS,
 )  # fmt: skip
 
 
@@ -32,7 +33,7 @@ def layout_layers(layout: Layout, *, design_text: str | None = None) -> list[Out
 
     Raises OutputError from the writer where two crops would share a layer name.
     """
-    return [*_ground(layout), *_strips(layout), *_plants(layout), *_tables(layout, design_text)]
+    return [*_ground(layout), *_strips(layout), *_zones(layout), *_plants(layout), *_tables(layout, design_text)]
 
 
 def _ground(layout: Layout) -> list[OutputLayer]:
@@ -78,6 +79,12 @@ def _strips(layout: Layout) -> list[OutputLayer]:
     ]
 
 
+def _zones(layout: Layout) -> list[OutputLayer]:
+    if layout.zones is None:
+        return []
+    return [OutputLayer(ZONES, layout.zones.zones, Style.plain("Zone", looks.ZONE, label=Label("zone", looks.INK)))]
+
+
 def _plants(layout: Layout) -> list[OutputLayer]:
     layers = []
     for position, (crop, frame) in enumerate(layout.plants.by_crop().items()):
@@ -115,11 +122,14 @@ def crop_words(layout: Layout, crop: str) -> str:
 
 def _tables(layout: Layout, design_text: str | None) -> list[OutputLayer]:
     tables = layout.tables
+    zones = layout.zones
+    by_zone = [] if zones is None else [OutputLayer(ZONE_AREAS, zones.areas), OutputLayer(ZONE_CROPS, zones.crops)]
     return [
         OutputLayer(AREA_SUMMARY, tables.area_summary),
         OutputLayer(CROP_SUMMARY, tables.crop_summary),
         OutputLayer(ROW_SUMMARY, tables.row_summary),
         OutputLayer(LAYOUT_QUALITY, tables.layout_quality.frame(LAYOUT_QUALITY)),
+        *by_zone,
         OutputLayer(FINDINGS, findings_table(layout)),
         OutputLayer(SOURCE, source_table(layout, design_text)),
     ]

@@ -1,0 +1,132 @@
+"""Addresses and zones of a design, on the beds that were laid for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+from typing import Any
+
+import shapely
+
+from geoagro.beds.skipping import Skipped, skip_beds
+from geoagro.errors import DesignError
+from geoagro.places.resolve import Laid, drawn_place, resolve
+from geoagro.reports.zones import zone_account
+from geoagro.values.beds import Beds
+from geoagro.values.design import Design
+from geoagro.values.places import Part, Reach
+from geoagro.values.plants import Plants
+from geoagro.values.recipe import Planting
+from geoagro.values.site import Site
+from geoagro.values.zones import Zone, ZoneAccount
+
+
+def laid_for(design: Design, site: Site, beds: Beds) -> Laid:
+    """Bring together what addresses of this design are resolved on."""
+    return Laid(
+        beds, site.boundary, site.areas, design.rows.spacing_m, design.ground.setback_m, design.beds.path_width_m
+    )
+
+
+def bare_ground(design: Design, site: Site) -> dict[str, Any]:
+    """Ground of drawn zones without rows and beds, by reason."""
+    nothing = Laid(
+        Beds(None, None, None), site.boundary, site.areas, design.rows.spacing_m, design.ground.setback_m, 0.0
+    )
+    found: dict[str, list[Any]] = {}
+    for number, zone in enumerate(design.zones, 1):
+        if zone.is_bare and zone.is_drawn:
+            found.setdefault(zone.reason, []).append(drawn_place(zone.within, nothing, f"zones[{number}].within"))
+    return {reason: shapely.union_all(shapes) for reason, shapes in found.items()}
+
+
+def without_skipped(design: Design, laid: Laid) -> tuple[Beds, Skipped]:
+    """Take out the beds that `beds.skip` and bare zones name; raises DesignError for an address that meets nothing."""
+    return skip_beds(laid.beds, list(_skips(design, laid)))
+
+
+def _skips(design: Design, laid: Laid) -> Iterator[tuple[str, Reach]]:
+    if design.beds.skip:
+        yield "skipped", resolve(design.beds.skip, laid, "beds.skip")
+    for number, zone in enumerate(design.zones, 1):
+        if zone.is_bare and not zone.is_drawn:
+            yield "skipped", resolve(zone.within, laid, f"zones[{number}].within")
+
+
+def zone_reaches(design: Design, laid: Laid) -> dict[str, Reach]:
+    """Resolve every zone that has beds, by name."""
+    return {
+        zone.name: resolve(zone.within, laid, f"zones[{number}].within")
+        for number, zone in enumerate(design.zones, 1)
+        if not zone.is_bare
+    }
+
+
+def planting_reaches(design: Design, laid: Laid) -> dict[int, Reach]:
+    """Resolve where each planting may stand, by its index; those that may stand everywhere are left out.
+
+    Plantings of a zone keep to it; all others keep out of zones with plantings or a purpose of their own.
+    """
+    if not design.zones and not any(p.within or p.zone for p in design.plantings):
+        return {}
+    zones = zone_reaches(design, laid)
+    everything = Part(frozenset(laid.names.tolist()))
+    closed = tuple(zones[zone.name] for zone in design.zones if zone.has_own and zone.name in zones)
+    found: dict[int, Reach] = {}
+    for index, planting in enumerate(design.plantings):
+        key = f"planting '{planting.label}': within"
+        own = resolve(planting.within, laid, key).parts if planting.within else (everything,)
+        if planting.zone is not None:
+            found[index] = Reach(own, inside=(_zone_of(planting, design, zones),))
+        elif planting.within or closed:
+            found[index] = Reach(own, outside=closed)
+    return found
+
+
+def _zone_of(planting: Planting, design: Design, zones: dict[str, Reach]) -> Reach:
+    name = str(planting.zone)
+    if name in zones:
+        return zones[name]
+    known = [zone.name for zone in design.zones]
+    near = get_close_matches(name, known, n=1)
+    problem = "is bare" if name in known else "doesn't exist"
+    hint = f" Did you mean '{near[0]}'?" if near and name not in known else ""
+    raise DesignError(
+        f"planting '{planting.label}': zone '{name}' {problem} (zones: {', '.join(known) or 'none'}).{hint}"
+    )
+
+
+def zones_of(design: Design, laid: Laid, beds: Beds, unplanted: Any, plants: Plants) -> ZoneAccount | None:
+    """Account for the design's zones; `laid` has the beds before any was skipped."""
+    if not design.zones:
+        return None
+    zones = [(zone, zone_ground(zone, number, laid)) for number, zone in enumerate(design.zones, 1)]
+    return zone_account(zones, laid.boundary, beds, unplanted, plants)
+
+
+def zone_ground(zone: Zone, number: int, laid: Laid) -> Any:
+    """Ground of a zone: drawn as it is; by rows or beds the beds, with the paths of rows that belong to it whole."""
+    key = f"zones[{number}].within"
+    return (
+        drawn_place(zone.within, laid, key)
+        if zone.is_drawn
+        else reach_ground(resolve(zone.within, laid, key), laid.beds)
+    )
+
+
+def reach_ground(reach: Reach, beds: Beds) -> Any:
+    """Ground that a place holds on laid beds."""
+    return shapely.union_all([_part_ground(part, beds) for part in reach.parts])
+
+
+def _part_ground(part: Part, beds: Beds) -> Any:
+    layers = (beds.tree_beds, beds.beds)
+    shapes = [shape for layer in layers for shape in layer.geometry[layer["bed"].isin(list(part.beds))]]
+    outside = {row for layer in layers for row in layer["row"][~layer["bed"].isin(list(part.beds))]}
+    whole = ~beds.paths["row"].isin(list(outside))
+    ground = shapely.union_all([*shapes, *beds.paths.geometry[whole]])
+    if part.area is not None:
+        ground = shapely.intersection(ground, part.area)
+    for other in part.but_not:
+        ground = shapely.difference(ground, _part_ground(other, beds))
+    return ground
