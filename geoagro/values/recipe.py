@@ -240,6 +240,18 @@ class Planting(Model):
         return self.mixture or self.zone or self.bed
 
     @model_validator(mode="after")
+    def _takes_places_as_they_are(self) -> Planting:
+        if self.instead_of is not None and (
+            self.sequence or self.beside or self.offsets_m is not None or self.lines != 1 or self.stagger
+        ):
+            raise ValueError(
+                "instead_of takes places as they are; leave out sequence, beside, lines, offsets_m, stagger"
+            )
+        if self.instead_of is not None and self.direction == "auto":
+            raise ValueError("with instead_of give a direction other than auto")
+        return self
+
+    @model_validator(mode="after")
     def _one_way_each(self) -> Planting:
         if bool(self.crop) == bool(self.sequence):
             raise ValueError("give either crop or sequence")
@@ -249,14 +261,6 @@ class Planting(Model):
             raise ValueError("beside already says where plants stand; leave out lines, offsets_m, stagger and sequence")
         if self.offsets_m is not None and (self.lines != 1 or not self.offsets_m):
             raise ValueError("give either lines or offsets_m (at least one distance)")
-        if self.instead_of is not None and (
-            self.sequence or self.beside or self.offsets_m is not None or self.lines != 1 or self.stagger
-        ):
-            raise ValueError(
-                "instead_of takes places as they are; leave out sequence, beside, lines, offsets_m, stagger"
-            )
-        if self.instead_of is not None and self.direction == "auto":
-            raise ValueError("with instead_of give a direction other than auto")
         if self.after is not None and self.week:
             raise ValueError("give either week or after")
         if self.bed == "tree" and (self.side != "both" or self.order is not None):
