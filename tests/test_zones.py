@@ -12,7 +12,8 @@ from geoagro.beds.skipping import skip_beds
 from geoagro.errors import DesignError
 from geoagro.ground.leftover import leftover_ground
 from geoagro.ground.plantable import plantable_ground
-from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped, zones_of
+from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped
+from geoagro.pipeline.zones import zones_of
 from geoagro.plants.placement import place_plants
 from geoagro.values.design import Design, GroundRule
 from geoagro.values.places import NamedArea

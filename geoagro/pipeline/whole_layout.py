@@ -13,9 +13,10 @@ from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
-from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped, zones_of
+from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped
 from geoagro.pipeline.planting import beds_of, plants_of
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, tree_rows_of
+from geoagro.pipeline.zones import zones_of
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.quality_table import row_quality
 from geoagro.values.design import Design
