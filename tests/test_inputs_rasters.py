@@ -9,9 +9,9 @@ from input_files import EAST, FIELD, NORTH, UTM, design, slope_north, write_rast
 from pyproj import CRS
 from shapely import affinity
 
+from geoagro.cli.check_words import known_in_field
 from geoagro.crs import WGS84, transform_geometries, transform_points
 from geoagro.errors import CrsError, InputError
-from geoagro.inputs.field_check import known_in_field
 from geoagro.inputs.raster import file as raster_file
 from geoagro.inputs.raster.file import applied
 from geoagro.inputs.raster.ground_source import read_ground_source

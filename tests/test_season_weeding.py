@@ -36,7 +36,7 @@ def test_rounds_are_those_of_the_recipes_analysis():
     """The rooms don't know each other; this holds their rules together."""
     months = np.arange(1, 8)
     for shares in ([0, 0, 0, 0, 0, 0, 0], [10, 20, 40, 60, 70, 75, 79], [5, 50, 90, 90, 90, 90, 90]):
-        theirs = float(analysed_rounds(np.array([shares]) / 100, months)[0])
+        theirs = float(analysed_rounds(np.array([shares]) / 100, months, Weeding())[0])
         ours = len(rounds_of_beds(monthly(*shares), ["A"], Weeding(), start=0, days=140)[0])
         assert ours == np.floor(theirs + 0.5 + 1e-9)
 

@@ -19,7 +19,7 @@ def command(design_file: Path) -> None:
     Ends with an exit code above 0 where the layout would refuse, with the reason and what to do.
     """
     from geoagro import pipeline
-    from geoagro.inputs import field_check as found
+    from geoagro.cli import check_words as found
     from geoagro.inputs.design.crop_library import read_crop_library
     from geoagro.inputs.design.file import read_design
     from geoagro.inputs.raster.ground_source import read_ground_source

@@ -14,6 +14,7 @@ from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
+from geoagro.values.season import Weeding
 
 _MODEL_ROW_M = 24.0
 """Length of the rows that a recipe is looked at on before there is a field."""
@@ -30,7 +31,7 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
     timeline = timeline_of(design, plants, crops)
-    return plants, analyse_recipe(plants, beds, crops, design.plantings, timeline=timeline)
+    return plants, analyse_recipe(plants, beds, crops, design.plantings, timeline=timeline, weeding=_weeding(design))
 
 
 def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> RecipeAnalysis:
@@ -40,4 +41,16 @@ def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress =
     """
     crops = crops_of(laid.design, library)
     timeline = timeline_of(laid.design, laid.plants, crops)
-    return analyse_recipe(laid.plants, laid.beds, crops, laid.design.plantings, timeline=timeline, progress=progress)
+    return analyse_recipe(
+        laid.plants,
+        laid.beds,
+        crops,
+        laid.design.plantings,
+        timeline=timeline,
+        weeding=_weeding(laid.design),
+        progress=progress,
+    )
+
+
+def _weeding(design: Design) -> Weeding | None:
+    return design.season.weeding if design.season else None

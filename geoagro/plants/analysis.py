@@ -23,6 +23,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.season import Weeding
 from geoagro.values.timeline import Timeline
 
 
@@ -37,6 +38,7 @@ def analyse_recipe(
     conflict_share: float = 0.25,
     bare_weeks: int = 4,
     most_plants: int = 12_000,
+    weeding: Weeding | None = None,
     progress: Progress = silent,
 ) -> RecipeAnalysis:
     """Look at roots, crowns and times of a recipe as it was placed.
@@ -55,6 +57,8 @@ def analyse_recipe(
     most_plants
         With more plants than this, root and crown-meeting figures come from stretches of bed spread over the
         field; `RecipeAnalysis.sampling` says so.
+    weeding
+        When weeds call for a round; as in `season.weeding` of the design, or its defaults.
 
     Raises
     ------
@@ -82,7 +86,7 @@ def analyse_recipe(
         strata=strata_table(cover, cover_month),
         crowding=crowding_table(stand, subjects.index, month, weeks),
         timeline=timeline_table(frame, stand),
-        weeding=weeding_table(cover, bed_names, cover_month),
+        weeding=weeding_table(cover, bed_names, cover_month, weeding or Weeding()),
         land_equivalent=land_equivalent_table(frame["crop"].value_counts().to_dict(), crops, float(area.sum())),
         sampling=subjects.text,
         warnings=(*warnings, *bare_beds(frame, stand, bare_weeks)),

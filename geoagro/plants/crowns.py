@@ -12,21 +12,15 @@ from geoagro.arrays import Floats, Ints
 from geoagro.planar.spread import points_over
 from geoagro.plants.kinds import WEEKS_PER_MONTH, Stand
 from geoagro.plants.records.recipe_analysis import COVER, KIND_COVER, STRATA, WEEDING
+from geoagro.values.season import Weeding
 
 LAYERS = ("emergent", "high", "medium", "low", "ground")
 
 TAUGHT_PCT = {"emergent": 20.0, "high": 40.0, "medium": 60.0, "low": 80.0}
 """Occupation per stratum as taught in courses on multistrata systems; from memory, no citable table was found."""
 
-BARE_WEEKS_PER_ROUND = 4.0
-"""Weeks of bare ground that call for a round of weeding: five rounds in the 20 weeks looked at (common practice, no
-source)."""
-
 WEEDING_WEEKS = 20
 """Weeks from the start in which weeds decide over a young planting (common practice, no source)."""
-
-CLOSED_COVER = 0.80
-"""Cover from which weeds no longer come up (common practice, no source)."""
 
 _MOST_POINTS = 300_000
 
@@ -134,32 +128,31 @@ def strata_table(cover: Cover, months: Ints) -> Any:
     return STRATA.frame(columns)
 
 
-def weeding_table(cover: Cover, names: Any, months: Ints) -> Any:
+def weeding_table(cover: Cover, names: Any, months: Ints, rule: Weeding) -> Any:
     """Layer WEEDING: rounds expected in the first 20 weeks, by how bare the ground is."""
     named = np.flatnonzero([name is not None for name in names])
     share = cover.any_crown[named]
-    is_closed = share >= CLOSED_COVER
+    is_closed = share >= rule.closed_cover
     columns = {
         "bed": [names[k] for k in named],
-        "bare_rounds": np.full(len(named), WEEDING_WEEKS / BARE_WEEKS_PER_ROUND),
-        "rounds": weeding_rounds(share, months),
+        "bare_rounds": np.full(len(named), WEEDING_WEEKS / rule.bare_weeks),
+        "rounds": weeding_rounds(share, months, rule),
         "closed_month": np.where(is_closed.any(axis=1), months[is_closed.argmax(axis=1)], 0),
     }
     return WEEDING.frame(columns)
 
 
-def weeding_rounds(cover: Floats, months: Ints) -> Floats:
-    """Sum bare share times weeks over the first 20 weeks, one round per four weeks of bare ground.
+def weeding_rounds(cover: Floats, months: Ints, rule: Weeding) -> Floats:
+    """Sum bare share times weeks over the first 20 weeks, one round per `rule.bare_weeks` of bare ground.
 
-    `cover` runs straight between the middles of the months (last axis). Ground covered to 80 % and more counts
-    as shut.
+    `cover` runs straight between the middles of the months (last axis). Ground covered to
+    `rule.closed_cover` and more counts as shut.
 
-    >>> weeding_rounds(np.zeros((1, 6)), np.arange(1, 7)).tolist()
+    >>> weeding_rounds(np.zeros((1, 6)), np.arange(1, 7), Weeding()).tolist()
     [5.0]
     """
     day = np.arange(WEEDING_WEEKS * 7) + 0.5
     middle = (months - 0.5) * WEEKS_PER_MONTH * 7
     covered = np.array([np.interp(day, np.concatenate([[0.0], middle]), np.concatenate([[0.0], c])) for c in cover])
-    bare = np.where(covered >= CLOSED_COVER, 0.0, 1.0 - covered)
-    rounds: Floats = bare.sum(axis=-1) / (7 * BARE_WEEKS_PER_ROUND)
+    rounds: Floats = rule.bare(covered).sum(axis=-1) / (7 * rule.bare_weeks)
     return rounds

@@ -234,7 +234,5 @@ def weighted_quantiles(values: Floats, weight: Floats, shares: tuple[float, ...]
     """
     if len(values) == 0:
         return [float("nan")] * len(shares)
-    order = np.argsort(values, kind="stable")
-    total = np.cumsum(weight[order])
-    at = np.searchsorted(total, np.asarray(shares) * total[-1] * (1 - 1e-12))
-    return [float(v) for v in values[order][np.minimum(at, len(order) - 1)]]
+    found = np.quantile(values, shares, weights=weight, method="inverted_cdf")
+    return [float(v) for v in found]

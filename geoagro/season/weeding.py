@@ -71,7 +71,7 @@ def weeding_rounds(cover: Floats, rule: Weeding) -> tuple[Days, Days, Floats]:
     >>> day.tolist()
     [14, 42, 70, 98, 126]
     """
-    bare = np.where(cover >= rule.closed_cover, 0.0, 1.0 - cover)
+    bare = rule.bare(cover)
     due = np.floor(np.cumsum(bare, axis=1) / (7 * rule.bare_weeks) + 0.5 + 1e-9)
     bed, column = np.nonzero(np.diff(due, axis=1, prepend=0.0) > 0)
     return bed, column + 1, bare[bed, column]

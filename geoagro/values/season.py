@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any, Literal
 
+import numpy as np
 from pydantic import AfterValidator, Field, model_validator
 
+from geoagro.arrays import Floats
 from geoagro.values.model import Model, Share
 
 Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
@@ -161,7 +163,7 @@ class Hours(Model):
 
 
 class Weeding(Model):
-    """When weeds call for a round."""
+    """When weeds call for a round: five in the first 20 weeks on bare ground (common practice, no source)."""
 
     bare_weeks: Annotated[float, Field(gt=0)] = Field(
         4.0, description="A round is due when bare share x weeks since the last one reaches this."
@@ -169,6 +171,10 @@ class Weeding(Model):
     closed_cover: Annotated[float, Field(gt=0, le=1)] = Field(
         0.80, description="At this ground cover and above, weeds are shaded out."
     )
+
+    def bare(self, cover: Floats) -> Floats:
+        """Share of the ground on which weeds come up, from the share that crowns cover."""
+        return np.where(cover >= self.closed_cover, 0.0, 1.0 - cover)
 
 
 class Repeat(Model):

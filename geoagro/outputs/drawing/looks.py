@@ -18,7 +18,10 @@ Shape = Literal["circle", "triangle", "square", "diamond", "pentagon", "star", "
 
 @dataclass(frozen=True)
 class Fill:
-    """A filled area: `paint` inside, hatch lines and outline in `ink`; widths in millimetres."""
+    """A filled area: `paint` inside, hatch lines and outline in `ink`; widths in millimetres.
+
+    `dark` and `sun` are the paint on a dark screen and on one in bright sun; both keep the order of lightness.
+    """
 
     paint: str
     ink: str
@@ -26,6 +29,8 @@ class Fill:
     hatch: Hatch = ""
     opacity: float = 1.0
     hatch_gap_mm: float = 2.0
+    dark: str = "#2b3338"
+    sun: str = "#e6e6e6"
 
 
 @dataclass(frozen=True)
@@ -97,13 +102,15 @@ class Style:
 INK = "#20262b"
 FIELD = Fill("none", INK, outline_mm=0.7)
 PLANTABLE = Fill("#f7f3e3", "#9a937c", outline_mm=0.15)
-EXCLUSION = Fill(reason_of("exclusion").paint, "#3b4048", outline_mm=0.35, hatch="diagonal_cross", hatch_gap_mm=2.6)
+EXCLUSION = Fill(
+    reason_of("exclusion").paint, "#3b4048", outline_mm=0.35, hatch="diagonal_cross", hatch_gap_mm=2.6, dark="#555c66"
+)
 TRACK = Fill(reason_of("track").paint, "#5b5348", outline_mm=0.35)
 EXCLUSIONS = {"exclusion": EXCLUSION, "track": TRACK}
 """By kind of exclusion."""
-PATH = Fill("#f6ecd2", "#b9a67a", outline_mm=0.05)
-BED = Fill("#e0a458", "#8a5a1c", outline_mm=0.1)
-TREE_BED = Fill("#1f5c5a", "#0e302f", outline_mm=0.1)
+PATH = Fill("#f6ecd2", "#b9a67a", outline_mm=0.05, dark="#4a4434", sun="#ffffff")
+BED = Fill("#e0a458", "#8a5a1c", outline_mm=0.1, dark="#8a5f2a", sun="#ffb347")
+TREE_BED = Fill("#1f5c5a", "#0e302f", outline_mm=0.1, dark="#3f9089", sun="#00504a")
 TREE_ROW = Line("#08201f", 0.5)
 ZONE = Fill("none", "#7a1f5c", outline_mm=0.8)
 CONTOUR = Line("#7a2f2a", 0.25)

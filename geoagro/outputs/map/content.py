@@ -142,7 +142,7 @@ def _filled(
 ) -> dict[str, Any]:
     return {
         "key": key, "title": title, "feature_title": one or title, "name": name, "lines": lines, "filled": True,
-        "tapped": True, "width": 0.8, "least": 0.6, "always": False, **_inks(look.paint, look.ink),
+        "tapped": True, "width": 0.8, "least": 0.6, "always": False, **_inks(look),
     }  # fmt: skip
 
 
@@ -155,20 +155,11 @@ def _line(
     }  # fmt: skip
 
 
-_DARK = {
-    looks.TREE_BED.paint: "#3f9089",
-    looks.BED.paint: "#8a5f2a",
-    looks.PATH.paint: "#4a4434",
-    looks.EXCLUSION.paint: "#555c66",
-}
-_SUN = {looks.TREE_BED.paint: "#00504a", looks.BED.paint: "#ffb347", looks.PATH.paint: "#ffffff"}
-
-
-def _inks(paint: str, ink: str) -> dict[str, Any]:
-    """Give the fill and outline in each mode; dark and bright-sun fills keep the order of lightness apart."""
+def _inks(look: looks.Fill) -> dict[str, Any]:
+    """Give the fill and outline in each mode."""
     return {
-        "paint": {"day": paint, "dark": _DARK.get(paint, "#2b3338"), "sun": _SUN.get(paint, "#e6e6e6")},
-        "ink": {"day": ink, "dark": "#c5cdd2" if paint == "none" else "#0b1416", "sun": "#000000"},
+        "paint": {"day": look.paint, "dark": look.dark, "sun": look.sun},
+        "ink": {"day": look.ink, "dark": "#c5cdd2" if look.paint == "none" else "#0b1416", "sun": "#000000"},
     }
 
 

@@ -1,7 +1,8 @@
 """Where the plots are, as public rules on deforestation and restoration ask: GeoJSON in WGS 84.
 
 RFC 7946: longitude before latitude, outer rings counter-clockwise and holes clockwise, rings closed. Seven
-decimals (about 1 cm), also where the last are zeros; the rules ask for at least six.
+decimals (about 1 cm), also where the last are zeros; the rules ask for at least six, and GDAL's writer drops zeros at
+the end, so the outlines are written here.
 """
 
 from __future__ import annotations

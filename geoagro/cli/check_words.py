@@ -17,6 +17,7 @@ from geoagro.crs import geodesic_area_m2, to_lonlat
 from geoagro.values.design import Design
 from geoagro.values.grid import Grid
 from geoagro.values.ground import Ground
+from geoagro.values.reasons import reason_of
 from geoagro.values.recipe import Crop
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import Difficulty, GroundSource, Terrain
@@ -66,7 +67,7 @@ def describe_plantable(ground: Ground) -> list[str]:
     """Lines about the ground that may be planted and what takes the rest."""
     whole = ground.boundary.area
     lost = ground.unplanted.groupby("reason", sort=False)["area_m2"].sum().sort_values(ascending=False)
-    taken = ", ".join(f"{reason} {area:.0f} m2" for reason, area in lost.items())
+    taken = ", ".join(f"{reason_of(str(code)).words.lower()} {area:.0f} m2" for code, area in lost.items())
     share = 100.0 * ground.plantable.area / whole
     plantable = f"{ground.plantable.area / 1e4:.4f} ha ({share:.1f} %) before rows are laid"
     return list(_facts([("plantable", plantable), ("not planted", taken or "nothing")]))
