@@ -269,9 +269,11 @@ def transform_geometries(geometries: Any, source: CRS, target: CRS) -> Any:
     """Move an array of shapely geometries (vertices only) from one CRS to another."""
     if same(source, target):
         return geometries
-    return shapely.transform(
-        geometries, lambda x, y: transform_points(x, y, source, target), include_z=False, interleaved=False
-    )
+
+    def move(xy: Floats) -> Floats:
+        return np.column_stack(transform_points(xy[:, 0], xy[:, 1], source, target))
+
+    return shapely.transform(geometries, move, include_z=False)
 
 
 def transform_bounds(bounds: Bounds, source: CRS, target: CRS) -> Bounds:
@@ -334,7 +336,11 @@ def _on_ellipsoid(geometry: Any, crs: CRS) -> Any:
     if crs.is_geographic:
         return geometry
     fine = shapely.segmentize(geometry, _STEP_M / horizontal_metres(crs))
-    return shapely.transform(fine, lambda x, y: _own_lonlat(crs, x, y), interleaved=False)
+
+    def move(xy: Floats) -> Floats:
+        return np.column_stack(_own_lonlat(crs, xy[:, 0], xy[:, 1]))
+
+    return shapely.transform(fine, move)
 
 
 def _ellipsoid(crs: CRS) -> Geod:

@@ -14,8 +14,8 @@ def row_bearings(x: Floats, y: Floats, strips: Strips) -> Floats:
     """Bearing of the nearest bed axis at each of these places, degrees."""
     points, back = np.unique(np.column_stack([x, y]), axis=0, return_inverse=True)
     axes = strips.axes.geometries()
-    place = shapely.points(points)
-    axis = shapely.STRtree(axes).nearest(place)
+    place = np.asarray(shapely.points(points), dtype=object)
+    axis = np.atleast_1d(np.asarray(shapely.STRtree(axes).nearest(place), dtype=np.int64))
     station = shapely.line_locate_point(axes[axis], place)
     bearing: Floats = bearing_deg(strips.axes.locate(axis, station)[1])[back.ravel()]
     return bearing

@@ -79,7 +79,7 @@ def _nearest(stand: Stand, number: int, points: Floats) -> Any:
     if not len(index) or reach == 0:
         return np.full(len(points), np.inf, dtype=np.float32)
     tree = cKDTree(np.column_stack([stand.x[index], stand.y[index]]))
-    return tree.query(points, distance_upper_bound=reach * (1 + 1e-9))[0].astype(np.float32)
+    return np.asarray(tree.query(points, distance_upper_bound=reach * (1 + 1e-9))[0], dtype=np.float32)
 
 
 def cover_table(cover: Cover, names: Any, months: Ints, *, beds_until: int | None = None) -> Any:

@@ -53,7 +53,15 @@ class EasedBends:
         changed = np.unique(self.chains.row[there])
         here = np.isin(self.chains.row, changed)
         xy = np.where(there[:, None], self.xy, self.chains.xy)[here]
-        eased = shapely.linestrings(xy, indices=np.searchsorted(changed, self.chains.row[here])) if len(changed) else []
+        eased: list[LineString] = (
+            list(
+                np.asarray(
+                    shapely.linestrings(xy, indices=np.searchsorted(changed, self.chains.row[here])), dtype=object
+                )
+            )
+            if len(changed)
+            else []
+        )
         for number, row in zip(self.numbers[changed], eased, strict=True):
             every[number] = row
         return every

@@ -80,7 +80,9 @@ class Chains:
 
     def moved(self, shift_m: Floats) -> list[LineString]:
         """Rows with each node shifted along its normal."""
-        return list(shapely.linestrings(self.xy + shift_m[:, None] * self.normal, indices=self.row))
+        return list(
+            np.atleast_1d(np.asarray(shapely.linestrings(self.xy + shift_m[:, None] * self.normal, indices=self.row)))
+        )
 
     def samples(self) -> RowSamples:
         """Nodes as samples, for casting rays."""

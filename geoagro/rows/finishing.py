@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import shapely
@@ -152,7 +152,7 @@ def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: 
         part = slice(bounds[number], bounds[number + 1])
         gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, row.line)
         rows += [_Row(piece) for piece in _kept(row.line, gaps)]
-        worked.cut += [(reason, substring(row.line, a, b)) for a, b in gaps if b > a]
+        worked.cut += [(reason, cast(LineString, substring(row.line, a, b))) for a, b in gaps if b > a]
     worked.rows = rows
 
 
@@ -190,7 +190,7 @@ def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]
     """Return what the gaps leave of a row; a ring's last piece runs on into its first."""
     edges = [0.0, *[v for gap in gaps for v in gap], line.length]
     pairs = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1e-6]
-    parts = [substring(line, a, b) for a, b in pairs]
+    parts = [cast(LineString, substring(line, a, b)) for a, b in pairs]
     if line.is_closed and len(pairs) > 1 and pairs[0][0] == 0 and pairs[-1][1] == line.length:
         parts[0] = LineString([*parts.pop().coords, *parts[0].coords[1:]])
     return parts

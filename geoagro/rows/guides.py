@@ -52,7 +52,7 @@ def shift_to_guides(xy: Floats, normal: Floats, guides: Sequence[LineString], sp
     if not guides:
         return np.zeros(0, dtype=np.intp), np.zeros(0)
     drawn = shapely.MultiLineString(list(guides))
-    points = shapely.points(xy)
+    points = np.asarray(shapely.points(xy), dtype=object)
     near = np.nonzero(shapely.dwithin(points, drawn, CATCH_SHARE * spacing_m))[0]
     way = shapely.get_coordinates(shapely.shortest_line(points[near], drawn)).reshape(-1, 2, 2)
     way = way[:, 1] - way[:, 0]

@@ -16,7 +16,7 @@ def level_lines(lattice: Lattice, phi: Floats, spacing_m: float, phase: float) -
     generator = contourpy.contour_generator(x=lattice.x, y=lattice.y, z=image, name="serial")
     low, high = float(np.nanmin(image)) / spacing_m - phase, float(np.nanmax(image)) / spacing_m - phase
     found = [
-        LineString(line)
+        LineString(np.asarray(line, dtype=float))
         for k in range(int(np.ceil(low)), int(np.floor(high)) + 1)
         for line in generator.lines((k + phase) * spacing_m)
         if len(line) > 1

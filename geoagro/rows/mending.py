@@ -161,7 +161,7 @@ class _Walk:
     def _crowded(self, i: Ints, head: Floats) -> Any:
         """Tell which heads came too near to another row."""
         near = self._tree.query_ball_point(head, KEEP_OFF * self._d)
-        count = np.array([len(n) for n in near], dtype=np.intp)
+        count = np.array([len(n) for n in np.atleast_1d(near)], dtype=np.intp)
         if count.sum() == 0:
             return np.zeros(len(i), dtype=bool)
         which = np.repeat(np.arange(len(i)), count)
@@ -172,7 +172,9 @@ class _Walk:
         """Give each head the nearest end of another row that faces it, first come, first served."""
         for k, near in enumerate(self._tips.query_ball_point(head, JOIN_REACH * self._d)):
             end = i[k]
-            other = np.array([n for n in sorted(near) if self._ends.row[n] != self._ends.row[end]], dtype=np.intp)
+            other = np.array(
+                [n for n in sorted(np.atleast_1d(near)) if self._ends.row[n] != self._ends.row[end]], dtype=np.intp
+            )
             other = other[self._partner[other] < 0]
             if self._partner[end] >= 0 or len(other) == 0:
                 continue
@@ -290,7 +292,7 @@ def _contours(x: Floats, y: Floats, heights: Floats, hole: Any, rise_m: float) -
     contours = contourpy.contour_generator(x=x, y=y, z=np.ma.masked_array(heights, ~hole), name="serial")
     low, high = heights[hole].min(), heights[hole].max()
     levels = np.arange(np.ceil(low / rise_m), np.floor(high / rise_m) + 1) * rise_m
-    return [LineString(line) for level in levels for line in contours.lines(level) if len(line) > 1]
+    return [LineString(np.asarray(line)) for level in levels for line in contours.lines(level) if len(line) > 1]
 
 
 def _packed(lines: list[LineString], away: _Away, apart_m: float, min_length_m: float) -> list[LineString]:

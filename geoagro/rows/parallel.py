@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import shapely
@@ -191,7 +191,7 @@ def _own_ground(line: LineString, guide: LineString, others: list[LineString]) -
 def _stretches(line: LineString, keep: Any) -> list[LineString]:
     """Pieces of a line made of equal steps, where `keep` holds."""
     step = line.length / len(keep)
-    return [substring(line, a * step, b * step) for a, b in runs(keep)]
+    return [cast(LineString, substring(line, a * step, b * step)) for a, b in runs(keep)]
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 import numpy as np
 import shapely
@@ -173,9 +173,9 @@ def _within_grade(
     cut: list[tuple[str, LineString]] = []
     for line in lines:
         edge, good, blind = _judged(line, surface, limit, gap_m)
-        kept += [substring(line, edge[a], edge[b]) for a, b in runs(good)]
-        cut += [("grade_limit", substring(line, edge[a], edge[b])) for a, b in runs(~good & ~blind)]
-        cut += [("no_elevation", substring(line, edge[a], edge[b])) for a, b in runs(blind)]
+        kept += [cast(LineString, substring(line, edge[a], edge[b])) for a, b in runs(good)]
+        cut += [("grade_limit", cast(LineString, substring(line, edge[a], edge[b]))) for a, b in runs(~good & ~blind)]
+        cut += [("no_elevation", cast(LineString, substring(line, edge[a], edge[b]))) for a, b in runs(blind)]
     return kept, cut
 
 
@@ -255,7 +255,7 @@ def _edges(area: MultiPolygon) -> Floats:
 def _side_bearings(area: MultiPolygon, spacing_m: float) -> Floats:
     """Bearings of the outline's sides, longest first; wiggles below a quarter of the spacing ignored."""
     outline = MultiPolygon([shapely.Polygon(p.exterior) for p in area.geoms])
-    edges = _edges(shapely.multipolygons(shapely.get_parts(outline.simplify(spacing_m / 4))))
+    edges = _edges(MultiPolygon(list(shapely.get_parts(outline.simplify(spacing_m / 4)))))
     step = edges[:, 1] - edges[:, 0]
     bearing = np.degrees(np.arctan2(step[:, 0], step[:, 1])) % 180
     out: Floats = bearing[np.argsort(-np.hypot(*step.T), kind="stable")][:12]

@@ -39,7 +39,7 @@ def work_by_day(tasks: Tasks, plan: Schedule, people: Floats, rule: SeasonRule, 
     hours = plan.share * tasks.frame["hours"].to_numpy()[plan.task]
     work = pd.DataFrame({"day": plan.day, "task": tasks.frame["task"].to_numpy()[plan.task], "hours": hours})
     work["task"] = pd.Categorical(work["task"], TASKS)
-    work = work.groupby(["day", "task"], observed=True, as_index=False)["hours"].sum()
+    work = work.groupby(["day", "task"], observed=True, as_index=False)[["hours"]].sum()
     work = work[work["hours"] > 0]
     return DAYS.frame(
         {

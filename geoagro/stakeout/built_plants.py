@@ -25,7 +25,7 @@ def half_spacing(xy: Floats) -> float:
     """Half of the median distance from plant to plant, between 0.15 and 2 m: farther and a match means little."""
     if len(xy) < 2:
         return _MOST_M
-    nearest = cKDTree(xy).query(xy, k=2)[0][:, 1]
+    nearest = np.asarray(cKDTree(xy).query(xy, k=2)[0])[:, 1]
     return float(np.clip(np.median(nearest) / 2, _LEAST_M, _MOST_M))
 
 
@@ -97,10 +97,10 @@ def survival_table(built: Any, plot: Any | None) -> Any:
     frame = pd.DataFrame({"crop": built["crop"], "row": built["row"], "state": built["state"]})
     frame["plot"] = -1 if plot is None else plot
     lines = [_line("all", 0, frame, by_plots=plot is not None)]
-    for crop, mine in frame.groupby("crop", sort=True):
-        lines.append(_line(str(crop), 0, mine, by_plots=plot is not None))
+    for code, mine in frame.groupby("crop", sort=True):
+        lines.append(_line(str(code), 0, mine, by_plots=plot is not None))
     for (row, crop), mine in frame.groupby(["row", "crop"], sort=True):
-        lines.append(_line(str(crop), int(row), mine, by_plots=False))
+        lines.append(_line(str(crop), int(str(row)), mine, by_plots=False))
     return SURVIVAL.frame({name: [line[k] for line in lines] for k, name in enumerate(SURVIVAL.columns)})
 
 
@@ -117,7 +117,7 @@ def _line(crop: str, row: int, frame: pd.DataFrame, *, by_plots: bool) -> tuple[
 def _by_plots(frame: pd.DataFrame) -> Interval:
     seen = frame[frame["plot"] >= 0]
     counts = pd.DataFrame({"alive": seen["state"] == "alive", "plot": seen["plot"]}).groupby("plot")["alive"]
-    return from_plots(counts.sum().to_numpy(dtype=float), counts.count().to_numpy(dtype=float))
+    return from_plots(counts.sum().to_numpy(dtype=float), counts.count().to_numpy().astype(np.float64))
 
 
 def rows_with_plants(rows: TreeRows, built: Any) -> Any:
@@ -150,6 +150,7 @@ def plot_of(plants_xy: Floats, plots: Any) -> Any:
     out = np.full(len(plants_xy), -1)
     middles = plots[["x", "y"]].to_numpy()
     away, at = cKDTree(middles).query(plants_xy)
+    at = np.asarray(at)
     inside = away <= plots["radius_m"].to_numpy()[at]
     out[inside] = at[inside]
     return out

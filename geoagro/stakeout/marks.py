@@ -163,5 +163,5 @@ def _frame(table: pd.DataFrame, terrain: Terrain | None, crs: Any) -> Any:
     x, y = table["x"].to_numpy(), table["y"].to_numpy()
     heights = None if terrain is None else terrain.heights
     z = np.full(len(x), np.nan) if heights is None else heights.sample(x, y)
-    columns = {name: table[name] for name in table} | {"z": z, "walk": np.zeros(len(x)), "part": np.zeros(len(x))}
+    columns = {str(name): table[name] for name in table} | {"z": z, "walk": np.zeros(len(x)), "part": np.zeros(len(x))}
     return MARKS.frame(columns, geometry=shapely.points(x, y), crs=crs)

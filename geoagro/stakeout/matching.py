@@ -12,7 +12,7 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components, min_weight_full_bipartite_matching
 from scipy.spatial import cKDTree
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 
 _DENSE = 400  # largest cluster solved by the dense solver
 
@@ -86,8 +86,7 @@ def by_place(design_xy: Floats, survey_xy: Floats, *, within_m: float) -> Ints:
     if len(design_xy) == 0 or len(survey_xy) == 0:
         return np.empty((0, 2), dtype=np.int64)
     near = cKDTree(design_xy).sparse_distance_matrix(cKDTree(survey_xy), within_m, output_type="coo_matrix")
-    i, j = near.coords if hasattr(near, "coords") else (near.row, near.col)
-    i, j = i.astype(np.int64), j.astype(np.int64)
+    i, j = np.asarray(near.row, dtype=np.int64), np.asarray(near.col, dtype=np.int64)
     away = np.hypot(*(design_xy[i] - survey_xy[j]).T)
     cluster = _clusters(i, j, len(design_xy), len(survey_xy))
     order = np.lexsort((j, i, cluster))
@@ -124,7 +123,7 @@ def _best(i: Ints, j: Ints, away: Floats, within_m: float) -> Ints:
     return np.column_stack([rows[a[kept]], columns[b[kept]]])
 
 
-def _best_sparse(row: Ints, column: Ints, away: Floats, alone: float) -> tuple[Ints, Ints, Any]:
+def _best_sparse(row: Ints, column: Ints, away: Floats, alone: float) -> tuple[Ints, Ints, Bools]:
     """Solve a large cluster on its sparse graph: each design point may also take a place of its own, alone."""
     designs, surveys = int(row.max()) + 1, int(column.max()) + 1
     own = np.arange(designs)
@@ -135,6 +134,6 @@ def _best_sparse(row: Ints, column: Ints, away: Floats, alone: float) -> tuple[I
         ),
         shape=(designs, surveys + designs),
     )
-    a, b = min_weight_full_bipartite_matching(cost)
+    a, b = (np.asarray(side, dtype=np.int64) for side in min_weight_full_bipartite_matching(cost))
     kept = b < surveys
     return a, np.where(kept, b, 0), kept

@@ -54,10 +54,10 @@ def _one_side(lines: Any, marks: Any, own: Ints, side: str, *, reach_m: float) -
     start = marks[["x", "y"]].to_numpy()
     direction = np.radians(marks["bearing_deg"].to_numpy() + _TURNS[side])
     end = start + reach_m * np.column_stack([np.sin(direction), np.cos(direction)])
-    tapes = shapely.linestrings(np.stack([start, end], axis=1))
+    tapes = np.asarray(shapely.linestrings(np.stack([start, end], axis=1)), dtype=object)
     at, to = STRtree(lines).query(tapes, predicate="intersects")
     at, to = at[to != own[at]], to[to != own[at]]
-    crossings = shapely.intersection(tapes[at], lines[to])
+    crossings = np.asarray(shapely.intersection(tapes[at], lines[to]), dtype=object)
     met = shapely.get_coordinates(shapely.shortest_line(shapely.points(start[at]), crossings)).reshape(-1, 2, 2)[:, 1]
     table = pd.DataFrame({"at": at, "to": to, "x": met[:, 0], "y": met[:, 1], "side": side})
     away = np.hypot(*(met - start[at]).T)

@@ -163,7 +163,7 @@ def spacing_errors(samples: Samples, sigma_m: float, *, rounds: int = _ROUNDS, s
 def _spacing(xy: Floats, samples: Samples) -> Floats:
     if len(samples.before) == 0:
         return np.empty(0)
-    lines = shapely.linestrings(xy, indices=samples.row)
+    lines = np.asarray(shapely.linestrings(xy, indices=samples.row), dtype=object)
     return np.asarray(shapely.distance(_on_tapes(xy, samples.before, samples.share), lines[samples.other]))
 
 

@@ -46,7 +46,8 @@ class Ways:
         nodes = np.vstack([self._corners, ends])
         graph = self._graph(ends)
         n = len(nodes)
-        _, before = dijkstra(graph, directed=False, indices=n - 2, return_predecessors=True)
+        _, before = dijkstra(graph, directed=False, indices=[n - 2], return_predecessors=True)
+        before = before[0]
         path = [n - 1]
         while before[path[-1]] >= 0:
             path.append(int(before[path[-1]]))

@@ -33,7 +33,7 @@ def auto_interval(relief_m: float) -> float:
 def lines_at(surface: Grid, height_m: float) -> list[LineString]:
     """Return the contour lines at one height on the whole grid, through cell centres' values."""
     generator = contour_generator(surface.x, surface.y, surface.values, line_type=LineType.Separate)
-    return [LineString(line) for line in generator.lines(height_m) if len(line) > 1]
+    return [LineString(np.asarray(line)) for line in generator.lines(height_m) if len(line) > 1]
 
 
 def contour_lines(terrain: Terrain, boundary: MultiPolygon, interval_m: float | Literal["auto"] = "auto") -> Any:
@@ -72,7 +72,7 @@ def _layer(surface: Grid, boundary: MultiPolygon, levels: Any, interval: float, 
     shapely.prepare(boundary)
     numbers, geometries = [], []
     for level in levels:
-        raw = [shapely.linestrings(line) for line in generator.lines(level * interval) if len(line) > 1]
+        raw = [LineString(np.asarray(line)) for line in generator.lines(level * interval) if len(line) > 1]
         pieces = _clipped(raw, boundary)
         numbers += [level] * len(pieces)
         geometries += pieces

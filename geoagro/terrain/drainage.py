@@ -108,7 +108,7 @@ def drainage_lines(heights: Grid, area: Grid, *, least_m2: float, width_m: float
     main = through[row, column] >= SHORTEST_M / heights.cell_m
     ends = _below(best[main], row[main], column[main])
     a, b = ((heights.x[c], heights.y[r]) for r, c in ((row[main], column[main]), ends))
-    pieces = shapely.linestrings(np.stack([np.column_stack(a), np.column_stack(b)], axis=1))
+    pieces = np.asarray(shapely.linestrings(np.stack([np.column_stack(a), np.column_stack(b)], axis=1)), dtype=object)
     lines = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(pieces)))
     return shapely.simplify(lines, 0.75 * heights.cell_m)
 

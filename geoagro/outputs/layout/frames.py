@@ -31,7 +31,7 @@ def exclusions_frame(layout: Layout) -> Any:
     """Layer EXCLUSIONS: each exclusion and track inside its own drawing, with its area in the field."""
     site = layout.site
     areas = np.array([item.area for item in site.exclusions], dtype=object)
-    inside = shapely.area(shapely.intersection(areas, site.boundary)) if len(areas) else []
+    inside = shapely.area(shapely.intersection(areas, site.boundary)) if len(areas) else np.zeros(0)
     return EXCLUSIONS.frame(
         {
             "name": [item.name for item in site.exclusions],

@@ -18,11 +18,11 @@ def catalog_text(package: Path) -> str:
     """Write the catalog of all texts in the package; the same code gives the same catalog."""
     catalog = Catalog(project="geoagro", header_comment=_HEADER, charset="utf-8")
     methods = [(room, "python") for room in _ROOMS]
-    for name, _line, message, _comments, context in extract_from_dir(
+    for name, line, message, _comments, context in extract_from_dir(
         package, methods, {}, keywords=_KEYWORDS, directory_filter=lambda _: True
     ):
         if message:
-            catalog.add(message, locations=[(name, None)], context=context)
+            catalog.add(message, locations=[(name, line)], context=context)
     file = io.BytesIO()
     write_po(file, catalog, width=100, omit_header=True, sort_output=True, no_location=True)
     header = f'{_HEADER}\nmsgid ""\nmsgstr ""\n"MIME-Version: 1.0\\n"\n"Content-Type: text/plain; charset=utf-8\\n"\n\n'
