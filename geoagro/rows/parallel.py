@@ -182,7 +182,7 @@ def _own_ground(line: LineString, guide: LineString, others: list[LineString]) -
     """Pieces of a line that lie nearer to their own guide than to any other."""
     if not others:
         return [line]
-    middle = shapely.points(_metre_by_metre(line)[2])
+    middle = np.asarray(shapely.points(_metre_by_metre(line)[2]), dtype=object)
     rival = shapely.distance(middle[:, None], np.array(others, dtype=object)[None, :]).min(axis=1)
     own = shapely.distance(middle, guide) <= rival
     return _stretches(line, own)
