@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "geoagro"
-ROOMS = {"terrain", "ground", "rows", "beds", "places", "plants", "stakeout", "season", "reports"}
+ROOMS = {"terrain", "ground", "rows", "beds", "places", "plants", "light", "yields", "stakeout", "season", "reports"}
 BASE = {"version", "errors", "arrays", "values", "planar"}
 RECORDS = {f"{room}.records" for room in ROOMS}
 ALLOWED = {

@@ -49,6 +49,7 @@ def read_and_plan(design_file: Path, output: Path | None, progress: Progress) ->
         beds,
         read_crop_library(),
         area_ha=layout.site().boundary.area / 1e4,
+        latitude_deg=layout.latitude_deg(),
         progress=progress,
     )
     return SeasonJob(plan, beds, layout.crs, folder)

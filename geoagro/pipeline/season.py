@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from geoagro.pipeline.steps import crops_of, timeline_of
+from geoagro.pipeline.yields import bearings_of, yields_of
 from geoagro.plants.analysis import cover_of_beds
 from geoagro.season.compare import compare_plans
 from geoagro.season.plan import plan_season
@@ -25,6 +26,7 @@ def season_of(
     library: Mapping[str, Crop],
     *,
     area_ha: float,
+    latitude_deg: float | None = None,
     progress: Progress = silent,
 ) -> SeasonPlan:
     """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
@@ -34,6 +36,9 @@ def season_of(
     timeline = timeline_of(design, plants, crops)
     months = min(36, 12 * rule.years)
     cover = cover_of_beds(plants, beds, crops, design.plantings, timeline=timeline, months=months)
+    yields = yields_of(
+        design, crops, latitude_deg=latitude_deg, bearings=bearings_of(beds.tree_beds), progress=progress
+    )
     return plan_season(
         plants,
         beds,
@@ -41,6 +46,7 @@ def season_of(
         cover,
         rule,
         timeline=timeline,
+        yields=yields,
         name=design.name,
         start=start,
         area_ha=area_ha,

@@ -46,6 +46,10 @@ class SeasonCrop:
     caution: str | None
     sources: tuple[tuple[str, str, str, str], ...] = field(default=())
 
+    def whose(self, item: str) -> str:
+        """Say whose value an item is: 'yours' or the 'library' 's."""
+        return "yours" if any(row[0] == item and row[3] == OWN for row in self.sources) else "library"
+
     @property
     def weighed(self) -> bool:
         """Whether material is bought by weight (seed, setts, rhizomes) rather than by the piece."""
@@ -70,12 +74,15 @@ def season_crops(codes: Iterable[str], crops: Mapping[str, Crop], rule: SeasonRu
     missing = [code for code in wanted if code not in crops]
     if missing:
         raise DesignError(f"No crop record for {', '.join(missing)}; add it under `crops` in the design file.")
-    return {code: _settle(code, crops[code], rule.crops.get(code, CropSeason()), rule.hours) for code in wanted}
+    return {
+        code: _settle(code, crops[code], rule.crops.get(code, CropSeason()), rule.hours, rule.region_yield_share)
+        for code in wanted
+    }
 
 
-def _settle(code: str, crop: Crop, own: CropSeason, hours: Hours) -> SeasonCrop:
+def _settle(code: str, crop: Crop, own: CropSeason, hours: Hours, region_share: float) -> SeasonCrop:
     _need(code, crop)
-    notes = _Notes(own, hours)
+    notes = _Notes(own, hours, region_share)
     material, habit = str(crop.material), str(crop.habit)
     bearing = _bearing(crop, own, notes)
     harvest = _yield(crop, own, notes)
@@ -126,8 +133,8 @@ _NEEDLESS = {
 class _Notes:
     """Picks the user's value before the default, and writes down where each came from."""
 
-    def __init__(self, own: CropSeason, hours: Hours) -> None:
-        self.own, self.hours = own, hours
+    def __init__(self, own: CropSeason, hours: Hours, region_share: float) -> None:
+        self.own, self.hours, self.region_share = own, hours, region_share
         self.rows: list[tuple[str, str, str, str]] = []
 
     def told(self) -> list[tuple[str, str, str, str]]:
@@ -223,12 +230,24 @@ def _yield(crop: Crop, own: CropSeason, notes: _Notes) -> Range | None:
     if own.yield_kg is not None:
         value, source = own.yield_kg, OWN
     elif crop.yield_kg is not None:
-        low, likely, high = crop.yield_kg
-        value, source = Range(low=low, likely=likely, high=high), crop.sources.get("yield_kg", "crop record")
+        value, source = _of_region(crop, own, notes)
     else:
         return None
     notes.rows.append(("yield", " ".join(f"{v:g}" for v in value.values), "kg per place", source))
     return value
+
+
+def _of_region(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[Range, str]:
+    """Yield of the crop's record, scaled to the region where it is the library's."""
+    assert crop.yield_kg is not None
+    low, likely, high = crop.yield_kg
+    source = crop.sources.get("yield_kg", "crop record")
+    share = notes.region_share if own.region_yield_share is None else own.region_yield_share
+    if source == OWN or share == 1.0:
+        return Range(low=low, likely=likely, high=high), source
+    return Range(
+        low=low * share, likely=likely * share, high=high * share
+    ), f"{source}; x {share:g} for the region ({OWN})"
 
 
 def _money_rows(own: CropSeason) -> list[tuple[str, str, str, str]]:

@@ -20,7 +20,7 @@ from geoagro.values.timeline import Timeline
 Finding = tuple[str, str, str]
 
 
-def all_findings(work: Work, stands: Any) -> Any:
+def all_findings(work: Work, stands: Any, leverage: Any, *, company: bool) -> Any:
     """Table FINDINGS, warnings first; `stands` are the lots with their days on the ground."""
     dated = dated_tasks(work.tasks, work.plan, work.late)
     rows = [
@@ -30,7 +30,7 @@ def all_findings(work: Work, stands: Any) -> Any:
         *_planted_over(work.timeline),
         *_unpriced(work.crops, work.rule),
         *_cautions(work.crops),
-        ("note", "money", "Prices, wages and yields are assumptions of the user, not a forecast by the program."),
+        *_whose(work.crops, leverage, company=company),
     ]
     rank = {"warning": 0, "caution": 1, "note": 2}
     rows.sort(key=lambda row: rank[row[0]])
@@ -130,6 +130,37 @@ def _planted_over(timeline: Timeline) -> Iterator[Finding]:
                 f"it is harvested by then, from week {ripe} after planting on."
             )
             yield "note", kind.planting, text
+
+
+def _whose(crops: dict[str, SeasonCrop], leverage: Any, *, company: bool) -> Iterator[Finding]:
+    """Say which assumptions are the user's and which the library's, and which single one decides most."""
+    bearing = [c for c in crops.values() if c.yield_kg is not None and c.yield_kg.high > 0]
+    own = [c.code for c in bearing if c.whose("yield") == "yours"]
+    library = [c.code for c in bearing if c.whose("yield") != "yours"]
+    parts = ["Prices, wages, costs and the discount rate are your assumptions."]
+    parts += [f"Yields of {', '.join(own)} are yours."] if own else []
+    if library:
+        parts.append(
+            f"Yields of {', '.join(library)} are the library's good-practice yields, not a forecast; season.region_yield_share scales "
+            "them to your region."
+        )
+    parts.append(
+        "What company, density and shade leave of them comes from the light model (table yields_in_company of the layout)."
+        if company
+        else "Every place is taken to yield as if it stood alone."
+    )
+    yield "note", "money", " ".join(parts)
+    if len(leverage):
+        top = leverage.iloc[0]
+        name = top["subject"] if top["item"] == "hours" else f"the {top['item']} of {top['subject']}"
+        yield (
+            "note",
+            "money",
+            (
+                f"What decides most is {name} ({'your assumption' if top['whose'] == 'yours' else 'from the library'}): from its low to its high "
+                f"end the net present value goes from {top['at_low']:,.0f} to {top['at_high']:,.0f}. Make this figure sure first."
+            ),
+        )
 
 
 def _unpriced(crops: dict[str, SeasonCrop], rule: SeasonRule) -> Iterator[Finding]:

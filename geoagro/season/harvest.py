@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoagro.arrays import Floats
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.task_frame import task_frame
@@ -15,15 +16,15 @@ PICK_DAYS = 28
 """What is picked again and again is planned in portions of four weeks."""
 
 
-def harvest_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
-    """Tasks of harvest for every lot that yields something."""
+def harvest_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock, shares: Floats) -> Any:
+    """Tasks of harvest for every lot that yields something; `shares` is `company.year_shares`."""
     parts = []
     bearing = lots[lots["from_day"] <= lots["to_day"]]  # not planted again before the first harvest
     for code, part in bearing.groupby("crop", sort=False):
         crop = crops[str(code)]
         if crop.yield_kg is None or crop.yield_kg.high == 0:
             continue
-        parts.append(_by_month(part, crop, clock) if crop.perennial else _in_window(part, crop))
+        parts.append(_by_month(part, crop, clock, shares) if crop.perennial else _in_window(part, crop))
     if not parts:
         return lots.iloc[:0].assign(task="harvest")
     frame = pd.concat(parts, ignore_index=True)
@@ -47,7 +48,7 @@ def _in_window(lots: Any, crop: SeasonCrop) -> Any:
     return _harvest(each, count + 1, offset=offset, slack=slack, share=share)
 
 
-def _by_month(lots: Any, crop: SeasonCrop, clock: Clock) -> Any:
+def _by_month(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:
     """In each harvest month, its part of the yield of that year of the plant's life."""
     months = (clock.months - np.datetime64(clock.start, "D")).astype(np.int64)
     number = clock.months.astype("datetime64[M]").astype(np.int64) % 12 + 1
@@ -57,6 +58,8 @@ def _by_month(lots: Any, crop: SeasonCrop, clock: Clock) -> Any:
     lot, month = np.nonzero(in_season & (months >= from_day) & (months <= to_day))
     year = np.maximum((months[month] - plant[lot, 0]) // 365, 0)
     share = np.asarray(crop.bearing)[np.minimum(year, len(crop.bearing) - 1)] / len(crop.harvest_months)
+    of_plan = np.clip(months[month] // 365, 0, shares.shape[1] - 1)
+    share = share * shares[lots["kind"].to_numpy()[lot], of_plan]
     bears = share > 0
     lot, month, share = lot[bears], month[bears], share[bears]
     each = lots.iloc[lot]

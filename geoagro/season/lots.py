@@ -8,14 +8,18 @@ import numpy as np
 import pandas as pd
 
 from geoagro.errors import LayoutError
+from geoagro.season.company import round_share
 from geoagro.values.beds import Beds
 from geoagro.values.season import Repeat
 from geoagro.values.timeline import Timeline
+from geoagro.values.yields import YieldsInCompany
 
 _KEYS = ["planting", "crop", "bed_kind", "row", "bed", "kind"]
 
 
-def field_lots(plants: Any, beds: Beds, timeline: Timeline, repeat: Repeat, *, last: int) -> Any:
+def field_lots(
+    plants: Any, beds: Beds, timeline: Timeline, repeat: Repeat, *, last: int, yields: YieldsInCompany | None = None
+) -> Any:
     """Count the plants of each crop, planting and bed, in walking order, and repeat the vegetable beds.
 
     Parameters
@@ -26,6 +30,8 @@ def field_lots(plants: Any, beds: Beds, timeline: Timeline, repeat: Repeat, *, l
         All rounds on these places.
     repeat
         Shares of the yield by round.
+    yields
+        What company leaves of them; all of it where None.
     last
         Last day of the plan; rounds planted after it are left out.
 
@@ -54,7 +60,7 @@ def field_lots(plants: Any, beds: Beds, timeline: Timeline, repeat: Repeat, *, l
     if len(lost):
         raise LayoutError(f"Plants stand in beds that the layout doesn't hold: {', '.join(map(str, lost[:5]))}.")
     lots["walk"] = lots["walk"].astype(np.int64)
-    lots = lots.merge(_stays(timeline, repeat), on="kind")
+    lots = lots.merge(_stays(timeline, repeat, yields), on="kind")
     lots = lots[(lots["cycle"] == 1) | (lots["plant_day"] <= last)]
     return lots.sort_values(["cycle", "plant_day", "walk", "planting", "crop"], ignore_index=True)
 
@@ -77,14 +83,14 @@ def walking_order(beds: Beds) -> Any:
     return every[["bed", "area_m2", "walk"]]
 
 
-def _stays(timeline: Timeline, repeat: Repeat) -> Any:
+def _stays(timeline: Timeline, repeat: Repeat, yields: YieldsInCompany | None) -> Any:
     """One record per kind and round: its days and its share of the yield."""
     rows = [
         (
             number,
             stay.round,
             *(7 * week for week in (stay.plant_week, stay.harvest_from_week, stay.end_week)),
-            repeat.yield_share[min(stay.round, len(repeat.yield_share)) - 1] if len(kind.stays) > 1 else 1.0,
+            round_share(kind, stay.round, repeat, yields),
         )
         for number, kind in enumerate(timeline.kinds)
         for stay in kind.stays

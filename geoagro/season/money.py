@@ -110,7 +110,7 @@ def plan_money(
     runs = simulate(stakes, rule.simulation)
     costs = {"material": material, "other": other}
     cash = _cash([i.sum(axis=0) for i in income], costs, wages, runs, rule.labour_range, clock=clock)
-    leverage = leverage_table(stakes, list(crops), rule.discount_rate)
+    leverage = leverage_table(stakes, crops, rule)
     return Money(labour, _yields(kg, income, crops, clock), cash, _years(cash, labour, kg, clock), leverage, runs)
 
 

@@ -25,6 +25,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Timeline
+from geoagro.values.yields import YieldsInCompany
 
 
 def plan_season(
@@ -35,6 +36,7 @@ def plan_season(
     rule: SeasonRule,
     *,
     timeline: Timeline | None = None,
+    yields: YieldsInCompany | None = None,
     name: str,
     start: date,
     area_ha: float,
@@ -50,6 +52,8 @@ def plan_season(
         All rounds on the places of `plants`; worked out here where it isn't given.
     cover
         Frame of layer COVER: ground cover of every planted bed by month.
+    yields
+        What company and shade leave of each crop's yield; where None every place yields as if it stood alone.
     start
         Day on which week 0 begins.
     area_ha
@@ -63,7 +67,9 @@ def plan_season(
         Where nothing is planted, or ground cover is missing.
     """
     timeline = timeline or Timeline.of(plants.frame, crops, rule)
-    work = plan_work(plants.frame, beds, crops, cover, rule, timeline=timeline, start=start, progress=progress)
+    work = plan_work(
+        plants.frame, beds, crops, cover, rule, timeline=timeline, yields=yields, start=start, progress=progress
+    )
     progress("season: tables", 0.7)
     when = _when(work)
     what = _what(work)
@@ -85,7 +91,7 @@ def plan_season(
         people=work.people,
         area_ha=area_ha,
     )
-    ground = _ground(work, beds)
+    ground = _ground(work, beds, money.leverage, company=yields is not None)
     return SeasonPlan(name, start, rule, work.people, figures=figures, **when, **what, **books, **ground)
 
 
@@ -123,14 +129,14 @@ def _money(work: Work, what: dict[str, Any], days: Any, area_ha: float) -> Money
     )
 
 
-def _ground(work: Work, beds: Beds) -> dict[str, Any]:
+def _ground(work: Work, beds: Beds, leverage: Any, *, company: bool) -> dict[str, Any]:
     """Tables of the ground, and what was found."""
     stands = standing(work.tasks, work.plan, work.lots, work.crops, work.clock)
     order = _bed_list(beds, work.lots)
     return {
         "bed_months": bed_months(stands, order, work.clock),
         "free_beds": free_beds(stands, order, work.clock),
-        "findings": all_findings(work, stands),
+        "findings": all_findings(work, stands, leverage, company=company),
     }
 
 

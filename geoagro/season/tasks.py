@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoagro.arrays import Floats
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.harvest import harvest_tasks
@@ -47,6 +48,7 @@ def all_tasks(
     days: PlantingDays,
     rule: SeasonRule,
     rates: BedRates,
+    shares: Floats,
 ) -> tuple[Tasks, Any]:
     """List the work on every bed and lot from nursery to harvest, within the plan.
 
@@ -62,7 +64,7 @@ def all_tasks(
         _mulch(beds, rule, rates, clock),
         _weed(beds, cover, rule, rates),
         _prune(lots, crops, clock),
-        harvest_tasks(lots, crops, clock),
+        harvest_tasks(lots, crops, clock, shares),
     ]
     perennial = lots["crop"].map({code: crop.perennial for code, crop in crops.items()})
     return _link(parts, lots, perennial, clock), lots

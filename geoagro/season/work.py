@@ -10,6 +10,7 @@ from typing import Any
 from geoagro.arrays import Floats
 from geoagro.errors import DesignError
 from geoagro.season.clock import Clock, Days, last_day
+from geoagro.season.company import in_company, year_shares
 from geoagro.season.crew import level_with_crew, people_by_day
 from geoagro.season.crops import SeasonCrop, season_crops
 from geoagro.season.lots import field_lots
@@ -23,6 +24,7 @@ from geoagro.values.progress import Progress
 from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Timeline
+from geoagro.values.yields import YieldsInCompany
 
 
 @dataclass(frozen=True)
@@ -73,18 +75,20 @@ def plan_work(
     rule: SeasonRule,
     *,
     timeline: Timeline,
+    yields: YieldsInCompany | None,
     start: date,
     progress: Progress,
 ) -> Work:
     """Settle crops and days, list the tasks, and level them; see `plan_season` for the arguments."""
     progress("season: tasks", 0.0)
-    settled = season_crops(plants["crop"].unique(), crops, rule)
+    settled = in_company(season_crops(plants["crop"].unique(), crops, rule), timeline, yields)
     clock = Clock(start, _first_day(settled, rule), last_day(start, rule.years))
-    wanted = field_lots(plants, beds, timeline, rule.vegetables, last=clock.last)
+    wanted = field_lots(plants, beds, timeline, rule.vegetables, last=clock.last, yields=yields)
     shares = bed_cover(cover, wanted["bed"].unique().tolist())
     days = planting_days(settled, rule.windows, clock)
     rates = bed_rates(rule.hours)
-    tasks, lots = all_tasks(wanted, settled, cover=shares, days=days, rule=rule, rates=rates)
+    by_year = year_shares(timeline, yields, rule.years)
+    tasks, lots = all_tasks(wanted, settled, cover=shares, days=days, rule=rule, rates=rates, shares=by_year)
     progress("season: levelling the work", 0.2)
     people, plan, late = level_with_crew(tasks, rule.crew, days.allowed, clock)
     if not (plan.begin[(tasks.frame["task"] == "plant").to_numpy()] != NEVER).any():

@@ -218,6 +218,10 @@ class Planting(Model):
     after: str | None = Field(None, description="Planted when this other planting is harvested, instead of `week`.")
     gap_weeks: Week = Field(0, description="Weeks between that harvest and this planting.")
     harvest_weeks: tuple[Week, Week] | None = Field(None, description="As in the crop; the crop's own if left out.")
+    measured_yield_kg: dict[str, tuple[Weight, Weight, Weight]] = Field(
+        default_factory=dict,
+        description="Low, likely, high per place by crop, measured in this very mixture; goes before the model of yields.",
+    )
 
     @property
     def codes(self) -> tuple[str, ...]:

@@ -96,7 +96,10 @@ class CropSeason(Model):
         None, description="For perennials: calendar months of harvest; all year round if left out."
     )
     prune_rounds: Annotated[int, Field(ge=0, le=12)] | None = Field(None, description="Prunings a year.")
-    yield_kg: Range | None = Field(None, description="Per place, instead of the recipe's.")
+    yield_kg: Range | None = Field(
+        None, description="Per place grown alone at its usual density, instead of the recipe's."
+    )
+    region_yield_share: Share | None = Field(None, description="As in `season`, for this crop.")
     price: Range | None = Field(None, description="Money per kilogram at the farm gate.")
     sold: Share | None = Field(None, description="Share of the harvest that is sold.")
     unit_cost: Amount | None = Field(None, description="Money per piece of planting material, or per kg where weighed.")
@@ -183,7 +186,9 @@ class Repeat(Model):
     every_weeks: Annotated[int, Field(ge=1)] = 52
     years: Annotated[int, Field(ge=1)] = Field(1, description="Plant the vegetable beds in years 1 to this.")
     yield_share: tuple[Share, ...] = Field(
-        (1.0,), description="Share of the yield in round 1, 2, ... as trees shade the beds; the last one stays."
+        (1.0,),
+        description="Your own share of the yield in round 1, 2, ...; the last one stays. Goes before what the model says of "
+        "rounds; left out, the model says how trees shade them.",
     )
 
 
@@ -226,6 +231,9 @@ class SeasonRule(Model):
     mulch: Literal["never", "at planting", "yearly"] = "at planting"
     prepare_lead_weeks: Amount = Field(2.0, description="Beds are made ready at most this long before planting.")
     vegetables: Repeat = Repeat()
+    region_yield_share: Share = Field(
+        1.0, description="Yields of the region over the library's good-practice yields; scales these, never your own."
+    )
     crops: dict[str, CropSeason] = Field(default_factory=dict)
     costs: tuple[Cost, ...] = ()
     simulation: Simulation = Simulation()

@@ -16,6 +16,7 @@ from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj import CRS
 from shapely import MultiPolygon
 
+from geoagro.crs import to_lonlat
 from geoagro.errors import InputError
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import Design
@@ -94,6 +95,11 @@ class LayoutFile:
             )
         )
         return Site(str(field["name"].iloc[0]), _multi(field.union_all()), exclusions, (), self.crs, (), self.sources)
+
+    def latitude_deg(self) -> float:
+        """Latitude of the field's middle."""
+        middle = shapely.centroid(self.frame(FIELD.name).union_all())
+        return float(to_lonlat(middle.x, middle.y, self.crs)[1])
 
     def differs_from(self, design: Design) -> list[str]:
         """Sections of the design that shape the layout and have been changed since it was written."""

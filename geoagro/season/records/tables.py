@@ -214,6 +214,7 @@ LEVERAGE = LayerSpec(
     (
         Field("subject", "text", "Crop, or all work."),
         Field("item", "text", "'yield', 'price' or 'hours'."),
+        Field("whose", "text", "Whose assumption it is: 'yours' (design file) or 'library' (good practice, model)."),
         Field("at_low", "float", "Net present value with this at its low end in all years, all else likely.", "money"),
         Field(
             "at_high", "float", "Net present value with this at its high end in all years, all else likely.", "money"

@@ -1,0 +1,128 @@
+"""Light and yields of the recipe in company."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.light.capture import Scene, captures
+from geoagro.light.growth import canopy_of
+from geoagro.light.rays import Sky
+from geoagro.plants.section import section_of
+from geoagro.values.design import Design
+from geoagro.values.light import Capture
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
+from geoagro.values.season import CropSeason
+from geoagro.values.section import Key, Section, key_of
+from geoagro.values.timeline import WEEKS_PER_YEAR, Standing, Timeline, bears_for_years
+from geoagro.values.yields import YieldsInCompany
+from geoagro.yields.company import Sight, yields_in_company
+
+_YEARS = 8
+_BEARINGS = np.arange(0.0, 180.0, 45.0)
+_LEAST_SHARE = 0.15
+
+LESS = (4 / 3, 0.3)
+LIKELY = (1.0, 0.5)
+MORE = (2 / 3, 0.7)
+"""Leaf area as a multiple of the likely one, and the share of light from the whole sky: what is less kind to the crops
+below, likely, and kinder (judgement, no source)."""
+
+
+def yields_of(
+    design: Design,
+    crops: Mapping[str, Crop],
+    *,
+    latitude_deg: float | None,
+    bearings: Mapping[float, float],
+    progress: Progress = silent,
+) -> YieldsInCompany:
+    """Give the yields in company of every crop of the recipe, round by round and year by year of the plan.
+
+    Parameters
+    ----------
+    latitude_deg
+        None where no field is known: then an even sky is taken.
+    bearings
+        Bearings of the rows with their shares of the length.
+    """
+    if not design.plantings:
+        return YieldsInCompany((), (), "")
+    section, timeline = section_of(design.beds, design.rows.spacing_m, crops, design.plantings, design.season)
+    recipe = _Recipe(design, crops, section, timeline, _horizon(design, timeline))
+    classes = bearing_classes(bearings)
+    main = max(classes, key=lambda bearing: classes[bearing])
+    low, high = (recipe.captures(latitude_deg, main, which) for which in (LESS, MORE))
+    sights = []
+    for k, (bearing, weight) in enumerate(classes.items()):
+        progress("light and yields", k / len(classes))
+        sights.append(Sight(weight, low, recipe.captures(latitude_deg, bearing, LIKELY), high))
+    sky = "an even sky (no place known)" if latitude_deg is None else f"the sun at latitude {latitude_deg:.1f}"
+    return yields_in_company(sights, crops, design.plantings, sky=sky)
+
+
+def bearing_classes(bearings: Mapping[float, float]) -> dict[float, float]:
+    """Gather bearings into classes of 45 degrees, without rare ones; shares add up to 1.
+
+    >>> bearing_classes({3.0: 50.0, 178.0: 50.0})
+    {0.0: 1.0}
+    """
+    sums = dict.fromkeys(_BEARINGS.tolist(), 0.0)
+    for bearing, length in bearings.items():
+        sums[float(_BEARINGS[int(np.floor((bearing % 180.0) / 45.0 + 0.5)) % len(_BEARINGS)])] += length
+    total = sum(sums.values())
+    kept = {b: s / total for b, s in sums.items() if s >= _LEAST_SHARE * total} if total > 0 else {0.0: 1.0}
+    whole = sum(kept.values())
+    return {bearing: share / whole for bearing, share in kept.items()}
+
+
+def bearings_of(strips: Any) -> dict[float, float]:
+    """Bearing of each tree bed, from the longer side of its outline, with its length."""
+    if not len(strips):
+        return {}
+    corners = shapely.get_coordinates(shapely.oriented_envelope(strips.geometry.to_numpy())).reshape(-1, 5, 2)
+    sides = np.diff(corners[:, :3], axis=1)
+    longer = sides[np.arange(len(sides)), np.argmax(np.hypot(sides[..., 0], sides[..., 1]), axis=1)]
+    degrees = np.round(np.degrees(np.arctan2(longer[:, 0], longer[:, 1])) % 180.0, 1)
+    found: dict[float, float] = {}
+    for bearing, length in zip(degrees.tolist(), strips["length_m"].tolist(), strict=True):
+        found[bearing] = found.get(bearing, 0.0) + length
+    return found
+
+
+@dataclass(frozen=True)
+class _Recipe:
+    """The recipe across the rows, and for how many weeks it is looked at."""
+
+    design: Design
+    crops: Mapping[str, Crop]
+    section: Section
+    timeline: Timeline
+    weeks: float
+
+    def captures(self, latitude_deg: float | None, bearing: float, which: tuple[float, float]) -> tuple[Capture, ...]:
+        """Sum up the light that each kind takes; `which` is one of LESS, LIKELY, MORE."""
+        leaf, diffuse = which
+        sky, kinds = Sky(latitude_deg, diffuse), self.timeline.kinds
+        canopies = {key_of(kind): canopy_of(self.crops[kind.crop], south=sky.south, leaf_factor=leaf) for kind in kinds}
+        month = self.design.start.month if self.design.start else None
+        scene = Scene(self.section, canopies, sky, bearing, month)
+        return captures(scene, kinds, weeks=self.weeks, perennial=_perennial(self.design, self.crops, kinds))
+
+
+def _perennial(design: Design, crops: Mapping[str, Crop], kinds: Sequence[Standing]) -> dict[Key, bool]:
+    own = design.season.crops if design.season else {}
+    return {key_of(kind): bears_for_years(crops[kind.crop], own.get(kind.crop, CropSeason())) for kind in kinds}
+
+
+def _horizon(design: Design, timeline: Timeline) -> float:
+    """Weeks that are looked at: the years of the plan, and as far as a crop that is harvested once stands."""
+    if design.season is not None:
+        return design.season.years * WEEKS_PER_YEAR
+    ends = [stay.end_week for kind in timeline.kinds for stay in kind.stays]
+    return float(min(max(ends, default=0), _YEARS * WEEKS_PER_YEAR))

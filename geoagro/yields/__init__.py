@@ -1,0 +1,1 @@
+"""Yields of crops in company, from the light that they take."""

@@ -1,0 +1,107 @@
+"""Light taken by crowns across an alley: laws, closed forms, and sun hours behind opaque hedges."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geoagro.light.canopy import Crown, light_in
+from geoagro.light.rays import Rays, Sky
+from geoagro.light.sun import day_length_h, position
+
+DOWN = Rays(np.array([0.0]), np.array([1.0]), np.array([1.0]))
+SKY = Sky(-30.0)
+
+crowns = st.lists(
+    st.builds(
+        lambda x, s, r, base, height, opacity: Crown((x,), (s,), r, base * height, height, opacity),
+        st.floats(0, 5), st.floats(0.2, 6), st.floats(0.1, 3), st.floats(0, 0.8), st.floats(0.2, 12), st.floats(0.05, 1),
+    ),
+    min_size=1,
+    max_size=5,
+)  # fmt: skip
+
+
+@settings(max_examples=40, deadline=None)
+@given(crowns, st.integers(1, 12), st.floats(0, 180), st.floats(-0.4, 0.4))
+def test_what_crops_take_and_what_the_ground_gets_is_all_the_light(some, month, bearing, fall):
+    light = light_in(some, 5.0, SKY.rays((month,), bearing).sloped(fall))
+    assert light.captured.sum() + light.ground.mean() == pytest.approx(1.0, abs=1e-9)
+    assert (light.captured >= 0).all()
+    assert (light.ground <= 1 + 1e-9).all()
+    assert (light.incoming <= 1 + 1e-9).all()
+
+
+@settings(max_examples=25, deadline=None)
+@given(crowns, st.integers(1, 12), st.floats(0, 180))
+def test_a_further_crop_never_lets_more_light_reach_the_ground(some, month, bearing):
+    rays = SKY.rays((month,), bearing)
+    assert light_in(some, 5.0, rays).ground.mean() <= light_in(some[:-1], 5.0, rays).ground.mean() + 1e-3
+
+
+def test_an_even_canopy_follows_monsi_and_saeki():
+    """Depth 1.5 (k 0.5, leaf area index 3) lets exp(-1.5) = 0.22313 through from straight above."""
+    lines = tuple(np.arange(0.05, 5, 0.1))
+    even = Crown(lines, (1.0,) * len(lines), 2.0, 0.0, 1.0, 1.5 * 0.1 / (np.pi * 4))
+    assert light_in([even], 5.0, DOWN).ground.mean() == pytest.approx(0.22313, abs=2e-4)
+
+
+def test_a_lone_crown_takes_its_opacity():
+    lone = Crown((5.0,), (1000.0,), 1.0, 0.0, 2.0, 0.8)
+    assert light_in([lone], 10.0, DOWN).captured[0] * 10 * 1000 == pytest.approx(0.8 * np.pi, rel=0.02)
+
+
+def test_one_crop_in_two_names_takes_half_each():
+    whole = Crown((0.0, 1.0), (0.4, 0.4), 0.5, 0.2, 1.5, 0.6)
+    half = Crown((0.0, 1.0), (0.8, 0.8), 0.5, 0.2, 1.5, 0.6)
+    rays = SKY.rays((3,), 20.0)
+    one, two = light_in([whole], 2.0, rays), light_in([half, half], 2.0, rays)
+    assert two.captured == pytest.approx([one.captured[0] / 2] * 2)
+    assert np.allclose(one.ground, two.ground)
+
+
+def test_both_beds_beside_rows_that_run_north_get_the_same_light():
+    hedge = Crown((0.0,), (1.0,), 1.0, 0.5, 4.0, 0.7)
+    for month in (1, 4, 7):
+        ground = light_in([hedge], 5.0, SKY.rays((month,), 0.0)).ground
+        assert np.allclose(ground, ground[::-1], atol=2e-3)
+
+
+def test_the_other_hemisphere_half_a_year_later_is_the_mirror_image():
+    hedge = Crown((1.0,), (1.0,), 1.0, 0.5, 4.0, 0.7)
+    mirrored = Crown((4.0,), (1.0,), 1.0, 0.5, 4.0, 0.7)
+    for month in (1, 6, 9):
+        south = light_in([hedge], 5.0, Sky(-35.0).rays((month,), 90.0)).ground
+        north = light_in([mirrored], 5.0, Sky(35.0).rays(((month + 5) % 12 + 1,), 90.0)).ground
+        assert np.allclose(south, north[::-1], atol=0.012)  # the mean days of the months differ a little
+
+
+@pytest.mark.parametrize(
+    ("latitude", "day", "bearing", "hours"),
+    # opaque endless hedges 4 m high, 5 m apart, middle of the strip: geometry worked out apart from this code
+    [
+        (-30, 172, 90, 0.0), (-30, 172, 0, 2.9), (-30, 355, 90, 10.2), (-30, 355, 0, 4.7),
+        (45, 172, 90, 11.2), (45, 172, 0, 4.5), (45, 355, 90, 0.0), (45, 355, 0, 1.8),
+    ],
+)  # fmt: skip
+def test_hours_of_sun_between_opaque_hedges(latitude, day, bearing, hours):
+    hour = np.arange(0.05, 24, 0.1)
+    elevation, azimuth = position(latitude, day, hour)
+    up = elevation > 0
+    hedge = Crown((0.0,), (0.02,), 0.01, 0.0, 4.0, 1000.0)
+    shift = -np.sin(np.radians(azimuth[up] - bearing)) / np.tan(np.radians(elevation[up]))
+    path = 1 / np.sin(np.radians(elevation[up]))
+    sunny = 0
+    for s, p in zip(shift, path, strict=True):
+        light = light_in([hedge], 5.0, Rays(np.array([s]), np.array([p]), np.ones(1)))
+        sunny += np.interp(2.5, light.x_m, light.ground) > 0.5
+    assert sunny * 0.1 == pytest.approx(hours, abs=0.2)
+    assert sunny * 0.1 <= day_length_h(latitude, day)
+
+
+def test_ground_that_faces_the_sun_keeps_more_of_it():
+    """Rows running east at 30 south, 15 % slope: north of a row is the left side."""
+    trees = Crown((0.0,), (3.0,), 1.5, 0.5, 4.0, 0.7)
+    rays = SKY.rays(tuple(range(1, 13)), 90.0)
+    toward, level, away = (light_in([trees], 5.0, rays.sloped(fall)).ground.mean() for fall in (-0.15, 0.0, 0.15))
+    assert toward > level > away

@@ -1,0 +1,78 @@
+"""Where the sun stands, against published examples and a reference library."""
+
+import numpy as np
+import pytest
+
+from geoagro.light.rays import Sky
+from geoagro.light.sun import MEAN_DAY, day_length_h, declination, extraterrestrial_mj, position, shadow_across_m
+
+
+def test_radiation_and_day_length_are_those_of_the_handbook():
+    """FAO Irrigation and Drainage Paper 56, examples 8 and 9: 3 September (day 246), 20 degrees south."""
+    assert extraterrestrial_mj(-20.0, 246) == pytest.approx(32.2, abs=0.05)
+    assert day_length_h(-20.0, 246) == pytest.approx(11.7, abs=0.05)
+    assert float(declination(246)) == pytest.approx(0.120, abs=5e-4)  # example 8
+
+
+@pytest.mark.parametrize(
+    ("latitude", "month", "expected"),
+    # FAO-56, Annex 2, table 2.6: daily extraterrestrial radiation on the 15th, MJ/m2 (from memory)
+    [(0, 1, 36.2), (0, 6, 33.4), (-30, 1, 43.6), (40, 7, 40.6), (40, 1, 15.0)],
+)
+def test_radiation_by_month_is_that_of_the_handbooks_table(latitude, month, expected):
+    day = int(30.4 * (month - 1) + 15)
+    assert extraterrestrial_mj(latitude, day) == pytest.approx(expected, rel=0.03)
+
+
+def test_the_sun_is_where_the_nrel_algorithm_puts_it():
+    """Reda and Andreas 2004 by pvlib, itself checked on their worked example (zenith 50.11162, azimuth 194.34024)."""
+    pd = pytest.importorskip("pandas")
+    solar = pytest.importorskip("pvlib.solarposition")
+    example = solar.spa_python(
+        pd.DatetimeIndex(["2003-10-17 12:30:30"], tz="Etc/GMT+7"),
+        39.742476, -105.1786, altitude=1830.14, pressure=82000, temperature=11, delta_t=67,
+    )  # fmt: skip
+    assert example["apparent_zenith"].iloc[0] == pytest.approx(50.11162, abs=2e-4)
+    assert example["azimuth"].iloc[0] == pytest.approx(194.34024, abs=2e-4)
+    for latitude in (-30.0, 5.0, 52.0):
+        times = pd.date_range("2027-01-01", "2027-12-31", freq="173min", tz="UTC")
+        true = solar.spa_python(times, latitude, 0.0, how="numpy")
+        hour = times.hour + times.minute / 60 + true["equation_of_time"].to_numpy() / 60
+        day = times.day_of_year.to_numpy()
+        found = np.array([np.ravel(position(latitude, d, h)) for d, h in zip(day, hour, strict=True)])
+        up = true["elevation"].to_numpy() > 3
+        away = _angle(found[up], np.column_stack([true["elevation"], true["azimuth"]])[up])
+        assert away.mean() < 0.5
+        assert away.max() < 1.3
+
+
+def _angle(a, b):
+    """Degrees between directions given as elevation and azimuth."""
+    (h1, a1), (h2, a2) = np.radians(a).T, np.radians(b).T
+    cosine = np.sin(h1) * np.sin(h2) + np.cos(h1) * np.cos(h2) * np.cos(a1 - a2)
+    return np.degrees(np.arccos(np.clip(cosine, -1, 1)))
+
+
+def test_shadows_are_as_long_as_geometry_says():
+    """Hedge 5 m high, sun 30 degrees above the horizon."""
+    assert [shadow_across_m(5, 30, off) for off in (0, 45, 90)] == pytest.approx([0, 6.124, 8.660], abs=5e-4)
+
+
+def test_the_sun_culminates_to_the_north_south_of_the_equator():
+    elevation, azimuth = position(-30.0, 172, 12.0)
+    assert float(azimuth) == pytest.approx(0.0, abs=1e-6) or float(azimuth) == pytest.approx(360.0, abs=1e-6)
+    assert float(elevation) == pytest.approx(90 - 30 - 23.45, abs=0.1)
+
+
+@pytest.mark.parametrize("latitude", [-60, -30, 0, 45, 70])
+def test_rays_of_a_month_add_up_and_come_from_above(latitude):
+    for month in range(1, 13):
+        rays = Sky(latitude).rays((month,), 37.0)
+        assert rays.weight.sum() == pytest.approx(1.0)
+        assert (rays.path >= 1).all()
+        assert np.allclose(rays.sloped(0.0).weight, rays.weight)
+
+
+def test_polar_night_has_sky_but_no_sun():
+    assert len(Sky(85.0).rays((12,), 0.0).weight) == 56
+    assert day_length_h(85.0, MEAN_DAY[11]) == 0
