@@ -58,6 +58,7 @@ from .plants.records.recipe_analysis import RecipeAnalysis as RecipeAnalysis
 from .reports.records.account import Account as Account
 from .rows.records.plan import RowPlan as RowPlan
 from .season.records.tables import SeasonPlan as SeasonPlan
+from .stakeout.plots import PlotRule as PlotRule
 from .stakeout.records.as_built import AsBuilt as AsBuilt
 from .stakeout.records.stakes import StakeOut as StakeOut
 from .values.beds import Beds as Beds

@@ -26,6 +26,7 @@ from geoagro.outputs.season.report import write_report
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.season.spreadsheet import SHEETS, write_sheet
 from geoagro.season.compare import compare_plans
+from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import BED_MONTHS, COMPARISON
 from geoagro.season.rule import season_section
 from geoagro.values.design import Design
@@ -230,7 +231,7 @@ def test_two_designs_are_compared_figure_by_figure(tmp_path):
     wide = cases.plan(spacing_m=6.0)
     table = compare_plans(PLAN, wide).set_index("figure")
     assert table.loc["places of cassava", "first"] == PLAN.material.set_index("crop").loc["cassava", "places"]
-    assert table.loc["net present value, likely", "second"] == wide.figure("net present value, likely")
+    assert table.loc["net present value, likely", "second"] == wide.figure(Key.WORTH)
     assert (table["difference"].dropna() == (table["second"] - table["first"]).dropna()).all()
     assert table.loc["places of cassava", "difference"] < 0
     write_comparison(PLAN, wide, compare_plans(PLAN, wide), tmp_path)

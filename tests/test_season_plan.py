@@ -12,6 +12,7 @@ from geoagro.errors import DesignError, LayoutError
 from geoagro.season.crops import season_crops
 from geoagro.season.lots import walking_order
 from geoagro.season.plan import plan_season
+from geoagro.season.records.figures import Key
 from geoagro.values.plants import Plants
 from geoagro.values.recipe import Crop
 from geoagro.values.season import Range, SeasonRule
@@ -30,7 +31,7 @@ def test_hours_are_the_same_by_day_month_year_and_task():
     total = STANDARD.days["hours"].sum()
     assert STANDARD.labour["hours"].sum() == pytest.approx(total)
     assert STANDARD.years["hours"].sum() == pytest.approx(total)
-    assert STANDARD.figure("work in all years") == pytest.approx(total)
+    assert STANDARD.figure(Key.ALL_WORK) == pytest.approx(total)
     calendar = STANDARD.calendar
     begun_at_the_end = calendar["likely_to"].isna()  # work that the last day of the plan cuts off
     assert (calendar.loc[begun_at_the_end, "latest"] > "2033-02-28").all()
@@ -53,7 +54,7 @@ def test_what_matters_most_starts_from_the_likely_present_value():
     levers = STANDARD.leverage
     assert levers["swing"].is_monotonic_decreasing
     assert set(levers["subject"]) == {"cassava", "sweet_potato", "maize", "lemon", "all work"}
-    likely = STANDARD.figure("net present value, likely")
+    likely = STANDARD.figure(Key.WORTH)
     assert (
         (levers[["at_low", "at_high"]].min(axis=1) <= likely + 1e-6)
         & (levers[["at_low", "at_high"]].max(axis=1) >= likely - 1e-6)

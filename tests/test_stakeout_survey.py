@@ -19,7 +19,7 @@ from geoagro.errors import LayoutError
 from geoagro.stakeout import matching
 from geoagro.stakeout.as_built import as_built
 from geoagro.stakeout.matching import by_place, match
-from geoagro.stakeout.plots import lay_plots
+from geoagro.stakeout.plots import PlotRule, lay_plots
 from geoagro.stakeout.survival import from_count, from_plots, sample_size, wilson
 from geoagro.values.site import SourceFile
 from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey
@@ -318,8 +318,8 @@ def test_plots_lie_in_the_field_apart_and_in_sufficient_number(by_chance):
     _, plants = planted()
     area = shapely.box(EAST, NORTH, EAST + 100, NORTH + 100)
     plots, size = lay_plots(
-        area, plants[["x", "y"]].to_numpy(), crs=UTM, radius_m=3.59, expected=0.8, precision=0.08, correlation=0.05,
-        by_chance=by_chance, seed=1,
+        area, plants[["x", "y"]].to_numpy(), crs=UTM,
+        rule=PlotRule(radius_m=3.59, expected=0.8, precision=0.08, correlation=0.05, by_chance=by_chance, seed=1),
     )  # fmt: skip
     assert len(plots) >= size.plots
     assert shapely.contains_xy(area, plots["x"], plots["y"]).all()
@@ -334,8 +334,8 @@ def test_counting_in_plots_finds_the_survival_of_the_field():
     rows, plants = planted()
     xy = plants[["x", "y"]].to_numpy()
     plots, _ = lay_plots(
-        shapely.box(EAST, NORTH, EAST + 100, NORTH + 100), xy, crs=UTM, radius_m=5.642, expected=0.7, precision=0.1,
-        correlation=0.0, by_chance=False, seed=4,
+        shapely.box(EAST, NORTH, EAST + 100, NORTH + 100), xy, crs=UTM,
+        rule=PlotRule(radius_m=5.642, expected=0.7, precision=0.1, correlation=0.0, seed=4),
     )  # fmt: skip
     lives = np.random.default_rng(8).uniform(size=len(xy)) < 0.7
     result = as_built(survey_of(xy[lives], what="plants"), rows, NO_BEDS, plants=plants, plots=plots, covers="plots")
@@ -349,8 +349,8 @@ def test_counting_in_plots_finds_the_survival_of_the_field():
 def test_more_plots_than_fit_are_refused():
     with pytest.raises(LayoutError, match="fit side by side"):
         lay_plots(
-            shapely.box(0, 0, 30, 30), np.random.default_rng(0).uniform(0, 30, (50, 2)), crs=UTM, radius_m=5.0,
-            expected=0.5, precision=0.02, correlation=0.1, by_chance=False, seed=1,
+            shapely.box(0, 0, 30, 30), np.random.default_rng(0).uniform(0, 30, (50, 2)), crs=UTM,
+            rule=PlotRule(radius_m=5.0, expected=0.5, precision=0.02, correlation=0.1),
         )  # fmt: skip
 
 

@@ -47,12 +47,14 @@ def command(
     plots, size = pipeline.plots_of(
         laid.beds(),
         _chosen(laid.plants(), crops),
-        radius_m=radius,
-        expected=expected,
-        precision=precision,
-        correlation=correlation,
-        by_chance=by_chance,
-        seed=seed,
+        pipeline.PlotRule(
+            radius_m=radius,
+            expected=expected,
+            precision=precision,
+            correlation=correlation,
+            by_chance=by_chance,
+            seed=seed,
+        ),
     )
     written = write_plots(plots, folder / "plots", title=laid.site().name)
     click.echo(

@@ -8,21 +8,9 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from geoagro.season.records.figures import TOLD
 from geoagro.season.records.tables import SeasonPlan
 
-_TOLD = (
-    "planting places",
-    "pieces of planting material",
-    "people",
-    "work in the first year",
-    "busiest week",
-    "harvest, likely",
-    "income, likely",
-    "net present value, likely",
-    "runs with a loss",
-    "break-even, likely",
-    "deepest balance",
-)
 _WIDTH = 100
 _MARKS = {"warning": "!", "caution": "*", "note": "-"}
 
@@ -30,11 +18,11 @@ _MARKS = {"warning": "!", "caution": "*", "note": "-"}
 def season_summary(plan: SeasonPlan, written: Iterable[Path]) -> str:
     """Key figures, what to know first, and where the result is."""
     head = f"{plan.name}, season from {plan.start} over {plan.rule.years} years"
-    read = dict(zip(plan.figures["figure"], plan.figures["reading"], strict=True))
+    told = plan.figures.set_index("key").loc[list(TOLD)]
     return "\n\n".join(
         [
             f"{head}\n" + "=" * len(head),
-            _columns([(name, read[name]) for name in _TOLD]),
+            _columns(list(zip(told["figure"], told["reading"], strict=True))),
             "What to know first\n" + "\n".join(_finding(row) for row in plan.findings.itertuples()),
             "Result\n" + "\n".join(f"  {path}" for path in written),
         ]
@@ -44,11 +32,11 @@ def season_summary(plan: SeasonPlan, written: Iterable[Path]) -> str:
 def comparison_summary(first: SeasonPlan, second: SeasonPlan, table: Any, written: Iterable[Path]) -> str:
     """Put the main figures of both plans side by side, and say where the whole comparison is."""
     names = [first.name, second.name] if first.name != second.name else ["first", "second"]
-    rows = table.set_index("figure")
+    rows = table.set_index("key")
     lines = [("", *names, "difference", "")]
-    for name in _TOLD:
-        row = rows.loc[name]
-        lines.append((name, *(_number(row[k]) for k in ("first", "second", "difference")), row["unit"]))
+    for key in TOLD:
+        row = rows.loc[key]
+        lines.append((row["figure"], *(_number(row[k]) for k in ("first", "second", "difference")), row["unit"]))
     widths = [max(len(line[k]) for line in lines) for k in range(5)]
     body = "\n".join(
         "  " + line[0].ljust(widths[0]) + "  " + "  ".join(line[k].rjust(widths[k]) for k in (1, 2, 3)) + f"  {line[4]}"

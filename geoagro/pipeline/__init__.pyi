@@ -15,6 +15,7 @@ from .rows import rows_compared as rows_compared
 from .rows import rows_of as rows_of
 from .season import season_comparison as season_comparison
 from .season import season_of as season_of
+from .stakes import PlotRule as PlotRule
 from .stakes import built_of as built_of
 from .stakes import plots_of as plots_of
 from .stakes import stakes_of as stakes_of

@@ -7,7 +7,7 @@ from typing import Any
 import shapely
 
 from geoagro.stakeout.as_built import Covers, as_built
-from geoagro.stakeout.plots import lay_plots
+from geoagro.stakeout.plots import PlotRule, lay_plots
 from geoagro.stakeout.records.as_built import AsBuilt, SampleSize
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.stakeout.stake_out import stake_out
@@ -18,6 +18,8 @@ from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 from geoagro.values.survey import Survey
 from geoagro.values.terrain import Terrain
+
+__all__ = ["PlotRule", "built_of", "plots_of", "stakes_of"]
 
 
 def stakes_of(
@@ -61,27 +63,7 @@ def built_of(
     )  # fmt: skip
 
 
-def plots_of(
-    beds: Beds,
-    plants: Any,
-    *,
-    radius_m: float,
-    expected: float,
-    precision: float,
-    correlation: float,
-    by_chance: bool,
-    seed: int,
-) -> tuple[Any, SampleSize]:
+def plots_of(beds: Beds, plants: Any, rule: PlotRule) -> tuple[Any, SampleSize]:
     """Sample plots over all planted ground, with the number that a precision needs."""
     planted = shapely.union_all([*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry])
-    return lay_plots(
-        planted,
-        plants[["x", "y"]].to_numpy(),
-        crs=plants.crs,
-        radius_m=radius_m,
-        expected=expected,
-        precision=precision,
-        correlation=correlation,
-        by_chance=by_chance,
-        seed=seed,
-    )
+    return lay_plots(planted, plants[["x", "y"]].to_numpy(), crs=plants.crs, rule=rule)

@@ -23,10 +23,11 @@ def compare_plans(first: SeasonPlan, second: SeasonPlan) -> Any:
             raise DesignError(
                 f"season.{what} is {a} in one design and {b} in the other; give both the same to compare."
             )
-    both = first.figures.merge(second.figures, on="figure", suffixes=("", "_second"), sort=False)
+    both = first.figures.merge(second.figures, on="key", suffixes=("", "_second"), sort=False)
     parts = [
         pd.DataFrame(
             {
+                "key": both["key"],
                 "figure": both["figure"],
                 "unit": both["unit"],
                 "first": both["value"],
@@ -55,4 +56,9 @@ def _by_crop(first: Any, second: Any, stem: str, unit: str, definition: str) -> 
     crops = sorted({*first.index, *second.index})
     columns = {"first": first.reindex(crops, fill_value=0), "second": second.reindex(crops, fill_value=0)}
     frame = pd.DataFrame({k: v.astype(float).to_numpy() for k, v in columns.items()})
-    return frame.assign(figure=[f"{stem} {crop}" for crop in crops], unit=unit, definition=definition)
+    return frame.assign(
+        key=[f"{stem.replace(' ', '_')}_{crop}" for crop in crops],
+        figure=[f"{stem} {crop}" for crop in crops],
+        unit=unit,
+        definition=definition,
+    )

@@ -10,10 +10,11 @@ import pandas as pd
 from geoagro.season.clock import Clock
 from geoagro.season.finance import break_even, internal_rate, net_present_value
 from geoagro.season.money import Money
+from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import FIGURES
 from geoagro.values.season import SeasonRule
 
-Figure = tuple[str, float, str, str, str]
+Figure = tuple[Key, str, float, str, str, str]
 
 
 def key_figures(
@@ -34,7 +35,8 @@ def key_figures(
         *_worth(money, rule, clock),
         *_chances(money, rule, clock),
     ]
-    return FIGURES.frame({key: [row[k] for row in rows] for k, key in enumerate(FIGURES.columns)})
+    names = ("key", "figure", "value", "unit", "reading", "definition")
+    return FIGURES.frame(dict(zip(names, zip(*rows, strict=True), strict=True)))
 
 
 def _work(clock: Clock, *, material: Any, calendar: Any, days: Any, people: float, area_ha: float) -> list[Figure]:
@@ -46,15 +48,50 @@ def _work(clock: Clock, *, material: Any, calendar: Any, days: Any, people: floa
     late = int(planting["late_days"].max())
     span = (first["likely_to"].max() - first["likely_from"].min()).days + 1
     return [
-        _count("planting places", material["places"].sum(), "places", "All rounds of planting within the plan."),
-        _count("pieces of planting material", material["total"].sum(), "pieces", "Pieces that must stand + spares."),
-        _count("people", people, "people", "Crew that the work is levelled with, without helpers."),
-        _count("work in the first year", first_year, "h", "Hours of all tasks up to a year after the start."),
-        _count("work in the first year per hectare", first_year / area_ha, "h/ha", "The same / area of the field."),
-        _count("work in all years", days["hours"].sum(), "h", "Hours of all tasks within the plan."),
-        ("busiest week", busiest, "person-days", f"{busiest:,.1f} person-days from {week}", "Most work in one week."),
-        _count("planting span", span, "days", "From the first to the last day of planting, first round."),
-        _count("latest planting past its window", late, "days", "Most days that planting ends after its latest day."),
+        _count(
+            Key.PLACES, "planting places", material["places"].sum(), "places", "All rounds of planting within the plan."
+        ),
+        _count(
+            Key.PIECES,
+            "pieces of planting material",
+            material["total"].sum(),
+            "pieces",
+            "Pieces that must stand + spares.",
+        ),
+        _count(Key.PEOPLE, "people", people, "people", "Crew that the work is levelled with, without helpers."),
+        _count(
+            Key.FIRST_YEAR_WORK,
+            "work in the first year",
+            first_year,
+            "h",
+            "Hours of all tasks up to a year after the start.",
+        ),
+        _count(
+            Key.FIRST_YEAR_WORK_PER_HA,
+            "work in the first year per hectare",
+            first_year / area_ha,
+            "h/ha",
+            "The same / area of the field.",
+        ),
+        _count(Key.ALL_WORK, "work in all years", days["hours"].sum(), "h", "Hours of all tasks within the plan."),
+        (
+            Key.BUSIEST_WEEK,
+            "busiest week",
+            busiest,
+            "person-days",
+            f"{busiest:,.1f} person-days from {week}",
+            "Most work in one week.",
+        ),
+        _count(
+            Key.PLANTING_SPAN, "planting span", span, "days", "From the first to the last day of planting, first round."
+        ),
+        _count(
+            Key.LATEST_PLANTING,
+            "latest planting past its window",
+            late,
+            "days",
+            "Most days that planting ends after its latest day.",
+        ),
     ]
 
 
@@ -62,12 +99,26 @@ def _sums(money: Money, rule: SeasonRule) -> list[Figure]:
     years, unit = money.years, rule.currency
     rows = []
     for k in ("low", "likely", "high"):
-        rows.append(_count(f"harvest, {k}", years[f"kg_{k}"].sum(), "kg", f"All crops, all years, {k} yields."))
+        rows.append(
+            _count(
+                Key(f"harvest_{k}"), f"harvest, {k}", years[f"kg_{k}"].sum(), "kg", f"All crops, all years, {k} yields."
+            )
+        )
     for k in ("low", "likely", "high"):
-        rows.append(_count(f"income, {k}", years[f"income_{k}"].sum(), unit, f"{k} yields x share sold x {k} prices."))
-    rows.append(_count("cost of material", years["material"].sum(), unit, "Pieces or kg x unit cost."))
-    rows.append(_count("cost of labour", years["labour_likely"].sum(), unit, "Hours x wage."))
-    rows.append(_count("other costs", years["other"].sum(), unit, "As listed in the design file."))
+        rows.append(
+            _count(
+                Key(f"income_{k}"),
+                f"income, {k}",
+                years[f"income_{k}"].sum(),
+                unit,
+                f"{k} yields x share sold x {k} prices.",
+            )
+        )
+    rows.append(
+        _count(Key.MATERIAL_COST, "cost of material", years["material"].sum(), unit, "Pieces or kg x unit cost.")
+    )
+    rows.append(_count(Key.LABOUR_COST, "cost of labour", years["labour_likely"].sum(), unit, "Hours x wage."))
+    rows.append(_count(Key.OTHER_COSTS, "other costs", years["other"].sum(), unit, "As listed in the design file."))
     return rows
 
 
@@ -77,17 +128,23 @@ def _worth(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     for k in ("low", "likely", "high"):
         worth = float(net_present_value(money.cash[f"net_{k}"], rule.discount_rate))
         meaning = f"Monthly net flows ({k}) discounted to the first month at {rate}."
-        rows.append(_count(f"net present value, {k}", worth, rule.currency, meaning))
+        rows.append(_count(Key(f"net_present_value_{k}"), f"net present value, {k}", worth, rule.currency, meaning))
     irr = internal_rate(money.cash["net_likely"])
     reading = "none, or not unique" if irr is None else f"{100 * irr:.1f} % a year"
     meaning = "Yearly rate at which the net present value (likely) is nought; empty where it isn't unique."
-    rows.append(("internal rate of return", np.nan if irr is None else irr, "1/a", reading, meaning))
+    rows.append((Key.INTERNAL_RATE, "internal rate of return", np.nan if irr is None else irr, "1/a", reading, meaning))
     for k in ("low", "likely", "high"):
         month = int(break_even(money.cash[f"balance_{k}"].to_numpy()))
-        rows.append(_month(f"break-even, {k}", month, clock))
+        rows.append(_month(Key(f"break_even_{k}"), f"break-even, {k}", month, clock))
     lowest = float(min(money.cash["balance_likely"].min(), 0.0))
     rows.append(
-        _count("deepest balance", lowest, rule.currency, "Lowest balance (likely): the money needed before income.")
+        _count(
+            Key.DEEPEST_BALANCE,
+            "deepest balance",
+            lowest,
+            rule.currency,
+            "Lowest balance (likely): the money needed before income.",
+        )
     )
     return rows
 
@@ -98,36 +155,70 @@ def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     months = break_even(balance)
     drawn = f"{rule.simulation.runs} runs, {rule.simulation.shape}, seed {rule.simulation.seed}"
     rows = [
-        _count(f"net present value, {name}", float(np.quantile(worth, q)), rule.currency, f"Quantile {q:g} of {drawn}.")
-        for name, q in (("1 of 10 runs below", 0.1), ("median of runs", 0.5), ("1 of 10 runs above", 0.9))
+        _count(
+            key,
+            f"net present value, {name}",
+            float(np.quantile(worth, q)),
+            rule.currency,
+            f"Quantile {q:g} of {drawn}.",
+        )
+        for key, name, q in (
+            (Key.WORTH_P10, "1 of 10 runs below", 0.1),
+            (Key.WORTH_P50, "median of runs", 0.5),
+            (Key.WORTH_P90, "1 of 10 runs above", 0.9),
+        )
     ]
     error = float(worth.std(ddof=1) / np.sqrt(len(worth)))
-    rows.append(_count("net present value, mean of runs", float(worth.mean()), rule.currency, f"Mean of {drawn}."))
     rows.append(
-        _count("standard error of that mean", error, rule.currency, "Deviation of runs / root of their number.")
+        _count(
+            Key.WORTH_MEAN, "net present value, mean of runs", float(worth.mean()), rule.currency, f"Mean of {drawn}."
+        )
     )
-    rows.append(_share("runs with a loss", float((worth < 0).mean()), "Share of runs with net present value below 0."))
-    rows.append(_share("runs that break even", float((months >= 0).mean()), "Share of runs within the plan."))
+    rows.append(
+        _count(
+            Key.WORTH_ERROR,
+            "standard error of that mean",
+            error,
+            rule.currency,
+            "Deviation of runs / root of their number.",
+        )
+    )
+    rows.append(
+        _share(
+            Key.RUNS_WITH_LOSS,
+            "runs with a loss",
+            float((worth < 0).mean()),
+            "Share of runs with net present value below 0.",
+        )
+    )
+    rows.append(
+        _share(
+            Key.RUNS_BREAKING_EVEN,
+            "runs that break even",
+            float((months >= 0).mean()),
+            "Share of runs within the plan.",
+        )
+    )
     never = len(clock.months)
     middle = int(np.quantile(np.where(months < 0, never, months), 0.5, method="higher"))
-    rows.append(_month("break-even, median of runs", -1 if middle == never else middle, clock))
+    rows.append(_month(Key.BREAK_EVEN_MEDIAN, "break-even, median of runs", -1 if middle == never else middle, clock))
     return rows
 
 
-def _count(name: str, value: Any, unit: str, definition: str) -> Figure:
+def _count(key: Key, name: str, value: Any, unit: str, definition: str) -> Figure:
     if np.isnan(float(value)):
-        return name, np.nan, unit, "not within the plan", definition
+        return key, name, np.nan, unit, "not within the plan", definition
     digits = 0 if abs(float(value)) >= 100 or float(value).is_integer() else 1
-    return name, float(value), unit, f"{float(value):,.{digits}f} {unit}", definition
+    return key, name, float(value), unit, f"{float(value):,.{digits}f} {unit}", definition
 
 
-def _share(name: str, value: float, definition: str) -> Figure:
-    return name, value, "share", f"{100 * value:.1f} %", definition
+def _share(key: Key, name: str, value: float, definition: str) -> Figure:
+    return key, name, value, "share", f"{100 * value:.1f} %", definition
 
 
-def _month(name: str, month: int, clock: Clock) -> Figure:
+def _month(key: Key, name: str, month: int, clock: Clock) -> Figure:
     definition = "Months from the start until the balance stays at or above nought; empty if not within the plan."
     if month < 0:
-        return name, np.nan, "months", "not within the plan", definition
+        return key, name, np.nan, "months", "not within the plan", definition
     since = month - clock.start_month
-    return name, float(since), "months", f"{str(clock.months[month])[:7]} (month {since})", definition
+    return key, name, float(since), "months", f"{str(clock.months[month])[:7]} (month {since})", definition

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -17,17 +18,40 @@ from geoagro.values.stakeout import PLOTS
 _TRIES = 200
 
 
+@dataclass(frozen=True)
+class PlotRule:
+    """How sample plots are laid.
+
+    Attributes
+    ----------
+    radius_m
+        Of a plot, metres.
+    expected
+        Survival expected, a share.
+    precision
+        Half of the width wanted for the interval, a share.
+    correlation
+        Of survival between plants of a plot, 0 to 1.
+    by_chance
+        Plots at random, else on a grid with a random start.
+    seed
+        That chance begins with.
+    """
+
+    radius_m: float = 5.642
+    expected: float = 0.8
+    precision: float = 0.05
+    correlation: float = 0.05
+    by_chance: bool = False
+    seed: int = 1
+
+
 def lay_plots(
     area: Any,
     plants_xy: Floats,
     *,
     crs: Any,
-    radius_m: float,
-    expected: float,
-    precision: float,
-    correlation: float,
-    by_chance: bool,
-    seed: int,
+    rule: PlotRule,
 ) -> tuple[Any, SampleSize]:
     """Lay plots whose middle falls on `area`; each carries the number of plants planned in it.
 
@@ -39,16 +63,17 @@ def lay_plots(
 
     Raises LayoutError where the plots needed don't fit on the area.
     """
+    radius_m = rule.radius_m
     circle = np.pi * radius_m**2
     size = sample_size(
         len(plants_xy),
-        expected=expected,
-        precision=precision,
+        expected=rule.expected,
+        precision=rule.precision,
         plants_per_plot=len(plants_xy) * circle / area.area,
-        correlation=correlation,
+        correlation=rule.correlation,
     )
-    chance = np.random.default_rng(seed)
-    lay = _scattered if by_chance else _on_grid
+    chance = np.random.default_rng(rule.seed)
+    lay = _scattered if rule.by_chance else _on_grid
     middles = lay(area, size.plots, radius_m, chance)
     counts = cKDTree(plants_xy).query_ball_point(middles, radius_m, return_length=True)
     digits = max(len(str(len(middles))), 2)

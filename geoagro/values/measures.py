@@ -10,12 +10,12 @@ from typing import Any
 from geoagro.values.layers import Field, LayerSpec
 
 MEASURE_FIELDS = (
-    Field("key", "text", "Name of the measure for programs; it stays when the words change."),
-    Field("at", "float", "What it is measured at, as its words say; empty where there is but one."),
     Field("measure", "text", "Name of the measure."),
     Field("value", "float", "Value in `unit`."),
     Field("unit", "text", "Unit."),
     Field("definition", "text", "How it is computed."),
+    Field("key", "text", "Name of the measure for programs; it stays when the words change."),
+    Field("at", "float", "What it is measured at, as its words say; empty where there is but one."),
 )
 
 

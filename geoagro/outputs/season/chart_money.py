@@ -13,6 +13,7 @@ from matplotlib.ticker import FuncFormatter
 
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
+from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import SeasonPlan
 
 _SECOND = "#e2711d"
@@ -68,7 +69,7 @@ def draw_leverage(plan: SeasonPlan) -> Figure:
         "What matters most",
         f"Net present value, {plan.rule.currency}, with one assumption at its low (hatched) and high end, all others likely.",
     )
-    base = plan.figure("net present value, likely")
+    base = plan.figure(Key.WORTH)
     for lane, row in enumerate(table.itertuples()):
         for end, hatch in ((row.at_low, "////"), (row.at_high, "")):
             axes.barh(
@@ -132,7 +133,7 @@ def _end_labels(axes: Axes, cash: Any, at: float) -> None:
 
 
 def _break_even(axes: Axes, plan: SeasonPlan, at: Any) -> None:
-    since = plan.figure("break-even, likely")
+    since = plan.figure(Key.BREAK_EVEN)
     if np.isnan(since):
         return
     starts = plan.cash["month"].to_numpy()

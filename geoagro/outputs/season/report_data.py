@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words
+from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.season import TASKS
 
@@ -72,20 +73,20 @@ def table(head: list[str], rows: list[list[str]], *, align: str, sum_row: list[s
 
 
 def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
-    read = dict(zip(plan.figures["figure"], plan.figures["reading"], strict=True))
+    read = plan.reading
     planting = plan.calendar[(plan.calendar["task"] == "plant") & (plan.calendar["cycle"] == 1)]
     begin, end = planting["likely_from"].min(), planting["likely_to"].max()
     span = f"{begin:%Y-%m-%d} to {end:%m-%d}" if begin.year == end.year else f"{day(begin)} to {day(end)}"
     tiles = [
-        ("Planting places", read["planting places"].removesuffix(" places"), "all rounds"),
-        ("Planting", span, f"first round, {read['people']}"),
-        ("Work in the first year", read["work in the first year"], f"busiest week {read['busiest week']}"),
-        ("Harvest, likely", read["harvest, likely"], f"{read['harvest, low']} to {read['harvest, high']}, all years"),
-        ("Breaks even, likely", read["break-even, likely"], f"1 of 2 runs by: {read['break-even, median of runs']}"),
+        ("Planting places", read(Key.PLACES).removesuffix(" places"), "all rounds"),
+        ("Planting", span, f"first round, {read(Key.PEOPLE)}"),
+        ("Work in the first year", read(Key.FIRST_YEAR_WORK), f"busiest week {read(Key.BUSIEST_WEEK)}"),
+        ("Harvest, likely", read(Key.HARVEST), f"{read(Key.HARVEST_LOW)} to {read(Key.HARVEST_HIGH)}, all years"),
+        ("Breaks even, likely", read(Key.BREAK_EVEN), f"1 of 2 runs by: {read(Key.BREAK_EVEN_MEDIAN)}"),
         (
             "Net present value, likely",
-            read["net present value, likely"],
-            f"a loss in {read['runs with a loss']} of the runs",
+            read(Key.WORTH),
+            f"a loss in {read(Key.RUNS_WITH_LOSS)} of the runs",
         ),
     ]
     return [{"name": name, "value": value, "note": note} for name, value, note in tiles]

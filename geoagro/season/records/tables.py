@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from geoagro.season.records.figures import Key
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.season import SeasonRule
 
@@ -204,6 +205,7 @@ FIGURES = LayerSpec(
         Field("unit", "text", "Unit."),
         Field("reading", "text", "The same in words."),
         Field("definition", "text", "How it is computed."),
+        Field("key", "text", "Name of the figure for programs; it stays when the words change."),
     ),
 )
 
@@ -285,6 +287,7 @@ COMPARISON = LayerSpec(
         Field("second", "float", "Value of the second design."),
         Field("difference", "float", "Second - first."),
         Field("definition", "text", "How it is computed."),
+        Field("key", "text", "Name of the figure for programs."),
     ),
 )
 
@@ -339,12 +342,13 @@ class SeasonPlan:
             (RATES, self.rates),
         )
 
-    def figure(self, name: str) -> float:
-        """Value of one key figure.
+    def figure(self, key: Key) -> float:
+        """Value of one key figure."""
+        return float(self._line(key)["value"])
 
-        Raises KeyError where there is no figure of this name.
-        """
-        found = self.figures.loc[self.figures["figure"] == name, "value"]
-        if len(found) != 1:
-            raise KeyError(name)
-        return float(found.iloc[0])
+    def reading(self, key: Key) -> str:
+        """One key figure in words."""
+        return str(self._line(key)["reading"])
+
+    def _line(self, key: Key) -> Any:
+        return self.figures.set_index("key").loc[str(key)]
