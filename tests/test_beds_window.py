@@ -2,14 +2,20 @@
 
 import numpy as np
 import pytest
+from bed_builders import all_of, assert_sound, rows_of
+from pydantic import ValidationError
 from shapely import LineString, box
 
+from geoagro.beds import lay_beds
+from geoagro.beds.room import ALLEY_LENGTH, BED_SHARE, BEDS_LOST, bed_findings, bed_measures, beds_lost_m2
 from geoagro.beds.widths import row_window, working_widths
+from geoagro.ground.leftover import leftover_ground
+from geoagro.ground.limit_costs import limit_costs
 from geoagro.rows.relaxation import Wishes, relax_rows
 from geoagro.rows.slopes import Slopes
-from geoagro.values.design import BedRule
+from geoagro.values.design import BedRule, Design, RowRule
 from geoagro.values.grid import Grid
-from geoagro.values.rows import RowWindow
+from geoagro.values.rows import RowWindow, TreeRows
 
 RULE = BedRule(tree_bed_width_m=1.0, bed_width_m=1.1, path_width_m=0.35)
 
@@ -46,3 +52,65 @@ def nudged_gap(window):
 def test_rows_are_pulled_above_the_need_of_their_beds_whatever_they_aim_at():
     assert nudged_gap(RowWindow(need_m=3.0, aim_m=4.1)) < 4.25
     assert nudged_gap(RowWindow(need_m=4.25, aim_m=4.1)) >= 4.25
+
+
+def rows_apart(distance_m, count=5, length_m=60.0):
+    lines = [LineString([(0, -k * distance_m), (length_m, -k * distance_m)]) for k in range(count)]
+    height = (count - 1) * distance_m
+    return rows_of(lines), all_of(box(0, -height - 0.6, length_m, 0.6))
+
+
+@pytest.mark.parametrize(
+    ("distance_m", "narrowest_m", "beds"),
+    [(4.25, None, 2), (4.20, None, 1), (4.20, 0.30, 2), (4.15, 0.25, 2), (4.13, 0.25, 1), (4.40, 0.25, 2)],
+)
+def test_the_middle_path_narrows_at_pinches_as_far_as_asked_and_no_farther(distance_m, narrowest_m, beds):
+    rows, ground = rows_apart(distance_m)
+    rule = RULE.model_copy(update={"narrowest_path_m": narrowest_m})
+    laid = lay_beds(rows, ground.plantable, rule)
+    assert len(laid.beds) == beds * 4
+    assert_sound(ground, rows, laid, path_m=narrowest_m or 0.35)
+
+
+def test_pinches_add_no_bed_beyond_the_number_that_the_spacing_carries():
+    rule = BedRule(tree_bed_width_m=1.0, bed_width_m=1.1, path_width_m=0.35, narrowest_path_m=0.05)
+    rows, ground = rows_apart(5.5)  # three beds need 5.70 m, 5.40 m with a path of 0.05 m
+    assert len(lay_beds(rows, ground.plantable, rule).beds) == 2 * 4
+
+
+def test_what_alleys_lack_is_measured_and_told_with_what_would_win_it_back():
+    rows, ground = rows_apart(4.20)
+    laid = lay_beds(rows, ground.plantable, RULE)
+    measured = bed_measures(laid, ground.plantable, RULE, 4.5)
+    assert measured[BEDS_LOST] == pytest.approx(4 * 60 * 1.1, rel=0.01)
+    assert measured.at(ALLEY_LENGTH) == pytest.approx({0: 0.0, 1: 240.0, 2: 0.0}, abs=2.0)
+    could = ground.plantable.area * 2 * 1.1 / 4.5
+    assert measured[BED_SHARE] == pytest.approx(laid.beds.area.sum() / could)
+    told = " ".join(f.text for f in bed_findings(laid, RULE, RowRule(spacing_m=4.5)))
+    assert "2 beds between two rows need 4.25 m; rows may stand 4.05 to 4.95 m" in told
+    assert "beds.path_width_m: 0.30 would win" in told
+
+
+def test_a_need_above_the_spacing_is_warned_of():
+    rows, ground = rows_apart(2.6)
+    rows = TreeRows(rows.frame, 2.6, rows.cut)
+    laid = lay_beds(rows, ground.plantable, RULE)
+    found = bed_findings(laid, RULE, RowRule(spacing_m=2.6))
+    assert [f.level for f in found if "need 2.80 m, above the row spacing" in f.text] == ["warning"]
+
+
+def test_a_narrowest_path_wider_than_the_path_is_refused():
+    with pytest.raises(ValidationError, match="must not be above"):
+        BedRule(path_width_m=0.3, narrowest_path_m=0.4)
+
+
+def test_costs_tell_beds_that_alleys_lack_on_a_line_of_their_own():
+    rows, ground = rows_apart(4.20)
+    laid = lay_beds(rows, ground.plantable, RULE)
+    design = Design.model_validate(
+        {"name": "a", "inputs": {"boundary": {"file": "a"}, "elevation": {"file": "a"}}, "beds": RULE.model_dump()}
+    )
+    rest = leftover_ground(ground, laid, rows.cut, spacing_m=4.5)
+    costs = limit_costs(ground, rest, design, beds_lost_m2=beds_lost_m2(laid, RULE, 4.5))
+    assert costs.set_index("reason")["part_of"]["narrow_alley"] == "paths"
+    assert costs.set_index("reason")["setting"]["narrow_alley"] == "beds.path_width_m 0.35"

@@ -3,7 +3,7 @@
 Two rules keep beds apart. Let bed k of a row reach from a(k) to e(k), p be the path.
 
 1. Against another row, every point of the bed keeps at least e(k) + p from that row; the row with the lower
-   number wins the odd bed and needs only a(k) = e(k-1) + p. Were a point in bed k of the winner i and in bed
+   number wins the odd bed and needs only e(k-1) + p. (Here p may be the narrowest path.) Were a point in bed k of the winner i and in bed
    m of j, then e(m) + p <= its distance to i <= e(k) gives m < k, and e(k-1) + p <= its distance to j <= e(m)
    gives k-1 < m: no such point exists, whatever the shape of the rows. The same sum with two points shows
    that a path stays between any two beds.
@@ -62,7 +62,8 @@ def bed_pieces(ground: Alleys, side: Side, order: int) -> Pieces:
     """Find the stretches of one side that carry the bed number `order`, at any length."""
     spare = np.full(len(side.cells), -np.inf)
     widths = ground.widths
-    hopeful = np.flatnonzero(side.across >= widths.outer(order) + widths.inner(order) - widths.give)
+    least = widths.outer(order) + widths.outer(order - 1) + widths.middle(2 * order - 1, ground.spacing_m)
+    hopeful = np.flatnonzero(side.across >= least - widths.give)
     spare[hopeful] = _spare(ground, side.cells.take(hopeful), side.facing[hopeful], side.sign, order)
     fits = spare >= 0
     joined = (side.cells.line[1:] == side.cells.line[:-1]) & fits[1:] & fits[:-1]
@@ -101,7 +102,8 @@ def _spare(ground: Alleys, cells: Stretches, facing: Ints, sign: int, order: int
 def _room(ground: Alleys, cells: Stretches, order: int, some: Ints, shape: Any) -> tuple[Ints, Floats]:
     """Distance to other rows beyond what rule 1 asks: cell and room, for all pairs that are near."""
     widths = ground.widths
-    loser, winner = widths.outer(order) + widths.path, widths.inner(order)
+    loser = widths.outer(order) + widths.middle(2 * order, ground.spacing_m)
+    winner = widths.outer(order - 1) + widths.middle(2 * order - 1, ground.spacing_m)
     cell, segment = ground.rows.pairs(shape, loser + COMFORT_M)
     own = cells.line[some[cell]]
     other = ground.rows.line[segment]

@@ -16,8 +16,8 @@ from geoagro.beds.names import bed_names
 from geoagro.beds.paths import path_frame
 from geoagro.beds.widths import Widths, working_widths
 from geoagro.planar.cutting import largest_parts, on_grid, trim_overlaps, within
-from geoagro.planar.strips import midlines, strips
-from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
+from geoagro.planar.strips import Stretches, midlines, strips
+from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, AlleyRoom, Beds
 from geoagro.values.design import BedRule
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TreeRows
@@ -70,7 +70,31 @@ def lay_beds(rows: TreeRows, plantable: MultiPolygon, rule: BedRule, *, progress
     taken = np.concatenate([trees.geometry.to_numpy(), beds.geometry.to_numpy()])
     paths = path_frame(rows, ground, sides, pieces, beds=taken, plantable=plantable, progress=progress)
     progress("Drawing the paths", 1.0)
-    return Beds(trees, beds, paths)
+    return Beds(trees, beds, paths, _room(ground, sides, pieces))
+
+
+def _room(ground: Alleys, sides: list[Side], pieces: Pieces) -> AlleyRoom:
+    """Distances across alleys between two rows, and the beds there."""
+    parts = []
+    for side in sides:
+        some = side.facing >= 0
+        cells, across = side.cells.take(some), side.across[some]
+        count = sum(_covered(ground, cells, pieces, side.sign, k) for k in range(1, pieces.order.max(initial=0) + 1))
+        first = cells.line < side.facing[some]
+        parts.append((cells.end - cells.begin, across, first, np.zeros(len(cells), dtype=np.int64) + count))
+    return AlleyRoom(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+
+def _covered(ground: Alleys, cells: Stretches, pieces: Pieces, sign: int, order: int) -> Any:
+    """Tell which cells have their middle beside a bed of this side and order."""
+    mine = pieces.take((pieces.sign == sign) & (pieces.order == order)).stretch
+    if not len(mine):
+        return np.zeros(len(cells), dtype=bool)
+    start = np.cumsum(np.append(0.0, ground.lines.lengths[:-1] + 1.0))  # rows one behind the other, apart
+    begin, end = start[mine.line] + mine.begin, start[mine.line] + mine.end
+    middle = start[cells.line] + (cells.begin + cells.end) / 2
+    at = np.searchsorted(begin, middle, side="right") - 1
+    return (at >= 0) & (end[np.maximum(at, 0)] >= middle)
 
 
 def _pieces(ground: Alleys, sides: list[Side], rule: BedRule, progress: Progress) -> Pieces:

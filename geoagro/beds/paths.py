@@ -66,7 +66,7 @@ def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Any:
     usual = max(_DRIFT * ground.spacing_m / 2, ground.widths.reach(ground.widths.from_one_side(ground.spacing_m)))
     far = np.maximum(usual, np.array([ground.widths.reach(k) for k in beds])[last])
     edge = np.array([ground.widths.outer(k) for k in beds])[last]
-    past_middle = edge + 0.4 * ground.widths.path > side.middle  # the odd bed; others keep half a path from it
+    past_middle = edge + 0.4 * ground.widths.narrowest > side.middle  # the odd bed; others keep half a path from it
     far = np.where(past_middle, far, np.minimum(far, side.middle + _OVERLAP_M))
     far = np.minimum(far, _before_centre(ground, side))
     shares = ring_between(line, ground.lines.beside(line, s, 0.0), ground.lines.beside(line, s, side.sign * far))

@@ -14,6 +14,8 @@ from geoagro.values.rows import RowWindow
 class Widths:
     """Fixed distances from a tree row, metres: tree bed, path, bed, path, bed, ... outward.
 
+    `pinched` is what the path in the middle may narrow to where rows pinch it; `path` where None.
+
     >>> w = Widths(tree=1.0, bed=1.0, path=0.3)
     >>> w.inner(1), w.outer(1), w.whole_beds(4.5), w.whole_beds(6.0)
     (0.8, 1.8, 2, 3)
@@ -22,6 +24,16 @@ class Widths:
     tree: float
     bed: float
     path: float
+    pinched: float | None = None
+
+    @property
+    def narrowest(self) -> float:
+        """Width that the path in the middle of an alley may narrow to."""
+        return self.path if self.pinched is None else self.pinched
+
+    def middle(self, beds: int, spacing_m: float) -> float:
+        """Narrowest path in the middle of an alley with so many beds; pinches are for the number that the spacing carries."""
+        return self.narrowest if beds <= self.whole_beds(spacing_m) else self.path
 
     def inner(self, order: int) -> float:
         """Distance from the row to the near edge of its bed number `order`."""
@@ -50,7 +62,7 @@ class Widths:
     @property
     def give(self) -> float:
         """How much narrower than asked a path may be, so that a millimetre doesn't cost a bed."""
-        return min(0.01, self.path / 10)
+        return min(0.01, self.narrowest / 10)
 
 
 def working_widths(rule: BedRule, spacing_m: float) -> Widths:
@@ -60,7 +72,7 @@ def working_widths(rule: BedRule, spacing_m: float) -> Widths:
             f"beds.tree_bed_width_m is {rule.tree_bed_width_m:g} m; it must be below nine tenths of the row "
             f"spacing ({spacing_m:g} m), or the tree beds of two rows meet. Make it narrower, or widen rows.spacing_m."
         )
-    return Widths(rule.tree_bed_width_m, rule.bed_width_m, rule.path_width_m)
+    return Widths(rule.tree_bed_width_m, rule.bed_width_m, rule.path_width_m, rule.narrowest_path_m)
 
 
 ROOM_USED = 0.4

@@ -66,6 +66,7 @@ def costs(table: Any) -> str:
     parts = [
         ("before rows, % of the field", table[table["part_of"] == "field"]),
         ("because of rows, % of the plantable ground", table[table["part_of"] == "plantable"]),
+        ("path where a bed could be, % of the plantable ground", table[table["part_of"] == "paths"]),
     ]
     lines = [
         (words, f"{area:,.0f} m2", f"{100 * share:.1f} %", setting)

@@ -58,7 +58,7 @@ def _costs(layout: Layout) -> str:
     """Unplanted ground by reason; beds and paths are laid by now, so narrow alleys count as well."""
     from geoagro.pipeline import limit_costs_of
 
-    return costs(limit_costs_of(layout.design, layout.ground, layout.unplanted))
+    return costs(limit_costs_of(layout.design, layout.ground, layout.unplanted, layout.beds))
 
 
 def _findings(layout: Layout) -> str:

@@ -11,11 +11,11 @@ from geoagro.values.ground import Ground
 from geoagro.values.reasons import REASONS, reason_of
 
 
-def limit_costs(ground: Ground, unplanted: Any, design: Design) -> Any:
+def limit_costs(ground: Ground, unplanted: Any, design: Design, *, beds_lost_m2: float = 0.0) -> Any:
     """Table LIMIT_COSTS of a complete layer UNPLANTED, in the order in which ground is taken.
 
     Ground left before rows counts as a share of the field, ground left because of them as a share of the
-    plantable ground.
+    plantable ground; so do beds that alleys lack (`beds_lost_m2`), whose ground is path and not unplanted.
     """
     areas = unplanted.groupby("reason")["area_m2"].sum()
     before = set(ground.unplanted["reason"])
@@ -23,16 +23,22 @@ def limit_costs(ground: Ground, unplanted: Any, design: Design) -> Any:
     whole = {"field": ground.boundary.area, "plantable": ground.plantable.area}
     part = ["field" if reason in before else "plantable" for reason in order]
     known = [reason_of(code) for code in order]
-    return LIMIT_COSTS.frame(
-        {
-            "reason": order,
-            "words": [reason.words for reason in known],
-            "setting": [_with_value(design, reason.key) for reason in known],
-            "area_m2": [areas[reason] for reason in order],
-            "part_of": part,
-            "share": [areas[reason] / whole[of] for reason, of in zip(order, part, strict=True)],
-        }
-    )
+    lines = [
+        (
+            reason.code,
+            reason.words,
+            _with_value(design, reason.key),
+            areas[reason.code],
+            of,
+            areas[reason.code] / whole[of],
+        )
+        for reason, of in zip(known, part, strict=True)
+    ]
+    if beds_lost_m2 > 0:
+        words, key = "Beds lost in narrow alleys", _with_value(design, "beds.path_width_m")
+        lines.append(("narrow_alley", words, key, beds_lost_m2, "paths", beds_lost_m2 / whole["plantable"]))
+    columns = zip(*lines, strict=True) if lines else [()] * len(LIMIT_COSTS.columns)
+    return LIMIT_COSTS.frame(dict(zip(LIMIT_COSTS.columns, map(list, columns), strict=True)))
 
 
 def _with_value(design: Design, key: str) -> str:

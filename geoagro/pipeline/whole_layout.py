@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from geoagro.beds.room import bed_findings, bed_measures, beds_lost_m2
 from geoagro.ground.leftover import leftover_ground
 from geoagro.ground.limit_costs import limit_costs
 from geoagro.inputs.design.crop_library import read_crop_library
@@ -19,9 +20,11 @@ from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of,
 from geoagro.pipeline.zones import zones_of
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.quality_table import row_quality
+from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layout import Layout
+from geoagro.values.measures import Measures
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.site import Site
@@ -54,6 +57,8 @@ def lay_out(
         ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons)
     )
     quality = row_quality(rows, ground.plantable, terrain, design.rows, outlet=site.outlet)
+    carried = bed_measures(laid.beds, ground.plantable, design.beds, design.rows.spacing_m)
+    quality = Measures((*quality, *carried))
     return Layout(
         design=design,
         site=site,
@@ -65,6 +70,7 @@ def lay_out(
         unplanted=unplanted,
         contours=contours_of(design, site, terrain),
         tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality=quality),
+        bed_findings=bed_findings(laid.beds, design.beds, design.rows),
         zones=zones_of(design, laid, beds, unplanted, plants),
     )
 
@@ -82,6 +88,6 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
     return lay_out(asked, site, source, read_crop_library(), progress=progress)
 
 
-def limit_costs_of(design: Design, ground: Ground, unplanted: Any) -> Any:
-    """Add up what each limit of the design costs in ground, beds laid: table LIMIT_COSTS."""
-    return limit_costs(ground, unplanted, design)
+def limit_costs_of(design: Design, ground: Ground, unplanted: Any, beds: Beds) -> Any:
+    """Add up what each limit of the design costs in ground, and in beds that alleys lack: table LIMIT_COSTS."""
+    return limit_costs(ground, unplanted, design, beds_lost_m2=beds_lost_m2(beds, design.beds, design.rows.spacing_m))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.values.layers import Field, LayerSpec
 
 _STRIP = (
@@ -35,14 +36,42 @@ PATHS = LayerSpec("paths", "Paths", "Polygon", (Field("path", "text", "Path id."
 
 
 @dataclass(frozen=True)
+class AlleyRoom:
+    """Both sides of every alley between two rows, piece by piece.
+
+    Attributes
+    ----------
+    length_m
+        Length of the piece along its row.
+    distance_m
+        Distance to the row across, at the nearer end.
+    is_first
+        True beside the row that gets the odd bed.
+    beds
+        Beds of its own row beside the piece.
+    """
+
+    length_m: Floats
+    distance_m: Floats
+    is_first: Bools
+    beds: Ints
+
+
+@dataclass(frozen=True)
 class Beds:
     """The three layers of strips; none overlaps another.
 
     `tree_beds` and `beds` carry, beside the polygon, a column `axis`: the LineString along the middle of
     the bed, running the same way as the row it is measured from. It is what plants are placed along and
     is not written to files as a layer of its own.
+
+    Attributes
+    ----------
+    room
+        Distances across the alleys; None where beds weren't laid on real rows.
     """
 
     tree_beds: Any
     beds: Any
     paths: Any
+    room: AlleyRoom | None = None

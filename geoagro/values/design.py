@@ -140,8 +140,17 @@ class BedRule(Model):
     tree_bed_width_m: Length = 1.0
     bed_width_m: Length = 1.0
     path_width_m: Length = Field(0.3, description="Narrowest path; the slack of the alley widens it.")
+    narrowest_path_m: Length | None = Field(
+        None, description="What the path in an alley's middle may narrow to at pinches; path_width_m if left out."
+    )
     min_bed_length_m: Length = 3.0
     skip: Places = Field((), description="Beds that are not laid: rows, alleys, beds, side, area.")
+
+    @model_validator(mode="after")
+    def _pinches_are_narrower(self) -> BedRule:
+        if self.narrowest_path_m is not None and self.narrowest_path_m > self.path_width_m:
+            raise ValueError("narrowest_path_m must not be above path_width_m")
+        return self
 
 
 class OutputRule(Model):

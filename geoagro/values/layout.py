@@ -83,6 +83,8 @@ class Layout:
         Layer CONTOURS.
     zones
         Areas and plants by zone; None where the design has no zones.
+    bed_findings
+        What beds need of the rows' distance, and what was lost.
     """
 
     design: Design
@@ -96,8 +98,9 @@ class Layout:
     contours: Any
     tables: Tables
     zones: ZoneAccount | None = None
+    bed_findings: tuple[Finding, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What reading the files, splitting the ground and placing the plants found."""
-        return self.site.findings + self.ground.findings + self.plants.findings
+        return self.site.findings + self.ground.findings + self.bed_findings + self.plants.findings

@@ -9,11 +9,15 @@ LIMIT_COSTS = LayerSpec(
     "What each limit costs in ground",
     "none",
     (
-        Field("reason", "text", "Reason as in layer unplanted."),
+        Field("reason", "text", "Reason as in layer unplanted; narrow_alley for beds that alleys lack."),
         Field("words", "text", "The reason in words."),
         Field("setting", "text", "Key of the design file that asks for it, with its value; empty if none does."),
         Field("area_m2", "float", "Ground left unplanted for it, on the map plane.", "m2"),
-        Field("part_of", "text", "What the share is of: field (left before rows) or plantable (left because of rows)."),
+        Field(
+            "part_of",
+            "text",
+            "What the share is of: field (left before rows), plantable (left because of rows) or paths (path where a bed could be; share of the plantable area).",
+        ),
         Field("share", "float", "Share of the field's area, or of the plantable area."),
     ),
 )

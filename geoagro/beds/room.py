@@ -1,0 +1,162 @@
+"""What the distance between rows means for beds: how many an alley carries, what is lost, and what would win it back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from shapely import MultiPolygon
+
+from geoagro.arrays import Floats
+from geoagro.beds.widths import Widths, row_window, working_widths
+from geoagro.values.beds import AlleyRoom, Beds
+from geoagro.values.design import BedRule, RowRule
+from geoagro.values.measures import Measures, Quantity
+from geoagro.values.site import Finding, Level
+
+BED_SHARE = Quantity(
+    "bed_share",
+    "bed share",
+    "share",
+    "Area of vegetable beds over what the plantable ground would carry with rows exactly at their spacing.",
+    told=True,
+)
+BEDS_LOST = Quantity(
+    "beds_lost",
+    "beds lost in narrow alleys",
+    "m2",
+    "Area of the beds that alleys between two rows lack against the number that the spacing carries; booked as path.",
+    told=True,
+)
+ALLEY_LENGTH = Quantity(
+    "alley_length", "alleys with {at:.0f} beds", "m", "Length of alley between two rows that carries so many beds."
+)
+
+_TRIAL_M = 0.05
+"""Widths are tried this much smaller, to tell which would win most ground back."""
+_WORTH_SHARE = 0.005
+"""What wins less than this share of the beds isn't worth a word."""
+
+
+def bed_measures(beds: Beds, plantable: MultiPolygon, rule: BedRule, spacing_m: float) -> Measures:
+    """Measure what the alleys carry; nothing where the spacing carries no bed."""
+    widths = working_widths(rule, spacing_m)
+    wanted = widths.whole_beds(spacing_m)
+    if wanted == 0 or beds.room is None:
+        return Measures(())
+    could = plantable.area * wanted * widths.bed / spacing_m
+    with_beds = _lengths(beds.room, wanted)
+    exactly = -np.diff(np.append(with_beds, 0.0))
+    return Measures(
+        (
+            BED_SHARE.is_(float(beds.beds["area_m2"].sum()) / could),
+            BEDS_LOST.is_(beds_lost_m2(beds, rule, spacing_m)),
+            *(ALLEY_LENGTH.is_(metres, at=k) for k, metres in enumerate(exactly)),
+        )
+    )
+
+
+def beds_lost_m2(beds: Beds, rule: BedRule, spacing_m: float) -> float:
+    """Area of the beds that alleys between two rows lack against the number that the spacing carries."""
+    widths = working_widths(rule, spacing_m)
+    wanted = widths.whole_beds(spacing_m)
+    if wanted == 0 or beds.room is None:
+        return 0.0
+    with_beds = _lengths(beds.room, wanted)
+    return float(np.sum(with_beds[0] - with_beds[1:])) * widths.bed
+
+
+def _lengths(room: AlleyRoom, wanted: int) -> Floats:
+    """Metres of alley between two rows with at least 0, 1, 2, ... `wanted` beds.
+
+    Beds are dealt to both rows in turn, so the side of the first row tells of the 1st, 3rd, ... bed.
+    """
+    total = float(room.length_m.sum()) / 2
+    metres = [total]
+    for k in range(1, wanted + 1):
+        side = room.is_first == (k % 2 == 1)
+        length = room.length_m[side]
+        share = float(length[room.beds[side] >= (k + 1) // 2].sum()) / max(float(length.sum()), 1e-9)
+        metres.append(total * share)
+    return np.minimum.accumulate(np.array(metres))
+
+
+def bed_findings(beds: Beds, rule: BedRule, rows: RowRule) -> tuple[Finding, ...]:
+    """Say what beds need, how far apart rows may stand, what is lost, and what would win it back."""
+    spacing_m = rows.spacing_m
+    widths = working_widths(rule, spacing_m)
+    wanted = widths.whole_beds(spacing_m)
+    return (*_need(widths, wanted, rule, rows), *_lost(beds, widths, wanted, rule, spacing_m), *_clipped(beds))
+
+
+def _need(widths: Widths, wanted: int, rule: BedRule, rows: RowRule) -> list[Finding]:
+    d, x = rows.spacing_m, rows.spacing_tolerance
+    found = []
+    if wanted:
+        window = row_window(rule, d, x)
+        need = f"{_beds(wanted)} between two rows need {window.need_m:.2f} m"
+        may = f"rows may stand {(1 - x) * d:.2f} to {(1 + x) * d:.2f} m apart"
+        aim = f" and aim at {window.aim_m:.2f} m" if rows.method == "contour" else ""
+        found.append(Finding("note", "beds", f"{need}; {may}{aim}."))
+    more = widths.need(wanted + 1)
+    if wanted == 0 or more <= (1 + x) * d:
+        level: Level = "warning" if wanted == 0 else "note"
+        text = (
+            f"{_beds(wanted + 1)} between two rows need {more:.2f} m, above the row spacing of {d:g} m, so "
+            f"{'hardly any alley carries one' if wanted == 0 else 'only wide places carry them'}. "
+            f"Set rows.spacing_m to {np.ceil(more * 20 - 1e-6) / 20:g}, or make beds or paths narrower."
+        )
+        found.append(Finding(level, "beds", text))
+    return found
+
+
+def _beds(count: int) -> str:
+    return "One bed" if count == 1 else f"{count} beds"
+
+
+def _lost(beds: Beds, widths: Widths, wanted: int, rule: BedRule, spacing_m: float) -> list[Finding]:
+    lost = beds_lost_m2(beds, rule, spacing_m)
+    if beds.room is None or lost <= _WORTH_SHARE * float(beds.beds["area_m2"].sum()):
+        return []
+    text = f"Alleys lack {lost:,.0f} m2 of beds, being too narrow in places, ending, or leaving pieces too short."
+    best = max(_trials(beds.room, widths, wanted), key=lambda trial: trial[1])
+    if best[1] > _WORTH_SHARE * float(beds.beds["area_m2"].sum()):
+        text += f" {best[0]} would win about {best[1]:,.0f} m2 back."
+    return [Finding("note", "beds", text)]
+
+
+def _trials(room: AlleyRoom, widths: Widths, wanted: int) -> list[tuple[str, float]]:
+    """Name what could be changed, and the area of beds that it wins, by the distances between rows."""
+    step = min(_TRIAL_M, widths.narrowest / 2)
+
+    def wins(spared: Callable[[int], float], narrower: float = 0.0) -> float:
+        total = 0.0
+        for k in range(1, wanted + 1):
+            need = widths.need(k) - (widths.path - widths.narrowest)
+            now, then = (
+                float(room.length_m[room.distance_m >= n - widths.give].sum()) / 2 for n in (need, need - spared(k))
+            )
+            total += then * (widths.bed - narrower) - now * widths.bed
+        return total
+
+    return [
+        (f"beds.path_width_m: {widths.path - step:.2f}", wins(lambda k: (k + 1) * step)),
+        (f"beds.narrowest_path_m: {widths.narrowest - step:.2f} (at pinches only)", wins(lambda _: step)),
+        (f"beds.bed_width_m: {widths.bed - step:.2f}", wins(lambda k: k * step, step)),
+        (f"beds.tree_bed_width_m: {widths.tree - step:.2f}", wins(lambda _: step)),
+    ]
+
+
+def _clipped(beds: Beds) -> list[Finding]:
+    """Tell of tree beds that the edge of the plantable ground cuts."""
+    trees = beds.tree_beds
+    missing = np.maximum(trees["length_m"] * trees["width_m"] - trees["area_m2"], 0.0).to_numpy()
+    cut = missing > np.maximum(0.01 * trees["length_m"] * trees["width_m"], 0.05)
+    if not cut.any():
+        return []
+    worst = trees["bed"].to_numpy()[np.argsort(-missing, kind="stable")[:3]]
+    text = (
+        f"{int(cut.sum())} tree beds are narrower in places, where the edge of the plantable ground cuts them "
+        f"({missing[cut].sum():,.0f} m2; most at {', '.join(worst)}). The rows stay; plants keep inside the bed."
+    )
+    return [Finding("note", "tree beds", text)]
