@@ -15,7 +15,7 @@ from geoagro.values.rows import TREE_ROWS, TreeRows
 def rows_of(lines, spacing_m: float = 4.5) -> TreeRows:
     """Rows numbered in the order given; their measures are left at nought."""
     n = len(lines)
-    blank = {"int": np.arange(1, n + 1), "float": np.zeros(n), "text": [""] * n}
+    blank = {"int": np.arange(1, n + 1), "float": np.zeros(n), "text": [""] * n, "bool": np.zeros(n, dtype=bool)}
     columns = {field.name: blank[field.kind] for field in TREE_ROWS.fields}
     cut = gpd.GeoDataFrame({"reason": []}, geometry=gpd.GeoSeries([], crs=UTM), crs=UTM)
     return TreeRows(TREE_ROWS.frame(columns, geometry=lines, crs=UTM), spacing_m, cut)

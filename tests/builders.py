@@ -62,6 +62,8 @@ def straight_rows(*, spacing_m: float = 4.5, size_m: float = 100.0, slope: float
         "min_radius_m": np.full(n, np.inf),
         "up_rows": ["" if f else str(k) for k, f in enumerate(first)],
         "down_rows": ["" if f else str(k + 2) for k, f in enumerate(last)],
+        "name": [""] * n,
+        "by_hand": [False] * n,
     }
     lines = [LineString([(EAST, v), (EAST + size_m, v)]) for v in y]
     cut = gpd.GeoDataFrame({"reason": []}, geometry=gpd.GeoSeries([], crs=UTM), crs=UTM)

@@ -37,6 +37,7 @@ def rows_from(lines: list[LineString], *, spacing_m: float = 4.5) -> TreeRows:
     n = len(lines)
     texts = {"up_rows": ["" if k == 0 else str(k) for k in range(n)]}
     texts["down_rows"] = ["" if k == n - 1 else str(k + 2) for k in range(n)]
+    texts["name"] = [""] * n
     columns = {name: texts.get(name, np.zeros(n)) for name in TREE_ROWS.columns}
     columns |= {"row": np.arange(1, n + 1), "length_m": shapely.length(np.array(lines))}
     cut = gpd.GeoDataFrame({"reason": []}, geometry=gpd.GeoSeries([], crs=UTM), crs=UTM)

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.beds.widths import Widths
 from geoagro.planar.polylines import Polylines, merge_short_steps
 from geoagro.planar.segments import EVERYWHERE_SHORT_M, Segments, segments_of
@@ -77,13 +77,23 @@ class Side:
 
 def alleys(rows: Any, plantable: MultiPolygon, widths: Widths, spacing_m: float) -> Alleys:
     """Prepare rows (an array of LineStrings) and the plantable ground for questions."""
-    shapes = merge_short_steps(shapely.simplify(np.asarray(rows, dtype=object), SIMPLIFY_M), SHORTEST_STEP_M)
+    shapes = _plain(rows)
     wide = shapely.buffer(plantable, TOUCH_M, join_style="mitre")
     shapely.prepare(wide)
     outline = shapely.get_rings(plantable)
     lines = Polylines.read(shapes, apart_m=TOUCH_M)
     near, edge = (segments_of(some, longest_m=EVERYWHERE_SHORT_M) for some in (shapes, outline))
     return Alleys(shapes, lines, near, edge, wide, widths, spacing_m)
+
+
+def carries_beds(rows: Any) -> Bools:
+    """Tell rows that are long enough, once drawn as simply as beds need, to have a way to go."""
+    enough: Bools = shapely.length(_plain(rows)) > SHORTEST_STEP_M
+    return enough
+
+
+def _plain(rows: Any) -> Any:
+    return merge_short_steps(shapely.simplify(np.asarray(rows, dtype=object), SIMPLIFY_M), SHORTEST_STEP_M)
 
 
 def side_of(ground: Alleys, sign: int, step_m: float) -> Side:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import geopandas as gpd
@@ -10,7 +11,7 @@ import shapely
 from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
-from geoagro.beds.alleys import FACING_REACH, STEP_M, Alleys, Side, alleys, side_of
+from geoagro.beds.alleys import FACING_REACH, STEP_M, Alleys, Side, alleys, carries_beds, side_of
 from geoagro.beds.fit import Pieces, bed_pieces, join_pieces
 from geoagro.beds.names import bed_names
 from geoagro.beds.paths import path_frame
@@ -19,6 +20,7 @@ from geoagro.planar.cutting import largest_parts, on_grid, trim_overlaps, within
 from geoagro.planar.strips import Stretches, midlines, strips
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, AlleyRoom, Beds
 from geoagro.values.design import BedRule
+from geoagro.values.layers import LayerSpec
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TreeRows
 
@@ -55,6 +57,7 @@ def lay_beds(rows: TreeRows, plantable: MultiPolygon, rule: BedRule, *, progress
     LayoutError
         Where tree beds of two rows would touch.
     """
+    rows = replace(rows, frame=rows.frame[carries_beds(rows.frame.geometry)].reset_index(drop=True))
     widths = working_widths(rule, rows.spacing_m)
     crs = rows.frame.crs
     if len(rows.frame) == 0:
@@ -139,7 +142,7 @@ def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPoly
     if len(pieces.stretch):
         middle = _middle(widths, pieces)
         half = pieces.sign * widths.bed / 2
-        beside = on_grid(strips(ground.lines, pieces.stretch, middle - half, middle + half))
+        beside = largest_parts(on_grid(strips(ground.lines, pieces.stretch, middle - half, middle + half)))
         axes = midlines(ground.lines, pieces.stretch, middle)
     else:
         beside, axes = np.array([], dtype=object), np.array([], dtype=object)
@@ -160,7 +163,7 @@ def _tree_frame(rows: TreeRows, widths: Widths, shapes: Any) -> Any:
         "length_m": shapely.length(axes),
         "area_m2": shapely.area(shapes),
     }
-    return _with_axis(TREE_BEDS.frame(columns, geometry=shapes, crs=rows.frame.crs), axes)
+    return _with_ground(TREE_BEDS, columns, shapes, axes, rows.frame.crs)
 
 
 def _bed_frame(rows: TreeRows, widths: Widths, pieces: Pieces, shapes: Any, axes: Any) -> Any:
@@ -176,7 +179,14 @@ def _bed_frame(rows: TreeRows, widths: Widths, pieces: Pieces, shapes: Any, axes
         "order": pieces.order,
         "facing_row": np.where(pieces.facing >= 0, number[pieces.facing], 0),
     }
-    return _with_axis(BEDS.frame(columns, geometry=shapes, crs=rows.frame.crs), axes)
+    return _with_ground(BEDS, columns, shapes, axes, rows.frame.crs)
+
+
+def _with_ground(spec: LayerSpec, columns: dict[str, Any], shapes: Any, axes: Any, crs: Any) -> Any:
+    """Build the layer of the strips that have ground left: rows by hand may double others, or stand off the plantable ground."""
+    some = shapely.area(shapes) > 0
+    kept = {name: np.asarray(values)[some] for name, values in columns.items()}
+    return _with_axis(spec.frame(kept, geometry=shapes[some], crs=crs), np.asarray(axes, dtype=object)[some])
 
 
 def _with_axis(frame: Any, axes: Any) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 from pyproj import CRS
@@ -21,12 +22,13 @@ from geoagro.inputs.files import checksums, find_file
 from geoagro.inputs.raster.file import raster_crs, raster_source_files
 from geoagro.inputs.vector import drawn
 from geoagro.inputs.vector.boundary import read_boundary
+from geoagro.inputs.vector.drawn_rows import drawn_rows, only_where
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features, source_files, vector_crs
 from geoagro.values.design import Design, VectorSource
 from geoagro.values.findings import tell
 from geoagro.values.places import NamedArea
-from geoagro.values.site import Exclusion, Finding, Site, SourceFile
+from geoagro.values.site import DrawnRows, Exclusion, Finding, Site, SourceFile
 
 
 def read_site(design: Design) -> Site:
@@ -53,16 +55,18 @@ def read_site(design: Design) -> Site:
     exclusions, found = _exclusions(design, chosen.crs, area)
     guides, guide_findings = _guides(design, chosen.crs)
     areas, area_findings = _areas(design, chosen.crs, area)
+    rows, row_findings = _rows(design, chosen.crs)
     site = Site(
         name=design.name,
         boundary=area,
         exclusions=exclusions,
         guides=guides,
         crs=chosen.crs,
-        findings=(*findings, *found, *guide_findings, *area_findings),
+        findings=(*findings, *found, *guide_findings, *area_findings, *row_findings),
         areas=areas,
         sources=_sources(design),
         outlet=_outlet(design, chosen.crs),
+        drawn=rows,
     )
     tell(site.findings)
     return site
@@ -144,6 +148,18 @@ def _areas(design: Design, crs: CRS, boundary: MultiPolygon) -> tuple[tuple[Name
     return tuple(areas), tuple(findings)
 
 
+def _rows(design: Design, crs: CRS) -> tuple[DrawnRows | None, tuple[Finding, ...]]:
+    if design.inputs.rows is None:
+        return None, ()
+    features = read_features(design.inputs.rows, key="inputs.rows", folder=design.folder)
+    rows, findings = drawn_rows(features, crs=crs)
+    if design.rows.only_where is None:
+        return rows, findings
+    around = read_features(design.rows.only_where, key="rows.only_where", folder=design.folder)
+    area, found = only_where(around, crs=crs)
+    return replace(rows, only_where=area), (*findings, *found)
+
+
 def _outlet(design: Design, crs: CRS) -> Any | None:
     if design.rows.outlet is None:
         return None
@@ -158,8 +174,12 @@ def _vector_sources(design: Design) -> Iterator[tuple[str, VectorSource]]:
     for name in ("exclusions", "tracks", "guides", "areas"):
         for number, source in enumerate(getattr(given, name), start=1):
             yield f"inputs.{name}[{number}]", source
-    if design.rows.outlet is not None:
-        yield "rows.outlet", design.rows.outlet
+    if given.rows is not None:
+        yield "inputs.rows", given.rows
+    for key in ("outlet", "only_where"):
+        source = getattr(design.rows, key)
+        if source is not None:
+            yield f"rows.{key}", source
 
 
 def _sources(design: Design) -> tuple[SourceFile, ...]:

@@ -96,15 +96,20 @@ def tree_rows_of(
     >>> len(rows.frame)
     6
     """
-    return lay_rows(
+    rows = lay_rows(
         ground,
         terrain,
         design.rows,
         guides=site.guides,
         outlet=site.outlet,
+        drawn=site.drawn,
+        open_ground=site.open_ground,
         window=window_of(design),
         progress=progress,
     )
+    if rows.by_hand is not None:
+        tell(rows.by_hand.findings)
+    return rows
 
 
 def window_of(design: Design) -> RowWindow:

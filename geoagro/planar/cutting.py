@@ -18,8 +18,17 @@ _NOTHING_M2 = 1e-4
 
 
 def on_grid(shapes: Any) -> Any:
-    """Shapes with their corners rounded to the grid."""
-    return shapely.set_precision(shapes, GRID_M, mode="pointwise")
+    """Shapes with their corners rounded to the grid, sound for overlays.
+
+    A strip along a line that doubles back or crosses itself overlaps itself, and rounding can make edges touch; overlays
+    refuse either, so such shapes become the ground that they cover.
+    """
+    rounded = shapely.set_precision(shapes, GRID_M, mode="pointwise")
+    broken = ~shapely.is_valid(rounded)
+    if np.any(broken):
+        rounded = np.asarray(rounded, dtype=object)
+        rounded[broken] = _ground_only(shapely.make_valid(rounded[broken]))
+    return rounded
 
 
 def within(shapes: Any, area: Any) -> Any:

@@ -10,9 +10,10 @@ from shapely import LineString
 
 from geoagro.arrays import Floats
 from geoagro.rows.bends import ease_bends
+from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
 from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import finish_rows
-from geoagro.rows.mending import fill_holes, run_on
+from geoagro.rows.mending import KEEP_OFF, fill_holes, run_on
 from geoagro.rows.quality import (
     SAMPLE_STEP_M,
     RowView,
@@ -39,6 +40,10 @@ ROW_COST_M = 8.0
 """Every row costs its two turns and a wedge at each end: as much as this length of legal row is worth (our choice)."""
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground."""
+
+
+AWAY = 1.001
+"""Rows keep this much more than the least distance from rows that stay, for rounding."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +73,7 @@ def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
     """Hold the hard limits by cutting."""
     rule = task.rule
     held = finish_rows(
-        rows,
+        away_from(rows, task.around.kept, task.nearest_m * AWAY),
         task.plantable,
         task.judged,
         spacing_m=rule.spacing_m,
@@ -80,7 +85,8 @@ def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
     )
     view = _view(held.kept, task)
     share = _share(view, task)
-    cost = ROW_COST_M * len(held.kept) * rule.spacing_m / task.plantable.area
+    joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
+    cost = ROW_COST_M * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
     return Candidate(rows, held, view, share, share - cost)
 
 
@@ -90,8 +96,7 @@ def legal(rows: list[LineString], task: Task) -> float:
 
 
 def _view(rows: list[LineString], task: Task) -> RowView:
-    d, x = task.rule.spacing_m, task.rule.spacing_tolerance
-    return view_rows(rows, task.judged, d, near_m=(1 - x) * d)
+    return view_rows([*task.around.kept, *rows], task.judged, task.rule.spacing_m, near_m=task.nearest_m)
 
 
 def _share(view: RowView, task: Task) -> float:
@@ -118,6 +123,7 @@ def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
         task.fall,
         task.guides,
         task.window,
+        task.around.kept,
     )
     area = task.plantable.buffer(0.3 * rule.spacing_m)
     return relax_rows(rows, Slopes.of(task.judged), area, wishes, steps_m=(RELAX_STEP_M,) * rounds)
@@ -132,17 +138,20 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
     if not found.held.kept:
         return found
     rule, ground = task.rule, Slopes.of(task.smooth)
+    room = task.plantable.buffer(1.5 * rule.spacing_m)
+    if task.around.kept:
+        room = room.difference(zone_around(task.around.kept, [room], KEEP_OFF * rule.spacing_m))
     rows = run_on(
         found.held.kept,
         ground,
-        task.plantable.buffer(1.5 * rule.spacing_m),
+        room,
         spacing_m=rule.spacing_m,
         max_grade=rule.max_grade_pct / 100,
         radius_m=rule.min_turn_radius_m * EASED,
         fall=task.fall,
     )
     rows += fill_holes(
-        rows,
+        [*task.around.kept, *rows],
         ground,
         task.plantable,
         spacing_m=rule.spacing_m,

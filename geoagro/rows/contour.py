@@ -9,6 +9,7 @@ import numpy as np
 from shapely import LineString, MultiPolygon
 
 from geoagro.arrays import Floats
+from geoagro.rows.by_hand.kept import away_from
 from geoagro.rows.candidates import Candidate, cut_to_limits, legal, mended, nudged, straight_if_as_good
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
@@ -16,7 +17,7 @@ from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
-from geoagro.rows.task import Task
+from geoagro.rows.task import NOTHING, Around, Task
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
@@ -54,6 +55,7 @@ def contour_rows(
     guides: Sequence[LineString] = (),
     outlet: Any | None = None,
     window: RowWindow | None = None,
+    around: Around = NOTHING,
     progress: Progress = silent,
 ) -> Lines:
     """Lay candidate sets of rows and keep the one that is worth most: legal ground, less what its row ends cost.
@@ -69,14 +71,17 @@ def contour_rows(
         See `Task`.
     outlet
         Point or line that rows fall toward, where the rule asks for it.
+    around
+        Rows that stay as they are; the others are laid around them, and only those are returned.
     window
         What the beds between rows ask of the rows' distance.
     """
-    task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet), window)
+    task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet), window, around)
     longer = task.hectares <= SMALL_HA if rule.thorough == "auto" else rule.thorough
-    starts, mends = len(BENDS_M) if longer else 1, MENDS[longer]
+    bends, mends = BENDS_M if longer else BENDS_M[:1], MENDS[longer]
+    starts = len(bends) + bool(task.around.earlier)
     found: list[Candidate] = []
-    for draft in _drafts(task, BENDS_M[:starts]):
+    for draft in _drafts(task, bends):
         progress("rows", (len(found) + 0.5) / (starts + mends))
         found.append(cut_to_limits(nudged(draft, task, START_ROUNDS[longer]), task))
     best = max(found, key=_worth)
@@ -84,7 +89,7 @@ def contour_rows(
         best = better
         progress("rows", (starts + number) / (starts + mends))
     progress("rows", 1.0)
-    if task.guides or task.fall is not None:
+    if task.pinned or task.fall is not None:
         return best.held
     return straight_if_as_good(best, task).held
 
@@ -120,11 +125,13 @@ def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]
     start = poisson_start(lattice, wanted_uphill(lattice, task.fall))
     for bend_m in bends_m:
         phi = level_start(
-            lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.guides, task.aim_m)
+            lattice, start, limits, bend_m=bend_m, pinned=pin_guides(lattice, start, task.pinned, task.aim_m)
         )
-        phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, task.guides, task.aim_m))
-        phi = phi if task.guides else centred(lattice, phi)
+        phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, task.pinned, task.aim_m))
+        phi = phi if task.pinned else centred(lattice, phi)
         yield _rows_of(lattice, phi, task, choose=len(bends_m) > 1)
+    if task.around.earlier:
+        yield list(task.around.earlier)
 
 
 def _rows_of(lattice: Lattice, phi: Floats, task: Task, *, choose: bool) -> list[LineString]:
@@ -139,7 +146,8 @@ def _rows_of(lattice: Lattice, phi: Floats, task: Task, *, choose: bool) -> list
             clipped(level_lines(lattice, phi, task.aim_m, phase), task.plantable, task.rule.min_row_length_m), task
         )
 
-    best = 0.0 if task.guides or not choose else max(PHASES, key=share)
+    best = 0.0 if task.pinned or not choose else max(PHASES, key=share)
     lines = clipped(level_lines(lattice, phi, task.aim_m, best), task.plantable.buffer(1.5 * d), 0.5 * d)
+    lines = away_from(lines, task.around.kept, 0.5 * d, 0.5 * d)
     # a ring too short to be a row would only push the rows around it, and could shrink to a point
     return [line for line in lines if not (line.is_closed and line.length < task.rule.min_row_length_m)]

@@ -210,6 +210,7 @@ def _columns(rows: Sequence[LineString], view: RowView, heights: Grid | None, sp
     columns["min_radius_m"] = _each(measured["radius"].min(), len(rows))
     for side in ("up", "down"):
         columns[f"{side}_rows"] = _neighbours(table, side, len(rows))
+    columns |= {"name": [""] * len(rows), "by_hand": np.zeros(len(rows), dtype=bool)}
     return columns
 
 

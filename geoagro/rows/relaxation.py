@@ -59,6 +59,8 @@ FALL_WEIGHT = 0.3
 GIVE_UP_WANTED = 0.25
 """The same for a wanted fall: firmer pulls drag rows off their spacing."""
 GUIDE_WEIGHT = 100.0
+FIXED_WEIGHT = 1e4
+"""So much that no round moves a row that stays."""
 FRESH_ROUNDS = 4
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
 SOLVE_STEPS = 30
@@ -129,6 +131,8 @@ class Wishes:
         Lines that rows near them must run on.
     window
         What the beds between rows ask of the distance; None where nothing is asked.
+    kept
+        Rows that aren't moved; the others keep their distance from them.
     """
 
     spacing_m: float
@@ -139,6 +143,7 @@ class Wishes:
     fall: Fall | None = None
     guides: Sequence[LineString] = ()
     window: RowWindow | None = None
+    kept: Sequence[LineString] = ()
 
 
 def relax_rows(
@@ -158,7 +163,8 @@ def relax_rows(
     shapely.prepare(area)
     spacing_m = wishes.spacing_m
     most = STEP_SHARE * spacing_m
-    rows = list(lines)
+    stay = len(wishes.kept)
+    rows = [*wishes.kept, *lines]
     reach = {"reach_m": REACH * spacing_m}
     for number, step_m in enumerate(steps_m):
         if number % FRESH_ROUNDS == 0:
@@ -178,11 +184,13 @@ def relax_rows(
         caught, across = shift_to_guides(chains.xy, chains.normal, wishes.guides, spacing_m)
         system.add([caught], [1 / spacing_m], across / spacing_m, GUIDE_WEIGHT)
         every = np.arange(len(chains.row))
+        fixed = every[chains.row < stay]
+        system.add([fixed], [1 / most], 0.0, FIXED_WEIGHT)
         system.add([every], [1 / most], 0.0, STAY_WEIGHT)
         matrix, right = system.normal_equations()
         shift, _ = cg(matrix, right, rtol=1e-12, maxiter=SOLVE_STEPS, M=_within_rows(matrix, chains.row))
-        rows = chains.moved(np.clip(shift[chains.unknown], -most, most))
-    return rows
+        rows = [*wishes.kept, *chains.moved(np.clip(shift[chains.unknown], -most, most))[stay:]]
+    return rows[stay:]
 
 
 def _pull_spacing(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Literal, cast
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon
+from shapely import LineString, MultiPolygon, Point
 from shapely.ops import substring
 
 from geoagro.arrays import Floats
@@ -37,6 +38,7 @@ def straight_rows(
     bearing_deg: float | Literal["auto"] = "auto",
     surface: Grid | None = None,
     max_grade_pct: float | None = None,
+    through: Point | None = None,
 ) -> Lines:
     """Lay straight rows, `spacing_m` apart, clipped to the plantable ground.
 
@@ -51,6 +53,8 @@ def straight_rows(
         one (of 16 per spacing) that plants most.
     surface, max_grade_pct
         With both, pieces steeper than this over 10 m are cut (reason grade_limit).
+    through
+        Point that a row runs through, instead of the place that plants most.
 
     Returns
     -------
@@ -69,13 +73,25 @@ def straight_rows(
     )
     along, left = _axes(bearing)
     t = edges @ left
-    first = _first_place(_planted(edges, bearing, spacing_m, min_length_m), t, spacing_m)
+    if through is None:
+        first = _first_place(_planted(edges, bearing, spacing_m, min_length_m), t, spacing_m)
+    else:
+        first = float((shapely.get_coordinates(through)[0] - origin) @ left)
     offsets = np.arange(np.ceil((t.min() - first) / spacing_m), np.floor((t.max() - first) / spacing_m) + 1)
     reach = float(np.abs(edges @ along).max()) + spacing_m
     middle = origin + (first + offsets * spacing_m)[:, None] * left
     ends = np.stack([middle - reach * along, middle + reach * along], axis=1)
     lines = clipped(shapely.linestrings(ends), plantable, SHORTEST_M)
     return limited(lines, spacing_m=spacing_m, min_length_m=min_length_m, surface=surface, max_grade_pct=max_grade_pct)
+
+
+def main_bearing(lines: Sequence[LineString]) -> float:
+    """Bearing (degrees, 0 to 180) that lines run at in the mean of their length, both ways alike."""
+    xy, owner = shapely.get_coordinates(np.asarray(lines, dtype=object), return_index=True)
+    step = np.diff(xy, axis=0)[owner[1:] == owner[:-1]]
+    length = np.hypot(*step.T)
+    twice = 2 * np.arctan2(step[:, 0], step[:, 1])  # opposite ways fall together
+    return float(np.degrees(np.arctan2((length * np.sin(twice)).sum(), (length * np.cos(twice)).sum())) / 2 % 180)
 
 
 def _first_place(totals: Floats, t: Floats, spacing_m: float) -> float:

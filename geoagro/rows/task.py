@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from shapely import LineString, MultiPolygon
 
@@ -10,6 +11,28 @@ from geoagro.rows.fall import Fall
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.rows import RowWindow
+
+
+@dataclass(frozen=True)
+class Around:
+    """Rows given by hand, which others are laid around.
+
+    Attributes
+    ----------
+    kept
+        Rows that stay as they are.
+    earlier
+        Rows that stood where the field is laid anew: a start among others.
+    edge
+        Outline of what is laid anew, where new rows should join those that stay; None where that isn't asked for.
+    """
+
+    kept: tuple[LineString, ...] = ()
+    earlier: tuple[LineString, ...] = ()
+    edge: Any | None = None
+
+
+NOTHING = Around()
 
 
 @dataclass(frozen=True)
@@ -26,6 +49,8 @@ class Task:
         Heights smoothed little: what grades are held on.
     guides
         Lines that a row must run on.
+    around
+        Rows that stay as they are.
     fall
         Wanted fall along rows; None for level rows.
     window
@@ -39,11 +64,22 @@ class Task:
     guides: tuple[LineString, ...] = ()
     fall: Fall | None = None
     window: RowWindow | None = None
+    around: Around = NOTHING
 
     @property
     def aim_m(self) -> float:
         """Distance between rows on even ground."""
         return self.rule.spacing_m if self.window is None else self.window.aim_m
+
+    @property
+    def nearest_m(self) -> float:
+        """Least distance between rows, metres."""
+        return (1 - self.rule.spacing_tolerance) * self.rule.spacing_m
+
+    @property
+    def pinned(self) -> tuple[LineString, ...]:
+        """Lines that the row field has a row on."""
+        return (*self.guides, *self.around.kept)
 
     @property
     def hectares(self) -> float:

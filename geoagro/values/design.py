@@ -79,6 +79,9 @@ class Inputs(Model):
     tracks: tuple[TrackSource, ...] = ()
     guides: tuple[VectorSource, ...] = ()
     areas: tuple[AreaSource, ...] = ()
+    rows: VectorSource | None = Field(
+        None, description="Rows drawn or edited by hand, e.g. layer tree_rows of a layout."
+    )
     working_crs: str | None = Field(None, description="Force a projected metric CRS, e.g. 'EPSG:32633'.")
 
     @model_validator(mode="after")
@@ -103,7 +106,7 @@ class GroundRule(Model):
 class RowRule(Model):
     """How tree rows are laid."""
 
-    method: Literal["contour", "straight", "guide"] = "contour"
+    method: Literal["contour", "straight", "guide", "drawn"] = "contour"
     spacing_m: Length = 4.5
     spacing_tolerance: Share = Field(0.10, description="Share of the spacing that a row may drift off.", gt=0, le=0.4)
     max_grade_pct: Percent = Field(4.0, description="Hard limit over any 10 m along a row.", gt=0)
@@ -119,6 +122,9 @@ class RowRule(Model):
     break_at_drainage: bool = Field(False, description="Rows end where water gathers.")
     drainage_area_ha: float = Field(
         DRAINAGE_AREA_HA, description="Ground that drains through a line before rows end at it.", gt=0, le=1000
+    )
+    only_where: VectorSource | None = Field(
+        None, description="Polygons: rows are laid anew inside them, those of inputs.rows stay elsewhere."
     )
 
     @model_validator(mode="after")
@@ -194,6 +200,15 @@ class Design(Model):
 
     @model_validator(mode="after")
     def _method_has_its_lines(self) -> Design:
-        if self.rows.method == "guide" and not self.inputs.guides:
+        rule, drawn = self.rows, self.inputs.rows is not None
+        if rule.method == "guide" and not (self.inputs.guides or drawn):
             raise ValueError("rows.method: guide needs a line to follow; give `inputs.guides` with a file")
+        if rule.method == "drawn" and not drawn:
+            raise ValueError("rows.method: drawn takes rows from a file; give `inputs.rows` with a file and layer")
+        if rule.only_where is not None and not drawn:
+            raise ValueError(
+                "rows.only_where keeps earlier rows elsewhere; give `inputs.rows` with their file and layer"
+            )
+        if rule.only_where is not None and rule.method == "drawn":
+            raise ValueError("rows.method: drawn lays nothing anew; take out rows.only_where, or choose another method")
         return self

@@ -103,4 +103,5 @@ class Layout:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What reading the files, splitting the ground and placing the plants found."""
-        return self.site.findings + self.ground.findings + self.bed_findings + self.plants.findings
+        by_hand = self.rows.by_hand.findings if self.rows.by_hand else ()
+        return self.site.findings + self.ground.findings + by_hand + self.bed_findings + self.plants.findings

@@ -8,13 +8,14 @@ from typing import Any
 from shapely import LineString
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.site import Finding
 
 TREE_ROWS = LayerSpec(
     "tree_rows",
     "Tree rows",
     "LineString",
     (
-        Field("row", "int", "Row number, counted from the top of the field."),
+        Field("row", "int", "Row number: counted from the top of the field, or as it was given by hand."),
         Field("length_m", "float", "Length on the map plane.", "m"),
         Field("height_m", "float", "Mean height.", "m"),
         Field("grade_p50_pct", "float", "Median grade along the row over 10 m.", "%"),
@@ -29,15 +30,76 @@ TREE_ROWS = LayerSpec(
         Field("min_radius_m", "float", "Tightest radius of the row's curve over 5 m.", "m"),
         Field("up_rows", "text", "Numbers of the neighbouring rows upslope, comma-separated."),
         Field("down_rows", "text", "Numbers of the neighbouring rows downslope, comma-separated."),
+        Field("name", "text", "Name given by hand; stays with the row."),
+        Field("by_hand", "bool", "Given by hand (inputs.rows) and kept as it was."),
     ),
 )
+
+
+ROW_LIMITS = LayerSpec(
+    "row_limits",
+    "Limits that rows given by hand break",
+    "LineString",
+    (
+        Field("row", "int", "Row number."),
+        Field(
+            "limit",
+            "text",
+            "grade_limit, spacing_limit (too near), spacing_tolerance (too far), turn_radius, short_row, crosses_itself, "
+            "not_plantable (no bed there).",
+        ),
+        Field("from_m", "float", "Where it begins, along the row.", "m"),
+        Field("to_m", "float", "Where it ends, along the row.", "m"),
+        Field("worst", "float", "Worst value there, in `unit`."),
+        Field("allowed", "float", "What the design allows, in `unit`."),
+        Field("unit", "text", "Unit of both."),
+        Field("x", "float", "Easting of the worst place, working CRS.", "m"),
+        Field("y", "float", "Northing of the worst place, working CRS.", "m"),
+        Field("setting", "text", "Key of the design file that asks for it."),
+    ),
+)
+
+GUIDES = LayerSpec(
+    "guides",
+    "Guide lines and how far rows follow them",
+    "LineString",
+    (
+        Field("guide", "int", "Number of the guide, in the order of the design and its files."),
+        Field("length_m", "float", "Length as drawn.", "m"),
+        Field("followed_m", "float", "Length on which a row runs within 0.1 m of it.", "m"),
+        Field("followed", "float", "The same as a share of the length on plantable ground."),
+        Field("outside_m", "float", "Length off the plantable ground, where no row may stand.", "m"),
+        Field("rows", "text", "Numbers of the rows that follow it, comma-separated."),
+        Field("why_not", "text", "Why the rest isn't followed: metres by reason, and what would help."),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class HandNotes:
+    """What became of rows and guides given by hand.
+
+    Attributes
+    ----------
+    guides
+        Layer GUIDES.
+    limits
+        Layer ROW_LIMITS.
+    findings
+        What was trimmed, joined or renumbered, and a sentence for each kind of broken limit.
+    """
+
+    guides: Any
+    limits: Any
+    findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
 class TreeRows:
     """Layer TREE_ROWS plus what had to be left out.
 
-    Rows are simple LineStrings, 2D, in the working CRS, ordered by `row` (1, 2, ...). Each runs with the
+    Rows are simple LineStrings, 2D, in the working CRS, ordered by `row` (1, 2, ...; with rows by hand numbers may be
+    missing, and needn't go down the field). Each runs with the
     upslope side on its LEFT, so "up" and "left" name the same side (on level ground: the left side).
 
     Attributes
@@ -48,11 +110,14 @@ class TreeRows:
         Wanted horizontal distance between rows.
     cut
         Frame with `reason` and line geometry: pieces of row that a limit forbade (empty if none).
+    by_hand
+        What became of rows and guides given by hand; None if there were none.
     """
 
     frame: Any
     spacing_m: float
     cut: Any
+    by_hand: HandNotes | None = None
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+import shapely
 from shapely import LineString, MultiPolygon
 
 from geoagro.values.layers import Field, LayerSpec
@@ -70,6 +71,28 @@ class Finding:
 
 
 @dataclass(frozen=True)
+class DrawnRows:
+    """Rows given by hand, in the working CRS, in the order of the file.
+
+    Attributes
+    ----------
+    lines
+        2D, at least a centimetre long, not yet trimmed to the field.
+    numbers
+        Row number that each had before; 0 where it had none.
+    names
+        Name given to each; empty where it has none.
+    only_where
+        Ground that is laid anew; None where all of it is.
+    """
+
+    lines: tuple[LineString, ...]
+    numbers: tuple[int, ...]
+    names: tuple[str, ...]
+    only_where: MultiPolygon | None = None
+
+
+@dataclass(frozen=True)
 class Site:
     """The field and what is drawn on it, all in one projected metric CRS.
 
@@ -104,3 +127,11 @@ class Site:
     sources: tuple[SourceFile, ...] = ()
     outlet: Any | None = None
     areas: tuple[NamedArea, ...] = ()
+    drawn: DrawnRows | None = None
+
+    @property
+    def open_ground(self) -> MultiPolygon:
+        """The field without what is kept free: as far as a row drawn by hand may reach."""
+        kept = shapely.union_all([item.area for item in self.exclusions])
+        parts = shapely.get_parts(shapely.difference(self.boundary, kept))
+        return MultiPolygon([part for part in parts if part.geom_type == "Polygon"])

@@ -9,6 +9,7 @@ from geoagro.outputs.drawing.looks import Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.provenance import FINDINGS, SOURCE, findings_table, source_table
 from geoagro.outputs.layout.frames import exclusions_frame, field_frame, plantable_frame
+from geoagro.outputs.layout.hand_layers import hand_layers
 from geoagro.plants.records.recipe_analysis import RECIPE_SPECS
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
 from geoagro.values.ground import PLANTABLE, UNPLANTED
@@ -16,14 +17,14 @@ from geoagro.values.layers import LayerSpec
 from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, LAYOUT_QUALITY, ROW_SUMMARY, Layout
 from geoagro.values.plants import PLANTS
 from geoagro.values.reasons import reason_of
-from geoagro.values.rows import TREE_ROWS
+from geoagro.values.rows import GUIDES, ROW_LIMITS, TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
 from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES
 
 # the guide's tables come from this list
 LAYOUT_SPECS: tuple[LayerSpec, ...] = (
-    FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, TREE_BEDS, BEDS, PATHS, ZONES, PLANTS,
+    FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, ROW_LIMITS, GUIDES, TREE_BEDS, BEDS, PATHS, ZONES, PLANTS,
     AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, ZONE_AREAS, ZONE_CROPS, FINDINGS, SOURCE, *RECIPE_SPECS,
 )  # fmt: skip
 
@@ -75,6 +76,7 @@ def _strips(layout: Layout) -> list[OutputLayer]:
             Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500)),
             note=f"Rows {layout.rows.spacing_m:g} m apart; each runs with the upslope side on its left.",
         ),
+        *hand_layers(layout.rows),
         OutputLayer(FIELD, field_frame(layout), Style.plain("Field", looks.FIELD)),
     ]
 

@@ -13,6 +13,7 @@ from geoagro.outputs.drawing.looks import Fill, Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.frames import plantable_parts
+from geoagro.outputs.layout.hand_layers import hand_layers
 from geoagro.outputs.rows.difficulty_picture import write_difficulty_picture
 from geoagro.outputs.rows.difficulty_raster import write_difficulty_raster
 from geoagro.outputs.rows.picture import CUT, write_rows_picture
@@ -99,6 +100,7 @@ def rows_layers(plan: RowPlan) -> list[OutputLayer]:
             plan.rows.frame,
             Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500)),
         ),
+        *hand_layers(plan.rows),
         OutputLayer(LAYOUT_QUALITY, plan.quality.frame(LAYOUT_QUALITY)),
         OutputLayer(LIMIT_COSTS, plan.costs),
     ]

@@ -1,0 +1,31 @@
+"""What became of rows and guides that someone drew, as layers."""
+
+from __future__ import annotations
+
+from geoagro.outputs.drawing.looks import Line, Style
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.values.rows import GUIDES, ROW_LIMITS, TreeRows
+
+GUIDE = Line("#5f4690", 0.6, dash_mm=(2.0, 1.0))
+_BROKEN = {
+    "grade_limit": ("Steeper than the limit", Line("#cc503e", 1.2)),
+    "spacing_limit": ("Too near to another row", Line("#1d6996", 1.2)),
+    "spacing_tolerance": ("Too far from the next row", Line("#6ba3c4", 0.9, dash_mm=(2.0, 1.2))),
+    "turn_radius": ("Bent too tightly", Line("#e2711d", 1.6)),
+    "short_row": ("Row too short", Line("#8a8f96", 1.2, dash_mm=(0.8, 0.8))),
+    "not_plantable": ("Off the plantable ground", Line("#20262b", 1.2, dash_mm=(0.8, 1.6))),
+    "crosses_itself": ("Crosses itself", Line("#b5179e", 1.2)),
+}
+
+
+def hand_layers(rows: TreeRows) -> list[OutputLayer]:
+    """Layers `guides` and `row_limits`, each only where something was drawn."""
+    if rows.by_hand is None:
+        return []
+    layers = []
+    if len(rows.by_hand.guides):
+        layers.append(OutputLayer(GUIDES, rows.by_hand.guides, Style.plain("Guide line", GUIDE)))
+    if rows.frame["by_hand"].any():
+        note = "Where rows given by hand break a limit of the design; nothing was changed there."
+        layers.append(OutputLayer(ROW_LIMITS, rows.by_hand.limits, Style(_BROKEN, column="limit"), note=note))
+    return layers

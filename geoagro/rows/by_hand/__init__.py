@@ -1,0 +1,1 @@
+"""Rows and guides given by hand: taken in, laid around, joined, numbered as before, and what became of them."""

@@ -1,0 +1,104 @@
+"""How far rows follow the guides that were drawn, and why not farther."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import LineString
+
+from geoagro.rows.quality import chord_grade, window_radius
+from geoagro.rows.sampling import sample_rows
+from geoagro.values.design import RowRule
+from geoagro.values.grid import Grid
+from geoagro.values.ground import Ground
+from geoagro.values.rows import GUIDES, TreeRows
+from geoagro.values.site import Finding
+
+STEP_M = 0.5
+FOLLOWED_M = 0.1
+"""A row within a decimetre of a guide follows it: less than any bed's edge shows."""
+_REMEDY = {
+    "grade_limit": "steeper than rows.max_grade_pct; raise it, or draw the guide nearer to the contour",
+    "turn_radius": "bent tighter than rows.min_turn_radius_m; lower it, or draw the guide straighter",
+    "spacing_limit": "nearer to another row than spacing and tolerance allow; give the lines as inputs.rows to keep them",
+    "short_row": "left too short by other limits; lower rows.min_row_length_m",
+    "moved": "rows gave way to hold spacing and grade around it; give the line as inputs.rows to keep it",
+}
+
+
+def guides_followed(
+    rows: TreeRows, guides: Sequence[LineString], ground: Ground, heights: Grid | None, rule: RowRule
+) -> Any:
+    """Layer GUIDES: for each guide how much of it a row runs on, and metres by reason for the rest."""
+    crs = rows.frame.crs
+    if not guides:
+        return GUIDES.empty(crs)
+    samples = sample_rows(guides, STEP_M)
+    points = shapely.points(samples.x, samples.y)
+    near = shapely.STRtree(rows.frame.geometry.to_numpy()).query(points, predicate="dwithin", distance=FOLLOWED_M)
+    on = np.zeros(len(samples), dtype=bool)
+    on[near[0]] = True
+    outside = ~shapely.intersects_xy(_prepared(ground.plantable), samples.x, samples.y) & ~on
+    why = _near_cuts(points, rows.cut, rule.spacing_m / 2)
+    why[window_radius(guides, samples) < rule.min_turn_radius_m] = "turn_radius"
+    why[chord_grade(guides, samples, heights) * 100 > rule.max_grade_pct] = "grade_limit"
+    number = rows.frame["row"].to_numpy()
+    columns: dict[str, list[Any]] = {name: [] for name in GUIDES.columns}
+    for k, guide in enumerate(guides):
+        mine = samples.row == k
+
+        def metres(mask: Any, mine: Any = mine) -> float:
+            return float(samples.weight[mine & mask].sum())
+
+        off = metres(outside)
+        columns["guide"].append(k + 1)
+        columns["length_m"].append(guide.length)
+        columns["followed_m"].append(metres(on))
+        columns["followed"].append(metres(on) / max(guide.length - off, 1e-9))
+        columns["outside_m"].append(off)
+        columns["rows"].append(",".join(map(str, sorted(set(number[near[1][mine[near[0]]]].tolist())))))
+        columns["why_not"].append(_words(metres, outside, on, why))
+    return GUIDES.frame(columns, geometry=list(guides), crs=crs)
+
+
+def _prepared(area: Any) -> Any:
+    shapely.prepare(area)
+    return area
+
+
+def _near_cuts(points: Any, cut: Any, reach_m: float) -> Any:
+    """Reason at each point: what was cut near by, else that rows moved."""
+    why = np.full(len(points), "moved", dtype=object)
+    for reason in ("short_row", "spacing_limit", "turn_radius", "grade_limit"):
+        pieces = cut.geometry[cut["reason"] == reason].to_numpy()
+        if len(pieces):
+            why[shapely.dwithin(points, shapely.union_all(pieces), reach_m)] = reason
+    return why
+
+
+def _words(metres: Any, outside: Any, on: Any, why: Any) -> str:
+    parts = []
+    if metres(outside) >= STEP_M:
+        parts.append(f"{metres(outside):.0f} m off the plantable ground (boundary, setback, ground kept free)")
+    for reason, remedy in _REMEDY.items():
+        length = metres((why == reason) & ~outside & ~on)
+        if length >= STEP_M:
+            parts.append(f"{length:.0f} m {remedy}")
+    return "; ".join(parts)
+
+
+def told_guides(guides: Any) -> tuple[Finding, ...]:
+    """One finding per guide: how much of it is followed, and why not more."""
+    return tuple(
+        Finding(
+            "warning" if row.why_not else "note",
+            f"guide {row.guide}",
+            f"rows follow {row.followed_m:.0f} of {row.length_m:.0f} m"
+            + (f" (row {row.rows.replace(',', ', ')})" if row.rows else "")
+            + (f"; not followed: {row.why_not}" if row.why_not else ""),
+        )
+        for row in guides.itertuples()
+    )
