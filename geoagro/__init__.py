@@ -8,7 +8,7 @@ returns is what the next one takes:
 - rows alone: `rows_of`, `rows_compared`
 - what was written before: `read_layout_file`, `read_laid_out`
 - mark and survey: `stakes_of`, `plots_of`, `read_survey`, `built_of`
-- recipe, season, account: `recipe_of`, `season_of`, `account_of`
+- recipe, season, water, account: `recipe_of`, `season_of`, `water_of`, `account_of`
 - write: `write_layout`, `write_rows`, `write_stakes`, `write_season`, `write_report`, `write_map`, ...
 
 Values are frozen and carry one projected metric CRS; lengths are metres, bearings degrees clockwise from grid north.

@@ -51,6 +51,7 @@ from .pipeline.steps import crops_of as crops_of
 from .pipeline.steps import ground_of as ground_of
 from .pipeline.steps import terrain_of as terrain_of
 from .pipeline.steps import tree_rows_of as tree_rows_of
+from .pipeline.water import water_of as water_of
 from .pipeline.whole_layout import lay_out as lay_out
 from .pipeline.whole_layout import layout as layout
 from .pipeline.whole_layout import limit_costs_of as limit_costs_of

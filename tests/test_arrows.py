@@ -6,7 +6,20 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "geoagro"
-ROOMS = {"terrain", "ground", "rows", "beds", "places", "plants", "light", "yields", "stakeout", "season", "reports"}
+ROOMS = {
+    "terrain",
+    "ground",
+    "rows",
+    "beds",
+    "places",
+    "plants",
+    "light",
+    "yields",
+    "stakeout",
+    "season",
+    "reports",
+    "water",
+}
 BASE = {"version", "errors", "arrays", "values", "planar"}
 RECORDS = {f"{room}.records" for room in ROOMS}
 ALLOWED = {

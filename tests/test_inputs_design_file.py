@@ -78,7 +78,7 @@ design.yaml:16: plantings[2].offsets_m[2]: 'x' is not a length; write 4.5, '4.5 
         (GOOD + "rows: {bearing_deg: 400}\n", "design.yaml:5: rows.bearing_deg: must be 'auto' or below 360 (got 400). For method straight. The default is auto."),
         (GOOD + "rows: {spacing_m: .inf}\n", "design.yaml:5: rows.spacing_m: must be a finite number (got inf). The default is 4.5."),
         (GOOD + "start: 2027-13-01\n", "design.yaml:5: start: must be a date such as 2026-03-01 (got '2027-13-01')."),
-        (GOOD + "wether: 3\n", "design.yaml:5: wether: unknown key; known here: "),
+        (GOOD + "colour: 3\n", "design.yaml:5: colour: unknown key; known here: "),
         (GOOD + "folder: x\n", "design.yaml:5: folder: unknown key; take it out."),
         ("name: a\nname: b\n", 'design.yaml:2: found duplicate key "name" with value "b" (original value: "a"). Keep one of them.'),
         ("name: [a\nrows: 3\n", "design.yaml:2: not YAML: "),

@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
     "rows": ("rows", "Lay tree rows only, say what each limit costs, compare settings."),
     "layout": ("layout", "Lay out the field and write the result."),
+    "water": ("water", "Follow water over the ground and along the rows of a layout."),
     "report": ("report", "Account for a laid-out field: PDF, spreadsheet, plots for funders."),
     "map": ("map", "Write the field as one HTML map that opens without network."),
     "portfolio": ("portfolio", "Add up the accounts of many fields."),

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
+import shapely
 from pyproj import CRS
 from shapely import LineString, MultiPolygon
 
@@ -53,20 +54,24 @@ def read_site(design: Design) -> Site:
         *_place_doubts(boundary, chosen.crs, lon, lat),
     )
     exclusions, found = _exclusions(design, chosen.crs, area)
+    water = _water_bodies(design, chosen.crs)
+    wet, wet_findings = _water_setbacks(design, water, area)
     guides, guide_findings = _guides(design, chosen.crs)
     areas, area_findings = _areas(design, chosen.crs, area)
     rows, row_findings = _rows(design, chosen.crs)
     site = Site(
         name=design.name,
         boundary=area,
-        exclusions=exclusions,
+        exclusions=(*exclusions, *wet),
         guides=guides,
         crs=chosen.crs,
-        findings=(*findings, *found, *guide_findings, *area_findings, *row_findings),
+        findings=(*findings, *found, *wet_findings, *guide_findings, *area_findings, *row_findings),
         areas=areas,
         sources=_sources(design),
         outlet=_outlet(design, chosen.crs),
         drawn=rows,
+        outlets=_outlets(design, chosen.crs),
+        water_bodies=shapely.union_all([shape for _, shape in water]) if water else None,
     )
     tell(site.findings)
     return site
@@ -166,12 +171,48 @@ def _outlet(design: Design, crs: CRS) -> Any | None:
     return drawn.outlet(read_features(design.rows.outlet, key="rows.outlet", folder=design.folder), crs=crs)
 
 
+def _outlets(design: Design, crs: CRS) -> Any | None:
+    drawn_ones = [
+        drawn.outlet(read_features(source, key=f"inputs.outlets[{number}]", folder=design.folder), crs=crs)
+        for number, source in enumerate(design.inputs.outlets, start=1)
+    ]
+    return shapely.union_all(drawn_ones) if drawn_ones else None
+
+
+def _water_bodies(design: Design, crs: CRS) -> list[tuple[str, Any]]:
+    """Name and drawn geometry of each source of open water."""
+    return [
+        (
+            source.name,
+            drawn.outlet(read_features(source, key=f"inputs.water_bodies[{k}]", folder=design.folder), crs=crs),
+        )
+        for k, source in enumerate(design.inputs.water_bodies, start=1)
+    ]
+
+
+def _water_setbacks(
+    design: Design, water: list[tuple[str, Any]], boundary: MultiPolygon
+) -> tuple[list[Exclusion], list[Finding]]:
+    """Ground kept off open water, as exclusions; water too far away to matter is told."""
+    reach = design.ground.water_setback_m
+    kept, findings = [], []
+    for name, shape in water:
+        area = shapely.buffer(shape, reach, quad_segs=16) if reach > 0 else shape
+        parts = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon" and part.intersects(boundary)]
+        if parts:
+            kept.append(Exclusion(name, "exclusion", MultiPolygon(parts), reach))
+        else:
+            text = f"'{name}' lies {shape.distance(boundary):.0f} m from the field; its setback keeps nothing free"
+            findings.append(Finding("note", "inputs.water_bodies", text))
+    return kept, findings
+
+
 def _vector_sources(design: Design) -> Iterator[tuple[str, VectorSource]]:
     given = design.inputs
     yield "inputs.boundary", given.boundary
     if given.contours is not None:
         yield "inputs.contours", given.contours
-    for name in ("exclusions", "tracks", "guides", "areas"):
+    for name in ("exclusions", "tracks", "guides", "areas", "water_bodies", "outlets"):
         for number, source in enumerate(getattr(given, name), start=1):
             yield f"inputs.{name}[{number}]", source
     if given.rows is not None:

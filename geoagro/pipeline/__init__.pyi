@@ -24,6 +24,7 @@ from .steps import crops_of as crops_of
 from .steps import ground_of as ground_of
 from .steps import terrain_of as terrain_of
 from .steps import tree_rows_of as tree_rows_of
+from .water import water_of as water_of
 from .whole_layout import lay_out as lay_out
 from .whole_layout import layout as layout
 from .whole_layout import limit_costs_of as limit_costs_of

@@ -75,7 +75,9 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     """
     rule = design.rows
     lines = (
-        drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m) if rule.break_at_drainage else None
+        drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m, strip_m=rule.drainage_width_m)
+        if rule.break_at_drainage
+        else None
     )
     ground = plantable_ground(site, terrain, design.ground, drainage=lines, bare=bare_ground(design, site))
     tell(ground.findings)

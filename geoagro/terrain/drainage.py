@@ -30,8 +30,8 @@ AROUND = tuple((i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if (i, j) != (0, 0
 """The eight neighbours; the opposite of the k-th is the k-th from the end."""
 
 
-def drainage(terrain: Terrain, *, least_ha: float, width_m: float) -> Drainage:
-    """Mark strips along the lines where at least `least_ha` of the ground shown by the raster drains through `width_m`.
+def drainage(terrain: Terrain, *, least_ha: float, width_m: float, strip_m: float = 2 * HALF_WIDTH_M) -> Drainage:
+    """Mark strips `strip_m` wide along the lines where at least `least_ha` of the ground shown drains through `width_m`.
 
     Taken from `terrain.smooth`, the surface that rows are laid on. Pits are not filled: they keep their water, and a
     line ends in them. The terrain reaches a few tens of metres past the field, so water that comes from farther
@@ -56,7 +56,7 @@ def drainage(terrain: Terrain, *, least_ha: float, width_m: float) -> Drainage:
     if surface.cell_m > terrain.smooth.cell_m:
         told += f"Cells of {terrain.smooth.cell_m:g} m were averaged to {surface.cell_m:g} m, as the ground is large. "
     told += "Water from outside the elevation read around the field is unknown and not counted; pits keep theirs."
-    return Drainage(area, strips_along(lines), (Finding("note", "rows.break_at_drainage", told),))
+    return Drainage(area, strips_along(lines, strip_m), (Finding("note", "rows.break_at_drainage", told),))
 
 
 def contributing_area(heights: Grid) -> Grid:
@@ -113,9 +113,9 @@ def drainage_lines(heights: Grid, area: Grid, *, least_m2: float, width_m: float
     return shapely.simplify(lines, 0.75 * heights.cell_m)
 
 
-def strips_along(lines: Any) -> MultiPolygon:
-    """Ground within HALF_WIDTH_M of lines, with round corners."""
-    wide = shapely.union_all(shapely.buffer(lines, HALF_WIDTH_M + ROUNDING_M))
+def strips_along(lines: Any, strip_m: float = 2 * HALF_WIDTH_M) -> MultiPolygon:
+    """Ground `strip_m` wide along lines, with round corners."""
+    wide = shapely.union_all(shapely.buffer(lines, strip_m / 2 + ROUNDING_M))
     parts = shapely.get_parts(shapely.buffer(wide, -ROUNDING_M))
     return MultiPolygon(list(parts[~shapely.is_empty(parts)]))
 

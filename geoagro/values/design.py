@@ -12,6 +12,7 @@ from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Shar
 from geoagro.values.places import Places
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.report import ReportRule
+from geoagro.values.rules.water import WaterRule
 from geoagro.values.season import SeasonRule
 from geoagro.values.stakeout import StakeRule
 from geoagro.values.zones import Zone
@@ -50,6 +51,12 @@ class AreaSource(VectorSource):
     name: str = Field(min_length=1, description="What `area` of an address calls it.")
 
 
+class WaterBodySource(VectorSource):
+    """Open water and springs: polygons, lines or points; kept off by ground.water_setback_m."""
+
+    name: str = "water"
+
+
 class ContourSource(VectorSource):
     """Contour lines with their height in an attribute (or in the lines' z)."""
 
@@ -82,6 +89,8 @@ class Inputs(Model):
     rows: VectorSource | None = Field(
         None, description="Rows drawn or edited by hand, e.g. layer tree_rows of a layout."
     )
+    water_bodies: tuple[WaterBodySource, ...] = Field((), description="Streams, ponds, springs: kept off.")
+    outlets: tuple[VectorSource, ...] = Field((), description="Where water may leave rows: points or lines.")
     working_crs: str | None = Field(None, description="Force a projected metric CRS, e.g. 'EPSG:32633'.")
 
     @model_validator(mode="after")
@@ -98,6 +107,7 @@ class GroundRule(Model):
     """Which ground is planted."""
 
     setback_m: Distance = Field(1.0, description="Kept free along the boundary (headland).")
+    water_setback_m: Distance = Field(10.0, description="Kept free around inputs.water_bodies; local rules go first.")
     steepest_pct: Percent = Field(60.0, description="Ground steeper than this isn't planted.")
     smallest_part_m2: Distance = Field(50.0, description="Separate parts smaller than this aren't planted.")
     largest_gap_m: Distance = Field(10.0, description="Gaps in the elevation up to this wide are filled.")
@@ -126,6 +136,7 @@ class RowRule(Model):
     only_where: VectorSource | None = Field(
         None, description="Polygons: rows are laid anew inside them, those of inputs.rows stay elsewhere."
     )
+    drainage_width_m: Length = Field(1.0, description="Strip kept free along such a line, e.g. for grass.")
 
     @model_validator(mode="after")
     def _limits_fit(self) -> RowRule:
@@ -183,6 +194,7 @@ class Design(Model):
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
     start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
     stakeout: StakeRule = StakeRule()
+    water: WaterRule | None = Field(None, description="What rows are for in a storm; `geoagro water` asks for it.")
     season: SeasonRule | None = Field(None, description="Season plan; `geoagro season` needs it.")
     output: OutputRule = OutputRule()
     report: ReportRule = ReportRule()

@@ -110,6 +110,10 @@ class Site:
         Point or line (one or several) that rows fall toward; None if the design names none.
     areas
         Drawn areas with a name.
+    outlets
+        Where water may leave rows; None if none is drawn.
+    water_bodies
+        Streams, ponds and springs as drawn, in and around the field; None if none is drawn.
     crs
         The working CRS (a pyproj.CRS); unit metre.
     findings
@@ -128,6 +132,8 @@ class Site:
     outlet: Any | None = None
     areas: tuple[NamedArea, ...] = ()
     drawn: DrawnRows | None = None
+    outlets: Any | None = None
+    water_bodies: Any | None = None
 
     @property
     def open_ground(self) -> MultiPolygon:

@@ -1,0 +1,60 @@
+"""`geoagro water`: what water does on a laid-out field."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from geoagro.water.records.tables import WaterPlan
+
+
+@click.command()
+@click.argument("design_file", type=click.Path(path_type=Path))
+@click.option(
+    "--output",
+    "-o",
+    type=click.Path(path_type=Path),
+    help="Folder that holds layout.gpkg and takes the result, instead of output.folder of the design file.",
+)
+def command(design_file: Path, output: Path | None) -> None:
+    """Follow water over the ground and along the rows of DESIGN_FILE, laid out by `geoagro layout`.
+
+    Says where water gathers, which way it runs along each row and how far, where it stands, and what a storm does that
+    you name in the section `water:` of the design: what rows hold, where they run over, who receives it. Writes water.png
+    (look at it first) and water.gpkg. Read `geoagro guide water` before you act on it.
+    """
+    from geoagro import pipeline
+    from geoagro.cli.laid import design_and_layout
+    from geoagro.cli.terminal import shown_progress
+    from geoagro.inputs.raster.ground_source import read_ground_source
+    from geoagro.inputs.site import read_site
+    from geoagro.outputs.water.files import check_water_folder, write_water
+    from geoagro.outputs.water.picture import WaterMap
+
+    with shown_progress() as progress:
+        design, laid, folder = design_and_layout(design_file, output)
+        check_water_folder(folder)
+        site, rows = read_site(design), laid.rows()
+        terrain = pipeline.terrain_of(design, site, read_ground_source(design, site), progress=progress)
+        plan = pipeline.water_of(design, site, rows, terrain, progress=progress)
+        drawn = WaterMap(site, rows, terrain, laid.frame("contours"))
+        written = write_water(plan, drawn, folder, progress=progress)
+    click.echo(_summary(site.name, plan))
+    for path in written:
+        click.echo(f"wrote {path}")
+
+
+def _summary(name: str, plan: WaterPlan) -> str:
+    from geoagro.cli.columns import grid, paragraph
+
+    parts = [f"Water on {name}\n", *(paragraph(f"{finding.level}: {finding.text}") for finding in plan.findings)]
+    if len(plan.water_balance):
+        cells = [("balance of the storm", "m3")]
+        cells += [(item, f"{volume:,.1f}") for item, volume in plan.water_balance[["item", "volume_m3"]].to_numpy()]
+        parts += ["", grid(cells)]
+    criteria = plan.water_criteria[["criterion", "limit", "value", "verdict"]].to_numpy().tolist()
+    parts += ["", grid([("published criterion", "limit", "here", "verdict"), *criteria], left=4)]
+    return "\n".join(parts)

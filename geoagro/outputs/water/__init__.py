@@ -1,0 +1,1 @@
+"""Water on the field: layers and the map."""

@@ -1,0 +1,138 @@
+"""`water.png`: where water comes from, which way it runs along rows, where it stands and where it goes over."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+
+from geoagro.outputs.drawing.frame import LegendEntry, draw_frame, line_entry
+from geoagro.outputs.drawing.ground import draw_relief
+from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers
+from geoagro.outputs.drawing.looks import Line, Marker
+from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.drawing.shapes import line_collection
+from geoagro.outputs.drawing.sheet import map_page, save_page
+from geoagro.values.rows import TreeRows
+from geoagro.values.site import Site
+from geoagro.values.terrain import Terrain
+from geoagro.water.records.tables import WaterPlan
+
+FLOW = Line("#1b3f8b", 1.1)
+FALL = Line("#4a4f55", 0.35)
+LEVEL = Line("#9aa1a8", 0.35)
+OVER = Line("#b3372f", 0.5)
+HELD = Marker("#7fb2d9", "#12365c", "circle", 2.2)
+
+_ARROW_EVERY_MM = 9.0
+_LEVEL_PCT = 0.2
+"""Flatter than this water hardly runs: drawn pale, without arrows (the least grade that NRCS 331 asks for)."""
+
+
+@dataclass(frozen=True, eq=False)
+class WaterMap:
+    """What the map shows besides the water: the field, its rows, contours and relief."""
+
+    site: Site
+    rows: TreeRows
+    terrain: Terrain
+    contours: Any
+
+
+def write_water_picture(plan: WaterPlan, drawn: WaterMap, path: Path) -> None:
+    """Draw the map as a PNG file; the same plan gives the same bytes with the same library versions."""
+    save_page(partial(draw_water, plan, drawn), path)
+
+
+def draw_water(plan: WaterPlan, drawn: WaterMap) -> Figure:
+    """Draw relief, flow lines, the way of water along each row, low points and spills on a page of A3 size."""
+    page, figure, axes = map_page(drawn.site.boundary.bounds)
+    draw_relief(axes, drawn.terrain, drawn.site.boundary, page)
+    contours = draw_contours(axes, drawn.contours, page)
+    legend = [
+        *_lines(axes, plan.flow_lines.geometry.to_numpy(), FLOW, "Line of gathered flow", page),
+        *_ways(axes, plan.row_profile, page),
+        *_spills(axes, plan.spills, page),
+        *_low_points(axes, plan.low_points),
+    ]
+    boundary = draw_boundary(axes, drawn.site.boundary)
+    draw_row_numbers(axes, drawn.rows, page)
+    draw_frame(figure, axes, drawn.site, facts=_facts(plan), page=page, legend=[*legend, *contours, *boundary])
+    return figure
+
+
+def _facts(plan: WaterPlan) -> str:
+    deep = int(plan.row_water["low_points"].sum())
+    told = f"{len(plan.row_water)} rows, {deep} inner low points of 0.15 m and deeper"
+    if np.isfinite(plan.runoff_mm):
+        over = int((plan.row_water["over_m3"] > 0.01).sum())
+        told += f"  ·  design storm: {plan.runoff_mm:.0f} mm run off, {over} rows run over"
+    return told
+
+
+def _lines(axes: Any, lines: Any, look: Line, words: str, page: Page, *, zorder: float = 5.0) -> list[LegendEntry]:
+    if len(lines) == 0:
+        return []
+    width = look.width_mm / 25.4 * 72
+    axes.add_collection(
+        line_collection(lines, mm_per_m=page.mm_per_m, colors=look.ink, linewidths=width, zorder=zorder), autolim=False
+    )
+    return [line_entry(words, look)]
+
+
+def _ways(axes: Any, pieces: Any, page: Page) -> list[LegendEntry]:
+    """Rows, with arrows the way water runs; pale where they are nearly level."""
+    falls = pieces["fall_pct"].to_numpy() >= _LEVEL_PCT
+    lines = pieces.geometry.to_numpy()
+    entries = [
+        *_lines(axes, lines[falls], FALL, "Row, water runs with the arrow", page),
+        *_lines(axes, lines[~falls], LEVEL, f"Row, falls less than {_LEVEL_PCT:g} %", page),
+    ]
+    _arrows(axes, lines[falls], _ARROW_EVERY_MM / page.mm_per_m)
+    return entries
+
+
+def _arrows(axes: Any, lines: Any, every_m: float) -> None:
+    """Small heads along lines, one in the middle of each stretch of about `every_m`."""
+    count = np.maximum((shapely.length(lines) / every_m).astype(int), 1)
+    line = np.repeat(np.arange(len(lines)), count)
+    place = np.arange(len(line)) - np.repeat(np.cumsum(count) - count, count)
+    at = (place + 0.5) / count[line]
+    ahead = shapely.get_coordinates(
+        shapely.line_interpolate_point(lines[line], np.minimum(at + 0.02, 1), normalized=True)
+    )
+    here = shapely.get_coordinates(shapely.line_interpolate_point(lines[line], at, normalized=True))
+    step = ahead - here
+    step /= np.maximum(np.hypot(*step.T), 1e-9)[:, None]
+    axes.quiver(
+        *here.T, *step.T, color=FALL.ink, units="inches", width=0.012, scale=10, scale_units="inches", headwidth=5,
+        headlength=5, headaxislength=4.5, pivot="middle", zorder=6,
+    )  # fmt: skip
+
+
+def _spills(axes: Any, spills: Any, page: Page) -> list[LegendEntry]:
+    """Water over the ridge: the more, the wider the line down to the row that receives it."""
+    if len(spills) == 0:
+        return []
+    volume = spills["volume_m3"].to_numpy()
+    width = 0.6 + 2.4 * np.sqrt(volume / volume.max())
+    look = {"colors": OVER.ink, "linewidths": width, "zorder": 7}
+    axes.add_collection(line_collection(spills.geometry.to_numpy(), mm_per_m=page.mm_per_m, **look), autolim=False)
+    return [line_entry(f"Runs over to the next row (widest: {volume.max():.0f} m³)", OVER)]
+
+
+def _low_points(axes: Any, low: Any) -> list[LegendEntry]:
+    deep = low[low["depth_m"] >= 0.15]
+    if len(deep) == 0:
+        return []
+    xy = shapely.get_coordinates(deep.geometry.to_numpy())
+    size = 14 + 60 * np.clip(deep["depth_m"].to_numpy(), 0, 1)
+    axes.scatter(*xy.T, s=size, c=HELD.paint, edgecolors=HELD.ink, linewidths=0.8, zorder=8)
+    mark = Line2D([], [], marker="o", linestyle="", markersize=7, markerfacecolor=HELD.paint, markeredgecolor=HELD.ink)
+    return [LegendEntry(f"Low point, 0.15 to {deep['depth_m'].max():.2f} m deep", mark)]

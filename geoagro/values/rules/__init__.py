@@ -1,0 +1,1 @@
+"""Sections of the design file that one piece of work asks for."""

@@ -1,0 +1,219 @@
+"""Published criteria for rows on contour, held against this layout: who asks, how much, and what isn't known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from geoagro.arrays import Floats
+from geoagro.values.rules.water import WaterRule
+from geoagro.water.machines import EDGES_PCT
+from geoagro.water.records.tables import WATER_CRITERIA
+from geoagro.water.row_profiles import Profile
+from geoagro.water.soil_loss import longest_slope_m
+
+Verdict = Literal["passes", "fails", "does not apply", "no verdict"]
+_ALL = 0.995
+"""Share of all row length from which a limit counts as held: stations at row ends wobble."""
+_CHORD_M = 10.0
+_COVERED = ("orchard_grass", "orchard_grass_good", "meadow")
+NRCS_331 = "USDA-NRCS practice standard 331, contour orchards and other perennial crops"
+NRCS_330 = "USDA-NRCS practice standard 330, contour farming"
+FAO_13 = "FAO Conservation Guide 13/3 (Sheng)"
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """One published limit and how this layout stands to it; texts as table WATER_CRITERIA has them."""
+
+    criterion: str
+    source: str
+    limit: str
+    value: str
+    verdict: Verdict
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What the criteria look at, over all rows.
+
+    Attributes
+    ----------
+    grade, slope, weight
+        Row grade over 10 m and slope of the ground (ratios), and metres of row, station by station.
+    row
+        Place of each station's row.
+    longest_way_m
+        Longest way of water one way along a row.
+    slope_above_m
+        Longest of all rows' mean length of slope above them (ground that drains to a row over its length).
+    """
+
+    grade: Floats
+    slope: Floats
+    weight: Floats
+    row: Floats
+    longest_way_m: float
+    slope_above_m: float
+
+
+def measured(profiles: list[Profile], drains_m2: Floats, longest_way_m: Floats) -> Measured:
+    """Gather what the criteria look at."""
+    length = np.array([p.length_m for p in profiles])
+    return Measured(
+        grade=np.concatenate([_grade(p) for p in profiles]),
+        slope=np.concatenate([p.slope for p in profiles]),
+        weight=np.concatenate([p.weight_m for p in profiles]),
+        row=np.repeat(np.arange(len(profiles)), [len(p.z_m) for p in profiles]).astype(float),
+        longest_way_m=float(longest_way_m.max()),
+        slope_above_m=float((drains_m2 / length).max()),
+    )
+
+
+def criteria_table(seen: Measured, rule: WaterRule | None, to_water_m: float | None) -> Any:
+    """Table WATER_CRITERIA.
+
+    Parameters
+    ----------
+    to_water_m
+        Distance from the nearest row to a drawn water body; None where none is drawn.
+    """
+    asked = [
+        _half_slope(seen),
+        _ten_percent(seen, rule),
+        _least_grade(seen, rule),
+        _quarter(seen),
+        _effective_slopes(seen),
+        _steep(seen),
+        _one_way(seen),
+        _slope_length(seen),
+        _riparian(to_water_m),
+        _machines(seen),
+        Criterion(
+            "No sign of slips or landslides",
+            NRCS_331,
+            "keep off ground that has moved",
+            "not known",
+            "no verdict",
+            "walk the ground; draw such places as exclusions",
+        ),
+    ]
+    return WATER_CRITERIA.frame({name: [getattr(c, name) for c in asked] for name in WATER_CRITERIA.columns})
+
+
+def _share(holds: Any, seen: Measured) -> float:
+    return float(seen.weight[holds].sum() / seen.weight.sum())
+
+
+def _verdict(share: float) -> Verdict:
+    return "passes" if share >= _ALL else "fails"
+
+
+def _half_slope(seen: Measured) -> Criterion:
+    share = _share(seen.grade <= np.minimum(seen.slope / 2, 0.04) + 1e-9, seen)
+    return Criterion(
+        "Row grade, alleys tilled", NRCS_331, "the lesser of half the land slope and 4 %",
+        f"held on {100 * share:.0f} % of the row length", _verdict(share),
+    )  # fmt: skip
+
+
+def _ten_percent(seen: Measured, rule: WaterRule | None) -> Criterion:
+    share = _share(seen.grade <= np.minimum(seen.slope / 2, 0.10) + 1e-9, seen)
+    value = f"held on {100 * share:.0f} % of the row length"
+    text, limit = "Row grade, alleys under cover", "the lesser of half the land slope and 10 %"
+    if rule is None or rule.cover not in _COVERED:
+        return Criterion(text, NRCS_331, limit, value, "does not apply", "water.cover is no permanent cover")
+    return Criterion(text, NRCS_331, limit, value, _verdict(share))
+
+
+def _least_grade(seen: Measured, rule: WaterRule | None) -> Criterion:
+    share = _share(seen.grade >= 0.002, seen)
+    text, limit = "Least row grade on slow soils", "0.2 % on soil groups C and D, or where standing water hurts"
+    value = f"reached on {100 * share:.0f} % of the row length"
+    group = None if rule is None else rule.soil_group
+    if group is None:
+        return Criterion(text, NRCS_331, limit, value, "no verdict", "water.soil_group isn't given")
+    if group in ("A", "B"):
+        return Criterion(text, NRCS_331, limit, value, "does not apply", f"soil group {group} takes water in")
+    return Criterion(text, NRCS_331, limit, value, _verdict(share))
+
+
+def _quarter(seen: Measured) -> Criterion:
+    place = seen.row.astype(np.intp)
+    total = np.bincount(place, weights=seen.weight)
+    steep = np.bincount(place, weights=seen.weight * (seen.grade > 0.02)) / total
+    over = np.bincount(place, weights=seen.weight * (seen.grade > 0.04)) / total
+    good = (steep <= 0.25) & (over <= 1 - _ALL)
+    return Criterion(
+        "Rows beside a key row", "NRCS Iowa, contouring job sheet", "above 2 % on a quarter of a row at most, never above 4 %",
+        f"{int(good.sum())} of {len(good)} rows", "passes" if good.all() else "fails",
+    )  # fmt: skip
+
+
+def _effective_slopes(seen: Measured) -> Criterion:
+    share = _share((seen.slope >= 0.02) & (seen.slope <= 0.10), seen)
+    return Criterion(
+        "Slopes where contour rows save most soil", NRCS_330, "2 to 10 %",
+        f"{100 * share:.0f} % of the row length", "passes" if share >= 0.5 else "fails",
+        "on steeper ground rows alone don't hold the soil" if share < 0.5 else "",
+    )  # fmt: skip
+
+
+def _steep(seen: Measured) -> Criterion:
+    share = _share(seen.slope > 0.12, seen)
+    return Criterion(
+        "Steep ground", FAO_13, "above 12 % (7 degrees): benches, hillside ditches or single basins, not broad ridges",
+        f"{100 * share:.0f} % of the row length is steeper", "passes" if share <= 1 - _ALL else "fails",
+    )  # fmt: skip
+
+
+def _one_way(seen: Measured) -> Criterion:
+    return Criterion(
+        "Longest way of water one way", FAO_13, "100 m (benches, humid tropics)",
+        f"{seen.longest_way_m:.0f} m", "passes" if seen.longest_way_m <= 100 else "fails",
+        "written for bench terraces; a guide for rows with ridges",
+    )  # fmt: skip
+
+
+def _slope_length(seen: Measured) -> Criterion:
+    slope = float(np.average(seen.slope, weights=seen.weight))
+    limit = longest_slope_m(slope)
+    return Criterion(
+        "Length of slope above a row", "USDA Agriculture Handbook 537, table 13 (from memory)",
+        f"{limit:.0f} m at the mean slope of {100 * slope:.0f} %", f"{seen.slope_above_m:.0f} m above the row that drains most",
+        "passes" if seen.slope_above_m <= limit else "fails", "counts rows as breaks, which they are with a ridge only",
+    )  # fmt: skip
+
+
+def _riparian(to_water_m: float | None) -> Criterion:
+    text, source, limit = (
+        "Distance to open water",
+        "USDA-NRCS practice standard 391, riparian forest buffer",
+        "4.6 to 10.7 m by state",
+    )
+    if to_water_m is None:
+        return Criterion(
+            text, source, limit, "not known", "no verdict", "no water body is drawn under inputs.water_bodies"
+        )
+    return Criterion(text, source, limit, f"{to_water_m:.1f} m", "passes" if to_water_m >= 10.7 else "fails")
+
+
+def _machines(seen: Measured) -> Criterion:
+    share = _share(seen.slope > EDGES_PCT[-1] / 100, seen)
+    return Criterion(
+        "Ride-on machines", "several makers' manuals", "no work above 15 degrees (27 %), and never across the face",
+        f"{100 * share:.1f} % of the row length is steeper", "passes" if share == 0 else "fails",
+        "rows on contour are worked across the face: ask the machine's manual and local rules",
+    )  # fmt: skip
+
+
+def _grade(profile: Profile) -> Floats:
+    """Row grade over 10 m around each station (less at the ends), ratio."""
+    half = max(1, round(_CHORD_M / 2 / profile.step_m))
+    at = np.arange(len(profile.z_m))
+    a, b = np.maximum(at - half, 0), np.minimum(at + half, len(at) - 1)
+    grade: Floats = np.abs(profile.z_m[b] - profile.z_m[a]) / ((b - a) * profile.step_m)
+    return grade

@@ -1,0 +1,184 @@
+"""Water standing along one row behind its ridge or in its ditch: filled, joined, run over."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from geoagro.arrays import Floats, Ints
+from geoagro.values.rules.water import Ridge
+from geoagro.water.row_profiles import Profile
+
+_FULL = 1e-9
+"""Water (m3) that counts as nothing."""
+_LEAST_SLOPE = 0.01
+"""On flatter ground a ridge is taken to hold what it would hold at 1 %: on level ground it would seem to hold a lake."""
+_HALVINGS = 50
+
+
+@dataclass(frozen=True)
+class Spill:
+    """Water that leaves a row: over the ridge at a station, or out of an open end."""
+
+    at: int
+    volume_m3: float
+    over_end: bool
+
+
+@dataclass
+class _Pond:
+    """Stations first..last share one water level; it can rise to `level` before water leaves at `gate`."""
+
+    first: int
+    last: int
+    low: int
+    level: float
+    gate: str
+    room_m3: float
+    volume_m3: float = 0.0
+
+    @property
+    def excess_m3(self) -> float:
+        return self.volume_m3 - self.room_m3
+
+    @property
+    def full(self) -> bool:
+        return self.excess_m3 >= -_FULL
+
+
+class RowPonds:
+    """The ponds along one row. Water is added at stations; `settle` moves what doesn't fit.
+
+    A pond's level is held by the lower of three: the pass to the pond on either side (or the row's open end), and the
+    ridge's top, which is lowest over the pond's lowest station.
+    """
+
+    def __init__(self, profile: Profile, ridge: Ridge) -> None:
+        self._profile, self._ridge = profile, ridge
+        low, _ = profile.low_points()
+        self._low = _with_falling_ends(profile.z_m, low)
+        self._pass = [a + int(np.argmax(profile.z_m[a : b + 1])) for a, b in pairwise(self._low)]
+        cuts = [0, *self._pass, len(profile.z_m) - 1]
+        self._ponds = [self._pond(a, b) for a, b in pairwise(cuts)]
+
+    @property
+    def lowest(self) -> list[int]:
+        """Stations (index) at which water can stand."""
+        return self._low
+
+    @property
+    def held_m3(self) -> float:
+        """Water that stands along the row."""
+        return float(sum(pond.volume_m3 for pond in self._ponds))
+
+    def room_at(self, station: int) -> float:
+        """Water that the pond of a station holds before it leaves, m3."""
+        return self._pond_of(station).room_m3
+
+    def held_at(self, station: int) -> float:
+        """Water that stands in the pond of a station, m3."""
+        return self._pond_of(station).volume_m3
+
+    def gate_at(self, station: int) -> tuple[str, float]:
+        """Tell what holds the level of the pond of a station ("left", "right", "ridge", "end") and that level, m."""
+        pond = self._pond_of(station)
+        return pond.gate, pond.level
+
+    def add(self, stations: Ints, volumes_m3: Floats) -> list[Spill]:
+        """Pour water in at stations (index) and let it settle; gives what leaves the row, in the order it leaves."""
+        for station, volume in zip(stations.tolist(), volumes_m3.tolist(), strict=True):
+            self._pond_of(station).volume_m3 += volume
+        spills: list[Spill] = []
+        while (over := next((p for p in self._ponds if p.excess_m3 > _FULL), None)) is not None:
+            spilled = self._let_out(over)
+            if spilled:
+                spills.append(spilled)
+        return spills
+
+    def _let_out(self, pond: _Pond) -> Spill | None:
+        excess = pond.excess_m3
+        if pond.gate == "ridge":
+            pond.volume_m3 = pond.room_m3
+            return Spill(pond.low, excess, over_end=False)
+        place = self._ponds.index(pond)
+        if pond.gate == "end":
+            pond.volume_m3 = pond.room_m3
+            return Spill(pond.first if place == 0 else pond.last, excess, over_end=True)
+        other = self._ponds[place + (1 if pond.gate == "right" else -1)]
+        back = "left" if pond.gate == "right" else "right"
+        if other.full and other.gate == back:
+            self._join(pond, other)
+        else:
+            pond.volume_m3 = pond.room_m3
+            other.volume_m3 += excess
+        return None
+
+    def _join(self, one: _Pond, other: _Pond) -> None:
+        left, right = sorted((one, other), key=lambda pond: pond.first)
+        place = self._ponds.index(left)
+        joined = self._pond(left.first, right.last)
+        joined.volume_m3 = left.volume_m3 + right.volume_m3
+        self._ponds[place : place + 2] = [joined]
+
+    def _pond_of(self, station: int) -> _Pond:
+        return next(pond for pond in self._ponds if pond.first <= station <= pond.last)
+
+    def _pond(self, first: int, last: int) -> _Pond:
+        z = self._profile.z_m
+        low = first + int(np.argmin(z[first : last + 1]))
+        end = len(z) - 1
+        open_ends = self._ridge.ends == "open"
+        gates = [("ridge", float(z[low]) + self._ridge.height_m)]
+        if first > 0:
+            gates.append(("left", float(z[first])))
+        elif open_ends:
+            gates.append(("end", float(z[first])))
+        if last < end:
+            gates.append(("right", float(z[last])))
+        elif open_ends:
+            gates.append(("end", float(z[last])))
+        gate, level = min(gates, key=lambda pair: pair[1])
+        return _Pond(first, last, low, level, gate, self._holds(first, last, level))
+
+    def _holds(self, first: int, last: int, level: float) -> float:
+        """Water along stations first..last up to a level, m3; the station at a pass belongs half to each side."""
+        part = slice(first, last + 1)
+        depth = level - self._profile.z_m[part]
+        share = np.full(last - first + 1, self._profile.step_m)
+        share[[0, -1]] /= 2
+        return float((water_section_m2(depth, self._profile.slope[part], self._ridge) * share).sum())
+
+
+def _with_falling_ends(z: Floats, low: Ints) -> list[int]:
+    """Low points, and the row's ends where the row falls toward them."""
+    stations: list[int] = low.tolist()
+    first = stations[0] if stations else len(z) - 1
+    last = stations[-1] if stations else 0
+    if not stations:
+        return [int(np.argmin(z))] if not _hump(z) else [0, len(z) - 1]
+    if int(np.argmax(z[: first + 1])) > 0 and z[0] < z[: first + 1].max():
+        stations = [0, *stations]
+    if int(np.argmax(z[last:])) < len(z) - 1 - last and z[-1] < z[last:].max():
+        stations = [*stations, len(z) - 1]
+    return stations
+
+
+def _hump(z: Floats) -> bool:
+    """Tell whether a row without low points falls from within toward both ends."""
+    top = float(z.max())
+    return bool(z[0] < top - _FULL and z[-1] < top - _FULL)
+
+
+def water_section_m2(depth_m: Floats, slope: Floats, ridge: Ridge) -> Floats:
+    """Cross section of the water along a row, m2, by depth (m) over the row's own ground and slope (ratio) across it.
+
+    Behind a ridge: a triangle between its bank and the ground above. In a ditch: a trapezoid (both banks alike).
+    """
+    depth = np.clip(depth_m, 0.0, ridge.height_m)
+    if ridge.kind == "ditch":
+        ditch: Floats = depth * (ridge.bottom_m + depth * ridge.bank)
+        return ditch
+    triangle: Floats = depth**2 / 2 * (1.0 / np.maximum(slope, _LEAST_SLOPE) + ridge.bank)
+    return triangle
