@@ -54,7 +54,7 @@ def test_every_mistake_is_told_at_once_in_the_order_of_the_file(tmp_path):
     )
     told = mistakes(tmp_path, text)
     expected = """\
-design.yaml:6: rows.method: must be one of 'contour', 'straight' or 'guide' (got 'kontour'). Did you mean 'contour'?
+design.yaml:6: rows.method: must be one of 'contour', 'straight', 'guide' or 'drawn' (got 'kontour'). Did you mean 'contour'?
 design.yaml:7: rows.spacng_m: unknown key; did you mean 'spacing_m'?
 design.yaml:8: rows.max_grade_pct: must be a number (got '4 degrees'). Hard limit over any 10 m along a row.
 design.yaml:9: rows.spacing_m: must be above 0 (got 0). The default is 4.5.
