@@ -26,7 +26,7 @@ BEDS = LayerSpec(
     (
         Field("bed", "text", "Bed id: row, side (U up, D down), order from the row, piece (R012-D1, R012-D1b)."),
         *_STRIP,
-        Field("side", "text", "'up' or 'down': side of the row that the bed lies on."),
+        Field("side", "text", "'up' or 'down': side of the row that the bed lies on.", values=("up", "down")),
         Field("order", "int", "1 for the bed next to the row's own tree bed, 2 for the next one, ..."),
         Field("facing_row", "int", "Row on the far side of the alley; 0 where there is none."),
     ),

@@ -26,7 +26,7 @@ UNPLANTED = LayerSpec(
     "Ground left unplanted",
     "Polygon",
     (
-        Field("reason", "text", f"Why: {', '.join(REASONS)}."),
+        Field("reason", "text", f"Why: {', '.join(REASONS)}.", values=tuple(REASONS)),
         Field("area_m2", "float", "Area on the map plane.", "m2"),
     ),
 )

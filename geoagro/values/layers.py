@@ -30,12 +30,16 @@ _DTYPES: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Field:
-    """A column: its name (with the unit as suffix), kind, and one sentence of meaning."""
+    """A column: its name (with the unit as suffix), kind, and one sentence of meaning.
+
+    `values` lists all that a text may be, where that is fixed.
+    """
 
     name: str
     kind: Kind
     description: str
     unit: str = ""
+    values: tuple[str, ...] = ()
 
     @property
     def alias(self) -> str:

@@ -48,6 +48,8 @@ class Marker:
 
     Attributes
     ----------
+    size_m
+        Size on the ground, in a GIS viewer: the mark grows with the map. 0 for the size in millimetres.
     arrow_from
         Column with a bearing: an arrow through the mark points that way; none where the column is empty.
     """
@@ -57,6 +59,7 @@ class Marker:
     shape: Shape
     size_mm: float
     arrow_from: str = ""
+    size_m: float = 0.0
 
 
 Look = Fill | Line | Marker
@@ -64,7 +67,10 @@ Look = Fill | Line | Marker
 
 @dataclass(frozen=True)
 class Label:
-    """Text beside each thing, from a column; `only` names a yes/no column that must be true."""
+    """Text beside each thing, from a column; `only` names a yes/no column that must be true.
+
+    With `at_start` the text stands at the start of each line and is never left out.
+    """
 
     column: str
     ink: str
@@ -72,6 +78,7 @@ class Label:
     decimals: int = 0
     only: str = ""
     closest_scale: int = 5000
+    at_start: bool = False
 
 
 @dataclass(frozen=True)
@@ -131,7 +138,7 @@ _SHAPES: tuple[Shape, ...] = ("circle", "triangle", "square", "diamond", "pentag
 _SIZES = {"emergent": 4.0, "high": 3.2, "medium": 2.4, "low": 1.8, "ground": 1.4}
 
 
-def crop_look(position: int, stratum: str | None, *, arrow_from: str = "") -> Marker:
-    """Mark of the crop at `position` in code order; taller strata get larger marks."""
+def crop_look(position: int, stratum: str | None, *, arrow_from: str = "", size_m: float = 0.0) -> Marker:
+    """Mark of the crop at `position` in code order; taller strata get larger marks, in a GIS viewer `size_m` holds."""
     paint, shape = _PAINTS[position % len(_PAINTS)], _SHAPES[position % len(_SHAPES)]
-    return Marker(paint, INK, shape, _SIZES.get(stratum or "", 1.8), arrow_from)
+    return Marker(paint, INK, shape, _SIZES.get(stratum or "", 1.8), arrow_from, round(size_m, 3))

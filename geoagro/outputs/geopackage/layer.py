@@ -25,6 +25,10 @@ class OutputLayer:
         Own name and title where several layers share one spec (plants of each crop).
     note
         What the layer holds, in a sentence; shown by viewers as the layer's description.
+    group
+        Heading under which the ready project lists it.
+    starts_hidden
+        Whether the ready project begins with the layer switched off.
     """
 
     spec: LayerSpec
@@ -33,6 +37,8 @@ class OutputLayer:
     name: str = ""
     title: str = ""
     note: str = ""
+    group: str = ""
+    starts_hidden: bool = False
 
     @property
     def table(self) -> str:

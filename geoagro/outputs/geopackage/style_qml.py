@@ -26,17 +26,32 @@ _GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2}
 
 def qml(style: Style, spec: LayerSpec) -> str:
     """Write `style` with the column names and meanings of `spec` as a QML document."""
-    root = Element("qgis", version="3.22", styleCategories="Symbology|Labeling|Fields|Rendering")
-    if style.closest_only:
-        root.attrib |= {"hasScaleBasedVisibilityFlag": "1", "minScale": str(style.closest_only), "maxScale": "0"}
-    root.append(_renderer(style))
-    if style.label is not None:
-        root.attrib["labelsEnabled"] = "1"
-        root.append(_labeling(style.label, spec.geometry))
-    root.append(_aliases(spec))
+    root = Element("qgis", version="3.22", styleCategories="Symbology|Labeling|Fields|Forms|MapTips|Rendering")
+    attributes, parts = style_parts(style, spec)
+    root.attrib |= attributes
+    root.extend(parts)
     SubElement(root, "layerGeometryType").text = str(_GEOMETRY[spec.geometry])
     indent(root)
     return "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n" + tostring(root, encoding="unicode")
+
+
+def style_parts(style: Style, spec: LayerSpec) -> tuple[dict[str, str], list[Element]]:
+    """Attributes and elements of a layer's look, names, formats and title, alike in a QML document and in a project."""
+    attributes, parts = table_parts(spec)
+    if style.closest_only:
+        attributes |= {"hasScaleBasedVisibilityFlag": "1", "minScale": str(style.closest_only), "maxScale": "0"}
+    parts.insert(0, _renderer(style))
+    if style.label is not None:
+        attributes["labelsEnabled"] = "1"
+        parts.insert(1, _labeling(style.label, spec.geometry))
+    return attributes, parts
+
+
+def table_parts(spec: LayerSpec) -> tuple[dict[str, str], list[Element]]:
+    """Do the same for what has columns only."""
+    title = Element("previewExpression")
+    title.text = f'"{spec.fields[0].name}"'
+    return {}, [_field_formats(spec), _aliases(spec), title]
 
 
 def _renderer(style: Style) -> Element:
@@ -90,12 +105,25 @@ def _marker(look: Marker) -> Element:
             "name": _SHAPES.get(look.shape, look.shape),
             "color": rgba(look.paint),
             "outline_color": rgba(look.ink),
-            "outline_width": "0.2",
-            "outline_width_unit": "MM",
-            "size": f"{look.size_mm:g}",
-            "size_unit": "MM",
+            **_size(look, 1.0),
         },
     )
+
+
+_ARROW = 2.2
+"""Length of the arrow under a mark, in sizes of the mark."""
+
+
+def _size(look: Marker, times: float) -> dict[str, str]:
+    """Size and outline: on the ground, growing with the map, where the mark has one; else in millimetres on the screen."""
+    unit = "MapUnit" if look.size_m else "MM"
+    size, outline = (look.size_m, 0.06 * look.size_m) if look.size_m else (look.size_mm, 0.2)
+    return {
+        "outline_width": f"{outline:g}",
+        "outline_width_unit": unit,
+        "size": f"{times * size:g}",
+        "size_unit": unit,
+    }
 
 
 def _arrow(look: Marker) -> Element:
@@ -106,10 +134,7 @@ def _arrow(look: Marker) -> Element:
             "name": "arrow",
             "color": rgba(look.ink),
             "outline_color": rgba(look.ink),
-            "outline_width": "0.2",
-            "outline_width_unit": "MM",
-            "size": f"{2.2 * look.size_mm:g}",
-            "size_unit": "MM",
+            **_size(look, _ARROW),
             "offset": "0,0",
             "vertical_anchor_point": "2",
         },
@@ -196,8 +221,16 @@ def _labeling(label: Label, geometry: GeometryKind) -> Element:
         textOpacity="1",
     )
     SubElement(text, "text-buffer", bufferDraw="1", bufferSize="0.8", bufferSizeUnits="MM", bufferColor=rgba("#ffffff"))
-    on_line = geometry == "LineString"
-    SubElement(settings, "placement", placement="3" if on_line else "1", placementFlags="9", dist="0", priority="5")
+    on_line = geometry == "LineString" and not label.at_start
+    placement = SubElement(
+        settings, "placement", placement="3" if on_line else "1", placementFlags="9", dist="0", priority="5"
+    )
+    if label.at_start:
+        placement.attrib |= {
+            "geometryGenerator": "start_point($geometry)",
+            "geometryGeneratorEnabled": "1",
+            "geometryGeneratorType": "PointGeometry",
+        }
     SubElement(
         settings,
         "rendering",
@@ -205,6 +238,7 @@ def _labeling(label: Label, geometry: GeometryKind) -> Element:
         scaleMin="1",
         scaleMax=str(label.closest_scale),
         drawLabels="1",
+        displayAll="1" if label.at_start else "0",
         obstacle="0",
     )
     return labeling
@@ -214,6 +248,34 @@ def label_expression(label: Label) -> str:
     """Write the label's text as an expression over the columns."""
     value = f'round("{label.column}", {label.decimals})' if label.decimals else f'"{label.column}"'
     return f'CASE WHEN "{label.only}" THEN {value} END' if label.only else value
+
+
+_DECIMALS = {"m": 2, "m2": 1, "%": 1, "deg": 0, "1/ha": 1}
+
+
+def _field_formats(spec: LayerSpec) -> Element:
+    """Numbers rounded for reading, and lists of the values that a column may hold."""
+    formats = Element("fieldConfiguration")
+    for column in spec.fields:
+        if column.values:
+            widget, options = "ValueMap", _value_list(column.values)
+        elif column.kind == "float":
+            decimals = str(_DECIMALS.get(column.unit, 3))
+            widget, options = "Range", [Element("Option", type="int", name="Precision", value=decimals)]
+        else:
+            continue
+        field = SubElement(formats, "field", name=column.name)
+        config = SubElement(SubElement(field, "editWidget", type=widget), "config")
+        SubElement(config, "Option", type="Map").extend(options)
+    return formats
+
+
+def _value_list(values: tuple[str, ...]) -> list[Element]:
+    listed = Element("Option", type="List", name="map")
+    for value in values:
+        item = SubElement(listed, "Option", type="Map")
+        SubElement(item, "Option", type="QString", name=value.replace("_", " "), value=value)
+    return [listed]
 
 
 def _aliases(spec: LayerSpec) -> Element:

@@ -61,9 +61,9 @@ def _arrow_rule(kind: Element, style: Style, words: str, look: Marker) -> None:
     SubElement(none, f"{{{_OGC}}}PropertyName").text = look.arrow_from
     if style.closest_only:
         _text(rule, "MaxScaleDenominator", str(style.closest_only))
-    graphic = SubElement(SubElement(rule, _se("PointSymbolizer")), _se("Graphic"))
-    _mark(graphic, "triangle", look.ink, look.ink)
-    _text(graphic, "Size", _pixels(0.6 * look.size_mm))
+    graphic = SubElement(SubElement(rule, _se("PointSymbolizer"), _unit(look)), _se("Graphic"))
+    _mark(graphic, "triangle", look.ink, look.ink, look.size_m)
+    _text(graphic, "Size", _marker_size(look, 0.6))
     turn = SubElement(graphic, _se("Rotation"))
     SubElement(turn, f"{{{_OGC}}}PropertyName").text = look.arrow_from
 
@@ -74,10 +74,10 @@ def _symbolizers(look: Look) -> list[Element]:
         _stroke(line, look.ink, look.width_mm, look.dash_mm)
         return [line]
     if isinstance(look, Marker):
-        point = Element(_se("PointSymbolizer"))
+        point = Element(_se("PointSymbolizer"), _unit(look))
         graphic = SubElement(point, _se("Graphic"))
-        _mark(graphic, look.shape, look.paint, look.ink)
-        _text(graphic, "Size", _pixels(look.size_mm))
+        _mark(graphic, look.shape, look.paint, look.ink, look.size_m)
+        _text(graphic, "Size", _marker_size(look))
         return [point]
     return _polygons(look)
 
@@ -99,11 +99,25 @@ def _polygons(look: Fill) -> list[Element]:
     return [base, hatch]
 
 
-def _mark(graphic: Element, shape: str, paint: str, ink: str) -> None:
+def _unit(look: Marker) -> dict[str, str]:
+    """Say that sizes are metres on the ground, where they are (symbology encoding, section on units of measure)."""
+    return {"uom": "http://www.opengeospatial.org/se/units/metre"} if look.size_m else {}
+
+
+def _marker_size(look: Marker, times: float = 1.0) -> str:
+    return f"{times * look.size_m:g}" if look.size_m else _pixels(times * look.size_mm)
+
+
+def _mark(graphic: Element, shape: str, paint: str, ink: str, size_m: float = 0.0) -> None:
     mark = SubElement(graphic, _se("Mark"))
     _text(mark, "WellKnownName", shape)
     _parameter(SubElement(mark, _se("Fill")), "fill", paint)
-    _stroke(mark, ink, 0.2)
+    if size_m:
+        stroke = SubElement(mark, _se("Stroke"))
+        _parameter(stroke, "stroke", ink)
+        _parameter(stroke, "stroke-width", f"{0.06 * size_m:g}")
+    else:
+        _stroke(mark, ink, 0.2)
 
 
 def _label_rule(kind: Element, label: Label, *, on_line: bool) -> None:

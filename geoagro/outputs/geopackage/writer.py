@@ -19,6 +19,7 @@ from pyogrio.errors import DataSourceError
 
 from geoagro.errors import OutputError
 from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.project import write_project
 from geoagro.outputs.geopackage.style_qml import qml
 from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.values.layers import Field
@@ -36,8 +37,13 @@ _ARROW_TYPES = {
 _MULTI = {"MultiPolygon": shapely.MultiPolygon}
 
 
-def write_geopackage(path: Path, layers: Sequence[OutputLayer], crs: Any, *, progress: Progress = silent) -> None:
+def write_geopackage(
+    path: Path, layers: Sequence[OutputLayer], crs: Any, *, project: str = "", progress: Progress = silent
+) -> None:
     """Write a new GeoPackage 1.3; `layers` come in drawing order, the lowest first, tables last.
+
+    In the file the highest comes first, since viewers that load all layers lay them in the order of the file, the first
+    on top. With `project`, a title, the file carries a ready project of that title too.
 
     Infinite numbers are written as empty, as GIS viewers can't show them.
 
@@ -51,17 +57,30 @@ def write_geopackage(path: Path, layers: Sequence[OutputLayer], crs: Any, *, pro
     done = 0
     try:
         with _writing_options():
-            for layer in layers:
+            for layer in _highest_first(layers):
                 progress(f"writing {path.name}", done / rows)
                 _write_layer(path, layer, crs)
                 done += len(layer.frame)
         with closing(sqlite3.connect(path)) as database, database:
             _write_styles(database, layers)
+            _write_value_lists(database, layers)
+            if project:
+                write_project(database, layers, crs, file=path.name, title=project)
     except (DataSourceError, sqlite3.Error, OSError) as error:
         raise OutputError(
             f"{path.name} can't be written: {error}. Check the free space and rights of its folder."
         ) from error
     progress(f"writing {path.name}", 1.0)
+
+
+def _highest_first(layers: Sequence[OutputLayer]) -> list[OutputLayer]:
+    """Layers from the highest down, those that start hidden under all others, then the tables."""
+    drawn = [layer for layer in reversed(layers) if layer.spec.geometry != "none"]
+    return [
+        *(layer for layer in drawn if not layer.starts_hidden),
+        *(layer for layer in drawn if layer.starts_hidden),
+        *(layer for layer in layers if layer.spec.geometry == "none"),
+    ]
 
 
 @contextmanager
@@ -140,6 +159,9 @@ def _meaning(field: Field) -> dict[str, str]:
 
 
 def _as_multi(geometries: Any, kind: str) -> Any:
+    """Give every geometry the layer's kind, outer rings running counter-clockwise, holes clockwise."""
+    if kind in ("Polygon", "MultiPolygon"):
+        geometries = shapely.orient_polygons(geometries)
     if kind not in _MULTI:
         return geometries
     return np.array([g if g.geom_type == kind else _MULTI[kind]([g]) for g in geometries], dtype=object)
@@ -180,4 +202,36 @@ def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
         "styleQML, styleSLD, useAsDefault, description, owner, update_time) VALUES ('', '', ?, ?, ?, ?, ?, 1, ?, '', ?)",
         rows,
+    )
+
+
+_CONSTRAINTS_TABLE = """
+CREATE TABLE IF NOT EXISTS gpkg_data_column_constraints (
+  constraint_name TEXT NOT NULL, constraint_type TEXT NOT NULL, value TEXT, min NUMERIC, min_is_inclusive BOOLEAN,
+  max NUMERIC, max_is_inclusive BOOLEAN, description TEXT,
+  CONSTRAINT gdcc_ntv UNIQUE (constraint_name, constraint_type, value)
+)"""
+
+
+def _write_value_lists(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -> None:
+    """Tell which values a column may hold, by the schema extension of the GeoPackage standard."""
+    listed = [(layer.table, field) for layer in layers for field in layer.spec.fields if field.values]
+    if not listed:
+        return
+    database.execute(_CONSTRAINTS_TABLE)
+    for table, field in listed:
+        name = f"{field.name}_of_{table}"
+        database.executemany(
+            "INSERT INTO gpkg_data_column_constraints (constraint_name, constraint_type, value, description) "
+            "VALUES (?, 'enum', ?, ?)",
+            [(name, value, value.replace("_", " ")) for value in field.values],
+        )
+        database.execute(
+            "UPDATE gpkg_data_columns SET constraint_name = ? WHERE table_name = ? AND column_name = ?",
+            (name, table, field.name),
+        )
+    database.execute(
+        "INSERT INTO gpkg_extensions (table_name, extension_name, definition, scope) SELECT 'gpkg_data_column_constraints', "
+        "'gpkg_schema', 'http://www.geopackage.org/spec120/#extension_schema', 'read-write' WHERE NOT EXISTS (SELECT 1 FROM "
+        "gpkg_extensions WHERE table_name = 'gpkg_data_column_constraints')"
     )

@@ -51,7 +51,7 @@ def write_layout(
     text = None if design_file is None else Path(design_file).read_text(encoding="utf-8-sig")
     layers = _tables_last([*layout_layers(layout, design_text=text), *more])
     with staged(folder, [PICTURE, GEOPACKAGE]) as new:
-        write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, progress=progress)
+        write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, progress=progress)
         progress(f"drawing {PICTURE}", 0.0)
         write_picture(layout, new / PICTURE)
         progress(f"drawing {PICTURE}", 1.0)

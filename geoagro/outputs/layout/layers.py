@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.looks import Label, Style
@@ -10,6 +11,7 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.provenance import FINDINGS, SOURCE, findings_table, source_table
 from geoagro.outputs.layout.frames import exclusions_frame, field_frame, plantable_frame
 from geoagro.outputs.layout.hand_layers import hand_layers
+from geoagro.outputs.layout.mark_sizes import places_m
 from geoagro.plants.records.recipe_analysis import RECIPE_SPECS
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
 from geoagro.values.ground import PLANTABLE, UNPLANTED
@@ -34,7 +36,14 @@ def layout_layers(layout: Layout, *, design_text: str | None = None) -> list[Out
 
     Raises OutputError from the writer where two crops would share a layer name.
     """
-    return [*_ground(layout), *_strips(layout), *_zones(layout), *_plants(layout), *_tables(layout, design_text)]
+    groups = {
+        "Ground": _ground(layout),
+        "Rows and beds": _strips(layout),
+        "Field": _zones(layout),
+        "Plants": _plants(layout),
+        "Tables": _tables(layout, design_text),
+    }
+    return [replace(layer, group=layer.group or group) for group, layers in groups.items() for layer in layers]
 
 
 def _ground(layout: Layout) -> list[OutputLayer]:
@@ -69,15 +78,15 @@ def _strips(layout: Layout) -> list[OutputLayer]:
             BEDS, beds.beds, Style.plain("Vegetable bed", looks.BED, label=Label("bed", looks.INK, closest_scale=300))
         ),
         OutputLayer(TREE_BEDS, beds.tree_beds, Style.plain("Tree bed", looks.TREE_BED)),
-        OutputLayer(CONTOURS, layout.contours, Style(contours, column="is_index", label=heights)),
+        OutputLayer(CONTOURS, layout.contours, Style(contours, column="is_index", label=heights), group="Ground"),
         OutputLayer(
             TREE_ROWS,
             layout.rows.frame,
-            Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500)),
+            Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500, at_start=True)),
             note=f"Rows {layout.rows.spacing_m:g} m apart; each runs with the upslope side on its left.",
         ),
         *hand_layers(layout.rows),
-        OutputLayer(FIELD, field_frame(layout), Style.plain("Field", looks.FIELD)),
+        OutputLayer(FIELD, field_frame(layout), Style.plain("Field", looks.FIELD), group="Field"),
     ]
 
 
@@ -89,10 +98,11 @@ def _zones(layout: Layout) -> list[OutputLayer]:
 
 def _plants(layout: Layout) -> list[OutputLayer]:
     layers = []
+    places = places_m(layout.plants)
     for position, (crop, frame) in enumerate(layout.plants.by_crop().items()):
         words = crop_words(layout, crop)
         faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
-        look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces)
+        look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces, size_m=0.9 * places[crop])
         layers.append(
             OutputLayer(
                 PLANTS,

@@ -21,5 +21,9 @@ def recipe_layers(analysis: RecipeAnalysis) -> list[OutputLayer]:
         for spec, frame in analysis.layers
         if spec is not CONFLICTS and len(frame)
     ]
-    conflicts = [OutputLayer(CONFLICTS, analysis.conflicts, style, note=note)] if len(analysis.conflicts) else []
+    conflicts = (
+        [OutputLayer(CONFLICTS, analysis.conflicts, style, note=note, group="Plants", starts_hidden=True)]
+        if len(analysis.conflicts)
+        else []
+    )
     return [*conflicts, *tables]

@@ -58,7 +58,7 @@ def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> l
     folder = Path(folder)
     names = rows_file_names(with_heights=plan.difficulty is not None)
     with staged(folder, names) as new:
-        write_geopackage(new / GEOPACKAGE, rows_layers(plan), plan.site.crs, progress=progress)
+        write_geopackage(new / GEOPACKAGE, rows_layers(plan), plan.site.crs, project=plan.site.name, progress=progress)
         progress(f"drawing {PICTURE}", 0.0)
         write_rows_picture(plan, new / PICTURE)
         if plan.difficulty is not None:
@@ -98,7 +98,7 @@ def rows_layers(plan: RowPlan) -> list[OutputLayer]:
         OutputLayer(
             TREE_ROWS,
             plan.rows.frame,
-            Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500)),
+            Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500, at_start=True)),
         ),
         *hand_layers(plan.rows),
         OutputLayer(LAYOUT_QUALITY, plan.quality.frame(LAYOUT_QUALITY)),
