@@ -72,11 +72,11 @@ def test_rows_columns_and_geometry_come_back_as_they_were(package, layers):
             assert shapely.equals(back.geometry.to_numpy(), layer.frame.geometry.to_numpy()).all()
 
 
-def test_the_lowest_layer_comes_first_and_plants_lie_above_beds(package):
+def test_the_highest_layer_comes_first_and_plants_lie_above_beds(package):
     order = [name for name, _ in pyogrio.list_layers(package)]
     for below, above in (("unplanted", "paths"), ("paths", "beds"), ("beds", "tree_beds"), ("tree_beds", "tree_rows")):
-        assert order.index(below) < order.index(above)
-    assert order.index("tree_rows") < order.index("plants_banana") < order.index("area_summary")
+        assert order.index(below) > order.index(above)
+    assert order.index("plants_banana") < order.index("tree_rows") < order.index("area_summary")
 
 
 def test_fields_carry_a_title_with_unit_and_a_description(package, layers):

@@ -62,7 +62,7 @@ def write_geopackage(
                 _write_layer(path, layer, crs)
                 done += len(layer.frame)
         with closing(sqlite3.connect(path)) as database, database:
-            _write_styles(database, layers)
+            _write_styles(database, _highest_first(layers))
             _write_value_lists(database, layers)
             if project:
                 write_project(database, layers, crs, file=path.name, title=project)
