@@ -16,6 +16,7 @@ from geoagro.plants.directions import azimuths, beside_azimuths
 from geoagro.plants.lines import lay_lines, lay_places
 from geoagro.plants.plan import Plan
 from geoagro.plants.plant_frame import plant_frame
+from geoagro.plants.same_place import same_places
 from geoagro.plants.spots import Spots, bearing_deg, facing_of, no_spots, toward
 from geoagro.plants.strips import Strips, beds_for, strips_of
 from geoagro.plants.takeover import take_over
@@ -80,7 +81,7 @@ def place_plants(
         found[index] = _place(plan, index, found, findings)
     take_over(plan, found, findings)
     frame = plant_frame(plan, [found[k] for k in range(len(plantings))], start)
-    return Plants(frame, tuple(findings))
+    return Plants(frame, (*findings, *same_places(frame)))
 
 
 def _check_names(plantings: Sequence[Planting]) -> None:

@@ -1,0 +1,41 @@
+"""Two plants on one place at the same time."""
+
+import pytest
+from builders import plane
+from plants_builders import crop, one_bed, straight
+
+from geoagro.plants.placement import place_plants
+from geoagro.values.recipe import Planting
+
+CROPS = {"a": crop(name="a", harvest_weeks=(8, 10)), "b": crop(name="b", harvest_weeks=(8, 10))}
+
+
+def findings(*plantings):
+    recipe = [Planting(**({"bed": "vegetable", "spacing_m": 1.0} | p)) for p in plantings]
+    found = place_plants(one_bed(straight(), 2.0), plane(), CROPS, recipe).findings
+    return [f for f in found if "one place" in f.text]
+
+
+def test_two_crops_on_one_line_in_the_same_week_are_warned_of_with_place_crops_and_weeks():
+    (found,) = findings({"crop": "a"}, {"crop": "b", "week": 4})
+    assert found.level == "warning" and found.where == "plantings a and b"
+    assert found.text.startswith("40 pairs of plants stand on one place at the same time, e.g. a and b in bed R001-U1")
+    assert "weeks 4 to 10" in found.text
+
+
+@pytest.mark.parametrize(
+    "second",
+    [
+        {"crop": "b", "after": "a"},
+        {"crop": "b", "week": 10},
+        {"crop": "b", "offsets_m": [0.5]},
+        {"crop": "b", "first_offset_m": 0.06},
+    ],
+)
+def test_plants_that_follow_each_other_or_stand_apart_are_not(second):
+    assert not findings({"crop": "a"}, second)
+
+
+def test_one_crop_twice_on_its_own_places_is_warned_of_too():
+    (found,) = findings({"crop": "a"}, {"crop": "a", "name": "again"})
+    assert "40 pairs" in found.text
