@@ -225,7 +225,7 @@ def test_vegetable_beds_are_planted_again_with_the_yield_share_of_the_round():
 def test_the_next_crop_waits_until_the_one_before_is_off_the_bed():
     recipe = (("maize", "maize", "vegetable", 0.5, 0, 13, 17), ("sweet_potato", "vines", "vegetable", 0.33, 17, 33, 43))
     pause = [{"name": "gap", "first": "2027-05-20", "last": "2027-07-20"}]
-    plan = cases.plan(cases.rule(crew={"people": 2, "pauses": pause}), size_m=30, recipe=recipe)
+    plan = cases.plan(cases.rule(crew={"people": 8, "pauses": pause}), size_m=30, recipe=recipe)
     days = plan.bed_tasks.set_index(["bed", "crop", "task"])
     reaped = days.loc[(slice(None), "maize", "harvest"), "likely_to"].droplevel(["crop", "task"])
     planted = days.loc[(slice(None), "sweet_potato", "plant"), "likely_from"].droplevel(["crop", "task"])

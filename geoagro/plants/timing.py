@@ -22,7 +22,8 @@ class Life:
 def lives(plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> list[dict[str, Life]]:
     """For each planting the life of each of its crops.
 
-    A planting `after` another one starts `gap_weeks` after the last harvest week of all of that one's crops.
+    A planting `after` another one starts `gap_weeks` after the last harvest week of all of that one's crops, or after
+    the first one where it says so: then it stands between what is still being harvested.
     Raises DesignError where `after` names no planting, several, or leads round in a circle.
     """
     found: dict[int, dict[str, Life]] = {}
@@ -48,7 +49,11 @@ def _settle(
     if planting.after is not None:
         before = find(planting.after, plantings, f"planting '{planting.label}': after", planting)
         _settle(before, plantings, crops, found, (*waiting, index))
-        start = max(life.harvest_to for life in found[before].values()) + planting.gap_weeks
+        ends = (
+            life.harvest_to if planting.after_harvest == "last" else life.harvest_from
+            for life in found[before].values()
+        )
+        start = max(ends) + planting.gap_weeks
     found[index] = {code: _life(start, planting, code, crops[code]) for code in planting.crops}
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from geoagro.errors import DesignError
 from geoagro.season import defaults as d
+from geoagro.season import work_rates as w
 from geoagro.values.recipe import Crop
 from geoagro.values.season import CropSeason, Hours, Range, SeasonRule
 
@@ -42,8 +43,14 @@ class SeasonCrop:
     plant_h: float
     nursery_h: float
     prune_h: float
+    full_days: int
     harvest_h_per_kg: float
+    family: str
+    weekly_kg: float | None
+    keeps_days: tuple[int, int] | None
+    taken_kg_per_t: tuple[tuple[float, float], ...] | None
     caution: str | None
+    order_caution: str | None
     sources: tuple[tuple[str, str, str, str], ...] = field(default=())
 
     def whose(self, item: str) -> str:
@@ -74,15 +81,13 @@ def season_crops(codes: Iterable[str], crops: Mapping[str, Crop], rule: SeasonRu
     missing = [code for code in wanted if code not in crops]
     if missing:
         raise DesignError(f"No crop record for {', '.join(missing)}; add it under `crops` in the design file.")
-    return {
-        code: _settle(code, crops[code], rule.crops.get(code, CropSeason()), rule.hours, rule.region_yield_share)
-        for code in wanted
-    }
+    return {code: _settle(code, crops[code], rule.crops.get(code, CropSeason()), rule) for code in wanted}
 
 
-def _settle(code: str, crop: Crop, own: CropSeason, hours: Hours, region_share: float) -> SeasonCrop:
+def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonCrop:
     _need(code, crop)
-    notes = _Notes(own, hours, region_share)
+    hours = rule.hours
+    notes = _Notes(code, own, hours, rule.region_yield_share)
     material, habit = str(crop.material), str(crop.habit)
     bearing = _bearing(crop, own, notes)
     harvest = _yield(crop, own, notes)
@@ -110,11 +115,15 @@ def _settle(code: str, crop: Crop, own: CropSeason, hours: Hours, region_share: 
         unit_cost=own.unit_cost,
         plant_h=notes.rate("plant", hours.plant_h.get(material), _plant_rate(crop), "h per place"),
         nursery_h=notes.rate("nursery", hours.nursery_h, d.NURSERY_H, "h per plant"),
-        prune_h=notes.rate("prune", hours.prune_h.get(habit), d.PRUNE_H[habit], "h per place and round"),
-        harvest_h_per_kg=notes.rate(
-            "harvest", hours.harvest_h_per_kg.get(str(crop.harvest)), d.HARVEST_H_PER_KG[str(crop.harvest)], "h per kg"
-        ),
+        prune_h=notes.rate("prune", hours.prune_h.get(habit), w.prune_rate(crop).told, "h per grown place and round"),
+        full_days=round(7 * (crop.full_size_weeks or 0)),
+        harvest_h_per_kg=_harvest_hours(crop, bearing, harvest, rule, notes),
+        family=crop.family or "",
+        weekly_kg=own.weekly_kg,
+        keeps_days=crop.keeps_days,
+        taken_kg_per_t=crop.taken_kg_per_t,
         caution=crop.caution,
+        order_caution=crop.order_caution,
         sources=(*notes.told(), *_money_rows(own)),
     )
 
@@ -133,8 +142,8 @@ _NEEDLESS = {
 class _Notes:
     """Picks the user's value before the default, and writes down where each came from."""
 
-    def __init__(self, own: CropSeason, hours: Hours, region_share: float) -> None:
-        self.own, self.hours, self.region_share = own, hours, region_share
+    def __init__(self, code: str, own: CropSeason, hours: Hours, region_share: float) -> None:
+        self.code, self.own, self.hours, self.region_share = code, own, hours, region_share
         self.rows: list[tuple[str, str, str, str]] = []
 
     def told(self) -> list[tuple[str, str, str, str]]:
@@ -190,7 +199,24 @@ def _nursery_weeks(crop: Crop, material: str, habit: str) -> tuple[float, str]:
 def _plant_rate(crop: Crop) -> tuple[float, str]:
     wide_sucker = crop.material == "sucker" and (crop.canopy_width_m or 0) >= d.PIT_CANOPY_M
     needs_pit = wide_sucker or (crop.habit == "tree" and crop.material == "seedling")
-    return d.PIT_H if needs_pit else d.PLANT_H[str(crop.material)]
+    return (w.PIT_H if needs_pit else w.PLANT_H[str(crop.material)]).told
+
+
+def _harvest_hours(
+    crop: Crop, bearing: tuple[float, ...], harvest: Range | None, rule: SeasonRule, notes: _Notes
+) -> float:
+    """Hours per kilogram to harvest and to carry away; a tree that is cut once is felled, by its size."""
+    way = str(crop.harvest)
+    rate = w.harvest_rate(notes.code, way)
+    if crop.habit == "tree" and way == "cut" and not bearing and harvest is not None and harvest.likely > 0:
+        felled = w.fell_rate(crop, rule.hours.tool)
+        rate = w.WorkRate(*(h / harvest.likely for h in (felled.low, felled.likely, felled.high)), felled.source)
+    picked = notes.rate("harvest", rule.hours.harvest_h_per_kg.get(way), rate.told, "h per kg")
+    carried = w.carry_h_per_kg(rule.carry_m)
+    if harvest is not None and harvest.high > 0 and carried > 0:
+        source = f"{rule.carry_m:g} m and back at {w.WALK_KM_H:g} km/h with {w.LOAD_KG:g} kg (most that NIOSH allows)"
+        notes.rows.append(("carry hours", f"{carried:.4g}", "h per kg", source))
+    return picked + carried
 
 
 def _prune_rounds(habit: str, harvest: Range | None, bearing: tuple[float, ...]) -> tuple[float, str]:

@@ -101,9 +101,11 @@ def _late(dated: Any, work: Work) -> Iterator[Finding]:
 
 
 _DOING = {
+    "fence": "fencing",
     "nursery": "nursery work",
     "prepare": "making beds",
     "plant": "planting",
+    "water": "watering",
     "mulch": "mulching",
     "weed": "weeding",
     "prune": "pruning",

@@ -35,10 +35,12 @@ def harvest_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock, shares:
 
 
 def _in_window(lots: Any, crop: SeasonCrop) -> Any:
-    """Once inside the window, or portion by portion where it is picked."""
+    """Bed after bed over the window, or portion by portion where it is picked."""
+    if not crop.picked:
+        return _bed_after_bed(lots)
     from_day, to_day = lots["from_day"].to_numpy(), lots["to_day"].to_numpy()
     length = to_day - from_day
-    times = np.maximum(-(-length // PICK_DAYS), 1) if crop.picked else np.ones(len(lots), dtype=np.int64)
+    times = np.maximum(-(-length // PICK_DAYS), 1)
     each = lots.loc[lots.index.repeat(times)]
     count = np.concatenate([np.arange(n) for n in times])
     times_each = np.repeat(times, times)
@@ -46,6 +48,21 @@ def _in_window(lots: Any, crop: SeasonCrop) -> Any:
     offset = np.repeat(from_day - lots["plant_day"].to_numpy(), times) + begin
     slack, share = np.repeat(length // times, times), each["yield_share"] / times_each
     return _harvest(each, count + 1, offset=offset, slack=slack, share=share)
+
+
+def _bed_after_bed(lots: Any) -> Any:
+    """Spread what is lifted or cut once over its window: each bed in its turn, in walking order, by its places.
+
+    So the work and the supply are even, and nothing is lifted long before it is needed.
+    """
+    keys = ["planting", "cycle", "from_day", "to_day"]
+    lots = lots.sort_values([*keys, "walk"], ignore_index=True)
+    groups = lots.groupby(keys, sort=False)["places"]
+    before = (groups.cumsum() - lots["places"]) / groups.transform("sum")
+    from_day, to_day = lots["from_day"].to_numpy(), lots["to_day"].to_numpy()
+    turn = np.floor(before.to_numpy(dtype=float) * (to_day - from_day)).astype(np.int64)
+    offset = from_day - lots["plant_day"].to_numpy() + turn
+    return _harvest(lots, 1, offset=offset, slack=to_day - from_day - turn, share=lots["yield_share"])
 
 
 def _by_month(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:

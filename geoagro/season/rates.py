@@ -8,6 +8,7 @@ from typing import Any
 from geoagro.season import defaults as d
 from geoagro.season.crops import OWN, SeasonCrop
 from geoagro.season.records.tables import RATES
+from geoagro.season.work_rates import PREPARE_H_PER_M2
 from geoagro.values.season import Hours, SeasonRule
 
 
@@ -24,7 +25,7 @@ class BedRates:
 def bed_rates(hours: Hours) -> BedRates:
     """Take the user's rates before the defaults."""
     given = {"prepare": hours.prepare_h_per_m2, "mulch": hours.mulch_h_per_m2, "weed": hours.weed_h_per_m2}
-    defaults = {"prepare": d.PREPARE_H_PER_M2, "mulch": d.MULCH_H_PER_M2, "weed": d.WEED_H_PER_M2}
+    defaults = {"prepare": PREPARE_H_PER_M2[hours.tool].told, "mulch": d.MULCH_H_PER_M2, "weed": d.WEED_H_PER_M2}
     rates = {task: (value, OWN) if value is not None else defaults[task] for task, value in given.items()}
     rows = tuple((f"{task} hours", f"{value:.4g}", "h per m2", source) for task, (value, source) in rates.items())
     return BedRates(rates["prepare"][0], rates["mulch"][0], rates["weed"][0], rows)

@@ -11,6 +11,7 @@ import pandas as pd
 from geoagro.arrays import Floats
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.field_tasks import fence_task, watering_tasks
 from geoagro.season.harvest import harvest_tasks
 from geoagro.season.rates import BedRates
 from geoagro.season.successions import succession_edges
@@ -58,6 +59,8 @@ def all_tasks(
     lots = _with_crop_values(lots, crops, days)
     beds = _bed_cycles(lots, clock)
     parts = [
+        fence_task(lots, rule, clock),
+        watering_tasks(lots, crops, rule, clock),
         _plant(lots),
         _prepare(beds, rule, rates),
         _nursery(lots, crops),
@@ -179,10 +182,19 @@ def _prune(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
     last = np.minimum(part["to_day"].to_numpy(), clock.last)
     times = np.maximum(last - part["plant_day"].to_numpy(), 0) // step
     rate = part["crop"].map({c: k.prune_h for c, k in crops.items()}).astype(float)
-    hours = part["places"] * rate
-    return _repeated(
-        "prune", part, times, clock, step=step, first=step, slack=PRUNE_SLACK_DAYS, hours=hours, link="lot"
+    tasks = _repeated(
+        "prune",
+        part,
+        times,
+        clock,
+        step=step,
+        first=step,
+        slack=PRUNE_SLACK_DAYS,
+        hours=part["places"] * rate,
+        link="lot",
     )
+    grown = tasks["crop"].map({c: max(k.full_days, 1) for c, k in crops.items()}).astype(float)
+    return tasks.assign(hours=tasks["hours"] * np.minimum(tasks["offset"] / grown, 1.0) ** 2)
 
 
 def _repeated(

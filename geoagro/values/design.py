@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Share
 from geoagro.values.places import Places
-from geoagro.values.recipe import Crop, Planting
+from geoagro.values.recipe import Crop, Planting, in_batches
 from geoagro.values.report import ReportRule
 from geoagro.values.rules.water import WaterRule
 from geoagro.values.season import SeasonRule
@@ -189,7 +189,7 @@ class Design(Model):
     rows: RowRule = RowRule()
     beds: BedRule = BedRule()
     crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
-    plantings: tuple[Planting, ...] = ()
+    plantings: Annotated[tuple[Planting, ...], AfterValidator(in_batches)] = ()
     zones: tuple[Zone, ...] = Field((), description="Parts of the field with a recipe or purpose of their own.")
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
     start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from geoagro.values.crop_limits import FARTHEST_APART_M, length_slip, slips
 from geoagro.values.model import Bearing, Distance, Length, Metres, Model, Share
@@ -216,7 +217,14 @@ class Planting(Model):
     )
     week: Week = Field(0, description="Week of planting, counted from the start of the design.")
     after: str | None = Field(None, description="Planted when this other planting is harvested, instead of `week`.")
+    after_harvest: Literal["last", "first"] = Field(
+        "last", description="first: planted as soon as that other planting's harvest begins, between what still stands."
+    )
     gap_weeks: Week = Field(0, description="Weeks between that harvest and this planting.")
+    batches: Annotated[int, Field(ge=1, le=52)] = Field(
+        1, description="Planted in so many batches, row after row in turn, so that it is ripe in turn ..."
+    )
+    batch_weeks: Annotated[int, Field(ge=1)] = Field(2, description="... so many weeks apart.")
     harvest_weeks: tuple[Week, Week] | None = Field(None, description="As in the crop; the crop's own if left out.")
     measured_yield_kg: dict[str, tuple[Weight, Weight, Weight]] = Field(
         default_factory=dict,
@@ -265,6 +273,8 @@ class Planting(Model):
             raise ValueError("beside already says where plants stand; leave out lines, offsets_m, stagger and sequence")
         if self.offsets_m is not None and (self.lines != 1 or not self.offsets_m):
             raise ValueError("give either lines or offsets_m (at least one distance)")
+        if self.batches > 1 and (self.every > 1 or self.beside):
+            raise ValueError("batches share out the rows themselves; leave out every and beside")
         if self.after is not None and self.week:
             raise ValueError("give either week or after")
         if self.bed == "tree" and (self.side != "both" or self.order is not None):
@@ -276,10 +286,31 @@ class Planting(Model):
         return self
 
 
+def in_batches(plantings: tuple[Planting, ...]) -> tuple[Planting, ...]:
+    """Write each planting in batches as one planting per batch, in every n-th row and so many weeks later.
+
+    >>> [(p.label, p.first_row, p.week) for p in in_batches((Planting(crop="kale", bed="vegetable", batches=2),))]
+    [('kale 1', 1, 0), ('kale 2', 2, 2)]
+    """
+    return tuple(batch for planting in plantings for batch in _batches(planting))
+
+
+def _batches(planting: Planting) -> Iterator[Planting]:
+    if planting.batches == 1:
+        yield planting
+        return
+    given = planting.model_dump(exclude_unset=True) | {"batches": 1, "every": planting.batches}
+    for k in range(planting.batches):
+        wait = planting.batch_weeks * k
+        when = {"gap_weeks": planting.gap_weeks + wait} if planting.after else {"week": planting.week + wait}
+        name = {"name": f"{planting.label} {k + 1}", "first_row": planting.first_row + k}
+        yield Planting.model_validate(given | name | when)
+
+
 class Recipe(Model):
     """A reusable recipe file: crops and plantings that several designs share."""
 
     name: str
     note: str | None = None
     crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
-    plantings: tuple[Planting, ...] = ()
+    plantings: Annotated[tuple[Planting, ...], AfterValidator(in_batches)] = ()

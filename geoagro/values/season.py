@@ -13,8 +13,8 @@ from geoagro.values.model import Model, Share
 
 Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
-Task = Literal["nursery", "prepare", "plant", "mulch", "weed", "prune", "harvest"]
-TASKS: tuple[Task, ...] = ("nursery", "prepare", "plant", "mulch", "weed", "prune", "harvest")
+Task = Literal["fence", "nursery", "prepare", "plant", "water", "mulch", "weed", "prune", "harvest"]
+TASKS: tuple[Task, ...] = ("fence", "nursery", "prepare", "plant", "water", "mulch", "weed", "prune", "harvest")
 
 
 def month_day(value: str) -> str:
@@ -102,6 +102,9 @@ class CropSeason(Model):
     region_yield_share: Share | None = Field(None, description="As in `season`, for this crop.")
     price: Range | None = Field(None, description="Money per kilogram at the farm gate.")
     sold: Share | None = Field(None, description="Share of the harvest that is sold.")
+    weekly_kg: Annotated[float, Field(gt=0)] | None = Field(
+        None, description="Most that the outlet takes in a week; the harvest is told where it is more."
+    )
     unit_cost: Amount | None = Field(None, description="Money per piece of planting material, or per kg where weighed.")
     hours: dict[Task, Amount] = Field(
         default_factory=dict,
@@ -156,13 +159,25 @@ class Window(Model):
 class Hours(Model):
     """Labour rates that hold for all crops; each can be overridden per crop under `season.crops`."""
 
+    tool: Literal["hand", "machine"] = Field(
+        "hand", description="machine: beds with a two-wheel tractor, felling with a chainsaw."
+    )
     prepare_h_per_m2: Amount | None = Field(None, description="Loosening and shaping a bed.")
     mulch_h_per_m2: Amount | None = Field(None, description="Cutting, carrying and spreading mulch.")
     weed_h_per_m2: Amount | None = Field(None, description="One round on bare ground; scaled by the bare share.")
     plant_h: dict[str, Amount] = Field(default_factory=dict, description="Per place, by kind of material.")
     harvest_h_per_kg: dict[str, Amount] = Field(default_factory=dict, description="By kind: uproot, cut, pick.")
     nursery_h: Amount | None = Field(None, description="Per plant raised.")
+    fence_h_per_m: Amount | None = Field(None, description="Per metre of fence.")
+    water_h: Amount | None = Field(None, description="Per place and watering.")
     prune_h: dict[str, Amount] = Field(default_factory=dict, description="Per place and round, by habit.")
+
+
+class Watering(Model):
+    """Watering what was planted to stay for years, until its roots have taken."""
+
+    weeks: Annotated[int, Field(ge=1, le=104)] = Field(12, description="Weeks after planting.")
+    times_a_week: Annotated[float, Field(gt=0, le=14)] = 1.0
 
 
 class Weeding(Model):
@@ -227,6 +242,9 @@ class SeasonRule(Model):
     crew: Crew = Crew()
     windows: tuple[Window, ...] = ()
     hours: Hours = Hours()
+    carry_m: Amount = Field(100.0, description="Way from the beds to where the harvest is loaded; 0 leaves it out.")
+    fence_m: Amount = Field(0.0, description="Metres of fence to put up before the first planting.")
+    watering: Watering | None = Field(None, description="Watering of young trees; left out if not given.")
     weeding: Weeding = Weeding()
     mulch: Literal["never", "at planting", "yearly"] = "at planting"
     prepare_lead_weeks: Amount = Field(2.0, description="Beds are made ready at most this long before planting.")

@@ -16,7 +16,7 @@ _PLANTING = Field("planting", "text", "Name of the planting in the design file."
 _BED = Field("bed", "text", "Bed id.")
 _ROW = Field("row", "int", "Tree row that the bed is measured from.")
 _MONTH = Field("month", "date", "First day of the month.")
-_TASK = Field("task", "text", "nursery, prepare, plant, mulch, weed, prune or harvest.")
+_TASK = Field("task", "text", "fence, nursery, prepare, plant, water, mulch, weed, prune or harvest.")
 _HOURS = Field("hours", "float", "Hours of work of one person.", "h")
 
 
