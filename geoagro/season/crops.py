@@ -210,7 +210,7 @@ def _harvest_hours(
     rate = w.harvest_rate(notes.code, way)
     if crop.habit == "tree" and way == "cut" and not bearing and harvest is not None and harvest.likely > 0:
         felled = w.fell_rate(crop, rule.hours.tool)
-        rate = w.WorkRate(*(h / harvest.likely for h in (felled.low, felled.likely, felled.high)), felled.source)
+        rate = felled.times(1 / harvest.likely, felled.source)
     picked = notes.rate("harvest", rule.hours.harvest_h_per_kg.get(way), rate.told, "h per kg")
     carried = w.carry_h_per_kg(rule.carry_m)
     if harvest is not None and harvest.high > 0 and carried > 0:

@@ -38,6 +38,10 @@ class WorkRate:
         """The likely value, and the source with the range."""
         return self.likely, f"{self.source} (range {self.low:.3g}-{self.high:.3g})"
 
+    def times(self, factor: float, source: str) -> WorkRate:
+        """Multiply all three."""
+        return WorkRate(self.low * factor, self.likely * factor, self.high * factor, source)
+
 
 def _memory(likely: float, spread: float = 2.0) -> WorkRate:
     return WorkRate(likely / spread, likely, likely * spread, MEMORY)
@@ -127,7 +131,7 @@ def prune_rate(crop: Crop) -> WorkRate:
     """
     side = (crop.pruned_height_m or crop.height_m or 3.0) * (crop.pruned_width_m or crop.canopy_width_m or 3.0)
     rate = PRUNE_H_PER_M2
-    return WorkRate(rate.low * side, rate.likely * side, rate.high * side, f"{rate.source}; here {side:.3g} m2")
+    return rate.times(side, f"{rate.source}; here {side:.3g} m2")
 
 
 def fell_rate(crop: Crop, tool: Tool) -> WorkRate:
@@ -138,7 +142,7 @@ def fell_rate(crop: Crop, tool: Tool) -> WorkRate:
     """
     height = crop.height_m or 10.0
     rate = FELL_H_PER_M2[tool]
-    return WorkRate(*(h * height**2 for h in (rate.low, rate.likely, rate.high)), f"{rate.source}; here {height:g} m")
+    return rate.times(height**2, f"{rate.source}; here {height:g} m")
 
 
 def carry_h_per_kg(metres: float) -> float:
