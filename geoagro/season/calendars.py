@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -9,8 +10,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from geoagro.season.clock import Clock, Days
+from geoagro.season.crops import SeasonCrop
 from geoagro.season.records.tables import BED_TASKS, CALENDAR
 from geoagro.season.schedule import NEVER, Schedule, wanted_days
+from geoagro.season.task_cautions import task_caution
 from geoagro.season.tasks import Tasks
 from geoagro.values.season import TASKS
 
@@ -27,8 +30,8 @@ def bed_calendar(dated: Any, clock: Clock) -> Any:
     return BED_TASKS.frame(_dates(frame, clock) | {k: frame[k] for k in _BED_KEYS})
 
 
-def planting_calendar(dated: Any, clock: Clock) -> Any:
-    """Table CALENDAR: the same tasks, all beds of a planting and round together."""
+def planting_calendar(dated: Any, crops: Mapping[str, SeasonCrop], clock: Clock, *, machine: bool = False) -> Any:
+    """Table CALENDAR: the same tasks, all beds of a planting and round together, each with its caution."""
     kind = pd.Categorical(dated["task"], TASKS)
     frame = dated.assign(task=kind, reached=dated["end"].where(dated["end"] != NEVER), undone=dated["end"] == NEVER)
     frame["begun"] = frame["begin"].where(frame["begin"] != NEVER)
@@ -47,6 +50,10 @@ def planting_calendar(dated: Any, clock: Clock) -> Any:
     groups.loc[groups["undone"], "end"] = NEVER
     groups = groups.sort_values(["earliest", "task", "planting", "crop", "cycle", "round"], ignore_index=True)
     keys = {k: groups[k] for k in [*_KEYS, "beds", "places"]} | {"task": groups["task"].astype(str)}
+    keys["caution"] = [
+        task_caution(task, crops.get(code), machine=machine)
+        for task, code in zip(keys["task"], groups["crop"], strict=True)
+    ]
     return CALENDAR.frame(_dates(groups, clock) | keys)
 
 

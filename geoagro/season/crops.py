@@ -51,6 +51,8 @@ class SeasonCrop:
     taken_kg_per_t: tuple[tuple[float, float], ...] | None
     caution: str | None
     order_caution: str | None
+    pack: int | None
+    prunings_kg: float | None
     sources: tuple[tuple[str, str, str, str], ...] = field(default=())
 
     def whose(self, item: str) -> str:
@@ -124,6 +126,8 @@ def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonC
         taken_kg_per_t=crop.taken_kg_per_t,
         caution=crop.caution,
         order_caution=crop.order_caution,
+        pack=own.pack,
+        prunings_kg=crop.yield_kg[1] if crop.yield_kg and _serves(crop, own) else None,
         sources=(*notes.told(), *_money_rows(own)),
     )
 

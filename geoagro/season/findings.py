@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -20,7 +20,7 @@ from geoagro.values.timeline import Timeline
 Finding = tuple[str, str, str]
 
 
-def all_findings(work: Work, stands: Any, leverage: Any, *, company: bool) -> Any:
+def all_findings(work: Work, stands: Any, leverage: Any, more: Iterable[Finding], *, company: bool) -> Any:
     """Table FINDINGS, warnings first; `stands` are the lots with their days on the ground."""
     dated = dated_tasks(work.tasks, work.plan, work.late)
     rows = [
@@ -31,6 +31,7 @@ def all_findings(work: Work, stands: Any, leverage: Any, *, company: bool) -> An
         *_unpriced(work.crops, work.rule),
         *_cautions(work.crops),
         *_whose(work.crops, leverage, company=company),
+        *more,
     ]
     rank = {"warning": 0, "caution": 1, "note": 2}
     rows.sort(key=lambda row: rank[row[0]])

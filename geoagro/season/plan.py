@@ -6,18 +6,26 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
 from geoagro.season.figures import key_figures
 from geoagro.season.findings import all_findings
+from geoagro.season.free_ground import upkeep_findings, with_upkeep
 from geoagro.season.load import load_by_week
 from geoagro.season.lots import walking_order
 from geoagro.season.material import material_by_crop, material_by_day
 from geoagro.season.money import Money, full_places, material_costs, plan_money, work_by_day, work_by_month
+from geoagro.season.nutrients import nutrient_findings, nutrient_table
 from geoagro.season.occupancy import bed_months, free_beds, standing
+from geoagro.season.orders import orders
+from geoagro.season.outlets import outlet_findings
 from geoagro.season.rates import rate_table
-from geoagro.season.records.tables import SeasonPlan
+from geoagro.season.records.tables import FREE_BEDS, SeasonPlan
+from geoagro.season.rotation import rotation_findings
+from geoagro.season.schedule import NEVER
+from geoagro.season.task_cautions import work_cautions
 from geoagro.season.work import Work, plan_work
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
@@ -91,7 +99,7 @@ def plan_season(
         people=work.people,
         area_ha=area_ha,
     )
-    ground = _ground(work, beds, money.leverage, company=yields is not None)
+    ground = _ground(work, beds, money, area_ha, company=yields is not None)
     return SeasonPlan(name, start, rule, work.people, figures=figures, **when, **what, **books, **ground)
 
 
@@ -100,7 +108,7 @@ def _when(work: Work) -> dict[str, Any]:
     dated = dated_tasks(work.tasks, work.plan, work.late)
     hours_per_day = work.rule.crew.hours_per_day
     return {
-        "calendar": planting_calendar(dated, work.clock),
+        "calendar": planting_calendar(dated, work.crops, work.clock, machine=work.rule.hours.tool == "machine"),
         "bed_tasks": bed_calendar(dated, work.clock),
         "days": work_by_day(work.tasks, work.plan, work.present, work.rule, work.clock),
         "weeks": load_by_week(work.tasks, work.plan, work.present, hours_per_day, work.clock),
@@ -112,6 +120,7 @@ def _what(work: Work) -> dict[str, Any]:
     days = material_by_day(work.tasks, work.plan, work.crops, work.clock)
     return {
         "material_days": days,
+        "orders": orders(days, work.crops),
         "material": material_by_crop(days, work.crops),
         "rates": rate_table(work.crops, work.rates, work.rule),
     }
@@ -129,15 +138,35 @@ def _money(work: Work, what: dict[str, Any], days: Any, area_ha: float) -> Money
     )
 
 
-def _ground(work: Work, beds: Beds, leverage: Any, *, company: bool) -> dict[str, Any]:
+def _ground(work: Work, beds: Beds, money: Money, area_ha: float, *, company: bool) -> dict[str, Any]:
     """Tables of the ground, and what was found."""
     stands = standing(work.tasks, work.plan, work.lots, work.crops, work.clock)
     order = _bed_list(beds, work.lots)
+    free = free_beds(stands, order, work.clock)
+    free = FREE_BEDS.frame(with_upkeep(free, walking_order(beds), work.rates, work.days, work.rule))
+    nutrients = nutrient_table(_by_month(work), money.yields, work.crops)
+    more = [
+        *rotation_findings(stands, work.crops, work.rule),
+        *outlet_findings(money.yields, work.crops),
+        *upkeep_findings(free, work.rule),
+        *nutrient_findings(nutrients, work.crops, area_ha, work.rule.years),
+        *work_cautions(
+            work.tasks.frame["task"].unique(), work.crops.values(), machine=work.rule.hours.tool == "machine"
+        ),
+    ]
     return {
         "bed_months": bed_months(stands, order, work.clock),
-        "free_beds": free_beds(stands, order, work.clock),
-        "findings": all_findings(work, stands, leverage, company=company),
+        "free_beds": free,
+        "nutrients": nutrients,
+        "findings": all_findings(work, stands, money.leverage, more, company=company),
     }
+
+
+def _by_month(work: Work) -> Any:
+    """Tasks with the month in which the levelled plan begins them."""
+    begin = work.plan.begin
+    month = work.clock.dates(np.where(begin == NEVER, 0, begin)).astype("datetime64[M]").astype("datetime64[D]")
+    return work.tasks.frame.assign(month=np.where(begin == NEVER, np.datetime64("NaT"), month))
 
 
 def _bed_list(beds: Beds, lots: Any) -> Any:

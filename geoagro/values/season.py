@@ -105,6 +105,9 @@ class CropSeason(Model):
     weekly_kg: Annotated[float, Field(gt=0)] | None = Field(
         None, description="Most that the outlet takes in a week; the harvest is told where it is more."
     )
+    pack: Annotated[int, Field(ge=1)] | None = Field(
+        None, description="Pieces in a pack, for whole packs in the order."
+    )
     unit_cost: Amount | None = Field(None, description="Money per piece of planting material, or per kg where weighed.")
     hours: dict[Task, Amount] = Field(
         default_factory=dict,
@@ -199,6 +202,10 @@ class Repeat(Model):
     """Planting the vegetable beds again."""
 
     every_weeks: Annotated[int, Field(ge=1)] = 52
+    by_planting: dict[str, Annotated[int, Field(ge=1)]] = Field(
+        default_factory=dict,
+        description="Own interval of a planting, by its name, so that plantings take turns: 156 for every third year.",
+    )
     years: Annotated[int, Field(ge=1)] = Field(1, description="Plant the vegetable beds in years 1 to this.")
     yield_share: tuple[Share, ...] = Field(
         (1.0,),
@@ -251,6 +258,9 @@ class SeasonRule(Model):
     vegetables: Repeat = Repeat()
     region_yield_share: Share = Field(
         1.0, description="Yields of the region over the library's good-practice yields; scales these, never your own."
+    )
+    rotation_years: dict[str, Amount] = Field(
+        default_factory=dict, description="Years that a bed stays without a family, where not the usual ones."
     )
     crops: dict[str, CropSeason] = Field(default_factory=dict)
     costs: tuple[Cost, ...] = ()

@@ -135,7 +135,9 @@ def _standing(
     bed_kind, mixture, planting, code, *weeks = key
     crop, own = crops.get(code), rule.crops.get(code, CropSeason())
     again = repeats and bed_kind != "tree" and not (crop is not None and bears_for_years(crop, own))
-    starts = list(_starts(int(weeks[0]), rule.vegetables, rule.years)) if again else [int(weeks[0])]
+    every = rule.vegetables.by_planting.get(str(planting), rule.vegetables.every_weeks)
+    repeat = rule.vegetables.model_copy(update={"every_weeks": every})
+    starts = list(_starts(int(weeks[0]), repeat, rule.years)) if again else [int(weeks[0])]
     stays = []
     for k, start in enumerate(starts):
         first, last = (start + int(week) - int(weeks[0]) for week in weeks[1:])

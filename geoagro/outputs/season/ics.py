@@ -48,6 +48,8 @@ def _task_event(plan: SeasonPlan, row: Any) -> Event:
         lines.append(f"{row.places:,} planting places")
     if row.late_days:
         lines.append(f"Ends {row.late_days} days after the latest day: find helpers")
+    if row.caution:
+        lines.append(f"Caution: {row.caution}")
     key = f"{row.task}|{row.planting}|{row.crop}|{row.bed_kind}|{row.cycle}|{row.round}"
     last = row.likely_to.date()
     return _event(plan, key, what + number, lines, first=row.likely_from.date(), last=last, kind=TASK_WORDS[row.task])

@@ -63,6 +63,45 @@ MATERIAL_DAYS = LayerSpec(
     ),
 )
 
+ORDERS = LayerSpec(
+    "season_orders",
+    "What to order by when",
+    "none",
+    (
+        Field("order_by", "date", "Order, or begin the nursery, by this day: 4 weeks or the nursery before planting."),
+        Field("needed_on", "date", "First day of planting of this wave by the levelled plan."),
+        Field("needed_to", "date", "Last day of planting of this wave."),
+        _CROP,
+        Field("material", "text", "What is planted."),
+        Field("beds", "text", "First to last bed of this wave."),
+        Field("total", "int", "Pieces, with spares for losses."),
+        Field("own", "int", "Of these, cuttings from the field's own earlier plants of the crop."),
+        Field("to_get", "int", "Pieces to get: total - own."),
+        Field("packs", "int", "Whole packs of `pack` pieces; 0 where no pack is given."),
+        Field("weight_kg", "float", "Weight of the total; empty where pieces aren't weighed.", "kg"),
+        Field("ask", "text", "What to ask the seller or the authorities."),
+    ),
+)
+
+_N, _P, _K = ("nitrogen (N)", "phosphorus (P)", "potassium (K)")
+
+NUTRIENTS = LayerSpec(
+    "season_nutrients",
+    "Nutrients given and taken",
+    "none",
+    (
+        _MONTH,
+        Field("way", "text", "'given' by prunings left as mulch, or 'taken' with the harvest."),
+        _CROP,
+        Field("kg", "float", "Fresh prunings, or harvest (likely).", "kg"),
+        *(
+            Field(f"{element}_{end}", "float", f"{words}, {end} estimate; below 0 what is taken.", "kg")
+            for element, words in (("n", _N), ("p", _P), ("k", _K))
+            for end in ("low", "high")
+        ),
+    ),
+)
+
 _WHEN = (
     Field("earliest", "date", "First day on which it may begin if all goes as wanted."),
     Field("likely_from", "date", "First day by the levelled plan; empty if never reached."),
@@ -86,6 +125,7 @@ CALENDAR = LayerSpec(
         Field("beds", "int", "Beds in which it is done."),
         Field("places", "int", "Planting places."),
         *_WHEN,
+        Field("caution", "text", "What can hurt people; empty where there is no usual caution."),
     ),
 )
 
@@ -249,6 +289,9 @@ FREE_BEDS = LayerSpec(
         Field("free_to", "date", "Last day before the next planting, or of the plan."),
         Field("weeks", "float", "Length."),
         Field("next_planting", "text", "What is planted next; empty if nothing."),
+        Field("hours", "float", "Weeding that keeps it clean, not counted in the plan.", "h"),
+        Field("cost", "float", "The same in money; empty without a wage.", "money"),
+        Field("cover_crop", "text", "Library crops that have time to cover it; empty if none has."),
     ),
 )
 
@@ -306,6 +349,7 @@ class SeasonPlan:
     people: float
     material: Any  # MATERIAL
     material_days: Any  # MATERIAL_DAYS
+    orders: Any  # ORDERS
     calendar: Any  # CALENDAR
     bed_tasks: Any  # BED_TASKS
     days: Any  # DAYS
@@ -318,6 +362,7 @@ class SeasonPlan:
     leverage: Any  # LEVERAGE
     bed_months: Any  # BED_MONTHS
     free_beds: Any  # FREE_BEDS
+    nutrients: Any  # NUTRIENTS
     findings: Any  # FINDINGS
     rates: Any  # RATES
 
@@ -328,6 +373,7 @@ class SeasonPlan:
             (FINDINGS, self.findings),
             (MATERIAL, self.material),
             (MATERIAL_DAYS, self.material_days),
+            (ORDERS, self.orders),
             (CALENDAR, self.calendar),
             (BED_TASKS, self.bed_tasks),
             (DAYS, self.days),
@@ -339,6 +385,7 @@ class SeasonPlan:
             (LEVERAGE, self.leverage),
             (BED_MONTHS, self.bed_months),
             (FREE_BEDS, self.free_beds),
+            (NUTRIENTS, self.nutrients),
             (RATES, self.rates),
         )
 

@@ -1,0 +1,33 @@
+"""Whether what is harvested can be sold before it spoils: weekly outlets and keeping times."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from geoagro.season.crops import SeasonCrop
+
+WEEKS_PER_MONTH = 365.25 / 12 / 7
+SPOILS_DAYS = 10
+"""What keeps no longer than this is lifted for each delivery."""
+
+
+def outlet_findings(yields: Any, crops: dict[str, SeasonCrop]) -> Iterator[tuple[str, str, str]]:
+    """Warn of each crop of which more comes in a week than its outlet takes; note each that spoils soon."""
+    by_month = yields[yields["kg_likely"] > 0]
+    for code, part in by_month.groupby("crop", sort=True):
+        crop = crops[str(code)]
+        weekly = part["kg_likely"] / WEEKS_PER_MONTH
+        keeps = crop.keeps_days
+        if crop.weekly_kg is not None and (weekly > crop.weekly_kg * 1.001).any():
+            over = part[weekly > crop.weekly_kg * 1.001]
+            left = float((over["kg_likely"] - crop.weekly_kg * WEEKS_PER_MONTH).sum())
+            told = (
+                f"The outlet takes {crop.weekly_kg:,.0f} kg a week; in {len(over)} months up to {weekly.max():,.0f} kg a week are ripe, "
+                f"{left:,.0f} kg more than can be sold in all. Plant in batches (`batches`, `batch_weeks`), plant less, or find "
+                "another outlet; the income counts the whole harvest."
+            )
+            yield "warning", str(code), told
+        if keeps is not None and keeps[1] <= SPOILS_DAYS:
+            often = f"about {weekly.median():,.0f} kg a week in months of harvest"
+            yield "note", str(code), f"It keeps {keeps[0]}-{keeps[1]} days: lift for each delivery, {often}."

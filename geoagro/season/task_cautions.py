@@ -1,0 +1,49 @@
+"""The usual caution beside each task: it defers to local rules and to people who are trained for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from geoagro.season.crops import SeasonCrop
+
+SERVICES = "Have buried pipes and cables located before digging."
+SLOPE = "Machines on slopes overturn: keep to the maker's limits and local rules, drive up and down, never work alone."
+TOOLS = "Sharp tools: keep a machete's length from each other, wear boots and eye protection."
+CHAINSAW = "Felling and chainsaws: trained and licensed people only, nobody within two tree lengths."
+LIFTING = "Lift no more than 23 kg in good posture (NIOSH load constant), less if stooped or far from the body."
+WATER = "Keep soil, manure and wash water out of streams; keep the distance to water that local rules ask for."
+HEIGHT = "Work from the ground with long tools where it can be done; ladders on firm ground only."
+
+
+def task_caution(task: str, crop: SeasonCrop | None, *, machine: bool = False) -> str:
+    """Words of caution for a task on a crop (None for work on whole beds); empty where there is no usual one."""
+    tree = crop is not None and crop.habit == "tree"
+    felled = tree and crop is not None and task == "harvest" and not crop.perennial and not crop.picked
+    parts = {
+        "fence": [SERVICES],
+        "prepare": [SERVICES, TOOLS, SLOPE if machine else "", WATER],
+        "plant": [SERVICES if tree else "", (crop.caution or "") if crop else ""],
+        "prune": [TOOLS, HEIGHT if tree else "", (crop.caution or "") if crop else ""],
+        "harvest": [CHAINSAW if felled else HEIGHT if tree else "", LIFTING, (crop.caution or "") if crop else ""],
+        "mulch": [TOOLS],
+        "weed": [TOOLS],
+        "water": [LIFTING],
+    }.get(task, [])
+    return " ".join(part for part in parts if part)
+
+
+def work_cautions(tasks: Iterable[str], crops: Iterable[SeasonCrop], *, machine: bool) -> list[tuple[str, str, str]]:
+    """List the cautions for the work that the plan holds, as findings, each said once."""
+    held, grown = set(tasks), list(crops)
+    trees = any(crop.habit == "tree" for crop in grown)
+    felled = any(crop.habit == "tree" and not crop.perennial and not crop.picked and crop.yield_kg for crop in grown)
+    rows = [
+        ("digging", SERVICES, "prepare" in held),
+        ("slopes", SLOPE, machine and "prepare" in held),
+        ("tools", TOOLS, bool({"weed", "prune", "mulch"} & held)),
+        ("felling", CHAINSAW, felled),
+        ("trees", HEIGHT, trees and bool({"prune", "harvest"} & held)),
+        ("lifting", LIFTING, "harvest" in held),
+        ("water", WATER, "prepare" in held),
+    ]
+    return [("caution", subject, text) for subject, text, applies in rows if applies]
