@@ -9,12 +9,12 @@ import season_cases as cases
 
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.season.crops import season_crops
-from geoagro.season.free_ground import COVERS, proposal
-from geoagro.season.nutrients import MULCH_KG_PER_T, nutrient_table
-from geoagro.season.orders import HEALTHY, advice, orders
-from geoagro.season.outlets import outlet_findings
-from geoagro.season.rotation import USUAL_YEARS, returns, rotation_findings
-from geoagro.season.task_cautions import CHAINSAW, LIFTING, SERVICES, task_caution
+from geoagro.season.husbandry.free_ground import COVERS, proposal
+from geoagro.season.husbandry.nutrients import MULCH_KG_PER_T, nutrient_table
+from geoagro.season.husbandry.orders import HEALTHY, advice, orders
+from geoagro.season.husbandry.outlets import outlet_findings
+from geoagro.season.husbandry.rotation import USUAL_YEARS, returns, rotation_findings
+from geoagro.season.husbandry.task_cautions import CHAINSAW, LIFTING, SERVICES, task_caution
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Timeline
 

@@ -5,7 +5,7 @@ import season_cases as cases
 
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.plants.timing import lives
-from geoagro.season import work_rates as w
+from geoagro.season.husbandry import work_rates as w
 from geoagro.values.recipe import Crop, Planting, Recipe
 from geoagro.values.season import SeasonRule
 

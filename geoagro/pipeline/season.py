@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from geoagro.inputs.climate_file import read_climate
+from geoagro.inputs.files import find_file
 from geoagro.pipeline.steps import crops_of, timeline_of
 from geoagro.pipeline.yields import bearings_of, yields_of
 from geoagro.plants.analysis import cover_of_beds
 from geoagro.season.compare import compare_plans
+from geoagro.season.husbandry.climate import with_windows
 from geoagro.season.plan import plan_season
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.season.rule import season_section
@@ -17,6 +20,7 @@ from geoagro.values.design import Design
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
+from geoagro.values.season import Climate
 
 
 def season_of(
@@ -31,6 +35,9 @@ def season_of(
 ) -> SeasonPlan:
     """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
     rule, start = season_section(design)
+    climate = climate_of(design)
+    if climate is not None:
+        rule = with_windows(rule, climate)
     crops = crops_of(design, library)
     progress("season: ground cover", 0.0)
     timeline = timeline_of(design, plants, crops)
@@ -47,11 +54,19 @@ def season_of(
         rule,
         timeline=timeline,
         yields=yields,
+        climate=climate,
         name=design.name,
         start=start,
         area_ha=area_ha,
         progress=progress,
     )
+
+
+def climate_of(design: Design) -> Climate | None:
+    """Read the climate file that the season names; None where it names none."""
+    if design.season is None or design.season.climate is None:
+        return None
+    return read_climate(find_file(design.season.climate.file, folder=design.folder, key="season.climate"))
 
 
 def season_comparison(first: SeasonPlan, second: SeasonPlan) -> Any:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.husbandry.task_cautions import task_caution
 from geoagro.season.records.tables import BED_TASKS, CALENDAR
 from geoagro.season.schedule import NEVER, Schedule, wanted_days
-from geoagro.season.task_cautions import task_caution
 from geoagro.season.tasks import Tasks
 from geoagro.values.season import TASKS
 

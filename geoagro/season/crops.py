@@ -8,7 +8,7 @@ from typing import Any
 
 from geoagro.errors import DesignError
 from geoagro.season import defaults as d
-from geoagro.season import work_rates as w
+from geoagro.season.husbandry import work_rates as w
 from geoagro.values.recipe import Crop
 from geoagro.values.season import CropSeason, Hours, Range, SeasonRule
 

@@ -12,26 +12,27 @@ import pandas as pd
 from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
 from geoagro.season.figures import key_figures
 from geoagro.season.findings import all_findings
-from geoagro.season.free_ground import upkeep_findings, with_upkeep
+from geoagro.season.husbandry.climate import climate_findings
+from geoagro.season.husbandry.free_ground import upkeep_findings, with_upkeep
+from geoagro.season.husbandry.nutrients import nutrient_findings, nutrient_table
+from geoagro.season.husbandry.orders import orders
+from geoagro.season.husbandry.outlets import outlet_findings
+from geoagro.season.husbandry.rotation import rotation_findings
+from geoagro.season.husbandry.task_cautions import work_cautions
 from geoagro.season.load import load_by_week
 from geoagro.season.lots import walking_order
 from geoagro.season.material import material_by_crop, material_by_day
 from geoagro.season.money import Money, full_places, material_costs, plan_money, work_by_day, work_by_month
-from geoagro.season.nutrients import nutrient_findings, nutrient_table
 from geoagro.season.occupancy import bed_months, free_beds, standing
-from geoagro.season.orders import orders
-from geoagro.season.outlets import outlet_findings
 from geoagro.season.rates import rate_table
 from geoagro.season.records.tables import FREE_BEDS, SeasonPlan
-from geoagro.season.rotation import rotation_findings
 from geoagro.season.schedule import NEVER
-from geoagro.season.task_cautions import work_cautions
 from geoagro.season.work import Work, plan_work
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
-from geoagro.values.season import SeasonRule
+from geoagro.values.season import Climate, SeasonRule
 from geoagro.values.timeline import Timeline
 from geoagro.values.yields import YieldsInCompany
 
@@ -45,6 +46,7 @@ def plan_season(
     *,
     timeline: Timeline | None = None,
     yields: YieldsInCompany | None = None,
+    climate: Climate | None = None,
     name: str,
     start: date,
     area_ha: float,
@@ -64,6 +66,8 @@ def plan_season(
         What company and shade leave of each crop's yield; where None every place yields as if it stood alone.
     start
         Day on which week 0 begins.
+    climate
+        The user's monthly climate, for what is said of dry spells.
     area_ha
         Area of the field, for costs and figures per hectare.
 
@@ -99,7 +103,7 @@ def plan_season(
         people=work.people,
         area_ha=area_ha,
     )
-    ground = _ground(work, beds, money, area_ha, company=yields is not None)
+    ground = _ground(work, beds, money, area_ha, climate, company=yields is not None)
     return SeasonPlan(name, start, rule, work.people, figures=figures, **when, **what, **books, **ground)
 
 
@@ -138,7 +142,9 @@ def _money(work: Work, what: dict[str, Any], days: Any, area_ha: float) -> Money
     )
 
 
-def _ground(work: Work, beds: Beds, money: Money, area_ha: float, *, company: bool) -> dict[str, Any]:
+def _ground(
+    work: Work, beds: Beds, money: Money, area_ha: float, climate: Climate | None, *, company: bool
+) -> dict[str, Any]:
     """Tables of the ground, and what was found."""
     stands = standing(work.tasks, work.plan, work.lots, work.crops, work.clock)
     order = _bed_list(beds, work.lots)
@@ -149,6 +155,7 @@ def _ground(work: Work, beds: Beds, money: Money, area_ha: float, *, company: bo
         *rotation_findings(stands, work.crops, work.rule),
         *outlet_findings(money.yields, work.crops),
         *upkeep_findings(free, work.rule),
+        *(climate_findings(stands, work.crops, climate, work.clock) if climate is not None else ()),
         *nutrient_findings(nutrients, work.crops, area_ha, work.rule.years),
         *work_cautions(
             work.tasks.frame["task"].unique(), work.crops.values(), machine=work.rule.hours.tool == "machine"

@@ -7,8 +7,8 @@ from typing import Any
 
 from geoagro.season import defaults as d
 from geoagro.season.crops import OWN, SeasonCrop
+from geoagro.season.husbandry.work_rates import PREPARE_H_PER_M2
 from geoagro.season.records.tables import RATES
-from geoagro.season.work_rates import PREPARE_H_PER_M2
 from geoagro.values.season import Hours, SeasonRule
 
 

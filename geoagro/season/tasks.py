@@ -11,8 +11,8 @@ import pandas as pd
 from geoagro.arrays import Floats
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
-from geoagro.season.field_tasks import fence_task, watering_tasks
 from geoagro.season.harvest import harvest_tasks
+from geoagro.season.husbandry.field_tasks import fence_task, watering_tasks
 from geoagro.season.rates import BedRates
 from geoagro.season.successions import succession_edges
 from geoagro.season.task_frame import task_frame

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import numpy as np
@@ -159,6 +161,13 @@ class Window(Model):
     )
 
 
+class ClimateRule(Model):
+    """The user's monthly climate, from which planting windows are taken where none are given."""
+
+    file: Path = Field(description="CSV with columns month, rain_mm, t_mean_c, t_min_c: one line for each month.")
+    frost_below_c: float = Field(2.0, description="Frost must be reckoned with where the mean daily minimum is lower.")
+
+
 class Hours(Model):
     """Labour rates that hold for all crops; each can be overridden per crop under `season.crops`."""
 
@@ -248,6 +257,7 @@ class SeasonRule(Model):
     discount_rate: Annotated[float, Field(gt=-1, le=1)] = Field(0.08, description="A year, for net present value.")
     crew: Crew = Crew()
     windows: tuple[Window, ...] = ()
+    climate: ClimateRule | None = Field(None, description="Monthly rain and temperature; windows follow from it.")
     hours: Hours = Hours()
     carry_m: Amount = Field(100.0, description="Way from the beds to where the harvest is loaded; 0 leaves it out.")
     fence_m: Amount = Field(0.0, description="Metres of fence to put up before the first planting.")
@@ -265,3 +275,27 @@ class SeasonRule(Model):
     crops: dict[str, CropSeason] = Field(default_factory=dict)
     costs: tuple[Cost, ...] = ()
     simulation: Simulation = Simulation()
+
+
+MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@dataclass(frozen=True)
+class Climate:
+    """Means of January to December: rain (mm), temperature and mean daily minimum (degrees Celsius).
+
+    `file` is the name of the file that it was read from.
+    """
+
+    file: str
+    rain_mm: tuple[float, ...]
+    mean_c: tuple[float, ...]
+    min_c: tuple[float, ...]
+
+    def dry(self) -> tuple[bool, ...]:
+        """Say of each month whether it is dry: rain in mm below twice the temperature (Gaussen and Bagnouls 1953)."""
+        return tuple(rain < 2 * mean for rain, mean in zip(self.rain_mm, self.mean_c, strict=True))
+
+    def frosty(self, below_c: float) -> tuple[bool, ...]:
+        """Say of each month whether frost must be reckoned with: a mean daily minimum below `below_c`."""
+        return tuple(cold < below_c for cold in self.min_c)

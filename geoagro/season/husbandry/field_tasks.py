@@ -9,8 +9,8 @@ import pandas as pd
 
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.husbandry.work_rates import FENCE_H_PER_M, WATER_H_PER_PLACE
 from geoagro.season.task_frame import task_frame
-from geoagro.season.work_rates import FENCE_H_PER_M, WATER_H_PER_PLACE
 from geoagro.values.season import SeasonRule, Watering
 
 FENCE_SLACK_DAYS = 60

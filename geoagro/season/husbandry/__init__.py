@@ -1,0 +1,1 @@
+"""What the years ask for beside planting: rotation, free ground, orders, outlets, nutrients, climate, cautions, rates."""
