@@ -6,6 +6,7 @@ import season_cases as cases
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.plants.timing import lives
 from geoagro.season.husbandry import work_rates as w
+from geoagro.season.records.figures import Key
 from geoagro.values.recipe import Crop, Planting, Recipe
 from geoagro.values.season import SeasonRule
 
@@ -96,7 +97,7 @@ def test_a_fence_and_watering_are_planned_only_where_asked_for():
 def test_carrying_counts_there_and_back_with_a_load_that_one_may_lift():
     # NIOSH load constant 23 kg: 100 m and back at 3 km/h are 4 minutes
     assert w.carry_h_per_kg(100) == pytest.approx(4 / 60 / 23)
-    near, far = (cases.plan(cases.rule(carry_m=m), size_m=30).figure("work in all years") for m in (0, 400))
+    near, far = (cases.plan(cases.rule(carry_m=m), size_m=30).figure(Key.ALL_WORK) for m in (0, 400))
     assert far > near
 
 
