@@ -15,11 +15,14 @@ from outputs_builders import CROPS, small_layout
 from pyproj import CRS
 
 from geoagro.errors import OutputError
+from geoagro.outputs.drawing.looks import Line, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.layers import layout_layers, plants_layer
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.plants import Plants
+from geoagro.values.rows import TREE_ROWS
 
 LAYERS = {"field", "exclusions", "plantable", "unplanted", "contours", "tree_rows", "tree_beds", "beds", "paths"}
 TABLES = {"area_summary", "crop_summary", "row_summary", "layout_quality", "layout_findings", "layout_source"}
@@ -117,10 +120,19 @@ def test_the_design_and_the_checksums_of_its_inputs_are_inside(package):
 def test_each_layer_has_one_default_look_in_both_forms(package):
     looks = query(package, "SELECT f_table_name, styleQML, styleSLD, useAsDefault FROM layer_styles")
     assert [name for name, *_ in looks] == [n for n, kind in pyogrio.list_layers(package) if kind is not None]
-    for _, qml, sld, default in looks:
+    for _, qml, open_style, default in looks:
         assert default == 1
         assert ElementTree.fromstring(qml.split("\n", 1)[1]).find("renderer-v2/symbols/symbol/layer") is not None
-        assert ElementTree.fromstring(sld.encode()).tag.endswith("StyledLayerDescriptor")
+        assert ElementTree.fromstring(open_style.encode()).tag.endswith("StyledLayerDescriptor")
+
+
+def test_widths_of_the_open_style_are_millimetres_in_pixels_of_0_28_mm():
+    """OGC Symbology Encoding 1.1 (05-077r4), section 10.2: sizes are in pixels, the standardised one is 0.28 mm wide."""
+    style = Style({"": ("row", Line(ink="#112233", width_mm=0.7, dash_mm=(2.8, 1.4)))})
+    root = ElementTree.fromstring(sld(style, TREE_ROWS, "tree_rows").encode())
+    found = {p.get("name"): p.text for p in root.iter("{http://www.opengis.net/se}SvgParameter")}
+    assert float(found["stroke-width"]) == pytest.approx(0.7 / 0.28)
+    assert [float(v) for v in found["stroke-dasharray"].split()] == pytest.approx([10.0, 5.0])
 
 
 def test_every_reason_in_the_data_has_a_look(package):

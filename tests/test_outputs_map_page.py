@@ -10,6 +10,7 @@ import builders
 import numpy as np
 import pytest
 import shapely
+from pyproj import Transformer
 from report_builders import CROPS, grid_of_plants, laid_out, planting, together
 
 from geoagro.errors import OutputError
@@ -140,8 +141,6 @@ def test_own_place_is_shown_where_the_browser_allows_it_and_refused_in_words_whe
                 break
             page.wait_for_timeout(50)
         got = page.evaluate("[place.x, place.y]")
-        from pyproj import Transformer  # noqa: PLC0415
-
         true = Transformer.from_crs(4326, builders.UTM, always_xy=True).transform(spot["longitude"], spot["latitude"])
         origin = page.evaluate("head.origin")
         assert np.add(got, origin) == pytest.approx(np.array(true), abs=0.02)
@@ -176,6 +175,22 @@ def test_fifty_thousand_plants_stay_smooth(browser, tmp_path):
 
 def dense(beds):
     return grid_of_plants(beds.beds, spacing_m=0.35, crop="bitter_root", stratum="medium")
+
+
+def test_own_position_agrees_with_the_projection_around_the_field():
+    """Longitude and latitude to metres as the page's script does it, against PROJ: 1 cm within 2 km, 5 cm within 5 km."""
+    laid = laid_out(size_m=60.0)
+    content = map_content(account_for(laid, ReportRule()), laid, EN, None)
+    chance = np.random.default_rng(3)
+    x, y = np.array(laid.boundary.centroid.coords[0])[:, None] + chance.uniform(-5000, 5000, (2, 400))
+    lon, lat = Transformer.from_crs(builders.UTM, 4326, always_xy=True).transform(x, y)
+    fit, origin = content["position"], content["origin"]
+    u, v = lon - fit["lon0"], lat - fit["lat0"]
+    terms = [u**i * v ** (n - i) for n in range(4) for i in range(n, -1, -1)]
+    off = np.hypot(np.dot(fit["x"], terms) + origin[0] - x, np.dot(fit["y"], terms) + origin[1] - y)
+    near = np.hypot(x - x.mean(), y - y.mean()) < 2000
+    assert off[near].max() < 0.01
+    assert off.max() < 0.05
 
 
 def test_data_cannot_end_its_block_and_scripts_are_named_by_checksum():

@@ -77,6 +77,10 @@ def test_the_gpx_holds_marks_in_walking_order_and_a_route_per_row(written):
     first = stakes.marks.set_index("mark").loc["1-000"]
     ele = root.find(f"{GPX}rte/{GPX}rtept/{GPX}ele").text
     assert float(ele) == pytest.approx(first["z"], abs=1e-3)
+    # every waypoint and every point of a route carries the height of its own mark (ele: metres, GPX 1.1)
+    heights = stakes.marks.set_index("mark")["z"]
+    for point in [*root.findall(f"{GPX}wpt"), *root.findall(f"{GPX}rte/{GPX}rtept")]:
+        assert float(point.find(f"{GPX}ele").text) == pytest.approx(heights[point.find(f"{GPX}name").text], abs=1e-3)
 
 
 def test_point_lists_are_in_the_order_that_their_name_says(written):

@@ -53,6 +53,17 @@ def test_occupation_is_set_against_what_is_taught():
     assert first.loc["low", "difference_pct"] == -80
 
 
+def test_years_of_the_occupation_run_from_month_1_to_12():
+    """A crown that stands for 52 weeks from the start covers the ground in months 1 to 12 and nothing in the second year."""
+    grown = crop(harvest_weeks=(52, 52), stratum="high", full_size_weeks=1)
+    _, analysis = stand([{"crop": "a", "spacing_m": 2.0}], {"a": grown}, months=24)
+    by_year = analysis.strata[analysis.strata["stratum"] == "high"].set_index("year")["share_pct"]
+    monthly = analysis.cover[analysis.cover["bed"] == "field"].set_index("month")["high_pct"]
+    assert by_year.to_dict() == pytest.approx({1: monthly.loc[1:12].mean(), 2: monthly.loc[13:24].mean()})
+    assert monthly.loc[12] > 0
+    assert by_year[2] == 0
+
+
 def test_crowns_of_one_stratum_that_meet_are_told():
     crops = {"a": crop(), "b": crop(stratum="high")}
     _, analysis = stand([{"crop": "a", "spacing_m": 0.9}, {"crop": "b", "offsets_m": [0.1]}], crops)

@@ -11,6 +11,7 @@ from plants_builders import arc, one_bed
 from shapely import LineString
 
 from geoagro.errors import DesignError, LayoutError
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.plants.placement import place_plants
 from geoagro.values.plants import PLANTS
 from geoagro.values.recipe import Crop, Planting
@@ -44,6 +45,29 @@ def test_rectangular_population_matches_published_tables(r, p, per_place, publis
     bed = one_bed(LineString([(EAST, NORTH), (EAST + length, NORTH)]), width)
     frame = lay({"crop": "a", "bed": "vegetable", "lines": 8, "spacing_m": p}, beds=bed).frame
     assert len(frame) * per_place / (width * length) * 1e4 == pytest.approx(published, abs=1)
+
+
+@pytest.mark.parametrize(
+    ("code", "row_m", "lines", "published"),
+    [  # plants per hectare at the row distance of the same source, as named in the crop library
+        ("cassava", 1.0, 4, 10_000),
+        ("maize", 0.75, 4, 53_333),
+        ("turmeric", 0.6, 3, 66_667),
+        ("potato", 0.75, 2, 44_444),
+        ("teak", 3.0, 2, 1_111),
+    ],
+)
+def test_a_hectare_of_beds_planted_at_the_librarys_distance_holds_the_published_population(
+    code, row_m, lines, published
+):
+    """Counted in the field: plants that stand in a bed of 400 m, whose lines share its width evenly."""
+    width = lines * row_m
+    bed = one_bed(LineString([(EAST, NORTH), (EAST + 400, NORTH)]), width)
+    recipe = [Planting(crop=code, bed="vegetable", lines=lines)]
+    frame = place_plants(bed, plane(size_m=500.0), {code: read_crop_library()[code]}, recipe).frame
+    across = np.unique(frame["y"].round(3))
+    assert np.diff(across) == pytest.approx(row_m, abs=1e-3)
+    assert len(frame) / (width * 400) * 1e4 == pytest.approx(published, rel=0.01)
 
 
 def test_triangular_population_is_fifteen_percent_denser_than_square():
@@ -116,6 +140,27 @@ def test_a_neighbour_outside_the_bed_is_left_out_and_said():
     beds = 2 * len(straight_rows().frame)
     assert len(plants.by_crop()["a"]) - len(plants.by_crop()["b"]) == beds
     assert f"{beds} of" in plants.findings[0].text
+
+
+@pytest.mark.parametrize(("where", "side", "away"), [("upslope", 1, 0), ("downslope", -1, 180)])
+def test_a_plant_beside_the_tree_line_faces_away_from_it_on_its_own_side(where, side, away):
+    """Rows run east, uphill is north: a companion on the upslope side stands and faces north, else south."""
+    trees = {"crop": "a", "bed": "tree", "lines": 1}
+    herbs = {"crop": "b", "bed": "tree", "direction": "away"}
+    beside = {"beside": {"planting": "a", "distance_m": 0.3, "where": where}}
+    plants = lay(trees, herbs | beside).by_crop()
+    off = plants["b"]["y"].to_numpy() - plants["a"]["y"].to_numpy()
+    assert np.allclose(off, 0.3 * side)
+    assert np.allclose(plants["b"]["azimuth_deg"], away)
+
+
+@pytest.mark.parametrize(("where", "ahead"), [("along", 0.2), ("against", -0.2)])
+def test_a_plant_along_the_line_keeps_its_place_on_the_bed(where, ahead):
+    stems = {"crop": "a", "bed": "vegetable", "direction": "along", "end_margin_m": 0.3}
+    taro = {"crop": "b", "bed": "vegetable", "beside": {"planting": "a", "distance_m": 0.2, "where": where}}
+    plants = lay(stems, taro).by_crop()
+    assert np.allclose(plants["b"]["station_m"].to_numpy() - plants["a"]["station_m"].to_numpy(), ahead)
+    assert np.allclose(plants["b"]["x"].to_numpy() - plants["a"]["x"].to_numpy(), ahead)
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,8 @@ from shapely import LineString, Point
 from geoagro.errors import LayoutError
 from geoagro.rows.contour import contour_rows
 from geoagro.rows.fall import wanted_fall
+from geoagro.rows.finishing import finish_rows
+from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.sampling import sample_rows
 from geoagro.values.design import RowRule
 
@@ -64,6 +66,27 @@ def test_a_row_runs_on_a_guide_line_and_its_neighbours_keep_their_distance():
     assert 4.05 - 1e-6 <= near <= 4.95
 
 
+@pytest.mark.parametrize(
+    ("off_m", "normal_deg", "caught"),
+    [  # a guide runs along x; rows are 4 m apart; nearer than 0.45 of that a node is drawn onto it (our own choice)
+        *((0.0, 0, True), (1.7, 0, True), (-1.7, 0, True), (1.9, 0, False), (-1.9, 0, False)),
+        *(
+            (1.0, 30, True),
+            (1.0, 150, True),
+            (1.0, 45, False),
+            (1.0, 90, False),
+        ),  # rows nearly square to the guide cross it
+    ],
+)
+def test_a_guide_catches_rows_that_run_beside_it_and_near(off_m, normal_deg, caught):
+    guide = LineString([(-50.0, 0.0), (50.0, 0.0)])
+    normal = np.array([[np.sin(np.radians(normal_deg)), np.cos(np.radians(normal_deg))]])
+    node, across = shift_to_guides(np.array([[3.0, off_m]]), normal, [guide], 4.0)
+    assert (len(node) == 1) is caught
+    if caught:
+        assert across[0] == pytest.approx(-off_m * normal[0, 1])  # how far along the row's normal the guide lies
+
+
 def test_without_guides_rows_choose_their_own_place():
     assert lay(RowRule()).kept
 
@@ -102,6 +125,22 @@ def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back
     assert ((low < 0) & (high > 0))[~told].all()
     backward = fall.window(xy, -tangent, 0.04)
     np.testing.assert_allclose(backward, (-high, -low))
+
+
+@pytest.mark.parametrize(
+    ("grade", "stays"), [(-0.01, True), (0.0, True), (0.0008, True), (0.0012, False), (0.01, False)]
+)
+def test_a_row_with_a_wanted_fall_may_run_back_by_a_centimetre_in_10_m_and_no_more(grade, stays):
+    """A row runs east, toward the outlet, and rises by `grade` that way (the centimetre is our own choice)."""
+    heights = surface(lambda x, y: 100 + grade * x + 0.08 * y)
+    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
+    fall = wanted_fall(rule, heights, Point(EAST + 5_000, NORTH))
+    row = LineString([(EAST - 30, NORTH), (EAST + 30, NORTH)])
+    done = finish_rows(
+        [row], square(), heights, spacing_m=4.5, tolerance=0.1, max_grade=0.04, min_radius_m=6.0, min_length_m=20.0, fall=fall
+    )  # fmt: skip
+    assert (sum(kept.length for kept in done.kept) == pytest.approx(60.0)) is stays
+    assert {reason for reason, _ in done.cut} == (set() if stays else {"grade_limit"})
 
 
 @pytest.mark.parametrize(("toward", "least", "typical_pct"), [("outlet", 0.95, 0.9), ("ridge", 0.85, 0.5)])

@@ -71,6 +71,17 @@ def test_every_bed_and_day_adds_up_to_the_crop():
     assert days.loc["maize", "weight_kg"] == pytest.approx(table.loc["maize", "weight_kg"])
 
 
+def test_each_crop_tells_its_first_and_last_day_of_planting():
+    plan = cases.plan(cases.rule(crew={"people": 1}, years=2), size_m=20)
+    by_crop = plan.material_days.groupby("crop")["day"]
+    table = plan.material.set_index("crop")
+    assert (table["first_planting"] == by_crop.min()).all()
+    assert (table["last_planting"] == by_crop.max()).all()
+    assert (table["last_planting"] > table["first_planting"]).any()
+    sown = plan.material_days.groupby("crop")["sow_on"].min().dropna()
+    assert (table.loc[sown.index, "first_sowing"] == sown).all()
+
+
 def test_every_planned_plant_gets_its_material():
     _, plants = cases.field()
     assert STANDARD.material["places"].sum() == len(plants.frame)
@@ -95,3 +106,10 @@ def test_up_to_any_day_there_is_enough_and_the_sum_is_rounded_up_once(places, lo
     need = np.cumsum(places) / (1 - losses)
     assert (np.cumsum(shares) >= need - 1e-6).all()
     assert shares.sum() == np.ceil(need[-1] - 1e-9)
+
+
+def test_rounding_of_the_machine_adds_no_piece():
+    """Ten beds of seven tenths are seven pieces, though binary fractions add up to a hair more."""
+    tenths = np.full(10, 0.1) * 7
+    assert np.cumsum(tenths)[-1] > 7
+    assert running_share(tenths, np.zeros(10)).sum() == 7

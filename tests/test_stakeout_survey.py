@@ -122,6 +122,20 @@ def test_offsets_along_and_across_the_row_are_found_again(along, across, named):
     assert set(result.marks["matched_by"]) == {"name" if named else "place"}
 
 
+@pytest.mark.parametrize(("off_m", "by"), [(22.0, "name"), (23.0, "place")])
+def test_a_stakes_name_counts_as_far_as_five_row_distances(off_m, by):
+    """A name lies at the stake of another row: beyond 5 x 4.5 m the place is believed, and the doubt is told."""
+    rows = straight_rows()
+    marks = marked(rows)
+    one = marks.iloc[[2]]
+    xy = one[["x", "y"]].to_numpy() - [[0.0, off_m]]
+    result = as_built(survey_of(xy, names=one["mark"]), rows, NO_BEDS, marks=marks, within_m=3.0)
+    found = result.marks[result.marks["found"]]
+    assert found["matched_by"].tolist() == [by]
+    assert (found["mark"].tolist() == one["mark"].tolist()) == (by == "name")
+    assert any("lie more than 22.5 m" in f.text for f in result.findings) == (by == "place")
+
+
 def test_spacing_as_built_shows_a_row_set_too_low():
     rows = straight_rows()
     marks = marked(rows)
@@ -280,6 +294,25 @@ def test_plots_with_the_same_survival_need_no_design_effect():
     even = from_plots(np.full(10, 8.0), np.full(10, 10.0))
     assert "design effect 1.00" in even.method
     assert even.share == pytest.approx(0.8)
+
+
+def test_the_variance_of_survival_between_plots_is_that_of_the_handbook():
+    """Plots of one size: the share's variance is the sample variance of the plots' shares over their number
+    (Cochran 1977, section 9.5, reduces to section 2.4 there; from memory), against that of single plants."""
+    alive = np.array([10.0, 6, 8, 4, 9, 5])
+    variance = np.var(alive / 10, ddof=1) / 6
+    effect = variance / (0.7 * 0.3 / 60)
+    found = from_plots(alive, np.full(6, 10.0))
+    assert found.method.endswith(f"design effect {effect:.2f}")
+    expected = wilson(42 / effect, 60 / effect, quantile=2.5706)  # Student's t for 5 degrees of freedom, 97.5 %
+    assert (found.low, found.high) == pytest.approx(expected, abs=1e-4)
+    # unequal plots by hand: share 30/50, residuals 1, -2, 1 of 10, 15, 25; variance 3/2 * 6 / 50^2
+    uneven = from_plots(np.array([7.0, 7, 16]), np.array([10.0, 15, 25]))
+    assert uneven.method.endswith("design effect 1.00")  # 0.0036 against 0.6 * 0.4 / 50 = 0.0048
+    uneven = from_plots(
+        np.array([8.0, 5, 17]), np.array([10.0, 15, 25])
+    )  # residuals 2, -4, 2: 3/2 * 24 / 50^2 = 0.0144
+    assert uneven.method.endswith("design effect 3.00")
 
 
 @settings(max_examples=12, deadline=None)

@@ -68,6 +68,19 @@ def test_water_leaves_at_the_edge_of_a_plane_and_no_line_is_drawn():
     assert len(drainage_lines(heights, area, least_m2=5000, width_m=4.5)) == 0
 
 
+def test_water_is_shared_between_lower_neighbours_by_slope_to_the_power_of_1_1():
+    """Freeman 1991, equation 1: a cell 2 m above one neighbour and 1 m above the other gives them 2^1.1 to 1 of its water."""
+    heights = Grid(np.array([[8.0, 10.0, 9.0]]), west=EAST, north=NORTH, cell_m=10.0, crs=UTM)
+    steep = 2**1.1 / (2**1.1 + 1)
+    assert contributing_area(heights).values[0] == pytest.approx([100 * (1 + steep), 100, 100 * (2 - steep)])
+    # a diagonal neighbour is farther off: 1 m of fall over the diagonal is a slope of 1 / sqrt(2)
+    square = np.full((3, 3), np.nan)
+    square[1, 1], square[1, 2], square[2, 0] = 10.0, 9.0, 9.0
+    area = contributing_area(Grid(square, west=EAST, north=NORTH, cell_m=10.0, crs=UTM)).values
+    slanted = 0.5**0.55 / (1 + 0.5**0.55)
+    assert [area[1, 2], area[2, 0]] == pytest.approx([100 * (2 - slanted), 100 * (1 + slanted)])
+
+
 def test_a_pit_keeps_its_water():
     heights = valley(size_m=121)
     pit = heights.values.copy()
