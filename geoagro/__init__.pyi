@@ -43,6 +43,9 @@ from .pipeline.rows import rows_compared as rows_compared
 from .pipeline.rows import rows_of as rows_of
 from .pipeline.season import season_comparison as season_comparison
 from .pipeline.season import season_of as season_of
+from .pipeline.sizes import Sizes as Sizes
+from .pipeline.sizes import refuse_short_memory as refuse_short_memory
+from .pipeline.sizes import refuse_what_cannot_fit as refuse_what_cannot_fit
 from .pipeline.stakes import built_of as built_of
 from .pipeline.stakes import plots_of as plots_of
 from .pipeline.stakes import stakes_of as stakes_of

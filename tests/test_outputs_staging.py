@@ -21,7 +21,7 @@ from outputs_builders import small_layout
 folder, moment = Path(sys.argv[1]), sys.argv[2]
 die = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
 if moment == "moving":
-    staging._move = die
+    staging.move_all = die
 write_layout(small_layout(30), folder, progress=lambda what, share: die() if what.startswith(moment) and share > 0.2 else None)
 """
 

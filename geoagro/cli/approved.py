@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from geoagro.cli.holding import hold
 from geoagro.errors import InputError
 from geoagro.values.progress import Progress
 
@@ -26,7 +27,7 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
     """Read the layout that lies in the design's result folder (or in `folder`).
 
     Where the ground's files are gone or were changed so that they can't be read, that is said on stderr and
-    maps have no relief. Without `ground` it isn't read at all.
+    maps have no relief. Without `ground` it isn't read at all, and the folder isn't held, as nothing is written there.
     """
     from geoagro import pipeline
     from geoagro.inputs.design.crop_library import read_crop_library
@@ -36,6 +37,8 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
 
     design = read_design(design_file)
     place = folder or design.folder / design.output.folder
+    if ground and place.is_dir():
+        hold(place)
     progress("reading the layout", 0.0)
     file = read_layout_file(place)
     crops = pipeline.crop_facts(file.design, read_crop_library())

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from geoagro.cli.numbers import Finite
+
 if TYPE_CHECKING:
     from geoagro.stakeout.records.as_built import AsBuilt
 
@@ -24,7 +26,12 @@ _REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-we
 @click.option("--layer", help="Layer of the file; for GPX waypoints, tracks or routes.")
 @click.option("--covers", type=click.Choice(["all", "rows", "plots"]), help="Which plants were looked at.")
 @click.option("--crop", "crops", multiple=True, help="Crop that was counted, if not all (may be given again).")
-@click.option("--within", "within_m", type=float, help="Farthest that a point without a name may lie off, metres.")
+@click.option(
+    "--within",
+    "within_m",
+    type=Finite(above=0, most=1000),
+    help="Farthest that a point without a name may lie off, metres.",
+)
 @click.option("--repair", type=click.Choice(_REPAIRS), help="Mistake in the coordinates to undo.")
 def command(
     design: Path,

@@ -29,10 +29,14 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     from geoagro.inputs.design.file import read_design
     from geoagro.outputs.beds.cover_chart import write_cover_chart
     from geoagro.outputs.beds.picture import write_bed_pictures
+    from geoagro.outputs.beds.sides import WEEKS_PER_MONTH
 
     design = read_design(design_file)
     library = read_crop_library()
     sheets = pipeline.bed_sheets_of(design, library)
+    empty = [m for m in months if not any(kind.size((m - 0.5) * WEEKS_PER_MONTH) for s in sheets for kind in s.kinds)]
+    if empty:
+        raise click.BadParameter(f"nothing stands in month {empty[0]}; name another one", param_hint="--month")
     plants, analysis = pipeline.recipe_on_model(design, library)
     folder = output or design.folder / design.output.folder / "beds"
     written = write_bed_pictures(sheets, folder, months)

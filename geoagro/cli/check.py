@@ -30,12 +30,16 @@ def command(design_file: Path) -> None:
     site = read_site(design)
     findings = site.findings
     _say(found.describe_site(design, site))
+    pipeline.refuse_what_cannot_fit(design, site, None)
     with _noted(problems):
-        _say(found.describe_crops(pipeline.crops_of(design, read_crop_library()), design))
+        crops = pipeline.crops_of(design, read_crop_library())
+        _say(found.describe_crops(crops, design))
+        pipeline.refuse_what_cannot_fit(design, site, crops)
     with _noted(problems):
         source = read_ground_source(design, site)
         findings += source.findings
         _say(found.describe_ground(site, source))
+        pipeline.refuse_short_memory(design, site, source, pipeline.refuse_what_cannot_fit(design, site, None))
         terrain = pipeline.terrain_of(design, site, source)
         _say(found.describe_slope(design, site, terrain))
         ground = pipeline.ground_of(design, site, terrain)

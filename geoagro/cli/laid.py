@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from geoagro.cli.holding import hold
+
 if TYPE_CHECKING:
     from geoagro.inputs.laid.layout_file import LayoutFile
     from geoagro.values.design import Design
@@ -19,6 +21,8 @@ def design_and_layout(design_file: Path, output: Path | None) -> tuple[Design, L
 
     design = read_design(design_file)
     folder = output or design.folder / design.output.folder
+    if folder.is_dir():
+        hold(folder)
     laid = read_layout_file(folder)
     changed = laid.differs_from(design)
     if changed:

@@ -30,6 +30,7 @@ def command(design: Path, output: Path | None) -> None:
     An earlier result stays until the new one is complete.
     """
     from geoagro import pipeline
+    from geoagro.cli.holding import hold
     from geoagro.cli.recipe_words import recipe_lines
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
@@ -40,6 +41,7 @@ def command(design: Path, output: Path | None) -> None:
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
+    hold(folder)
     with shown_progress() as progress:
         laid = pipeline.layout(asked, progress=progress)
         recipe, missing = _recipe(laid, progress)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import io
+import os
 import signal
 import sys
 import threading
@@ -40,6 +41,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
 
 
 _TERMINATED = 128 + 15
+_NO_NETWORK = {"PROJ_NETWORK": "OFF"}
+"""Read by the library of grids when it starts; files are looked at one by one (`inputs`)."""
 
 
 def _failure_options() -> list[click.Option]:
@@ -109,7 +112,8 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
 
 
 def _prepare() -> None:
-    """Let an end from outside clean up too, and let no letter that a terminal can't show stop the work."""
+    """Let an end from outside clean up too, let no letter that a terminal can't show stop the work, ask no network."""
+    os.environ.update(_NO_NETWORK)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")

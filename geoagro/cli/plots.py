@@ -7,17 +7,49 @@ from typing import Any
 
 import click
 
+from geoagro.cli.numbers import Finite
+
 
 @click.command("plots")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
-@click.option("--radius", default=5.642, show_default=True, help="Radius of a plot, metres (5.642 is 100 m2).")
-@click.option("--expected", default=0.8, show_default=True, help="Survival you expect; 0.5 is the safe choice.")
-@click.option("--precision", default=0.05, show_default=True, help="Half of the interval's width that you want.")
-@click.option("--correlation", default=0.05, show_default=True, help="How much neighbours share their fate, 0 to 1.")
+@click.option(
+    "--radius",
+    type=Finite(above=0, most=1000),
+    default=5.642,
+    show_default=True,
+    help="Radius of a plot, metres (5.642 is 100 m2).",
+)
+@click.option(
+    "--expected",
+    type=Finite(above=0, most=1),
+    default=0.8,
+    show_default=True,
+    help="Survival you expect; 0.5 is the safe choice.",
+)
+@click.option(
+    "--precision",
+    type=Finite(above=0, most=0.5),
+    default=0.05,
+    show_default=True,
+    help="Half of the interval's width that you want.",
+)
+@click.option(
+    "--correlation",
+    type=Finite(least=0, most=1),
+    default=0.05,
+    show_default=True,
+    help="How much neighbours share their fate, 0 to 1.",
+)
 @click.option("--crop", "crops", multiple=True, help="Count only this crop (may be given again for another).")
 @click.option("--random", "by_chance", is_flag=True, help="Plots by chance; otherwise on a grid begun by chance.")
-@click.option("--seed", default=1, show_default=True, help="Number that the chance begins with.")
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**32 - 1),
+    default=1,
+    show_default=True,
+    help="Number that the chance begins with.",
+)
 def command(
     design: Path,
     *,
@@ -39,10 +71,6 @@ def command(
     from geoagro.cli.laid import design_and_layout
     from geoagro.outputs.stakes.plot_files import write_plots
 
-    if not 0 <= correlation <= 1:
-        raise click.BadParameter("must lie between 0 and 1", param_hint="--correlation")
-    if radius <= 0:
-        raise click.BadParameter("must be above 0", param_hint="--radius")
     _, laid, folder = design_and_layout(design, output)
     plots, size = pipeline.plots_of(
         laid.beds(),

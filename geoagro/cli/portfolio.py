@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from geoagro.cli.approved import locale_option
+from geoagro.cli.holding import hold
 
 
 @click.command("portfolio")
@@ -42,6 +43,7 @@ def command(  # noqa: PLR0917
     words = Words(locale or "en")
     rule = ReportRule(prepared_for=prepared_for, prepared_by=prepared_by, as_of=as_of.date() if as_of else None)
     accounts, maps = [], {}
+    hold(folder)
     with shown_progress() as progress:
         for design in designs:
             found = open_approved(design, None, progress=progress, ground=False)

@@ -19,9 +19,12 @@ class _Numbers(click.ParamType[tuple[float, ...]]):
         if not isinstance(value, str):
             return value
         try:
-            return tuple(float(part) for part in value.split(","))
+            numbers = tuple(float(part) for part in value.split(","))
         except ValueError:
             self.fail(f"'{value}' must be numbers parted by commas, like 2,4,6", param, ctx)
+        if not all(0 < number <= 100 for number in numbers):
+            self.fail(f"'{value}': each number must be above 0 and at most 100 percent", param, ctx)
+        return numbers
 
 
 @click.command("rows")
@@ -49,6 +52,7 @@ def command(
     parallel to the guides, where there are any); prints them side by side and writes rows_compared.csv and .png.
     """
     from geoagro import pipeline
+    from geoagro.cli.holding import hold
     from geoagro.cli.rows_summary import comparison_summary, rows_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design.file import read_design
@@ -59,7 +63,9 @@ def command(
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_rows_folder(folder)
+    hold(folder)
     site = read_site(asked)
+    pipeline.refuse_what_cannot_fit(asked, site, None)
     source = read_ground_source(asked, site)
     with shown_progress() as progress:
         if compare or grades or tolerances:

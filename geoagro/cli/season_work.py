@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from geoagro import pipeline
+from geoagro.cli.holding import hold
 from geoagro.errors import DesignError
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.file import read_design
@@ -34,6 +35,8 @@ def read_and_plan(design_file: Path, output: Path | None, progress: Progress) ->
     """
     design = read_design(design_file)
     folder = output or design.folder / design.output.folder
+    if folder.is_dir():
+        hold(folder)
     layout = read_layout_file(folder)
     changed = layout.differs_from(design)
     if changed:

@@ -15,6 +15,7 @@ from shapely import MultiPolygon, Polygon, box
 from shapely.geometry import shape
 
 from geoagro.errors import LayoutError
+from geoagro.planar.margins import margin_inside
 from geoagro.values.design import GroundRule
 from geoagro.values.grid import Grid
 from geoagro.values.ground import UNPLANTED, Ground
@@ -105,7 +106,7 @@ def _drawn(site: Site, kind: str) -> Any:
 def _setback(boundary: MultiPolygon, setback_m: float) -> Any:
     if setback_m == 0:
         return Polygon()
-    return boundary.difference(boundary.buffer(-setback_m, quad_segs=QUAD_SEGS))
+    return margin_inside(boundary, setback_m, quad_segs=QUAD_SEGS)
 
 
 def _unknown_ground(slope: Grid, boundary: MultiPolygon) -> Any:

@@ -4,13 +4,35 @@ from __future__ import annotations
 
 import difflib
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from geoagro.errors import InputError
+from geoagro.errors import GeoagroError, InputError
 from geoagro.values.site import SourceFile
 
+_NO_MEMORY = ("bad_alloc", "bad allocation", "cannot allocate", "out of memory")
 _SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx")
+
+
+@contextmanager
+def reading(where: str) -> Iterator[None]:
+    """Tell whatever a library raises over the content of a file as one InputError that names the file.
+
+    What is raised in words, and shortage of memory, pass through.
+    """
+    try:
+        yield
+    except (GeoagroError, MemoryError):
+        raise
+    except Exception as error:  # readers raise errors of some forty kinds over damaged files
+        cause = " ".join(str(error).split()).rstrip(".")[:160] or "no further words"
+        if any(word in cause.lower() for word in _NO_MEMORY):
+            raise MemoryError(cause) from error
+        raise InputError(
+            f"{where}: can't be read ({type(error).__name__}: {cause}). It looks damaged, or isn't what it is taken for; "
+            "save it again with the program that it comes from."
+        ) from error
 
 
 def find_file(file: Path, *, folder: Path, key: str) -> Path:
@@ -18,8 +40,24 @@ def find_file(file: Path, *, folder: Path, key: str) -> Path:
 
     Raises InputError where it is missing, empty or a folder; `key` names the place in the design file.
     """
-    path = folder / file.expanduser()
     name = key if key.startswith("recipes") else f"{key}.file"
+    try:
+        return _found(folder / file.expanduser(), file, name)
+    except (OSError, ValueError, RuntimeError) as error:
+        raise InputError(f"{name}: {unusable_name(file, error)}") from error
+
+
+def unusable_name(path: Path, error: Exception) -> InputError:
+    """Words for a name that the system won't take (too long, a zero byte), and for any other refusal of it."""
+    shown = str(path).encode("utf-8", "replace").decode().replace("\0", "?")
+    shown = shown if len(shown) <= 80 else f"{shown[:77]}..."
+    cause = (error.strerror or str(error)) if isinstance(error, OSError) else str(error)
+    return InputError(f"{shown} can't be read: {cause.lower().rstrip('.')}. Look at its name and rights.")
+
+
+def _found(path: Path, file: Path, name: str) -> Path:
+    if "\0" in str(path):
+        raise ValueError("a file's name can't hold a zero byte")
     if path.is_dir() and path.suffix.lower() != ".gdb":
         raise InputError(f"{name}: {file} is a folder; name the file in it.")
     if not path.exists():

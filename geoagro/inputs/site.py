@@ -19,7 +19,7 @@ from geoagro.crs import (
     to_lonlat,
     transform_note,
 )
-from geoagro.inputs.files import checksums, find_file
+from geoagro.inputs.files import checksums, find_file, reading
 from geoagro.inputs.raster.file import raster_crs, raster_source_files
 from geoagro.inputs.vector import drawn
 from geoagro.inputs.vector.boundary import read_boundary
@@ -47,7 +47,8 @@ def read_site(design: Design) -> Site:
     boundary = read_features(design.inputs.boundary, key="inputs.boundary", folder=design.folder)
     lon, lat = _middle(boundary)
     chosen = _working_crs(design, boundary, lon, lat)
-    area, findings = read_boundary(boundary, chosen.crs)
+    with reading(boundary.where):
+        area, findings = read_boundary(boundary, chosen.crs)
     findings = (
         Finding("note", "working CRS", chosen.sentence()),
         *findings,
@@ -121,12 +122,14 @@ def _exclusions(design: Design, crs: CRS, boundary: MultiPolygon) -> tuple[tuple
     findings: list[Finding] = []
     for number, source in enumerate(design.inputs.exclusions, start=1):
         features = read_features(source, key=f"inputs.exclusions[{number}]", folder=design.folder)
-        one, found = drawn.exclusion(features, source, crs=crs, boundary=boundary)
+        with reading(features.where):
+            one, found = drawn.exclusion(features, source, crs=crs, boundary=boundary)
         kept.append(one)
         findings += found
     for number, road in enumerate(design.inputs.tracks, start=1):
         features = read_features(road, key=f"inputs.tracks[{number}]", folder=design.folder)
-        one, found = drawn.track(features, road, crs=crs, boundary=boundary)
+        with reading(features.where):
+            one, found = drawn.track(features, road, crs=crs, boundary=boundary)
         kept.append(one)
         findings += found
     return tuple(one for one in kept if one is not None), tuple(findings)
@@ -137,7 +140,8 @@ def _guides(design: Design, crs: CRS) -> tuple[tuple[LineString, ...], tuple[Fin
     findings: list[Finding] = []
     for number, source in enumerate(design.inputs.guides, start=1):
         features = read_features(source, key=f"inputs.guides[{number}]", folder=design.folder)
-        lines += drawn.guide_lines(features, crs=crs)
+        with reading(features.where):
+            lines += drawn.guide_lines(features, crs=crs)
         findings += features.findings
     return tuple(lines), tuple(findings)
 

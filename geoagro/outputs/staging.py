@@ -1,7 +1,7 @@
-"""Write beside, then move into place: a failed or killed run leaves the earlier result untouched.
+"""Write beside, then move into place: a failed or killed run leaves the earlier result, or the next run finishes the new one.
 
 New files are made in a hidden work folder inside the output folder (so on the same disk) and moved over the
-old ones with os.replace only when all of them are finished. A lock that the operating system frees when a
+old ones, all or none (`moving`), only when all of them are finished. A lock that the operating system frees when a
 process dies keeps two runs apart; whoever holds it may clear away what dead runs left behind.
 """
 
@@ -9,21 +9,54 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
+import sqlite3
+import stat
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from filelock import FileLock, Timeout
+from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, FieldError, GeometryError
+from rasterio.errors import RasterioError
+from xlsxwriter.exceptions import XlsxWriterException
 
 from geoagro.errors import OutputError
+from geoagro.outputs.moving import JOURNAL, NEW, finish, move_all
 
 WORK = ".geoagro"
 _SIDE_FILES = ("-wal", "-shm", "-journal")
+_WRITING = (
+    OSError, sqlite3.Error, DataSourceError, DataLayerError, FeatureError, FieldError, GeometryError, RasterioError,
+    XlsxWriterException,
+)  # fmt: skip
+
+
+@contextmanager
+def claimed(folder: Path, names: Sequence[str] = ()) -> Iterator[None]:
+    """Hold a result folder from before the work until its end, so that a second run is refused at once.
+
+    Moves that a killed run left half done are finished first, so that whatever is read from the folder is whole.
+    A folder that was made for this and stays empty goes again.
+
+    Raises OutputError as `check_folder`, and where another run holds the folder.
+    """
+    folder = Path(folder)
+    check_folder(folder, names)
+    made = not folder.exists()
+    work = _work_folder(folder)
+    lock = _locked(work, folder)
+    try:
+        _recover(work, folder)
+        yield
+    finally:
+        lock.release()
+        if made:
+            _remove_if_empty(work, folder)
 
 
 @contextmanager
 def staged(folder: Path, names: list[str]) -> Iterator[Path]:
-    """Give a fresh folder to write `names` into; move them into `folder` when the block ends well.
+    """Give a fresh folder to write `names` into; move them into `folder`, all or none, when the block ends well.
 
     Files are moved in the order of `names`, so the one that readers rely on goes last.
 
@@ -31,43 +64,83 @@ def staged(folder: Path, names: list[str]) -> Iterator[Path]:
     ------
     OutputError
         Where the folder can't be made, another run is writing to it, an old file is open in another
-        program, or a name was not written.
+        program or read-only, the disk is full, or a name was not written.
     """
     folder = Path(folder)
     work = _work_folder(folder)
-    lock = FileLock(work / "lock")
+    lock = _locked(work, folder)
     try:
-        lock.acquire(timeout=0)
-    except Timeout:
-        raise OutputError(
-            f"{folder}: another run is writing here; wait until it ends, or choose another folder."
-        ) from None
-    try:
-        _sweep(work)
+        _recover(work, folder)
+        refuse_fixed(folder, names)
         refuse_open(folder, names)
-        new = work / "new"
+        new = work / NEW
         new.mkdir()
         yield new
-        _move(new, folder, names)
+        _check_written(new, folder, names)
+        refuse_fixed(folder, names)
+        refuse_open(folder, names)
+        move_all(work, folder, names)
+    except _WRITING as error:
+        raise OutputError(_unwritten(folder, error)) from error
     finally:
+        with suppress(OSError, OutputError):
+            finish(work, folder)  # where the run was interrupted between two moves
         _sweep(work)
         lock.release()
 
 
-def check_folder(folder: Path, names: list[str]) -> None:
+def _unwritten(folder: Path, error: Exception) -> str:
+    cause = " ".join(str(error).split()).rstrip(".") or type(error).__name__
+    free = ""
+    with suppress(OSError):
+        free = f"; {shutil.disk_usage(folder).free / 1e6:,.0f} MB are free"
+    return (
+        f"{folder}: the result can't be written ({cause[:200]}{free}); what stood there before is untouched. Make room, "
+        "look at the limits and rights for files there, or choose another folder."
+    )
+
+
+def check_folder(folder: Path, names: Sequence[str]) -> None:
     """Raise OutputError where `names` couldn't be written into `folder`; touches nothing.
 
     To be asked before long work, so that it isn't done in vain.
     """
-    standing = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    try:
+        standing = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+        if "\0" in str(folder):
+            raise ValueError("a name can't hold a zero byte")
+        for part in folder.parts:
+            if len(os.fsencode(part)) > 255:
+                raise ValueError(f"'{part[:40]}...' is longer than 255 bytes")
+    except (OSError, ValueError, UnicodeError) as error:
+        shown = str(folder).replace("\0", "?")[:80]
+        raise OutputError(f"{shown}: can't be the name of a folder ({error}). Choose another one.") from error
     if not standing.is_dir():
         raise OutputError(f"{standing} is a file, not a folder. Choose another output folder.")
-    if not os.access(standing, os.W_OK):
+    if not _writable(standing):
         raise OutputError(f"{standing}: no permission to write here. Choose another output folder.")
+    refuse_fixed(folder, names)
     refuse_open(folder, names)
 
 
-def refuse_open(folder: Path, names: list[str]) -> None:
+def refuse_fixed(folder: Path, names: Sequence[str]) -> None:
+    """Raise OutputError where something that mustn't be replaced stands in the place of a result."""
+    for name in names:
+        path = folder / name
+        if path.is_dir() and not path.is_symlink():
+            raise OutputError(f"{path} is a folder; a file of this name is to be written. Move it away and run again.")
+        if path.is_file() and not _writable(path):
+            raise OutputError(
+                f"{path} is read-only, so someone means to keep it. Make it writable, or choose another output folder."
+            )
+
+
+def _writable(path: Path) -> bool:
+    """Tell whether anyone may write, and we: whoever may do everything is still held by a file set read-only."""
+    return bool(path.stat().st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)) and os.access(path, os.W_OK)
+
+
+def refuse_open(folder: Path, names: Sequence[str]) -> None:
     """Raise OutputError where an old GeoPackage is being edited, or was left half written by a viewer."""
     for name in names:
         for side in _SIDE_FILES:
@@ -81,45 +154,65 @@ def refuse_open(folder: Path, names: list[str]) -> None:
 
 
 def _work_folder(folder: Path) -> Path:
+    """Make the hidden work folder; a link in its place is refused, since what it points to isn't ours to clear."""
+    work = folder / WORK
+    if work.is_symlink():
+        raise OutputError(
+            f"{work} is a link; the work folder must be a folder of its own. Remove the link and run again."
+        )
     try:
-        work = folder / WORK
         work.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"{folder}: can't write here ({error.strerror}). Choose another output folder.") from error
-    if not os.access(work, os.W_OK):
+    except (OSError, ValueError) as error:
+        cause = error.strerror if isinstance(error, OSError) else error
+        raise OutputError(f"{folder}: can't write here ({cause}). Choose another output folder.") from error
+    if not _writable(work) or not _writable(folder):
         raise OutputError(f"{folder}: no permission to write here. Choose another output folder.")
     return work
 
 
+def _locked(work: Path, folder: Path) -> FileLock:
+    """Take the folder's lock; within one process it may be taken again by whoever holds it."""
+    place = work / "lock"
+    if place.is_symlink():
+        place.unlink()
+    lock = FileLock(place, is_singleton=True)
+    try:
+        lock.acquire(timeout=0)
+    except Timeout:
+        raise OutputError(
+            f"{folder}: another run is writing here; wait until it ends, or choose another folder."
+        ) from None
+    except OSError as error:
+        raise OutputError(f"{folder}: can't write here ({error.strerror}). Choose another output folder.") from error
+    return lock
+
+
+def _recover(work: Path, folder: Path) -> None:
+    finish(work, folder)
+    _sweep(work)
+
+
 def _sweep(work: Path) -> None:
-    """Clear the work folder; only the holder of the lock calls this, so what lies there is dead."""
+    """Clear the work folder; only the holder of the lock calls this, so what lies there is dead. Links aren't followed."""
+    if (work / JOURNAL).exists():
+        return  # moves that couldn't be finished: the files must stay until they can
     for left in work.iterdir():
-        if left.is_dir():
-            shutil.rmtree(left)
+        if left.name == "lock":
+            continue
+        if left.is_dir() and not left.is_symlink():
+            shutil.rmtree(left, ignore_errors=True)
+        else:
+            left.unlink(missing_ok=True)
 
 
-def _move(new: Path, folder: Path, names: list[str]) -> None:
-    missing = [name for name in names if not (new / name).is_file()]
+def _remove_if_empty(work: Path, folder: Path) -> None:
+    if [path.name for path in folder.iterdir()] == [WORK] and {path.name for path in work.iterdir()} <= {"lock"}:
+        shutil.rmtree(work, ignore_errors=True)
+        with suppress(OSError):
+            folder.rmdir()
+
+
+def _check_written(new: Path, folder: Path, names: Sequence[str]) -> None:
+    missing = [name for name in names if not (new / name).is_file() or (new / name).is_symlink()]
     if missing:
         raise OutputError(f"{folder}: {', '.join(missing)} was not written; the earlier result is untouched.")
-    for name in names:
-        _flush(new / name)
-    refuse_open(folder, names)
-    for name in names:
-        try:
-            os.replace(new / name, folder / name)
-        except OSError as error:
-            raise OutputError(
-                f"{folder / name} can't be replaced ({error.strerror}). Close it in your viewer and run again."
-            ) from error
-    if os.name == "posix":
-        _flush(folder)
-
-
-def _flush(path: Path) -> None:
-    """Have the disk keep what was written before it is moved."""
-    handle = os.open(path, os.O_RDONLY if path.is_dir() or os.name == "posix" else os.O_RDWR)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

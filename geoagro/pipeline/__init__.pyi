@@ -15,6 +15,9 @@ from .rows import rows_compared as rows_compared
 from .rows import rows_of as rows_of
 from .season import season_comparison as season_comparison
 from .season import season_of as season_of
+from .sizes import Sizes as Sizes
+from .sizes import refuse_short_memory as refuse_short_memory
+from .sizes import refuse_what_cannot_fit as refuse_what_cannot_fit
 from .stakes import PlotRule as PlotRule
 from .stakes import built_of as built_of
 from .stakes import plots_of as plots_of

@@ -7,6 +7,7 @@ from typing import Any
 
 from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
+from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, tree_rows_of
 from geoagro.rows.comparison import compare_settings, settings_around
 from geoagro.rows.quality_table import row_quality
@@ -43,6 +44,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
     >>> [round(length) for length in plan.rows.frame["length_m"]]
     [54, 54, 54, 54, 54, 54]
     """
+    refuse_short_memory(design, site, source, refuse_what_cannot_fit(design, site, None))
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
     rule = design.rows

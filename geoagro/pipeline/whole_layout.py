@@ -16,6 +16,7 @@ from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped
 from geoagro.pipeline.planting import beds_of, plants_of
+from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, tree_rows_of
 from geoagro.pipeline.zones import zones_of
 from geoagro.reports.tables import layout_tables
@@ -45,6 +46,7 @@ def lay_out(
     {'apple': 90, 'lettuce': 5400}
     """
     crops = crops_of(design, library)
+    refuse_short_memory(design, site, source, refuse_what_cannot_fit(design, site, crops))
     site = replace(site, findings=(*site.findings, *source.findings))
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
@@ -84,6 +86,7 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
     """
     asked = design if isinstance(design, Design) else read_design(Path(design))
     site = read_site(asked)
+    refuse_what_cannot_fit(asked, site, crops_of(asked, read_crop_library()))
     source = read_ground_source(asked, site)
     return lay_out(asked, site, source, read_crop_library(), progress=progress)
 

@@ -7,7 +7,11 @@ from dataclasses import dataclass
 
 from geoagro.errors import DesignError
 from geoagro.plants.crops import need
+from geoagro.values.model import MOST_WEEKS
 from geoagro.values.recipe import Crop, Planting
+
+MOST_PLANTINGS = 500
+"""A bed holds some ten; each is looked at beside every other one. Our own choice."""
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,11 @@ def lives(plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> list[dict
     the first one where it says so: then it stands between what is still being harvested.
     Raises DesignError where `after` names no planting, several, or leads round in a circle.
     """
+    if len(plantings) > MOST_PLANTINGS:
+        raise DesignError(
+            f"plantings: {len(plantings)} of them, with those of recipes; at most {MOST_PLANTINGS} can be worked with. "
+            "Split the design."
+        )
     found: dict[int, dict[str, Life]] = {}
     for index in range(len(plantings)):
         _settle(index, plantings, crops, found, ())
@@ -59,6 +68,11 @@ def _settle(
 
 def _life(start: int, planting: Planting, code: str, crop: Crop) -> Life:
     first, last = planting.harvest_weeks or need(crop, code, "harvest_weeks", "the calendar")
+    if start + last > MOST_WEEKS:
+        raise DesignError(
+            f"plantings: '{planting.label}' stands until week {start + last} (`week`, `after`, `gap_weeks` and "
+            f"`harvest_weeks` added up); at most {MOST_WEEKS} weeks, two hundred years, can be planned."
+        )
     return Life(start, start + first, start + last)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from shapely import MultiPolygon
 
 from geoagro.errors import LayoutError
+from geoagro.planar.margins import grown
 from geoagro.terrain.continuation import continued
 from geoagro.terrain.gaps import closed_gaps, fill, refuse_large_gaps
 from geoagro.terrain.integrate import heights_from_gradient
@@ -76,7 +77,7 @@ def build_terrain(
     place = window(given, boundary.bounds, margin)
     work = _Work(
         inside=cells_in(place, boundary),
-        region=cells_in(place, boundary.buffer(reach + 3 * given.cell_m)),
+        region=cells_in(place, grown(boundary, reach + 3 * given.cell_m)),
         sigma_m=sigma,
         largest_gap_m=largest_gap_m,
         progress=progress,

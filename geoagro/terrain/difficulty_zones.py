@@ -12,6 +12,7 @@ from rasterio.features import shapes, sieve
 from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
+from geoagro.planar.margins import grown
 from geoagro.terrain.difficulty import CLEAR
 from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
 from geoagro.terrain.window import cells_in
@@ -43,7 +44,7 @@ def difficulty_zones(difficulty: Difficulty, plantable: MultiPolygon, *, spacing
     """Layer DIFFICULTY_ZONES over the plantable ground, in its CRS; zones too small for a few rows are joined."""
     grid = difficulty.equidistant_m
     known = np.isfinite(difficulty.flow_curvature.values) | np.isinf(grid.values)
-    near = cells_in(grid, plantable.buffer(grid.cell_m)) & known
+    near = cells_in(grid, grown(plantable, grid.cell_m)) & known
     classes = np.where(near, first_to_give_out(difficulty, plantable), _OUTSIDE).astype(np.uint8)
     least = max(1, round((_SMALLEST_SPACINGS * spacing_m / grid.cell_m) ** 2))
     classes = np.where(near, sieve(classes, least, mask=near), _OUTSIDE).astype(np.uint8)

@@ -12,6 +12,7 @@ from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
+from geoagro.planar.margins import grown
 from geoagro.terrain.window import Mask, cells_in
 from geoagro.values.grid import Grid
 
@@ -32,12 +33,12 @@ def heights_from_contours(contours: Any, boundary: MultiPolygon, *, reach_m: flo
     Raises LayoutError where the lines don't reach the field or all lie at one height.
     """
     lines = _near(contours, boundary, reach_m)
-    domain_m2 = boundary.buffer(reach_m).area
+    domain_m2 = grown(boundary, reach_m).area
     cell = max(cell_m, float(np.sqrt(domain_m2 / MOST_CELLS)))
-    west, south, east, north = boundary.buffer(reach_m).bounds
+    west, south, east, north = grown(boundary, reach_m).bounds
     shape = (int(np.ceil((north - south) / cell)) + 1, int(np.ceil((east - west) / cell)) + 1)
     grid = Grid(np.full(shape, np.nan), west - cell / 2, north + cell / 2, cell, crs)
-    domain = cells_in(grid, boundary.buffer(reach_m + cell))
+    domain = cells_in(grid, grown(boundary, reach_m + cell))
     xyz = _points(lines, cell)
     return grid.with_values(_thin_plate(grid, domain, xyz))
 

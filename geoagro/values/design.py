@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
-from geoagro.values.model import Bearing, Distance, Length, Model, Percent, Share
+from geoagro.values.model import Bearing, Day, Distance, Length, Model, Name, Percent, Share, Spacing
 from geoagro.values.places import Places
 from geoagro.values.recipe import Crop, Planting, in_batches
 from geoagro.values.report import ReportRule
@@ -34,14 +33,14 @@ class VectorSource(Model):
 class ExclusionSource(VectorSource):
     """Ground to keep free: polygons, or lines and points with a buffer."""
 
-    name: str = "exclusion"
+    name: Name = "exclusion"
     buffer_m: Distance = 0.0
 
 
 class TrackSource(VectorSource):
     """Access tracks: lines with a width, or polygons."""
 
-    name: str = "track"
+    name: Name = "track"
     width_m: Length = 3.0
 
 
@@ -71,7 +70,7 @@ class RasterSource(Model):
     band: int = Field(1, ge=1)
     unit: str | None = Field(None, description="Heights: m, ft or us-ft. Slope: percent, degrees or ratio.")
     crs: str | None = None
-    nodata: float | None = None
+    nodata: float | None = Field(None, allow_inf_nan=True)
 
 
 class Inputs(Model):
@@ -117,7 +116,7 @@ class RowRule(Model):
     """How tree rows are laid."""
 
     method: Literal["contour", "straight", "guide", "drawn"] = "contour"
-    spacing_m: Length = 4.5
+    spacing_m: Spacing = 4.5
     spacing_tolerance: Share = Field(0.10, description="Share of the spacing that a row may drift off.", gt=0, le=0.4)
     max_grade_pct: Percent = Field(4.0, description="Hard limit over any 10 m along a row.", gt=0)
     preferred_grade_pct: Percent = Field(2.0, description="Grade that is aimed below where it costs no ground.")
@@ -183,7 +182,7 @@ class Design(Model):
     `folder` is where the design file lies; relative paths count from there (set by the reader).
     """
 
-    name: str
+    name: Name
     inputs: Inputs
     ground: GroundRule = GroundRule()
     rows: RowRule = RowRule()
@@ -192,7 +191,7 @@ class Design(Model):
     plantings: Annotated[tuple[Planting, ...], AfterValidator(in_batches)] = ()
     zones: tuple[Zone, ...] = Field((), description="Parts of the field with a recipe or purpose of their own.")
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
-    start: date | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
+    start: Day | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
     stakeout: StakeRule = StakeRule()
     water: WaterRule | None = Field(None, description="What rows are for in a storm; `geoagro water` asks for it.")
     season: SeasonRule | None = Field(None, description="Season plan; `geoagro season` needs it.")

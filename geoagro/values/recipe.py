@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, model_validator
 
 from geoagro.values.crop_limits import FARTHEST_APART_M, length_slip, slips
-from geoagro.values.model import Bearing, Distance, Length, Metres, Model, Share
+from geoagro.values.model import Bearing, Count, Distance, Length, Metres, Model, Name, Share, Spacing, Weeks
 from geoagro.values.places import Places
 
 Stratum = Literal["emergent", "high", "medium", "low", "ground"]
@@ -17,7 +17,7 @@ Habit = Literal["tree", "shrub", "herb", "grass", "vine"]
 Material = Literal[
     "seed", "seedling", "grafted tree", "stem cutting", "slip", "sucker", "corm", "sett", "rhizome", "set"
 ]
-Week = Annotated[int, Field(ge=0)]
+Week = Weeks
 Weight = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 
 Span = tuple[Weight, Weight]
@@ -38,13 +38,13 @@ class Crop(Model):
     Sizes are those of a grown plant; `sources` says where each value comes from.
     """
 
-    name: str | None = None
+    name: Name | None = None
     scientific: str | None = None
     like: str | None = Field(None, description="Library crop that the values left out are taken from.")
     family: str | None = Field(None, description="Botanical family, for rotation.")
     habit: Habit | None = None
     stratum: Stratum | None = Field(None, description="Layer by need of light, not by height.")
-    spacing_m: Length | None = Field(None, description="Distance in the line.")
+    spacing_m: Spacing | None = Field(None, description="Distance in the line.")
     spacing_range_m: tuple[Length, Length] | None = Field(None, description="Distance in the line by handbooks.")
     usual_per_m2: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = Field(
         None, description="Places on a square metre where it is grown alone, by handbooks; yields hold at this density."
@@ -184,21 +184,21 @@ class Planting(Model):
     bed: Literal["tree", "vegetable", "edge"] = Field(
         description="edge: vegetable beds with no tree row on their far side; they count as vegetable if none is given."
     )
-    name: str | None = Field(None, description="Own name of this planting; the crop's code if left out.")
-    mixture: str | None = Field(
+    name: Name | None = Field(None, description="Own name of this planting; the crop's code if left out.")
+    mixture: Name | None = Field(
         None, description="Name of the mixture it belongs to; the zone or the kind of bed if left out."
     )
     side: Literal["up", "down", "both"] = Field("both", description="Vegetable beds on which side of their row.")
-    order: Annotated[int, Field(ge=1)] | None = Field(None, description="Only the 1st, 2nd, ... bed from the row.")
-    every: Annotated[int, Field(ge=1)] = Field(1, description="Only in the beds of every n-th row ...")
-    first_row: Annotated[int, Field(ge=1)] = Field(1, description="... counted from this row.")
+    order: Count | None = Field(None, description="Only the 1st, 2nd, ... bed from the row.")
+    every: Count = Field(1, description="Only in the beds of every n-th row ...")
+    first_row: Count = Field(1, description="... counted from this row.")
     within: Places = Field((), description="Only there: rows, alleys, beds, side, area; everywhere if left out.")
     instead_of: str | None = Field(
         None, description="Stands on the places of this crop, in its stead; `spacing_m` then thins them."
     )
     zone: str | None = Field(None, description="Only in this zone; plantings listed in a zone have its name.")
-    spacing_m: Length | None = Field(None, description="Distance in the line; the crop's own if left out.")
-    lines: int = Field(1, ge=1, description="Lines across the bed, evenly spread.")
+    spacing_m: Spacing | None = Field(None, description="Distance in the line; the crop's own if left out.")
+    lines: int = Field(1, ge=1, le=200, description="Lines across the bed, evenly spread.")
     offsets_m: tuple[Metres, ...] | None = Field(
         None, description="Instead of `lines`: distances from the bed's middle, upslope positive."
     )
@@ -207,7 +207,9 @@ class Planting(Model):
     end_margin_m: Distance | None = Field(
         None, description="Kept free at both ends of the line; half the spacing if left out."
     )
-    sequence_shift: int = Field(0, description="Places by which the sequence starts later from row to row.")
+    sequence_shift: int = Field(
+        0, ge=-100_000, le=100_000, description="Places by which the sequence starts later from row to row."
+    )
     beside: Beside | None = Field(None, description="Instead of lines: one plant beside each of another planting.")
     direction: Direction | Bearing = Field(
         "all_round", description="Where the roots of a slanted plant point; a number is a bearing."
@@ -310,7 +312,7 @@ def _batches(planting: Planting) -> Iterator[Planting]:
 class Recipe(Model):
     """A reusable recipe file: crops and plantings that several designs share."""
 
-    name: str
+    name: Name
     note: str | None = None
     crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
     plantings: Annotated[tuple[Planting, ...], AfterValidator(in_batches)] = ()

@@ -11,9 +11,10 @@ import numpy as np
 from pydantic import AfterValidator, Field, model_validator
 
 from geoagro.arrays import Floats
-from geoagro.values.model import Model, Share
+from geoagro.values.model import MOST_WEEKS, Day, Model, Name, Share
 
-Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Amount = Annotated[float, Field(ge=0, le=1e12)]
+Lead = Annotated[float, Field(ge=0, le=520)]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 Task = Literal["fence", "nursery", "prepare", "plant", "water", "mulch", "weed", "prune", "harvest"]
 TASKS: tuple[Task, ...] = ("fence", "nursery", "prepare", "plant", "water", "mulch", "weed", "prune", "harvest")
@@ -83,11 +84,11 @@ class CropSeason(Model):
     per_mother: Annotated[int, Field(ge=1)] | None = Field(
         None, description="Pieces cut from one mother plant (for cassava: from one stem)."
     )
-    nursery_weeks: Amount | None = Field(None, description="Weeks in the nursery before planting; 0 for none.")
+    nursery_weeks: Lead | None = Field(None, description="Weeks in the nursery before planting; 0 for none.")
     nursery_losses: Annotated[float, Field(ge=0, lt=1)] | None = Field(
         None, description="Share of what is sown in the nursery that doesn't reach planting."
     )
-    slack_weeks: Amount | None = Field(None, description="Weeks that planting may slip without harm.")
+    slack_weeks: Lead | None = Field(None, description="Weeks that planting may slip without harm.")
     frost_tender: bool | None = Field(None, description="Killed by frost while it stands.")
     bearing: tuple[Amount, ...] | None = Field(
         None,
@@ -120,9 +121,9 @@ class CropSeason(Model):
 class Pause(Model):
     """Days of a year on which nobody works, or on which more or fewer people do."""
 
-    name: str
-    first: date
-    last: date
+    name: Name
+    first: Day
+    last: Day
 
     @model_validator(mode="after")
     def _in_order(self) -> Pause:
@@ -134,13 +135,13 @@ class Pause(Model):
 class Helpers(Pause):
     """Extra hands between two dates."""
 
-    people: Annotated[float, Field(gt=0)]
+    people: Annotated[float, Field(gt=0, le=10_000)]
 
 
 class Crew(Model):
     """Who works, and when."""
 
-    people: Annotated[float, Field(gt=0)] | Literal["auto"] = Field(
+    people: Annotated[float, Field(gt=0, le=10_000)] | Literal["auto"] = Field(
         "auto", description="People in the field; auto: the fewest with which nothing is late."
     )
     hours_per_day: Annotated[float, Field(gt=0, le=16)] = 7.0
@@ -152,7 +153,7 @@ class Crew(Model):
 class Window(Model):
     """Days of each year that planting must fall into (rains), or must keep out of (frost)."""
 
-    name: str
+    name: Name
     kind: Literal["rains", "frost"]
     first: MonthDay
     last: MonthDay
@@ -195,7 +196,7 @@ class Watering(Model):
 class Weeding(Model):
     """When weeds call for a round: five in the first 20 weeks on bare ground (common practice, no source)."""
 
-    bare_weeks: Annotated[float, Field(gt=0)] = Field(
+    bare_weeks: Annotated[float, Field(gt=0, le=520)] = Field(
         4.0, description="A round is due when bare share x weeks since the last one reaches this."
     )
     closed_cover: Annotated[float, Field(gt=0, le=1)] = Field(
@@ -210,12 +211,12 @@ class Weeding(Model):
 class Repeat(Model):
     """Planting the vegetable beds again."""
 
-    every_weeks: Annotated[int, Field(ge=1)] = 52
-    by_planting: dict[str, Annotated[int, Field(ge=1)]] = Field(
+    every_weeks: Annotated[int, Field(ge=1, le=MOST_WEEKS)] = 52
+    by_planting: dict[str, Annotated[int, Field(ge=1, le=MOST_WEEKS)]] = Field(
         default_factory=dict,
         description="Own interval of a planting, by its name, so that plantings take turns: 156 for every third year.",
     )
-    years: Annotated[int, Field(ge=1)] = Field(1, description="Plant the vegetable beds in years 1 to this.")
+    years: Annotated[int, Field(ge=1, le=40)] = Field(1, description="Plant the vegetable beds in years 1 to this.")
     yield_share: tuple[Share, ...] = Field(
         (1.0,),
         description="Your own share of the yield in round 1, 2, ...; the last one stays. Goes before what the model says of "
@@ -226,12 +227,14 @@ class Repeat(Model):
 class Cost(Model):
     """A cost beside planting material and labour."""
 
-    name: str
+    name: Name
     amount: Amount
     per: Literal["field", "ha"] = "field"
     when: Literal["once", "monthly", "yearly"] = "once"
-    from_year: Annotated[int, Field(ge=1)] = 1
-    to_year: Annotated[int, Field(ge=1)] | None = Field(None, description="The last year of the plan if left out.")
+    from_year: Annotated[int, Field(ge=1, le=100)] = 1
+    to_year: Annotated[int, Field(ge=1, le=100)] | None = Field(
+        None, description="The last year of the plan if left out."
+    )
 
 
 class Simulation(Model):
@@ -264,7 +267,7 @@ class SeasonRule(Model):
     watering: Watering | None = Field(None, description="Watering of young trees; left out if not given.")
     weeding: Weeding = Weeding()
     mulch: Literal["never", "at planting", "yearly"] = "at planting"
-    prepare_lead_weeks: Amount = Field(2.0, description="Beds are made ready at most this long before planting.")
+    prepare_lead_weeks: Lead = Field(2.0, description="Beds are made ready at most this long before planting.")
     vegetables: Repeat = Repeat()
     region_yield_share: Share = Field(
         1.0, description="Yields of the region over the library's good-practice yields; scales these, never your own."

@@ -181,5 +181,7 @@ def _dotted(place: Iterable[str | int]) -> str:
 
 
 def _shown(value: Any) -> str:
+    if isinstance(value, int) and abs(value) > 10**18:
+        return "a number of more than 18 digits"
     text = repr(value) if isinstance(value, str) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."

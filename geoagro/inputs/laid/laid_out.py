@@ -10,7 +10,9 @@ from typing import Any
 import pandas as pd
 import pyogrio
 
+from geoagro.inputs.files import reading
 from geoagro.inputs.laid.layout_file import LayoutFile
+from geoagro.inputs.local_only import check_vector
 from geoagro.values.design import Design
 from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.report import SOURCES, CropFacts, LaidOut, SurveyCounts
@@ -92,7 +94,11 @@ def _state(path: Path, sha256: str) -> str:
 
 def read_survey_counts(folder: Path) -> tuple[SurveyCounts, ...]:
     """Read the counts and areas of the surveys that `geoagro asbuilt` wrote, in order of day and name."""
-    found = [_survey(path) for path in sorted(folder.glob("*.gpkg"))]
+    found = []
+    for path in sorted(folder.glob("*.gpkg")):
+        check_vector(path, where=str(path))
+        with reading(str(path)):
+            found.append(_survey(path))
     return tuple(survey for survey in found if survey)
 
 

@@ -18,6 +18,8 @@ from shapely import MultiPolygon
 
 from geoagro.crs import to_lonlat
 from geoagro.errors import InputError
+from geoagro.inputs.files import reading
+from geoagro.inputs.local_only import check_vector
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import PLANTS
@@ -66,11 +68,20 @@ class LayoutFile:
             raise InputError(
                 f"{self.path} has no layer '{name}' (it has: {', '.join(self.layers)}). Run `geoagro layout` again."
             )
-        return pyogrio.read_dataframe(self.path, layer=name, use_arrow=True)
+        with reading(f"{self.path}, layer {name}"):
+            return _sound(pyogrio.read_dataframe(self.path, layer=name, use_arrow=True), f"{self.path}, layer {name}")
 
     def rows(self) -> TreeRows:
         """Tree rows; what had been cut isn't kept in the file, so `cut` is empty."""
-        frame = self.frame(TREE_ROWS.name).sort_values("row", ignore_index=True)
+        frame = self.frame(TREE_ROWS.name)
+        with reading(f"{self.path}, layer {TREE_ROWS.name}"):
+            frame = frame.sort_values("row", ignore_index=True)
+            twice = frame["row"][frame["row"].duplicated()]
+        if len(twice):
+            raise InputError(
+                f"{self.path}, layer {TREE_ROWS.name}: row number {twice.iloc[0]} stands {len(twice) + 1} times. Give each "
+                "row a number of its own, or run `geoagro layout DESIGN` again."
+            )
         cut = gpd.GeoDataFrame({"reason": []}, geometry=gpd.GeoSeries([], crs=self.crs), crs=self.crs)
         return TreeRows(frame, self.design.rows.spacing_m, cut)
 
@@ -83,11 +94,17 @@ class LayoutFile:
         parts = [self.frame(name) for name in self.layers if name.startswith(_PLANTS)]
         if not parts:
             return PLANTS.empty(self.crs)
-        return pd.concat(parts, ignore_index=True).sort_values("plant", ignore_index=True)
+        with reading(f"{self.path}, layers of plants"):
+            return pd.concat(parts, ignore_index=True).sort_values("plant", ignore_index=True)
 
     def site(self) -> Site:
         """Return the field and the ground kept free, as they lie in the file; guides aren't kept."""
-        field, kept = self.frame(FIELD.name), self.frame(EXCLUSIONS.name)
+        with reading(f"{self.path}, layers {FIELD.name} and {EXCLUSIONS.name}"):
+            return self._site(self.frame(FIELD.name), self.frame(EXCLUSIONS.name))
+
+    def _site(self, field: Any, kept: Any) -> Site:
+        if len(field) == 0:
+            raise InputError(f"{self.path}: layer {FIELD.name} is empty. Run `geoagro layout DESIGN` again.")
         exclusions = tuple(
             Exclusion(str(name), kind, _multi(area), float(buffer_m))
             for name, kind, area, buffer_m in zip(
@@ -119,6 +136,7 @@ def read_layout_file(path: Path) -> LayoutFile:
     path = path / NAME if path.is_dir() or path.suffix != ".gpkg" else path
     if not path.is_file():
         raise InputError(f"{path}: there is no layout yet. Run `geoagro layout DESIGN` first.")
+    check_vector(path, where=str(path))
     try:
         names = tuple(str(name) for name, _ in pyogrio.list_layers(path))
         source = pyogrio.read_dataframe(path, layer="layout_source", use_arrow=True)
@@ -128,6 +146,11 @@ def read_layout_file(path: Path) -> LayoutFile:
             f"{path} can't be read as a layout ({error}). If a program has it open, close it there; "
             "otherwise run `geoagro layout DESIGN` again."
         ) from error
+    with reading(str(path)):
+        return _opened(path, names, source, crs)
+
+
+def _opened(path: Path, names: tuple[str, ...], source: Any, crs: CRS) -> LayoutFile:
     values = dict(zip(source["item"], source["value"], strict=True))
     files = source[~source["item"].isin(_NOT_FILES)]
     return LayoutFile(
@@ -147,6 +170,19 @@ def _design(path: Path, text: str | None) -> Design:
         raise InputError(
             f"{path}: the design inside it can't be read by this version. Run `geoagro layout DESIGN` again."
         ) from error
+
+
+def _sound(frame: Any, where: str) -> Any:
+    """Give back a layer whose every feature has a geometry, or a table; raise InputError for any other."""
+    if not isinstance(frame, gpd.GeoDataFrame):
+        return frame
+    missing = frame.geometry.isna() | frame.geometry.is_empty
+    if missing.any():
+        raise InputError(
+            f"{where}: feature {int(missing.to_numpy().argmax()) + 1} has no geometry. Delete it in your viewer, or run "
+            "`geoagro layout DESIGN` again."
+        )
+    return frame
 
 
 def _multi(area: Any) -> MultiPolygon:

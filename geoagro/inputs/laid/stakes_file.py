@@ -12,6 +12,8 @@ from pyogrio.errors import DataLayerError, DataSourceError
 
 from geoagro.crs import name_of, same
 from geoagro.errors import InputError
+from geoagro.inputs.files import reading
+from geoagro.inputs.local_only import check_vector
 from geoagro.values.layers import LayerSpec
 from geoagro.values.rows import TreeRows
 from geoagro.values.stakeout import MARKS, PLOTS
@@ -41,7 +43,10 @@ def read_marks(folder: Path, rows: TreeRows) -> Any:
         raise InputError(f"{path}: there are no stakes yet. Run `geoagro stakes DESIGN` first.")
     lines = dict(zip(rows.frame["row"], rows.frame.geometry, strict=True))
     own = np.array([lines.get(row) for row in marks["row"]], dtype=object)
-    away = shapely.distance(marks.geometry.to_numpy(), own)
+    if any(row not in lines for row in marks["row"]):
+        away = np.array([np.inf])
+    else:
+        away = shapely.distance(marks.geometry.to_numpy(), own)
     if not bool((away <= _ON_ROW_M).all()):
         raise InputError(
             f"{path}: the layout was written anew since these stakes were set, and rows have moved. Run `geoagro stakes "
@@ -59,6 +64,12 @@ def read_plots(folder: Path, crs: Any) -> Any:
 
 
 def _layer(path: Path, spec: LayerSpec, crs: Any) -> Any:
+    check_vector(path, where=str(path))
+    with reading(str(path)):
+        return _checked(path, spec, crs)
+
+
+def _checked(path: Path, spec: LayerSpec, crs: Any) -> Any:
     try:
         frame = pyogrio.read_dataframe(path, layer=spec.name, use_arrow=True)
     except (DataSourceError, DataLayerError) as error:

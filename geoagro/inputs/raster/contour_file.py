@@ -13,6 +13,8 @@ from pyproj import CRS
 
 from geoagro.crs import Bounds, transform_bounds
 from geoagro.errors import InputError
+from geoagro.inputs.files import reading
+from geoagro.inputs.raster.doubts import contour_doubts
 from geoagro.inputs.raster.heights import HIGHEST_M, LOWEST_M, UNITS
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features
@@ -41,8 +43,12 @@ def read_contours(
     InputError
         If the heights can't be found, or fewer than two levels lie near the field.
     """
-    key = "inputs.contours"
-    features = read_features(source, key=key, folder=folder)
+    features = read_features(source, key="inputs.contours", folder=folder)
+    with reading(features.where):
+        return _near(features, source, bounds, crs)
+
+
+def _near(features: Features, source: ContourSource, bounds: Bounds, crs: CRS) -> tuple[Any, tuple[Finding, ...], str]:
     heights, named = _heights(features, source)
     lines, index = shapely.get_parts(_lines(features, crs), return_index=True)
     heights = heights[index] * UNITS[source.unit]
@@ -50,11 +56,12 @@ def read_contours(
     if not near.any():
         raise InputError(_elsewhere(features, bounds, crs))
     _check(features, heights[near])
+    doubts = contour_doubts(lines[near], heights[near], where=features.where)
     frame = gpd.GeoDataFrame({"height_m": heights[near]}, geometry=lines[near], crs=crs)
     unknown = int((~np.isfinite(heights)).sum())
     found = (features.finding("repair", f"{unknown} line(s) without a height left out"),) if unknown else ()
     text = f"contour lines of {source.file.name}, heights from {named} in {source.unit}"
-    return frame, (*features.findings, features.finding("note", text), *found), text
+    return frame, (*features.findings, features.finding("note", text), *found, *doubts), text
 
 
 def _lines(features: Features, crs: CRS) -> Any:

@@ -16,13 +16,16 @@ import rasterio
 from affine import Affine
 from pyproj import CRS
 from rasterio.errors import NotGeoreferencedWarning, RasterioError
+from rasterio.io import DatasetReader
 from rasterio.windows import Window
 
 from geoagro.arrays import Floats
 from geoagro.crs import WGS84, Bounds, parse_crs, transform_bounds
 from geoagro.errors import CrsError, InputError
-from geoagro.inputs.files import checksums, find_file
+from geoagro.inputs.files import checksums, find_file, reading
+from geoagro.inputs.local_only import CLOSED, RASTER_DRIVERS, check_raster
 from geoagro.inputs.raster.blocks import block_means
+from geoagro.inputs.raster.pictures import refuse_picture
 from geoagro.inputs.raster.sentinels import take_out_sentinels
 from geoagro.inputs.vector.file import resolved_crs
 from geoagro.values.design import RasterSource
@@ -30,6 +33,9 @@ from geoagro.values.site import Finding, SourceFile
 
 MOST_CELLS = 25_000_000
 """With more cells, terrain no longer fits the memory of a usual computer. Our own choice."""
+
+MOST_READ = 1_000_000_000
+"""With more cells over the field, reading alone takes many minutes. Our own choice."""
 
 JUMP_FROM_ZERO = 10.0
 """Zeros with nothing within this of them are the edge of the data, not a shore (see `heights`)."""
@@ -161,13 +167,14 @@ class _Band:
 def _opened(source: RasterSource, *, key: str, folder: Path) -> Iterator[tuple[Any, str]]:
     path = find_file(source.file, folder=folder, key=key)
     where = f"{key} ({source.file.name})"
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), rasterio.Env(**CLOSED):
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         try:
-            dataset = rasterio.open(path)
+            check_raster(path, where=where)
+            dataset = DatasetReader(str(path.absolute()), driver=list(RASTER_DRIVERS))  # `open` takes one driver only
         except RasterioError as error:
             raise InputError(f"{where}: can't be read as a raster ({error}). GeoTIFF or ASC are safe.") from error
-        with dataset:
+        with reading(where), dataset:
             _check_band(dataset, source, where=where, key=key)
             yield dataset, where
 
@@ -180,6 +187,7 @@ def _check_band(dataset: Any, source: RasterSource, *, where: str, key: str) -> 
         raise InputError(f"{where}: has {dataset.count} band(s); {key}.band says {source.band}.")
     if np.dtype(dataset.dtypes[source.band - 1]).kind == "c":
         raise InputError(f"{where}: holds complex numbers, not heights or slopes.")
+    refuse_picture(dataset, source.band, where=where)
     if dataset.transform == Affine.identity():
         raise InputError(
             f"{where}: isn't georeferenced (no corner and cell size). Export it again with its place, or add a world "
@@ -263,6 +271,11 @@ def _extent(bounds: Any, digits: int) -> str:
 def _factor(window: Window, where: str, average: bool) -> int:
     """Cells to average along each side of a block, so that no more than MOST_CELLS are left."""
     cells = int(window.width) * int(window.height)
+    if cells > MOST_READ:
+        raise InputError(
+            f"{where}: holds {cells / 1e6:,.0f} million cells over the field; at most {MOST_READ / 1e6:,.0f} million can be "
+            "read. Pick a smaller field with `where` under inputs.boundary, or give a coarser raster."
+        )
     factor = max(int(np.ceil(np.sqrt(cells / MOST_CELLS))), 1)
     if factor > 1 and not average:
         raise InputError(

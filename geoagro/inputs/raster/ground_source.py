@@ -10,6 +10,7 @@ import shapely
 from geoagro.crs import Bounds, name_of, to_lonlat, transform_note
 from geoagro.errors import InputError
 from geoagro.inputs.raster.contour_file import read_contours
+from geoagro.inputs.raster.doubts import aspect_doubts, height_doubts
 from geoagro.inputs.raster.file import RasterWindow, read_window
 from geoagro.inputs.raster.grid import to_grid
 from geoagro.inputs.raster.heights import heights_in_metres
@@ -90,7 +91,9 @@ def _check_inside(window: RasterWindow, grid: Grid, site: Site) -> None:
 def _from_heights(design: Design, site: Site, source: RasterSource) -> GroundSource:
     key = "inputs.elevation"
     window = heights_in_metres(_read(design, site, source, key), source.unit, key=key)
+    doubts = height_doubts(window, key=key)
     grid, findings = _grid(window, site, order=3)
+    findings = (*findings, *doubts)
     text = _description("heights", source, window, grid, findings)
     return GroundSource(grid, None, None, None, text, findings)
 
@@ -117,7 +120,8 @@ def _aspect(design: Design, site: Site, slope: Grid) -> tuple[Grid | None, tuple
     if source.unit not in (None, "degrees"):
         raise InputError(f"inputs.aspect.unit: must be degrees (got '{source.unit}').")
     window = _read(design, site, source, "inputs.aspect", average=False)
-    return aspect_on_grid(window, slope, key="inputs.aspect"), window.findings
+    aspect = aspect_on_grid(window, slope, key="inputs.aspect")
+    return aspect, (*window.findings, *aspect_doubts(slope, aspect, where=window.where))
 
 
 def _description(

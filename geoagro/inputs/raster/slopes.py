@@ -9,6 +9,7 @@ import numpy as np
 from geoagro.arrays import Floats
 from geoagro.crs import scale_at, transform_points
 from geoagro.errors import InputError
+from geoagro.inputs.raster.doubts import refuse_radians
 from geoagro.inputs.raster.file import RasterWindow
 from geoagro.inputs.raster.grid import sample_window
 from geoagro.values.grid import Grid
@@ -74,6 +75,7 @@ def aspect_on_grid(window: RasterWindow, slope: Grid, *, key: str) -> Grid:
     """
     values = np.where(window.values == -1.0, np.nan, window.values)
     known = values[np.isfinite(values)]
+    refuse_radians(known, window.where)
     if len(known) and (known.min() < 0 or known.max() > 360):
         raise InputError(
             f"{window.where}: directions must be 0 to 360 degrees clockwise from north, or -1 for level ground (found "

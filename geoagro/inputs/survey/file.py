@@ -14,12 +14,13 @@ import shapely
 from pyproj import CRS
 from scipy.spatial import cKDTree
 
+from geoagro.arrays import Floats
 from geoagro.crs import WGS84, name_of, parse_crs
 from geoagro.errors import InputError
-from geoagro.inputs.files import checksums, find_file
+from geoagro.inputs.files import checksums, find_file, reading
 from geoagro.inputs.survey.fit import NEAR_M, Numbers, fitted
 from geoagro.inputs.vector.file import read_features
-from geoagro.inputs.vector.ogr import read_layer
+from geoagro.inputs.vector.ogr import read_layer, unzipped
 from geoagro.inputs.vector.point_list import read_point_list
 from geoagro.values.design import VectorSource
 from geoagro.values.site import Finding, Site
@@ -84,6 +85,22 @@ def read_survey(
         be told.
     """
     path = Path(path)
+    find_file(Path(path.name), folder=path.parent, key="survey")
+    with reading(f"survey ({path.name})"):
+        return _survey(path, site, what=what, on=on, crs=crs, layer=layer, repair=repair, known_marks=known_marks)
+
+
+def _survey(
+    path: Path,
+    site: Site,
+    *,
+    what: What | None,
+    on: date | None,
+    crs: str | None,
+    layer: str | None,
+    repair: str | None,
+    known_marks: frozenset[str],
+) -> Survey:
     raw = _read(path, site, crs=crs, layer=layer)
     lines = np.isin(shapely.get_type_id(raw.geometries), [1, 2, 5])
     dots = shapely.get_type_id(raw.geometries) == 0
@@ -106,7 +123,6 @@ def read_survey(
 
 
 def _read(path: Path, site: Site, *, crs: str | None, layer: str | None) -> _Raw:
-    find_file(Path(path.name), folder=path.parent, key="survey")
     where = f"survey ({path.name})"
     if path.suffix.lower() in (".csv", ".txt"):
         return _list(path, where, site, crs)
@@ -125,7 +141,8 @@ def _list(path: Path, where: str, site: Site, crs: str | None) -> _Raw:
     if first and _is_number(first[0].split(",")[1:3]):
         table = pd.read_csv(path, header=None, dtype=str, skipinitialspace=True).dropna(how="all")
         table.columns = pd.Index(["point", "north", "east", "z", "desc", *range(5, table.shape[1])][: table.shape[1]])
-        xy = table[["east", "north"]].astype(float).to_numpy()
+        numbers = table[["east", "north"]].apply(pd.to_numeric, errors="coerce").to_numpy(dtype=float)
+        xy = _sound(numbers, where)
         note = Finding("note", where, "no header: taken as point, northing, easting, height, description")
         return _Raw(where, shapely.points(xy), _named(table), given or site.crs, (note, *_taken(given, site, where)))
     head = first[0].lower() if first else ""
@@ -133,6 +150,17 @@ def _list(path: Path, where: str, site: Site, crs: str | None) -> _Raw:
     read = read_point_list(path, where=where, crs=given or (WGS84 if degrees else site.crs))
     findings = read.findings if given or degrees else (*read.findings, *_taken(given, site, where))
     return _Raw(where, read.geometries, _named(read.table), read.crs, findings)
+
+
+def _sound(numbers: Floats, where: str) -> Floats:
+    """Give back coordinates if all of them are finite; else tell the line of the first that isn't."""
+    wrong = ~np.isfinite(numbers).all(axis=1)
+    if wrong.any():
+        raise InputError(
+            f"{where}: line {int(wrong.argmax()) + 1}: northing or easting is missing or not a number. Complete the line, or "
+            "take it out."
+        )
+    return numbers
 
 
 def _is_number(fields: list[str]) -> bool:
@@ -156,7 +184,7 @@ def _gpx(path: Path, where: str, layer: str | None) -> _Raw:
     parts: list[Any] = []
     findings: list[Finding] = []
     for name in names:
-        table, _, found = read_layer(str(path), name, where=where, only=None)
+        table, _, found = read_layer(unzipped(path, where=where), name, where=where, only=None)
         parts.append(table[~table.geometry.is_empty & table.geometry.notna()])
         findings += found
     table = pd.concat([p for p in parts if len(p)], ignore_index=True) if any(map(len, parts)) else None

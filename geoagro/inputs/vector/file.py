@@ -9,7 +9,7 @@ from pyproj import CRS
 
 from geoagro.crs import name_of, parse_crs, same
 from geoagro.errors import CrsError, InputError
-from geoagro.inputs.files import checksums, find_file, vector_parts
+from geoagro.inputs.files import checksums, find_file, reading, vector_parts
 from geoagro.inputs.vector.features import Features, Nature, cleaned
 from geoagro.inputs.vector.ogr import Layer, layer_crs, list_layers, read_layer, unzipped
 from geoagro.inputs.vector.point_list import read_point_list
@@ -40,6 +40,11 @@ def read_features(source: VectorSource, *, key: str, folder: Path) -> Features:
     """
     path = find_file(source.file, folder=folder, key=key)
     where = f"{key} ({source.file.name})"
+    with reading(where):
+        return _read(path, source, where=where, key=key)
+
+
+def _read(path: Path, source: VectorSource, *, where: str, key: str) -> Features:
     suffix = path.suffix.lower()
     if suffix in (".csv", ".txt"):
         _refuse(where, source, "layer", "where")
@@ -58,8 +63,11 @@ def vector_crs(source: VectorSource, *, key: str, folder: Path) -> CRS:
     where = f"{key} ({source.file.name})"
     stated: CRS | None = None
     if path.suffix.lower() not in (".csv", ".txt", ".dxf"):
-        file = unzipped(path, where=where)
-        stated = _parsed(layer_crs(file, source.layer or list_layers(file, where=where)[0].name, where=where), where)
+        with reading(where):
+            file = unzipped(path, where=where)
+            stated = _parsed(
+                layer_crs(file, source.layer or list_layers(file, where=where)[0].name, where=where), where
+            )
     return resolved_crs(stated, source.crs, where=where, key=key)
 
 
@@ -127,6 +135,7 @@ def _gpx(path: Path, source: VectorSource, *, where: str, key: str) -> Features:
     """Take tracks, or routes where there are no tracks, or waypoints where there is neither; or what `layer` says."""
     if source.layer is not None and source.layer not in _GPX_ORDER:
         raise InputError(f"{where}: {key}.layer must be one of {', '.join(_GPX_ORDER)} (got '{source.layer}').")
+    path = Path(unzipped(path, where=where))
     list_layers(str(path), where=where)
     crs = resolved_crs(CRS.from_epsg(4326), source.crs, where=where, key=key)
     for name in (source.layer,) if source.layer else _GPX_ORDER:
@@ -143,6 +152,7 @@ def _gpx(path: Path, source: VectorSource, *, where: str, key: str) -> Features:
 def _dxf(path: Path, source: VectorSource, *, where: str, key: str) -> Features:
     """`layer` names a layer of the drawing; a ring within a ring is a hole, since DXF can't draw one otherwise."""
     crs = resolved_crs(None, source.crs, where=where, key=key)
+    path = Path(unzipped(path, where=where))
     list_layers(str(path), where=where)
     table, _, findings = read_layer(str(path), "entities", where=where, only=source.where, CLOSED_LINE_AS_POLYGON="YES")
     names = sorted(set(table["Layer"]))

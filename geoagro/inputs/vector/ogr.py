@@ -15,7 +15,10 @@ from pyogrio.errors import DataLayerError, DataSourceError
 from shapely.errors import GEOSException
 
 from geoagro.errors import InputError
+from geoagro.inputs.local_only import CLOSED, check_vector, check_vector_head
 from geoagro.values.site import Finding
+
+pyogrio.set_gdal_config_options(CLOSED)
 
 _IN_ZIP = (".shp", ".gpkg", ".geojson", ".json", ".kml", ".gml", ".fgb")
 
@@ -33,14 +36,19 @@ def unzipped(path: Path, *, where: str) -> str:
 
     Raises InputError where the archive is broken or holds none or several.
     """
+    path = path.absolute()  # a bare name such as "WFS:x" would be taken for a service
+    check_vector(path, where=where)
     if path.suffix.lower() != ".zip":
         return str(path)
     try:
         with zipfile.ZipFile(path) as archive:
             names = archive.namelist()
-    except zipfile.BadZipFile as error:
+            inside = [n for n in names if Path(n).suffix.lower() in _IN_ZIP and not n.startswith("__MACOSX/")]
+            if len(inside) == 1:
+                with archive.open(inside[0]) as member:
+                    check_vector_head(member.read(65_536), where=where)
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, EOFError) as error:
         raise InputError(f"{where}: isn't a zip archive that can be read ({error}); copy it again.") from error
-    inside = [n for n in names if Path(n).suffix.lower() in _IN_ZIP and not n.startswith("__MACOSX/")]
     if not inside:
         raise InputError(f"{where}: the archive holds no vector file ({', '.join(names[:5])}).")
     if len(inside) > 1:
@@ -112,7 +120,7 @@ def _by_feature(path: str, layer: str, *, where: str, only: str | None) -> tuple
 
     closed, dropped, rows = 0, 0, []
     try:
-        with fiona.open(path, layer=layer) as file:
+        with fiona.Env(**CLOSED), fiona.open(path, layer=layer) as file:
             crs = file.crs_wkt or None
             for feature in file.filter(where=only):
                 geometry, opened = _closed(feature.geometry)

@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import shapely
 from pyproj import CRS
@@ -52,7 +53,7 @@ def _table(path: Path, where: str) -> Any:
         table = pd.read_csv(
             io.StringIO(text), sep=separator, dtype=str, skipinitialspace=True, quoting=csv.QUOTE_MINIMAL, comment="#"
         )
-    except pd.errors.ParserError as error:
+    except (pd.errors.ParserError, pd.errors.EmptyDataError) as error:
         raise InputError(f"{where}: isn't a table ({str(error).strip()}).") from error
     table = table.dropna(how="all")
     if len(table) == 0:
@@ -84,7 +85,8 @@ def _numbers(column: Any, where: str) -> Any:
     if not text.str.contains(".", regex=False).any():
         text = text.str.replace(",", ".", regex=False)  # 500000,25 as written in much of the world
     values = pd.to_numeric(text, errors="coerce")
-    if values.isna().any():
-        line = int(values.isna().to_numpy().argmax())
+    wrong = values.isna() | ~np.isfinite(values)
+    if wrong.any():
+        line = int(wrong.to_numpy().argmax())
         raise InputError(f"{where}: line {line + 2}: {column.name} is not a number ('{column[line]}').")
     return values.to_numpy(dtype=float)

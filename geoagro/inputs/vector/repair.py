@@ -48,7 +48,9 @@ def _made_valid(features: Features, polygons: Any) -> tuple[Any, list[Finding]]:
         return polygons, []
     found = []
     mended = polygons.copy()
-    mended[broken] = shapely.make_valid(polygons[broken], method="structure", keep_collapsed=False)
+    shells = shapely.make_valid(shapely.polygons(shapely.get_exterior_ring(polygons[broken])), method="structure")
+    whole = shapely.make_valid(polygons[broken], method="structure", keep_collapsed=False)
+    mended[broken] = shapely.intersection(whole, shells)  # a hole outside its outline is no ground
     for before, after in zip(polygons[broken], mended[broken], strict=True):
         reason = shapely.is_valid_reason(before)
         text = f"{reason[0].lower()}{reason[1:]}: repaired; the area went from {before.area:.1f} to {after.area:.1f} m2"

@@ -7,12 +7,23 @@ from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
-from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.comments import CommentedMap, CommentedSeq, TaggedScalar
 from ruamel.yaml.constructor import RoundTripConstructor
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
+from ruamel.yaml.scalarstring import ScalarString
 
 from geoagro.errors import DesignError, InputError
 from geoagro.inputs.design.lines import Lines, Location
+from geoagro.inputs.files import unusable_name
+from geoagro.values.model import refuse_unseen
+
+MOST_BYTES = 2_000_000
+"""A design with its recipes has some thousand lines; what is larger is another file. Our own choice."""
+
+MOST_ITEMS = 100_000
+"""Keys and items, aliases written out. Our own choice."""
+
+_TOO_DEEP = "is nested too deep to be read. Design files are nested five or six deep; look for brackets left open"
 
 
 class _DatesAsText(RoundTripConstructor):
@@ -36,23 +47,28 @@ def load(path: Path) -> tuple[Any, Lines]:
 
 
 def _text(path: Path) -> str:
-    if path.is_dir():
-        raise InputError(f"{path} is a folder; name the design file in it, e.g. {path / 'design.yaml'}.")
     try:
+        if path.is_dir():
+            raise InputError(f"{path} is a folder; name the design file in it, e.g. {path / 'design.yaml'}.")
+        if path.stat().st_size > MOST_BYTES:
+            size = path.stat().st_size / 1e6
+            raise DesignError(f"{path.name}: has {size:.1f} MB; a design file has at most {MOST_BYTES / 1e6:.0f} MB.")
         return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise InputError(f"{path} isn't there. `geoagro new FOLDER` writes one to start from.") from None
     except UnicodeDecodeError as error:
         raise InputError(f"{path} isn't text in UTF-8 ({error.reason}); save it as UTF-8.") from error
-    except OSError as error:
-        raise InputError(f"{path} can't be read: {error.strerror}.") from error
+    except (OSError, ValueError) as error:
+        raise unusable_name(path, error) from error
 
 
 def _toml(text: str, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DesignError(f"{name}: not TOML: {error}.") from error
+    except RecursionError:
+        raise DesignError(f"{name}: {_TOO_DEEP}.") from None
+    except ValueError as error:
+        raise DesignError(f"{name}: not TOML: {_one_line(error)}.") from error
 
 
 def _yaml(text: str, name: str) -> tuple[Any, Lines]:
@@ -62,10 +78,16 @@ def _yaml(text: str, name: str) -> tuple[Any, Lines]:
         node = yaml.load(text)
     except MarkedYAMLError as error:
         raise DesignError(_yaml_problem(error, name)) from error
-    except (YAMLError, ValueError) as error:
-        raise DesignError(f"{name}: not YAML: {error}.") from error
-    places: dict[Location, int] = {}
-    return _plain(node, (), places), Lines(places)
+    except RecursionError:
+        raise DesignError(f"{name}: {_TOO_DEEP}.") from None
+    except (YAMLError, ValueError, TypeError, AttributeError, AssertionError) as error:  # what the parser lets through
+        raise DesignError(f"{name}: not YAML: {_one_line(error)}.") from error
+    return _Tree(name).told(node)
+
+
+def _one_line(error: Exception) -> str:
+    text = " ".join(str(error).split()).rstrip(".") or type(error).__name__
+    return text if len(text) <= 200 else f"{text[:197]}..."
 
 
 def _yaml_problem(error: MarkedYAMLError, name: str) -> str:
@@ -77,19 +99,74 @@ def _yaml_problem(error: MarkedYAMLError, name: str) -> str:
     return f"{name}{line}: not YAML: {problem}. Check the indentation, colons and quotes near that line."
 
 
-def _plain(node: Any, location: Location, places: dict[Location, int]) -> Any:
-    """Plain dicts and lists of a YAML tree, noting the line (from 1) of every key and item on the way."""
-    if isinstance(node, CommentedMap):
-        for key in node:
-            places[(*location, key)] = node.lc.key(key)[0] + 1
-        return {key: _plain(value, (*location, key), places) for key, value in node.items()}
-    if isinstance(node, CommentedSeq):
-        for index in range(len(node)):
-            places[(*location, index)] = node.lc.item(index)[0] + 1
-        return [_plain(value, (*location, index), places) for index, value in enumerate(node)]
-    if isinstance(node, bool) or node is None:
-        return node
-    for kind in (str, int, float):
-        if isinstance(node, kind):
-            return kind(node)
-    return node
+class _Tree:
+    """Plain dicts and lists of a YAML tree, with the line (from 1) of every key and item noted on the way."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.places: dict[Location, int] = {}
+        self.items = 0
+
+    def told(self, node: Any) -> tuple[Any, Lines]:
+        """Plain values, and where they stand."""
+        try:
+            return self._plain(node, ()), Lines(self.places)
+        except RecursionError:
+            raise DesignError(f"{self.name}: {_TOO_DEEP}.") from None
+
+    def _plain(self, node: Any, location: Location) -> Any:
+        self._count(location)
+        if isinstance(node, CommentedMap):
+            for key in node:
+                self._note((*location, self._key(key, location)), node.lc.data, key)
+            return {key: self._plain(value, (*location, key)) for key, value in node.items()}
+        if isinstance(node, CommentedSeq):
+            for index in range(len(node)):
+                self._note((*location, index), node.lc.data, index)
+            return [self._plain(value, (*location, index)) for index, value in enumerate(node)]
+        return self._scalar(node, location)
+
+    def _count(self, location: Location) -> None:
+        self.items += 1
+        if self.items > MOST_ITEMS:
+            raise self._problem(
+                location,
+                f"the file grows to more than {MOST_ITEMS:,} values when its aliases are written out; take them out",
+            )
+
+    def _note(self, location: Location, marks: Any, key: Any) -> None:
+        """Keys that come from a merge (`<<`) stand elsewhere; the line of what holds them does for them."""
+        if marks is not None and key in marks:
+            self.places[location] = marks[key][0] + 1
+
+    def _key(self, key: Any, location: Location) -> str:
+        if not isinstance(key, str):
+            raise self._problem(location, f"key {_one_line(ValueError(key))} must be text; put it in quotes")
+        self._check(key, (*location, key))
+        return key
+
+    def _scalar(self, node: Any, location: Location) -> Any:
+        if isinstance(node, bool) or node is None:
+            return node
+        if isinstance(node, str):
+            self._check(node, location)
+            return str(node).rstrip() if isinstance(node, ScalarString) else str(node)
+        if isinstance(node, int) and abs(node) > 10**18:
+            raise self._problem(location, "a whole number with more than 18 digits; nothing here is that large")
+        for kind in (int, float):
+            if isinstance(node, kind):
+                return kind(node)
+        tag = f" (tag {node.tag.value})" if isinstance(node, TaggedScalar) else ""
+        raise self._problem(
+            location, f"a kind of value that a design has no use for{tag}; write plain text or a number"
+        )
+
+    def _check(self, text: str, location: Location) -> None:
+        try:
+            refuse_unseen(text)
+        except ValueError as error:
+            raise self._problem(location, str(error)) from None
+
+    def _problem(self, location: Location, text: str) -> DesignError:
+        place = ".".join(str(step) for step in location[:6])
+        return DesignError(f"{self.name}{Lines(self.places).at(location)}: {f'{place}: ' if place else ''}{text}.")

@@ -38,9 +38,9 @@ def telling_months(sheet: BedSheet) -> list[int]:
 
 
 def highest_m(sheet: BedSheet, months: Sequence[int]) -> float:
-    """Height of the tallest plant in any of these months."""
+    """Height of the tallest plant in any of these months; a metre of air where nothing stands."""
     sizes = [k.height_m * k.size((m - 0.5) * WEEKS_PER_MONTH) for m in months for k in sheet.kinds]
-    return max(sizes, default=1.0)
+    return max(sizes, default=1.0) or 1.0
 
 
 def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int) -> None:

@@ -39,7 +39,7 @@ def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapDa
         write_json(_content(portfolio, tables, title, words), new / "portfolio.json")
         numbered = [(f"{k}-", account) for k, account in enumerate(portfolio.accounts, start=1)]
         write_plots(numbered, new / "portfolio_plots.geojson")
-        with tempfile.TemporaryDirectory() as work:
+        with tempfile.TemporaryDirectory(dir=new) as work:
             write_outlines(maps, Path(work) / _OUTLINES, page_room(rule)[0])
             pages = [*_cover(portfolio, rule, title, words), *_pages(portfolio, rule, words)]
             status = words(say("{count} fields"), count=len(portfolio.accounts))

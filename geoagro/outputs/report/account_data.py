@@ -13,12 +13,12 @@ from geoagro.outputs.drawing.looks import FIELD, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.tables.cells import Table, account_tables
+from geoagro.outputs.tables.plain_text import guarded
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import PLOTS, Account
 
 FORMAT = "geoagro-account-1"
 _UNITS = {"m2": "m2", "m": "m", "field": "1/ha", "planted": "1/ha"}
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write_account_json(account: Account, words: Words, path: Path) -> None:
@@ -97,8 +97,7 @@ def _csv_cell(value: Any, table: Table, place: int) -> str:
         return ""
     if isinstance(value, float):
         return f"{value:.{table.decimals(table.spec.fields[place])}f}"
-    text = str(value)
-    return f"'{text}" if not isinstance(value, int) and text.startswith(_FORMULA_SIGNS) else text
+    return str(value) if isinstance(value, int) else guarded(str(value))
 
 
 def write_account_geopackage(account: Account, crs: Any, path: Path) -> None:

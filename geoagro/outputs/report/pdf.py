@@ -54,7 +54,7 @@ def write_report_pdf(
     OutputError
         Where the pages can't be set.
     """
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
         work = Path(folder)
         pictures = _draw(rule, data, work, progress)
         blocks = report_blocks(account, rule, data.words, pictures)

@@ -19,6 +19,7 @@ from geoagro.outputs.rows.difficulty_raster import write_difficulty_raster
 from geoagro.outputs.rows.picture import CUT, write_rows_picture
 from geoagro.outputs.rows.trade_curve import write_trade_curve
 from geoagro.outputs.staging import check_folder, staged
+from geoagro.outputs.tables.plain_text import guarded
 from geoagro.rows.records.comparison import ROW_COMPARISON
 from geoagro.rows.records.plan import ROW_CUTS, RowPlan
 from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
@@ -135,5 +136,5 @@ def _write_csv(table: Any, path: Path) -> None:
 
 def _cell(value: Any, decimals: int | None) -> str:
     if decimals is None:
-        return str(value)
+        return guarded(str(value))
     return "" if math.isnan(value) else f"{value:.{decimals}f}"

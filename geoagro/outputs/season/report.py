@@ -23,7 +23,7 @@ def write_report(plan: SeasonPlan, charts: Path, path: Path) -> None:
 
     Raises OutputError where the pages can't be set.
     """
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
         room = Path(folder)
         shutil.copy(TEMPLATE, room / "report.typ")
         (room / "data.json").write_text(json.dumps(report_data(plan)), encoding="utf-8")

@@ -26,6 +26,7 @@ from geoagro.outputs.stakes.pocket_list import write_pocket_list
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_map import Content
 from geoagro.outputs.stakes.sheets import write_sheets
+from geoagro.outputs.tables.plain_text import as_markup
 from geoagro.stakeout.records.stakes import (
     BASELINE_OFFSETS,
     LEVELS,
@@ -134,7 +135,7 @@ def _write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places) -> 
     points = gpd.GeoDataFrame(
         {
             "Name": marks["mark"],
-            "Description": [_description(mark) for mark in marks.itertuples()],
+            "Description": [as_markup(_description(mark)) for mark in marks.itertuples()],
         },
         geometry=gpd.points_from_xy(places.lon, places.lat),
         crs=WGS84,

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from geoagro.outputs.stakes.places import Places
+from geoagro.outputs.tables.plain_text import guarded_table
 from geoagro.stakeout.records.stakes import StakeOut
 
 
@@ -28,7 +29,7 @@ def write_point_file(path: Path, marks: Any, places: Places, *, north_first: boo
             "description": [_words(mark) for mark in marks.itertuples()],
         }
     )
-    table.to_csv(path, header=False, index=False, lineterminator="\r\n")
+    guarded_table(table).to_csv(path, header=False, index=False, lineterminator="\r\n")
 
 
 def write_mark_list(path: Path, marks: Any, places: Places) -> None:
@@ -37,12 +38,12 @@ def write_mark_list(path: Path, marks: Any, places: Places) -> None:
     table.insert(0, "lon", _fixed(places.lon, 8))
     table.insert(0, "lat", _fixed(places.lat, 8))
     table = table.sort_values("walk").rename(columns={"x": "x_working_m", "y": "y_working_m", "z": "z_m"})
-    table.to_csv(path, index=False, float_format="%.3f")
+    guarded_table(table).to_csv(path, index=False, float_format="%.3f")
 
 
 def write_table(path: Path, table: Any) -> None:
     """Write one table to three decimals."""
-    table.to_csv(path, index=False, float_format="%.3f")
+    guarded_table(table).to_csv(path, index=False, float_format="%.3f")
 
 
 def write_about(path: Path, stakes: StakeOut, places: Places, drawing: Places, sentences: list[str]) -> None:

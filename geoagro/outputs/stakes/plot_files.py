@@ -14,6 +14,7 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.staging import staged
 from geoagro.outputs.stakes.places import lonlat
+from geoagro.outputs.tables.plain_text import guarded_table
 from geoagro.values.stakeout import PLOTS
 
 GEOPACKAGE = "plots.gpkg"
@@ -30,7 +31,7 @@ def write_plots(plots: Any, folder: Path, *, title: str) -> list[Path]:
         form = pd.DataFrame(plots.drop(columns="geometry")).assign(
             lat=[f"{v:.8f}" for v in lat], lon=[f"{v:.8f}" for v in lon], alive="", dead="", missing="", surveyed_on=""
         )
-        form.to_csv(new / names[1], index=False, float_format="%.3f")
+        guarded_table(form).to_csv(new / names[1], index=False, float_format="%.3f")
         write_geopackage(new / names[2], [OutputLayer(PLOTS, plots, _LOOK)], plots.crs)
     return [folder / name for name in names]
 

@@ -53,7 +53,7 @@ def write_pocket_list(path: Path, stakes: StakeOut, *, title: str, paper: Paper)
         "foot": _FOOT + ", ".join(caution.lower() for caution, _ in CAUTIONS) + ".",
         "cards": cards,
     }
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
         work = Path(folder)
         shutil.copy(TEMPLATE, work / TEMPLATE.name)
         (work / "cards.json").write_text(json.dumps(document, ensure_ascii=False), encoding="utf-8")

@@ -11,6 +11,7 @@ from geoagro.outputs.drawing.looks import Label, Line, Marker, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.staging import staged
+from geoagro.outputs.tables.plain_text import file_stem
 from geoagro.stakeout.records.as_built import (
     MARKS_ASBUILT,
     PLANTS_ASBUILT,
@@ -38,7 +39,7 @@ _GONE = {state: _STATES[state] for state in ("dead", "missing")}
 def write_survey(built: AsBuilt, folder: Path, layout_name: str) -> Path:
     """Write a survey and what it says into `folder`, under its day and name, with a number if that is taken."""
     folder = Path(folder)
-    stem = f"{built.survey.date.isoformat()}_{built.survey.name}"
+    stem = f"{built.survey.date.isoformat()}_{file_stem(built.survey.name)}"
     taken = {path.name for path in folder.glob("*.gpkg")} if folder.is_dir() else set()
     name = next(n for n in _names(stem) if n not in taken)
     with staged(folder, [name]) as new:

@@ -1,0 +1,122 @@
+"""Ground that can't be what it is taken for, each with the figure that gave it away."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.arrays import Floats
+from geoagro.errors import InputError
+from geoagro.inputs.raster.file import RasterWindow
+from geoagro.values.grid import Grid
+from geoagro.values.site import Finding
+
+TOO_STEEP, DOUBTFUL = 1.0, 0.45
+"""Median slope (ratio) that no field has, and one that few have; heights in centimetres, or grey values, look like that.
+Our own choice."""
+
+MISFIT = 0.4
+"""Share of turning in the change of a slope field: 0 for any ground, about 0.7 where directions are by chance. A third is
+what the rounding of exported rasters can reach on gentle ground; our own choice."""
+
+_FEW_CROSSINGS = 0.02
+
+
+def height_doubts(window: RasterWindow, *, key: str) -> tuple[Finding, ...]:
+    """Look at heights in metres: all alike, or steeper than ground is.
+
+    Raises InputError where half of the neighbouring cells differ by more than their distance.
+    """
+    known = window.values[np.isfinite(window.values)]
+    if len(known) > 1 and known.min() == known.max():
+        text = f"all {len(known):,} cells hold {known[0]:g} m; ground is never so level"
+        return (Finding("warning", window.where, text),)
+    median = _median_slope(window)
+    if median > TOO_STEEP:
+        raise InputError(
+            f"{window.where}: half of the ground would be steeper than {100 * median:,.0f} %, so these aren't heights in "
+            f"metres. If they are in centimetres, set {key}.unit to cm; if it is a picture or another measure, give the "
+            "raster of heights."
+        )
+    if median > DOUBTFUL:
+        text = (
+            f"half of the ground is steeper than {100 * median:.0f} %; if heights are in another unit, set {key}.unit"
+        )
+        return (Finding("warning", window.where, text),)
+    return ()
+
+
+def _median_slope(window: RasterWindow) -> float:
+    """Median of the steeper difference to the next cell below and to the right, over their distance on the ground."""
+    t, values = window.transform, window.values
+    metres = 111_320.0 if window.crs.is_geographic else float(window.crs.axis_info[0].unit_conversion_factor)
+    across, down = np.hypot(t.a, t.d) * metres, np.hypot(t.b, t.e) * metres
+    if min(values.shape) < 2:
+        return 0.0
+    step = max(int(np.sqrt(values.size / 1e6)), 1)  # a million places tell a median
+    here, right, below = values[:-1:step, :-1:step], values[:-1:step, 1::step], values[1::step, :-1:step]
+    slope = np.hypot((right - here) / across, (below - here) / down)
+    slope = slope[np.isfinite(slope)]
+    return float(np.median(slope)) if len(slope) else 0.0
+
+
+def refuse_radians(known: Floats, where: str) -> None:
+    """Raise InputError where directions fill the circle of radians and none lies beyond it."""
+    if len(known) and known.min() >= 0 and known.max() <= 2 * np.pi + 0.001 and np.ptp(known) > 3.0:
+        raise InputError(
+            f"{where}: directions run from {known.min():.2f} to {known.max():.2f}, which is the circle in radians. Multiply "
+            "by 57.2958, so that they are degrees clockwise from north."
+        )
+
+
+def aspect_doubts(slope: Grid, aspect_deg: Grid, *, where: str) -> tuple[Finding, ...]:
+    """Tell how far slope and aspect belong to any ground at all: the gradient of heights doesn't turn in a circle."""
+    angle = np.deg2rad(aspect_deg.values)
+    east, north = -slope.values * np.sin(angle), -slope.values * np.cos(angle)
+    east_y, east_x = np.gradient(east)
+    north_y, north_x = np.gradient(north)
+    parts = np.array([east_x, -east_y, north_x, -north_y])  # rows run south
+    parts = parts[:, np.isfinite(parts).all(axis=0)]
+    change = float(np.sqrt((parts**2).sum(axis=0).mean())) if parts.size else 0.0
+    typical = float(np.nanmean(slope.values)) if np.isfinite(slope.values).any() else 0.0
+    if change <= 0.01 * typical:
+        return ()  # a plane: any one direction fits
+    turning = float(np.sqrt(((parts[2] - parts[1]) ** 2).mean() / 2)) / change
+    if turning <= MISFIT:
+        return ()
+    text = (
+        f"slope and aspect don't belong to one ground: {100 * turning:.0f} % of their change turns in circles (0 % on any "
+        "ground, about 70 % by chance). Check that aspect is the direction downslope, clockwise from north, of the same survey"
+    )
+    return (Finding("warning", where, text),)
+
+
+def contour_doubts(lines: Any, heights: Floats, *, where: str) -> tuple[Finding, ...]:
+    """Look for contours of different heights that meet; a few may be drawn badly, many are no contours.
+
+    Raises InputError where lines lie on each other for more than a metre, or many cross.
+    """
+    one, other = shapely.STRtree(lines).query(lines, predicate="intersects")
+    pair = (one < other) & (heights[one] != heights[other])
+    one, other = one[pair], other[pair]
+    if len(one) == 0:
+        return ()
+    shared = shapely.intersection(lines[one], lines[other])
+    worst = int(np.argmax(shapely.length(shared)))
+    spot = shapely.get_coordinates(shared[worst])[0]
+    low, high = sorted((float(heights[one[worst]]), float(heights[other[worst]])))
+    at = f"at {spot[0]:.0f}, {spot[1]:.0f} (working CRS)"
+    if shapely.length(shared[worst]) > 1.0:
+        raise InputError(
+            f"{where}: {len(one)} pair(s) of contours lie on each other with different heights, e.g. {low:g} and {high:g} m "
+            f"{at}. Leave one of them out, e.g. with `where`, or look whether `height_field` is right."
+        )
+    if len(one) > _FEW_CROSSINGS * len(lines):
+        raise InputError(
+            f"{where}: {len(one)} pair(s) of contours of different heights cross, e.g. {low:g} and {high:g} m {at}; ground "
+            "can't be at two heights. Look whether they are contours, and whether `height_field` is right."
+        )
+    text = f"{len(one)} pair(s) of contours of different heights cross, e.g. {low:g} and {high:g} m {at}"
+    return (Finding("warning", where, text),)

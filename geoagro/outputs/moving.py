@@ -1,0 +1,118 @@
+"""Move several files over older ones so that all of them are old or all are new, whatever stops the run.
+
+Before the first move the old files are linked aside and a journal is written: from then on the result counts as new,
+and whoever finds the journal finishes the moves. A move that the system refuses takes all of them back.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+
+from geoagro.errors import OutputError
+
+NEW, OLD, JOURNAL = "new", "old", "journal.json"
+
+
+def move_all(work: Path, folder: Path, names: Sequence[str]) -> None:
+    """Move `names` from `work/new` into `folder`, all or none.
+
+    Raises OutputError where one of them can't be replaced; what stood there before is back then.
+    """
+    for name in names:
+        _flush(work / NEW / name)
+    had = _keep_old(work, folder, names)
+    _write_journal(work, names, had)
+    _forward(work, folder, names, had)
+
+
+def finish(work: Path, folder: Path) -> None:
+    """Finish the moves of a run that was killed between them; does nothing where there is no journal.
+
+    Only the holder of the folder's lock may call this.
+    """
+    found = _journal(work)
+    if found is not None:
+        _forward(work, folder, *found)
+    elif os.path.lexists(work / JOURNAL):
+        (work / JOURNAL).unlink()  # no journal of ours says this
+
+
+def _forward(work: Path, folder: Path, names: Sequence[str], had: Sequence[str]) -> None:
+    try:
+        for name in names:
+            new = work / NEW / name
+            if new.is_file() and not new.is_symlink():
+                os.replace(new, folder / name)
+    except OSError as error:
+        _back(work, folder, names, had)
+        raise OutputError(
+            f"{folder / name} can't be replaced ({error.strerror}); the earlier result is back, whole. Close it in your "
+            "viewer, or look at its rights, and run again."
+        ) from error
+    _flush(folder)
+    (work / JOURNAL).unlink()
+
+
+def _back(work: Path, folder: Path, names: Sequence[str], had: Sequence[str]) -> None:
+    """Put every old file back; a file that wasn't there before goes, if it was moved."""
+    for name in names:
+        if name in had:
+            if os.path.lexists(work / OLD / name):
+                os.replace(work / OLD / name, folder / name)
+        elif not (work / NEW / name).exists():
+            (folder / name).unlink(missing_ok=True)
+    _flush(folder)
+    (work / JOURNAL).unlink()
+
+
+def _keep_old(work: Path, folder: Path, names: Sequence[str]) -> list[str]:
+    """Link the old files aside (copy them where the disk knows no links); tell which there are."""
+    (work / OLD).mkdir()
+    had = [name for name in names if (folder / name).is_file()]
+    for name in had:
+        try:
+            os.link(folder / name, work / OLD / name, follow_symlinks=False)
+        except (OSError, NotImplementedError):
+            shutil.copy2(folder / name, work / OLD / name, follow_symlinks=False)
+            _flush(work / OLD / name)
+    return had
+
+
+def _write_journal(work: Path, names: Sequence[str], had: Sequence[str]) -> None:
+    """Write it whole or not at all; it must not be there before all else is on the disk."""
+    for part in (work / NEW, work / OLD):
+        _flush(part)
+    draft = work / f"{JOURNAL}.part"
+    draft.write_text(json.dumps({"names": list(names), "had": list(had)}), encoding="utf-8")
+    _flush(draft)
+    os.replace(draft, work / JOURNAL)
+    _flush(work)
+
+
+def _journal(work: Path) -> tuple[list[str], list[str]] | None:
+    """Names and those that had an old file; None where there is no journal, or none of ours."""
+    place = work / JOURNAL
+    if place.is_symlink() or not place.is_file() or (work / NEW).is_symlink() or (work / OLD).is_symlink():
+        return None
+    try:
+        told = json.loads(place.read_text(encoding="utf-8"))
+        names, had = [str(name) for name in told["names"]], [str(name) for name in told["had"]]
+    except (ValueError, KeyError, TypeError):
+        return None
+    plain = all(name == Path(name).name for name in [*names, *had])
+    return (names, had) if plain else None
+
+
+def _flush(path: Path) -> None:
+    """Have the disk keep what was written before it is moved."""
+    if path.is_dir() and os.name != "posix":
+        return
+    handle = os.open(path, os.O_RDONLY if os.name == "posix" else os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,127 @@
+"""How large the work will be, estimated before any of it is done; what can't fit is refused with the figure and the key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import sqrt
+
+from geoagro.errors import DesignError, MemoryShortError
+from geoagro.pipeline.memory import free_bytes
+from geoagro.plants.timing import lives
+from geoagro.terrain.smoothing import TRUNCATE
+from geoagro.values.design import Design
+from geoagro.values.recipe import Crop, Planting
+from geoagro.values.site import Site
+from geoagro.values.terrain import GroundSource
+
+MOST_NODES = 1_000_000
+"""Places at which the rows' field is solved: about one per square of the row spacing. A thousand times what a usual
+field has; beyond it a run takes hours. Our own choice, as are the following."""
+
+MOST_PLANTS = 20_000_000
+MOST_CELLS = 60_000_000
+
+_BYTES_PER_CELL = 200
+_BYTES_PER_PLANT = 1200
+_BYTES_AT_REST = 400_000_000
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """Estimates: metres of row, number of rows, nodes of the rows' field, plants by planting."""
+
+    row_m: float
+    rows: float
+    nodes: float
+    plants: dict[str, float]
+
+    @property
+    def all_plants(self) -> float:
+        """Plants of all plantings, each planted once."""
+        return sum(self.plants.values())
+
+
+def estimate(design: Design, site: Site, crops: Mapping[str, Crop]) -> Sizes:
+    """Estimate from areas and distances alone; real counts are a little lower (row ends, exclusions, paths)."""
+    spacing, area = design.rows.spacing_m, site.boundary.area
+    row_m = area / spacing
+    plants: dict[str, float] = {}
+    for planting in design.plantings:
+        plants[planting.label] = plants.get(planting.label, 0.0) + _plants(planting, design, crops, row_m, plants)
+    return Sizes(row_m, sqrt(area) / spacing, area / spacing**2, plants)
+
+
+def _plants(
+    planting: Planting, design: Design, crops: Mapping[str, Crop], row_m: float, known: Mapping[str, float]
+) -> float:
+    if planting.beside is not None:
+        return known.get(planting.beside.planting, 0.0)
+    beds = 1.0
+    if planting.bed != "tree":
+        room = design.rows.spacing_m - design.beds.tree_bed_width_m
+        beds = max(room / (design.beds.bed_width_m + design.beds.path_width_m), 0.0)
+        beds = min(beds, 2.0) if planting.order is not None else beds
+    lines = len(planting.offsets_m) if planting.offsets_m is not None else planting.lines
+    step = planting.spacing_m or max((crops[code].spacing_m or 1.0 for code in planting.crops), default=1.0)
+    return row_m * beds * lines / (step * planting.every)
+
+
+def refuse_what_cannot_fit(design: Design, site: Site, crops: Mapping[str, Crop] | None) -> Sizes:
+    """Raise DesignError where rows, plants or months are more than can be worked with; else tell the sizes.
+
+    Without crops, rows alone are looked at.
+    """
+    if crops is None:
+        design, crops = design.model_copy(update={"plantings": ()}), {}
+    lives(design.plantings, crops)
+    sizes = estimate(design, site, crops)
+    hectares = site.boundary.area / 1e4
+    if sizes.nodes > MOST_NODES:
+        raise DesignError(
+            f"rows.spacing_m: {design.rows.spacing_m:g} m on {hectares:,.1f} ha gives about {sizes.rows:,.0f} rows, "
+            f"{sizes.row_m / 1000:,.0f} km in all; at most {MOST_NODES * design.rows.spacing_m / 1000:,.0f} km at this "
+            "spacing can be worked with. Widen the spacing, or pick a smaller field with `where` under inputs.boundary."
+        )
+    if sizes.all_plants > MOST_PLANTS:
+        name, count = max(sizes.plants.items(), key=lambda item: item[1])
+        raise DesignError(
+            f"plantings: about {sizes.all_plants / 1e6:,.0f} million plants on {hectares:,.1f} ha, {count / 1e6:,.0f} "
+            f"million of them '{name}'; at most {MOST_PLANTS / 1e6:.0f} million can be worked with. Look at its "
+            "spacing_m and lines, or pick a smaller field."
+        )
+    return sizes
+
+
+def refuse_short_memory(design: Design, site: Site, source: GroundSource, sizes: Sizes) -> None:
+    """Raise DesignError where the ground's grid with its margin is too large, MemoryShortError where memory is too short."""
+    cells, cell_m = _cells(design, site, source)
+    if cells > MOST_CELLS:
+        raise DesignError(
+            f"rows.smoothing_m and rows.spacing_m: ground is looked at {_margin_m(design):,.0f} m beyond the field, "
+            f"{cells / 1e6:,.0f} million cells of {cell_m:g} m; at most {MOST_CELLS / 1e6:.0f} million can be worked "
+            "with. Make them smaller, or give a coarser raster."
+        )
+    need = _BYTES_AT_REST + cells * _BYTES_PER_CELL + sizes.all_plants * _BYTES_PER_PLANT
+    free = free_bytes()
+    if need > free:
+        raise MemoryShortError(
+            f"about {need / 1e9:.1f} GB of memory are needed ({cells / 1e6:.1f} million cells of {cell_m:g} m, "
+            f"{sizes.all_plants / 1e6:.2f} million plants) and {free / 1e9:.1f} GB are free. Close other programs, "
+            "give a coarser raster under inputs, or pick a smaller field with `where` under inputs.boundary."
+        )
+
+
+def _margin_m(design: Design) -> float:
+    """Reach and smoothing beyond the field, as the terrain takes them."""
+    smoothing = design.rows.smoothing_m
+    sigma = 0.7 * design.rows.spacing_m if smoothing == "auto" else smoothing
+    return 2 * design.rows.spacing_m + TRUNCATE * sigma
+
+
+def _cells(design: Design, site: Site, source: GroundSource) -> tuple[float, float]:
+    grid = source.heights if source.heights is not None else source.slope
+    cell = design.rows.spacing_m / 3 if grid is None else grid.cell_m
+    west, south, east, north = site.boundary.bounds
+    margin = _margin_m(design)
+    return (east - west + 2 * margin) * (north - south + 2 * margin) / cell**2, cell
