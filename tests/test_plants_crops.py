@@ -1,9 +1,11 @@
 import pytest
 
+from geoagro.cli.check_words import describe_crops
 from geoagro.errors import DesignError
 from geoagro.inputs.design.crop_library import read_crop_library
-from geoagro.plants.crops import choose_crops, inherited, need
+from geoagro.plants.crops import choose_crops, need
 from geoagro.values.crop_rules import RULE, completed
+from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Planting
 
 LIBRARY = {
@@ -58,8 +60,8 @@ def test_a_crop_like_another_says_what_it_inherited():
     crop = choose_crops(read_crop_library(), {"timber": Crop(like="walnut", harvest="cut")}, [])["timber"]
     assert crop.frost_tender is False  # an apple under another code must not become frost-tender either
     assert crop.leafless_months == read_crop_library()["walnut"].leafless_months
-    assert {"height_m", "yield_kg", "frost_tender", "caution"} <= set(inherited(crop))
-    assert "harvest" not in inherited(crop)
+    assert {"height_m", "yield_kg", "frost_tender", "caution"} <= set(crop.inherited)
+    assert "harvest" not in crop.inherited
     assert crop.sources["height_m"].startswith("as in walnut: ")
     assert crop.sources["harvest"] == "design file"
 
@@ -103,3 +105,11 @@ def test_a_slip_in_a_changed_library_crop_is_told_by_the_crops_name():
 def test_plants_of_a_planting_cannot_stand_45_metres_apart_by_a_slip():
     with pytest.raises(ValueError, match=r"write 0\.45 or '45 cm'"):
         Planting(crop="taro", bed="tree", spacing_m=45)
+
+
+def test_the_check_says_what_a_crop_takes_over():
+    crops = {"timber": Crop(like="walnut", height_m=9)}
+    crops = choose_crops(read_crop_library(), crops, [])
+    design = Design.model_construct(plantings=[])
+    said = " ".join(describe_crops({"timber": crops["timber"]}, design))
+    assert "taken over" in said and "as in walnut" in said and "canopy_width_m" in said and "height_m" not in said

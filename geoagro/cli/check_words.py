@@ -34,10 +34,16 @@ def describe_site(design: Design, site: Site) -> list[str]:
 
 
 def describe_crops(crops: Mapping[str, Crop], design: Design) -> list[str]:
-    """Lines about what is planted where."""
+    """Lines about what is planted where, and what own crops take from the crop that they are like."""
     beds = Counter(planting.bed for planting in design.plantings)
     kinds = ", ".join(f"{n} in {bed} beds" for bed, n in beds.items())
-    return list(_facts([("plantings", kinds or "none"), ("crops", ", ".join(crops) or "none")]))
+    taken = [
+        f"{code}: {', '.join(crop.inherited) or 'nothing'} as in {crop.like}"
+        for code, crop in crops.items()
+        if crop.like
+    ]
+    facts = [("plantings", kinds or "none"), ("crops", ", ".join(crops) or "none")]
+    return list(_facts([*facts, *([("taken over", "; ".join(taken))] if taken else [])]))
 
 
 def describe_ground(site: Site, source: GroundSource) -> list[str]:

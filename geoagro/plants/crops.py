@@ -55,12 +55,6 @@ def _as_in(code: str, crop: Crop) -> dict[str, Any]:
     return crop.model_dump() | {"sources": sources}
 
 
-def inherited(crop: Crop) -> list[str]:
-    """Keys that a crop takes from the one it is `like`, in the record's order."""
-    start = f"as in {crop.like}: "
-    return [key for key in Crop.model_fields if crop.sources.get(key, "").startswith(start)]
-
-
 _LAYOUT_KEYS = ("stratum", "spacing_m", "harvest_weeks", "full_size_weeks", "canopy_width_m", "height_m")
 _SEASON_KEYS = ("habit", "harvest", "material", "yield_kg", "usual_per_m2")
 

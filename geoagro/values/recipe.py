@@ -109,6 +109,12 @@ class Crop(Model):
     sources: dict[str, str] = Field(default_factory=dict, description="Where each value comes from, by its name.")
 
     @property
+    def inherited(self) -> list[str]:
+        """Keys that this crop takes from the one it is `like`, in the record's order."""
+        start = f"as in {self.like}: "
+        return [key for key in type(self).model_fields if self.sources.get(key, "").startswith(start)]
+
+    @property
     def bears_for_years(self) -> bool:
         """Harvested year after year, not once: it lives long, and longer after its first harvest than before."""
         first, last = self.harvest_weeks or (0, 0)
