@@ -3,16 +3,18 @@
 import numpy as np
 import pytest
 import shapely
-from builders import EAST, NORTH, UTM, plane, square_site
+from builders import EAST, NORTH, UTM, plane, square_ground, square_site
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, MultiPolygon, box
 from shapely.affinity import rotate, translate
 
 from geoagro.errors import LayoutError
+from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality import chord_grade
 from geoagro.rows.sampling import sample_rows
 from geoagro.rows.straight import best_bearing, straight_rows
+from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 
 FIELD = MultiPolygon([box(EAST, NORTH, EAST + 200, NORTH + 90)])
@@ -166,3 +168,11 @@ def test_on_bumpy_ground_no_row_passes_the_limit_when_judged_like_any_layout(lim
     assert lines.kept
     grade = chord_grade(lines.kept, sample_rows(lines.kept, 2.0), heights)
     assert grade.max() * 100 <= limit
+
+
+def test_straight_rows_start_at_a_drawn_line_when_asked_to():
+    line = LineString([(EAST + 10, NORTH + 13), (EAST + 80, NORTH + 33)])
+    rule = RowRule(method="straight", bearing_deg="guide", spacing_m=4.5, max_grade_pct=50)
+    rows = lay_rows(square_ground(), plane(), rule, guides=[line]).frame.geometry
+    assert rows.distance(line.interpolate(0.3, normalized=True)).min() < 1e-6
+    assert rows.distance(line.interpolate(0.9, normalized=True)).min() < 1e-6

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, Literal
 
 from shapely import LineString
 
@@ -85,6 +85,13 @@ def lay_rows(
     return replace(rows, by_hand=HandNotes(followed, limits, found))
 
 
+def _bearing(rule: RowRule, drawn: Sequence[LineString]) -> float | Literal["auto"]:
+    """Bearing of straight rows: as asked, else that of the lines that were drawn."""
+    if not isinstance(rule.bearing_deg, str):
+        return rule.bearing_deg
+    return main_bearing(drawn) if drawn else "auto"
+
+
 def _lines(
     ground: Ground,
     terrain: Terrain,
@@ -98,13 +105,13 @@ def _lines(
 ) -> Lines:
     steepest = None if terrain.judged is None else rule.max_grade_pct
     if rule.method == "straight":
-        kept = around.kept
+        kept = [*around.kept, *guides] if rule.bearing_deg == "guide" else around.kept
         longest = max(kept, key=lambda line: line.length, default=None)
         return straight_rows(
             ground.plantable,
             spacing_m=rule.spacing_m,
             min_length_m=rule.min_row_length_m,
-            bearing_deg=main_bearing(kept) if kept and rule.bearing_deg == "auto" else rule.bearing_deg,
+            bearing_deg=_bearing(rule, kept),
             surface=terrain.judged,
             max_grade_pct=steepest,
             through=None if longest is None else longest.interpolate(0.5, normalized=True),

@@ -125,7 +125,9 @@ class RowRule(Model):
     outlet: VectorSource | None = Field(None, description="Point or line that rows fall toward.")
     min_row_length_m: Length = 20.0
     min_turn_radius_m: Distance = 3.0
-    bearing_deg: Literal["auto"] | Bearing = Field("auto", description="For method straight.")
+    bearing_deg: Literal["auto", "guide"] | Bearing = Field(
+        "auto", description="For method straight; guide: rows start at the longest line of inputs.guides, along it."
+    )
     smoothing_m: Literal["auto"] | Distance = "auto"
     thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; auto: up to 8 ha.")
     break_at_drainage: bool = Field(False, description="Rows end where water gathers.")
@@ -214,6 +216,8 @@ class Design(Model):
         rule, drawn = self.rows, self.inputs.rows is not None
         if rule.method == "guide" and not (self.inputs.guides or drawn):
             raise ValueError("rows.method: guide needs a line to follow; give `inputs.guides` with a file")
+        if self.rows.bearing_deg == "guide" and not self.inputs.guides:
+            raise ValueError("rows.bearing_deg: guide needs a line to start at; give `inputs.guides` with a file")
         if rule.method == "drawn" and not drawn:
             raise ValueError("rows.method: drawn takes rows from a file; give `inputs.rows` with a file and layer")
         if rule.only_where is not None and not drawn:
