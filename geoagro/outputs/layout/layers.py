@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 
 from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.provenance import FINDINGS, SOURCE, findings_table, source_table
@@ -103,6 +104,8 @@ def _plants(layout: Layout) -> list[OutputLayer]:
         words = crop_words(layout, crop)
         faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
         look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces, size_m=0.9 * places[crop])
+        on_trees = 2 * int((frame["bed_kind"] == "tree").sum()) > len(frame)
+        look = replace(look, paint=standing_out(look.paint, (looks.TREE_BED if on_trees else looks.BED).paint))
         layers.append(
             OutputLayer(
                 PLANTS,
