@@ -12,7 +12,7 @@ import pytest
 
 import geoagro
 from geoagro import pipeline
-from geoagro.values.findings import tell
+from geoagro.values.base.findings import tell
 from geoagro.values.site import Finding
 
 PUBLIC = sorted(geoagro.__all__)

@@ -211,7 +211,7 @@ def largest_gaps(grid: Grid, unknown: NDArray[np.bool_], most: int = 5) -> list[
         rows, columns = places[label]
         height, width = (s.stop - s.start for s in (rows, columns))
         x, y = grid.x[columns].mean(), grid.y[rows].mean()
-        lon, lat = to_lonlat(x, y, grid.crs)
+        lon, lat = to_lonlat(x, y, grid.known_crs)
         told.append(
             f"around {x:.0f} E {y:.0f} N ({_degrees(float(lat), 'NS')}, {_degrees(float(lon), 'EW')}): {sizes[label] * grid.cell_m**2:.0f} m2, "
             f"{width * grid.cell_m:.0f} m wide and {height * grid.cell_m:.0f} m high"

@@ -26,8 +26,8 @@ from geoagro.inputs.vector.boundary import read_boundary
 from geoagro.inputs.vector.drawn_rows import drawn_rows, only_where
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features, source_files, vector_crs
+from geoagro.values.base.findings import tell
 from geoagro.values.design import Design, VectorSource
-from geoagro.values.findings import tell
 from geoagro.values.places import NamedArea
 from geoagro.values.site import DrawnRows, Exclusion, Finding, Site, SourceFile
 

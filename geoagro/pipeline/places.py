@@ -11,7 +11,7 @@ import shapely
 from geoagro.beds.skipping import Skipped, skip_beds
 from geoagro.errors import DesignError
 from geoagro.places.resolve import Laid, drawn_place, resolve
-from geoagro.values.beds import Beds
+from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import Design
 from geoagro.values.places import Part, Reach
 from geoagro.values.recipe import Planting
@@ -28,7 +28,12 @@ def laid_for(design: Design, site: Site, beds: Beds) -> Laid:
 def bare_ground(design: Design, site: Site) -> dict[str, Any]:
     """Ground of drawn zones without rows and beds, by reason."""
     nothing = Laid(
-        Beds(None, None, None), site.boundary, site.areas, design.rows.spacing_m, design.ground.setback_m, 0.0
+        Beds(*(spec.empty(site.crs) for spec in (TREE_BEDS, BEDS, PATHS))),
+        site.boundary,
+        site.areas,
+        design.rows.spacing_m,
+        design.ground.setback_m,
+        0.0,
     )
     found: dict[str, list[Any]] = {}
     for number, zone in enumerate(design.zones, 1):

@@ -50,7 +50,11 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
     rule = design.rows
     rows = tree_rows_of(design, site, terrain, ground, progress=progress)
     unplanted = ground_without_rows(
-        ground, list(rows.frame.geometry), rows.cut, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance
+        ground,
+        list(rows.frame.geometry.to_numpy()),
+        rows.cut,
+        spacing_m=rule.spacing_m,
+        tolerance=rule.spacing_tolerance,
     )
     difficulty = None if terrain.heights is None else difficulty_of(design, terrain, ground)
     return RowPlan(

@@ -15,6 +15,7 @@ from geoagro.season.husbandry.climate import with_windows
 from geoagro.season.plan import plan_season
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.season.rule import season_section
+from geoagro.values.base.one_crs import need_one_crs
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import Plants
@@ -34,6 +35,7 @@ def season_of(
     progress: Progress = silent,
 ) -> SeasonPlan:
     """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
+    need_one_crs(plants=plants.frame.crs, beds=beds.beds.crs)
     rule, start = season_section(design)
     climate = climate_of(design)
     if climate is not None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+
+import geopandas as gpd
+from pyproj import CRS
 
 from geoagro.beds.widths import row_window
 from geoagro.ground.plantable import plantable_ground
@@ -13,8 +15,9 @@ from geoagro.rows.layout import lay_rows
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.drainage import drainage
+from geoagro.values.base.findings import tell
+from geoagro.values.base.one_crs import need_one_crs
 from geoagro.values.design import Design
-from geoagro.values.findings import tell
 from geoagro.values.ground import Ground
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
@@ -52,6 +55,7 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
     >>> round(float(terrain.slope.sample(*example_field().site.boundary.centroid.coords[0])), 3)
     0.08
     """
+    need_one_crs(field=site.crs, ground=_crs_of_source(source))
     return build_terrain(
         source,
         site.boundary,
@@ -60,6 +64,12 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
         largest_gap_m=design.ground.largest_gap_m,
         progress=progress,
     )
+
+
+def _crs_of_source(source: GroundSource) -> CRS | None:
+    if source.contours is not None:
+        return source.contours.crs
+    return next((grid.crs for grid in (source.heights, source.slope) if grid is not None), None)
 
 
 def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
@@ -74,6 +84,7 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     (1404, ['setback'])
     """
     rule = design.rows
+    need_one_crs(field=site.crs, terrain=terrain.crs)
     lines = (
         drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m, strip_m=rule.drainage_width_m)
         if rule.break_at_drainage
@@ -98,6 +109,7 @@ def tree_rows_of(
     >>> len(rows.frame)
     6
     """
+    need_one_crs(field=site.crs, terrain=terrain.crs, plantable_ground=ground.unplanted.crs)
     rows = lay_rows(
         ground,
         terrain,
@@ -119,7 +131,7 @@ def window_of(design: Design) -> RowWindow:
     return row_window(design.beds, design.rows.spacing_m, design.rows.spacing_tolerance)
 
 
-def contours_of(design: Design, site: Site, terrain: Terrain) -> Any:
+def contours_of(design: Design, site: Site, terrain: Terrain) -> gpd.GeoDataFrame:
     """Layer CONTOURS over the field in the working CRS, heights in metres; empty where slope alone is known."""
     if terrain.heights is None:
         return CONTOURS.empty(site.crs)

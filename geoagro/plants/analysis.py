@@ -87,7 +87,9 @@ def analyse_recipe(
         crowding=crowding_table(stand, subjects.index, month, weeks),
         timeline=timeline_table(frame, stand),
         weeding=weeding_table(cover, bed_names, cover_month, weeding or Weeding()),
-        land_equivalent=land_equivalent_table(frame["crop"].value_counts().to_dict(), crops, float(area.sum())),
+        land_equivalent=land_equivalent_table(
+            {str(code): int(n) for code, n in frame["crop"].value_counts().items()}, crops, float(area.sum())
+        ),
         sampling=subjects.text,
         warnings=(*warnings, *bare_beds(frame, stand, bare_weeks)),
     )

@@ -91,8 +91,8 @@ def _headline(
     plan = table["area_m2"]
     return Headline(
         field_m2=float(plan["field"]),
-        field_geodesic_m2=float(table.loc["field", "geodesic_area_m2"]),
-        field_ground_m2=float(table.loc["field", "ground_area_m2"]),
+        field_geodesic_m2=float(table["geodesic_area_m2"]["field"]),
+        field_ground_m2=float(table["ground_area_m2"]["field"]),
         field_sd_m2=boundary_sd(laid, rule),
         plantable_m2=float(plan["plantable"]),
         planted_m2=planted_m2,

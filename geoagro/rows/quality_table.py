@@ -101,7 +101,7 @@ def row_quality(
 
     `outlet` is what rows fall toward, where the rule asks for it.
     """
-    lines = list(rows.frame.geometry)
+    lines = list(rows.frame.geometry.to_numpy())
     view = view_rows(lines, terrain.judged, rows.spacing_m)
     items = _spacing_items(view, plantable, rule) + _row_items(lines, view, plantable.area, rule)
     if terrain.judged is not None:

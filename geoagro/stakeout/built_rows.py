@@ -132,7 +132,7 @@ def rows_found(rows: TreeRows, built: dict[int, Any]) -> Any:
         if int(number) not in built:
             covered.append(0.0)
             continue
-        ends = shapely.line_locate_point(line, shapely.get_point(built[int(number)], [0, -1]))
+        ends = shapely.line_locate_point(np.array(line, dtype=object), shapely.get_point(built[int(number)], [0, -1]))
         covered.append(float(np.ptp(ends)))
     length = shapely.length(rows.frame.geometry.to_numpy())
     share = np.array(covered) / length

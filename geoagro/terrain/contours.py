@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
+import geopandas as gpd
 import numpy as np
 import shapely
 from contourpy import LineType, contour_generator
@@ -36,7 +37,9 @@ def lines_at(surface: Grid, height_m: float) -> list[LineString]:
     return [LineString(np.asarray(line)) for line in generator.lines(height_m) if len(line) > 1]
 
 
-def contour_lines(terrain: Terrain, boundary: MultiPolygon, interval_m: float | Literal["auto"] = "auto") -> Any:
+def contour_lines(
+    terrain: Terrain, boundary: MultiPolygon, interval_m: float | Literal["auto"] = "auto"
+) -> gpd.GeoDataFrame:
     """Draw contour lines inside the field at whole multiples of the interval (metres).
 
     The smoothed surface reaches past the boundary, so lines are drawn first and then clipped; none stops
@@ -67,7 +70,7 @@ def contour_lines(terrain: Terrain, boundary: MultiPolygon, interval_m: float | 
     return _layer(surface, boundary, levels, interval, terrain.crs)
 
 
-def _layer(surface: Grid, boundary: MultiPolygon, levels: Any, interval: float, crs: Any) -> Any:
+def _layer(surface: Grid, boundary: MultiPolygon, levels: Any, interval: float, crs: Any) -> gpd.GeoDataFrame:
     generator = contour_generator(surface.x, surface.y, surface.values, line_type=LineType.Separate)
     shapely.prepare(boundary)
     numbers, geometries = [], []

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from geoagro.arrays import Bools, Floats, Ints
+import geopandas as gpd
+
+from geoagro.values.base.paints import BED, PATH, TREE_BED
+from geoagro.values.base.small_map import Drawn
+from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
 
 _STRIP = (
@@ -35,8 +39,8 @@ BEDS = LayerSpec(
 PATHS = LayerSpec("paths", "Paths", "Polygon", (Field("path", "text", "Path id."), *_STRIP))
 
 
-@dataclass(frozen=True)
-class AlleyRoom:
+@dataclass(frozen=True, eq=False, repr=False)
+class AlleyRoom(Value):
     """Both sides of every alley between two rows, piece by piece.
 
     Attributes
@@ -57,8 +61,8 @@ class AlleyRoom:
     beds: Ints
 
 
-@dataclass(frozen=True)
-class Beds:
+@dataclass(frozen=True, eq=False, repr=False)
+class Beds(Value):
     """The three layers of strips; none overlaps another.
 
     `tree_beds` and `beds` carry, beside the polygon, a column `axis`: the LineString along the middle of
@@ -71,7 +75,20 @@ class Beds:
         Distances across the alleys; None where beds weren't laid on real rows.
     """
 
-    tree_beds: Any
-    beds: Any
-    paths: Any
+    tree_beds: gpd.GeoDataFrame
+    beds: gpd.GeoDataFrame
+    paths: gpd.GeoDataFrame
     room: AlleyRoom | None = None
+
+    def in_short(self) -> dict[str, str]:
+        """Give counts."""
+        return {
+            "tree beds": brief(self.tree_beds),
+            "beds": brief(self.beds),
+            "paths": brief(self.paths),
+            "crs": crs_name(self.beds.crs),
+        }
+
+    def map_layers(self) -> tuple[Drawn, ...]:
+        """Draw paths, beds and tree beds."""
+        return (layer(self.paths, PATH, "none"), layer(self.beds, BED, "none"), layer(self.tree_beds, TREE_BED, "none"))

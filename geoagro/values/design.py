@@ -227,3 +227,10 @@ class Design(Model):
         if rule.only_where is not None and rule.method == "drawn":
             raise ValueError("rows.method: drawn lays nothing anew; take out rows.only_where, or choose another method")
         return self
+
+    def __repr__(self) -> str:
+        return (
+            f"Design: {self.name}; rows {self.rows.method}, every {self.rows.spacing_m:g} m; "
+            f"plantings {', '.join(planting.label for planting in self.plantings[:8]) or 'none'}"
+            f"{' ...' if len(self.plantings) > 8 else ''}"
+        )

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
+from pyproj import CRS
 from scipy.ndimage import map_coordinates
 
 from geoagro.arrays import Floats
+from geoagro.errors import CrsError
+from geoagro.values.base.value import Value
 
 
-@dataclass(frozen=True)
-class Grid:
+@dataclass(frozen=True, eq=False, repr=False)
+class Grid(Value):
     """Values at cell centres; row 0 is the northern edge; NaN where nothing is known.
 
     Attributes
@@ -31,7 +34,7 @@ class Grid:
     west: float
     north: float
     cell_m: float
-    crs: Any
+    crs: CRS | None
 
     def __post_init__(self) -> None:
         if self.values.ndim != 2:
@@ -49,6 +52,13 @@ class Grid:
             self.west + columns * self.cell_m,
             self.north,
         )
+
+    @property
+    def known_crs(self) -> CRS:
+        """The working CRS; raises CrsError for a grid of a model that lies nowhere."""
+        if self.crs is None:
+            raise CrsError("This grid has no CRS, so its place on the earth isn't known.")
+        return self.crs
 
     @property
     def x(self) -> Floats:
@@ -72,7 +82,7 @@ class Grid:
         """Fractional (row, column) of points, counted between cell centres."""
         return (self.north - y) / self.cell_m - 0.5, (x - self.west) / self.cell_m - 0.5
 
-    def sample(self, x: Any, y: Any) -> Floats:
+    def sample(self, x: ArrayLike, y: ArrayLike) -> Floats:
         """Bilinear values at points; within half a cell of the edge the edge value holds; NaN outside.
 
         A point whose four surrounding cells aren't all known gives NaN.

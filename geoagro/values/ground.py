@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 from shapely import MultiPolygon
 
+from geoagro.values.base import paints
+from geoagro.values.base.small_map import Drawn
+from geoagro.values.base.value import Value, brief, shape
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.reasons import REASONS
 from geoagro.values.site import Finding
@@ -32,8 +35,8 @@ UNPLANTED = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class Ground:
+@dataclass(frozen=True, eq=False, repr=False)
+class Ground(Value):
     """The field split once, without overlap: plantable + unplanted = boundary.
 
     Attributes
@@ -50,5 +53,21 @@ class Ground:
 
     boundary: MultiPolygon
     plantable: MultiPolygon
-    unplanted: Any
+    unplanted: gpd.GeoDataFrame
     findings: tuple[Finding, ...] = ()
+
+    def in_short(self) -> dict[str, str]:
+        """Give areas, and the reasons for what isn't planted."""
+        return {
+            "boundary": brief(self.boundary),
+            "plantable": brief(self.plantable),
+            "unplanted": ", ".join(sorted(set(self.unplanted["reason"]))) or "none",
+            "findings": brief(self.findings),
+        }
+
+    def map_layers(self) -> tuple[Drawn, ...]:
+        """Draw the plantable ground in the field."""
+        return (
+            shape(self.boundary, paints.UNPLANTED_PAINT, paints.FIELD_INK, 1.5),
+            shape(self.plantable, paints.PLANTABLE, paints.FIELD_INK, 0.3),
+        )

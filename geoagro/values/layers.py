@@ -6,13 +6,14 @@ the tables of the guide.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, overload
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from pyproj import CRS
 
 from geoagro.errors import LayoutError
 
@@ -67,7 +68,13 @@ class LayerSpec:
         """The column names, in order, without the geometry."""
         return [field.name for field in self.fields]
 
-    def frame(self, columns: dict[str, Any], *, geometry: Any = None, crs: Any = None) -> Any:
+    @overload
+    def frame(self, columns: Mapping[str, Any], *, geometry: None = None, crs: None = None) -> pd.DataFrame: ...
+    @overload
+    def frame(self, columns: Mapping[str, Any], *, geometry: Any, crs: CRS | None = None) -> gpd.GeoDataFrame: ...
+    def frame(
+        self, columns: Mapping[str, Any], *, geometry: Any = None, crs: CRS | None = None
+    ) -> pd.DataFrame | gpd.GeoDataFrame:
         """Build a checked frame of this layer from arrays, one per column.
 
         Raises LayoutError where a column is missing, unknown or of another kind, or where a geometry is
@@ -84,17 +91,22 @@ class LayerSpec:
         self.check(result)
         return result
 
-    def empty(self, crs: Any = None) -> Any:
-        """Build the layer with no rows."""
+    @overload
+    def empty(self) -> pd.DataFrame: ...
+    @overload
+    def empty(self, crs: CRS | None) -> gpd.GeoDataFrame: ...
+    def empty(self, crs: CRS | None = None) -> pd.DataFrame | gpd.GeoDataFrame:
+        """Build the layer (given its CRS, or None) or the table (without) with no rows."""
         return self.frame({name: [] for name in self.columns}, geometry=[], crs=crs)
 
-    def check(self, frame: Any) -> None:
+    def check(self, frame: pd.DataFrame) -> None:
         """Raise LayoutError unless `frame` has this layer's columns and sound geometries."""
         missing = [name for name in self.columns if name not in frame.columns]
         if missing:
             raise LayoutError(f"Layer {self.name}: missing columns {missing}.")
         if self.geometry == "none" or len(frame) == 0:
             return
+        assert isinstance(frame, gpd.GeoDataFrame)
         kinds = set(frame.geometry.geom_type.unique())
         allowed = {self.geometry} | ({"Polygon"} if self.geometry == "MultiPolygon" else set())
         if not kinds <= allowed:

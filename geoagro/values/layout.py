@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
+import pandas as pd
+
+from geoagro.values.base.small_map import Drawn
+from geoagro.values.base.value import Value, brief, crs_name
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
@@ -61,18 +65,18 @@ LAYOUT_QUALITY = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class Tables:
+@dataclass(frozen=True, eq=False, repr=False)
+class Tables(Value):
     """The four tables of a layout, declared above; LAYOUT_QUALITY is written from its measures."""
 
-    area_summary: Any
-    crop_summary: Any
-    row_summary: Any
+    area_summary: pd.DataFrame
+    crop_summary: pd.DataFrame
+    row_summary: pd.DataFrame
     layout_quality: Measures
 
 
-@dataclass(frozen=True)
-class Layout:
+@dataclass(frozen=True, eq=False, repr=False)
+class Layout(Value):
     """A field laid out: values of every room, all in `site.crs`.
 
     Attributes
@@ -94,8 +98,8 @@ class Layout:
     rows: TreeRows
     beds: Beds
     plants: Plants
-    unplanted: Any
-    contours: Any
+    unplanted: gpd.GeoDataFrame
+    contours: gpd.GeoDataFrame
     tables: Tables
     zones: ZoneAccount | None = None
     bed_findings: tuple[Finding, ...] = ()
@@ -105,3 +109,18 @@ class Layout:
         """What reading the files, splitting the ground and placing the plants found."""
         by_hand = self.rows.by_hand.findings if self.rows.by_hand else ()
         return self.site.findings + self.ground.findings + by_hand + self.bed_findings + self.plants.findings
+
+    def in_short(self) -> dict[str, str]:
+        """Give name, areas and counts."""
+        return {
+            "field": f"{self.site.name}, {self.site.boundary.area / 1e4:.2f} ha, {crs_name(self.site.crs)}",
+            "plantable": f"{self.ground.plantable.area / 1e4:.2f} ha",
+            "rows": f"{len(self.rows.frame)}, {self.rows.frame.length.sum() / 1e3:.2f} km, every {self.rows.spacing_m:g} m",
+            "beds": f"{len(self.beds.beds):,} and {len(self.beds.tree_beds):,} tree beds",
+            "plants": f"{len(self.plants.frame):,} of {self.plants.frame['crop'].nunique()} crops",
+            "findings": brief(self.findings),
+        }
+
+    def map_layers(self) -> tuple[Drawn, ...]:
+        """Draw the field with its beds and rows."""
+        return (*self.ground.map_layers(), *self.beds.map_layers(), *self.rows.map_layers())

@@ -5,6 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas as gpd
+
+from geoagro.values.base.paints import TREE_BED
+from geoagro.values.base.small_map import Drawn
+from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.site import Finding
 
@@ -52,8 +57,8 @@ PLANTS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class Plants:
+@dataclass(frozen=True, eq=False, repr=False)
+class Plants(Value):
     """Layer PLANTS: all crops in one frame, ordered by plant number.
 
     Attributes
@@ -62,9 +67,22 @@ class Plants:
         What placing found: plants left out at bed ends, directions that `auto` chose and what they gained.
     """
 
-    frame: Any
+    frame: gpd.GeoDataFrame
     findings: tuple[Finding, ...] = ()
 
     def by_crop(self) -> dict[str, Any]:
         """One frame per crop, in order of crop code."""
         return {str(code): part for code, part in self.frame.groupby("crop", sort=True)}
+
+    def in_short(self) -> dict[str, str]:
+        """Give the number of plants by crop."""
+        return {
+            "plants": brief(self.frame),
+            "crops": ", ".join(f"{code} {n:,}" for code, n in self.frame["crop"].value_counts().items()),
+            "crs": crs_name(self.frame.crs),
+            "findings": brief(self.findings),
+        }
+
+    def map_layers(self) -> tuple[Drawn, ...]:
+        """Draw the plants as dots; of very many every n-th."""
+        return (layer(self.frame, "none", TREE_BED, 1.5),)

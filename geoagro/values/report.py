@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
+import geopandas as gpd
+import pandas as pd
 from pydantic import Field as Setting
+from pyproj import CRS
 from shapely import MultiPolygon
 
+from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.model import Distance, Length, Model
 
@@ -57,17 +61,17 @@ class CropFacts:
     caution: str | None = None
 
 
-@dataclass(frozen=True)
-class SurveyCounts:
+@dataclass(frozen=True, eq=False, repr=False)
+class SurveyCounts(Value):
     """One survey's tables `survival` and `areas_asbuilt` (geoagro.values.survey); None where it has no such table."""
 
     day: str
-    survival: Any | None
-    areas: Any | None
+    survival: pd.DataFrame | None
+    areas: pd.DataFrame | None
 
 
-@dataclass(frozen=True)
-class LaidOut:
+@dataclass(frozen=True, eq=False, repr=False)
+class LaidOut(Value):
     """A layout as a report needs it: just computed, or read back from the approved `layout.gpkg`.
 
     Frames are the layers and tables of geoagro.values of the same name, in the working CRS `crs`.
@@ -85,20 +89,20 @@ class LaidOut:
     """
 
     name: str
-    crs: Any
+    crs: CRS
     boundary: MultiPolygon
-    tree_rows: Any
-    tree_beds: Any
-    beds: Any
-    paths: Any
-    unplanted: Any
-    exclusions: Any
-    contours: Any
-    plants: Any
-    area_summary: Any
-    quality: Any
-    sources: Any
-    findings: Any
+    tree_rows: gpd.GeoDataFrame
+    tree_beds: gpd.GeoDataFrame
+    beds: gpd.GeoDataFrame
+    paths: gpd.GeoDataFrame
+    unplanted: gpd.GeoDataFrame
+    exclusions: gpd.GeoDataFrame
+    contours: gpd.GeoDataFrame
+    plants: gpd.GeoDataFrame
+    area_summary: pd.DataFrame
+    quality: pd.DataFrame
+    sources: pd.DataFrame
+    findings: pd.DataFrame
     crops: Mapping[str, CropFacts]
     spacing_m: float
     surveys: tuple[SurveyCounts, ...] = ()

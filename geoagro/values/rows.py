@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 from shapely import LineString
 
+from geoagro.values.base.paints import ROW
+from geoagro.values.base.small_map import Drawn
+from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.site import Finding
 
@@ -75,8 +78,8 @@ GUIDES = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class HandNotes:
+@dataclass(frozen=True, eq=False, repr=False)
+class HandNotes(Value):
     """What became of rows and guides given by hand.
 
     Attributes
@@ -89,13 +92,13 @@ class HandNotes:
         What was trimmed, joined or renumbered, and a sentence for each kind of broken limit.
     """
 
-    guides: Any
-    limits: Any
+    guides: gpd.GeoDataFrame
+    limits: gpd.GeoDataFrame
     findings: tuple[Finding, ...] = ()
 
 
-@dataclass(frozen=True)
-class TreeRows:
+@dataclass(frozen=True, eq=False, repr=False)
+class TreeRows(Value):
     """Layer TREE_ROWS plus what had to be left out.
 
     Rows are simple LineStrings, 2D, in the working CRS, ordered by `row` (1, 2, ...; with rows by hand numbers may be
@@ -114,10 +117,24 @@ class TreeRows:
         What became of rows and guides given by hand; None if there were none.
     """
 
-    frame: Any
+    frame: gpd.GeoDataFrame
     spacing_m: float
-    cut: Any
+    cut: gpd.GeoDataFrame
     by_hand: HandNotes | None = None
+
+    def in_short(self) -> dict[str, str]:
+        """Give number, length and spacing."""
+        return {
+            "rows": brief(self.frame),
+            "length": f"{self.frame.length.sum():,.0f} m",
+            "spacing": f"{self.spacing_m:g} m",
+            "cut": brief(self.cut),
+            "crs": crs_name(self.frame.crs),
+        }
+
+    def map_layers(self) -> tuple[Drawn, ...]:
+        """Draw the rows."""
+        return (layer(self.frame, "none", ROW, 0.8),)
 
 
 @dataclass(frozen=True)

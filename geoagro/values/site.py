@@ -6,8 +6,12 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import shapely
+from pyproj import CRS
 from shapely import LineString, MultiPolygon
 
+from geoagro.values.base.paints import FIELD_INK, ROW, UNPLANTED_PAINT
+from geoagro.values.base.small_map import Drawn
+from geoagro.values.base.value import Value, brief, crs_name, shape
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.places import NamedArea
 
@@ -36,8 +40,8 @@ EXCLUSIONS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class Exclusion:
+@dataclass(frozen=True, eq=False, repr=False)
+class Exclusion(Value):
     """Ground on which nothing is planted: a polygon that already carries its buffer."""
 
     name: str
@@ -92,8 +96,8 @@ class DrawnRows:
     only_where: MultiPolygon | None = None
 
 
-@dataclass(frozen=True)
-class Site:
+@dataclass(frozen=True, eq=False, repr=False)
+class Site(Value):
     """The field and what is drawn on it, all in one projected metric CRS.
 
     Attributes
@@ -126,7 +130,7 @@ class Site:
     boundary: MultiPolygon
     exclusions: tuple[Exclusion, ...]
     guides: tuple[LineString, ...]
-    crs: Any
+    crs: CRS
     findings: tuple[Finding, ...] = ()
     sources: tuple[SourceFile, ...] = ()
     outlet: Any | None = None
@@ -141,3 +145,24 @@ class Site:
         kept = shapely.union_all([item.area for item in self.exclusions])
         parts = shapely.get_parts(shapely.difference(self.boundary, kept))
         return MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
+
+    def in_short(self) -> dict[str, str]:
+        """Give name, size and what is drawn on the field."""
+        return {
+            "name": self.name,
+            "boundary": brief(self.boundary),
+            "exclusions": brief(self.exclusions),
+            "guides": brief(self.guides),
+            "outlet": brief(self.outlet),
+            "crs": crs_name(self.crs),
+            "findings": brief(self.findings),
+            "sources": brief(self.sources),
+        }
+
+    def map_layers(self) -> tuple[Drawn, ...]:
+        """Draw boundary, ground kept free and guides."""
+        return (
+            shape(self.boundary, "none", FIELD_INK, 1.5),
+            *(shape(x.area, UNPLANTED_PAINT, FIELD_INK) for x in self.exclusions),
+            *(shape(line, "none", ROW, 1.0) for line in self.guides),
+        )

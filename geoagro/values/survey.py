@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Literal
+from typing import Literal
 
+import geopandas as gpd
+
+from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.site import Finding, SourceFile
 
@@ -80,8 +83,8 @@ AREAS_ASBUILT = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class Survey:
+@dataclass(frozen=True, eq=False, repr=False)
+class Survey(Value):
     """A survey as read, in the working CRS.
 
     Attributes
@@ -97,7 +100,7 @@ class Survey:
     name: str
     date: date
     what: What
-    points: Any
-    traces: Any
+    points: gpd.GeoDataFrame
+    traces: gpd.GeoDataFrame
     findings: tuple[Finding, ...]
     source: SourceFile

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
+import geopandas as gpd
+import pandas as pd
+from pyproj import CRS
 from shapely import MultiPolygon
 
 from geoagro.errors import LayoutError
+from geoagro.values.base.value import Value
 from geoagro.values.grid import Grid
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.site import Finding
@@ -38,8 +42,8 @@ TERRAIN_DIFFICULTY = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class GroundSource:
+@dataclass(frozen=True, eq=False, repr=False)
+class GroundSource(Value):
     """The ground as read from files, in the working CRS, before anything is computed from it.
 
     Exactly one of `heights`, `contours`, `slope` is given; `aspect_deg` may go with `slope`.
@@ -61,7 +65,7 @@ class GroundSource:
     """
 
     heights: Grid | None
-    contours: Any | None
+    contours: gpd.GeoDataFrame | None
     slope: Grid | None
     aspect_deg: Grid | None
     description: str
@@ -72,8 +76,8 @@ JUDGE_SIGMA_M = 1.5
 """Standard deviation of the Gaussian on which rows are judged: less than the one they are laid on."""
 
 
-@dataclass(frozen=True)
-class Terrain:
+@dataclass(frozen=True, eq=False, repr=False)
+class Terrain(Value):
     """Grids on the same cells, in the working CRS.
 
     Attributes
@@ -103,7 +107,7 @@ class Terrain:
     judged: Grid | None = None
 
     @property
-    def crs(self) -> Any:
+    def crs(self) -> CRS | None:
         """The working CRS."""
         return self.slope.crs
 
@@ -117,8 +121,8 @@ class Terrain:
         return self.heights, self.smooth
 
 
-@dataclass(frozen=True)
-class Drainage:
+@dataclass(frozen=True, eq=False, repr=False)
+class Drainage(Value):
     """Where water gathers, as far as the raster shows it.
 
     Attributes
@@ -136,8 +140,8 @@ class Drainage:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True)
-class Difficulty:
+@dataclass(frozen=True, eq=False, repr=False)
+class Difficulty(Value):
     """What the ground demands of rows, known before any row is laid; grids on the terrain's cells.
 
     Attributes
@@ -159,6 +163,6 @@ class Difficulty:
     flow_curvature: Grid
     equidistant_m: Grid
     holds_grade_m: Grid
-    summary: Any
+    summary: pd.DataFrame
     binding: Literal["spacing", "grade", "both", "neither"]
     sentence: str

@@ -125,7 +125,7 @@ def sample_window(window: RasterWindow, grid: Grid, *, order: int) -> Floats:
     inverse = ~window.transform
     for first in range(0, len(grid.y), step):
         x, y = np.meshgrid(grid.x, grid.y[first : first + step])
-        x, y = transform_points(x, y, grid.crs, window.crs)
+        x, y = transform_points(x, y, grid.known_crs, window.crs)
         column, row = applied(inverse, x, y)
         out[first : first + step] = sample(row - 0.5, column - 0.5)
     return out

@@ -15,8 +15,8 @@ from geoagro.inputs.raster.file import RasterWindow, read_window
 from geoagro.inputs.raster.grid import to_grid
 from geoagro.inputs.raster.heights import heights_in_metres
 from geoagro.inputs.raster.slopes import aspect_on_grid, slope_as_ratio
+from geoagro.values.base.findings import tell
 from geoagro.values.design import ContourSource, Design, RasterSource
-from geoagro.values.findings import tell
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import GroundSource

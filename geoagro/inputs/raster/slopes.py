@@ -97,8 +97,8 @@ def _turn(window: RasterWindow, slope: Grid) -> float:
     """Degrees from the raster's grid north to that of the working CRS, at the middle."""
     west, south, east, north = slope.bounds
     x, y = np.array((west + east) / 2), np.array((south + north) / 2)
-    here = scale_at(slope.crs, float(x), float(y)).convergence_deg
+    here = scale_at(slope.known_crs, float(x), float(y)).convergence_deg
     if window.crs.is_geographic:
         return -here
-    own_x, own_y = transform_points(x, y, slope.crs, window.crs)
+    own_x, own_y = transform_points(x, y, slope.known_crs, window.crs)
     return scale_at(window.crs, float(own_x), float(own_y)).convergence_deg - here

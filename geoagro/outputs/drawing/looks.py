@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from geoagro.values.base import paints
 from geoagro.values.reasons import Hatch, reason_of
 
 Shape = Literal["circle", "triangle", "square", "diamond", "pentagon", "star", "cross"]
@@ -106,19 +107,19 @@ class Style:
         return cls({"": (words, look)}, label=label, closest_only=closest_only)
 
 
-INK = "#20262b"
+INK = paints.FIELD_INK
 FIELD = Fill("none", INK, outline_mm=0.7)
-PLANTABLE = Fill("#f7f3e3", "#9a937c", outline_mm=0.15)
+PLANTABLE = Fill(paints.PLANTABLE, "#9a937c", outline_mm=0.15)
 EXCLUSION = Fill(
     reason_of("exclusion").paint, "#3b4048", outline_mm=0.35, hatch="diagonal_cross", hatch_gap_mm=2.6, dark="#555c66"
 )
 TRACK = Fill(reason_of("track").paint, "#5b5348", outline_mm=0.35)
 EXCLUSIONS = {"exclusion": EXCLUSION, "track": TRACK}
 """By kind of exclusion."""
-PATH = Fill("#f6ecd2", "#b9a67a", outline_mm=0.05, dark="#4a4434", sun="#ffffff")
-BED = Fill("#e0a458", "#8a5a1c", outline_mm=0.1, dark="#8a5f2a", sun="#ffb347")
-TREE_BED = Fill("#1f5c5a", "#0e302f", outline_mm=0.1, dark="#3f9089", sun="#00504a")
-TREE_ROW = Line("#08201f", 0.5)
+PATH = Fill(paints.PATH, "#b9a67a", outline_mm=0.05, dark="#4a4434", sun="#ffffff")
+BED = Fill(paints.BED, "#8a5a1c", outline_mm=0.1, dark="#8a5f2a", sun="#ffb347")
+TREE_BED = Fill(paints.TREE_BED, "#0e302f", outline_mm=0.1, dark="#3f9089", sun="#00504a")
+TREE_ROW = Line(paints.ROW, 0.5)
 ZONE = Fill("none", "#7a1f5c", outline_mm=0.8)
 CONTOUR = Line("#7a2f2a", 0.25)
 INDEX_CONTOUR = Line("#5e1f1b", 0.5)

@@ -110,7 +110,7 @@ def _draw_field(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
     if data.terrain is not None:
         draw_relief(axes, data.terrain, laid.boundary, page)
     contours = draw_contours(axes, laid.contours, page)
-    tree_rows = TreeRows(laid.tree_rows, laid.spacing_m, None)
+    tree_rows = TreeRows(laid.tree_rows, laid.spacing_m, laid.tree_rows.iloc[:0])
     rows = draw_rows(axes, tree_rows, page)
     boundary = draw_boundary(axes, laid.boundary)
     draw_row_numbers(axes, tree_rows, page)
@@ -274,7 +274,7 @@ def write_index(data: MapData, path: Path, blocks: list[Bounds], size_mm: tuple[
         page = fit(shapely.union_all([box(*b) for b in blocks] + [data.laid.boundary]).bounds, size_mm)
         figure = Figure(figsize=(size_mm[0] * _FINER / 25.4, size_mm[1] * _FINER / 25.4), facecolor="white")
         axes = _axes(figure, page, (0.0, 0.0, 1.0, 1.0))
-        draw_rows(axes, TreeRows(data.laid.tree_rows, data.laid.spacing_m, None), page)
+        draw_rows(axes, TreeRows(data.laid.tree_rows, data.laid.spacing_m, data.laid.tree_rows.iloc[:0]), page)
         draw_boundary(axes, data.laid.boundary)
         middles = _tile_middles(blocks)
         for number, (west, south, east, north) in enumerate(blocks, start=1):
@@ -308,7 +308,7 @@ def write_outlines(maps: Sequence[MapData], path: Path, width_mm: float) -> None
             place = (left, bottom + 0.01, 0.24, (high - 7.0) / high / lines)
             axes = _axes(figure, page, place)
             page = replace(page, mm_per_m=page.mm_per_m / (2 * _FINER))
-            rows = TreeRows(data.laid.tree_rows, data.laid.spacing_m, None)
+            rows = TreeRows(data.laid.tree_rows, data.laid.spacing_m, data.laid.tree_rows.iloc[:0])
             draw_rows(axes, rows, page)
             draw_boundary(axes, data.laid.boundary)
             axes.add_artist(

@@ -32,7 +32,7 @@ def write_difficulty_raster(difficulty: Difficulty, path: Path) -> None:
     rows, columns = grid.values.shape
     try:
         with rasterio.open(
-            path, "w", driver="GTiff", width=columns, height=rows, count=len(bands), dtype="float32", crs=grid.crs.to_wkt(),
+            path, "w", driver="GTiff", width=columns, height=rows, count=len(bands), dtype="float32", crs=grid.known_crs.to_wkt(),
             transform=Affine(grid.cell_m, 0.0, grid.west, 0.0, -grid.cell_m, grid.north), nodata=NO_DATA,
             compress="deflate", predictor=3, tiled=True, blockxsize=256, blockysize=256,
         ) as file:  # fmt: skip

@@ -92,7 +92,7 @@ def _cards(stakes: StakeOut, most: int) -> Iterator[dict[str, Any]]:
 
 def _sections(stakes: StakeOut, most: int) -> Iterator[dict[str, Any]]:
     tapes = {
-        side: dict(zip(table["mark"], table["level_m"], strict=True))
+        str(side): dict(zip(table["mark"], table["level_m"], strict=True))
         for side, table in stakes.tape_offsets.groupby("side")
     }
     rise = dict(zip(stakes.levels["to_mark"], stakes.levels["rise_m"], strict=True))

@@ -101,7 +101,7 @@ def _draw_overview(axes: Any, content: Content, plan: SheetPlan) -> None:
     styles = ("solid", (0, (5, 2)), (0, (1, 1.2)), (0, (6, 2, 1, 2)))
     marks = content.stakes.marks.sort_values("walk")
     for number, mine in marks.groupby("part"):
-        axes.plot(mine["x"], mine["y"], color=BLACK, lw=0.9, ls=styles[(int(number) - 1) % len(styles)])
+        axes.plot(mine["x"], mine["y"], color=BLACK, lw=0.9, ls=styles[(int(str(number)) - 1) % len(styles)])
     start = shapely.get_coordinates(content.stakes.walk.geometry.iloc[0])[0]
     axes.plot(*start, marker="o", ms=7, mfc="white", mec=BLACK, mew=1.5)
     axes.annotate("start", start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold")
@@ -140,6 +140,7 @@ def _parts(page: Page, content: Content, left: float, top: float) -> float:
     for name, x in columns:
         page.write(left + x, top, name, size_pt=7.5, fontweight="bold")
     shown = content.stakes.walk.head(_MOST_PARTS)
+    part: Any  # a row of layer WALK
     for part in shown.itertuples():
         top -= 4.0
         words = (part.part, part.day, part.crew, part.marks, f"{part.distance_m / 1000:.2f}", f"{part.hours:.1f}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.site import Finding
 
@@ -152,8 +153,8 @@ RECIPE_SPECS: tuple[LayerSpec, ...] = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class RecipeAnalysis:
+@dataclass(frozen=True, eq=False, repr=False)
+class RecipeAnalysis(Value):
     """Frames as declared above.
 
     Attributes

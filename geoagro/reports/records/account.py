@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.report import SOURCES
 
@@ -202,8 +203,8 @@ class Caution:
     values: Mapping[str, str | int | float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class Account:
+@dataclass(frozen=True, eq=False, repr=False)
+class Account(Value):
     """All numbers of a report, computed once; every file shows these and computes nothing of its own.
 
     Attributes

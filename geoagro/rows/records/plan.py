@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
+import pandas as pd
+
+from geoagro.values.base.small_map import Drawn
+from geoagro.values.base.value import Value, brief, crs_name
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layers import Field, LayerSpec
@@ -24,8 +28,8 @@ ROW_CUTS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class RowPlan:
+@dataclass(frozen=True, eq=False, repr=False)
+class RowPlan(Value):
     """Tree rows on the plantable ground, before any bed or plant; all in `site.crs`.
 
     Attributes
@@ -49,9 +53,23 @@ class RowPlan:
     terrain: Terrain
     ground: Ground
     rows: TreeRows
-    unplanted: Any
+    unplanted: gpd.GeoDataFrame
     quality: Measures
-    costs: Any
-    contours: Any
+    costs: pd.DataFrame
+    contours: gpd.GeoDataFrame
     difficulty: Difficulty | None
-    zones: Any
+    zones: gpd.GeoDataFrame
+
+    def in_short(self) -> dict[str, str]:
+        """Give name, area and rows."""
+        return {
+            "field": f"{self.site.name}, {self.site.boundary.area / 1e4:.2f} ha",
+            "rows": f"{len(self.rows.frame)}, {self.rows.frame.length.sum() / 1e3:.2f} km, every {self.rows.spacing_m:g} m",
+            "plantable": f"{self.ground.plantable.area / 1e4:.2f} ha",
+            "cut": brief(self.rows.cut),
+            "crs": crs_name(self.site.crs),
+        }
+
+    def map_layers(self) -> tuple[Drawn, ...]:
+        """Draw rows on the plantable ground."""
+        return (*self.ground.map_layers(), *self.rows.map_layers())

@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any
 
 from geoagro.season.records.figures import Key
+from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.season import SeasonRule
 
@@ -335,8 +336,8 @@ COMPARISON = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class SeasonPlan:
+@dataclass(frozen=True, eq=False, repr=False)
+class SeasonPlan(Value):
     """Everything that follows from layout and recipe over the years of the plan.
 
     `name` is the design's name; `start` the day that week 0 begins on; `rule` what was asked; `people` the crew that the plan was levelled with

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
+import pandas as pd
+
+from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.plants import PLANTS
 from geoagro.values.site import Finding
@@ -101,8 +104,8 @@ REPLANT_COUNTS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
-class AsBuilt:
+@dataclass(frozen=True, eq=False, repr=False)
+class AsBuilt(Value):
     """What a survey says about the layout; frames as declared above, None where the survey doesn't tell.
 
     Attributes
@@ -115,14 +118,14 @@ class AsBuilt:
 
     survey: Survey
     within_m: float
-    marks: Any | None
-    rows: Any | None
-    rows_found: Any | None
-    plants: Any | None
-    survival: Any | None
-    replant: Any | None
-    replant_counts: Any | None
-    areas: Any
+    marks: gpd.GeoDataFrame | None
+    rows: gpd.GeoDataFrame | None
+    rows_found: pd.DataFrame | None
+    plants: gpd.GeoDataFrame | None
+    survival: pd.DataFrame | None
+    replant: gpd.GeoDataFrame | None
+    replant_counts: pd.DataFrame | None
+    areas: pd.DataFrame
     extra: tuple[int, ...]
     findings: tuple[Finding, ...]
 

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
+import pandas as pd
+
+from geoagro.values.base.paints import PATH, TREE_BED
+from geoagro.values.base.small_map import Drawn
+from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.measures import MEASURE_FIELDS, Measures
 from geoagro.values.stakeout import Point
@@ -110,8 +115,8 @@ class Baseline:
     b_name: str
 
 
-@dataclass(frozen=True)
-class StakeOut:
+@dataclass(frozen=True, eq=False, repr=False)
+class StakeOut(Value):
     """Everything needed to mark a layout in the field; frames as declared above.
 
     Attributes
@@ -122,12 +127,27 @@ class StakeOut:
         The two pegs that `baseline_offsets` counts from.
     """
 
-    marks: Any
-    walk: Any
-    tape_offsets: Any
-    baseline_offsets: Any
-    levels: Any
-    receivers: Any
+    marks: gpd.GeoDataFrame
+    walk: gpd.GeoDataFrame
+    tape_offsets: pd.DataFrame
+    baseline_offsets: pd.DataFrame
+    levels: pd.DataFrame
+    receivers: pd.DataFrame
     summary: Measures
     baseline: Baseline
     height_source: str
+
+    def in_short(self) -> dict[str, str]:
+        """Give counts."""
+        return {
+            "marks": brief(self.marks),
+            "walk": f"{self.walk.length.sum() / 1e3:.2f} km",
+            "tape offsets": brief(self.tape_offsets),
+            "baseline offsets": brief(self.baseline_offsets),
+            "heights": self.height_source,
+            "crs": crs_name(self.marks.crs),
+        }
+
+    def map_layers(self) -> tuple[Drawn, ...]:
+        """Draw the walk and the marks."""
+        return (layer(self.walk, "none", PATH, 1.0), layer(self.marks, "none", TREE_BED, 2.5))
