@@ -1,5 +1,7 @@
 """Every kind of boundary file gives the same field; what is wrong in a file is repaired and told, or refused."""
 
+import json
+import sys
 import zipfile
 
 import ezdxf
@@ -284,6 +286,16 @@ def test_a_ring_that_stands_open_is_closed_feature_by_feature(tmp_path):
     site = boundary_of(tmp_path, "a.geojson")
     assert_is_the_field(site, tolerance=0.1)
     assert "1 ring(s) stood open and were closed with a straight line" in texts(site, "repair")
+
+
+def test_a_machine_without_fiona_reads_sound_files_and_says_what_an_open_ring_needs(tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "fiona", None)  # makes the import fail
+    write_vector(tmp_path / "a.gpkg", [FIELD])
+    assert_is_the_field(boundary_of(tmp_path, "a.gpkg"))
+    ring = [list(lonlat(*c)) for c in CORNERS]
+    (tmp_path / "open.geojson").write_text(json.dumps({"type": "Polygon", "coordinates": [ring]}))
+    with pytest.raises(InputError, match=r"open.geojson.*rings that are not closed.*Install fiona"):
+        boundary_of(tmp_path, "open.geojson")
 
 
 def test_one_layer_of_several_must_be_named(tmp_path):

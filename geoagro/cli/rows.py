@@ -7,33 +7,34 @@ from pathlib import Path
 import click
 
 
-class _Numbers(click.ParamType[tuple[float, ...]]):
-    """Numbers parted by commas, in percent."""
-
-    name = "numbers"
-
-    def convert(
-        self, value: str | tuple[float, ...], param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, ...]:
-        """Read "2,4,6"; anything else is refused with an example."""
-        if not isinstance(value, str):
-            return value
-        try:
-            numbers = tuple(float(part) for part in value.split(","))
-        except ValueError:
-            self.fail(f"'{value}' must be numbers parted by commas, like 2,4,6", param, ctx)
-        if not all(0 < number <= 100 for number in numbers):
-            self.fail(f"'{value}': each number must be above 0 and at most 100 percent", param, ctx)
-        return numbers
+def _numbers(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[float, ...] | None:
+    """Read "2,4,6", percent; anything else is refused with an example."""
+    if value is None:
+        return None
+    try:
+        numbers = tuple(float(part) for part in value.split(","))
+    except ValueError:
+        raise click.BadParameter(f"'{value}' must be numbers parted by commas, like 2,4,6", ctx, param) from None
+    if not all(0 < number <= 100 for number in numbers):
+        raise click.BadParameter(f"'{value}': each number must be above 0 and at most 100 percent", ctx, param)
+    return numbers
 
 
 @click.command("rows")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
 @click.option("--compare", is_flag=True, help="Lay rows at several settings and put them side by side.")
-@click.option("--grades", type=_Numbers(), help="Grade limits to compare, percent, like 2,4,6. Implies --compare.")
 @click.option(
-    "--tolerances", type=_Numbers(), help="Spacing tolerances to compare, percent, like 5,10,15. Implies --compare."
+    "--grades",
+    callback=_numbers,
+    metavar="NUMBERS",
+    help="Grade limits to compare, percent, like 2,4,6. Implies --compare.",
+)
+@click.option(
+    "--tolerances",
+    callback=_numbers,
+    metavar="NUMBERS",
+    help="Spacing tolerances to compare, percent, like 5,10,15. Implies --compare.",
 )
 def command(
     design: Path,

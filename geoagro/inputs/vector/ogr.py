@@ -5,7 +5,9 @@ from __future__ import annotations
 import warnings
 import zipfile
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import geopandas as gpd
@@ -113,11 +115,20 @@ def _warned(caught: list[warnings.WarningMessage], where: str) -> list[Finding]:
     return [Finding("note", where, f"reader says: {text}") for text in texts if "Non closed ring" not in text]
 
 
+def _fiona(where: str) -> ModuleType:
+    """Load the library that reads feature by feature; few files need it, and not every Python has it."""
+    try:
+        return import_module("fiona")
+    except ImportError as error:
+        raise InputError(
+            f"{where}: holds rings that are not closed, and the library that could close them (fiona) isn't installed "
+            "on this machine. Install fiona, or close the rings with a GIS program and save the file anew."
+        ) from error
+
+
 def _by_feature(path: str, layer: str, *, where: str, only: str | None) -> tuple[Any, tuple[Finding, ...]]:
     """Read feature by feature, closing rings that stand open; rings of fewer than three corners are left out."""
-    import fiona  # here, since there is no wheel for the newest Python yet and few files need it  # noqa: PLC0415
-    from fiona.errors import FionaError  # noqa: PLC0415
-
+    fiona = _fiona(where)
     closed, dropped, rows = 0, 0, []
     try:
         with fiona.Env(**CLOSED), fiona.open(path, layer=layer) as file:
@@ -127,7 +138,7 @@ def _by_feature(path: str, layer: str, *, where: str, only: str | None) -> tuple
                 closed += opened
                 dropped += geometry is None
                 rows.append({**feature.properties, "geometry": geometry})
-    except (FionaError, ValueError) as error:
+    except (fiona.errors.FionaError, ValueError) as error:
         raise InputError(
             f"{where}: holds rings that are not closed ({_first_line(error)}); repair the file."
         ) from error
