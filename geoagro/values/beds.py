@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geoagro.arrays import Bools, Floats, Ints
 import geopandas as gpd
 
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.values.base.paints import BED, PATH, TREE_BED
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer
