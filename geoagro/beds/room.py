@@ -150,7 +150,7 @@ def _trials(room: AlleyRoom, widths: Widths, wanted: int) -> list[tuple[str, flo
 def _clipped(beds: Beds) -> list[Finding]:
     """Tell of tree beds that the edge of the plantable ground cuts."""
     trees = beds.tree_beds
-    missing = np.maximum(trees["length_m"] * trees["width_m"] - trees["area_m2"], 0.0).to_numpy()
+    missing = np.maximum((trees["length_m"] * trees["width_m"] - trees["area_m2"]).to_numpy(), 0.0)
     cut = missing > np.maximum(0.01 * trees["length_m"] * trees["width_m"], 0.05)
     if not cut.any():
         return []

@@ -28,7 +28,7 @@ def laid_for(design: Design, site: Site, beds: Beds) -> Laid:
 def bare_ground(design: Design, site: Site) -> dict[str, Any]:
     """Ground of drawn zones without rows and beds, by reason."""
     nothing = Laid(
-        Beds(*(spec.empty(site.crs) for spec in (TREE_BEDS, BEDS, PATHS))),
+        Beds(TREE_BEDS.empty(site.crs), BEDS.empty(site.crs), PATHS.empty(site.crs)),
         site.boundary,
         site.areas,
         design.rows.spacing_m,

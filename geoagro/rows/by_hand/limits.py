@@ -44,7 +44,7 @@ def broken_limits(rows: TreeRows, plantable: MultiPolygon, heights: Grid | None,
 
     Grades need `heights` (the judging surface); without them none are told.
     """
-    lines = list(rows.frame.geometry)
+    lines = list(rows.frame.geometry.to_numpy())
     asked = np.asarray(rows.frame["by_hand"], dtype=bool)
     samples = sample_rows(lines, STEP_M)
     mine = asked[samples.row]

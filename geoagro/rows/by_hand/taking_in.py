@@ -155,7 +155,7 @@ def with_numbers(rows: TreeRows, hand: HandRows, *, reuse: bool) -> TreeRows:
     """
     frame = rows.frame
     by_line = {_key(row.line): row for row in hand.rows}
-    mine = [by_line.get(_key(line)) for line in frame.geometry]
+    mine = [by_line.get(_key(line)) for line in frame.geometry.to_numpy()]
     number = np.array([row.number if row else 0 for row in mine], dtype=np.int64)
     names = [row.name if row else "" for row in mine]
     for index, earlier in _followed(frame.geometry, number, mine, hand.replaced, rows.spacing_m):
