@@ -10,7 +10,7 @@ import season_cases as cases
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.season.crops import season_crops
 from geoagro.season.husbandry.free_ground import COVERS, proposal
-from geoagro.season.husbandry.nutrients import MULCH_KG_PER_T, nutrient_table
+from geoagro.season.husbandry.nutrients import MULCH_KG_PER_T, nutrient_findings, nutrient_table
 from geoagro.season.husbandry.orders import HEALTHY, advice, orders
 from geoagro.season.husbandry.outlets import outlet_findings
 from geoagro.season.husbandry.rotation import USUAL_YEARS, returns, rotation_findings
@@ -132,8 +132,21 @@ def test_nutrients_taken_follow_the_published_removal():
     none = pd.DataFrame({k: [] for k in ("task", "crop", "places", "offset", "month")})
     row = nutrient_table(none, month, grown("cassava")).iloc[0]
     assert row["way"] == "taken"
-    assert row["n_high"] <= -60 <= row["n_low"] or row["n_high"] == pytest.approx(-60)
-    assert row["k_high"] <= -42 <= row["k_low"] or row["k_high"] == pytest.approx(-42)
+    assert row["n_low"] <= -60 <= row["n_high"] or row["n_low"] == pytest.approx(-60)
+    assert row["k_low"] <= -42 <= row["k_high"] or row["k_low"] == pytest.approx(-42)
+
+
+def test_nutrients_that_nobody_has_measured_are_unknown_not_nought():
+    crops = grown("apple", "cassava", "currant", "hazel")
+    assert [code for code, crop in crops.items() if crop.taken_kg_per_t is not None] == ["cassava"]
+    month = pd.DataFrame(
+        {"month": pd.to_datetime(["2027-11-01"]), "crop": ["cassava"]} | {f"kg_{k}": [6000.0] for k in ("low", "likely", "high")}
+    )  # fmt: skip
+    none = pd.DataFrame({k: [] for k in ("task", "crop", "places", "offset", "month")})
+    ((_, _, told),) = nutrient_findings(nutrient_table(none, month, crops), crops, area_ha=1.0, years=1)
+    assert "What harvests take away is unknown: nothing is known of apple, currant, hazel." in told
+    assert "Prunings of apple, currant, hazel are unknown and not counted." in told
+    assert "0.0 t" not in told
 
 
 def test_leucaena_prunings_hold_at_most_the_nitrogen_that_was_measured():

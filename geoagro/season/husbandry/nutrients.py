@@ -53,9 +53,9 @@ def _taken(yields: Any, crops: dict[str, SeasonCrop]) -> Any:
     kept = yields[yields["crop"].isin(known) & (yields["kg_likely"] > 0)]
     spans = {}
     for place, element in enumerate(ELEMENTS):
-        for k, which in enumerate(("low", "high")):
+        for k, which, end in ((0, "low", "high"), (1, "high", "low")):  # what is taken is below 0: most is lowest
             rate = kept["crop"].map({code: taken[place][k] for code, taken in known.items()}).astype(float)
-            spans[f"{element}_{which}"] = -kept[f"kg_{which}"] / 1000 * rate
+            spans[f"{element}_{end}"] = -kept[f"kg_{which}"] / 1000 * rate
     return pd.DataFrame({"month": kept["month"], "crop": kept["crop"], "kg": kept["kg_likely"], "way": "taken"} | spans)
 
 
@@ -68,22 +68,36 @@ def nutrient_findings(
     sums = (
         table.groupby("way")[["kg", *(f"{e}_{k}" for e in ELEMENTS for k in ("low", "high"))]].sum() / years / area_ha
     )
-    told = []
-    for way, sign in (("taken", -1), ("given", 1)):
-        if way in sums.index:
-            row = sums.loc[way]
-            spans = ", ".join(
-                f"{e.upper()} {sign * row[f'{e}_low']:,.0f}-{sign * row[f'{e}_high']:,.0f}" for e in ELEMENTS
-            )
-            told.append(
-                f"{'harvests take away' if way == 'taken' else 'prunings bring back'} {spans} kg a hectare and year"
-            )
-    unknown = sorted(c.code for c in crops.values() if c.yield_kg and c.yield_kg.high > 0 and c.taken_kg_per_t is None)
-    gap = f" Nothing is known of {', '.join(unknown)}, so more is taken." if unknown else ""
-    dry = sums.loc["given", "kg"] * DRY_SHARE / 1000 if "given" in sums.index else 0.0
-    need = f" Prunings make {dry:,.1f} t of dry mulch a hectare and year; {SUPPRESSES_T_PER_HA[0]:g}-{SUPPRESSES_T_PER_HA[1]:g} t kept annual weeds down."
-    yield (
-        "note",
-        "nutrients",
-        "; ".join(told).capitalize() + f".{gap}{need} What soil and rain hold isn't counted; a soil test decides.",
+    told = f"{_taken_words(sums, crops)} {_given_words(sums, crops)} What soil and rain hold isn't counted; a soil test decides."
+    yield ("note", "nutrients", told)
+
+
+def _taken_words(sums: Any, crops: dict[str, SeasonCrop]) -> str:
+    """Tell what harvests take; no figure where most crops that bear are unknown, since it would be taken for the whole."""
+    bear = [c for c in crops.values() if c.yield_kg and c.yield_kg.high > 0]
+    unknown = sorted(c.code for c in bear if c.taken_kg_per_t is None)
+    if "taken" not in sums.index or 2 * len(unknown) > len(bear):
+        return f"What harvests take away is unknown: nothing is known of {', '.join(unknown) or 'their crops'}."
+    gap = f"; nothing is known of {', '.join(unknown)}, so more is taken" if unknown else ""
+    return f"Harvests take away {_spans(sums.loc['taken'], -1)} kg a hectare and year{gap}."
+
+
+def _given_words(sums: Any, crops: dict[str, SeasonCrop]) -> str:
+    """Tell what prunings bring back, with the crops that are pruned but whose prunings nobody has weighed."""
+    unknown = sorted(c.code for c in crops.values() if c.prune_rounds > 0 and c.prunings_kg is None)
+    gap = f" Prunings of {', '.join(unknown)} are unknown and not counted." if unknown else ""
+    if "given" not in sums.index:
+        return f"No prunings are counted as mulch.{gap}"
+    row = sums.loc["given"]
+    low, high = SUPPRESSES_T_PER_HA
+    dry = row["kg"] * DRY_SHARE / 1000
+    return (
+        f"Prunings bring back {_spans(row, 1)} kg a hectare and year, as {dry:,.1f} t of dry mulch; "
+        f"{low:g}-{high:g} t kept annual weeds down.{gap}"
     )
+
+
+def _spans(row: Any, sign: int) -> str:
+    """N, P and K, each from its smaller to its larger figure."""
+    ends = {e: sorted((sign * row[f"{e}_low"], sign * row[f"{e}_high"])) for e in ELEMENTS}
+    return ", ".join(f"{e.upper()} {low:,.0f}-{high:,.0f}" for e, (low, high) in ends.items())
