@@ -5,7 +5,7 @@ returns is what the next one takes:
 
 - read: `read_design`, `read_site`, `read_ground_source`, `read_crop_library`
 - lay out: `terrain_of`, `ground_of`, `tree_rows_of`, `beds_of`, `plants_of`; all in one: `lay_out`, `layout`
-- rows alone: `rows_of`, `rows_compared`
+- rows alone: `rows_of`; options side by side: `option_of`, `option_state`, `figures_compared`
 - what was written before: `read_layout_file`, `read_laid_out`
 - mark and survey: `stakes_of`, `plots_of`, `read_survey`, `built_of`
 - recipe, season, water, account: `recipe_of`, `season_of`, `water_of`, `account_of`

@@ -25,6 +25,13 @@ class CrsError(InputError):
     """A missing, mixed or unusable coordinate reference system."""
 
 
+class EditedError(InputError):
+    """A layout whose layers, tables or seal were edited after it was written, or that no longer agrees with its inputs."""
+
+    kind = "edited"
+    exit_code = 8
+
+
 class DesignError(GeoagroError):
     """A design file with an unknown key, a missing key or a value outside its range."""
 

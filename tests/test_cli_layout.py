@@ -75,7 +75,12 @@ def test_output_goes_before_the_designs_folder(design, tmp_path):
 
 def test_progress_goes_to_stderr_as_plain_lines_where_there_is_no_terminal(design):
     done = CliRunner().invoke(command, [str(design)], catch_exceptions=False)
-    assert done.stderr.splitlines() == ["laying rows", "writing layout.gpkg", "drawing layout.png"]
+    assert done.stderr.splitlines() == [
+        "laying rows",
+        "writing layout.gpkg",
+        "sealing layout.gpkg",
+        "drawing layout.png",
+    ]
     assert "laying rows" not in done.stdout
 
 

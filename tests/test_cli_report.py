@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from report_builders import field, planting
 
 from geoagro.cli.main import group
-from geoagro.errors import InputError, LayoutError
+from geoagro.errors import EditedError, InputError
 from geoagro.inputs.design.file import read_design
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
@@ -146,7 +146,7 @@ def test_an_edited_layer_and_a_missing_layout_are_refused_and_leave_the_old_repo
     beds["geometry"] = beds.geometry.buffer(0.2)
     pyogrio.write_dataframe(beds, folder / "layout.gpkg", layer="beds", driver="GPKG")
     failed = run("report", copied / "design.yaml")
-    assert isinstance(failed.exception, LayoutError)
+    assert isinstance(failed.exception, EditedError)
     assert "edited after the layout" in str(failed.exception)
     assert (folder / "report.pdf").read_bytes() == before
     (folder / "layout.gpkg").unlink()

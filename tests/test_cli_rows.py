@@ -1,7 +1,5 @@
 """`geoagro rows`, `geoagro check` and the summary of a layout, as a user meets them."""
 
-import csv
-
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -11,7 +9,6 @@ from shapely import LineString, box
 
 from geoagro.cli.main import group
 from geoagro.cli.summary import layout_summary
-from geoagro.errors import DesignError
 
 DESIGN = """\
 name: invented
@@ -52,38 +49,6 @@ def test_rows_are_written_and_told_in_words(folder):
     assert "rows.max_grade_pct 3" in text
     assert "of the plantable ground lets a level row keep its spacing" in " ".join(text.split())
     assert str(folder / "out" / "rows.png") in text
-
-
-def test_compare_puts_settings_side_by_side(folder):
-    done = run(
-        "rows", folder / "design.yaml", "--compare", "--grades", "2", "--tolerances", "15", "-o", folder / "other"
-    )
-    assert done.exit_code == 0
-    with (folder / "other" / "rows_compared.csv").open(encoding="utf-8", newline="") as file:
-        lines = list(csv.DictReader(file))
-    kinds = [(line["method"], line["max_grade_pct"], line["spacing_tolerance"]) for line in lines]
-    contour = [("contour", grade, width) for width in ("0.1000", "0.1500") for grade in ("2.00", "3.00")]
-    others = [(method, grade, "0.1000") for method in ("straight", "guide") for grade in ("2.00", "3.00")]
-    assert kinds == contour + others
-    assert [line["own"] for line in lines].count("True") == 1
-    (own,) = (line.split() for line in done.stdout.splitlines() if line.startswith("  *  "))
-    assert own[:6] == ["*", "straight", "3", "%", "±", "10"]
-    assert "setting 8 of 8: guide, 3 % grade, 10 % spacing" in done.stderr
-    assert (folder / "other" / "rows_compared.png").exists()
-    assert not (folder / "out").exists()
-
-
-def test_numbers_that_are_none_are_refused_with_an_example(folder):
-    done = run("rows", folder / "design.yaml", "--grades", "steep")
-    assert done.exit_code == 2
-    assert "2,4,6" in done.stderr
-
-
-def test_values_out_of_range_are_refused_before_anything_is_written(folder):
-    done = CliRunner().invoke(group, ["rows", str(folder / "design.yaml"), "--tolerances", "60"])
-    assert isinstance(done.exception, DesignError)
-    assert "0.6" in str(done.exception)
-    assert not (folder / "out").exists()
 
 
 def test_check_says_which_limit_the_ground_reaches_first(folder):

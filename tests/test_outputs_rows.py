@@ -1,13 +1,12 @@
 """The files of rows alone: layers, raster, pictures, and settings side by side."""
 
-import csv
 from dataclasses import replace
 
 import numpy as np
 import pyogrio
 import pytest
 import rasterio
-from builders import EAST, NORTH, plane, square_ground
+from builders import EAST, NORTH
 from row_plan_builders import FIELD, LIMITS, row_plan, saddle
 from shapely.affinity import scale
 from test_outputs_picture import lightness
@@ -15,27 +14,16 @@ from test_outputs_picture import lightness
 from geoagro.outputs.rows.difficulty_picture import _PAINTS as DIFFICULTY_PAINTS
 from geoagro.outputs.rows.difficulty_picture import draw_difficulty, write_difficulty_picture
 from geoagro.outputs.rows.difficulty_raster import NO_DATA, NO_END, write_difficulty_raster
-from geoagro.outputs.rows.files import write_comparison, write_rows
+from geoagro.outputs.rows.files import write_rows
 from geoagro.outputs.rows.picture import draw_plan
-from geoagro.outputs.rows.trade_curve import draw_trade_curve
 from geoagro.outputs.staging import WORK
-from geoagro.rows.comparison import compare_settings
-from geoagro.rows.records.comparison import ROW_COMPARISON
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
-from geoagro.values.design import RowRule
 
 
 @pytest.fixture(scope="module")
 def plan():
     return row_plan()
-
-
-@pytest.fixture(scope="module")
-def table():
-    rules = [RowRule(method="straight", max_grade_pct=g) for g in (2.0, 4.0)]
-    rules.append(RowRule(method="straight", max_grade_pct=6.0, min_row_length_m=500))
-    return compare_settings(square_ground(60), plane(size_m=60), rules, own=rules[1])
 
 
 def test_the_geopackage_holds_rows_cuts_reasons_and_tables(plan, tmp_path):
@@ -123,49 +111,3 @@ def test_a_wide_field_has_its_maps_one_above_the_other(tmp_path, plan):
 def test_harder_ground_is_darker_in_black_and_white_by_even_steps():
     steps = np.diff([lightness(paint) for paint in DIFFICULTY_PAINTS])
     assert (steps > 8).all()
-
-
-def test_charts_show_each_measure_and_ring_the_design_once_in_each(table):
-    figure = draw_trade_curve(table, title="invented")
-    titles = [axes.get_title(loc="left") for axes in figure.axes]
-    assert titles[:5] == [
-        "Ground with rows that hold all limits",
-        "Ground with rows",
-        "Row ends per hectare",
-        "Grade along the rows",
-        "Distance between rows",
-    ]
-    for axes in figure.axes[:4]:
-        rings = [line for line in axes.lines if line.get_fillstyle() == "none" and len(line.get_xdata())]
-        assert len(rings) == 1
-        np.testing.assert_allclose(rings[0].get_xdata(), [1.0], atol=0.3)  # band of the second grade limit
-    key = figure.axes[5]
-    words = {text.get_text() for text in key.get_legend().get_texts()}
-    assert {"straight rows", "the design as it stands"} <= words
-    assert any("straight at 6 %" in text.get_text() for text in key.texts)  # it gave no rows, and the chart says so
-
-
-def test_a_gap_in_the_rows_is_told_as_a_number_and_does_not_flatten_the_chart(table):
-    wide = table.assign(spacing_p95_m=[9.04, 4.6, np.nan])
-    axes = draw_trade_curve(wide, title="invented").axes[4]
-    assert "9.0 m" in {text.get_text() for text in axes.texts}
-    assert axes.get_ylim()[1] < 7
-
-
-def test_charts_of_unknown_grades_say_so(table):
-    blind = table.assign(grade_p95_pct=np.nan)
-    axes = draw_trade_curve(blind, title="invented").axes[3]
-    assert any("heights unknown" in text.get_text() for text in axes.texts)
-
-
-def test_the_comparison_as_csv_keeps_every_line_and_leaves_the_unknown_empty(table, tmp_path):
-    written = write_comparison(table, tmp_path, title="invented")
-    assert [p.name for p in written] == ["rows_compared.png", "rows_compared.csv"]
-    with written[1].open(encoding="utf-8", newline="") as file:
-        lines = list(csv.DictReader(file))
-    assert list(lines[0]) == ROW_COMPARISON.columns
-    assert [line["max_grade_pct"] for line in lines] == ["2.00", "4.00", "6.00"]
-    assert [line["own"] for line in lines] == ["False", "True", "False"]
-    assert float(lines[0]["covered"]) == pytest.approx(table["covered"][0], abs=1e-4)
-    assert lines[2]["covered"] == ""
-    assert "500 m" in lines[2]["problem"]

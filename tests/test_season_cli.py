@@ -7,7 +7,6 @@ from click.testing import CliRunner
 from outputs_builders import small_layout
 
 from geoagro.cli.season import command as season
-from geoagro.cli.season_compare import command as compare
 from geoagro.errors import DesignError, InputError
 from geoagro.inputs.design.file import read_design
 from geoagro.outputs.layout.files import write_layout
@@ -65,14 +64,6 @@ def test_the_season_lands_beside_the_layout_and_the_account_tells_what_matters(t
     assert "No price for banana, eucalypt" in " ".join(done.stdout.split())
     assert "season: levelling the work" in done.stderr
     assert "season: levelling" not in done.stdout
-
-
-def test_two_designs_are_printed_side_by_side(two, tmp_path):
-    done = run(compare, *two, "--output", tmp_path / "both")
-    assert done.exit_code == 0
-    head = done.stdout.splitlines()[0]
-    assert head.index("first") < head.index("second") < head.index("difference")
-    assert (tmp_path / "both" / "season_comparison.xlsx").exists()
 
 
 def test_a_design_changed_after_its_layout_is_refused(two):

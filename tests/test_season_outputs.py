@@ -19,15 +19,13 @@ from geoagro.inputs.design.file import read_design
 from geoagro.inputs.design.template import write_design_template
 from geoagro.outputs.season import files as season_files
 from geoagro.outputs.season.charts import CHARTS
-from geoagro.outputs.season.files import season_file_names, write_comparison, write_season
+from geoagro.outputs.season.files import season_file_names, write_season
 from geoagro.outputs.season.ics import write_ics
 from geoagro.outputs.season.map import BED_MAP, bed_map
 from geoagro.outputs.season.report import write_report
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.season.spreadsheet import SHEETS, write_sheet
-from geoagro.season.compare import compare_plans
-from geoagro.season.records.figures import Key
-from geoagro.season.records.tables import BED_MONTHS, COMPARISON
+from geoagro.season.records.tables import BED_MONTHS
 from geoagro.season.rule import season_section
 from geoagro.values.design import Design
 from geoagro.values.season import CropSeason, Range, SeasonRule
@@ -227,33 +225,13 @@ def test_a_failed_run_leaves_the_earlier_result(folder, monkeypatch):
 # --- two designs ------------------------------------------------------------------------------------------------
 
 
-def test_two_designs_are_compared_figure_by_figure(tmp_path):
-    wide = cases.plan(spacing_m=6.0)
-    table = compare_plans(PLAN, wide).set_index("figure")
-    assert table.loc["places of cassava", "first"] == PLAN.material.set_index("crop").loc["cassava", "places"]
-    assert table.loc["net present value, likely", "second"] == wide.figure(Key.WORTH)
-    assert (table["difference"].dropna() == (table["second"] - table["first"]).dropna()).all()
-    assert table.loc["places of cassava", "difference"] < 0
-    write_comparison(PLAN, wide, compare_plans(PLAN, wide), tmp_path)
-    sheet = openpyxl.load_workbook(tmp_path / "season_comparison.xlsx", data_only=True)["Two designs"]
-    values = {row[0]: row[2] for row in sheet.iter_rows(min_row=2, values_only=True)}
-    assert values["places of cassava"] == table.loc["places of cassava", "first"]
-    assert (tmp_path / "season_comparison.png").stat().st_size > 10_000
-
-
-def test_designs_in_other_money_cannot_be_compared():
-    other = cases.plan(cases.rule(currency="USD"), size_m=20)
-    with pytest.raises(DesignError, match=r"season\.currency is EUR in one design and USD in the other"):
-        compare_plans(PLAN, other)
-
-
 def test_the_guide_names_every_table_and_every_key():
     text = (Path(__file__).parents[1] / "geoagro" / "guide" / "season.md").read_text(encoding="utf-8")
     for spec, _ in PLAN.tables():
         assert f"| `{spec.name}` | {spec.title} |" in text
     for key in [*SeasonRule.model_fields, *CropSeason.model_fields]:
         assert f"`{key}`" in text or f"`{key}: " in text, key
-    for spec in [*(spec for spec, _ in PLAN.tables()), BED_MAP, COMPARISON]:
+    for spec in [*(spec for spec, _ in PLAN.tables()), BED_MAP]:
         assert all(field.description.endswith(".") for field in spec.fields), spec.name
 
 

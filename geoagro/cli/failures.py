@@ -22,6 +22,7 @@ _REMEDIES = {
     "usage": "`geoagro COMMAND --help` shows how it is called.",
     "design": "Change that key of the design and run again.",
     "input": "Put the file right, or name another one, and run again.",
+    "edited": "Run `geoagro layout` again, or give the edited rows as inputs.rows.",
     "ground": "Change the limit that is named, or the field.",
     "output": "Make room or choose another folder, and run again.",
     "memory": "Close other programs, give the program more memory, or work on a smaller field or a coarser raster.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,30 +30,53 @@ def command(design: Path, output: Path | None) -> None:
     Writes layout.gpkg (all layers and tables, for any GIS viewer) and layout.png (the field on one page).
     An earlier result stays until the new one is complete.
     """
-    from geoagro import pipeline
     from geoagro.cli.holding import hold
     from geoagro.cli.recipe_words import recipe_lines
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design.file import read_design
-    from geoagro.outputs.layout.files import check_result_folder, write_layout
+
+    asked = read_design(design)
+    hold(output or asked.folder / asked.output.folder)
+    with shown_progress() as progress:
+        done = lay_out_and_write(design, output, progress)
+    click.echo(layout_summary(done.laid, done.written))
+    if done.recipe is None:
+        click.echo(f"\nThe recipe wasn't analysed: {done.missing}")
+    else:
+        for line in recipe_lines(done.recipe):
+            click.echo(line)
+
+
+@dataclass(frozen=True)
+class Done:
+    """A layout, its recipe's analysis (or what that would need), and the files written, the GeoPackage first."""
+
+    laid: Layout
+    recipe: RecipeAnalysis | None
+    missing: str
+    written: list[Path]
+
+
+def lay_out_and_write(design: Path, output: Path | None, progress: Progress) -> Done:
+    """Lay out a design file and write the result; a layout that someone edited is kept beside the new one."""
+    from geoagro import pipeline
+    from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.laid.layout_file import edited_layers
+    from geoagro.outputs.layout.files import check_result_folder, keep_edited, write_layout
     from geoagro.outputs.layout.recipe_layers import recipe_layers
 
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
-    hold(folder)
-    with shown_progress() as progress:
-        laid = pipeline.layout(asked, progress=progress)
-        recipe, missing = _recipe(laid, progress)
-        more = recipe_layers(recipe) if recipe else []
-        written = write_layout(laid, folder, design_file=design, more=more, progress=progress)
-    click.echo(layout_summary(laid, written))
-    if recipe is None:
-        click.echo(f"\nThe recipe wasn't analysed: {missing}")
-    else:
-        for line in recipe_lines(recipe):
-            click.echo(line)
+    laid = pipeline.layout(asked, progress=progress)
+    recipe, missing = _recipe(laid, progress)
+    more = recipe_layers(recipe) if recipe else []
+    edited = edited_layers(folder)
+    if edited:
+        kept = keep_edited(folder)
+        click.echo(f"{', '.join(edited)} of the last layout had been edited; it is kept as {kept}.", err=True)
+    return Done(laid, recipe, missing, write_layout(laid, folder, design_file=design, more=more, progress=progress))
 
 
 def _recipe(laid: Layout, progress: Progress) -> tuple[RecipeAnalysis | None, str]:

@@ -25,9 +25,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Write a commented design file to start from."),
     "check": ("check", "Read a design and its files, and say what was found."),
     "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
-    "rows": ("rows", "Lay tree rows only, say what each limit costs, compare settings."),
+    "rows": ("rows", "Lay tree rows only, and say what each limit costs."),
     "layout": ("layout", "Lay out the field and write the result."),
     "water": ("water", "Follow water over the ground and along the rows of a layout."),
+    "watch": ("watch", "Lay out again whenever the design or a file that it names is saved."),
+    "verify": ("verify", "Tell what was edited in a layout, and what no longer agrees with it."),
+    "compare": ("compare", "Put several designs, or one with settings varied, side by side."),
     "report": ("report", "Account for a laid-out field: PDF, spreadsheet, plots for funders."),
     "map": ("map", "Write the field as one HTML map that opens without network."),
     "portfolio": ("portfolio", "Add up the accounts of many fields."),
@@ -36,9 +39,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "asbuilt": ("asbuilt", "Compare a survey with the layout: what was really planted."),
     "season": ("season", "Plan material, calendar, work and money of a layout."),
     "guide": ("guide", "Print a page of the guide."),
-    "season-compare": ("season_compare", "Put the season plans of two designs side by side."),
 }
 
+# commands that are gone -> what does their work now
+GONE = {"season-compare": "geoagro compare FIRST SECOND"}
 
 _TERMINATED = 128 + 15
 _NO_NETWORK = {"PROJ_NETWORK": "OFF"}
@@ -64,6 +68,8 @@ class LazyGroup(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """Load one command from its module, where it is called `command`."""
+        if cmd_name in GONE:
+            raise click.UsageError(f"{cmd_name} is gone; `{GONE[cmd_name]}` does its work")
         if cmd_name not in COMMANDS:
             return None
         command: click.Command = importlib.import_module(f"geoagro.cli.{COMMANDS[cmd_name][0]}").command

@@ -29,22 +29,6 @@ def season_summary(plan: SeasonPlan, written: Iterable[Path]) -> str:
     )
 
 
-def comparison_summary(first: SeasonPlan, second: SeasonPlan, table: Any, written: Iterable[Path]) -> str:
-    """Put the main figures of both plans side by side, and say where the whole comparison is."""
-    names = [first.name, second.name] if first.name != second.name else ["first", "second"]
-    rows = table.set_index("key")
-    lines = [("", *names, "difference", "")]
-    for key in TOLD:
-        row = rows.loc[key]
-        lines.append((row["figure"], *(_number(row[k]) for k in ("first", "second", "difference")), row["unit"]))
-    widths = [max(len(line[k]) for line in lines) for k in range(5)]
-    body = "\n".join(
-        "  " + line[0].ljust(widths[0]) + "  " + "  ".join(line[k].rjust(widths[k]) for k in (1, 2, 3)) + f"  {line[4]}"
-        for line in lines
-    )
-    return f"{body}\n\nResult\n" + "\n".join(f"  {path}" for path in written)
-
-
 def _number(value: float) -> str:
     if math.isnan(value):
         return "–"

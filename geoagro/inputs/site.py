@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import shapely
@@ -19,7 +20,7 @@ from geoagro.crs import (
     to_lonlat,
     transform_note,
 )
-from geoagro.inputs.files import checksums, find_file, reading
+from geoagro.inputs.files import checksums, find_file, reading, vector_parts
 from geoagro.inputs.raster.file import raster_crs, raster_source_files
 from geoagro.inputs.vector import drawn
 from geoagro.inputs.vector.boundary import read_boundary
@@ -225,6 +226,16 @@ def _vector_sources(design: Design) -> Iterator[tuple[str, VectorSource]]:
         source = getattr(design.rows, key)
         if source is not None:
             yield f"rows.{key}", source
+
+
+def named_files(design: Design) -> tuple[Path, ...]:
+    """Every file that a design names, with the parts that belong to it, whether it is there or not."""
+    sources = [source.file for _, source in _vector_sources(design)]
+    rasters = [
+        raster.file for raster in (getattr(design.inputs, k) for k in ("elevation", "slope", "aspect")) if raster
+    ]
+    paths = [design.folder / file.expanduser() for file in (*design.recipes, *sources, *rasters)]
+    return tuple(part for path in paths for part in (vector_parts(path) if path.exists() else [path]))
 
 
 def _sources(design: Design) -> tuple[SourceFile, ...]:

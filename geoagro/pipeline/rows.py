@@ -1,15 +1,11 @@
-"""Rows alone, and how settings compare."""
+"""Rows alone."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
-from typing import Any
 
 from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
 from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, tree_rows_of
-from geoagro.rows.comparison import compare_settings, settings_around
 from geoagro.rows.quality_table import row_quality
 from geoagro.rows.records.plan import RowPlan
 from geoagro.terrain.difficulty import terrain_difficulty
@@ -72,20 +68,3 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         if difficulty is None
         else difficulty_zones(difficulty, ground.plantable, spacing_m=rule.spacing_m),
     )
-
-
-def rows_compared(
-    design: Design,
-    site: Site,
-    source: GroundSource,
-    *,
-    grades_pct: Sequence[float] = (),
-    tolerances: Sequence[float] = (),
-    progress: Progress = silent,
-) -> Any:
-    """Lay rows at settings around the design's own, all on the same ground: table ROW_COMPARISON."""
-    rule, guides = design.rows, site.guides
-    rules = settings_around(rule, grades_pct=grades_pct, tolerances=tolerances, with_guide=bool(guides))
-    terrain = terrain_of(design, site, source, progress=progress)
-    ground = ground_of(design, site, terrain)
-    return compare_settings(ground, terrain, rules, own=rule, guides=guides, outlet=site.outlet, progress=progress)

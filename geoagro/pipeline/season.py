@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from geoagro.inputs.climate_file import read_climate
 from geoagro.inputs.files import find_file
 from geoagro.pipeline.steps import crops_of, timeline_of
 from geoagro.pipeline.yields import bearings_of, yields_of
 from geoagro.plants.analysis import cover_of_beds
-from geoagro.season.compare import compare_plans
 from geoagro.season.husbandry.climate import with_windows
 from geoagro.season.plan import plan_season
 from geoagro.season.records.tables import SeasonPlan
@@ -69,8 +67,3 @@ def climate_of(design: Design) -> Climate | None:
     if design.season is None or design.season.climate is None:
         return None
     return read_climate(find_file(design.season.climate.file, folder=design.folder, key="season.climate"))
-
-
-def season_comparison(first: SeasonPlan, second: SeasonPlan) -> Any:
-    """Key figures of two plans side by side: table COMPARISON."""
-    return compare_plans(first, second)

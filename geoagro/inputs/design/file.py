@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from geoagro.errors import DesignError
+from geoagro.inputs.design.changes import changed
 from geoagro.inputs.design.errors import explain
 from geoagro.inputs.design.lines import Lines
 from geoagro.inputs.files import find_file
@@ -19,7 +20,7 @@ from geoagro.values.recipe import Crop, Planting, Recipe
 M = TypeVar("M", bound=BaseModel)
 
 
-def read_design(path: Path) -> Design:
+def read_design(path: Path, *, changes: Mapping[str, str] | None = None) -> Design:
     """Read and check a design file and the recipe files that it names.
 
     Crops and plantings of recipes come before the design's own; a value of a crop that the design gives too is
@@ -29,6 +30,8 @@ def read_design(path: Path) -> Design:
     ----------
     path
         A `.yaml`/`.yml` or `.toml` file. Relative paths inside it count from the folder it lies in.
+    changes
+        Values by key, as text, in place of those in the file: `{"rows.spacing_m": "5"}`.
 
     Raises
     ------
@@ -42,6 +45,8 @@ def read_design(path: Path) -> Design:
     data, lines = _sections(path, "a design file holds sections such as `inputs:` and `rows:`")
     if "folder" in data:  # a field of the record, but set here and by nobody else
         raise DesignError(f"{path.name}{lines.at(('folder',))}: folder: unknown key; take it out.")
+    if changes:
+        data = changed(data, changes)
     design = _checked(Design, data | {"folder": path.parent}, path, lines)
     recipes = [
         read_recipe(find_file(r, folder=path.parent, key=f"recipes[{n}]")) for n, r in enumerate(design.recipes, 1)

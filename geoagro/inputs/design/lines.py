@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 Location = tuple[str | int, ...]
@@ -32,3 +33,16 @@ class Lines:
         """`:9` for a place in the file or the nearest one above it; empty where lines aren't known."""
         line = self.places.get(self.known(location), 0)
         return f":{line}" if line else ""
+
+
+def parse_key(key: str) -> Location:
+    """Take a key in words apart: items count from 1 there, from 0 here.
+
+    >>> parse_key("plantings[2].spacing_m")
+    ('plantings', 1, 'spacing_m')
+    """
+    place: Location = ()
+    for part in key.split("."):
+        name, *items = re.split(r"\[(\d+)\]", part)
+        place = (*place, name, *(int(item) - 1 for item in items if item))
+    return place

@@ -17,19 +17,21 @@ from pyproj import CRS
 from shapely import MultiPolygon
 
 from geoagro.crs import to_lonlat
-from geoagro.errors import InputError
+from geoagro.errors import EditedError, InputError
 from geoagro.inputs.files import reading
+from geoagro.inputs.laid.sealed import Sealed
 from geoagro.inputs.local_only import check_vector
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import PLANTS
+from geoagro.values.results.seal import SEALS
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import EXCLUSIONS, FIELD, Exclusion, Site, SourceFile
 
 NAME = "layout.gpkg"
 _PLANTS = "plants_"
 _NOT_FILES = ("program", "working_crs", "heights", "design", "design_file")
-_SHAPING = ("inputs", "ground", "rows", "beds", "crops", "plantings")
+SHAPING = ("inputs", "ground", "rows", "beds", "crops", "plantings")
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,8 @@ class LayoutFile:
         Where heights come from, in words.
     sources
         Files that the layout was made from, with their checksums then.
+    sealed
+        The checksums that the file carries.
     """
 
     path: Path
@@ -58,18 +62,19 @@ class LayoutFile:
     design: Design
     heights: str
     sources: tuple[SourceFile, ...]
+    sealed: Sealed
 
     def frame(self, name: str) -> Any:
         """One layer (GeoDataFrame) or table (DataFrame); texts that are empty come back as None.
 
-        Raises InputError if the layout has no such layer.
+        Raises InputError if the layout has no such layer, EditedError if it was edited since it was written.
         """
         if name not in self.layers:
             raise InputError(
                 f"{self.path} has no layer '{name}' (it has: {', '.join(self.layers)}). Run `geoagro layout` again."
             )
         with reading(f"{self.path}, layer {name}"):
-            return _sound(pyogrio.read_dataframe(self.path, layer=name, use_arrow=True), f"{self.path}, layer {name}")
+            return _sound(self.sealed.frame(name), f"{self.path}, layer {name}")
 
     def rows(self) -> TreeRows:
         """Tree rows; what had been cut isn't kept in the file, so `cut` is empty."""
@@ -121,16 +126,20 @@ class LayoutFile:
     def differs_from(self, design: Design) -> list[str]:
         """Sections of the design that shape the layout and have been changed since it was written."""
         then, now = self.design.model_dump(mode="json"), design.model_dump(mode="json")
-        return [name for name in _SHAPING if then[name] != now[name]]
+        return [name for name in SHAPING if then[name] != now[name]]
 
 
-def read_layout_file(path: Path) -> LayoutFile:
+def read_layout_file(path: Path, *, edited: bool = False) -> LayoutFile:
     """Open a layout written by `geoagro layout`: the GeoPackage itself or the folder that it lies in.
+
+    Every layer and table is held against its seal, unless `edited` is true.
 
     Raises
     ------
     InputError
         If there is none, or the file isn't a layout.
+    EditedError
+        If anything in it was edited since it was written, with the way on.
     """
     path = Path(path)
     path = path / NAME if path.is_dir() or path.suffix != ".gpkg" else path
@@ -147,10 +156,13 @@ def read_layout_file(path: Path) -> LayoutFile:
             "otherwise run `geoagro layout DESIGN` again."
         ) from error
     with reading(str(path)):
-        return _opened(path, names, source, crs)
+        sealed = Sealed.read(path, names)
+        if not edited:
+            sealed.require_whole()
+        return _opened(path, names, source, crs, sealed)
 
 
-def _opened(path: Path, names: tuple[str, ...], source: Any, crs: CRS) -> LayoutFile:
+def _opened(path: Path, names: tuple[str, ...], source: Any, crs: CRS, sealed: Sealed) -> LayoutFile:
     values = dict(zip(source["item"], source["value"], strict=True))
     files = source[~source["item"].isin(_NOT_FILES)]
     return LayoutFile(
@@ -160,7 +172,19 @@ def _opened(path: Path, names: tuple[str, ...], source: Any, crs: CRS) -> Layout
         design=_design(path, values.get("design")),
         heights=str(values.get("heights", "")),
         sources=tuple(SourceFile(*row) for row in files[["item", "value", "sha256"]].itertuples(index=False)),
+        sealed=sealed,
     )
+
+
+def edited_layers(folder: Path) -> tuple[str, ...]:
+    """Layers of the layout in a folder that were edited, added or deleted; none where there is no sealed layout."""
+    try:
+        sealed = read_layout_file(folder, edited=True).sealed
+    except EditedError:
+        return (SEALS.name,)
+    except InputError:
+        return ()
+    return sealed.edited() if sealed.seals else ()
 
 
 def _design(path: Path, text: str | None) -> Design:

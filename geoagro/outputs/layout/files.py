@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
+from geoagro.errors import OutputError
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.layers import layout_layers
 from geoagro.outputs.layout.picture import write_picture
+from geoagro.outputs.layout.sealing import seal
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
@@ -52,10 +55,30 @@ def write_layout(
     layers = _tables_last([*layout_layers(layout, design_text=text), *more])
     with staged(folder, [PICTURE, GEOPACKAGE]) as new:
         write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, progress=progress)
+        progress(f"sealing {GEOPACKAGE}", 0.0)
+        seal(new / GEOPACKAGE, layers, layout.site.crs)
         progress(f"drawing {PICTURE}", 0.0)
         write_picture(layout, new / PICTURE)
         progress(f"drawing {PICTURE}", 1.0)
     return [folder / GEOPACKAGE, folder / PICTURE]
+
+
+def keep_edited(folder: Path) -> Path:
+    """Copy a layout that someone edited beside itself before it is replaced; gives the path of the copy.
+
+    Raises OutputError where it can't be copied.
+    """
+    path = Path(folder) / GEOPACKAGE
+    number = 1
+    while (kept := path.with_name(f"layout_edited_{number}.gpkg")).exists():
+        number += 1
+    try:
+        shutil.copy2(path, kept)
+    except OSError as error:
+        raise OutputError(
+            f"{kept}: the edited layout can't be kept there ({error.strerror}). Move it away yourself."
+        ) from error
+    return kept
 
 
 def check_result_folder(folder: Path) -> None:

@@ -20,6 +20,7 @@ from geoagro.values.layers import LayerSpec
 from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, LAYOUT_QUALITY, ROW_SUMMARY, Layout
 from geoagro.values.plants import PLANTS
 from geoagro.values.reasons import reason_of
+from geoagro.values.results.seal import SEALS
 from geoagro.values.rows import GUIDES, ROW_LIMITS, TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
@@ -28,7 +29,7 @@ from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES
 # the guide's tables come from this list
 LAYOUT_SPECS: tuple[LayerSpec, ...] = (
     FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, ROW_LIMITS, GUIDES, TREE_BEDS, BEDS, PATHS, ZONES, PLANTS,
-    AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, ZONE_AREAS, ZONE_CROPS, FINDINGS, SOURCE, *RECIPE_SPECS,
+    AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, ZONE_AREAS, ZONE_CROPS, FINDINGS, SOURCE, SEALS, *RECIPE_SPECS,
 )  # fmt: skip
 
 

@@ -1,9 +1,7 @@
-"""The files of `geoagro rows`: rows and limits for a GIS viewer, pictures to look at, settings side by side."""
+"""The files of `geoagro rows`: rows and limits for a GIS viewer, and pictures to look at."""
 
 from __future__ import annotations
 
-import csv
-import math
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +15,7 @@ from geoagro.outputs.layout.hand_layers import hand_layers
 from geoagro.outputs.rows.difficulty_picture import write_difficulty_picture
 from geoagro.outputs.rows.difficulty_raster import write_difficulty_raster
 from geoagro.outputs.rows.picture import CUT, write_rows_picture
-from geoagro.outputs.rows.trade_curve import write_trade_curve
 from geoagro.outputs.staging import check_folder, staged
-from geoagro.outputs.tables.plain_text import guarded
-from geoagro.rows.records.comparison import ROW_COMPARISON
 from geoagro.rows.records.plan import ROW_CUTS, RowPlan
 from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
 from geoagro.values.ground import PLANTABLE, UNPLANTED
@@ -30,9 +25,7 @@ from geoagro.values.rows import TREE_ROWS
 from geoagro.values.terrain import CONTOURS, TERRAIN_DIFFICULTY
 
 GEOPACKAGE, PICTURE, DIFFICULTY, DIFFICULTY_RASTER = "rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"
-COMPARISON_TABLE, COMPARISON_PICTURE = "rows_compared.csv", "rows_compared.png"
 
-_DECIMALS = {"m": 2, "%": 2, "1/ha": 1, "": 4}
 _ZONES = {
     "spacing": ("Spacing gives out first", Fill("#e2b377", looks.INK, outline_mm=0.1, hatch="slash")),
     "grade": ("Grade gives out first", Fill("#8fb8c9", looks.INK, outline_mm=0.1, hatch="backslash")),
@@ -48,7 +41,7 @@ def rows_file_names(*, with_heights: bool) -> list[str]:
 
 def check_rows_folder(folder: Path) -> None:
     """Raise OutputError now where writing would fail later; touches nothing."""
-    check_folder(Path(folder), [*rows_file_names(with_heights=True), COMPARISON_TABLE, COMPARISON_PICTURE])
+    check_folder(Path(folder), [*rows_file_names(with_heights=True)])
 
 
 def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> list[Path]:
@@ -70,14 +63,11 @@ def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> l
     return [folder / name for name in names]
 
 
-def write_comparison(table: Any, folder: Path, *, title: str) -> list[Path]:
-    """Write table ROW_COMPARISON as CSV and as one picture."""
-    folder = Path(folder)
-    names = [COMPARISON_TABLE, COMPARISON_PICTURE]
-    with staged(folder, names) as new:
-        _write_csv(table, new / COMPARISON_TABLE)
-        write_trade_curve(table, new / COMPARISON_PICTURE, title=f"{title}: settings of the rows side by side")
-    return [folder / name for name in reversed(names)]
+def write_quick_picture(plan: RowPlan, folder: Path) -> Path:
+    """Write rows.png alone; gives its path."""
+    with staged(folder, [PICTURE]) as new:
+        write_rows_picture(plan, new / PICTURE)
+    return folder / PICTURE
 
 
 def rows_layers(plan: RowPlan) -> list[OutputLayer]:
@@ -122,19 +112,3 @@ def _cuts(plan: RowPlan) -> Any:
         geometry=lines,
         crs=plan.site.crs,
     )
-
-
-def _write_csv(table: Any, path: Path) -> None:
-    """Write numbers with a decimal point; what is unknown stays empty."""
-    decimals = {field.name: _DECIMALS[field.unit] for field in ROW_COMPARISON.fields if field.kind == "float"}
-    text = {name: [_cell(value, decimals.get(name)) for value in table[name]] for name in ROW_COMPARISON.columns}
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(ROW_COMPARISON.columns)
-        writer.writerows(zip(*text.values(), strict=True))
-
-
-def _cell(value: Any, decimals: int | None) -> str:
-    if decimals is None:
-        return guarded(str(value))
-    return "" if math.isnan(value) else f"{value:.{decimals}f}"

@@ -41,23 +41,6 @@ def draw_money(plan: SeasonPlan) -> Figure:
     return figure
 
 
-def draw_comparison(first: SeasonPlan, second: SeasonPlan) -> Figure:
-    """Draw the balances of two plans in one chart."""
-    figure, axes = style.chart(
-        4.0,
-        "Balance of two designs",
-        f"{first.rule.currency}. Line: likely. Band: 8 of 10 simulated runs.",
-    )
-    for plan, paint, dash in ((first, style.ACCENT, "solid"), (second, _SECOND, (0, (6, 2)))):
-        at = _month_ends(plan.cash)
-        axes.fill_between(at, plan.cash["balance_p10"], plan.cash["balance_p90"], color=paint, alpha=0.16, linewidth=0)
-        axes.plot(at, plan.cash["balance_likely"], color=paint, linewidth=2.0, linestyle=dash, label=plan.name)
-    longer = max((first.cash, second.cash), key=len)
-    _frame(axes, longer, first.rule.currency)
-    axes.legend(loc="upper left", fontsize=9, frameon=False)
-    return figure
-
-
 _MOST_LEVERS = 12
 
 

@@ -7,19 +7,17 @@ from typing import Any
 
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
-from geoagro.outputs.season.chart_money import draw_comparison
-from geoagro.outputs.season.charts import chart_files, save_chart, write_charts
+from geoagro.outputs.season.charts import chart_files, write_charts
 from geoagro.outputs.season.ics import write_ics
 from geoagro.outputs.season.map import BED_MAP, bed_map, bed_map_style
 from geoagro.outputs.season.report import write_report
-from geoagro.outputs.season.spreadsheet import write_sheet, write_tables
+from geoagro.outputs.season.spreadsheet import write_sheet
 from geoagro.outputs.staging import check_folder, staged
-from geoagro.season.records.tables import COMPARISON, SeasonPlan
+from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.beds import Beds
 from geoagro.values.progress import Progress, silent
 
 GEOPACKAGE, SHEET, CALENDAR_FILE, REPORT = "season.gpkg", "season.xlsx", "season.ics", "season.pdf"
-COMPARISON_SHEET, COMPARISON_CHART = "season_comparison.xlsx", "season_comparison"
 
 
 def season_file_names() -> list[str]:
@@ -51,14 +49,3 @@ def write_season(plan: SeasonPlan, beds: Beds, crs: Any, folder: Path, *, progre
         write_report(plan, new, new / REPORT)
         progress("season: writing", 1.0)
     return [folder / name for name in (REPORT, SHEET, CALENDAR_FILE, GEOPACKAGE)]
-
-
-def write_comparison(first: SeasonPlan, second: SeasonPlan, table: Any, folder: Path) -> list[Path]:
-    """Write the comparison of two plans as spreadsheet and chart."""
-    folder = Path(folder)
-    charts = [f"{COMPARISON_CHART}.{kind}" for kind in ("png", "svg")]
-    with staged(folder, [*charts, COMPARISON_SHEET]) as new:
-        save_chart(lambda: draw_comparison(first, second), new / COMPARISON_CHART)
-        title = f"{first.name} and {second.name}"
-        write_tables([(COMPARISON, table)], title, first.rule.currency, new / COMPARISON_SHEET)
-    return [folder / COMPARISON_SHEET, folder / charts[0]]

@@ -16,7 +16,6 @@ from geoagro.season.records.tables import (
     BED_TASKS,
     CALENDAR,
     CASH,
-    COMPARISON,
     DAYS,
     FIGURES,
     FINDINGS,
@@ -58,7 +57,6 @@ SHEETS = {
     FREE_BEDS.name: "Free beds",
     NUTRIENTS.name: "Nutrients",
     RATES.name: "Rates",
-    COMPARISON.name: "Two designs",
 }
 
 _SUMMED = {

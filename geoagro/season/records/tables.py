@@ -320,21 +320,6 @@ RATES = LayerSpec(
     ),
 )
 
-COMPARISON = LayerSpec(
-    "season_comparison",
-    "Two designs side by side",
-    "none",
-    (
-        Field("figure", "text", "Name."),
-        Field("unit", "text", "Unit."),
-        Field("first", "float", "Value of the first design."),
-        Field("second", "float", "Value of the second design."),
-        Field("difference", "float", "Second - first."),
-        Field("definition", "text", "How it is computed."),
-        Field("key", "text", "Name of the figure for programs."),
-    ),
-)
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class SeasonPlan(Value):

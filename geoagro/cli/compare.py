@@ -1,0 +1,143 @@
+"""`geoagro compare`: designs, or one design with settings varied, side by side."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from geoagro.cli.columns import grid, paragraph
+from geoagro.errors import DesignError
+
+if TYPE_CHECKING:
+    from geoagro.values.design import Design
+    from geoagro.values.results.options import Compared, OptionResult
+
+FOLDER = "comparison"
+MOST = 60
+_USE = {
+    "options.png": "table, charts and small maps; look at this first",
+    "options.csv": "the same as a table",
+    "options.json": "the same as data; what a further run goes on from",
+}
+
+
+@click.command("compare")
+@click.argument("designs", type=click.Path(path_type=Path), nargs=-1, required=True, metavar="DESIGN...")
+@click.option(
+    "--vary",
+    "varied",
+    multiple=True,
+    metavar="KEY=A,B,C",
+    help="Lay out each design with these values of a key, e.g. --vary rows.spacing_m=4.5,5,6. Repeat it for all pairs.",
+)
+@click.option(
+    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the comparison; else beside the first result."
+)
+def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | None) -> None:
+    """Lay out several DESIGNs, or one with settings varied, and put them side by side.
+
+    Writes options.png (table, charts, small maps), options.csv and options.json, anew after every option. Run again, it
+    goes on where it was stopped: what hasn't changed isn't laid out again. The designs' own results aren't touched.
+
+    An option that can't be laid out keeps its line, with the reason.
+    """
+    from geoagro import pipeline
+    from geoagro.cli.terminal import shown_progress
+    from geoagro.outputs.options.files import check_options_folder, earlier_options, write_options
+
+    asked = _asked(designs, [_choice(text) for text in varied])
+    first = asked[0][1]
+    folder = output or first.folder / first.output.folder / FOLDER
+    check_options_folder(folder)
+    known = earlier_options(folder)
+    compared = pipeline.figures_compared()
+    title = first.name if len({design.name for _, design, _, _ in asked}) == 1 else "Options side by side"
+    results: list[OptionResult] = []
+    written: list[Path] = []
+    for number, (name, design, file, settings) in enumerate(asked, start=1):
+        click.echo(f"{number} of {len(asked)}: {name}", err=True)
+        done = known.get(pipeline.option_state(design))
+        if done is not None:
+            results.append(replace(done, name=name, design_file=str(file), settings=settings))
+        else:
+            with shown_progress() as progress:
+                results.append(pipeline.option_of(name, design, design_file=file, settings=settings, progress=progress))
+        written = write_options(results, compared, folder, title=title)
+    click.echo(options_summary(results, compared, written))
+
+
+def _choice(text: str) -> tuple[str, list[str]]:
+    """Take "key=a,b,c" apart."""
+    key, sign, values = text.partition("=")
+    found = [value.strip() for value in values.split(",")]
+    if not sign or not key.strip() or not all(found):
+        raise click.UsageError(f"--vary {text}: give a key and its values, e.g. --vary rows.spacing_m=4.5,5,6")
+    return key.strip(), found
+
+
+def _asked(
+    files: Sequence[Path], choices: list[tuple[str, list[str]]]
+) -> list[tuple[str, Design, Path, dict[str, str]]]:
+    """Name, design, file and varied settings of every option; every design is read before any is laid out."""
+    from geoagro.inputs.design.file import read_design
+
+    twice = [key for key, _ in choices if sum(key == other for other, _ in choices) > 1]
+    if twice:
+        raise click.UsageError(f"--vary {twice[0]} is given twice; give all its values at once, parted by commas")
+    count = len(files)
+    for _, values in choices:
+        count *= len(values)
+    if count > MOST:
+        raise click.UsageError(f"{count} options are more than fit side by side ({MOST}); vary fewer values at a time")
+    names = _names(files)
+    asked: list[tuple[str, Design, Path, dict[str, str]]] = []
+    keys = [key for key, _ in choices]
+    for file, name in zip(files, names, strict=True):
+        for combination in product(*(values for _, values in choices)):
+            settings = dict(zip(keys, combination, strict=True))
+            design = read_design(file, changes=settings)
+            words = ", ".join(f"{key.rpartition('.')[2]} {value}" for key, value in settings.items())
+            asked.append((" · ".join(part for part in (name if len(files) > 1 else "", words) if part) or name,
+                          design, file, settings))  # fmt: skip
+    if len(asked) < 2:
+        raise DesignError(
+            f"{files[0]}: one option is nothing to compare. Name another design, or vary a key with --vary."
+        )
+    return asked
+
+
+def _names(files: Sequence[Path]) -> list[str]:
+    """File names without ending where they differ, else with their folder."""
+    stems = [file.stem for file in files]
+    if len(set(stems)) == len(stems):
+        return stems
+    return [f"{file.absolute().parent.name}/{file.stem}" for file in files]
+
+
+def options_summary(options: Sequence[OptionResult], compared: Sequence[Compared], written: Iterable[Path]) -> str:
+    """One line per figure, one column per option; which couldn't be laid out; where the result is."""
+    from geoagro.outputs.options.page import number
+
+    laid = [option for option in options if not option.problem]
+    failed = [paragraph(f"{option.name}: {option.problem}") for option in options if option.problem]
+    shown = [item for item in compared if any(not math.isnan(option.value(item)) for option in laid)]
+    currency = next((option.currency for option in laid if option.currency), "")
+    units = {"share": "%", "money": currency}
+    cells = [("", "", *(option.name for option in laid))]
+    for item in shown:
+        unit = item.quantity.unit
+        values = (number(option.value(item), unit) for option in laid)
+        cells.append((item.quantity.words, units.get(unit, unit), *values))
+    files = "\n".join(f"  {path}\n    {_USE[path.name]}" for path in written)
+    parts = [
+        grid(cells, left=2) if laid else "",
+        "Not laid out\n" + "\n".join(failed) if failed else "",
+        f"Result\n{files}",
+    ]
+    return "\n\n".join(part for part in parts if part)

@@ -1,0 +1,42 @@
+"""`geoagro verify`: whether the layout still is what was written, and agrees with its inputs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from geoagro.errors import EditedError
+
+
+@click.command("verify")
+@click.argument("design_file", type=click.Path(path_type=Path), metavar="DESIGN")
+@click.option(
+    "--output", "-o", type=click.Path(path_type=Path), help="Folder with the layout, instead of output.folder."
+)
+def command(design_file: Path, output: Path | None) -> None:
+    """Tell what was edited in the layout of DESIGN since it was written, and what no longer agrees with it.
+
+    Layers and tables are held against the checksums of their content that the layout carries, the design against the
+    one that was in force, input files against their checksums then. Opening the file in a viewer changes nothing of
+    that. Ends with an exit code above 0 where something differs. Writes nothing.
+    """
+    from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.laid.agreement import agreement
+    from geoagro.inputs.laid.layout_file import read_layout_file
+
+    design = read_design(design_file)
+    laid = read_layout_file(output or design.folder / design.output.folder, edited=True)
+    found = agreement(laid, design)
+    click.echo(f"{laid.path}: {found.layers} layers and tables, {found.features:,} features")
+    for difference in found.differences:
+        click.echo(f"  {difference.what}: {difference.text}")
+    for note in found.notes:
+        click.echo(f"  note: {note}")
+    if found.differences:
+        count = len(found.differences)
+        raise EditedError(
+            f"{laid.path}: {count} thing{'s' if count > 1 else ''} differ{'' if count > 1 else 's'} from what was written. "
+            f"{found.way_on}"
+        )
+    click.echo("Everything is as it was written, and agrees with the design and its files.")

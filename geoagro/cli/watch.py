@@ -1,0 +1,138 @@
+"""`geoagro watch`: lay out again whenever the design or a file that it names is saved."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import click
+
+from geoagro.errors import GeoagroError
+from geoagro.values.progress import Progress
+
+POLL_S = 0.25
+
+
+class SavedAgainError(Exception):
+    """A file was saved while the work for its last state went on."""
+
+
+@dataclass
+class Watched:
+    """Files that a design names, with their times and sizes when they were last looked at."""
+
+    design_file: Path
+    stamps: dict[Path, tuple[int, int]] = field(default_factory=dict)
+
+    def look(self) -> None:
+        """Remember all files as they are now; a design that can't be read is watched with the files known before."""
+        from geoagro.inputs.design.file import read_design
+        from geoagro.inputs.site import named_files
+
+        try:
+            paths = [self.design_file, *named_files(read_design(self.design_file))]
+        except GeoagroError:
+            paths = [self.design_file, *self.stamps]
+        self.stamps = {path: _stamp(path) for path in paths}
+
+    def look_at_own(self, folder: Path) -> None:
+        """Remember files in a result folder as they are now: what a run wrote itself is no reason for another."""
+        own = [path for path in self.stamps if path.resolve().parent == folder.resolve() and path != self.design_file]
+        self.stamps |= {path: _stamp(path) for path in own}
+
+    def changed(self) -> list[Path]:
+        """Files that differ from when they were last looked at."""
+        return [path for path, stamp in self.stamps.items() if _stamp(path) != stamp]
+
+
+def _stamp(path: Path) -> tuple[int, int]:
+    """Time of the last save and size, of the file and what a GeoPackage keeps beside it; noughts where it isn't there."""
+    time_ns = size = 0
+    for part in (path, path.with_name(path.name + "-wal")):
+        try:
+            found = part.stat()
+        except OSError:
+            continue
+        time_ns, size = max(time_ns, found.st_mtime_ns), size + found.st_size
+    return time_ns, size
+
+
+@click.command("watch")
+@click.argument("design_file", type=click.Path(path_type=Path), metavar="DESIGN")
+@click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
+@click.option("--rows-only", is_flag=True, help="Lay tree rows only, without beds and plants.")
+def command(design_file: Path, output: Path | None, *, rows_only: bool) -> None:
+    """Lay out the field of DESIGN now, and again whenever DESIGN or a file that it names is saved; Ctrl+C ends it.
+
+    First come quick rows as a picture (rows.png), then the whole layout (layout.png, layout.gpkg), with the same result
+    as `geoagro layout`. Saved again meanwhile, the work starts anew. A file that can't be read says why, and the last
+    good result stays.
+    """
+    watched = Watched(design_file)
+    click.echo(f"Watching {design_file} and the files that it names; Ctrl+C ends it.")
+    try:
+        while True:
+            watched.look()
+            _round(watched, output, rows_only=rows_only)
+            _wait(watched)
+    except KeyboardInterrupt:
+        click.echo("Ended.")
+
+
+def _wait(watched: Watched) -> None:
+    """Wait for a save, then until nothing is saved for a moment, since programs save in several steps."""
+    while not watched.changed():
+        time.sleep(POLL_S)
+    names = ", ".join(sorted({path.name for path in watched.changed()}))
+    click.echo(f"\n{names} saved")
+    quiet = False
+    while not quiet:
+        watched.look()
+        time.sleep(POLL_S)
+        quiet = not watched.changed()
+
+
+def _round(watched: Watched, output: Path | None, *, rows_only: bool) -> None:
+    """Lay out once: quick rows, then all; a failure is told and leaves the last result."""
+    begin = time.monotonic()
+    last = [begin]
+
+    def progress(step: str, share: float) -> None:  # noqa: ARG001
+        if time.monotonic() - last[0] >= POLL_S:
+            last[0] = time.monotonic()
+            if watched.changed():
+                raise SavedAgainError
+
+    steps: list[Callable[[Path, Path | None, Progress], Path]] = [_quick_rows] if rows_only else [_quick_rows, _whole]
+    for step in steps:
+        try:
+            path = step(watched.design_file, output, progress)
+        except SavedAgainError:
+            return
+        except GeoagroError as error:
+            click.echo(f"geoagro: {error}\nThe last good result stays.", err=True)
+            break
+        click.echo(f"{time.monotonic() - begin:5.1f} s  {path}")
+        watched.look_at_own(path.parent)
+
+
+def _quick_rows(design_file: Path, output: Path | None, progress: Progress) -> Path:
+    from geoagro import pipeline
+    from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.raster.ground_source import read_ground_source
+    from geoagro.inputs.site import read_site
+    from geoagro.outputs.rows.files import write_quick_picture
+
+    design = read_design(design_file)
+    quick = design.model_copy(update={"rows": design.rows.model_copy(update={"thorough": False})})
+    site = read_site(quick)
+    plan = pipeline.rows_of(quick, site, read_ground_source(quick, site), progress=progress)
+    return write_quick_picture(plan, output or design.folder / design.output.folder)
+
+
+def _whole(design_file: Path, output: Path | None, progress: Progress) -> Path:
+    from geoagro.cli.layout import lay_out_and_write
+
+    return lay_out_and_write(design_file, output, progress).written[-1]

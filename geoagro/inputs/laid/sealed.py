@@ -1,0 +1,148 @@
+"""The seal of a written layout: read it, and tell what was edited since."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pyogrio
+from pyogrio.errors import DataLayerError, DataSourceError
+
+from geoagro.errors import EditedError
+from geoagro.values.plants import PLANTS
+from geoagro.values.results.seal import SEALS, Edits, Seal, edits
+from geoagro.values.rows import TREE_ROWS
+
+OTHERS = frozenset({SEALS.name, "layer_styles", "qgis_projects"})
+"""Tables that carry no content of the layout: viewers may write them."""
+MOST_NAMED = 5
+
+
+@dataclass(frozen=True)
+class Sealed:
+    """The seals of a layout file.
+
+    Attributes
+    ----------
+    path
+        The GeoPackage.
+    layers
+        Names of all layers and tables that it has now.
+    seals
+        By layer, as it was written; empty where the file carries none.
+    """
+
+    path: Path
+    layers: tuple[str, ...]
+    seals: dict[str, Seal]
+    _read: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    @classmethod
+    def read(cls, path: Path, layers: tuple[str, ...]) -> Sealed:
+        """Read the seals; raises EditedError where they were edited themselves."""
+        if SEALS.name not in layers:
+            return cls(path, layers, {})
+        try:
+            table = pyogrio.read_dataframe(path, layer=SEALS.name, use_arrow=True).fillna("")
+            lines = list(table[SEALS.columns].itertuples(index=False))
+            seals = {str(line[0]): Seal.read(*line) for line in lines}
+        except (DataSourceError, DataLayerError, KeyError, ValueError) as error:
+            raise EditedError(
+                f"{path}: its table {SEALS.name} was edited. Run `geoagro layout DESIGN` again."
+            ) from error
+        whole = seals.pop("", None)
+        if whole is None or whole.sha256 != Seal.over(list(seals.values())).sha256:
+            raise EditedError(f"{path}: its table {SEALS.name} was edited. Run `geoagro layout DESIGN` again.")
+        return cls(path, layers, seals)
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Layers that were written and are gone."""
+        return tuple(name for name in self.seals if name not in self.layers)
+
+    @property
+    def foreign(self) -> tuple[str, ...]:
+        """Layers that the layout didn't write."""
+        return tuple(name for name in self.layers if name not in self.seals and name not in OTHERS)
+
+    def require_whole(self) -> None:
+        """Raise EditedError where the file carries no seal, lacks a layer or has one more of plants, or any was edited."""
+        if not self.seals:
+            raise EditedError(
+                f"{self.path}: carries no seal, so nobody can tell whether it was edited (it is of an older version, or the "
+                f"table {SEALS.name} was deleted). Run `geoagro layout DESIGN` again."
+            )
+        if self.missing:
+            raise EditedError(
+                f"{self.path}: {_named('layer', self.missing)} deleted after the layout was written. Run `geoagro layout "
+                "DESIGN` again."
+            )
+        for name in (*self.seals, *(name for name in self.foreign if name.startswith(PLANTS.name))):
+            self.frame(name)
+
+    def frame(self, name: str) -> Any:
+        """Read one layer or table and hold it against its seal; raises EditedError where it was edited."""
+        if name not in self.seals:
+            raise EditedError(
+                f"{self.path}: layer '{name}' isn't of this layout; take it out, or run `geoagro layout DESIGN` again."
+            )
+        if name not in self._read:
+            frame = _layer(self.path, name)
+            found = edits(self.seals[name], frame)
+            if found:
+                raise EditedError(
+                    f"{self.path}: layer '{name}' was edited after the layout was written: {told(name, frame, found)}. "
+                    f"{way_on(self.path, name)}"
+                )
+            self._read[name] = frame[[*self.seals[name].columns]].reset_index(drop=True)
+        return self._read[name].copy()
+
+    def edits(self, name: str) -> tuple[Edits, str]:
+        """Tell what was edited in a layer, and the same in words; no edit, no words."""
+        frame = _layer(self.path, name)
+        found = edits(self.seals[name], frame)
+        return found, told(name, frame, found) if found else ""
+
+    def edited(self) -> tuple[str, ...]:
+        """Layers that were edited, deleted or added."""
+        there = [name for name in self.seals if name in self.layers]
+        return (*self.missing, *self.foreign, *(name for name in there if self.edits(name)[0]))
+
+
+def _layer(path: Path, name: str) -> Any:
+    try:
+        return pyogrio.read_dataframe(path, layer=name, use_arrow=True, fid_as_index=True)
+    except (DataSourceError, DataLayerError) as error:
+        raise EditedError(
+            f"{path}: layer '{name}' can't be read any more ({error}). Run `geoagro layout` again."
+        ) from error
+
+
+def told(name: str, frame: Any, found: Edits) -> str:
+    """Edits in words; rows and beds are named as people know them."""
+    text = found.words()
+    label = {TREE_ROWS.name: "row", "tree_beds": "bed", "beds": "bed", "paths": "path"}.get(name)
+    if label is None or label not in frame.columns:
+        return text
+    touched = [number for number in (*found.changed, *found.added) if number in frame.index]
+    names = [str(value) for value in frame.loc[touched[:MOST_NAMED], label] if not pd.isna(value)]
+    return f"{text} ({label} {', '.join(names)})" if names else text
+
+
+def way_on(path: Path, name: str) -> str:
+    """How to go on from an edited layer."""
+    if name == TREE_ROWS.name:
+        return (
+            f"To go on with the edited rows give `inputs.rows: {{file: {path.name}, layer: {name}}}` (path from the design's "
+            "folder) and `rows.method: drawn`, and run `geoagro layout DESIGN`; to drop the edit, run that alone."
+        )
+    return (
+        "What is edited there isn't taken over. Change the design (or the drawn rows, `inputs.rows`) and run `geoagro layout "
+        "DESIGN`; to drop the edit, run that alone."
+    )
+
+
+def _named(what: str, names: tuple[str, ...]) -> str:
+    return f"{what}{'s' if len(names) > 1 else ''} {', '.join(names)} {'were' if len(names) > 1 else 'was'}"

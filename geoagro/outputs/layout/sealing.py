@@ -1,0 +1,40 @@
+"""Sealing a written layout: checksums of what the file holds, inside the file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pyogrio
+
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.values.results.seal import SEALS, Seal, seal_of
+
+
+def seal(path: Path, layers: Sequence[OutputLayer], crs: Any) -> None:
+    """Read every layer and table back from a GeoPackage and add the table of their seals.
+
+    What is sealed is what a reader gets, so that no rounding on the way to the file can break a seal.
+    """
+    seals = [
+        seal_of(layer.table, pyogrio.read_dataframe(path, layer=layer.table, use_arrow=True, fid_as_index=True))
+        for layer in layers
+    ]
+    write_geopackage(path, [OutputLayer(SEALS, _frame([*seals, Seal.over(seals)]), note=_NOTE)], crs)
+
+
+_NOTE = "Opening the file in a viewer breaks no seal; editing a layer does. `geoagro verify` tells what was edited."
+
+
+def _frame(seals: Sequence[Seal]) -> Any:
+    return SEALS.frame(
+        {
+            "layer": [one.layer for one in seals],
+            "features": [one.features for one in seals],
+            "columns": [",".join(one.columns) for one in seals],
+            "sha256": [one.sha256 for one in seals],
+            "marks": [one.text for one in seals],
+        }
+    )

@@ -1,0 +1,1 @@
+"""Options side by side: table, data and one page with charts and small maps."""

@@ -1,0 +1,131 @@
+"""Laying out options and reading off what they are compared by."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.errors import GeoagroError
+from geoagro.inputs.design.crop_library import read_crop_library
+from geoagro.inputs.site import read_site
+from geoagro.pipeline.season import season_of
+from geoagro.pipeline.steps import crops_of, timeline_of
+from geoagro.pipeline.whole_layout import layout
+from geoagro.rows import quality_table as q
+from geoagro.season.records.figures import Key
+from geoagro.season.records.tables import SeasonPlan
+from geoagro.values.design import Design
+from geoagro.values.layout import Layout
+from geoagro.values.progress import Progress, silent
+from geoagro.values.results import options as o
+from geoagro.values.results.options import Compared, OptionResult
+from geoagro.version import __version__
+
+COMPARED: tuple[Compared, ...] = (
+    o.FIELD_HA,
+    o.PLANTABLE_HA,
+    Compared(q.ROWS),
+    Compared(q.ROW_LENGTH),
+    Compared(q.MEAN_ROW_LENGTH, "high"),
+    Compared(q.COVERED, "high"),
+    o.IN_OWN_LIMITS,
+    Compared(q.SPACING_WITHIN, "high"),
+    Compared(q.GRADE_MAX, "low"),
+    o.ENDS_PER_PLANTED_HA,
+    o.BED_SHARE_OF_FIELD,
+    o.PLANTS_AT_ONCE,
+    o.PLANTS_ALL_ROUNDS,
+    o.WORK_FIRST_YEAR,
+    o.NET_VALUE,
+    o.DEEPEST_BALANCE,
+)
+
+
+def figures_compared() -> tuple[Compared, ...]:
+    """Figures that options are compared by, in the order of the table, each with its unit and its better side.
+
+    >>> [one.key for one in figures_compared()][:2]
+    ['field_ha', 'plantable_ha']
+    """
+    return COMPARED
+
+
+_SEASON = {
+    Key.FIRST_YEAR_WORK: o.WORK_FIRST_YEAR,
+    Key.WORTH: o.NET_VALUE,
+    Key.DEEPEST_BALANCE: o.DEEPEST_BALANCE,
+}
+_MAP_M = 0.1
+
+
+def option_state(design: Design) -> str:
+    """Checksum of all that an option depends on: design, input files, program version.
+
+    Raises InputError or CrsError where the files can't be read.
+    """
+    parts = [__version__, design.model_dump_json(), *(f"{s.role} {s.sha256}" for s in read_site(design).sources)]
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+
+def option_of(
+    name: str, design: Design, *, design_file: Path, settings: dict[str, str], progress: Progress = silent
+) -> OptionResult:
+    """Lay out one option and read off its figures; an option that can't be laid out keeps its line, with the reason."""
+    state = ""
+    try:
+        state = option_state(design)
+        laid = layout(design, progress=progress)
+        plan = _season(design, laid, progress)
+    except GeoagroError as error:
+        return OptionResult(name, str(design_file), settings, state, problem=str(error))
+    return OptionResult(
+        name,
+        str(design_file),
+        settings,
+        state,
+        figures=_figures(design, laid, plan),
+        currency=plan.rule.currency if plan else "",
+        outline=[_points(ring) for ring in shapely.get_rings(shapely.get_parts(laid.site.boundary))],
+        rows=[_points(line) for line in laid.rows.frame.geometry],
+    )
+
+
+def _season(design: Design, laid: Layout, progress: Progress) -> SeasonPlan | None:
+    if design.season is None or len(laid.plants.frame) == 0:
+        return None
+    area_ha = laid.site.boundary.area / 1e4
+    return season_of(design, laid.plants, laid.beds, read_crop_library(), area_ha=area_ha, progress=progress)
+
+
+def _figures(design: Design, laid: Layout, plan: SeasonPlan | None) -> dict[str, float]:
+    measures = laid.tables.layout_quality
+    found = {m.quantity.key: m.value for m in measures if math.isnan(m.at)}
+    found |= {f"{m.quantity.key}_at_{m.at:g}": m.value for m in measures if not math.isnan(m.at)}
+    beds = laid.beds
+    strips = float(beds.tree_beds.area.sum() + beds.beds.area.sum())
+    field_m2, planted = laid.site.boundary.area, strips + float(beds.paths.area.sum())
+    timeline = timeline_of(design, laid.plants, crops_of(design, read_crop_library()))
+    found |= {
+        o.FIELD_HA.key: field_m2 / 1e4,
+        o.IN_OWN_LIMITS.key: measures.at(q.IN_LIMITS).get(design.rows.max_grade_pct, math.nan),
+        o.PLANTABLE_HA.key: laid.ground.plantable.area / 1e4,
+        o.BED_SHARE_OF_FIELD.key: strips / field_m2,
+        o.ENDS_PER_PLANTED_HA.key: 2 * len(laid.rows.frame) / (planted / 1e4) if planted else math.nan,
+        o.PLANTS_AT_ONCE.key: timeline.most_at_once(),
+        o.PLANTS_ALL_ROUNDS.key: timeline.over_all_rounds(),
+    }
+    if plan is not None:
+        told = dict(zip(plan.figures["key"], plan.figures["value"], strict=True))
+        found |= {compared.key: float(told.get(name, math.nan)) for name, compared in _SEASON.items()}
+    return {key: float(value) for key, value in found.items()}
+
+
+def _points(line: Any) -> list[tuple[float, float]]:
+    """Corners of a line as far as a small map shows them."""
+    xy = np.round(shapely.get_coordinates(shapely.simplify(line, _MAP_M)), 1)
+    return [(float(x), float(y)) for x, y in xy]

@@ -1,0 +1,1 @@
+"""What becomes of a layout: seals, options side by side."""

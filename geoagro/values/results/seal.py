@@ -1,0 +1,236 @@
+"""Checksums of content: what a layer held when it was written, and what has been changed in it since.
+
+The content counts, not the file: a viewer that only opens a GeoPackage rewrites parts of it, and the seal holds.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from geoagro.values.layers import Field, LayerSpec
+
+SEALS = LayerSpec(
+    "layout_seal",
+    "Checksums of the layers and tables",
+    "none",
+    (
+        Field("layer", "text", "Layer or table; empty for all of them together."),
+        Field("features", "int", "Features that it held."),
+        Field("columns", "text", "Columns that it had, comma-separated."),
+        Field("sha256", "text", "Checksum of the content: coordinates and values, not bytes of the file."),
+        Field("marks", "text", "Short checksums of its features, to tell which were changed."),
+    ),
+)
+
+MOST_MARKS = 20_000
+"""Larger layers have a mark for so many features together that there are no more marks than this."""
+Words = NDArray[np.uint64]
+
+
+@dataclass(frozen=True)
+class Seal:
+    """What a layer held.
+
+    Attributes
+    ----------
+    columns
+        In order, the geometry included.
+    sha256
+        Over names of columns, feature numbers and content.
+    block, marks
+        Features counted together for one mark, and the marks.
+    """
+
+    layer: str
+    features: int
+    columns: tuple[str, ...]
+    sha256: str
+    block: int
+    marks: NDArray[np.uint32]
+
+    @property
+    def text(self) -> str:
+        """Marks as text."""
+        return f"{self.block}:{base64.b64encode(self.marks.astype('<u4').tobytes()).decode()}"
+
+    @classmethod
+    def over(cls, seals: Sequence[Seal]) -> Seal:
+        """Seal the seals of all layers."""
+        lines = "\n".join(f"{s.layer} {s.features} {','.join(s.columns)} {s.sha256} {s.text}" for s in seals)
+        return cls(
+            "", len(seals), ("layer",), hashlib.sha256(lines.encode()).hexdigest(), 1, np.zeros(0, dtype=np.uint32)
+        )
+
+    @classmethod
+    def read(cls, layer: str, features: int, columns: str, sha256: str, marks: str) -> Seal:
+        """Take a seal from table SEALS; raises ValueError where the marks aren't any."""
+        block, _, text = marks.partition(":")
+        return cls(
+            layer,
+            features,
+            tuple(columns.split(",")),
+            sha256,
+            int(block),
+            np.frombuffer(base64.b64decode(text, validate=True), dtype="<u4"),
+        )
+
+
+@dataclass(frozen=True)
+class Edits:
+    """What differs between a layer and its seal.
+
+    Attributes
+    ----------
+    columns_gone, columns_new
+        By name; new ones are no edit, the rest of the content is as it was.
+    added, removed
+        Numbers of features.
+    changed
+        Features that were changed (of large layers: the group that a change lies in).
+    """
+
+    columns_gone: tuple[str, ...] = ()
+    columns_new: tuple[str, ...] = ()
+    added: tuple[int, ...] = ()
+    removed: int = 0
+    changed: tuple[int, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.columns_gone or self.added or self.removed or self.changed)
+
+    def words(self) -> str:
+        """Say it in words, e.g. '1 feature changed (no. 12), 2 added'."""
+        parts = []
+        if self.columns_gone:
+            parts.append(f"column {', '.join(self.columns_gone)} is gone")
+        if self.changed:
+            parts.append(f"{_counted(len(self.changed))} changed (no. {_listed(self.changed)})")
+        if self.added:
+            parts.append(f"{_counted(len(self.added))} added (no. {_listed(self.added)})")
+        if self.removed:
+            parts.append(f"{_counted(self.removed)} removed")
+        return ", ".join(parts)
+
+
+def seal_of(layer: str, frame: Any) -> Seal:
+    """Seal a layer as it is read back from the file, indexed by feature number (fid, from 1)."""
+    columns = tuple(str(name) for name in frame.columns)
+    numbers, words = _content(frame, columns)
+    block = max(1, -(-len(frame) // MOST_MARKS))
+    return Seal(layer, len(frame), columns, _digest(columns, numbers, words), block, _marks(numbers, words, block))
+
+
+def edits(seal: Seal, frame: Any) -> Edits:
+    """Tell what has been changed in a layer since it was sealed; false where nothing has."""
+    gone = tuple(name for name in seal.columns if name not in frame.columns)
+    new = tuple(str(name) for name in frame.columns if name not in seal.columns)
+    if gone:
+        return Edits(gone, new)
+    numbers, words = _content(frame, seal.columns)
+    if _digest(seal.columns, numbers, words) == seal.sha256:
+        return Edits(columns_new=new)
+    there = numbers.astype(np.int64)
+    known = (there >= 1) & (there <= seal.features)
+    removed = seal.features - int(known.sum())
+    now = _marks(numbers[known], words[known], seal.block)
+    now = (
+        np.resize(now, len(seal.marks)) if len(now) > len(seal.marks) else np.pad(now, (0, len(seal.marks) - len(now)))
+    )
+    off = np.flatnonzero(now != seal.marks)
+    if seal.block == 1:
+        off = off[np.isin(off + 1, there)]
+    changed = tuple((off * seal.block + 1).tolist())
+    return Edits((), new, tuple(there[~known].tolist()), removed, changed)
+
+
+def _content(frame: Any, columns: tuple[str, ...]) -> tuple[Words, Words]:
+    """Feature numbers in order, and one word for the content of each feature."""
+    frame = frame.sort_index()
+    numbers = np.asarray(frame.index, dtype=np.int64).astype(np.uint64)
+    words = _mixed(numbers)
+    for place, name in enumerate(columns):
+        words = _mixed(words ^ _mixed(_column(frame[name]) + np.uint64(place + 1)))
+    return numbers, words
+
+
+def _column(values: Any) -> Words:
+    """One word per value; what is empty gives the same word whatever the kind of column, since writers differ there."""
+    if str(values.dtype) == "geometry":
+        return _shapes(values.to_numpy())
+    empty = np.asarray(pd.isna(values), dtype=bool)
+    return np.where(empty, np.uint64(0), _values(values))
+
+
+def _values(values: Any) -> Words:
+    if values.dtype == object and pd.api.types.infer_dtype(values, skipna=True) in ("date", "datetime"):
+        values = pd.to_datetime(values)
+    if pd.api.types.is_datetime64_any_dtype(values):
+        days: Words = np.asarray(values, dtype="datetime64[ms]").astype(np.int64).view(np.uint64)
+        return days
+    if pd.api.types.is_bool_dtype(values) or pd.api.types.is_numeric_dtype(values):
+        numbers: Words = (np.asarray(values, dtype=np.float64) + 0.0).view(np.uint64)  # no negative nought
+        return numbers
+    codes, unique = pd.factorize(values)
+    words = [_short(str(text).encode()) if str(text) else 0 for text in unique]
+    return np.asarray(np.array([*words, 0], dtype=np.uint64)[codes], dtype=np.uint64)
+
+
+def _shapes(shapes: Any) -> Words:
+    """One word per geometry: coordinates of points as numbers, all else as well-known binary."""
+    if len(shapes) and bool((shapely.get_type_id(shapes) == shapely.GeometryType.POINT).all()):
+        xy = shapely.get_coordinates(shapes, include_z=bool(shapely.has_z(shapes).any()))
+        if len(xy) == len(shapes):
+            words = np.zeros(len(xy), dtype=np.uint64)
+            for column in (np.ascontiguousarray(xy.T) + 0.0).view(np.uint64):
+                words = _mixed(words ^ column)
+            return words
+    wkb = shapely.to_wkb(shapes, byte_order=1)
+    return np.array([0 if one is None else _short(one) for one in wkb], dtype=np.uint64)
+
+
+def _short(data: bytes) -> int:
+    return int.from_bytes(hashlib.blake2b(data, digest_size=8).digest(), "little")
+
+
+def _mixed(words: Words) -> Words:
+    """Spread every bit over the word (the finalizer of splitmix64, Steele, Lea and Flood 2014; constants from memory)."""
+    mixed: Words = words + np.uint64(0x9E3779B97F4A7C15)
+    mixed = (mixed ^ (mixed >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    mixed = (mixed ^ (mixed >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    done: Words = mixed ^ (mixed >> np.uint64(31))
+    return done
+
+
+def _digest(columns: tuple[str, ...], numbers: Words, words: Words) -> str:
+    digest = hashlib.sha256(",".join(columns).encode())
+    digest.update(numbers.astype("<u8").tobytes())
+    digest.update(words.astype("<u8").tobytes())
+    return digest.hexdigest()
+
+
+def _marks(numbers: Words, words: Words, block: int) -> NDArray[np.uint32]:
+    """One short checksum for every `block` features by number, 0 for none."""
+    if len(numbers) == 0:
+        return np.zeros(0, dtype=np.uint32)
+    group = ((numbers.astype(np.int64) - 1) // block).astype(np.int64)
+    total = np.zeros(int(group.max()) + 1, dtype=np.uint64)
+    np.add.at(total, group, words)
+    return (total & np.uint64(0xFFFFFFFF)).astype(np.uint32)
+
+
+def _counted(count: int) -> str:
+    return f"{count} feature{'' if count == 1 else 's'}"
+
+
+def _listed(numbers: tuple[int, ...]) -> str:
+    shown = ", ".join(map(str, numbers[:5]))
+    return shown if len(numbers) <= 5 else f"{shown} and {len(numbers) - 5} more"
