@@ -1,0 +1,1 @@
+"""Commands for a layout that is taken in hand: watch, verify, compare."""
