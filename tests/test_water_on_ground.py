@@ -10,8 +10,10 @@ from water_builders import SOUTH, WEST, field, ground, rows_of, slope_of
 
 from geoagro.errors import LayoutError
 from geoagro.values.rules.water import Ridge, WaterRule
+from geoagro.values.terrain import Terrain
 from geoagro.water.analysis import water_on_rows
 from geoagro.water.cascade import ground_caught, storm_on_rows
+from geoagro.water.dents import low_point_findings
 from geoagro.water.flow import flow_over
 from geoagro.water.flow_lines import crossings, flow_lines
 from geoagro.water.ponds import RowPonds, water_section_m2
@@ -146,6 +148,13 @@ def test_a_row_across_a_v_valley_has_one_low_point_as_deep_as_its_lower_side():
     stations, depths = profile.low_points()
     assert profile.station_m[stations].tolist() == pytest.approx([40.5], abs=1)
     assert depths.tolist() == pytest.approx([4.05], abs=0.11)  # 40 m at 10 % on the lower side
+
+
+def test_every_layout_tells_its_low_points():
+    surface = ground(valley)
+    terrain = Terrain(slope_of(surface), None, surface, surface, 0.0, "made by a test", surface)
+    (finding,) = low_point_findings(rows_of([(10, 30), (95, 30)], [(60, 50), (95, 50)]), terrain)
+    assert finding.text.startswith("1 of 2 rows have 1 inner low points of 0.15 m or deeper, the deepest 4.0")
 
 
 def test_ways_turn_at_heights_and_low_points():

@@ -30,6 +30,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource
+from geoagro.water.dents import low_point_findings
 
 
 def lay_out(
@@ -73,6 +74,7 @@ def lay_out(
         contours=contours_of(design, site, terrain),
         tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality=quality),
         bed_findings=bed_findings(laid.beds, design.beds, design.rows),
+        water_findings=low_point_findings(rows, terrain),
         zones=zones_of(design, laid, beds, unplanted, plants),
     )
 

@@ -89,6 +89,8 @@ class Layout(Value):
         Areas and plants by zone; None where the design has no zones.
     bed_findings
         What beds need of the rows' distance, and what was lost.
+    water_findings
+        Low points along rows.
     """
 
     design: Design
@@ -103,12 +105,15 @@ class Layout(Value):
     tables: Tables
     zones: ZoneAccount | None = None
     bed_findings: tuple[Finding, ...] = ()
+    water_findings: tuple[Finding, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What reading the files, splitting the ground and placing the plants found."""
         by_hand = self.rows.by_hand.findings if self.rows.by_hand else ()
-        return self.site.findings + self.ground.findings + by_hand + self.bed_findings + self.plants.findings
+        rooms = (self.site, self.ground)
+        before = tuple(finding for room in rooms for finding in room.findings)
+        return before + by_hand + self.bed_findings + self.water_findings + self.plants.findings
 
     def in_short(self) -> dict[str, str]:
         """Give name, areas and counts."""

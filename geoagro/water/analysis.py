@@ -16,6 +16,7 @@ from geoagro.values.rows import TreeRows
 from geoagro.values.rules.water import WaterRule
 from geoagro.water.cascade import Caught, Storm, ground_caught, storm_on_rows
 from geoagro.water.criteria import criteria_table, measured
+from geoagro.water.dents import DEEP_M
 from geoagro.water.findings import water_findings
 from geoagro.water.flow import flow_over
 from geoagro.water.flow_lines import crossings, flow_lines
@@ -27,8 +28,6 @@ from geoagro.water.runoff import CURVE_NUMBERS, curve_number_runoff_mm, infiltra
 from geoagro.water.soil_loss import soil_loss
 from geoagro.water.ways import one_way_m, row_profile, ways_along
 
-DEEP_M = 0.15
-"""Low points from this depth are counted; all deeper than a survey's noise are in the layer. Our own choice."""
 DEFAULT_FLOW_LINE_HA = 0.5
 _MOST_SHARE_OPEN = 0.5
 

@@ -1,0 +1,28 @@
+"""Low points along rows, told with every layout: cheap, and needs no flow over the ground."""
+
+from __future__ import annotations
+
+from geoagro.values.rows import TreeRows
+from geoagro.values.site import Finding
+from geoagro.values.terrain import Terrain
+from geoagro.water.row_profiles import row_profiles
+
+DEEP_M = 0.15
+"""Low points from this depth are counted. Our own choice."""
+
+
+def low_point_findings(rows: TreeRows, terrain: Terrain) -> tuple[Finding, ...]:
+    """One note on the inner low points of laid rows; none where there are none or heights are unknown."""
+    if terrain.judged is None or len(rows.frame) == 0:
+        return ()
+    deep = [(p.row, p.low_points(DEEP_M)[1]) for p in row_profiles(rows.frame, terrain.judged, terrain.slope)]
+    deep = [(row, depths) for row, depths in deep if len(depths)]
+    if not deep:
+        return ()
+    worst, depths = max(deep, key=lambda pair: float(pair[1].max()))
+    text = (
+        f"{len(deep)} of {len(rows.frame)} rows have {sum(len(d) for _, d in deep)} inner low points of {DEEP_M:g} m or deeper, "
+        f"the deepest {depths.max():.2f} m in row {worst}: water stands there, and a full furrow breaks there first. `geoagro "
+        "water` says where water comes from and goes; ridges and ditches need a licensed professional"
+    )
+    return (Finding("note", "rows", text),)
