@@ -11,6 +11,7 @@ import shapely
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.polylines import Polylines
+from geoagro.planar.ray_loops import Cells, Frame, Pieces, RayGrid, first_met, nearest_to, ray_grid
 
 EVERYWHERE_SHORT_M = 10.0
 """Long slanted segments have wide envelopes, which slow the tree."""
@@ -61,20 +62,71 @@ class Segments:
         shape, segment = self.tree.query(shapes, predicate="dwithin", distance=distance_m)
         return shape, segment
 
-    def met(self, origin: Floats, direction: Floats, far: float) -> Meetings:
-        """Find all that rays meet up to `far` times `direction`."""
-        ends = np.stack([origin, origin + far * direction], axis=1)
-        ray, segment = self.tree.query(shapely.linestrings(ends))
-        at, share, meets = meeting(origin[ray], direction[ray], self.start[segment], self.end[segment])
-        meets &= (at > _NOTHING) & (at <= far)
-        ray, segment, share = ray[meets], segment[meets], share[meets]
-        station = self.station[segment] + share * self.run[segment]
-        return Meetings(len(origin), ray, at[meets], self.line[segment], station)
+    @cached_property
+    def grid(self) -> RayGrid:
+        """The segments in square cells, for rays and nearest segments."""
+        return ray_grid(self.start, self.end)
 
-    def first_hit(self, origin: Floats, direction: Floats, near: float, far: float) -> Hits:
-        """Find what rays meet first between `near` and `far` times `direction`."""
-        met = self.met(origin, direction, far)
-        return met.take(met.at >= near).first()
+    def first_hit(
+        self, origin: Floats, direction: Floats, near: float, far: float, *, standing: Standing | None = None
+    ) -> Hits:
+        """Find what rays meet first between `near` and `far` times `direction`, their own surroundings left out."""
+        count = len(origin)
+        out = Hits(np.full(count, np.inf), np.full(count, -1, dtype=np.int64), np.full(count, np.nan))
+        own = (nowhere(count) if standing is None else standing).arrays
+        rays, reach = (_plain(origin), _plain(direction)), np.array([near, far])
+        first_met(*self._cells, rays, reach, own, (out.distance, out.line, out.station))
+        return out
+
+    def nearest(self, points: Floats, within_m: float, *, standing: Standing) -> Floats:
+        """Distance of points from the nearest segment, their own surroundings left out; infinite beyond `within_m`."""
+        out = np.full(len(points), np.inf)
+        nearest_to(*self._cells, _plain(points), within_m, standing.arrays, out)
+        return out
+
+    @property
+    def _cells(self) -> tuple[Frame, Cells, Pieces]:
+        g = self.grid
+        pieces = (_plain(self.start), _plain(self.end), self.line.astype(np.int64), self.station, _plain(self.run))
+        return (g.west, g.south, g.cell_m, g.columns, g.rows), (g.pointer, g.member), pieces
+
+
+def _plain(values: Floats) -> Floats:
+    """Copy values laid out one after another, as compiled loops want them, if they aren't."""
+    return np.ascontiguousarray(values, dtype=np.float64)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where on lines rays or points stand, so that they don't meet their own surroundings.
+
+    Attributes
+    ----------
+    line, station
+        The line (-1: none) and the place on it.
+    length, closed
+        That line's length, and whether it is a ring.
+    gap_m
+        So far along its own line nothing is met.
+    """
+
+    line: Ints
+    station: Floats
+    length: Floats
+    closed: Bools
+    gap_m: float
+
+    @property
+    def arrays(self) -> tuple[Ints, Floats, Floats, Bools, float]:
+        """The same for compiled loops."""
+        line = np.ascontiguousarray(self.line, dtype=np.int64)
+        return line, _plain(self.station), _plain(self.length), np.ascontiguousarray(self.closed), float(self.gap_m)
+
+
+def nowhere(count: int) -> Standing:
+    """On no line."""
+    nothing = np.zeros(count)
+    return Standing(np.full(count, -1, dtype=np.int64), nothing, nothing, nothing > 0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -92,30 +144,6 @@ class Hits:
     distance: Floats
     line: Ints
     station: Floats
-
-
-@dataclass(frozen=True)
-class Meetings:
-    """Everything that `rays` rays meet: which ray, how far along it, which line, and where on it."""
-
-    rays: int
-    ray: Ints
-    at: Floats
-    line: Ints
-    station: Floats
-
-    def take(self, which: Any) -> Meetings:
-        """Return the chosen ones."""
-        return Meetings(self.rays, self.ray[which], self.at[which], self.line[which], self.station[which])
-
-    def first(self) -> Hits:
-        """Return the nearest of each ray; of several at once the one on the line that was named first."""
-        order = np.lexsort((self.line, self.at, self.ray))
-        lead = order[np.append(True, np.diff(self.ray[order]) != 0)[: len(order)]]
-        out = Hits(np.full(self.rays, np.inf), np.full(self.rays, -1), np.full(self.rays, np.nan))
-        ray = self.ray[lead]
-        out.distance[ray], out.line[ray], out.station[ray] = self.at[lead], self.line[lead], self.station[lead]
-        return out
 
 
 def meeting(origin: Floats, direction: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats, Bools]:

@@ -15,7 +15,7 @@ from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import finish_rows
 from geoagro.rows.mending import KEEP_OFF, fill_holes, run_on
 from geoagro.rows.quality import (
-    SAMPLE_STEP_M,
+    SEARCH_STEP_M,
     RowView,
     chord_grade,
     in_runs,
@@ -96,7 +96,8 @@ def legal(rows: list[LineString], task: Task) -> float:
 
 
 def _view(rows: list[LineString], task: Task) -> RowView:
-    return view_rows([*task.around.kept, *rows], task.judged, task.rule.spacing_m, near_m=task.nearest_m)
+    drawn = [*task.around.kept, *rows]
+    return view_rows(drawn, task.judged, task.rule.spacing_m, near_m=task.nearest_m, step_m=SEARCH_STEP_M)
 
 
 def _share(view: RowView, task: Task) -> float:
@@ -197,7 +198,7 @@ def straight_if_as_good(best: Candidate, task: Task) -> Candidate:
         task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing
     ).kept
     # straight rows are a spacing apart, so they are legal where they aren't too steep; cuts add nothing to that
-    samples = sample_rows(rows, SAMPLE_STEP_M)
+    samples = sample_rows(rows, SEARCH_STEP_M)
     level = chord_grade(rows, samples, task.judged) <= rule.max_grade_pct / 100
     planted = run_length(level, samples, rule.min_row_length_m) * rule.spacing_m / task.plantable.area
     if planted + STRAIGHT_WORTH < best.share:

@@ -16,7 +16,7 @@ from shapely import LineString
 
 from geoagro.arrays import Floats
 from geoagro.planar.polylines import Polylines
-from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, view_rows, window_radius
+from geoagro.rows.quality import NEIGHBOUR_REACH, SEARCH_STEP_M, RowView, view_rows, window_radius
 from geoagro.rows.sampling import sample_rows
 from geoagro.values.grid import Grid
 from geoagro.values.rows import TREE_ROWS, Lines, TreeRows
@@ -37,7 +37,7 @@ def number_rows(lines: Lines, *, heights: Grid | None, spacing_m: float, crs: An
         of rows that run west to east (south to north where they run straight north).
     """
     rows = _upslope_left(lines.kept, heights)
-    view = view_rows(rows, heights, spacing_m)
+    view = view_rows(rows, heights, spacing_m, step_m=SEARCH_STEP_M)
     order = _order(rows, view, heights, spacing_m)
     rows = [rows[k] for k in order]
     view = view_rows(rows, heights, spacing_m)
@@ -101,7 +101,7 @@ def _order(rows: Sequence[LineString], view: RowView, heights: Grid | None, spac
     if count == 0:
         return np.zeros(0, dtype=np.intp)
     rows = _same_way(rows, view, spacing_m)
-    table = _shared_lengths(view_rows(rows, None, spacing_m), spacing_m)
+    table = _shared_lengths(view_rows(rows, None, spacing_m, step_m=SEARCH_STEP_M), spacing_m)
     upper = np.where(table["side"] == "up", table["other"], table["row"]).astype(np.intp)
     lower = np.where(table["side"] == "up", table["row"], table["other"]).astype(np.intp)
     weight = np.asarray(table["shared_m"], dtype=float)

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.polylines import Polylines, window_on
-from geoagro.planar.segments import Hits, Segments, away_from
+from geoagro.planar.segments import Hits, Segments, Standing
 
 TANGENT_HALF_M = 1.0
 
@@ -57,6 +56,15 @@ class RowSamples:
         way: Floats = np.where(self.is_ring[row], np.minimum(straight, self.row_length[row] - straight), straight)
         return way
 
+    @property
+    def xy(self) -> Floats:
+        """Positions, shape (n, 2)."""
+        return np.column_stack([self.x, self.y])
+
+    def standing(self, gap_m: float) -> Standing:
+        """Where the samples stand, so that they don't see their own row up to `gap_m` along it."""
+        return Standing(self.row, self.station, self.row_length[self.row], self.is_ring[self.row], gap_m)
+
     def window(self, half_m: float) -> tuple[Floats, Floats, Floats]:
         """Stations `half_m` before and after each sample, and the way between them; cut at ends, which a ring has none of."""
         return window_on(self.row_length[self.row], self.is_ring[self.row], self.station, half_m)
@@ -82,10 +90,8 @@ def cast(samples: RowSamples, segments: Segments, *, side: int, reach_m: float, 
     The sample's own row counts only farther than `own_gap_m` along it (a ring or hairpin is its own
     neighbour).
     """
-    origin = np.column_stack([samples.x, samples.y])
-    met = segments.met(origin, side * np.column_stack([-samples.ty, samples.tx]), reach_m)
-    own = (met.line == samples.row[met.ray]) & (samples.way(met.ray, met.station) <= own_gap_m)
-    return met.take(~own).first()
+    direction = side * np.column_stack([-samples.ty, samples.tx])
+    return segments.first_hit(samples.xy, direction, 0.0, reach_m, standing=samples.standing(own_gap_m))
 
 
 def nearest_other(samples: RowSamples, segments: Segments, *, within_m: float, own_gap_m: float) -> Floats:
@@ -93,10 +99,4 @@ def nearest_other(samples: RowSamples, segments: Segments, *, within_m: float, o
 
     This is the test that no ray can miss; the own row counts as in `cast`.
     """
-    i, j = segments.pairs(shapely.points(samples.x, samples.y), within_m)
-    distance, share = away_from(np.column_stack([samples.x, samples.y])[i], segments.start[j], segments.end[j])
-    station = segments.station[j] + share * segments.run[j]
-    other = (segments.line[j] != samples.row[i]) | (samples.way(i, station) > own_gap_m)
-    out = np.full(len(samples), np.inf)
-    np.minimum.at(out, i[other], distance[other])
-    return out
+    return segments.nearest(samples.xy, within_m, standing=samples.standing(own_gap_m))

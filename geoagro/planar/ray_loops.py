@@ -1,0 +1,237 @@
+"""A grid of square cells over segments: what a ray meets first and how near the nearest segment is, in compiled loops."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from geoagro.arrays import Bools, Floats, Ints
+from geoagro.planar.compiled import compiled
+
+LEAST_CELL_M, MOST_CELL_M = 1.0, 50.0
+_NOTHING = 1e-9
+
+
+@dataclass(frozen=True)
+class RayGrid:
+    """Which segments touch which cell.
+
+    Attributes
+    ----------
+    west, south, cell_m
+        Corner of the grid and width of its cells, metres.
+    columns, rows
+        Number of cells each way.
+    pointer, member
+        Segments of cell k (row by row from the south) are member[pointer[k] : pointer[k + 1]].
+    """
+
+    west: float
+    south: float
+    cell_m: float
+    columns: int
+    rows: int
+    pointer: Ints
+    member: Ints
+
+
+def ray_grid(start: Floats, end: Floats) -> RayGrid:
+    """Sort segments (ends of shape (n, 2)) into cells about as wide as two segments are apart."""
+    if len(start) == 0:
+        return RayGrid(0.0, 0.0, LEAST_CELL_M, 1, 1, np.zeros(2, dtype=np.int64), np.zeros(0, dtype=np.int64))
+    west, south = np.minimum(start.min(axis=0), end.min(axis=0))
+    east, north = np.maximum(start.max(axis=0), end.max(axis=0))
+    fair = 1.5 * np.sqrt((east - west) * (north - south) / len(start))
+    cell_m = float(np.clip(fair, LEAST_CELL_M, MOST_CELL_M))
+    columns, rows = int((east - west) // cell_m) + 1, int((north - south) // cell_m) + 1
+    frame = (float(west), float(south), cell_m, columns, rows)
+    pointer = np.zeros(columns * rows + 1, dtype=np.int64)
+    nobody = np.zeros(0, dtype=np.int64)
+    _sort(start, end, *frame, pointer, nobody)
+    pointer = np.concatenate([[0], np.cumsum(pointer[:-1])])
+    member = np.empty(pointer[-1], dtype=np.int64)
+    _sort(start, end, *frame, pointer[:-1].copy(), member)
+    return RayGrid(*frame, pointer, member)
+
+
+@compiled
+def _cell(at: float, low: float, cell_m: float, count: int) -> int:
+    """Index of the cell that holds a coordinate, the nearest one outside the grid."""
+    k = int(np.floor((at - low) / cell_m))
+    return min(max(k, 0), count - 1)
+
+
+@compiled
+def _span(x0: float, y0: float, x1: float, y1: float, left: float, right: float) -> tuple[float, float]:
+    """Lowest and highest y of a straight line between two verticals."""
+    if x0 == x1:
+        return min(y0, y1), max(y0, y1)
+    slope = (y1 - y0) / (x1 - x0)
+    a = y0 + slope * (min(max(left, min(x0, x1)), max(x0, x1)) - x0)
+    b = y0 + slope * (min(max(right, min(x0, x1)), max(x0, x1)) - x0)
+    return min(a, b), max(a, b)
+
+
+@compiled
+def _sort(
+    start: Floats,
+    end: Floats,
+    west: float,
+    south: float,
+    cell_m: float,
+    columns: int,
+    rows: int,
+    place: Ints,
+    member: Ints,
+) -> None:
+    """Count the segments of each cell in `place`, or write them into `member` from `place` on where it has room."""
+    margin = 1e-6 * cell_m
+    for k in range(len(start)):
+        x0, y0, x1, y1 = start[k, 0], start[k, 1], end[k, 0], end[k, 1]
+        first = _cell(min(x0, x1) - margin, west, cell_m, columns)
+        last = _cell(max(x0, x1) + margin, west, cell_m, columns)
+        for i in range(first, last + 1):
+            low, high = _span(x0, y0, x1, y1, west + i * cell_m - margin, west + (i + 1) * cell_m + margin)
+            for j in range(_cell(low - margin, south, cell_m, rows), _cell(high + margin, south, cell_m, rows) + 1):
+                cell = j * columns + i
+                if len(member) > 0:
+                    member[place[cell]] = k
+                place[cell] += 1
+
+
+Frame = tuple[float, float, float, int, int]
+Cells = tuple[Ints, Ints]
+Pieces = tuple[Floats, Floats, Ints, Floats, Floats]
+Own = tuple[Ints, Floats, Floats, Bools, float]
+
+
+@compiled
+def _meets(pieces: Pieces, s: int, ray: tuple[float, float, float, float]) -> tuple[float, float]:
+    """Tell where a ray (origin and direction) meets piece s: how far along itself, and where on the line; infinite if not."""
+    start, end, _, station, run = pieces
+    ox, oy, nx, ny = ray
+    px, py = start[s, 0] - ox, start[s, 1] - oy
+    qx, qy = end[s, 0] - start[s, 0], end[s, 1] - start[s, 1]
+    cross = nx * qy - ny * qx
+    if abs(cross) <= 1e-12:
+        return np.inf, 0.0
+    share = (px * ny - py * nx) / cross
+    if share < -_NOTHING or share > 1 + _NOTHING:
+        return np.inf, 0.0
+    return (px * qy - py * qx) / cross, station[s] + share * run[s]
+
+
+@compiled
+def _is_own(own: Own, k: int, line: int, station: float) -> bool:
+    """Tell whether a place on a line is the surroundings of the place that ray or point k stands on."""
+    mine, mine_at, mine_long, mine_ring, gap = own
+    if line != mine[k]:
+        return False
+    way = abs(station - mine_at[k])
+    if mine_ring[k]:
+        way = min(way, mine_long[k] - way)
+    return bool(way <= gap)
+
+
+@compiled
+def _first_in(
+    members: Ints, pieces: Pieces, ray: tuple[float, float, float, float], reach: Floats, own: Own, k: int
+) -> tuple[float, int, float]:
+    """Tell what ray k meets first among some pieces; of several at once the one on the line named first."""
+    best, best_line, best_at = np.inf, -1, np.nan
+    for s in members:
+        at, on = _meets(pieces, s, ray)
+        line = pieces[2][s]
+        if at <= _NOTHING or at < reach[0] or at > min(best, reach[1]) or _is_own(own, k, line, on):
+            continue
+        if at < best or line < best_line or (line == best_line and on < best_at):
+            best, best_line, best_at = at, line, on
+    return best, best_line, best_at
+
+
+@compiled
+def first_met(
+    frame: Frame,
+    cells: Cells,
+    pieces: Pieces,
+    rays: tuple[Floats, Floats],
+    reach: Floats,
+    own: Own,
+    hits: tuple[Floats, Ints, Floats],
+) -> None:
+    """Write what each ray meets first into `hits` (distance, line, station).
+
+    Parameters
+    ----------
+    frame, cells
+        West, south, width, columns and rows of the grid; its pointer and member.
+    pieces
+        Start, end, line, station and run of all segments.
+    rays
+        Origins and directions, shape (n, 2).
+    reach
+        From how many to how many lengths of the direction a ray looks.
+    own
+        Line that each ray starts on (-1: none), its station there, that line's length and whether it is a ring, and how
+        far along its own line a ray sees nothing.
+    """
+    west, south, cell_m, columns, rows = frame
+    pointer, member = cells
+    distance, met, where = hits
+    margin, far = 1e-6 * cell_m, reach[1]
+    for k in range(len(rays[0])):
+        ox, oy, nx, ny = rays[0][k, 0], rays[0][k, 1], rays[1][k, 0], rays[1][k, 1]
+        tx, ty = ox + far * nx, oy + far * ny
+        first = _cell(min(ox, tx) - margin, west, cell_m, columns)
+        last = _cell(max(ox, tx) + margin, west, cell_m, columns)
+        best, best_line, best_at = np.inf, -1, np.nan
+        for step in range(last - first + 1):
+            i = first + step if nx >= 0 else last - step
+            left, right = west + i * cell_m - margin, west + (i + 1) * cell_m + margin
+            if abs(nx) > 1e-12 and ((left if nx > 0 else right) - ox) / nx > best:
+                break
+            low, high = _span(ox, oy, tx, ty, left, right)
+            for j in range(_cell(low - margin, south, cell_m, rows), _cell(high + margin, south, cell_m, rows) + 1):
+                here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
+                at, line, on = _first_in(here, pieces, (ox, oy, nx, ny), reach, own, k)
+                nearer = at < best or (at == best and line < best_line)
+                if nearer or (at == best and line == best_line and on < best_at):
+                    best, best_line, best_at = at, line, on
+        distance[k], met[k], where[k] = best, best_line, best_at
+
+
+@compiled
+def _nearest_in(members: Ints, pieces: Pieces, x: float, y: float, own: Own, k: int) -> float:
+    """Distance of point k from the nearest of some pieces."""
+    start, end, line, station, run = pieces
+    best = np.inf
+    for s in members:
+        qx, qy = end[s, 0] - start[s, 0], end[s, 1] - start[s, 1]
+        px, py = x - start[s, 0], y - start[s, 1]
+        share = min(max((px * qx + py * qy) / max(qx * qx + qy * qy, 1e-18), 0.0), 1.0)
+        away = np.hypot(px - share * qx, py - share * qy)
+        if away < best and not _is_own(own, k, line[s], station[s] + share * run[s]):
+            best = away
+    return best
+
+
+@compiled
+def nearest_to(
+    frame: Frame, cells: Cells, pieces: Pieces, points: Floats, within_m: float, own: Own, nearest: Floats
+) -> None:
+    """Write the distance of each point from the nearest segment into `nearest` (infinite beyond `within_m`).
+
+    Parameters as in `first_met`.
+    """
+    west, south, cell_m, columns, rows = frame
+    pointer, member = cells
+    for k in range(len(points)):
+        x, y = points[k, 0], points[k, 1]
+        best = np.inf
+        left, right = _cell(x - within_m, west, cell_m, columns), _cell(x + within_m, west, cell_m, columns)
+        for j in range(_cell(y - within_m, south, cell_m, rows), _cell(y + within_m, south, cell_m, rows) + 1):
+            for i in range(left, right + 1):
+                here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
+                best = min(best, _nearest_in(here, pieces, x, y, own, k))
+        nearest[k] = best if best <= within_m else np.inf
