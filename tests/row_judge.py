@@ -29,11 +29,11 @@ class Sample:
     radius: float
 
 
-def judge(rows: list[LineString], height, spacing: float) -> list[Sample]:
+def judge(rows: list[LineString], height, spacing: float, step: float = 2.0) -> list[Sample]:
     """Judge every sample of every row; `height` is a function of x and y, or None."""
     out = []
     for number, row in enumerate(rows):
-        parts = max(1, math.ceil(row.length / 2.0 - 1e-9))
+        parts = max(1, math.ceil(row.length / step - 1e-9))
         weight = row.length / parts
         for k in range(parts):
             s = (k + 0.5) * weight

@@ -50,8 +50,8 @@ def same(found, expected, atol=1e-6):
 
 
 def assert_as_judged(rows, heights, height):
-    view = view_rows(rows, heights, D)
-    judged = row_judge.judge(rows, height, D)
+    view = view_rows(rows, heights, D, step_m=2.0)
+    judged = row_judge.judge(rows, height, D, 2.0)
     same(view.samples.row, [j.row for j in judged])
     same(view.samples.station, [j.station for j in judged])
     same(view.samples.weight, [j.weight for j in judged])

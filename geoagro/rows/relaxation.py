@@ -11,9 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import scipy.sparse as sp
 import shapely
-from scipy.sparse.linalg import LinearOperator, cg, splu
 from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
@@ -21,6 +19,7 @@ from geoagro.planar.segments import Hits
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
+from geoagro.rows.least_squares import LeastSquares
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
@@ -66,49 +65,6 @@ FRESH_ROUNDS = 4
 SOLVE_STEPS = 30
 """A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
 not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step."""
-
-
-class _LeastSquares:
-    """Weighted rows of a sparse linear system in the shifts of all nodes, gathered term by term."""
-
-    def __init__(self, unknown: Ints) -> None:
-        self._unknown = unknown
-        self._rows = 0
-        self._entries: list[tuple[Ints, Ints, Floats]] = []
-        self._sides: list[tuple[Floats, Floats]] = []
-
-    def add(self, columns: Sequence[Ints], factors: Sequence[Any], target: Any, weight: Any) -> None:
-        """Add rows sum_k factors[k] * u[columns[k]] = target, each with its weight."""
-        count = len(columns[0])
-        row = self._rows + np.arange(count)
-        for column, factor in zip(columns, factors, strict=True):
-            self._entries.append((row, self._unknown[column], np.broadcast_to(factor, count)))
-        self._sides.append((np.broadcast_to(target, count), np.broadcast_to(weight, count)))
-        self._rows += count
-
-    def normal_equations(self) -> tuple[Any, Floats]:
-        """Matrix and right-hand side; the number that a ring's double node doesn't use is tied to nothing."""
-        unknowns = len(self._unknown)
-        equation, column, factor = (np.concatenate(part) for part in zip(*self._entries, strict=True))
-        target, weight = (np.concatenate(part) for part in zip(*self._sides, strict=True))
-        jacobian = sp.csr_matrix((factor, (equation, column)), shape=(self._rows, unknowns))
-        weighted = (sp.diags(weight) @ jacobian).T.tocsr()
-        spare = np.ones(unknowns)
-        spare[self._unknown] = 0.0
-        return (weighted @ jacobian + sp.diags(spare)).tocsr(), weighted @ target
-
-
-def _within_rows(matrix: Any, row: Ints) -> LinearOperator:
-    """Inverse of the part of a system within each row (`row` of each unknown).
-
-    That part is banded, so its factors cost nothing; and rows pull on one another far less than a row resists being
-    bent, so it is near the inverse of the whole.
-    """
-    entries = matrix.tocoo()
-    own = row[entries.row] == row[entries.col]
-    within = sp.csc_matrix((entries.data[own], (entries.row[own], entries.col[own])), shape=matrix.shape)
-    banded = splu(within, permc_spec="NATURAL", options={"SymmetricMode": True, "DiagPivotThresh": 0.0})
-    return LinearOperator(matrix.shape, banded.solve)
 
 
 @dataclass(frozen=True)
@@ -175,7 +131,7 @@ def relax_rows(
             seen = follow(chains, seen, **reach)
         inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
         importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
-        system = _LeastSquares(chains.unknown)
+        system = LeastSquares(chains.unknown, chains.row)
         _pull_spacing(system, chains, seen, importance, wishes)
         _pull_grade(system, chains, importance, slopes, wishes)
         if wishes.min_radius_m > 0:
@@ -187,14 +143,12 @@ def relax_rows(
         fixed = every[chains.row < stay]
         system.add([fixed], [1 / most], 0.0, FIXED_WEIGHT)
         system.add([every], [1 / most], 0.0, STAY_WEIGHT)
-        matrix, right = system.normal_equations()
-        shift, _ = cg(matrix, right, rtol=1e-12, maxiter=SOLVE_STEPS, M=_within_rows(matrix, chains.row))
-        rows = [*wishes.kept, *chains.moved(np.clip(shift[chains.unknown], -most, most))[stay:]]
+        rows = [*wishes.kept, *chains.moved(np.clip(system.solved(SOLVE_STEPS), -most, most))[stay:]]
     return rows[stay:]
 
 
 def _pull_spacing(
-    system: _LeastSquares, chains: Chains, seen: tuple[Hits, Hits], importance: Floats, wishes: Wishes
+    system: LeastSquares, chains: Chains, seen: tuple[Hits, Hits], importance: Floats, wishes: Wishes
 ) -> None:
     """Distance to the row met by the normal on each side, linear in the shifts of the node and of the two nodes met."""
     d, x = wishes.spacing_m, wishes.tolerance
@@ -226,7 +180,7 @@ def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) 
     return [j, j + 1, i], factors
 
 
-def _pull_grade(system: _LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
+def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
     """Height difference over the chord around each node, linear in the shifts of the chord's two ends."""
     z, rise = slopes.read(chains.xy, chains.normal)
     a, b, length = _chords(chains)
@@ -263,7 +217,7 @@ def _chords(chains: Chains) -> tuple[Ints, Ints, Floats]:
     return a, b, (b - a) * chains.step[chains.row]
 
 
-def _pull_bends(system: _LeastSquares, chains: Chains, importance: Floats, radius_m: float) -> None:
+def _pull_bends(system: LeastSquares, chains: Chains, importance: Floats, radius_m: float) -> None:
     """Curvature over the bending window, linear in the shifts of its middle and its two ends."""
     half = np.maximum(1, np.round(BEND_WINDOW_M / 2 / chains.step).astype(np.intp))[chains.row]
     place = np.arange(len(chains.row)) - chains.first[chains.row]
@@ -281,7 +235,7 @@ def _pull_bends(system: _LeastSquares, chains: Chains, importance: Floats, radiu
     system.add([a, i, b], [scale * along[0], -2 * scale, scale * along[1]], off, weight)
 
 
-def _stay_smooth(system: _LeastSquares, chains: Chains) -> None:
+def _stay_smooth(system: LeastSquares, chains: Chains) -> None:
     """Shifts bend little, and the rows' own curvature changes gently from node to node."""
     inner, before, after = chains.is_inner, chains.before, chains.unknown[chains.after]
     node = np.nonzero(inner)[0]

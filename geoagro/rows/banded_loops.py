@@ -1,0 +1,138 @@
+"""Compiled loops for least squares along chains: unknowns of one row pull on near ones, and on a few of other rows.
+
+The matrix is kept as a band (what couples nodes of one row up to BAND apart) and a list of far pairs (all else). The
+band of each row is factored by itself; that is nearly the inverse of the whole, since rows pull on one another far less
+than a row resists being bent.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from geoagro.arrays import Floats, Ints
+from geoagro.planar.compiled import compiled
+
+BAND = 8
+"""Nodes of one row that share an equation are no farther apart than this: the ends of a chord of 10 m, as a rule 6."""
+
+FarPairs = tuple[Ints, Ints, Floats]
+
+
+@compiled
+def count_far(columns: Ints, row: Ints) -> int:
+    """How many pairs of unknowns of these equations (columns, shape (n, k)) lie in different rows, or farther than BAND."""
+    count = 0
+    for e in range(len(columns)):
+        for p in range(columns.shape[1]):
+            for q in range(p + 1, columns.shape[1]):
+                a, b = columns[e, p], columns[e, q]
+                if a != b and (row[a] != row[b] or abs(a - b) > BAND):
+                    count += 1
+    return count
+
+
+@compiled
+def gather(
+    equations: tuple[Ints, Floats, Floats, Floats],
+    row: Ints,
+    band: Floats,
+    spare: Floats,
+    right: Floats,
+    far: FarPairs,
+    done: int,
+) -> int:
+    """Add equations (columns and factors, shape (n, k); target and weight, shape (n,)) to the normal equations.
+
+    `band[i, b]` couples i with i + b; `spare` gathers what a row's own far pairs lack in the band, for the factors. Far pairs
+    are written from place `done` on; returns where the next ones go.
+    """
+    columns, factors, target, weight = equations
+    far_a, far_b, far_value = far
+    for e in range(len(columns)):
+        for p in range(columns.shape[1]):
+            a, pull = columns[e, p], weight[e] * factors[e, p]
+            right[a] += pull * target[e]
+            band[a, 0] += pull * factors[e, p]
+            for q in range(p + 1, columns.shape[1]):
+                b, value = columns[e, q], pull * factors[e, q]
+                if a == b:
+                    band[a, 0] += 2 * value
+                elif row[a] == row[b] and abs(a - b) <= BAND:
+                    band[min(a, b), abs(a - b)] += value
+                else:
+                    far_a[done], far_b[done], far_value[done] = a, b, value
+                    done += 1
+                    if row[a] == row[b]:
+                        spare[a] += abs(value)
+                        spare[b] += abs(value)
+    return done
+
+
+@compiled
+def times(band: Floats, far: FarPairs, x: Floats, out: Floats) -> None:
+    """Multiply by the matrix."""
+    count = len(x)
+    for i in range(count):
+        out[i] = band[i, 0] * x[i]
+    for i in range(count):
+        for b in range(1, min(BAND + 1, count - i)):
+            out[i] += band[i, b] * x[i + b]
+            out[i + b] += band[i, b] * x[i]
+    far_a, far_b, far_value = far
+    for k in range(len(far_a)):
+        out[far_a[k]] += far_value[k] * x[far_b[k]]
+        out[far_b[k]] += far_value[k] * x[far_a[k]]
+
+
+@compiled
+def factored(band: Floats, spare: Floats) -> Floats:
+    """Factor the band: D in column 0 and the unit triangle L in the others, `lower[i, b]` from i to i + b."""
+    lower = band.copy()
+    count = len(lower)
+    for i in range(count):
+        lower[i, 0] += spare[i]
+    for i in range(count):
+        reach = min(BAND, count - 1 - i)
+        for b in range(1, reach + 1):
+            share = lower[i, b] / lower[i, 0]
+            for c in range(b, reach + 1):
+                lower[i + b, c - b] -= share * lower[i, c]
+        for b in range(1, reach + 1):
+            lower[i, b] /= lower[i, 0]
+    return lower
+
+
+@compiled
+def solved(lower: Floats, right: Floats, out: Floats) -> None:
+    """Solve with the factors of the band."""
+    count = len(right)
+    out[:] = right
+    for i in range(count):
+        for b in range(1, min(BAND + 1, count - i)):
+            out[i + b] -= lower[i, b] * out[i]
+    for i in range(count):
+        out[i] /= lower[i, 0]
+    for i in range(count - 1, -1, -1):
+        for b in range(1, min(BAND + 1, count - i)):
+            out[i] -= lower[i, b] * out[i + b]
+
+
+@compiled
+def conjugate_gradients(band: Floats, spare: Floats, far: FarPairs, right: Floats, steps: int) -> Floats:
+    """Solve by a number of steps of conjugate gradients from 0, preconditioned by the band's factors."""
+    lower = factored(band, spare)
+    x, left = np.zeros_like(right), right.copy()
+    toward, eased, pulled = np.zeros_like(right), np.zeros_like(right), np.zeros_like(right)
+    before, enough = 1.0, 1e-24 * np.sum(right * right)
+    for step in range(steps):
+        if np.sum(left * left) <= enough:
+            break
+        solved(lower, left, eased)
+        now = np.sum(left * eased)
+        toward[:] = eased + (now / before if step > 0 else 0.0) * toward
+        before = now
+        times(band, far, toward, pulled)
+        along = now / np.sum(toward * pulled)
+        x += along * toward
+        left -= along * pulled
+    return x

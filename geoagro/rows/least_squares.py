@@ -1,0 +1,42 @@
+"""Weighted least squares in the shifts of all nodes of all rows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from geoagro.arrays import Floats, Ints
+from geoagro.rows.banded_loops import BAND, conjugate_gradients, count_far, gather
+
+
+class LeastSquares:
+    """Equations gathered term by term, then solved."""
+
+    def __init__(self, unknown: Ints, row: Ints) -> None:
+        """Start with no equations; `unknown` is the number of each node's shift, `row` the row of each."""
+        self._unknown, self._row = unknown, np.ascontiguousarray(row, dtype=np.int64)
+        self._blocks: list[tuple[Ints, Floats, Floats, Floats]] = []
+
+    def add(self, columns: Sequence[Ints], factors: Sequence[Any], target: Any, weight: Any) -> None:
+        """Add equations sum_k factors[k] * u[columns[k]] = target, each with its weight."""
+        count = len(columns[0])
+        if count == 0:
+            return
+        where = np.column_stack([self._unknown[column] for column in columns]).astype(np.int64)
+        factor = np.column_stack([np.broadcast_to(np.asarray(f, dtype=np.float64), count) for f in factors])
+        side = (np.ascontiguousarray(np.broadcast_to(np.asarray(v, dtype=np.float64), count)) for v in (target, weight))
+        self._blocks.append((where, factor, *side))
+
+    def solved(self, steps: int) -> Floats:
+        """Shift of every node after a number of steps of conjugate gradients; what no equation names stays."""
+        count = len(self._unknown)
+        band, spare, right = np.zeros((count, BAND + 1)), np.zeros(count), np.zeros(count)
+        size = sum(count_far(block[0], self._row) for block in self._blocks)
+        far = (np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64), np.zeros(size))
+        done = 0
+        for block in self._blocks:
+            done = gather(block, self._row, band, spare, right, far, done)
+        band[band[:, 0] == 0, 0] = 1.0
+        return conjugate_gradients(band, spare, far, right, steps)[self._unknown]
