@@ -23,7 +23,7 @@ from geoagro.inputs.site import read_site
 from geoagro.pipeline import ground_of, terrain_of
 from geoagro.rows.candidates import Candidate, cut_to_limits, mended, nudged
 from geoagro.rows.clipping import clipped
-from geoagro.rows.contour import BENDS_M, CELL_SHARES, FIELD_GRADE_SHARE, FIELD_TOLERANCE_SHARE, MEND_ROUNDS, MENDS
+from geoagro.rows.contour import BENDS_M, CELL_SHARES, FIELD_GRADE_SHARE, FIELD_TOLERANCE_SHARE, THOROUGH
 from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import build_lattice
@@ -76,7 +76,7 @@ def main() -> None:
 
     rows = clipped(level_lines(lattice, phi, d, 0.0), area.buffer(1.5 * d), 0.5 * d)
     task = Task(area, smooth, terrain.judged, rule, tuple(site.guides), fall)
-    moved = nudged(rows, task, MEND_ROUNDS[1])
+    moved = nudged(rows, task, THOROUGH.mend_rounds)
     axes, done = sheet("4_nudged.png", "Level lines (grey) and where they were nudged to")
     for lines, look in ((rows, "0.7"), (moved, "black")):
         for line in lines:
@@ -85,8 +85,8 @@ def main() -> None:
 
     found = cut_to_limits(moved, task)
     draw_candidate(sheet, "5_rows.png", "Rows that hold every limit", found)
-    for _ in range(MENDS[1]):
-        found = mended(found, task, MEND_ROUNDS[1])
+    for _ in range(THOROUGH.mends):
+        found = mended(found, task, THOROUGH.mend_rounds)
     draw_candidate(sheet, "6_mended.png", "Rows run on, joined and filled in, nudged and cut again", found)
 
 

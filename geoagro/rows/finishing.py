@@ -77,7 +77,7 @@ def finish_rows(
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Test]] = [
         ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > LIMIT_MARGIN),
-        ("grade_limit", lambda rows, s: _off_grade(rows, s, heights, max_grade * LIMIT_MARGIN, fall)),
+        ("grade_limit", lambda rows, s: off_grade(rows, s, heights, max_grade * LIMIT_MARGIN, fall)),
     ]
     for _ in range(MOST_PASSES):
         before = len(worked.cut)
@@ -129,7 +129,7 @@ def _curvature(rows: list[LineString], samples: RowSamples) -> Floats:
     return curvature
 
 
-def _off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Any:
+def off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Any:
     """Tell where rows are too steep, or fall the wrong way."""
     rise = chord_rise(rows, samples, heights)
     off = _peak(np.abs(rise), samples) > most

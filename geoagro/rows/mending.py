@@ -20,17 +20,15 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
-from geoagro.planar.polylines import Polylines
 from geoagro.rows.chains import chains_of
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
+from geoagro.rows.row_ends import Ends, ends_of
 from geoagro.rows.slopes import Slopes
 
 STEP_M = 1.0
 RUN_ON_M = 40
 """A row runs on by this much at the most; what is longer is for a row of its own."""
-HEADING_M = 4.0
-"""The way a row was going is taken over this length at its end."""
 KEEP_OFF = 0.95
 """What is drawn stays this many spacings away from other rows."""
 JOIN_REACH = 1.5
@@ -43,35 +41,6 @@ LONGEST_SHARE = 0.9
 LEVELS_A_SPACING = 8
 LEAST_RISE_M = 0.01
 """Contours looked at for a hole: so many per spacing on the typical slope, and no nearer in height than this."""
-
-
-@dataclass(frozen=True)
-class _Ends:
-    """Both ends of each open row; entries 2 k and 2 k + 1 belong to the k-th open row.
-
-    Attributes
-    ----------
-    row
-        Index of the row in the list.
-    xy, heading
-        Place, and unit direction out of the row; shape (n, 2).
-    """
-
-    row: Ints
-    xy: Floats
-    heading: Floats
-
-
-def _ends_of(rows: Sequence[LineString]) -> _Ends:
-    lines = np.asarray(rows, dtype=object)
-    row = np.repeat(np.nonzero(~shapely.is_closed(lines))[0], 2)
-    length = shapely.length(lines)[row]
-    is_last = np.arange(len(row)) % 2 == 1
-    back = np.minimum(HEADING_M, length)
-    tip = shapely.get_coordinates(shapely.get_point(lines[row], np.where(is_last, -1, 0)))
-    before = Polylines.read(rows).at(row, np.where(is_last, length - back, back))
-    way = tip - before
-    return _Ends(row, tip, way / np.maximum(np.hypot(*way.T), 1e-12)[:, None])
 
 
 def run_on(
@@ -89,7 +58,7 @@ def run_on(
     On ground gentler than `max_grade` (ratio) a row may keep its heading; the gentler, the more it does. It turns no
     tighter than `radius_m`, and stops at the edge of `area` and KEEP_OFF spacings from another row.
     """
-    ends = _ends_of(rows)
+    ends = ends_of(rows)
     if len(ends.row) == 0:
         return list(rows)
     shapely.prepare(area)
@@ -130,7 +99,7 @@ class _Course:
 class _Walk:
     """Heads that start at rows' ends and go on step by step."""
 
-    def __init__(self, rows: Sequence[LineString], ends: _Ends, course: _Course, area: Any, spacing_m: float) -> None:
+    def __init__(self, rows: Sequence[LineString], ends: Ends, course: _Course, area: Any, spacing_m: float) -> None:
         self._old, self._ends, self._course, self._area, self._d = list(rows), ends, course, area, spacing_m
         chains = chains_of(rows, STEP_M)
         self._tree, self._owner = cKDTree(chains.xy), chains.row

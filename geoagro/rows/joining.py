@@ -1,0 +1,216 @@
+"""Join row ends that face each other across a gap which a row can cross: what a planter would do on the spot.
+
+Cuts leave gaps of a few metres; where rows were nudged since, a curve often crosses such a gap within every limit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import scipy.sparse as sp
+import shapely
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+from shapely import LineString
+from shapely.ops import substring
+
+from geoagro.arrays import Bools, Floats, Ints
+from geoagro.planar.segments import segments_of
+from geoagro.rows.finishing import off_grade
+from geoagro.rows.quality import CHORD_M, OWN_GAP, in_runs, legal_samples, view_rows, window_radius
+from geoagro.rows.row_ends import ends_of
+from geoagro.rows.sampling import sample_rows
+from geoagro.rows.task import Task
+
+FARTHEST_M = 14.0
+"""Ends farther apart than this are no gap but two rows."""
+AHEAD = 0.85
+FACING = -0.5
+"""Cosines: between an end's heading and the way to the other end, and between the two headings."""
+TRIMS_M = (0.0, 2.5)
+"""Rows give up this much at their ends where the curve doesn't fit otherwise."""
+STEP_M = 0.25
+INSIDE = 0.995
+"""A curve keeps this far inside a limit, so that it holds between the places that are looked at."""
+NEAR_M = 10.0
+"""How far around a curve it is looked whether rows stay legal."""
+
+
+@dataclass(frozen=True)
+class Joins:
+    """Curves between row ends.
+
+    Attributes
+    ----------
+    a, b
+        Rows that each curve joins.
+    at_end
+        Shape (n, 2): whether it starts at the last point of a (else the first), and the same for b.
+    trim_m
+        What both rows give up at that end.
+    curve
+        LineStrings from the end of a to the end of b.
+    """
+
+    a: Ints
+    b: Ints
+    at_end: Bools
+    trim_m: float
+    curve: Any
+
+    def __len__(self) -> int:
+        return len(self.a)
+
+    def take(self, which: Any) -> Joins:
+        """Return the chosen ones."""
+        return Joins(self.a[which], self.b[which], self.at_end[which], self.trim_m, self.curve[which])
+
+
+def join_facing(rows: Sequence[LineString], task: Task, *, row_cost_m: float) -> list[LineString]:
+    """Join ends that face each other, where the curve between them holds every limit of the task.
+
+    A join is made where the legal row around it, with the cost of the row that there is one less of, doesn't get less.
+    """
+    joined = list(rows)
+    for trim_m in TRIMS_M:
+        while True:
+            joins = possible_joins(joined, task, trim_m)
+            joins = joins.take(~_loses(joined, joins, task, row_cost_m))
+            if len(joins) == 0:
+                break
+            joined = apply_joins(joined, joins)
+    return joined
+
+
+def possible_joins(rows: Sequence[LineString], task: Task, trim_m: float = 0.0) -> Joins:
+    """Curves that hold every limit, no end in two of them, the shortest gaps first."""
+    joins = _facing(_trimmed(rows, trim_m), trim_m)
+    joins = joins.take(shapely.covers(task.plantable, joins.curve))
+    while len(joins):
+        broken = _breaks(rows, joins, task)
+        if not broken.any():
+            break
+        joins = joins.take(~broken)
+    return joins
+
+
+def _trimmed(rows: Sequence[LineString], trim_m: float) -> list[LineString]:
+    if trim_m == 0:
+        return list(rows)
+    return [
+        row if row.is_closed or row.length < 4 * trim_m else substring(row, trim_m, row.length - trim_m) for row in rows
+    ]
+
+
+def _facing(rows: list[LineString], trim_m: float) -> Joins:
+    """Match ends, the nearest first, and draw the curve between them."""
+    ends = ends_of(rows)
+    pairs = cKDTree(ends.xy).query_pairs(FARTHEST_M, output_type="ndarray") if len(ends.row) else np.zeros((0, 2), int)
+    i, j = np.sort(pairs, axis=1).T
+    way = ends.xy[j] - ends.xy[i]
+    gap = np.hypot(*way.T)
+    ahead = np.minimum((ends.heading[i] * way).sum(axis=1), -(ends.heading[j] * way).sum(axis=1)) > AHEAD * gap
+    fits = ahead & ((ends.heading[i] * ends.heading[j]).sum(axis=1) < FACING) & (ends.row[i] != ends.row[j])
+    i, j, gap = i[fits], j[fits], gap[fits]
+    order = np.lexsort((j, i, np.round(gap, 6)))
+    chosen: list[int] = []
+    used: set[int] = set()
+    for k in order:
+        if i[k] not in used and j[k] not in used:
+            chosen.append(int(k))
+            used |= {int(i[k]), int(j[k])}
+    i, j, gap = i[chosen], j[chosen], gap[chosen]
+    t = np.linspace(0.0, 1.0, int(FARTHEST_M / STEP_M) + 1)[:, None]
+    curves = [
+        LineString(_hermite(ends.xy[a], ends.xy[b], g * ends.heading[a], -g * ends.heading[b], t))
+        for a, b, g in zip(i, j, gap, strict=True)
+    ]
+    at_end = np.column_stack([i % 2 == 1, j % 2 == 1])
+    return Joins(ends.row[i], ends.row[j], at_end, trim_m, np.array(curves, dtype=object))
+
+
+def _hermite(start: Floats, end: Floats, away: Floats, into: Floats, t: Floats) -> Floats:
+    """Cubic from `start`, leaving along `away`, to `end`, arriving along `into`."""
+    xy: Floats = (
+        (2 * t**3 - 3 * t**2 + 1) * start + (t**3 - 2 * t**2 + t) * away
+        + (-2 * t**3 + 3 * t**2) * end + (t**3 - t**2) * into
+    )  # fmt: skip
+    return xy
+
+
+def _breaks(rows: Sequence[LineString], joins: Joins, task: Task) -> Bools:
+    """Tell which curves break a limit, in the rows that they make."""
+    rule = task.rule
+    lines = apply_joins(rows, joins)
+    tree = shapely.STRtree(joins.curve)
+    changed = np.unique(shapely.STRtree(lines).query(joins.curve, predicate="dwithin", distance=1e-6)[1])
+    near = [lines[k] for k in changed]
+    samples = sample_rows(near, STEP_M)
+    bad = off_grade(near, samples, task.judged, rule.max_grade_pct / 100 * INSIDE, task.fall)
+    if rule.min_turn_radius_m > 0:
+        bad |= window_radius(near, samples) * INSIDE < rule.min_turn_radius_m
+    points = shapely.points(samples.xy)
+    around = tree.query(points, predicate="dwithin", distance=CHORD_M / 2)
+    broken = np.zeros(len(joins), dtype=bool)
+    broken[around[1][bad[around[0]]]] = True
+    least = (1 - rule.spacing_tolerance) * rule.spacing_m
+    own = np.asarray(changed)[samples.row]
+    standing = replace(samples.standing(OWN_GAP * rule.spacing_m), line=own)
+    away = segments_of(lines).nearest(samples.xy, least + 1.0, standing=standing)
+    on = tree.query(points, predicate="dwithin", distance=STEP_M)
+    broken[on[1][away[on[0]] < least + 0.01]] = True
+    return broken
+
+
+def _loses(rows: list[LineString], joins: Joins, task: Task, row_cost_m: float) -> Bools:
+    """Tell which joins lose more legal row around them than a row costs."""
+    if len(joins) == 0:
+        return np.zeros(0, dtype=bool)
+    middle = shapely.get_coordinates(shapely.line_interpolate_point(joins.curve, 0.5, normalized=True))
+    before, after = (_legal_metres(lines, task, middle) for lines in (rows, apply_joins(rows, joins)))
+    loses: Bools = after - before < -row_cost_m
+    return loses
+
+
+def _legal_metres(rows: list[LineString], task: Task, centres: Floats) -> Floats:
+    """Length of legal row within NEAR_M of each centre."""
+    rule = task.rule
+    least = (1 - rule.spacing_tolerance) * rule.spacing_m
+    view = view_rows(rows, task.judged, rule.spacing_m, near_m=least)
+    ok = legal_samples(
+        view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
+    )
+    length = view.samples.weight * in_runs(ok, view.samples, rule.min_row_length_m)
+    near = cKDTree(view.samples.xy).query_ball_point(centres, NEAR_M)
+    return np.array([length[np.sort(k)].sum() for k in near])
+
+
+def apply_joins(rows: Sequence[LineString], joins: Joins) -> list[LineString]:
+    """Rows after joining; the others stay as they are, in their order."""
+    parts = list(rows)
+    for k, last in zip(np.concatenate([joins.a, joins.b]), joins.at_end.T.ravel(), strict=True):
+        if joins.trim_m:
+            row = parts[k]
+            parts[k] = (
+                substring(row, 0, row.length - joins.trim_m) if last else substring(row, joins.trim_m, row.length)
+            )
+    links = sp.coo_matrix((np.ones(len(joins)), (joins.a, joins.b)), shape=(len(parts), len(parts)))
+    count, part = connected_components(links, directed=False)
+    members: list[list[LineString]] = [[] for _ in range(count)]
+    for number, row in zip(part, parts, strict=True):
+        members[number].append(row)
+    for a, curve in zip(joins.a, joins.curve, strict=True):
+        members[part[a]].append(curve)
+    out: list[LineString] = []
+    for lines in members:
+        out += lines if len(lines) == 1 else _merged(lines)
+    return out
+
+
+def _merged(lines: list[LineString]) -> list[LineString]:
+    """Merge lines whose ends are the same to rounding."""
+    snapped = shapely.set_precision(np.asarray(lines, dtype=object), 1e-6, mode="pointwise")
+    return list(shapely.get_parts(shapely.line_merge(shapely.multilinestrings(snapped))))
