@@ -22,7 +22,7 @@ from geoagro.values.grid import Grid
 
 JUDGE_STEP_M = 0.5
 """Finished rows are judged this finely: every 2 m, the same rows seem up to 0.02 more legal, and choosing by that rewards luck."""
-SEARCH_STEP_M = 2.0
+SEARCH_STEP_M = 1.0
 """Sets of rows are told apart on samples this far apart; no figure that is reported comes from these."""
 CHORD_M = 10.0
 BEND_WINDOW_M = 5.0
