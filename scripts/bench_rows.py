@@ -30,7 +30,9 @@ from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline import ground_of, terrain_of
 from geoagro.rows import quality_table as q
+from geoagro.rows.joining import possible_joins
 from geoagro.rows.layout import lay_rows
+from geoagro.rows.task import Task
 from geoagro.values.design import Design, RowRule
 from geoagro.values.ground import Ground
 from geoagro.values.rows import TreeRows
@@ -48,7 +50,7 @@ rows: {{method: contour, spacing_m: 4.5, spacing_tolerance: 0.1, min_row_length_
 """
 HEAD = (
     "field", "ha", "rows by", "legal", "open sides", "covered", "in tolerance", "nearer", "grade p95", "grade max",
-    "too short", "mean row", "of parallel", "radius min", "seconds", "misses",
+    "over 6 m", "as surveyed", "joins left", "too short", "mean row", "of parallel", "radius min", "seconds", "misses",
 )  # fmt: skip
 
 
@@ -141,10 +143,21 @@ def measures(case: Case, rows: TreeRows, rule: RowRule) -> dict[str, float]:
         "nearer": found[q.NEARER],
         "p95": found[q.GRADE_P95],
         "max": found[q.GRADE_MAX],
+        "over 6 m": found[q.STEEP_6_M],
+        "as surveyed": found[q.STEEP_UNSMOOTHED],
+        "joins": joins_left(case, rows, rule),
         "short": found[q.SHORT_ROWS],
         "mean": found[q.MEAN_ROW_LENGTH],
         "radius": found[q.RADIUS_MIN],
     }
+
+
+def joins_left(case: Case, rows: TreeRows, rule: RowRule) -> float:
+    """Count facing row ends that a curve joins within every limit."""
+    if case.terrain.smooth is None or case.terrain.judged is None:
+        return math.nan
+    task = Task(case.ground.plantable, case.terrain.smooth, case.terrain.judged, rule)
+    return float(len(possible_joins(list(rows.frame.geometry), task)))
 
 
 def misses(m: dict[str, float], parallel: dict[str, float] | None, rule: RowRule) -> str:
@@ -159,6 +172,7 @@ def misses(m: dict[str, float], parallel: dict[str, float] | None, rule: RowRule
         "p95": m["p95"] > rule.max_grade_pct + whole,
         "max": m["max"] > rule.max_grade_pct + 1e-3,
         "short": m["short"] > 0,
+        "joins": m.get("joins", 0.0) > 0,
         "radius": m["radius"] < rule.min_turn_radius_m * 0.999,
     }
     if parallel is not None:
@@ -180,6 +194,8 @@ def line(case: Case, method: str, laid: Laid, rule: RowRule, parallel: dict[str,
         f"{m['nearer']:.4f}",
         f"{m['p95']:.2f} %",
         f"{m['max']:.2f} %",
+        *(f"{m[key]:.3f}" for key in ("over 6 m", "as surveyed")),
+        f"{m['joins']:.0f}",
         f"{m['short']:.0f}",
         f"{m['mean']:.0f} m",
         f"{ratio:.2f}" if parallel else "-",

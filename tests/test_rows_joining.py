@@ -69,7 +69,9 @@ def test_a_gap_that_only_a_steep_curve_crosses_stays_open():
 
 def test_no_row_runs_through_kept_ground():
     hole = box(EAST - 1, NORTH - 1, EAST + 1, NORTH + 1)
-    assert len(join([level(0, east=-5), level(0, west=5)], area=MultiPolygon([square().geoms[0].difference(hole)]))) == 2
+    assert (
+        len(join([level(0, east=-5), level(0, west=5)], area=MultiPolygon([square().geoms[0].difference(hole)]))) == 2
+    )
 
 
 @given(seed=st.integers(0, 1000))
@@ -84,4 +86,5 @@ def test_joined_rows_keep_their_distance_and_what_was_there(seed):
     assert shapely.union_all(done).buffer(3.0).covers(shapely.union_all(rows))
     assert len(possible_joins(done, task())) in range(4)  # the rest would lose legal row
     near = [a.distance(b) for k, a in enumerate(done) for b in done[k + 1 :]]
-    assert min(near) >= min(0.9 * D, min(a.distance(b) for k, a in enumerate(rows) for b in rows[k + 1 :])) - 1e-6
+    was = [a.distance(b) for k, a in enumerate(rows) for b in rows[k + 1 :]]
+    assert min(near) >= min(0.9 * D, *was) - 1e-6

@@ -25,6 +25,8 @@ JUDGE_STEP_M = 0.5
 SEARCH_STEP_M = 1.0
 """Sets of rows are told apart on samples this far apart; no figure that is reported comes from these."""
 CHORD_M = 10.0
+SHORT_CHORD_M, SHORT_CHORD_LIMITS = 6.0, 1.5
+"""Waves about as long as the chord of the limit hide from it; over 6 m they show, and half as much again may pass."""
 BEND_WINDOW_M = 5.0
 STRAIGHT_M = 2e6
 NEIGHBOUR_REACH = 1.6
@@ -80,16 +82,20 @@ def view_rows(
         return RowView(samples, left.result(), right.result(), nearest, chord_grade(rows, samples, heights))
 
 
-def chord_grade(rows: Sequence[LineString], samples: RowSamples, heights: Grid | None) -> Floats:
-    """|dz| over the 10 m of row around each sample, over that length (both cut at the row's ends)."""
-    return np.abs(chord_rise(rows, samples, heights))
+def chord_grade(
+    rows: Sequence[LineString], samples: RowSamples, heights: Grid | None, *, chord_m: float = CHORD_M
+) -> Floats:
+    """|dz| over the 10 m (or `chord_m`) of row around each sample, over that length (both cut at the row's ends)."""
+    return np.abs(chord_rise(rows, samples, heights, chord_m=chord_m))
 
 
-def chord_rise(rows: Sequence[LineString], samples: RowSamples, heights: Grid | None) -> Floats:
+def chord_rise(
+    rows: Sequence[LineString], samples: RowSamples, heights: Grid | None, *, chord_m: float = CHORD_M
+) -> Floats:
     """Grade over the same 10 m with its sign: above 0 where the row rises in its own direction."""
     if heights is None or len(samples) == 0:
         return np.full(len(samples), np.nan)
-    a, b, run = samples.window(CHORD_M / 2)
+    a, b, run = samples.window(chord_m / 2)
     lines = Polylines.read(rows)
     za, zb = (heights.sample(*lines.at(samples.row, at).T) for at in (a, b))
     rise: Floats = (zb - za) / np.maximum(run, 1e-9)

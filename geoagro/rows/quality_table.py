@@ -10,7 +10,17 @@ from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
 from geoagro.rows.fall import Fall, wanted_fall
-from geoagro.rows.quality import NEIGHBOUR_REACH, RowView, chord_rise, legal_share, view_rows, window_radius
+from geoagro.rows.quality import (
+    NEIGHBOUR_REACH,
+    SHORT_CHORD_LIMITS,
+    SHORT_CHORD_M,
+    RowView,
+    chord_grade,
+    chord_rise,
+    legal_share,
+    view_rows,
+    window_radius,
+)
 from geoagro.values.design import RowRule
 from geoagro.values.measures import Measure, Measures, Quantity
 from geoagro.values.rows import TreeRows
@@ -20,6 +30,7 @@ RELATIVE_CLASSES = (5, 10, 25, 50)
 LEAST_SLOPE = 0.02
 
 _SIDEWAYS = "rays perpendicular to the row, each side, up to 2.5 spacings"
+_SURFACE = "on the elevation smoothed by 1.5 m"
 _EVERY = "Row length times spacing over plantable area, counting stretches of the minimum row length that hold spacing and grade"
 _FALLING = "where rows don't run square to the way they should fall"
 _LIMITED = "Row length at or below half the land slope and {share} (USDA-NRCS 331, row grade)."
@@ -69,7 +80,15 @@ GRADE_P50 = Quantity("grade_p50", "grade, median", "%", "Median grade over 10 m 
 GRADE_P95 = Quantity(
     "grade_p95", "grade, 95 % flatter", "%", "95 % of the row length is flatter than this over 10 m.", told=True
 )
-GRADE_MAX = Quantity("grade_max", "grade, steepest", "%", "Steepest 10 m along any row.", told=True)
+GRADE_MAX = Quantity("grade_max", "grade, steepest", "%", f"Steepest 10 m along any row, {_SURFACE}.", told=True)
+STEEP_6_M = Quantity(
+    "steep_over_6_m", "short steep stretches", "share",
+    f"Row length steeper than 1.5 times rows.max_grade_pct over 6 m, {_SURFACE}: waves that 10 m don't show.",
+)  # fmt: skip
+STEEP_UNSMOOTHED = Quantity(
+    "steep_unsmoothed", "steeper than the limit as surveyed", "share",
+    "Row length steeper than rows.max_grade_pct over 10 m on the elevation as it was given, with its noise and its steps.",
+)  # fmt: skip
 LIMIT_BARE = Quantity(
     "tree_row_limit_bare", "within tree-row grade limit, bare alleys", "share", _LIMITED.format(share="4%")
 )
@@ -105,7 +124,8 @@ def row_quality(
     view = view_rows(lines, terrain.judged, rows.spacing_m)
     items = _spacing_items(view, plantable, rule) + _row_items(lines, view, plantable.area, rule)
     if terrain.judged is not None:
-        items += _grade_items(view, plantable.area, rule) + _published_items(view, terrain)
+        items += _grade_items(view, plantable.area, rule) + _surface_items(lines, view, terrain, rule)
+        items += _published_items(view, terrain)
     if terrain.judged is not None and terrain.smooth is not None and rule.target_grade_pct > 0:
         items += _fall_items(lines, view, terrain, wanted_fall(rule, terrain.smooth, outlet))
     return Measures(tuple(items))
@@ -168,6 +188,20 @@ def _grade_items(view: RowView, area_m2: float, rule: RowRule) -> list[Measure]:
         GRADE_P50.is_(p50),
         GRADE_P95.is_(p95),
         GRADE_MAX.is_(np.nanmax(view.grade) * 100),
+    ]
+
+
+def _surface_items(lines: list[Any], view: RowView, terrain: Terrain, rule: RowRule) -> list[Measure]:
+    """Measure what the limit doesn't promise: shorter stretches, and the survey as it is."""
+    limit = rule.max_grade_pct / 100
+    short = chord_grade(lines, view.samples, terrain.judged, chord_m=SHORT_CHORD_M)
+    surveyed = chord_grade(lines, view.samples, terrain.heights)
+    return [
+        quantity.is_(_share(grade > most + 1e-9, view.samples.weight))
+        for quantity, grade, most in (
+            (STEEP_6_M, short, SHORT_CHORD_LIMITS * limit),
+            (STEEP_UNSMOOTHED, surveyed, limit),
+        )
     ]
 
 
