@@ -156,12 +156,11 @@ def _breaks(rows: Sequence[LineString], joins: Joins, task: Task) -> Bools:
     around = tree.query(points, predicate="dwithin", distance=CHORD_M / 2)
     broken = np.zeros(len(joins), dtype=bool)
     broken[around[1][bad[around[0]]]] = True
-    least = (1 - rule.spacing_tolerance) * rule.spacing_m
     own = np.asarray(changed)[samples.row]
     standing = replace(samples.standing(OWN_GAP * rule.spacing_m), line=own)
-    away = segments_of(lines).nearest(samples.xy, least + 1.0, standing=standing)
+    away = segments_of([*lines, *task.around.kept]).nearest(samples.xy, task.nearest_m + 1.0, standing=standing)
     on = tree.query(points, predicate="dwithin", distance=STEP_M)
-    broken[on[1][away[on[0]] < least + 0.01]] = True
+    broken[on[1][away[on[0]] < task.nearest_m + 0.01]] = True
     return broken
 
 
@@ -178,8 +177,7 @@ def _loses(rows: list[LineString], joins: Joins, task: Task, row_cost_m: float) 
 def _legal_metres(rows: list[LineString], task: Task, centres: Floats) -> Floats:
     """Length of legal row within NEAR_M of each centre."""
     rule = task.rule
-    least = (1 - rule.spacing_tolerance) * rule.spacing_m
-    view = view_rows(rows, task.judged, rule.spacing_m, near_m=least)
+    view = view_rows([*rows, *task.around.kept], task.judged, rule.spacing_m, near_m=task.nearest_m)
     ok = legal_samples(
         view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
     )

@@ -26,8 +26,8 @@ class LeastSquares:
             return
         where = np.column_stack([self._unknown[column] for column in columns]).astype(np.int64)
         factor = np.column_stack([np.broadcast_to(np.asarray(f, dtype=np.float64), count) for f in factors])
-        side = (np.ascontiguousarray(np.broadcast_to(np.asarray(v, dtype=np.float64), count)) for v in (target, weight))
-        self._blocks.append((where, factor, *side))
+        sides = [np.array(np.broadcast_to(v, count), dtype=np.float64) for v in (target, weight)]
+        self._blocks.append((where, factor, sides[0], sides[1]))
 
     def solved(self, steps: int) -> Floats:
         """Shift of every node after a number of steps of conjugate gradients; what no equation names stays."""
