@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import scipy.sparse as sp
@@ -101,8 +101,12 @@ def _trimmed(rows: Sequence[LineString], trim_m: float) -> list[LineString]:
     if trim_m == 0:
         return list(rows)
     return [
-        row if row.is_closed or row.length < 4 * trim_m else substring(row, trim_m, row.length - trim_m) for row in rows
+        row if row.is_closed or row.length < 4 * trim_m else _between(row, trim_m, row.length - trim_m) for row in rows
     ]
+
+
+def _between(row: LineString, first_m: float, last_m: float) -> LineString:
+    return cast(LineString, substring(row, first_m, last_m))
 
 
 def _facing(rows: list[LineString], trim_m: float) -> Joins:
@@ -192,9 +196,7 @@ def apply_joins(rows: Sequence[LineString], joins: Joins) -> list[LineString]:
     for k, last in zip(np.concatenate([joins.a, joins.b]), joins.at_end.T.ravel(), strict=True):
         if joins.trim_m:
             row = parts[k]
-            parts[k] = (
-                substring(row, 0, row.length - joins.trim_m) if last else substring(row, joins.trim_m, row.length)
-            )
+            parts[k] = _between(row, 0.0 if last else joins.trim_m, row.length - (joins.trim_m if last else 0.0))
     links = sp.coo_matrix((np.ones(len(joins)), (joins.a, joins.b)), shape=(len(parts), len(parts)))
     count, part = connected_components(links, directed=False)
     members: list[list[LineString]] = [[] for _ in range(count)]
