@@ -31,6 +31,7 @@ from .outputs.words.say import Words as Words
 from .pipeline.account import account_of as account_of
 from .pipeline.account import crop_facts as crop_facts
 from .pipeline.account import portfolio_of as portfolio_of
+from .pipeline.bed_light import bed_light_of as bed_light_of
 from .pipeline.example import ExampleField as ExampleField
 from .pipeline.example import example_field as example_field
 from .pipeline.options import figures_compared as figures_compared
@@ -54,11 +55,14 @@ from .pipeline.steps import contours_of as contours_of
 from .pipeline.steps import crops_of as crops_of
 from .pipeline.steps import ground_of as ground_of
 from .pipeline.steps import terrain_of as terrain_of
+from .pipeline.steps import timeline_of as timeline_of
 from .pipeline.steps import tree_rows_of as tree_rows_of
 from .pipeline.water import water_of as water_of
 from .pipeline.whole_layout import lay_out as lay_out
 from .pipeline.whole_layout import layout as layout
 from .pipeline.whole_layout import limit_costs_of as limit_costs_of
+from .pipeline.yields import bearings_of as bearings_of
+from .pipeline.yields import recipe_yields_of as recipe_yields_of
 from .plants.records.recipe_analysis import RecipeAnalysis as RecipeAnalysis
 from .reports.records.account import Account as Account
 from .rows.records.plan import RowPlan as RowPlan

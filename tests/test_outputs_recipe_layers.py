@@ -14,24 +14,23 @@ from geoagro.values.plants import PLANTS
 
 
 def test_conflicts_and_tables_are_written_for_any_viewer(tmp_path):
-    crops = {"a": crop(sole_yield_t_per_ha=20.0), "b": crop(stratum="high")}
+    crops = {"a": crop(harvest="uproot", harvest_weeks=(15, 20)), "b": crop(stratum="high")}
     plantings = [{"crop": "a", "offsets_m": [0.1]}, {"crop": "b", "offsets_m": [-0.1]}]
     plants, analysis = stand(plantings, crops)
     path = tmp_path / "recipe.gpkg"
     write_geopackage(path, recipe_layers(analysis), UTM)
     names = {name for name, _ in pyogrio.list_layers(path)}
-    wanted = {"conflicts", "root_pairs", "cover", "kind_cover", "strata", "timeline", "weeding", "land_equivalent"}
+    wanted = {"conflicts", "root_pairs", "cover", "kind_cover", "strata", "timeline", "weeding"}
     assert wanted <= names
     back = gpd.read_file(path, layer="conflicts")
-    assert len(back) == len(plants.frame)
-    assert set(back["with_crop"]) == {"a", "b"}
+    assert len(back) == (plants.frame["crop"] == "b").sum()
+    assert set(back["with_crop"]) == {"a"}
 
 
 def test_what_holds_nothing_is_left_out():
     _, analysis = stand([{"crop": "a"}], {"a": crop()})
     names = {layer.table for layer in recipe_layers(analysis)}
     assert "conflicts" not in names
-    assert "land_equivalent" not in names
 
 
 def test_plants_that_face_a_direction_carry_an_arrow_turned_by_their_bearing():

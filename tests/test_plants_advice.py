@@ -2,7 +2,6 @@ import pytest
 from plants_builders import crop, stand
 
 from geoagro.errors import DesignError
-from geoagro.plants.land_equivalent import land_equivalent_ratio
 
 
 def texts(analysis):
@@ -28,7 +27,7 @@ def test_a_distance_outside_the_handbooks_range_is_warned_of_with_its_source():
 def test_digging_up_one_crop_beside_another_that_still_grows_is_warned_of():
     crops = {"a": crop(harvest="uproot", harvest_weeks=(15, 20)), "b": crop(harvest_weeks=(30, 40))}
     near = [{"crop": "a", "offsets_m": [0.2]}, {"crop": "b", "offsets_m": [-0.2]}]
-    assert "Digging up a (weeks 15 to 20) disturbs b beside 100 %" in texts(stand(near, crops)[1])[0]
+    assert "a beside b: Lifting round about week 18 digs up" in texts(stand(near, crops)[1])[0]
     far = [{"crop": "a", "offsets_m": [0.4]}, {"crop": "b", "offsets_m": [-0.4]}]
     assert texts(stand(far, crops)[1]) == []
     together = {"a": crops["a"], "b": crop(harvest_weeks=(18, 40))}
@@ -57,25 +56,7 @@ def test_the_timeline_tells_what_follows_what():
     ]
 
 
-def test_land_equivalent_ratio_matches_a_published_worked_example():
-    # 4000/5000 + 9000/15000 = 1.4; Wikipedia, "Land equivalent ratio"
-    assert land_equivalent_ratio({"grain": 4000, "fruit": 9000}, {"grain": 5000, "fruit": 15000}) == pytest.approx(1.4)
-
-
-def test_land_equivalent_ratio_comes_from_counts_and_the_users_sole_yields():
-    crops = {"a": crop(sole_yield_t_per_ha=20.0), "b": crop(sole_yield_t_per_ha=5.0)}
-    plantings = [{"crop": "a", "offsets_m": [0.4]}, {"crop": "b", "offsets_m": [-0.4], "spacing_m": 2.0}]
-    table = stand(plantings, crops)[1].land_equivalent.set_index("crop")
-    # 40 and 20 places on 80 m2, 2 kg each: 10 and 5 t/ha
-    assert table.loc["a", "ratio"] == pytest.approx(10 / 20)
-    assert table.loc["b", "ratio"] == pytest.approx(5 / 5)
-    assert table.loc["all", "ratio"] == pytest.approx(1.5)
-    assert len(stand([{"crop": "a"}], {"a": crop()})[1].land_equivalent) == 0
-
-
 def test_a_missing_value_is_asked_for_by_name():
     bare = crop().model_copy(update={"root_reach_m": None})
     with pytest.raises(DesignError, match=r"crops\.a\.root_reach_m is missing; root conflicts"):
         stand([{"crop": "a"}], {"a": bare})
-    with pytest.raises(DesignError, match="yield of a grown alone"):
-        land_equivalent_ratio({"a": 1.0}, {})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +10,7 @@ import click
 
 from geoagro.cli.holding import hold
 from geoagro.errors import InputError
+from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress
 
 
@@ -43,6 +44,10 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
     file = read_layout_file(place)
     crops = pipeline.crop_facts(file.design, read_crop_library())
     laid = read_laid_out(file, crops, design=design)
+    timeline = pipeline.timeline_of(
+        file.design, Plants(laid.plants), pipeline.crops_of(file.design, read_crop_library())
+    )
+    laid = replace(laid, timeline=timeline)
     if laid.changed:
         click.echo(
             f"geoagro: {design_file} was changed after the layout was made (sections {', '.join(laid.changed)}); "

@@ -20,11 +20,11 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     """Draw the beds of DESIGN_FILE's recipe: plan, list, side views and cautions, one page each.
 
     Needs no boundary and no elevation: the recipe is looked at on straight rows on an even slope. Writes
-    bed_1.png, bed_2.png, ... and recipe.png (cover and layers by month), and says where roots conflict, what to
+    bed_1.png, bed_2.png, ... and recipe.png (cover and layers by month), and says where lifting harms roots, what to
     change, and what is dangerous to eat.
     """
     from geoagro import pipeline
-    from geoagro.cli.recipe_words import recipe_lines, section
+    from geoagro.cli.recipe_words import company_lines, recipe_lines, section
     from geoagro.inputs.design.crop_library import read_crop_library
     from geoagro.inputs.design.file import read_design
     from geoagro.outputs.beds.cover_chart import write_cover_chart
@@ -47,6 +47,7 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     told = [
         *section("Directions and places", [f"{f.where}: {f.text}" for f in plants.findings]),
         *recipe_lines(analysis),
+        *company_lines(pipeline.recipe_yields_of(design, library)),
         *section("Caution", [f"{name}: {text}" for name, text in sorted(cautions.items())]),
     ]
     for line in told:

@@ -11,9 +11,11 @@ import click
 from geoagro.errors import DesignError
 
 if TYPE_CHECKING:
+    from geoagro.light.records.bed_light import BedLight
     from geoagro.plants.records.recipe_analysis import RecipeAnalysis
     from geoagro.values.layout import Layout
     from geoagro.values.progress import Progress
+    from geoagro.yields.records.tables import RecipeYields
 
 
 @click.command("layout")
@@ -27,11 +29,12 @@ if TYPE_CHECKING:
 def command(design: Path, output: Path | None) -> None:
     """Lay out the field of a DESIGN file and write the result.
 
-    Writes layout.gpkg (all layers and tables, for any GIS viewer) and layout.png (the field on one page).
+    Writes layout.gpkg (all layers and tables, for any GIS viewer), layout.png (the field on one page)
+    and light.png (light on beds by month, and what company leaves of yields).
     An earlier result stays until the new one is complete.
     """
     from geoagro.cli.holding import hold
-    from geoagro.cli.recipe_words import recipe_lines
+    from geoagro.cli.recipe_words import company_lines, recipe_lines
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design.file import read_design
@@ -44,17 +47,18 @@ def command(design: Path, output: Path | None) -> None:
     if done.recipe is None:
         click.echo(f"\nThe recipe wasn't analysed: {done.missing}")
     else:
-        for line in recipe_lines(done.recipe):
+        for line in [*recipe_lines(done.recipe), *(company_lines(*done.company) if done.company else [])]:
             click.echo(line)
 
 
 @dataclass(frozen=True)
 class Done:
-    """A layout, its recipe's analysis (or what that would need), and the files written, the GeoPackage first."""
+    """A layout, its analysis (or what that would need), yields and light, and the files written, GeoPackage first."""
 
     laid: Layout
     recipe: RecipeAnalysis | None
     missing: str
+    company: tuple[RecipeYields, BedLight | None] | None
     written: list[Path]
 
 
@@ -63,7 +67,9 @@ def lay_out_and_write(design: Path, output: Path | None, progress: Progress) -> 
     from geoagro import pipeline
     from geoagro.inputs.design.file import read_design
     from geoagro.inputs.laid.layout_file import edited_layers
+    from geoagro.outputs.layout.company_layers import light_layers, yield_layers
     from geoagro.outputs.layout.files import check_result_folder, keep_edited, write_layout
+    from geoagro.outputs.layout.light_chart import write_light_chart
     from geoagro.outputs.layout.recipe_layers import recipe_layers
 
     asked = read_design(design)
@@ -72,11 +78,29 @@ def lay_out_and_write(design: Path, output: Path | None, progress: Progress) -> 
     laid = pipeline.layout(asked, progress=progress)
     recipe, missing = _recipe(laid, progress)
     more = recipe_layers(recipe) if recipe else []
+    company = _company(laid, progress) if recipe else None
+    if company is not None:
+        more = [*(light_layers(company[1]) if company[1] else []), *more, *yield_layers(company[0])]
     edited = edited_layers(folder)
     if edited:
         kept = keep_edited(folder)
         click.echo(f"{', '.join(edited)} of the last layout had been edited; it is kept as {kept}.", err=True)
-    return Done(laid, recipe, missing, write_layout(laid, folder, design_file=design, more=more, progress=progress))
+    written = write_layout(laid, folder, design_file=design, more=more, progress=progress)
+    if company is not None and company[1] is not None:
+        written.append(write_light_chart(company[1], company[0], asked.name, folder))
+    return Done(laid, recipe, missing, company, written)
+
+
+def _company(laid: Layout, progress: Progress) -> tuple[RecipeYields, BedLight | None]:
+    """Reckon yields in company, and the light on beds."""
+    from geoagro import pipeline
+    from geoagro.inputs.design.crop_library import read_crop_library
+
+    library, along = read_crop_library(), pipeline.bearings_of(laid.beds.tree_beds)
+    yields = pipeline.recipe_yields_of(
+        laid.design, library, latitude_deg=laid.site.latitude_deg, bearings=along, progress=progress
+    )
+    return yields, pipeline.bed_light_of(laid, library, progress=progress)
 
 
 def _recipe(laid: Layout, progress: Progress) -> tuple[RecipeAnalysis | None, str]:

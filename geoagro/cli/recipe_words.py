@@ -1,19 +1,25 @@
-"""What a recipe's analysis says, as lines for the terminal."""
+"""What a recipe's analysis, and its light and yields, say, as lines for the terminal."""
 
 from __future__ import annotations
 
 from typing import Any
 
+from geoagro.light.records.bed_light import BedLight
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
+from geoagro.yields.records.tables import RecipeYields
 
-_PAIRS = 8
+_PAIRS = 4
+_YEARS = 8
 
 
 def recipe_lines(analysis: RecipeAnalysis) -> list[str]:
-    """Conflicts of roots, those that a turn would ease first, and warnings; each with its head."""
+    """Root zones that crops share, weeding, and warnings, such as lifting that harms roots; each with its head."""
     return [
-        *section("Root zones by pair of crops, those that a turn would ease first", _conflicts(analysis.root_pairs)),
-        *section("Ground", [*_weeding(analysis.weeding), *_land(analysis.land_equivalent)]),
+        *section(
+            "Root zones that crops share (no conflict by itself: what they take is in the yields)",
+            _shared(analysis.root_pairs),
+        ),
+        *section("Ground", _weeding(analysis.weeding)),
         *section("Warnings", [f"{f.where}: {f.text}" for f in analysis.warnings]),
     ]
 
@@ -31,17 +37,35 @@ def _weeding(table: Any) -> list[str]:
     return [text.format(rounds.mean(), rounds.max(), bare)]
 
 
-def _land(table: Any) -> list[str]:
-    if not len(table):
-        return []
-    parts = table[table["crop"] != "all"]
-    crops = " + ".join(f"{crop} {ratio:.2f}" for crop, ratio in parts[["crop", "ratio"]].itertuples(index=False))
-    total = float(table.loc[table["crop"] == "all", "ratio"].iloc[0])
-    return [f"Land equivalent ratio: {crops} = {total:.2f} (likely yields, over beds and paths)."]
-
-
-def _conflicts(pairs: Any) -> list[str]:
-    """Sentences on crops that crowd each other's roots, worst first within those with and without a remedy."""
+def _shared(pairs: Any) -> list[str]:
+    """Sentences on root zones that other crops share most; sharing alone is no conflict."""
     told = pairs.loc[(pairs["from_month"] > 0) & (pairs["crop"] != pairs["with_crop"]), "text"]
-    eased = told.str.contains(";", regex=False)
-    return [*told[eased], *told[~eased]][:_PAIRS]
+    return list(told[:_PAIRS])
+
+
+def company_lines(yields: RecipeYields, light: BedLight | None = None) -> list[str]:
+    """Ratios of land by year, light on beds, and what to mind; each with its head."""
+    ratios = [_year(part) for _, part in list(yields.land.groupby("year"))[:_YEARS]]
+    return [
+        *section(
+            "Land equivalent ratio of the crops that bear in the year (area-time ratio; good-practice yields)", ratios
+        ),
+        *section("Light on vegetable beds", [] if light is None else _light(light.months)),
+        *section("Light and yields: look at", [f"{f.where}: {f.text}" for f in yields.findings]),
+    ]
+
+
+def _year(part: Any) -> str:
+    whole = part[part["crop"] == "all"].iloc[0]
+    crops = " + ".join(f"{row.crop} {row.ratio:.2f}" for row in part[part["crop"] != "all"].itertuples())
+    return (
+        f"year {whole['year']}: {whole['ratio']:.2f} ({whole['ratio_low']:.2f} to {whole['ratio_high']:.2f}; area-time "
+        f"{whole['area_time']:.2f}): {crops}"
+    )
+
+
+def _light(months: Any) -> list[str]:
+    by_year = months.groupby("year")["mean_pct"].mean()
+    return [
+        ", ".join(f"year {year} {mean:.0f} %" for year, mean in by_year.items()) + " of open light, mean of all months"
+    ]

@@ -37,7 +37,9 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
     click.echo(
         f"{account.name}: {words.hectares(head.planted_m2)} ha planted, {words.number(head.trees)} trees, ", nl=False
     )
-    click.echo(f"{words.number(head.plants)} plants in all, on a field of {words.hectares(head.field_m2)} ha")
+    click.echo(
+        f"{words.number(head.standing_at_once)} plants standing at once, {words.number(head.over_all_rounds)} planted over all rounds, on a field of {words.hectares(head.field_m2)} ha"
+    )
     for caution in account.cautions:
         click.echo(f"  caution: {words(caution.text, **caution.values)}")
     for path in written:

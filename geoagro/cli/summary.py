@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from geoagro.cli.columns import columns, costs, measures
+from geoagro.cli.columns import columns, costs, grid, measures
 from geoagro.reports.records.kinds import ground_kind
 from geoagro.values.layout import Layout
 
 _USE = {
     "layout.gpkg": "all layers and tables; open it in a GIS viewer, the layers come with their look",
     "layout.png": "the field on one page; look at this first",
+    "light.png": "light on the beds by month, and what company leaves of yields",
 }
 
 
@@ -41,9 +42,20 @@ def _areas(layout: Layout) -> str:
 
 
 def _plants(layout: Layout) -> str:
+    """Count planting points, plants standing at once and plantings over all rounds, by crop."""
     table = layout.tables.crop_summary
-    lines = [(crop, f"{count:,}") for crop, count in table[["crop", "plants"]].values]
-    return columns([*lines, ("all", f"{int(table['plants'].sum()):,}")])
+    counts = ("plants", "standing_at_once", "over_all_rounds")
+    rows = [[str(row["crop"]), *(f"{row[name]:,}" for name in counts)] for row in table.to_dict("records")]
+    total = [f"{int(table[name].sum()):,}" for name in counts]
+    at_once = _at_once(layout)
+    return grid([["", "points", "at once", "all rounds"], *rows, ["all", total[0], f"{at_once:,}", total[2]]])
+
+
+def _at_once(layout: Layout) -> int:
+    from geoagro.inputs.design.crop_library import read_crop_library
+    from geoagro.pipeline import crops_of, timeline_of
+
+    return timeline_of(layout.design, layout.plants, crops_of(layout.design, read_crop_library())).most_at_once()
 
 
 def _quality(layout: Layout) -> str:

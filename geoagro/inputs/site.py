@@ -74,6 +74,7 @@ def read_site(design: Design) -> Site:
         drawn=rows,
         outlets=_outlets(design, chosen.crs),
         water_bodies=shapely.union_all([shape for _, shape in water]) if water else None,
+        latitude_deg=lat,
     )
     tell(site.findings)
     return site

@@ -56,12 +56,15 @@ class Light:
         Light that reaches the top of each kind's crowns.
     ground
         Light on the ground at `x_m` across.
+    left
+        The same ray by ray: shape (rays, places).
     """
 
     captured: Floats
     incoming: Floats
     ground: Floats
     x_m: Floats
+    left: Floats
 
 
 def light_in(crowns: Sequence[Crown], width_m: float, rays: Rays) -> Light:
@@ -69,7 +72,7 @@ def light_in(crowns: Sequence[Crown], width_m: float, rays: Rays) -> Light:
     count = int(np.clip(np.ceil(width_m / _GROUND_M), 12, 120))
     x = (np.arange(count) + 0.5) * width_m / count
     if not crowns:
-        return Light(np.zeros(0), np.zeros(0), np.ones(count), x)
+        return Light(np.zeros(0), np.zeros(0), np.ones(count), x, np.ones((len(rays.weight), count)))
     sums = np.array([_running_sum(crown, width_m) for crown in crowns])
     levels = _levels(crowns)
     at = _Columns(x, levels, rays, sums.shape[1] - 1, width_m)
@@ -89,7 +92,7 @@ def light_in(crowns: Sequence[Crown], width_m: float, rays: Rays) -> Light:
         shared = taken / np.maximum(total, _THIN)
         captured[inside] += depth.reshape(len(inside), -1) @ (shared * rays.weight[:, None]).ravel() / count
         left = left - taken
-    return Light(captured, incoming, np.asarray(rays.weight @ left, dtype=np.float64), x)
+    return Light(captured, incoming, np.asarray(rays.weight @ left, dtype=np.float64), x, left)
 
 
 def _mean(left: Floats, density: Floats, weight: Floats) -> float:

@@ -46,7 +46,8 @@ def captures(
 
     Steps of 2 weeks, of 4 where more than three years are looked at.
     """
-    kinds = [s for s in standings if key_of(s) in scene.canopies and scene.section.per_m2(key_of(s)) > 0]
+    first = {key_of(s): s for s in reversed(standings)}  # batches of one planting count as planted with the first
+    kinds = [s for key, s in first.items() if key in scene.canopies and scene.section.per_m2(key) > 0]
     step = _FINE_WEEKS if weeks <= _FINE_UNTIL else _COARSE_WEEKS
     times = np.arange(step / 2, weeks, step)
     if not kinds or not len(times):

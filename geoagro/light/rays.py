@@ -65,6 +65,24 @@ class Sky:
         """Rays of some calendar months together, weighed by their radiation; rows run to `bearing_deg`."""
         return _rays(self.latitude_deg, self.diffuse_share, tuple(months), round(bearing_deg % 360.0, 3))
 
+    def year(self, bearing_deg: float, fall: float) -> tuple[Rays, Floats]:
+        """Rays of all months on ground that falls to the right, each once, and their weights by month (12 x rays)."""
+        parts = [_even_sky(bearing_deg)]
+        if self.latitude_deg is not None:
+            parts += [_sun(self.latitude_deg, month, bearing_deg) for month in range(1, 13)]
+        sizes = np.cumsum([0, *(len(part.weight) for part in parts)])
+        weights = np.zeros((12, sizes[-1]))
+        weights[:, : sizes[1]] = parts[0].weight * (self.diffuse_share if len(parts) > 1 else 1.0)
+        for month, part in enumerate(parts[1:]):
+            weights[month, sizes[month + 1] : sizes[month + 2]] = part.weight * (1 - self.diffuse_share)
+        shift, path = (np.concatenate([getattr(part, name) for part in parts]) for name in ("shift", "path"))
+        meeting = 1 - shift * fall
+        kept = meeting > _LEVEL
+        f = meeting[kept]
+        weights = weights[:, kept] * f
+        weights /= weights.sum(axis=1, keepdims=True)
+        return Rays(shift[kept] / f, path[kept] / f, weights.mean(axis=0)), weights
+
     def month_weight(self, month: int) -> float:
         """Radiation of a month's mean day above the atmosphere, MJ per m2; the same for all where the latitude isn't known."""
         return 1.0 if self.latitude_deg is None else extraterrestrial_mj(self.latitude_deg, MEAN_DAY[month - 1])

@@ -3,6 +3,7 @@
 from .account import account_of as account_of
 from .account import crop_facts as crop_facts
 from .account import portfolio_of as portfolio_of
+from .bed_light import bed_light_of as bed_light_of
 from .example import ExampleField as ExampleField
 from .example import example_field as example_field
 from .options import figures_compared as figures_compared
@@ -27,8 +28,11 @@ from .steps import contours_of as contours_of
 from .steps import crops_of as crops_of
 from .steps import ground_of as ground_of
 from .steps import terrain_of as terrain_of
+from .steps import timeline_of as timeline_of
 from .steps import tree_rows_of as tree_rows_of
 from .water import water_of as water_of
 from .whole_layout import lay_out as lay_out
 from .whole_layout import layout as layout
 from .whole_layout import limit_costs_of as limit_costs_of
+from .yields import bearings_of as bearings_of
+from .yields import recipe_yields_of as recipe_yields_of

@@ -17,7 +17,7 @@ from geoagro.inputs.site import read_site
 from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped
 from geoagro.pipeline.planting import beds_of, plants_of
 from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
-from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, tree_rows_of
+from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, timeline_of, tree_rows_of
 from geoagro.pipeline.zones import zones_of
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.quality_table import row_quality
@@ -72,7 +72,9 @@ def lay_out(
         plants=plants,
         unplanted=unplanted,
         contours=contours_of(design, site, terrain),
-        tables=layout_tables(site, terrain, ground, beds, plants, unplanted, quality=quality),
+        tables=layout_tables(
+            site, terrain, ground, beds, plants, unplanted, quality=quality, timeline=timeline_of(design, plants, crops)
+        ),
         bed_findings=bed_findings(laid.beds, design.beds, design.rows),
         water_findings=low_point_findings(rows, terrain),
         zones=zones_of(design, laid, beds, unplanted, plants),

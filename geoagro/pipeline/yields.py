@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +12,7 @@ import shapely
 from geoagro.light.capture import Scene, captures
 from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Sky
+from geoagro.pipeline.steps import crops_of
 from geoagro.plants.section import section_of
 from geoagro.values.design import Design
 from geoagro.values.light import Capture
@@ -22,10 +23,14 @@ from geoagro.values.section import Key, Section, key_of
 from geoagro.values.timeline import WEEKS_PER_YEAR, Standing, Timeline, bears_for_years
 from geoagro.values.yields import YieldsInCompany
 from geoagro.yields.company import Sight, yields_in_company
+from geoagro.yields.records.tables import RecipeYields
+from geoagro.yields.tables import Remedy, recipe_yields, too_dark
 
 _YEARS = 8
 _BEARINGS = np.arange(0.0, 180.0, 45.0)
 _LEAST_SHARE = 0.15
+_PRUNED = 0.6
+_WIDER_M = 1.5
 
 LESS = (4 / 3, 0.3)
 LIKELY = (1.0, 0.5)
@@ -53,8 +58,7 @@ def yields_of(
     """
     if not design.plantings:
         return YieldsInCompany((), (), "")
-    section, timeline = section_of(design.beds, design.rows.spacing_m, crops, design.plantings, design.season)
-    recipe = _Recipe(design, crops, section, timeline, _horizon(design, timeline))
+    recipe = _Recipe.of(design, crops)
     classes = bearing_classes(bearings)
     main = max(classes, key=lambda bearing: classes[bearing])
     low, high = (recipe.captures(latitude_deg, main, which) for which in (LESS, MORE))
@@ -64,6 +68,68 @@ def yields_of(
         sights.append(Sight(weight, low, recipe.captures(latitude_deg, bearing, LIKELY), high))
     sky = "an even sky (no place known)" if latitude_deg is None else f"the sun at latitude {latitude_deg:.1f}"
     return yields_in_company(sights, crops, design.plantings, sky=sky)
+
+
+def recipe_yields_of(
+    design: Design,
+    library: Mapping[str, Crop],
+    *,
+    latitude_deg: float | None = None,
+    bearings: Mapping[float, float] | None = None,
+    progress: Progress = silent,
+) -> RecipeYields:
+    """Tables of yields in company and land equivalent ratios, and what to do where beds are too dark or too full."""
+    crops = crops_of(design, library)
+    along = bearings or {0.0: 1.0}
+    yields = yields_of(design, crops, latitude_deg=latitude_deg, bearings=along, progress=progress)
+    kinds = {share.kind for share in yields.shares}
+    recipe = _Recipe.of(design, crops) if kinds else None
+    bears = {key_of(k): k.stays[0].harvest_from_week for k in recipe.timeline.kinds} if recipe else {}
+    remedies = []
+    if too_dark(yields, crops):
+        progress("light and yields: what would help", 0.9)
+        main = max(bearing_classes(along).items(), key=lambda item: item[1])[0]
+        remedies = [
+            Remedy(words, _quick(changed, changed_crops, latitude_deg, main))
+            for words, changed, changed_crops in _changes(design, crops)
+        ]
+    return recipe_yields(yields, crops, bears, remedies)
+
+
+def _tallest(design: Design, crops: Mapping[str, Crop]) -> str | None:
+    """Name the tallest crop of the vegetable beds that has lines of its own, where several stand there."""
+    codes = {p.crop for p in design.plantings if p.bed != "tree" and p.crop and p.beside is None}
+    return max(codes, key=lambda code: (crops[code].height_m or 0.0, code)) if len(codes) > 1 else None
+
+
+def _quick(design: Design, crops: Mapping[str, Crop], latitude_deg: float | None, bearing: float) -> YieldsInCompany:
+    taken = _Recipe.of(design, crops).captures(latitude_deg, bearing, LIKELY)
+    return yields_in_company([Sight(1.0, taken, taken, taken)], crops, (), sky="")
+
+
+def _changes(design: Design, crops: Mapping[str, Crop]) -> Iterator[tuple[str, Design, dict[str, Crop]]]:
+    """Recipes with one thing changed that lets more light in: pruned trees, wider rows."""
+    trees = {code for planting in design.plantings if planting.bed == "tree" for code in planting.crops}
+    pruned = {
+        code: crop.model_copy(
+            update={"pruned_width_m": _PRUNED * crop.canopy_width_m, "canopy_width_m": _PRUNED * crop.canopy_width_m}
+        )
+        if code in trees and crop.canopy_width_m
+        else crop
+        for code, crop in crops.items()
+    }
+    yield f"prune the trees to {100 * _PRUNED:.0f} % of their width each year", design, pruned
+    tall = _tallest(design, crops)
+    if tall:
+        apart = tuple(
+            p.model_copy(update={"spacing_m": 2 * (p.spacing_m or crops[tall].spacing_m or 1.0)})
+            if p.crop == tall
+            else p
+            for p in design.plantings
+        )
+        yield f"{tall} twice as far apart", design.model_copy(update={"plantings": apart}), dict(crops)
+    wider = design.rows.model_copy(update={"spacing_m": design.rows.spacing_m + _WIDER_M})
+    yield f"rows {_WIDER_M:g} m farther apart", design.model_copy(update={"rows": wider}), dict(crops)
 
 
 def bearing_classes(bearings: Mapping[float, float]) -> dict[float, float]:
@@ -104,6 +170,12 @@ class _Recipe:
     section: Section
     timeline: Timeline
     weeks: float
+
+    @classmethod
+    def of(cls, design: Design, crops: Mapping[str, Crop]) -> _Recipe:
+        """Cut the recipe square to the rows."""
+        section, timeline = section_of(design.beds, design.rows.spacing_m, crops, design.plantings, design.season)
+        return cls(design, crops, section, timeline, _horizon(design, timeline))
 
     def captures(self, latitude_deg: float | None, bearing: float, which: tuple[float, float]) -> tuple[Capture, ...]:
         """Sum up the light that each kind takes; `which` is one of LESS, LIKELY, MORE."""

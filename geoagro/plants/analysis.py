@@ -7,14 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from geoagro.plants.advice import recipe_warnings, uprooting
+from geoagro.plants.advice import recipe_warnings
 from geoagro.plants.crowding import crowding_table
 from geoagro.plants.crowns import cover_table, ground_cover, kind_cover_table, strata_table, weeding_table
 from geoagro.plants.kinds import moments, months_of_rounds, stand_of
-from geoagro.plants.land_equivalent import land_equivalent_table
 from geoagro.plants.neighbours import choose_subjects
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
-from geoagro.plants.root_report import conflict_layer, pair_table
+from geoagro.plants.root_harm import conflict_layer, harm_findings, harms
+from geoagro.plants.root_report import pair_table
 from geoagro.plants.root_shares import root_shares
 from geoagro.plants.root_turns import Roots
 from geoagro.plants.strips import strips_of
@@ -51,7 +51,7 @@ def analyse_recipe(
         Looked at month by month this far (ground cover to the end of the last round), then once a year until every
         plant is grown.
     conflict_share
-        Share of a root zone, used by other crops, from which a conflict is reported.
+        Share of a plant's root zone, dug up when another crop is lifted, from which it is a conflict.
     bare_weeks
         Beds bare for longer are warned of.
     most_plants
@@ -73,13 +73,14 @@ def analyse_recipe(
     shares = root_shares(stand, subjects.index, weeks)
     names = {code: crop.name or code for code, crop in crops.items()}
     roots = Roots(frame, stand, strips_of(beds), shares, month, names, conflict_share)
+    harmed = harms(roots)
     progress("counting ground under crowns", 0.6)
     polygons, area, bed_names, bed_kinds = _ground(beds)
     cover_month, cover_weeks = moments(stand.kinds, max(months, months_of_rounds(stand.kinds)))
     cover = ground_cover(stand, polygons, area, cover_weeks)
-    warnings = recipe_warnings(plantings, crops) + uprooting(stand, subjects.index, shares.links)
+    warnings = recipe_warnings(plantings, crops) + harm_findings(harmed)
     return RecipeAnalysis(
-        conflicts=conflict_layer(roots),
+        conflicts=conflict_layer(roots, harmed),
         root_pairs=pair_table(roots),
         cover=cover_table(cover, bed_names, cover_month, beds_until=months),
         kind_cover=kind_cover_table(cover, bed_kinds, cover_month),
@@ -87,9 +88,6 @@ def analyse_recipe(
         crowding=crowding_table(stand, subjects.index, month, weeks),
         timeline=timeline_table(frame, stand),
         weeding=weeding_table(cover, bed_names, cover_month, weeding or Weeding()),
-        land_equivalent=land_equivalent_table(
-            {str(code): int(n) for code, n in frame["crop"].value_counts().items()}, crops, float(area.sum())
-        ),
         sampling=subjects.text,
         warnings=(*warnings, *bare_beds(frame, stand, bare_weeks)),
     )

@@ -1,4 +1,4 @@
-"""Root conflicts in tables and sentences, with the turn that would ease them."""
+"""Ground that root zones share, by pair of crops; `root_harm` tells where that is a conflict."""
 
 from __future__ import annotations
 
@@ -7,12 +7,11 @@ from typing import Any
 import numpy as np
 
 from geoagro.arrays import Floats, Ints
-from geoagro.plants.records.recipe_analysis import CONFLICTS, ROOT_PAIRS
+from geoagro.plants.records.recipe_analysis import ROOT_PAIRS
 from geoagro.plants.root_shares import crop_means, used_share, worst_moment
-from geoagro.plants.root_turns import Roots, best_turn
+from geoagro.plants.root_turns import Roots
 
 _LEAST = 0.005
-_GAIN = 0.10
 _JUDGES = 400
 
 
@@ -40,7 +39,7 @@ def _pair_row(roots: Roots, means: Floats, a: int, b: int) -> dict[str, Any] | N
         "month": int(roots.months[at]),
         "from_month": _from_month(roots, mean, a, b) if used.mean() >= roots.threshold else 0,
     }
-    return row | {"text": _sentence(roots, row, who, at)}
+    return row | {"text": _sentence(roots, row)}
 
 
 def _judges(roots: Roots, crop: int, at: int) -> Ints:
@@ -58,41 +57,10 @@ def _from_month(roots: Roots, mean: Floats, a: int, b: int) -> int:
     return 0
 
 
-def _sentence(roots: Roots, row: dict[str, Any], who: Ints, at: int) -> str:
+def _sentence(roots: Roots, row: dict[str, Any]) -> str:
     first, second = (roots.names[row[key]] for key in ("crop", "with_crop"))
     other = "others of its kind" if row["crop"] == row["with_crop"] else second
     text = f"{first} shares {row['mean_share_pct']:.0f} % of its root zone with {other} in month {row['month']}"
     if row["crop"] == row["with_crop"] or not row["from_month"]:
         return text + "."
-    text += f" ({100 * roots.threshold:.0f} % or more from month {row['from_month']})"
-    asked = np.full(len(roots.shares.subject), -1)
-    asked[who] = at
-    easier = best_turn(roots, (row["crop"], row["with_crop"]), asked)
-    if easier is None or easier[0] > row["mean_share_pct"] / 100 - _GAIN:
-        return text + "."
-    return f"{text}; {easier[1]} and it is {100 * easier[0]:.0f} %."
-
-
-def conflict_layer(roots: Roots) -> Any:
-    """Layer CONFLICTS: plants that share more of their root zone with other crops than the threshold."""
-    shares = roots.shares
-    if not len(shares.subject):
-        return CONFLICTS.empty(roots.frame.crs)
-    others = np.where(shares.alive, shares.others(), 0.0)
-    at = np.argmax(others, axis=1)
-    who = np.flatnonzero(others[np.arange(len(at)), at] >= roots.threshold)
-    used = used_share(roots.stand, shares, who, at[who])
-    kept = used >= roots.threshold
-    who, used = who[kept], used[kept]
-    by_crop = shares.share[:, who, at[who]]
-    by_crop[shares.crop[who], np.arange(len(who))] = 0.0
-    worst = np.argmax(by_crop, axis=0)
-    part = roots.frame.iloc[shares.subject[who]]
-    columns = {name: part[name].to_numpy() for name in ("plant", "crop", "planting", "bed", "x", "y")}
-    columns |= {
-        "share_pct": 100 * used,
-        "with_crop": np.array(shares.crops, dtype=object)[worst],
-        "with_share_pct": 100 * np.minimum(by_crop[worst, np.arange(len(who))], used),
-        "month": roots.months[at[who]],
-    }
-    return CONFLICTS.frame(columns, geometry=part.geometry.to_numpy(), crs=roots.frame.crs)
+    return f"{text} ({100 * roots.threshold:.0f} % or more from month {row['from_month']})."

@@ -23,6 +23,7 @@ from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
+from geoagro.values.timeline import Timeline
 
 
 def account_for(
@@ -89,6 +90,7 @@ def _headline(
 ) -> Headline:
     table = laid.area_summary.set_index("item")
     plan = table["area_m2"]
+    timeline = laid.timeline or Timeline.of(laid.plants)
     return Headline(
         field_m2=float(plan["field"]),
         field_geodesic_m2=float(table["geodesic_area_m2"]["field"]),
@@ -99,6 +101,8 @@ def _headline(
         empty_beds_m2=round(float(plan["tree_beds"] + plan["beds"]) - planted_m2, 1),
         canopy_cover_m2=cover_m2,
         plants=len(laid.plants),
+        standing_at_once=timeline.most_at_once(),
+        over_all_rounds=timeline.over_all_rounds(),
         trees=trees,
         crops=int(laid.plants["crop"].nunique()),
         rows=len(rows),

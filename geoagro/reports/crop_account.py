@@ -10,6 +10,7 @@ from geoagro.reports.records.account import CROPS, STRATA
 from geoagro.reports.shares import crown_m2
 from geoagro.reports.tables import per_hectare
 from geoagro.values.report import LaidOut
+from geoagro.values.timeline import Timeline
 
 STRATUM_ORDER = ("emergent", "high", "medium", "low", "ground")
 
@@ -33,6 +34,9 @@ def crop_account(laid: LaidOut, bed_crops: Any, *, field_m2: float, plantable_m2
         stratum=[fact.stratum or seen.get(code) or "" for code, fact in zip(sums.index, facts, strict=True)],
         canopy_m2=np.round(sums["plants"].to_numpy() * [crown_m2(fact) for fact in facts], 1),
     )
+    timeline = laid.timeline or Timeline.of(laid.plants)
+    table["standing_at_once"] = [timeline.most_at_once(code) for code in table["crop"]]
+    table["over_all_rounds"] = [timeline.over_all_rounds(code) for code in table["crop"]]
     for name, area in (("field", field_m2), ("plantable", plantable_m2), ("planted", planted_m2)):
         table[f"per_ha_{name}"] = per_hectare(table["plants"].to_numpy(), area)
     table["per_ha_own_beds"] = (table["plants"] / (table["bed_area_m2"] / 10_000)).round(1)

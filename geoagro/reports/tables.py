@@ -14,6 +14,7 @@ from geoagro.values.measures import Measures
 from geoagro.values.plants import Plants
 from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
+from geoagro.values.timeline import Timeline
 
 
 def layout_tables(  # noqa: PLR0917
@@ -25,6 +26,7 @@ def layout_tables(  # noqa: PLR0917
     unplanted: Any,
     *,
     quality: Measures,
+    timeline: Timeline | None = None,
 ) -> Tables:
     """Add up a layout: areas by kind of ground, plants by crop, plants by row and crop.
 
@@ -42,7 +44,9 @@ def layout_tables(  # noqa: PLR0917
     plan = {kind.item: kind.areas.plan_m2 for kind in kinds}
     return Tables(
         area_summary=area_summary(kinds),
-        crop_summary=crop_summary(plants, field_m2=plan["field"], plantable_m2=plan["plantable"]),
+        crop_summary=crop_summary(
+            plants, timeline or Timeline.of(plants.frame), field_m2=plan["field"], plantable_m2=plan["plantable"]
+        ),
         row_summary=row_summary(plants),
         layout_quality=quality,
     )
@@ -63,13 +67,15 @@ def area_summary(kinds: tuple[Kind, ...]) -> Any:
     )
 
 
-def crop_summary(plants: Plants, *, field_m2: float, plantable_m2: float) -> Any:
+def crop_summary(plants: Plants, timeline: Timeline, *, field_m2: float, plantable_m2: float) -> Any:
     """Table CROP_SUMMARY: how many planting points each crop has, also per hectare (to 0.1)."""
     counts = plants.frame["crop"].value_counts().sort_index()
     return CROP_SUMMARY.frame(
         {
             "crop": counts.index,
             "plants": counts.to_numpy(),
+            "standing_at_once": [timeline.most_at_once(str(code)) for code in counts.index],
+            "over_all_rounds": [timeline.over_all_rounds(str(code)) for code in counts.index],
             "per_ha_field": per_hectare(counts.to_numpy(), field_m2),
             "per_ha_plantable": per_hectare(counts.to_numpy(), plantable_m2),
         }

@@ -27,10 +27,13 @@ def key_figures(
     days: Any,
     people: float,
     area_ha: float,
+    standing: int,
 ) -> Any:
     """Table FIGURES."""
     rows = [
-        *_work(clock, material=material, calendar=calendar, days=days, people=people, area_ha=area_ha),
+        *_work(
+            clock, material=material, calendar=calendar, days=days, people=people, area_ha=area_ha, standing=standing
+        ),
         *_sums(money, rule),
         *_worth(money, rule, clock),
         *_chances(money, rule, clock),
@@ -39,7 +42,9 @@ def key_figures(
     return FIGURES.frame(dict(zip(names, zip(*rows, strict=True), strict=True)))
 
 
-def _work(clock: Clock, *, material: Any, calendar: Any, days: Any, people: float, area_ha: float) -> list[Figure]:
+def _work(
+    clock: Clock, *, material: Any, calendar: Any, days: Any, people: float, area_ha: float, standing: int
+) -> list[Figure]:
     planting = calendar[calendar["task"] == "plant"]
     first = planting[planting["cycle"] == 1]
     weeks = days.groupby(days["day"].dt.to_period("W"))["person_days"].sum()
@@ -50,6 +55,13 @@ def _work(clock: Clock, *, material: Any, calendar: Any, days: Any, people: floa
     return [
         _count(
             Key.PLACES, "planting places", material["places"].sum(), "places", "All rounds of planting within the plan."
+        ),
+        _count(
+            Key.AT_ONCE,
+            "plants standing at once",
+            standing,
+            "plants",
+            "Most plants in any one week, as the recipe wants them.",
         ),
         _count(
             Key.PIECES,

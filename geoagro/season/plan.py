@@ -102,6 +102,7 @@ def plan_season(
         days=when["days"],
         people=work.people,
         area_ha=area_ha,
+        standing=timeline.most_at_once(),
     )
     ground = _ground(work, beds, money, area_ha, climate, company=yields is not None)
     return SeasonPlan(name, start, rule, work.people, figures=figures, **when, **what, **books, **ground)

@@ -86,7 +86,8 @@ class Crop(Model):
         None, description="Water need at full cover, as a multiple of reference evapotranspiration."
     )
     root_opening_deg: Annotated[float, Field(gt=0, le=360)] | None = Field(
-        None, description="Opening of the root sector where the plant is set facing a direction."
+        None,
+        description="Opening of the sector in which digging harms the roots of a plant set facing a direction.",
     )
     harvest: Literal["uproot", "cut", "pick"] | None = Field(None, description="How it is harvested.")
     material: Material | None = Field(None, description="What is planted.")
@@ -221,7 +222,7 @@ class Planting(Model):
         "all_round", description="Where the roots of a slanted plant point; a number is a bearing."
     )
     root_opening_deg: Annotated[float, Field(gt=0, le=360)] | None = Field(
-        None, description="Opening of the root sector; the crop's own if left out."
+        None, description="Opening of the sector in which digging harms; the crop's own if left out."
     )
     week: Week = Field(0, description="Week of planting, counted from the start of the design.")
     after: str | None = Field(None, description="Planted when this other planting is harvested, instead of `week`.")

@@ -16,6 +16,7 @@ from shapely import MultiPolygon
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.model import Distance, Length, Model
+from geoagro.values.timeline import Timeline
 
 
 class LocalUnit(Model):
@@ -84,6 +85,8 @@ class LaidOut(Value):
         Table with `level`, `place`, `finding`: what reading the inputs found.
     surveys
         What was really planted, oldest survey first; empty where none was made.
+    timeline
+        All rounds on the places of `plants`; where None each is planted once.
     changed
         Sections of the design file that were changed after the layout was made.
     """
@@ -107,6 +110,7 @@ class LaidOut(Value):
     spacing_m: float
     surveys: tuple[SurveyCounts, ...] = ()
     changed: tuple[str, ...] = ()
+    timeline: Timeline | None = None
 
 
 SOURCES = LayerSpec(

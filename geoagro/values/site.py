@@ -124,6 +124,8 @@ class Site(Value):
         What reading found and repaired.
     sources
         Files read, with their checksums.
+    latitude_deg
+        Of the field's middle; None where nobody worked it out.
     """
 
     name: str
@@ -138,6 +140,7 @@ class Site(Value):
     drawn: DrawnRows | None = None
     outlets: Any | None = None
     water_bodies: Any | None = None
+    latitude_deg: float | None = None
 
     @property
     def open_ground(self) -> MultiPolygon:

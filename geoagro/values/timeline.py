@@ -15,6 +15,12 @@ from geoagro.values.season import CropSeason, Repeat, SeasonRule
 KEYS = ("bed_kind", "mixture", "planting", "crop", "plant_week", "harvest_from_week", "harvest_to_week")
 WEEKS_PER_YEAR = 365.25 / 7
 _NO_SEASON = SeasonRule(years=1)
+_UNKNOWN = {
+    **dict.fromkeys(("bed_kind", "mixture", "planting", "crop"), ""),
+    **dict.fromkeys(("plant_week", "harvest_from_week"), 0),
+    "harvest_to_week": 100_000,
+}
+"""Plants without times stand from the start on."""
 
 
 @dataclass(frozen=True)
@@ -100,7 +106,7 @@ class Timeline:
         if not len(plants):
             return cls((), np.zeros(0, dtype=np.int64))
         rule = season or _NO_SEASON
-        groups = plants.groupby(list(KEYS), sort=True, observed=True)
+        groups = plants[list(KEYS)].fillna(_UNKNOWN).groupby(list(KEYS), sort=True, observed=True)
         sizes = groups.size()
         kinds = tuple(
             _standing(key, int(count), crops or {}, rule, repeats=season is not None)

@@ -148,5 +148,5 @@ def _cautions(figure: Figure, sheet: BedSheet) -> None:
         _write(figure, _MARGIN_MM + 2.5, top + 1.6, "CAUTION", size=8.5, bold=True)
         for k, line in enumerate(lines):
             _write(figure, _MARGIN_MM + 2.5, top + 5.6 + 4.2 * k, line, size=8)
-    text = "Shaded wedges and dotted circles: ground that a grown plant's roots use. Arrow: where the roots point."
+    text = "Shaded wedges and dotted circles: where digging harms a grown plant's roots. Arrow: where the storage roots point."
     figure.text(_MARGIN_MM / _PAGE_MM[0], 6.0 / _PAGE_MM[1], text, fontsize=7, color=FAINT, va="center")

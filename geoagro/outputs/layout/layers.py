@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_MONTHS
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import Label, Style
@@ -25,11 +26,13 @@ from geoagro.values.rows import GUIDES, ROW_LIMITS, TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
 from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES
+from geoagro.yields.records.tables import LAND_EQUIVALENT, YIELDS_IN_COMPANY
 
 # the guide's tables come from this list
 LAYOUT_SPECS: tuple[LayerSpec, ...] = (
     FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, ROW_LIMITS, GUIDES, TREE_BEDS, BEDS, PATHS, ZONES, PLANTS,
     AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, ZONE_AREAS, ZONE_CROPS, FINDINGS, SOURCE, SEALS, *RECIPE_SPECS,
+    BED_LIGHT, LIGHT_MONTHS, YIELDS_IN_COMPANY, LAND_EQUIVALENT,
 )  # fmt: skip
 
 

@@ -14,8 +14,8 @@ def recipe_layers(analysis: RecipeAnalysis) -> list[OutputLayer]:
 
     To be written with `write_layout(..., more=recipe_layers(analysis))`.
     """
-    note = f"Plants whose root zone other crops use beyond the threshold. Figures from {analysis.sampling}."
-    style = Style.plain("Root conflict", _CONFLICT, closest_only=2_000)
+    note = f"Plants of whose root zone lifting another crop digs up more than the threshold, and what to change. Figures from {analysis.sampling}."
+    style = Style.plain("Roots harmed by lifting", _CONFLICT, closest_only=2_000)
     tables = [
         OutputLayer(spec, frame, note=f"Figures from {analysis.sampling}.")
         for spec, frame in analysis.layers

@@ -75,7 +75,7 @@ def _facts(account: Account, words: Words) -> list[list[str]]:
     return [
         [f"{words.hectares(head.planted_m2)} ha", words(say("planted"))],
         [words.number(head.trees), words(say("trees"))],
-        [words.number(head.plants), words(say("plants"))],
+        [words.number(head.standing_at_once), words(say("plants at once"))],
         [f"{words.hectares(head.field_m2)} ha", words(say("field"))],
         [status(account, words), ""],
     ]

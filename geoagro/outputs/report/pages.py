@@ -60,7 +60,11 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
     number, ha = words.number, words.hectares
     planted_note = words(say("{share:.1f} % of the gross field"), share=100 * head.planted_m2 / head.field_m2)
     trees_note = words(say("{density:.1f} per planted hectare"), density=head.trees_per_ha_planted)
-    plants_note = words(say("of {crops} crops, trees included"), crops=head.crops)
+    plants_note = words(
+        say("of {crops} crops, trees included; {rounds} planted over all rounds"),
+        crops=head.crops,
+        rounds=number(head.over_all_rounds),
+    )
     spread = words(say("{spacing:.1f} m apart"), spacing=account.spacing_m)
     length = words(say("{length:.0f} m long in all"), length=head.row_length_m)
     gross_note = words(say("ellipsoid {area} ha"), area=ha(head.field_geodesic_m2))
@@ -76,7 +80,7 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
         "main": [
             b.figure(words(say("Planted area")), ha(head.planted_m2), "ha", _local(planted_note, head.planted_m2, rule, words), main=True),
             b.figure(words(say("Trees")), number(head.trees), "", trees_note, main=True),
-            b.figure(words(say("All plants")), number(head.plants), "", plants_note, main=True),
+            b.figure(words(say("Plants standing at once")), number(head.standing_at_once), "", plants_note, main=True),
         ],
         "more": [
             b.figure(words(say("Gross field")), ha(head.field_m2), "ha", _local(gross_note, head.field_m2, rule, words)),

@@ -1,4 +1,4 @@
-"""What the recipe means through time: roots in conflict, cover, crowding, weeding, warnings, land equivalent."""
+"""What the recipe means through time: roots in conflict, cover, crowding, weeding, warnings."""
 
 from __future__ import annotations
 
@@ -11,19 +11,17 @@ from geoagro.values.site import Finding
 
 CONFLICTS = LayerSpec(
     "conflicts",
-    "Root conflicts",
+    "Roots harmed by lifting",
     "Point",
     (
         Field("plant", "int", "Plant number."),
         Field("crop", "text", "Crop code."),
         Field("planting", "text", "Name of the planting."),
         Field("bed", "text", "Bed id."),
-        Field(
-            "share_pct", "float", "Share of its root zone that plants of other crops use too, at the worst time.", "%"
-        ),
-        Field("with_crop", "text", "Crop that it shares most with."),
-        Field("with_share_pct", "float", "Share of its root zone that this crop uses, at most.", "%"),
-        Field("month", "int", "Month of the worst time, counted from the start of the design."),
+        Field("share_pct", "float", "Share of its root zone that is dug up when the other crop is lifted.", "%"),
+        Field("with_crop", "text", "Crop that is lifted."),
+        Field("week", "int", "Week of the lifting, middle of its window, counted from the start of the design."),
+        Field("advice", "text", "The change that helps most, the same for all plants of the pair."),
         Field("x", "float", "Easting in the working CRS.", "m"),
         Field("y", "float", "Northing in the working CRS.", "m"),
     ),
@@ -46,7 +44,7 @@ ROOT_PAIRS = LayerSpec(
         Field("worst_share_pct", "float", "The same for the worst plant.", "%"),
         Field("month", "int", "The worst month."),
         Field("from_month", "int", "First month in which the mean passes the threshold; 0 if never."),
-        Field("text", "text", "The same in words, with what would ease it."),
+        Field("text", "text", "The same in words."),
     ),
 )
 
@@ -135,21 +133,8 @@ WEEDING = LayerSpec(
     ),
 )
 
-LAND_EQUIVALENT = LayerSpec(
-    "land_equivalent",
-    "Land equivalent ratio",
-    "none",
-    (
-        Field("crop", "text", "Crop code; 'all' for the sum."),
-        Field("yield_t_per_ha", "float", "Likely yield in the mixture, per hectare of beds and paths.", "t/ha"),
-        Field("sole_t_per_ha", "float", "Yield of the crop grown alone, as given by the user.", "t/ha"),
-        Field("ratio", "float", "Yield in the mixture over yield alone; their sum is the land equivalent ratio."),
-    ),
-)
-
-
 RECIPE_SPECS: tuple[LayerSpec, ...] = (
-    CONFLICTS, ROOT_PAIRS, COVER, KIND_COVER, STRATA, CROWDING, TIMELINE, WEEDING, LAND_EQUIVALENT,
+    CONFLICTS, ROOT_PAIRS, COVER, KIND_COVER, STRATA, CROWDING, TIMELINE, WEEDING,
 )  # fmt: skip
 
 
@@ -173,7 +158,6 @@ class RecipeAnalysis(Value):
     crowding: Any
     timeline: Any
     weeding: Any
-    land_equivalent: Any
     sampling: str
     warnings: tuple[Finding, ...]
 

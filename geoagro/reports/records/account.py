@@ -57,6 +57,8 @@ CROPS = LayerSpec(
         Field("habit", "text", "tree, shrub, herb, grass or vine."),
         Field("stratum", "text", "Layer by need of light."),
         Field("plants", "int", "Planting points."),
+        Field("standing_at_once", "int", "Most plants that stand in any one week, over all rounds of planting."),
+        Field("over_all_rounds", "int", "Plantings over all rounds: each place as often as it is planted."),
         Field("rows", "int", "Tree rows in whose beds it stands."),
         Field("beds", "int", "Beds in which it stands."),
         Field("bed_area_m2", "float", "Area of the beds in which it stands; overlaps with other crops'.", "m2"),
@@ -175,7 +177,8 @@ class Headline:
     """The figures of the first page; areas in m2 on the map plane unless the name says otherwise.
 
     `field_sd_m2` is the standard deviation of the field's area where the design says how exactly the boundary was
-    surveyed (errors that go together near each other), else NaN.
+    surveyed (errors that go together near each other), else NaN. `plants` are planting points; `standing_at_once` the
+    most that stand in any one week, `over_all_rounds` every planting of a point.
     """
 
     field_m2: float
@@ -187,6 +190,8 @@ class Headline:
     empty_beds_m2: float
     canopy_cover_m2: float
     plants: int
+    standing_at_once: int
+    over_all_rounds: int
     trees: int
     crops: int
     rows: int

@@ -9,6 +9,7 @@ class Key(StrEnum):
     """Names of the key figures for programs; they stay when the words change."""
 
     PLACES = "planting_places"
+    AT_ONCE = "at_once"
     PIECES = "pieces"
     PEOPLE = "people"
     FIRST_YEAR_WORK = "work_first_year"
@@ -45,7 +46,7 @@ class Key(StrEnum):
 
 
 TOLD = (
-    Key.PLACES, Key.PIECES, Key.PEOPLE, Key.FIRST_YEAR_WORK, Key.BUSIEST_WEEK, Key.HARVEST, Key.INCOME, Key.WORTH,
+    Key.PLACES, Key.AT_ONCE, Key.PIECES, Key.PEOPLE, Key.FIRST_YEAR_WORK, Key.BUSIEST_WEEK, Key.HARVEST, Key.INCOME, Key.WORTH,
     Key.RUNS_WITH_LOSS, Key.BREAK_EVEN, Key.DEEPEST_BALANCE,
 )  # fmt: skip
 """Those that short accounts show."""

@@ -1,0 +1,1 @@
+"""What this room gives to its product: records and tables."""

@@ -1,0 +1,29 @@
+"""Light on beds and yields in company as layers and tables of the result."""
+
+from __future__ import annotations
+
+from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_CLASSES, LIGHT_MONTHS, BedLight
+from geoagro.outputs.drawing.looks import Fill, Style
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.yields.records.tables import RecipeYields
+
+# from light to dark, apart in lightness too, so that the map can be read without colour
+_PAINTS = ("#fff7bc", "#fec44f", "#d98a2b", "#8c5a2b", "#3b2a1a")
+
+
+def light_layers(light: BedLight) -> list[OutputLayer]:
+    """List the layer of light on beds with its look, and its table by month."""
+    looks = {
+        name: (f"{name} % of open light", Fill(paint, "#6b5a3a", outline_mm=0.05))
+        for name, paint in zip(LIGHT_CLASSES, _PAINTS, strict=True)
+    }
+    return [
+        OutputLayer(BED_LIGHT, light.beds, Style(looks, column="light_class", closest_only=20_000), note=light.basis),
+        OutputLayer(LIGHT_MONTHS, light.months, note=light.basis),
+    ]
+
+
+def yield_layers(yields: RecipeYields) -> list[OutputLayer]:
+    """List the tables of yields that hold anything."""
+    note = f"Good-practice yields less what company takes, not a forecast; light from {yields.sky}."
+    return [OutputLayer(spec, frame, note=note) for spec, frame in yields.layers if len(frame)]

@@ -1,0 +1,97 @@
+"""Light on beds by month, and what company leaves of each crop's yield, as a chart."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from geoagro.light.records.bed_light import BedLight
+from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.staging import staged
+from geoagro.yields.records.tables import RecipeYields
+
+FILE = "light.png"
+_DPI = 160
+_FAINT = "#8a8f94"
+_YEARS = (1, 3, 5, 8, 20)
+_DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (1, 1.5)))
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def write_light_chart(light: BedLight, yields: RecipeYields, name: str, folder: Path) -> Path:
+    """Write light.png into `folder`: written beside, then moved into place."""
+    with staged(folder, [FILE]) as new:
+        draw_light(light, yields, name).savefig(new / FILE, format="png", dpi=_DPI, metadata={"Software": None})
+    return folder / FILE
+
+
+def draw_light(light: BedLight, yields: RecipeYields, name: str) -> Figure:
+    """Draw the light on beds by month and year of age, and the yield of a place by crop and round."""
+    rows = _told(yields.yields)
+    figure = Figure(figsize=(9.2, 4.2 + 0.3 * max(len(rows), 4)), layout="constrained")
+    FigureCanvasAgg(figure)
+    above, below = figure.subplots(2, 1, height_ratios=(3.2, 0.3 * max(len(rows), 4)))
+    figure.suptitle(f"{name}: light on the beds and yields in company", fontsize=12, x=0.01, ha="left", color=INK)
+    _months(above, light)
+    _yields(below, rows)
+    return figure
+
+
+def _months(axes: Axes, light: BedLight) -> None:
+    axes.set_title(
+        "Light that trees leave on vegetable beds; band: eight of ten beds", fontsize=9, loc="left", color=INK
+    )
+    ends: list[tuple[float, str]] = []
+    for year, dash in zip(_YEARS, _DASHES, strict=True):
+        part = light.months[light.months["year"] == year]
+        part = part.assign(place=(part["month"] - light.first_month) % 12 + 1).sort_values("place")
+        axes.fill_between(part["place"], part["low_pct"], part["high_pct"], color="#f2c14e", alpha=0.22, lw=0)
+        axes.plot(part["place"], part["mean_pct"], color=INK, lw=1.6, ls=dash)
+        ends += [(float(part["mean_pct"].iloc[-1]), f"year {year}")] if len(part) else []
+    last = np.inf
+    for value, text in sorted(ends, reverse=True):
+        last = min(value, last - 7.0)
+        axes.text(12.15, last, text, fontsize=8, va="center", color=INK)
+    axes.set(ylim=(0, 104), xlim=(1, 13.2))
+    axes.set_ylabel("% of open light", fontsize=8)
+    axes.set_xticks(range(1, 13), [_MONTHS[(light.first_month - 1 + k) % 12] for k in range(12)])
+    _dress(axes)
+
+
+def _told(table: Any) -> Any:
+    """Choose rounds of crops harvested once; of perennials the first, third and last year."""
+    last = table.groupby("planting")["year"].transform("max") if len(table) else table["year"]
+    kept = (table["year"] == 0) | table["year"].isin([1, 3]) | (table["year"] == last)
+    return table[kept].sort_values(["bed_kind", "planting", "crop", "year", "round"], ignore_index=True)
+
+
+def _yields(axes: Axes, rows: Any) -> None:
+    axes.set_title(
+        "Yield of a place, of its yield grown alone: likely (dot), low to high (bar)", fontsize=9, loc="left", color=INK
+    )
+    place = np.arange(len(rows))
+    axes.hlines(place, 100 * rows["place_low"], 100 * rows["place_high"], color=_FAINT, lw=3)
+    axes.plot(100 * rows["place_likely"], place, "o", color=INK, ms=4.5)
+    axes.axvline(100, color=_FAINT, lw=0.9, ls="--")
+    names = [
+        f"{row.crop}, {'year' if row.year else 'round'} {row.year or row.round}{' (measured)' if row.basis == 'measured' else ''}"
+        for row in rows.itertuples()
+    ]
+    axes.set_yticks(place, names)
+    axes.set_ylim(len(rows) - 0.4, -0.6)
+    axes.set_xlim(0, max(110.0, 104 * float(rows["place_high"].max()) if len(rows) else 110.0))
+    axes.set_xlabel("%", fontsize=8)
+    _dress(axes)
+
+
+def _dress(axes: Axes) -> None:
+    axes.tick_params(labelsize=8)
+    axes.grid(color="#e4e4e4", lw=0.6)
+    axes.set_axisbelow(True)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)

@@ -1,0 +1,39 @@
+"""Light on the beds of a layout."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from geoagro.light.bed_light import Trees, light_on_beds
+from geoagro.light.growth import canopy_of
+from geoagro.light.rays import Sky
+from geoagro.light.records.bed_light import BedLight
+from geoagro.light.spots import spots_on
+from geoagro.pipeline.steps import crops_of
+from geoagro.plants.section import section_of
+from geoagro.values.layout import Layout
+from geoagro.values.progress import Progress, silent
+from geoagro.values.recipe import Crop
+from geoagro.values.section import key_of
+
+
+def bed_light_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> BedLight | None:
+    """Reckon what light the trees leave on each vegetable bed; None where there are no such beds or no plantings."""
+    design, site = laid.design, laid.site
+    if not len(laid.beds.beds) or not design.plantings:
+        return None
+    progress("light on beds", 0.0)
+    crops = crops_of(design, library)
+    section, timeline = section_of(design.beds, design.rows.spacing_m, crops, design.plantings, design.season)
+    sky = Sky(site.latitude_deg)
+    trees = Trees(
+        section=section,
+        standings=tuple(kind for kind in timeline.kinds if kind.bed_kind == "tree"),
+        canopies={key_of(kind): canopy_of(crops[kind.crop], south=sky.south) for kind in timeline.kinds},
+        first_month=design.start.month if design.start else 1,
+    )
+    month = "" if design.start else "; year 1 is taken to begin in January, as the design has no start"
+    flat = "" if laid.terrain.aspect_deg is not None else "; the ground is taken as level"
+    basis = f"Trees alone, half of the light from the sky, latitude {site.latitude_deg or 0:.1f}{month}{flat}."
+    spots = spots_on(laid.beds.beds, laid.rows.frame, laid.terrain)
+    return light_on_beds(laid.beds.beds, spots, trees, sky, basis=basis)
