@@ -1,5 +1,6 @@
 """What company leaves of yields, in harvest and money, and whose assumptions money rests on."""
 
+import numpy as np
 import pandas as pd
 import pytest
 import season_cases as cases
@@ -72,7 +73,7 @@ def test_a_region_scales_the_librarys_yields_and_never_the_users():
     own = {"maize": {"yield_kg": [0.05, 0.1, 0.15]}}
     rule = RULE.model_copy(update={"region_yield_share": 0.5})
     scaled = plan(rule, None)
-    assert (kg(scaled, "cassava") / kg(BEFORE, "cassava")).stack().tolist() == pytest.approx([0.5] * 6)
+    assert np.allclose((kg(scaled, "cassava") / kg(BEFORE, "cassava")).to_numpy(), 0.5)
     users = plan(cases.rule(vegetables=RULE.vegetables, region_yield_share=0.5, crops=cases.RULE["crops"] | own), None)
     pd.testing.assert_frame_equal(kg(users, "maize"), kg(BEFORE, "maize"))
 
