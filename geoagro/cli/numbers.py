@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import click
 
+if TYPE_CHECKING:
+    _OfFloat = click.ParamType[float]
+else:
+    _OfFloat = click.ParamType  # takes no type in square brackets before click 8.4
 
-class Finite(click.ParamType[float]):
+
+class Finite(_OfFloat):
     """A finite number: above or at least a lower end, at most an upper one. `nan` and `inf` are refused in words."""
 
     name = "number"
