@@ -69,10 +69,10 @@ def draw_water(plan: WaterPlan, drawn: WaterMap) -> Figure:
 
 def _facts(plan: WaterPlan) -> str:
     deep = int(plan.row_water["low_points"].sum())
-    told = f"{len(plan.row_water)} rows, {deep} inner low points of 0.15 m and deeper"
+    told = f"{len(plan.row_water)} rows, {deep} low points"
     if np.isfinite(plan.runoff_mm):
         over = int((plan.row_water["over_m3"] > 0.01).sum())
-        told += f"  ·  design storm: {plan.runoff_mm:.0f} mm run off, {over} rows run over"
+        told += f"  ·  storm: {plan.runoff_mm:.0f} mm run off, {over} rows run over"
     return told
 
 
