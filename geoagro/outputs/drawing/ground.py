@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from matplotlib.colors import LightSource
+import shapely
+from matplotlib.colors import LightSource, to_hex, to_rgb
 from numpy.typing import NDArray
 from shapely import MultiPolygon, box
 
@@ -15,9 +18,9 @@ from geoagro.outputs.drawing.looks import Fill, reason_look
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.values.grid import Grid
-from geoagro.values.layout import Layout
 from geoagro.values.reasons import Hatch
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import say
 
 HATCHES: dict[Hatch, str] = {
     "": "",
@@ -35,30 +38,69 @@ _WANTED_STEEPNESS = 0.35  # relief is exaggerated until the 95th percentile of s
 _SHADE_PIXELS = 1500
 
 
-def draw_ground(axes: Any, layout: Layout, page: Page) -> list[LegendEntry]:
-    """Unplanted ground by reason, paths, beds, tree beds; returns their legend, most used first."""
-    left = draw_unplanted(axes, layout.unplanted, page)
-    beds = layout.beds
-    used = [
-        _draw(axes, "Path", looks.PATH, beds.paths, page),
-        _draw(axes, "Vegetable bed", looks.BED, beds.beds, page),
-        _draw(axes, "Tree bed", looks.TREE_BED, beds.tree_beds, page),
-    ]
+@dataclass(frozen=True)
+class GroundUse:
+    """Layers of ground by its use, as in the layout: frames with polygons in the working CRS."""
+
+    unplanted: Any
+    paths: Any
+    beds: Any
+    tree_beds: Any
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How ground is drawn on a page.
+
+    Attributes
+    ----------
+    words
+        Translates the words of the legend.
+    pale
+        Share of white mixed into the fills, so that plants stand out on them.
+    thinner
+        Outlines may lie this many times farther off than usual, which keeps files small.
+    is_cut
+        Leave out what lies beyond the page.
+    """
+
+    words: Callable[[str], str] = str
+    pale: float = 0.0
+    thinner: float = 1.0
+    is_cut: bool = False
+
+
+AS_IT_IS = Manner()
+
+
+def draw_ground(axes: Any, use: GroundUse, page: Page, manner: Manner = AS_IT_IS) -> list[LegendEntry]:
+    """Fill unplanted ground by reason, paths, beds and tree beds; returns their legend, most used first."""
+    left = draw_unplanted(axes, use.unplanted, page, manner)
+    strips = (
+        (say("Path"), looks.PATH, use.paths),
+        (say("Vegetable bed"), looks.BED, use.beds),
+        (say("Tree bed"), looks.TREE_BED, use.tree_beds),
+    )
+    used = [_draw(axes, words, look, frame, page=page, manner=manner) for words, look, frame in strips]
     return [*(entry for entry in reversed(used) if entry is not None), *left]
 
 
-def draw_unplanted(axes: Any, unplanted: Any, page: Page) -> list[LegendEntry]:
+def draw_unplanted(axes: Any, unplanted: Any, page: Page, manner: Manner = AS_IT_IS) -> list[LegendEntry]:
     """Fill unplanted ground by reason; returns the legend."""
     entries = [
-        _draw(axes, *reason_look(reason), unplanted[unplanted["reason"] == reason], page)
+        _draw(axes, *reason_look(reason), unplanted[unplanted["reason"] == reason], page=page, manner=manner)
         for reason in dict.fromkeys(unplanted["reason"])
     ]
     return [entry for entry in entries if entry is not None]
 
 
-def _draw(axes: Any, words: str, look: Fill, frame: Any, page: Page) -> LegendEntry | None:
-    if len(frame) == 0:
+def _draw(axes: Any, words: str, look: Fill, frame: Any, *, page: Page, manner: Manner) -> LegendEntry | None:
+    shown = frame.geometry.to_numpy()
+    if manner.is_cut:
+        shown = _on_page(shown, page)
+    if len(shown) == 0:
         return None
+    look = _paler(look, manner.pale)
     width = float(frame["width_m"].median()) if "width_m" in frame.columns else np.inf
     outline = look.outline_mm / 25.4 * 72 if width * page.mm_per_m >= _OUTLINE_FROM_MM else 0.0
     style = {
@@ -67,9 +109,23 @@ def _draw(axes: Any, words: str, look: Fill, frame: Any, page: Page) -> LegendEn
         "linewidth": outline,
         "hatch": HATCHES[look.hatch],
     }
-    for patch in polygon_patches(frame.geometry.to_numpy(), mm_per_m=page.mm_per_m, zorder=2, **style):
+    for patch in polygon_patches(shown, mm_per_m=page.mm_per_m / manner.thinner, zorder=2, **style):
         axes.add_patch(patch)
-    return fill_entry(words, look, HATCHES[look.hatch])
+    return fill_entry(manner.words(words), look, HATCHES[look.hatch])
+
+
+def _on_page(shapes: Any, page: Page) -> Any:
+    """Cut shapes to a little more than the page, so that no outline is drawn along its edge."""
+    window = box(*page.extent)
+    shown = shapes[shapely.intersects(shapes, window)]
+    return shapely.clip_by_rect(shown, *window.buffer(5.0, join_style="mitre").bounds)
+
+
+def _paler(look: Fill, share: float) -> Fill:
+    if share == 0:
+        return look
+    red, green, blue = ((1 - share) * part + share for part in to_rgb(look.paint))
+    return replace(look, paint=to_hex((red, green, blue)))
 
 
 def draw_relief(axes: Any, terrain: Terrain, boundary: MultiPolygon, page: Page) -> None:

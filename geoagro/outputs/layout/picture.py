@@ -12,7 +12,7 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.frame import LegendEntry, draw_frame
-from geoagro.outputs.drawing.ground import draw_ground, draw_relief
+from geoagro.outputs.drawing.ground import GroundUse, draw_ground, draw_relief
 from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.sheet import map_page, row_facts, save_page
@@ -37,7 +37,8 @@ def _facts(layout: Layout) -> str:
 
 
 def _draw_map(axes: Any, layout: Layout, page: Page) -> list[LegendEntry]:
-    ground = draw_ground(axes, layout, page)
+    beds = layout.beds
+    ground = draw_ground(axes, GroundUse(layout.unplanted, beds.paths, beds.beds, beds.tree_beds), page)
     draw_relief(axes, layout.terrain, layout.site.boundary, page)
     contours = draw_contours(axes, layout.contours, page)
     rows = draw_rows(axes, layout.rows, page)

@@ -15,7 +15,6 @@ import matplotlib as mpl
 import numpy as np
 import shapely
 from matplotlib.backends.backend_svg import FigureCanvasSVG
-from matplotlib.colors import to_hex, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.font_manager import fontManager
 from matplotlib.lines import Line2D
@@ -23,11 +22,10 @@ from matplotlib_scalebar.scalebar import ScaleBar
 from shapely import box
 
 from geoagro.outputs.drawing import looks
-from geoagro.outputs.drawing.frame import LegendEntry, fill_entry, line_entry
-from geoagro.outputs.drawing.ground import HATCHES, draw_relief
+from geoagro.outputs.drawing.frame import LegendEntry, line_entry
+from geoagro.outputs.drawing.ground import GroundUse, Manner, draw_ground, draw_relief
 from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
 from geoagro.outputs.drawing.page import Page
-from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.outputs.drawing.typefaces import FONTS
 from geoagro.outputs.words.say import Words
 from geoagro.values.report import LaidOut
@@ -106,7 +104,7 @@ def write_overview(data: MapData, path: Path, size_mm: tuple[float, float], *, l
 
 def _draw_field(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
     laid = data.laid
-    ground = draw_ground(axes, data, page)
+    ground = _draw_use(axes, data, page)
     if data.terrain is not None:
         draw_relief(axes, data.terrain, laid.boundary, page)
     contours = draw_contours(axes, laid.contours, page)
@@ -118,49 +116,10 @@ def _draw_field(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
     return [*rows, *ground, *contours, *boundary]
 
 
-def draw_ground(axes: Any, data: MapData, page: Page, *, pale: float = 0.0) -> list[LegendEntry]:
-    """Fill unplanted ground by reason, paths, beds and tree beds; return their legend, most used first.
-
-    `pale` mixes so much white into the fills, so that plants stand out on them.
-    """
+def _draw_use(axes: Any, data: MapData, page: Page, *, pale: float = 0.0) -> list[LegendEntry]:
     laid = data.laid
-    reasons = [
-        (*looks.reason_look(reason), laid.unplanted[laid.unplanted["reason"] == reason])
-        for reason in dict.fromkeys(laid.unplanted["reason"])
-    ]
-    strips = [
-        (say("Path"), looks.PATH, laid.paths),
-        (say("Vegetable bed"), looks.BED, laid.beds),
-        (say("Tree bed"), looks.TREE_BED, laid.tree_beds),
-    ]
-    window = box(*page.extent)
-    left, used = (
-        [_fill(axes, data.words(words), _paler(look, pale), frame, (page, window)) for words, look, frame in kinds]
-        for kinds in (reasons, strips)
-    )
-    return [entry for entry in [*reversed(used), *left] if entry is not None]
-
-
-def _paler(look: looks.Fill, share: float) -> looks.Fill:
-    red, green, blue = ((1 - share) * part + share for part in to_rgb(look.paint))
-    return replace(look, paint=to_hex((red, green, blue)))
-
-
-def _fill(axes: Any, words: str, look: looks.Fill, frame: Any, sheet: tuple[Page, Any]) -> LegendEntry | None:
-    page, window = sheet
-    shown = frame.geometry.to_numpy()[shapely.intersects(frame.geometry.to_numpy(), window)]
-    if len(shown) == 0:
-        return None
-    # a little more than the window, so that no outline is drawn along its edge
-    shown = shapely.clip_by_rect(shown, *window.buffer(5.0, join_style="mitre").bounds)
-    hatch = HATCHES[look.hatch]
-    wide = float(frame["width_m"].median()) if "width_m" in frame.columns else np.inf
-    outline = look.outline_mm / 25.4 * 72 if wide * page.mm_per_m >= 0.8 else 0.0
-    edge = look.ink if outline or hatch else "none"
-    style: dict[str, Any] = {"facecolor": look.paint, "edgecolor": edge, "linewidth": outline, "hatch": hatch}
-    for patch in polygon_patches(shown, mm_per_m=page.mm_per_m / _THINNER, zorder=2, **style):
-        axes.add_patch(patch)
-    return fill_entry(words, look, hatch)
+    use = GroundUse(laid.unplanted, laid.paths, laid.beds, laid.tree_beds)
+    return draw_ground(axes, use, page, Manner(data.words, pale, _THINNER, is_cut=True))
 
 
 def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[float, float], legend_mm: float) -> None:
@@ -171,7 +130,7 @@ def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[flo
         page = Page(False, extent, wide / (extent[2] - extent[0]))
         figure = Figure(figsize=(wide / 25.4, high / 25.4), facecolor="white")
         axes = _axes(figure, page, (0.0, legend_mm / high, 1.0, 1 - legend_mm / high))
-        ground = draw_ground(axes, data, page, pale=0.62)
+        ground = _draw_use(axes, data, page, pale=0.62)
         boundary = draw_boundary(axes, data.laid.boundary)
         rows = _block_rows(axes, data, page)
         plants = _plants(axes, data, page)
