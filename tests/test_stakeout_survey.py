@@ -242,6 +242,18 @@ def test_a_plant_of_another_crop_is_not_taken_for_the_one_planned():
     assert result.extra == (2,)
 
 
+@pytest.mark.parametrize(("off_m", "is_named"), [(4.9, True), (5.1, False)])
+def test_a_plants_name_counts_as_far_as_five_times_the_reach_of_its_place(off_m, is_named):
+    """Plants stand 2 m apart, so a place counts within 1 m and a name within 5 m; beyond it the next row's plant is found."""
+    rows, plants = planted()
+    one = plants[plants["row"] == 1].iloc[[7]]
+    xy = one[["x", "y"]].to_numpy() - [[0.0, off_m]]
+    result = as_built(survey_of(xy, what="plants", names=one["plant"]), rows, NO_BEDS, plants=plants, covers="rows")
+    (seen,) = result.plants.loc[result.plants["state"] == "alive", "row"]
+    assert (seen == 1) is is_named
+    assert any("lie more than 5.0 m" in f.text for f in result.findings) is not is_named
+
+
 def test_rows_without_points_need_a_word_about_whether_they_were_looked_at():
     rows, plants = planted()
     seen = plants["row"] <= 11
