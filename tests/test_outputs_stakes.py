@@ -26,6 +26,7 @@ from geoagro.outputs.stakes.places import places_of
 from geoagro.outputs.stakes.sheet_plan import map_frame, plan_sheets
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.site import Site
+from geoagro.values.stakeout import STAKE_KINDS
 
 MM_PER_POINT = 25.4 / 72
 GPX = "{http://www.topografix.com/GPX/1/1}"
@@ -287,3 +288,10 @@ def test_sheets_with_ponds_and_heights_unknown_are_written(tmp_path):
     write_stakes(stakes, rows, site, StakeRule(), tmp_path)
     assert "Where a height is not known" in (tmp_path / "about.txt").read_text()
     assert "<ele>" not in (tmp_path / "stakes.gpx").read_text()
+
+
+def test_every_kind_of_stake_looks_and_reads_differently_wherever_it_is_told():
+    kinds = list(STAKE_KINDS.values())
+    for told in (lambda k: k.words, lambda k: k.brief, lambda k: k.rank, lambda k: (k.shape, k.is_filled)):
+        assert len({told(kind) for kind in kinds}) == len(kinds)
+    assert max(len(kind.brief) for kind in kinds) <= 16  # the room on a card of the pocket list

@@ -14,7 +14,7 @@ from geoagro.stakeout.chords import Chain, fewest_stakes, off_tape
 from geoagro.stakeout.labels import KnownRow, known_rows, mark_names
 from geoagro.stakeout.places import Place
 from geoagro.values.rows import TreeRows
-from geoagro.values.stakeout import MARKS, StakeRule
+from geoagro.values.stakeout import MARKS, TAPE, StakeRule
 from geoagro.values.terrain import Terrain
 
 _ROWS_AT_ONCE = 400
@@ -138,7 +138,7 @@ def _row_marks(row: _Row, chain: Chain, chosen: Ints) -> pd.DataFrame:
             "row": row.number,
             "label": known.label,
             "number": np.arange(1, len(station) + 1),
-            "kind": [place.kind if place else "tape" for place in here],
+            "kind": [place.kind if place else TAPE for place in here],
             "station_m": station,
             "chainage_m": station - known.zero_m,
             "tape_m": np.concatenate([[np.nan], np.hypot(*np.diff(xy, axis=0).T)]),

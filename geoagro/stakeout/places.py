@@ -14,10 +14,8 @@ from geoagro.arrays import Floats
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Exclusion
-from geoagro.values.stakeout import StakeRule
+from geoagro.values.stakeout import STAKE_KINDS, StakeRule
 
-# where two places share a stake, the stake takes the kind that comes first
-KINDS = ("exclusion_edge", "row_end", "gap", "bed_end", "bend")
 _BEND_WINDOW_M = 4.0
 
 
@@ -130,7 +128,7 @@ def _middle(at: Floats, turn: Floats, station: float, half_m: float) -> float:
 def merged(places: list[Place], merge_m: float) -> list[Place]:
     """Places at least `merge_m` apart; those dropped leave their notes with the nearest that stays."""
     kept: list[Place] = []
-    for place in sorted(places, key=lambda p: (KINDS.index(p.kind), p.station)):
+    for place in sorted(places, key=lambda p: (STAKE_KINDS[p.kind].rank, p.station)):
         near = [k for k, other in enumerate(kept) if abs(other.station - place.station) <= merge_m]
         if not near:
             kept.append(place)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from pydantic import Field as Setting
@@ -54,6 +55,57 @@ class StakeRule(Model):
         return self
 
 
+@dataclass(frozen=True)
+class StakeKind:
+    """A kind of stake, with all that any product says or draws of it.
+
+    Attributes
+    ----------
+    code
+        As in column `kind` of layer MARKS.
+    words
+        For files and legends with room.
+    brief
+        For printed sheets and pocket lists.
+    rank
+        Where two places share a stake, it takes the kind of the lower rank.
+    shape, is_filled
+        Symbol on screens and sheets; hollow ones are white inside.
+    size_mm, size_pt
+        Of the symbol on screens, and on sheets.
+    drawing_colour
+        Number in the palette of the drawing format.
+    """
+
+    code: str
+    words: str
+    brief: str
+    rank: int
+    shape: Literal["square", "diamond", "triangle", "circle"]
+    is_filled: bool
+    size_mm: float
+    size_pt: float
+    drawing_colour: int
+
+
+TAPE = "tape"
+"""Code of a stake that stands only because the tape is long enough."""
+
+# A further kind is one more record; the rule that finds such places then names its code. In the order of legends, which
+# is also that in which names go before one another on a crowded sheet.
+STAKE_KINDS: dict[str, StakeKind] = {
+    kind.code: kind
+    for kind in (
+        StakeKind("row_end", "row end", "row end", 2, "square", True, 2.4, 5.2, 1),
+        StakeKind("exclusion_edge", "edge of ground kept free", "edge, kept free", 1, "square", False, 2.4, 5.2, 6),
+        StakeKind("gap", "gap", "gap", 3, "diamond", False, 2.4, 4.8, 6),
+        StakeKind("bed_end", "bed end", "bed end", 4, "triangle", False, 2.2, 4.8, 30),
+        StakeKind("bend", "bend", "bend", 5, "diamond", True, 2.4, 4.8, 5),
+        StakeKind(TAPE, "along the row", "on the row", 6, "circle", True, 1.6, 4.0, 2),
+    )
+}
+
+
 MARKS = LayerSpec(
     "marks",
     "Stakes",
@@ -63,7 +115,7 @@ MARKS = LayerSpec(
         Field("row", "int", "Tree row in the layout."),
         Field("label", "text", "Row as written on stakes; keeps its first number when the layout is changed."),
         Field("number", "int", "1 for the first stake of the row."),
-        Field("kind", "text", "row_end, exclusion_edge, gap, bed_end, bend or tape."),
+        Field("kind", "text", f"{', '.join(list(STAKE_KINDS)[:-1])} or {list(STAKE_KINDS)[-1]}."),
         Field("station_m", "float", "Distance along the row from its start.", "m"),
         Field("chainage_m", "float", "The same, counted as on the stakes: from where the row first began.", "m"),
         Field("tape_m", "float", "Straight distance from the stake before; empty at the first.", "m"),

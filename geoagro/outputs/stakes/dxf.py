@@ -18,11 +18,11 @@ from geoagro.outputs.stakes.places import Places
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
+from geoagro.values.stakeout import STAKE_KINDS
 
 _TEXT_M = 0.8
 # layer -> colour number of the format's own palette (7 is black on white)
 _COLOURS = {"FIELD": 7, "KEPT_FREE": 8, "ROWS": 3, "WALK": 4, "NAMES": 7}
-_MARK_COLOURS = {"row_end": 1, "exclusion_edge": 6, "gap": 6, "bed_end": 30, "bend": 5, "tape": 2}
 _UNITS: dict[float, int] = {1.0: units.M, 0.3048: units.FT}  # others are left without a unit
 
 
@@ -71,8 +71,8 @@ def _add_rings(space: Any, areas: Any, layer: str) -> None:
 
 def _add_marks(drawing: Any, marks: Any, places: Places) -> None:
     space = drawing.modelspace()
-    for kind, colour in _MARK_COLOURS.items():
-        drawing.layers.add(f"MARKS_{kind.upper()}", color=colour)
+    for code, kind in STAKE_KINDS.items():
+        drawing.layers.add(f"MARKS_{code.upper()}", color=kind.drawing_colour)
     height = _TEXT_M / places.metres
     z = np.nan_to_num(marks["z"].to_numpy()) / places.metres
     for x, y, up, mark in zip(places.east, places.north, z, marks.itertuples(), strict=True):

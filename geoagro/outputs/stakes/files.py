@@ -18,7 +18,7 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.staging import staged
 from geoagro.outputs.stakes.dxf import write_dxf
-from geoagro.outputs.stakes.gpx import WORDS, write_gpx
+from geoagro.outputs.stakes.gpx import write_gpx
 from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
 from geoagro.outputs.stakes.lists import write_about, write_mark_list, write_point_file, write_table
 from geoagro.outputs.stakes.places import Places, lonlat_lines, places_of
@@ -39,18 +39,11 @@ from geoagro.stakeout.records.stakes import (
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import Site
-from geoagro.values.stakeout import MARKS, StakeRule
+from geoagro.values.stakeout import MARKS, STAKE_KINDS, StakeRule
 
 GEOPACKAGE = "stakes.gpkg"
 _WALK_LINE = Line("#7a2f6d", 0.3, (2.0, 1.0))
-_SHAPES = {
-    "row_end": Marker("#20262b", "#20262b", "square", 2.4),
-    "exclusion_edge": Marker("#ffffff", "#20262b", "square", 2.4),
-    "gap": Marker("#ffffff", "#20262b", "diamond", 2.4),
-    "bed_end": Marker("#ffffff", "#20262b", "triangle", 2.2),
-    "bend": Marker("#20262b", "#20262b", "diamond", 2.4),
-    "tape": Marker("#20262b", "#20262b", "circle", 1.6),
-}
+_INK, _HOLLOW = "#20262b", "#ffffff"
 
 
 def write_stakes(
@@ -96,7 +89,10 @@ def write_stakes(
 def stake_layers(stakes: StakeOut, rows: TreeRows) -> list[OutputLayer]:
     """Layers and tables of `stakes.gpkg`, lowest first."""
     marks = Style(
-        {kind: (WORDS[kind].capitalize(), look) for kind, look in _SHAPES.items()},
+        {
+            code: (kind.words.capitalize(), Marker(_INK if kind.is_filled else _HOLLOW, _INK, kind.shape, kind.size_mm))
+            for code, kind in STAKE_KINDS.items()
+        },
         column="kind",
         label=Label("mark", looks.INK, closest_scale=1500),
     )
@@ -153,7 +149,7 @@ def _write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places) -> 
 def _description(mark: Any) -> str:
     height = f", height {mark.z:.2f} m" if np.isfinite(mark.z) else ""
     note = f"; {mark.note}" if mark.note else ""
-    return f"Row {mark.label}, {mark.station_m:.1f} m along it, {WORDS[mark.kind]}{height}{note}"
+    return f"Row {mark.label}, {mark.station_m:.1f} m along it, {STAKE_KINDS[mark.kind].words}{height}{note}"
 
 
 def _write_geojson(path: Path, stakes: StakeOut, places: Places) -> None:

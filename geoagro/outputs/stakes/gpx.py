@@ -10,15 +10,7 @@ from gpxpy.gpx import GPX, GPXRoute, GPXRoutePoint, GPXTrack, GPXTrackPoint, GPX
 
 from geoagro.outputs.stakes.places import lonlat
 from geoagro.stakeout.records.stakes import StakeOut
-
-WORDS = {
-    "row_end": "row end",
-    "exclusion_edge": "edge of ground kept free",
-    "gap": "gap",
-    "bed_end": "bed end",
-    "bend": "bend",
-    "tape": "along the row",
-}
+from geoagro.values.stakeout import STAKE_KINDS
 
 
 def write_gpx(path: Path, stakes: StakeOut, *, title: str) -> None:
@@ -43,7 +35,7 @@ def write_gpx(path: Path, stakes: StakeOut, *, title: str) -> None:
 def _waypoints(marks: Any, lon: Any, lat: Any) -> list[GPXWaypoint]:
     points = []
     for x, y, mark in zip(lon, lat, marks.itertuples(), strict=True):
-        words = WORDS[mark.kind] + (f"; {mark.note}" if mark.note else "")
+        words = STAKE_KINDS[mark.kind].words + (f"; {mark.note}" if mark.note else "")
         points.append(
             GPXWaypoint(
                 latitude=float(y),

@@ -20,19 +20,11 @@ from geoagro.errors import OutputError
 from geoagro.outputs.drawing.typefaces import FONTS
 from geoagro.outputs.stakes.cautions import CAUTIONS
 from geoagro.stakeout.records.stakes import StakeOut
-from geoagro.values.stakeout import Paper
+from geoagro.values.stakeout import STAKE_KINDS, TAPE, Paper
 
 TEMPLATE = Path(__file__).with_name("pocket_list.typ")
 # name of the paper, lines that fit a quarter of it
 _PAPERS: dict[Paper, tuple[str, int]] = {"a4": ("a4", 21), "letter": ("us-letter", 19)}
-_KINDS = {
-    "row_end": "end",
-    "exclusion_edge": "end, kept free",
-    "gap": "gap",
-    "bed_end": "bed end",
-    "bend": "bend",
-    "tape": "",
-}
 _HEADING_LINES = 3.5
 _HEADS = ("stake", "tape m", "rise cm", "up m", "down m")
 _FOOT = "tape, rise: from the stake above; up, down: level tape at right angles to the next row. Mind: "
@@ -135,4 +127,4 @@ def _note(mark: Any) -> str:
     """Say in a few letters what is here: the end of the row, or which bed begins or ends."""
     if mark.kind == "bed_end" and mark.note:
         return str(mark.note.split("; ")[0].split("-")[-1])
-    return _KINDS[mark.kind]
+    return "" if mark.kind == TAPE else STAKE_KINDS[mark.kind].brief

@@ -18,16 +18,10 @@ from geoagro.outputs.stakes.sheet_plan import Frame, Sheet, SheetPlan
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
+from geoagro.values.stakeout import STAKE_KINDS
 
-# kind -> (marker, size in points, filled)
-SYMBOLS: dict[str, tuple[str, float, bool]] = {
-    "row_end": ("s", 5.2, True),
-    "exclusion_edge": ("s", 5.2, False),
-    "gap": ("D", 4.8, False),
-    "bed_end": ("^", 4.8, False),
-    "bend": ("D", 4.8, True),
-    "tape": ("o", 4.0, True),
-}
+SHAPES = {"square": "s", "diamond": "D", "triangle": "^", "circle": "o"}
+"""Markers of the drawing library by the shape of a kind of stake."""
 _NAME_PT, _ROW_PT, _GRID_PT = 7.6, 10.0, 6.0
 _NAME_MM = 6.2  # room that a name of three figures takes along the row
 _GRID_MM = 40.0
@@ -109,11 +103,11 @@ def _ring(part: Polygon) -> tuple[Any, Any]:
 
 def _draw_marks(axes: Any, marks: Any, ground: Polygon, metres_per_mm: float) -> None:
     mine = marks[shapely.contains_xy(ground, marks["x"], marks["y"])]
-    for kind, (shape, size, filled) in SYMBOLS.items():
-        some = mine[mine["kind"] == kind]
+    for code, kind in STAKE_KINDS.items():
+        some = mine[mine["kind"] == code]
         axes.plot(
-            some["x"], some["y"], marker=shape, ms=size, mfc=BLACK if filled else "white", mec=BLACK, mew=0.7, ls="none",
-            zorder=5,
+            some["x"], some["y"], marker=SHAPES[kind.shape], ms=kind.size_pt, mfc=BLACK if kind.is_filled else "white",
+            mec=BLACK, mew=0.7, ls="none", zorder=5,
         )  # fmt: skip
     named = mine[well_apart(mine, _NAME_MM * metres_per_mm)]
     angle = upright(90.0 - named["bearing_deg"].to_numpy())
@@ -132,7 +126,7 @@ def well_apart(marks: Any, metres: float) -> Any:
     """Choose marks whose names don't run into each other along a row: ends, beds and bends before the others."""
     chosen = np.zeros(len(marks), dtype=bool)
     row, station = marks["row"].to_numpy(), marks["station_m"].to_numpy()
-    rank = marks["kind"].map({kind: k for k, kind in enumerate(SYMBOLS)}).to_numpy()
+    rank = marks["kind"].map({kind: k for k, kind in enumerate(STAKE_KINDS)}).to_numpy()
     taken: dict[int, list[float]] = {}
     for k in np.lexsort((station, rank)):
         others = taken.setdefault(int(row[k]), [])

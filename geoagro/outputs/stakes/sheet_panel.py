@@ -9,10 +9,10 @@ import shapely
 
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page
 from geoagro.outputs.stakes.cautions import CAUTIONS
-from geoagro.outputs.stakes.gpx import WORDS
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
-from geoagro.outputs.stakes.sheet_map import SYMBOLS, Content
+from geoagro.outputs.stakes.sheet_map import SHAPES, Content
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PANEL_MM, Frame, Sheet, SheetPlan
+from geoagro.values.stakeout import STAKE_KINDS
 
 _BAR_MM = 40.0
 
@@ -86,10 +86,10 @@ def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, plac
 
 def symbols(page: Page, left: float, top: float) -> float:
     """List the symbols; return the height below."""
-    for k, (kind, (shape, size, filled)) in enumerate(SYMBOLS.items()):
+    for k, kind in enumerate(STAKE_KINDS.values()):
         x, y = left + (k % 2) * PANEL_MM / 2, top - (k // 2) * 4.6
-        page.marker(x + 1.5, y, shape, size_pt=size, fill=BLACK if filled else "white")
-        page.write(x + 4, y, _SHORT.get(kind, WORDS[kind]), size_pt=7, va="center")
+        page.marker(x + 1.5, y, SHAPES[kind.shape], size_pt=kind.size_pt, fill=BLACK if kind.is_filled else "white")
+        page.write(x + 4, y, kind.brief, size_pt=7, va="center")
     bottom = top - 3 * 4.6
     page.write(
         left,
@@ -98,9 +98,6 @@ def symbols(page: Page, left: float, top: float) -> float:
         size_pt=6.5,
     )
     return bottom - 6.5
-
-
-_SHORT = {"exclusion_edge": "edge, kept free", "tape": "on the row"}
 
 
 def cautions(page: Page, left: float, top: float, *, width_mm: float, size_pt: float) -> None:
