@@ -1,5 +1,7 @@
 """What beds ask of the distance between rows, and what the row engine makes of it."""
 
+import re
+
 import numpy as np
 import pytest
 from bed_builders import all_of, assert_sound, rows_of
@@ -88,7 +90,9 @@ def test_what_alleys_lack_is_measured_and_told_with_what_would_win_it_back():
     assert measured[BED_SHARE] == pytest.approx(laid.beds.area.sum() / could)
     told = " ".join(f.text for f in bed_findings(laid, RULE, RowRule(spacing_m=4.5)))
     assert "2 beds between two rows need 4.25 m; rows may stand 4.05 to 4.95 m" in told
-    assert "beds.path_width_m: 0.30 would win" in told
+    # a narrower path lets all four alleys of 60 m carry their second bed of 1.10 m: 264 m2
+    won = re.search(r"beds\.path_width_m: 0\.30 would win about ([\d,]+) m2 back", told)
+    assert float(won[1].replace(",", "")) == pytest.approx(4 * 60 * 1.1, rel=0.01)
 
 
 def test_a_need_above_the_spacing_is_warned_of():

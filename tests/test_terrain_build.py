@@ -3,6 +3,7 @@
 import geopandas as gpd
 import numpy as np
 import pytest
+import shapely
 from builders import EAST, NORTH, UTM
 from contourpy import contour_generator
 from hypothesis import given, settings
@@ -13,6 +14,7 @@ from geoagro.errors import LayoutError
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.gaps import fill
 from geoagro.terrain.smoothing import smoothed, smoothing_scale
+from geoagro.terrain.surface import heights_from_contours
 from geoagro.terrain.window import cells_in
 from geoagro.values.grid import Grid
 from geoagro.values.terrain import GroundSource
@@ -190,6 +192,24 @@ def test_contour_lines_of_a_plane_give_the_plane():
     terrain = build(source(contours=lines))
     near = near_field(terrain.slope, 8.0)
     np.testing.assert_allclose(terrain.slope.values[near], np.hypot(0.1, 0.03), atol=1e-4)
+
+
+def test_contour_lines_are_gridded_over_the_field_and_as_far_round_it_as_asked():
+    lines = lines_of(lambda x, y: 100 + 0.1 * y - 0.03 * x, np.arange(90, 112, 1.0))
+    field = MultiPolygon([box(EAST + 10, NORTH + 10, EAST + 40, NORTH + 30)])
+    grid = heights_from_contours(lines, field, reach_m=7.0, cell_m=1.0, crs=UTM)
+    west, south, east, north = grid.bounds
+    assert (grid.x[0], grid.y[0]) == pytest.approx(
+        (EAST + 3, NORTH + 37)
+    )  # a middle on the corner of the wanted ground
+    assert west <= EAST + 3
+    assert south <= NORTH + 3
+    assert east >= EAST + 47
+    assert north >= NORTH + 37
+    x, y = np.meshgrid(grid.x - EAST, grid.y - NORTH)
+    known = np.isfinite(grid.values)
+    assert known[shapely.contains_xy(field.buffer(7.0), x + EAST, y + NORTH)].all()
+    assert np.abs(grid.values - (100 + 0.1 * y - 0.03 * x))[known].max() < 0.01
 
 
 def test_contour_lines_of_a_hill_give_no_terraces_and_a_rounded_top():
