@@ -151,7 +151,7 @@ def test_each_part_of_the_field_is_a_plot_with_its_plants():
 
 def survey(day, alive, *, built=None):
     counts = {"crop": ["hill_plum", "hill_plum"], "row": [0, 1], "planned": [100, 5], "surveyed": [96, 5]}
-    more = {"alive": [alive, 5], "dead": [4, 0], "missing": [2, 0], "low": [0.8, 0.5], "high": [0.95, 1.0]}
+    more = {"alive": [alive, 5], "dead": [4, 0], "missing": [2, 0], "low": [0.80449, 0.5], "high": [0.95123, 1.0]}
     areas = built and pd.DataFrame(
         {"item": ["beds"], "definition": ["Beds."], "designed_m2": [50.04], "built_m2": [built]}
     )
@@ -159,10 +159,13 @@ def survey(day, alive, *, built=None):
 
 
 def test_survival_and_built_areas_change_against_the_survey_before():
-    got = account(surveys=(survey("2031-04-01", 90, built=48.0), survey("2031-10-01", 84, built=47.5)))
+    got = account(surveys=(survey("2031-04-01", 90, built=48.04), survey("2031-10-01", 84, built=47.5)))
     assert got.survival["survival_pct"].tolist() == [93.8, 87.5]
     assert got.survival["change_pct"].tolist()[1] == pytest.approx(-6.3)
     assert np.isnan(got.survival["change_pct"][0])
+    assert got.survival["low_pct"].tolist() == [80.4, 80.4]
+    assert got.survival["high_pct"].tolist() == [95.1, 95.1]
+    assert got.built["designed_m2"].tolist() == [50.0, 50.0]  # as drawn 50.04
     assert got.built["less_m2"].tolist() == [-2.0, -2.5]
     assert got.built["change_m2"][1] == -0.5
     assert not any("No survey" in caution.text for caution in got.cautions)
