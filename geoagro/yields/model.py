@@ -34,7 +34,7 @@ these figures was used to choose c. `per_place` of the high case is the library'
 
 @dataclass(frozen=True)
 class Parts:
-    """Yield of a place as a product of factors, and of the ground."""
+    """Yield of a place as a product of factors, and how dense its plants stand."""
 
     density: float
     crowding: float
@@ -45,11 +45,6 @@ class Parts:
     def place(self) -> float:
         """Yield of a place as a share of its yield alone."""
         return self.crowding * self.company * self.shade
-
-    @property
-    def ground(self) -> float:
-        """Yield of the ground as a share of the crop's alone."""
-        return self.density * self.place
 
 
 def response(crop: Crop, light: float) -> float:
