@@ -60,6 +60,14 @@ def test_every_pair_of_settings_is_laid_out_and_put_side_by_side(folder, compare
     assert [option["settings"]["rows.spacing_m"] for option in data["options"]] == ["4.5", "4.5", "6", "6"]
 
 
+def test_water_along_rows_and_bed_share_are_columns(folder, compared):
+    for row in lines(folder / "out" / "options.csv"):
+        assert row["inner_low_points"] == "0"  # an even slope
+        assert 0 < float(row["longest_one_way_m"]) <= 200
+        assert 0.5 < float(row["bed_share"]) <= 1
+    assert "inner low points" in compared.stdout
+
+
 def test_what_has_not_changed_is_not_laid_out_again(folder, compared, monkeypatch):
     asked = []
     whole = pipeline.option_of

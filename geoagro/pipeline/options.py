@@ -10,12 +10,15 @@ from typing import Any
 import numpy as np
 import shapely
 
+from geoagro.beds.room import BED_SHARE
 from geoagro.errors import GeoagroError
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.site import read_site
 from geoagro.pipeline.season import season_of
 from geoagro.pipeline.steps import crops_of, timeline_of
 from geoagro.pipeline.whole_layout import layout
+from geoagro.planar.dents import deep_dents, heights_along, longest_ways
+from geoagro.planar.polylines import Polylines
 from geoagro.rows import quality_table as q
 from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import SeasonPlan
@@ -38,6 +41,9 @@ COMPARED: tuple[Compared, ...] = (
     Compared(q.GRADE_MAX, "low"),
     o.ENDS_PER_PLANTED_HA,
     o.BED_SHARE_OF_FIELD,
+    Compared(BED_SHARE, "high"),
+    o.INNER_LOW_POINTS,
+    o.LONGEST_ONE_WAY,
     o.PLANTS_AT_ONCE,
     o.PLANTS_ALL_ROUNDS,
     o.WORK_FIRST_YEAR,
@@ -119,10 +125,24 @@ def _figures(design: Design, laid: Layout, plan: SeasonPlan | None) -> dict[str,
         o.PLANTS_AT_ONCE.key: timeline.most_at_once(),
         o.PLANTS_ALL_ROUNDS.key: timeline.over_all_rounds(),
     }
+    found |= _along_rows(laid)
     if plan is not None:
         told = dict(zip(plan.figures["key"], plan.figures["value"], strict=True))
         found |= {compared.key: float(told.get(name, math.nan)) for name, compared in _SEASON.items()}
     return {key: float(value) for key, value in found.items()}
+
+
+def _along_rows(laid: Layout) -> dict[str, float]:
+    """Low points and ways of water along rows, read off the surface that rows are judged on; unknown without heights."""
+    surface, lines = laid.terrain.judged, laid.rows.frame.geometry.to_numpy()
+    if surface is None or len(lines) == 0:
+        return {o.INNER_LOW_POINTS.key: math.nan, o.LONGEST_ONE_WAY.key: math.nan}
+    heights = heights_along(Polylines.read(lines), surface.sample)
+    ways = longest_ways(heights)
+    return {
+        o.INNER_LOW_POINTS.key: deep_dents(heights) if len(ways) else math.nan,
+        o.LONGEST_ONE_WAY.key: float(ways.max()) if len(ways) else math.nan,
+    }
 
 
 def _points(line: Any) -> list[tuple[float, float]]:

@@ -10,13 +10,13 @@ from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
+from geoagro.planar.dents import DEEP_M
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TreeRows
 from geoagro.values.rules.water import WaterRule
 from geoagro.water.cascade import Caught, Storm, ground_caught, storm_on_rows
 from geoagro.water.criteria import criteria_table, measured
-from geoagro.water.dents import DEEP_M
 from geoagro.water.findings import water_findings
 from geoagro.water.flow import flow_over
 from geoagro.water.flow_lines import crossings, flow_lines

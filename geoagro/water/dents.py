@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
+from geoagro.planar.dents import DEEP_M
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding
 from geoagro.values.terrain import Terrain
 from geoagro.water.row_profiles import row_profiles
-
-DEEP_M = 0.15
-"""Low points from this depth are counted. Our own choice."""
 
 
 def low_point_findings(rows: TreeRows, terrain: Terrain) -> tuple[Finding, ...]:

@@ -43,6 +43,16 @@ IN_OWN_LIMITS = Compared(
     Quantity("in_own_limits", "in limits", "share", "Plantable ground with rows that hold the option's own limits."),
     "high",
 )
+INNER_LOW_POINTS = Compared(
+    Quantity(
+        "inner_low_points", "inner low points", "", "Low points along rows, between their ends, of 0.15 m or deeper."
+    ),
+    "low",
+)
+LONGEST_ONE_WAY = Compared(
+    Quantity("longest_one_way_m", "longest way of water", "m", "Longest way that water runs one way along a row."),
+    "low",
+)
 WORK_FIRST_YEAR = Compared(
     Quantity("work_first_year_h", "work, first year", "h", "Hours of the season plan in the first year, likely."), "low"
 )
