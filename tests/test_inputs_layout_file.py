@@ -58,7 +58,7 @@ def test_a_missing_layout_says_what_to_run(tmp_path):
 
 def test_a_file_that_is_no_layout_is_refused(tmp_path):
     (tmp_path / "layout.gpkg").write_bytes(b"not a database")
-    with pytest.raises(InputError, match="can't be read as a layout"):
+    with pytest.raises(InputError, match="can't be read as"):
         read_layout_file(tmp_path / "layout.gpkg")
 
 
