@@ -4,6 +4,7 @@ from datetime import date
 from itertools import permutations
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 from builders import UTM, straight_beds, straight_rows
@@ -18,6 +19,7 @@ from stakeout_builders import EAST, NO_BEDS, NORTH, arc_rows, marks_along, rows_
 from geoagro.errors import LayoutError
 from geoagro.stakeout import matching
 from geoagro.stakeout.as_built import as_built
+from geoagro.stakeout.built_areas import areas_as_built
 from geoagro.stakeout.matching import by_place, match
 from geoagro.stakeout.plots import PlotRule, lay_plots
 from geoagro.stakeout.survival import from_count, from_plots, sample_size, wilson
@@ -169,6 +171,19 @@ def test_areas_shrink_with_the_rows_that_are_missing():
     result = as_built(survey_of(marks[["x", "y"]].to_numpy()[seen]), rows, straight_beds(rows), marks=marks)
     area = result.areas.iloc[0]
     assert (area["designed_m2"], area["built_m2"]) == pytest.approx((2200, 2000))
+
+
+def test_a_living_plant_holds_its_bed_half_way_to_its_neighbours():
+    """Plants at 1, 2, 4 and 5 m hold 0.5 to 1.5, to 3, to 4.5 and to 5.5 m of the line."""
+    beds = straight_beds(straight_rows())
+    bed = beds.beds.iloc[[0]]
+    columns = {"station_m": [4.0, 1.0, 5.0, 2.0], "line": [1, 1, 1, 1], "state": ["alive", "alive", "dead", "missing"]}
+    plants = pd.DataFrame({"bed": bed["bed"].iloc[0]} | columns)
+    built = areas_as_built(beds, None, plants).set_index("item").loc["beds_planted", "built_m2"]
+    assert built == pytest.approx(float(bed["area_m2"].iloc[0]) * (1.0 + 1.5) / 5.0)
+    ends = plants.assign(state=["missing", "alive", "alive", "missing"])
+    built = areas_as_built(beds, None, ends).set_index("item").loc["beds_planted", "built_m2"]
+    assert built == pytest.approx(float(bed["area_m2"].iloc[0]) * (1.0 + 1.0) / 5.0)
 
 
 def test_points_beside_no_stake_are_counted():
