@@ -6,8 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geoagro.light.canopy import Crown, light_in
+from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Rays, Sky
 from geoagro.light.sun import day_length_h, position
+from geoagro.values.recipe import Crop
 
 DOWN = Rays(np.array([0.0]), np.array([1.0]), np.array([1.0]))
 SKY = Sky(-30.0)
@@ -105,3 +107,11 @@ def test_ground_that_faces_the_sun_keeps_more_of_it():
     rays = SKY.rays(tuple(range(1, 13)), 90.0)
     toward, level, away = (light_in([trees], 5.0, rays.sloped(fall)).ground.mean() for fall in (-0.15, 0.0, 0.15))
     assert toward > level > away
+
+
+def test_a_crop_without_measured_crown_has_leaves_from_the_ground_on_and_without_width_takes_no_light():
+    plain = Crop(spacing_m=1.0, canopy_width_m=1.0, height_m=2.0)
+    canopy = canopy_of(plain, south=False)
+    assert (canopy.base_share, canopy.kept_width, canopy.kept_height, canopy.area_m2) == (0.0, 1.0, 1.0, 1.0)
+    assert 0 < canopy.opacity < 1
+    assert canopy_of(Crop(spacing_m=1.0, height_m=2.0), south=False).opacity == 0.0

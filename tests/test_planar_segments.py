@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geoagro.planar.segments import apart, away_from, cross, side
+from geoagro.planar.segments import apart, away_from, cross, meeting, side
 
 RNG = np.random.default_rng(7)
 A, B, C, D = RNG.integers(-4, 5, (4, 400, 2)).astype(float)
@@ -35,3 +35,15 @@ def test_left_of_a_line_is_above_nought():
     turn = side(np.array([[0.0, 9.0], [1.0, -3.0], [3.0, 2.0]]), start, end)
     assert np.sign(turn).tolist() == [1, 0, -1]
     assert turn[2] == pytest.approx(-8.0)  # twice the area of the triangle
+
+
+def test_rays_meet_pieces_where_linear_algebra_says():
+    at, share, is_on = meeting(A, B - A, C, D)
+    matrix = np.stack([B - A, C - D], axis=2)
+    skew = np.abs(np.linalg.det(matrix)) > 0.5  # whole numbers: parallel ones have a determinant of nought
+    expected = np.linalg.solve(matrix[skew], (C - A)[skew][:, :, None])[:, :, 0]
+    assert at[skew] == pytest.approx(expected[:, 0])
+    assert share[skew] == pytest.approx(expected[:, 1])
+    inside = (expected[:, 1] >= -1e-9) & (expected[:, 1] <= 1 + 1e-9)
+    assert np.array_equal(is_on[skew], inside)
+    assert not is_on[~skew].any()
