@@ -41,7 +41,7 @@ def command(design_file: Path, output: Path | None) -> None:
         terrain = pipeline.terrain_of(design, site, read_ground_source(design, site), progress=progress)
         plan = pipeline.water_of(design, site, rows, terrain, progress=progress)
         drawn = WaterMap(site, rows, terrain, laid.frame("contours"))
-        written = write_water(plan, drawn, folder, progress=progress)
+        written = write_water(plan, drawn, folder, of_rows=laid.rows_checksum(), progress=progress)
     click.echo(_summary(site.name, plan))
     for path in written:
         click.echo(f"wrote {path}")

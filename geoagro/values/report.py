@@ -16,6 +16,7 @@ from shapely import MultiPolygon
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.model import Distance, Length, Model
+from geoagro.values.results.water import WaterLeft, WaterSeen
 from geoagro.values.timeline import Timeline
 
 
@@ -89,6 +90,8 @@ class LaidOut(Value):
         All rounds on the places of `plants`; where None each is planted once.
     changed
         Sections of the design file that were changed after the layout was made.
+    water
+        What was found about water on these rows, or why there is nothing to show.
     """
 
     name: str
@@ -111,6 +114,7 @@ class LaidOut(Value):
     surveys: tuple[SurveyCounts, ...] = ()
     changed: tuple[str, ...] = ()
     timeline: Timeline | None = None
+    water: WaterSeen | WaterLeft = "none"
 
 
 SOURCES = LayerSpec(

@@ -13,6 +13,7 @@ from geoagro.errors import LayoutError
 from geoagro.planar.dents import DEEP_M
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
+from geoagro.values.results.water import ROW_WATER, WATER_BALANCE
 from geoagro.values.rows import TreeRows
 from geoagro.values.rules.water import WaterRule
 from geoagro.water.cascade import Caught, Storm, ground_caught, storm_on_rows
@@ -22,7 +23,8 @@ from geoagro.water.flow import flow_over
 from geoagro.water.flow_lines import crossings, flow_lines
 from geoagro.water.machines import slope_classes
 from geoagro.water.ponds import RowPonds
-from geoagro.water.records.tables import LOW_POINTS, ROW_WATER, SPILLS, WATER_BALANCE, WaterPlan
+from geoagro.water.records.tables import LOW_POINTS, SPILLS, WaterPlan
+from geoagro.water.records.words import BALANCE
 from geoagro.water.row_profiles import Profile, row_profiles
 from geoagro.water.runoff import CURVE_NUMBERS, curve_number_runoff_mm, infiltration_runoff_mm
 from geoagro.water.soil_loss import soil_loss
@@ -239,10 +241,10 @@ def _balance(storm: Storm | None) -> Any:
     ran_off = float(storm.caught_m3.sum())
     stands = float(sum(ponds.held_m3 for ponds in storm.ponds))
     items = [
-        ("runoff", ran_off, "Runoff of all ground that drains to a row."),
-        ("stands", stands, "Water standing along rows afterwards."),
-        ("left", storm.left_m3, "Water that left the last row and met no further one."),
-        ("difference", ran_off - stands - storm.left_m3, "What the balance leaves; rounding only."),
+        ("runoff", ran_off),
+        ("stands", stands),
+        ("left", storm.left_m3),
+        ("difference", ran_off - stands - storm.left_m3),
     ]
-    item, volume, definition = (list(column) for column in zip(*items, strict=True))
-    return WATER_BALANCE.frame({"item": item, "volume_m3": volume, "definition": definition})
+    item, volume = (list(column) for column in zip(*items, strict=True))
+    return WATER_BALANCE.frame({"item": item, "volume_m3": volume, "definition": [BALANCE[name] for name in item]})

@@ -8,9 +8,10 @@ from typing import Any, Literal
 import numpy as np
 
 from geoagro.arrays import Floats
+from geoagro.values.results.water import WATER_CRITERIA
 from geoagro.values.rules.water import WaterRule
+from geoagro.values.words import say
 from geoagro.water.machines import EDGES_PCT
-from geoagro.water.records.tables import WATER_CRITERIA
 from geoagro.water.row_profiles import Profile
 from geoagro.water.soil_loss import longest_slope_m
 
@@ -93,12 +94,12 @@ def criteria_table(seen: Measured, rule: WaterRule | None, to_water_m: float | N
         _riparian(to_water_m),
         _machines(seen),
         Criterion(
-            "No sign of slips or landslides",
+            say("No sign of slips or landslides"),
             NRCS_331,
-            "keep off ground that has moved",
-            "not known",
+            say("keep off ground that has moved"),
+            say("not known"),
             "no verdict",
-            "walk the ground; draw such places as exclusions",
+            say("walk the ground; draw such places as exclusions"),
         ),
     ]
     return WATER_CRITERIA.frame({name: [getattr(c, name) for c in asked] for name in WATER_CRITERIA.columns})
@@ -115,7 +116,7 @@ def _verdict(share: float) -> Verdict:
 def _half_slope(seen: Measured) -> Criterion:
     share = _share(seen.grade <= np.minimum(seen.slope / 2, 0.04) + 1e-9, seen)
     return Criterion(
-        "Row grade, alleys tilled", NRCS_331, "the lesser of half the land slope and 4 %",
+        say("Row grade, alleys tilled"), NRCS_331, say("the lesser of half the land slope and 4 %"),
         f"held on {100 * share:.0f} % of the row length", _verdict(share),
     )  # fmt: skip
 
@@ -123,19 +124,22 @@ def _half_slope(seen: Measured) -> Criterion:
 def _ten_percent(seen: Measured, rule: WaterRule | None) -> Criterion:
     share = _share(seen.grade <= np.minimum(seen.slope / 2, 0.10) + 1e-9, seen)
     value = f"held on {100 * share:.0f} % of the row length"
-    text, limit = "Row grade, alleys under cover", "the lesser of half the land slope and 10 %"
+    text, limit = say("Row grade, alleys under cover"), say("the lesser of half the land slope and 10 %")
     if rule is None or rule.cover not in _COVERED:
-        return Criterion(text, NRCS_331, limit, value, "does not apply", "water.cover is no permanent cover")
+        return Criterion(text, NRCS_331, limit, value, "does not apply", say("water.cover is no permanent cover"))
     return Criterion(text, NRCS_331, limit, value, _verdict(share))
 
 
 def _least_grade(seen: Measured, rule: WaterRule | None) -> Criterion:
     share = _share(seen.grade >= 0.002, seen)
-    text, limit = "Least row grade on slow soils", "0.2 % on soil groups C and D, or where standing water hurts"
+    text, limit = (
+        say("Least row grade on slow soils"),
+        say("0.2 % on soil groups C and D, or where standing water hurts"),
+    )
     value = f"reached on {100 * share:.0f} % of the row length"
     group = None if rule is None else rule.soil_group
     if group is None:
-        return Criterion(text, NRCS_331, limit, value, "no verdict", "water.soil_group isn't given")
+        return Criterion(text, NRCS_331, limit, value, "no verdict", say("water.soil_group isn't given"))
     if group in ("A", "B"):
         return Criterion(text, NRCS_331, limit, value, "does not apply", f"soil group {group} takes water in")
     return Criterion(text, NRCS_331, limit, value, _verdict(share))
@@ -148,7 +152,7 @@ def _quarter(seen: Measured) -> Criterion:
     over = np.bincount(place, weights=seen.weight * (seen.grade > 0.04)) / total
     good = (steep <= 0.25) & (over <= 1 - _ALL)
     return Criterion(
-        "Rows beside a key row", "NRCS Iowa, contouring job sheet", "above 2 % on a quarter of a row at most, never above 4 %",
+        say("Rows beside a key row"), "NRCS Iowa, contouring job sheet", say("above 2 % on a quarter of a row at most, never above 4 %"),
         f"{int(good.sum())} of {len(good)} rows", "passes" if good.all() else "fails",
     )  # fmt: skip
 
@@ -156,25 +160,25 @@ def _quarter(seen: Measured) -> Criterion:
 def _effective_slopes(seen: Measured) -> Criterion:
     share = _share((seen.slope >= 0.02) & (seen.slope <= 0.10), seen)
     return Criterion(
-        "Slopes where contour rows save most soil", NRCS_330, "2 to 10 %",
+        say("Slopes where contour rows save most soil"), NRCS_330, say("2 to 10 %"),
         f"{100 * share:.0f} % of the row length", "passes" if share >= 0.5 else "fails",
-        "on steeper ground rows alone don't hold the soil" if share < 0.5 else "",
+        say("on steeper ground rows alone don't hold the soil") if share < 0.5 else "",
     )  # fmt: skip
 
 
 def _steep(seen: Measured) -> Criterion:
     share = _share(seen.slope > 0.12, seen)
     return Criterion(
-        "Steep ground", FAO_13, "above 12 % (7 degrees): benches, hillside ditches or single basins, not broad ridges",
+        say("Steep ground"), FAO_13, say("above 12 % (7 degrees): benches, hillside ditches or single basins, not broad ridges"),
         f"{100 * share:.0f} % of the row length is steeper", "passes" if share <= 1 - _ALL else "fails",
     )  # fmt: skip
 
 
 def _one_way(seen: Measured) -> Criterion:
     return Criterion(
-        "Longest way of water one way", FAO_13, "100 m (benches, humid tropics)",
+        say("Longest way of water one way"), FAO_13, say("100 m (benches, humid tropics)"),
         f"{seen.longest_way_m:.0f} m", "passes" if seen.longest_way_m <= 100 else "fails",
-        "written for bench terraces; a guide for rows with ridges",
+        say("written for bench terraces; a guide for rows with ridges"),
     )  # fmt: skip
 
 
@@ -182,21 +186,21 @@ def _slope_length(seen: Measured) -> Criterion:
     slope = float(np.average(seen.slope, weights=seen.weight))
     limit = longest_slope_m(slope)
     return Criterion(
-        "Length of slope above a row", "USDA Agriculture Handbook 537, table 13 (from memory)",
+        say("Length of slope above a row"), "USDA Agriculture Handbook 537, table 13 (from memory)",
         f"{limit:.0f} m at the mean slope of {100 * slope:.0f} %", f"{seen.slope_above_m:.0f} m above the row that drains most",
-        "passes" if seen.slope_above_m <= limit else "fails", "counts rows as breaks, which they are with a ridge only",
+        "passes" if seen.slope_above_m <= limit else "fails", say("counts rows as breaks, which they are with a ridge only"),
     )  # fmt: skip
 
 
 def _riparian(to_water_m: float | None) -> Criterion:
     text, source, limit = (
-        "Distance to open water",
+        say("Distance to open water"),
         "USDA-NRCS practice standard 391, riparian forest buffer",
-        "4.6 to 10.7 m by state",
+        say("4.6 to 10.7 m by state"),
     )
     if to_water_m is None:
         return Criterion(
-            text, source, limit, "not known", "no verdict", "no water body is drawn under inputs.water_bodies"
+            text, source, limit, say("not known"), "no verdict", say("no water body is drawn under inputs.water_bodies")
         )
     return Criterion(text, source, limit, f"{to_water_m:.1f} m", "passes" if to_water_m >= 10.7 else "fails")
 
@@ -204,9 +208,9 @@ def _riparian(to_water_m: float | None) -> Criterion:
 def _machines(seen: Measured) -> Criterion:
     share = _share(seen.slope > EDGES_PCT[-1] / 100, seen)
     return Criterion(
-        "Ride-on machines", "several makers' manuals", "no work above 15 degrees (27 %), and never across the face",
+        say("Ride-on machines"), "several makers' manuals", say("no work above 15 degrees (27 %), and never across the face"),
         f"{100 * share:.1f} % of the row length is steeper", "passes" if share == 0 else "fails",
-        "rows on contour are worked across the face: ask the machine's manual and local rules",
+        say("rows on contour are worked across the face: ask the machine's manual and local rules"),
     )  # fmt: skip
 
 

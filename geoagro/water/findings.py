@@ -8,12 +8,7 @@ from dataclasses import replace
 from geoagro.values.rules.water import WaterRule
 from geoagro.values.site import Finding
 from geoagro.water.records.tables import WaterPlan
-
-CAUTION = (
-    "Ridges, ditches, ponds and anything that holds or leads water can fail all at once and harm people below. Let a "
-    "licensed professional plan and check them, ask local rules before leading water onto a neighbour or near a stream, "
-    "keep off ground that has slipped, and have buried services located before digging."
-)
+from geoagro.water.records.words import CAUTION
 
 
 def water_findings(plan: WaterPlan, rule: WaterRule | None) -> WaterPlan:

@@ -12,6 +12,7 @@ import pyogrio
 
 from geoagro.inputs.files import reading
 from geoagro.inputs.laid.layout_file import LayoutFile
+from geoagro.inputs.laid.water_file import read_water
 from geoagro.inputs.local_only import check_vector
 from geoagro.values.design import Design
 from geoagro.values.layout import LAYOUT_QUALITY
@@ -59,6 +60,7 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
         spacing_m=file.design.rows.spacing_m,
         surveys=read_survey_counts(file.path.parent / SURVEYS),
         changed=tuple(file.differs_from(design)),
+        water=read_water(file),
     )
 
 

@@ -90,6 +90,10 @@ class LayoutFile:
         cut = gpd.GeoDataFrame({"reason": []}, geometry=gpd.GeoSeries([], crs=self.crs), crs=self.crs)
         return TreeRows(frame, self.design.rows.spacing_m, cut)
 
+    def rows_checksum(self) -> str:
+        """Give the checksum that seals the tree rows; what was made from them carries it along."""
+        return self.sealed.seals[TREE_ROWS.name].sha256
+
     def beds(self) -> Beds:
         """Return the strips, without the `axis` column that is not kept in the file."""
         return Beds(self.frame(TREE_BEDS.name), self.frame(BEDS.name), self.frame(PATHS.name))

@@ -12,9 +12,11 @@ from geoagro.outputs.report.areas import area_blocks, plot_blocks, uncertainty_b
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.counts import crop_blocks, quality_blocks, row_blocks, strata_blocks, survey_blocks
 from geoagro.outputs.report.notes import limits, methods, term_list
+from geoagro.outputs.report.water import WaterPages, water_blocks
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.report import ReportRule
+from geoagro.values.results.water import WaterLeft
 from geoagro.values.words import say
 
 
@@ -29,6 +31,7 @@ class Pictures:
     block_scale: int
     shaded: bool
     undrawn: tuple[str, ...] = ()
+    water: WaterPages | WaterLeft = "none"
 
 
 def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pictures) -> list[Block]:
@@ -51,6 +54,7 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *_sources(account, words),
         b.BREAK,
         *row_blocks(account, words),
+        *water_blocks(pictures.water, words),
         *_sheets(words, pictures),
     ]
 

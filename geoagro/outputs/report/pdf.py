@@ -29,6 +29,7 @@ from geoagro.outputs.report.maps import (
     write_overview,
 )
 from geoagro.outputs.report.pages import Pictures, report_blocks, status
+from geoagro.outputs.report.water import water_pages
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.progress import Progress, silent
@@ -136,6 +137,7 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pi
         block_scale=scale,
         shaded=data.terrain is not None,
         undrawn=tuple(undrawn(data.laid, scale)),
+        water=water_pages(data.laid.water, work, (wide, high)),
     )
 
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
+from typing import Any
 
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.looks import Label, Marker, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.layout.sealing import seal
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.outputs.water.picture import FALL, FLOW, HELD, OVER, WaterMap, write_water_picture
 from geoagro.values.progress import Progress, silent
+from geoagro.values.results.water import WATER_FINDINGS, WATER_GEOPACKAGE, WATER_PICTURE, WATER_SOURCE
 from geoagro.water.records.tables import FLOW_CROSSINGS, FLOW_LINES, LOW_POINTS, ROW_PROFILE, SPILLS, WaterPlan
-
-GEOPACKAGE, PICTURE = "water.gpkg", "water.png"
 
 _STYLES = {
     FLOW_LINES.name: Style.plain("Line of gathered flow", FLOW),
@@ -28,11 +30,18 @@ _STYLES = {
 
 def check_water_folder(folder: Path) -> None:
     """Raise OutputError now where writing would fail later; touches nothing."""
-    check_folder(Path(folder), [PICTURE, GEOPACKAGE])
+    check_folder(Path(folder), [WATER_PICTURE, WATER_GEOPACKAGE])
 
 
-def write_water(plan: WaterPlan, drawn: WaterMap, folder: Path, *, progress: Progress = silent) -> list[Path]:
+def write_water(
+    plan: WaterPlan, drawn: WaterMap, folder: Path, *, of_rows: str, progress: Progress = silent
+) -> list[Path]:
     """Write water.gpkg and water.png beside the layout; what stood there stays until both are finished.
+
+    Parameters
+    ----------
+    of_rows
+        Checksum of the layout's rows, by which a report knows later that these are still the same.
 
     Raises
     ------
@@ -40,15 +49,30 @@ def write_water(plan: WaterPlan, drawn: WaterMap, folder: Path, *, progress: Pro
         Where the folder can't be written to or an old result is open in another program.
     """
     folder = Path(folder)
-    with staged(folder, [PICTURE, GEOPACKAGE]) as new:
-        write_geopackage(new / GEOPACKAGE, water_layers(plan), drawn.site.crs, progress=progress)
-        progress(f"drawing {PICTURE}", 0.0)
-        write_water_picture(plan, drawn, new / PICTURE)
-        progress(f"drawing {PICTURE}", 1.0)
-    return [folder / PICTURE, folder / GEOPACKAGE]
+    with staged(folder, [WATER_PICTURE, WATER_GEOPACKAGE]) as new:
+        picture, file = new / WATER_PICTURE, new / WATER_GEOPACKAGE
+        progress(f"drawing {WATER_PICTURE}", 0.0)
+        write_water_picture(plan, drawn, picture)
+        progress(f"drawing {WATER_PICTURE}", 1.0)
+        layers = [*water_layers(plan), OutputLayer(WATER_SOURCE, _source(of_rows, picture))]
+        write_geopackage(file, layers, drawn.site.crs, progress=progress)
+        seal(file, layers, drawn.site.crs)
+    return [folder / WATER_PICTURE, folder / WATER_GEOPACKAGE]
 
 
 def water_layers(plan: WaterPlan) -> list[OutputLayer]:
     """Layers from the lowest up, tables last."""
     layers = [OutputLayer(spec, frame, _STYLES.get(spec.name)) for spec, frame in plan.tables()]
+    layers.append(OutputLayer(WATER_FINDINGS, _findings(plan)))
     return sorted(layers, key=lambda layer: layer.spec.geometry == "none")
+
+
+def _findings(plan: WaterPlan) -> Any:
+    told = [(finding.level, finding.where, finding.text) for finding in plan.findings]
+    level, place, text = (list(column) for column in zip(*told, strict=True)) if told else ([], [], [])
+    return WATER_FINDINGS.frame({"level": level, "place": place, "finding": text})
+
+
+def _source(of_rows: str, picture: Path) -> Any:
+    drawn = hashlib.sha256(picture.read_bytes()).hexdigest()
+    return WATER_SOURCE.frame({"item": ["rows", "picture"], "sha256": [of_rows, drawn]})

@@ -10,7 +10,15 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import write_po
 
 _KEYWORDS = {"say": None, "Caution": None, "Field": (3,), "LayerSpec": (2,)}
-_ROOMS = ("values/reasons.py", "values/report.py", "values/layout.py", "reports/**/*.py", "outputs/**/*.py")
+_ROOMS = (
+    "values/reasons.py",
+    "values/report.py",
+    "values/layout.py",
+    "reports/**/*.py",
+    "water/criteria.py",
+    "water/records/words.py",
+    "outputs/**/*.py",
+)
 _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside this file as LANGUAGE.po, e.g. pt_BR.po."
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.results.water import ROW_WATER, WATER_BALANCE, WATER_CRITERIA
 from geoagro.values.site import Finding
 
 FLOW_LINES = LayerSpec(
@@ -82,56 +83,6 @@ SPILLS = LayerSpec(
         Field("volume_m3", "float", "Water that leaves there, over the whole storm.", "m3"),
         Field("to_row", "int", "Row that receives it; 0 where it meets no further row."),
         Field("to_station_m", "float", "Metres from the receiving row's start; empty without one.", "m"),
-    ),
-)
-
-ROW_WATER = LayerSpec(
-    "row_water",
-    "Water by row",
-    "none",
-    (
-        Field("row", "int", "Row number."),
-        Field("length_m", "float", "Length read (up to where heights end).", "m"),
-        Field("drains_m2", "float", "Ground that drains straight to the row, no other row between.", "m2"),
-        Field("beyond", "bool", "True where some of that ground lies beyond the elevation."),
-        Field("low_points", "int", "Inner low points of 0.15 m and deeper."),
-        Field("deepest_m", "float", "Deepest inner low point.", "m"),
-        Field("one_way_m", "float", "Longest way of water one way along the row.", "m"),
-        Field("crossings", "int", "Flow lines that the row crosses."),
-        Field("caught_m3", "float", "Runoff of its own ground in the storm; empty where none was asked for.", "m3"),
-        Field("received_m3", "float", "Water handed down from rows above.", "m3"),
-        Field("holds_m3", "float", "Water that its ponds hold one by one before any runs over.", "m3"),
-        Field("held_m3", "float", "Water that stands along it afterwards.", "m3"),
-        Field("over_m3", "float", "Water that leaves it.", "m3"),
-        Field("first_over_m", "float", "Where it leaves most: metres from the row's start; empty if it holds.", "m"),
-        Field(
-            "first_over_rain_mm", "float", "Storm of the same length at which its own ground alone fills a pond.", "mm"
-        ),
-    ),
-)
-
-WATER_CRITERIA = LayerSpec(
-    "water_criteria",
-    "Published criteria",
-    "none",
-    (
-        Field("criterion", "text", "What is asked."),
-        Field("source", "text", "Who asks it."),
-        Field("limit", "text", "The published limit, in words."),
-        Field("value", "text", "What this layout has."),
-        Field("verdict", "text", "passes, fails, does not apply, or no verdict."),
-        Field("why", "text", "Why it doesn't apply, or what is not known."),
-    ),
-)
-
-WATER_BALANCE = LayerSpec(
-    "water_balance",
-    "Balance of the storm",
-    "none",
-    (
-        Field("item", "text", "Part of the balance."),
-        Field("volume_m3", "float", "Volume.", "m3"),
-        Field("definition", "text", "What is counted."),
     ),
 )
 

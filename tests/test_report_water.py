@@ -1,0 +1,115 @@
+"""Pages about water in the report: there where water was looked at on these very rows, else a line that says why not."""
+
+import re
+import shutil
+
+import pyogrio
+import pytest
+from pypdf import PdfReader
+
+from geoagro import example_field, lay_out, read_crop_library, read_layout_file, write_layout
+from geoagro.inputs.laid.laid_out import read_laid_out
+from geoagro.inputs.laid.water_file import read_water
+from geoagro.outputs.report.maps import MapData
+from geoagro.outputs.report.pdf import write_report_pdf
+from geoagro.outputs.report.water import WaterPages, water_blocks
+from geoagro.outputs.water.files import write_water
+from geoagro.outputs.water.picture import WaterMap
+from geoagro.outputs.words.say import Words
+from geoagro.reports.account import account_for
+from geoagro.values.report import ReportRule
+from geoagro.values.rules.water import WaterRule
+from geoagro.water.analysis import water_on_rows
+from geoagro.water.records.words import CAUTION
+
+EN = Words("en")
+
+
+def laid_into(folder, *, bearing_deg=90.0):
+    design, *rest = example_field()
+    rows = design.rows.model_copy(update={"bearing_deg": bearing_deg})
+    laid = lay_out(design.model_copy(update={"rows": rows}), *rest, read_crop_library())
+    write_layout(laid, folder)
+    return laid
+
+
+@pytest.fixture(scope="module")
+def watered(tmp_path_factory):
+    """A folder with the layout of the example field and what a storm does on it."""
+    folder = tmp_path_factory.mktemp("field")
+    laid = laid_into(folder)
+    rule = WaterRule(rows="store", rain_mm=200, curve_number=95)
+    plan = water_on_rows(laid.terrain.judged, laid.terrain.slope, laid.rows, laid.site.boundary, rule=rule)
+    drawn = WaterMap(laid.site, laid.rows, laid.terrain, laid.contours)
+    write_water(plan, drawn, folder, of_rows=read_layout_file(folder).rows_checksum())
+    return folder, plan
+
+
+@pytest.fixture
+def copied(watered, tmp_path):
+    return shutil.copytree(watered[0], tmp_path / "field")
+
+
+def report_of(folder, words=EN):
+    """Text of the report's pages, blanks drawn together."""
+    file = read_layout_file(folder)
+    laid, rule = read_laid_out(file, {}, design=file.design), ReportRule(block_scale=1000)
+    write_report_pdf(account_for(laid, rule), rule, MapData(laid, None, words), folder / "report.pdf")
+    return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in PdfReader(folder / "report.pdf").pages))
+
+
+def test_the_report_shows_what_water_does_on_these_rows(watered):
+    folder, plan = watered
+    text = report_of(folder)
+    for finding in plan.findings:
+        assert finding.text in text
+    over = plan.row_water["over_m3"].sort_values()
+    assert over.iloc[-1] > 1
+    assert f"{over.iloc[-1]:.1f}" in text
+    for criterion in plan.water_criteria.itertuples():
+        assert criterion.criterion in text
+        assert criterion.limit in text
+    assert f"{plan.water_balance['volume_m3'].iloc[0]:.1f}" in text
+    assert text.count(CAUTION) == 1
+
+
+def test_without_a_look_at_water_the_report_says_how_to_take_one(copied):
+    (copied / "water.png").unlink()
+    text = report_of(copied)
+    assert "Water was not looked at. `geoagro water DESIGN`" in text
+    assert CAUTION not in text
+
+
+def test_pages_of_other_rows_are_left_out_and_the_report_says_so(copied):
+    laid_into(copied, bearing_deg=80.0)
+    text = report_of(copied)
+    assert "The rows were changed since water was looked at" in text
+    assert "Published criteria" not in text
+
+
+def test_the_same_layout_written_again_keeps_its_pages(copied):
+    laid_into(copied)
+    assert not isinstance(read_water(read_layout_file(copied)), str)
+
+
+def test_another_picture_is_no_page_of_the_report(copied):
+    shutil.copy(copied / "layout.png", copied / "water.png")
+    assert read_water(read_layout_file(copied)) == "edited"
+
+
+def test_an_edited_verdict_is_no_page_of_the_report(copied):
+    criteria = pyogrio.read_dataframe(copied / "water.gpkg", layer="water_criteria")
+    pyogrio.write_dataframe(
+        criteria.assign(verdict="passes"), copied / "water.gpkg", layer="water_criteria", driver="GPKG"
+    )
+    assert read_water(read_layout_file(copied)) == "edited"
+    assert "is not as `geoagro water` wrote it" in report_of(copied)
+
+
+def test_only_the_ten_rows_that_run_over_most_are_listed(watered):
+    seen = read_water(read_layout_file(watered[0]))
+    many = seen.rows.loc[[0] * 12].assign(row=range(1, 13), over_m3=[float(k) for k in range(12)])
+    pages = WaterPages(type(seen)(seen.picture, seen.findings, seen.criteria, seen.balance, many), 100)
+    tables = [block for block in water_blocks(pages, EN) if block["kind"] == "table"]
+    listed = next(table["rows"] for table in tables if table["columns"][0]["head"] == "Row")
+    assert [row["cells"][0] for row in listed] == [str(k) for k in range(12, 2, -1)]
