@@ -76,7 +76,7 @@ def test_the_report_shows_what_water_does_on_these_rows(watered):
 def test_without_a_look_at_water_the_report_says_how_to_take_one(copied):
     (copied / "water.png").unlink()
     text = report_of(copied)
-    assert "Water was not looked at. `geoagro water DESIGN`" in text
+    assert "Water was not looked at. Run `geoagro water DESIGN`" in text
     assert CAUTION not in text
 
 

@@ -22,7 +22,7 @@ _LEAST_M3 = 0.01
 _AROUND_MM = 32.0
 """Room on the page for the heading above the map and its caption."""
 _LEFT: dict[WaterLeft, str] = {
-    "none": say("Water was not looked at. `geoagro water DESIGN` follows it along these rows and writes what this page shows."),
+    "none": say("Water was not looked at. Run `geoagro water DESIGN` and write the report again to see here what it finds."),
     "other rows": say("The rows were changed since water was looked at, so its pages are left out. Run `geoagro water DESIGN` again."),
     "edited": say("water.gpkg or water.png is not as `geoagro water` wrote it, so its pages are left out. Run `geoagro water DESIGN` again."),
 }  # fmt: skip
