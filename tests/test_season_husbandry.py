@@ -9,12 +9,15 @@ import season_cases as cases
 
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.season.crops import season_crops
-from geoagro.season.husbandry.free_ground import COVERS, proposal
+from geoagro.season.husbandry.free_ground import COVERS, proposal, whole_cuts
 from geoagro.season.husbandry.nutrients import MULCH_KG_PER_T, nutrient_findings, nutrient_table
 from geoagro.season.husbandry.orders import HEALTHY, advice, orders
 from geoagro.season.husbandry.outlets import outlet_findings
 from geoagro.season.husbandry.rotation import USUAL_YEARS, returns, rotation_findings
 from geoagro.season.husbandry.task_cautions import CHAINSAW, LIFTING, SERVICES, task_caution
+from geoagro.season.husbandry.work_rates import CUT_H_PER_M2
+from geoagro.season.lots import walking_order
+from geoagro.season.records.figures import TOLD, Key
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Timeline
 
@@ -74,11 +77,38 @@ def test_a_proposed_cover_crop_stands_in_the_library_and_is_ready_in_time(kind, 
 def test_free_beds_are_told_with_hours_and_money():
     plan = cases.plan(cases.rule(), size_m=30)
     free = plan.free_beds
-    assert (free["hours"] > 0).all()
+    assert ((free["hours"] > 0) == (free["weeks"] > 365.25 / 7 / 3)).all()
     np.testing.assert_allclose(free["cost"], free["hours"] * 3.0)
     texts = " ".join(plan.findings["text"])
-    assert f"{free['hours'].sum():,.0f} hours" in texts
+    assert f"{free['hours'].sum():,.0f} h (" in texts
     assert "velvet_bean" in texts or "jack_bean" in texts
+
+
+def test_free_ground_is_cut_a_few_times_a_year_and_not_hoed():
+    plan = cases.plan(cases.rule(), size_m=30)
+    area = plan.free_beds["bed"].map(walking_order(cases.field(30)[0]).set_index("bed")["area_m2"])
+    cuts = plan.free_beds["hours"] / area / CUT_H_PER_M2["hand"].likely
+    np.testing.assert_allclose(cuts, cuts.round(), atol=1e-9)
+    assert (cuts <= 3 * plan.free_beds["weeks"] / 52).all()  # 3 a year: common practice, no source
+    assert (cuts >= 3 * plan.free_beds["weeks"] / 53 - 1).all()
+    # below one weeding of the Nigeria trial (431 h/ha in 2.7 rounds), the work it stood for before
+    assert CUT_H_PER_M2["hand"].high < 431 / 2.7 / 1e4
+
+
+def test_a_short_span_needs_no_cut_and_none_can_be_asked_for():
+    np.testing.assert_array_equal(whole_cuts(np.array([1.0, 17.0, 18.0, 522.0]), 3.0), [0, 0, 1, 30])
+    plan = cases.plan(cases.rule(weeding={"free_cuts_a_year": 0}), size_m=30)
+    assert plan.figure(Key.FREE_UPKEEP) == 0
+    assert (plan.free_beds["hours"] == 0).all()
+
+
+def test_upkeep_that_no_sum_counts_is_told_beside_the_worth():
+    plan = cases.plan(cases.rule(), size_m=30)
+    dear = cases.plan(cases.rule(hours={"cut_h_per_m2": 0.5}), size_m=30)
+    assert dear.figure(Key.FREE_UPKEEP) == pytest.approx(100 * plan.figure(Key.FREE_UPKEEP))
+    assert dear.figure(Key.WORTH) == plan.figure(Key.WORTH)
+    assert TOLD.index(Key.FREE_UPKEEP) == TOLD.index(Key.WORTH) + 1
+    assert plan.reading(Key.FREE_UPKEEP).startswith(f"{plan.free_beds['hours'].sum():,.0f} h (")
 
 
 def test_orders_come_in_waves_and_take_own_stems_first():

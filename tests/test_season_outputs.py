@@ -105,6 +105,19 @@ def test_the_grid_of_beds_and_months_holds_the_same_crops(book):
         assert [cell or "" for cell in row[1:]] == [wanted[pd.Timestamp(m)] for m in months]
 
 
+def test_pages_hold_orders_nutrients_and_cautions_beside_tasks(pages):
+    for heading in ("What to order by when", "Nutrients given and taken", "Take care at these tasks"):
+        assert heading in pages
+    cautions = PLAN.calendar["caution"]
+    assert (cautions != "").any()
+    for caution in cautions[cautions != ""].unique():
+        assert pages.count(caution) >= 1
+    for ask in PLAN.orders["ask"][PLAN.orders["ask"] != ""].unique():
+        assert ask in pages
+    for row in PLAN.orders.itertuples():
+        assert f"{row.order_by:%Y-%m-%d} {row.needed_on:%Y-%m-%d} to {row.needed_to:%m-%d}" in pages
+
+
 def test_the_calendar_file_holds_the_same_days(events):
     tasks = [e for e in events if e["CATEGORIES"].cats != ["Planting material"]]
     done = PLAN.calendar[PLAN.calendar["likely_to"].notna()]

@@ -9,6 +9,7 @@ import pandas as pd
 
 from geoagro.season.clock import Clock
 from geoagro.season.finance import break_even, internal_rate, net_present_value
+from geoagro.season.husbandry.free_ground import upkeep_words
 from geoagro.season.money import Money
 from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import FIGURES
@@ -28,6 +29,7 @@ def key_figures(
     people: float,
     area_ha: float,
     standing: int,
+    free: Any,
 ) -> Any:
     """Table FIGURES."""
     rows = [
@@ -36,6 +38,7 @@ def key_figures(
         ),
         *_sums(money, rule),
         *_worth(money, rule, clock),
+        _upkeep(free, rule),
         *_chances(money, rule, clock),
     ]
     names = ("key", "figure", "value", "unit", "reading", "definition")
@@ -161,6 +164,13 @@ def _worth(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     return rows
 
 
+def _upkeep(free: Any, rule: SeasonRule) -> Figure:
+    """Tell what the net present value leaves out: hours of upkeep, and in words their money (not discounted)."""
+    meaning = "Cutting what grows on beds that stand free; in no other figure of work, money or net present value."
+    hours = float(free["hours"].sum())
+    return Key.FREE_UPKEEP, "upkeep of free beds, not counted", hours, "h", upkeep_words(free, rule), meaning
+
+
 def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     worth = net_present_value(money.runs, rule.discount_rate)
     balance = np.cumsum(money.runs, axis=1)
@@ -200,7 +210,8 @@ def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
             Key.RUNS_WITH_LOSS,
             "runs with a loss",
             float((worth < 0).mean()),
-            "Share of runs with net present value below 0.",
+            "Share of runs with net present value below 0; yields, prices and hours are drawn, nothing else.",
+            runs=rule.simulation.runs,
         )
     )
     rows.append(
@@ -209,6 +220,7 @@ def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
             "runs that break even",
             float((months >= 0).mean()),
             "Share of runs within the plan.",
+            runs=rule.simulation.runs,
         )
     )
     never = len(clock.months)
@@ -224,8 +236,8 @@ def _count(key: Key, name: str, value: Any, unit: str, definition: str) -> Figur
     return key, name, float(value), unit, f"{float(value):,.{digits}f} {unit}", definition
 
 
-def _share(key: Key, name: str, value: float, definition: str) -> Figure:
-    return key, name, value, "share", f"{100 * value:.1f} %", definition
+def _share(key: Key, name: str, value: float, definition: str, *, runs: int) -> Figure:
+    return key, name, value, "share", f"{100 * value:.1f} % of {runs:,} runs", definition
 
 
 def _month(key: Key, name: str, month: int, clock: Clock) -> Figure:

@@ -93,6 +93,8 @@ def plan_season(
         "years": money.years,
         "leverage": money.leverage,
     }
+    stands = standing(work.tasks, work.plan, work.lots, work.crops, work.clock)
+    free = _free(work, beds, stands)
     figures = key_figures(
         money,
         rule,
@@ -103,8 +105,9 @@ def plan_season(
         people=work.people,
         area_ha=area_ha,
         standing=timeline.most_at_once(),
+        free=free,
     )
-    ground = _ground(work, beds, money, area_ha, climate, company=yields is not None)
+    ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, company=yields is not None)
     return SeasonPlan(name, start, rule, work.people, figures=figures, **when, **what, **books, **ground)
 
 
@@ -143,19 +146,30 @@ def _money(work: Work, what: dict[str, Any], days: Any, area_ha: float) -> Money
     )
 
 
+def _free(work: Work, beds: Beds, stands: Any) -> Any:
+    """Table FREE_BEDS."""
+    free = free_beds(stands, _bed_list(beds, work.lots), work.clock)
+    return FREE_BEDS.frame(with_upkeep(free, walking_order(beds), work.rates, work.days, work.rule))
+
+
 def _ground(
-    work: Work, beds: Beds, money: Money, area_ha: float, climate: Climate | None, *, company: bool
+    work: Work,
+    beds: Beds,
+    money: Money,
+    area_ha: float,
+    climate: Climate | None,
+    *,
+    stands: Any,
+    free: Any,
+    company: bool,
 ) -> dict[str, Any]:
     """Tables of the ground, and what was found."""
-    stands = standing(work.tasks, work.plan, work.lots, work.crops, work.clock)
     order = _bed_list(beds, work.lots)
-    free = free_beds(stands, order, work.clock)
-    free = FREE_BEDS.frame(with_upkeep(free, walking_order(beds), work.rates, work.days, work.rule))
     nutrients = nutrient_table(_by_month(work), money.yields, work.crops)
     more = [
         *rotation_findings(stands, work.crops, work.rule),
         *outlet_findings(money.yields, work.crops),
-        *upkeep_findings(free, work.rule),
+        *upkeep_findings(free, work.rates, work.rule),
         *(climate_findings(stands, work.crops, climate, work.clock) if climate is not None else ()),
         *nutrient_findings(nutrients, work.crops, area_ha, work.rule.years),
         *work_cautions(

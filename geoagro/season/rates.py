@@ -7,7 +7,7 @@ from typing import Any
 
 from geoagro.season import defaults as d
 from geoagro.season.crops import OWN, SeasonCrop
-from geoagro.season.husbandry.work_rates import PREPARE_H_PER_M2
+from geoagro.season.husbandry.work_rates import CUT_H_PER_M2, PREPARE_H_PER_M2
 from geoagro.season.records.tables import RATES
 from geoagro.values.season import Hours, SeasonRule
 
@@ -19,16 +19,27 @@ class BedRates:
     prepare: float
     mulch: float
     weed: float
+    cut: float
     sources: tuple[tuple[str, str, str, str], ...]
 
 
 def bed_rates(hours: Hours) -> BedRates:
     """Take the user's rates before the defaults."""
-    given = {"prepare": hours.prepare_h_per_m2, "mulch": hours.mulch_h_per_m2, "weed": hours.weed_h_per_m2}
-    defaults = {"prepare": PREPARE_H_PER_M2[hours.tool].told, "mulch": d.MULCH_H_PER_M2, "weed": d.WEED_H_PER_M2}
+    given = {
+        "prepare": hours.prepare_h_per_m2,
+        "mulch": hours.mulch_h_per_m2,
+        "weed": hours.weed_h_per_m2,
+        "cut": hours.cut_h_per_m2,
+    }
+    defaults = {
+        "prepare": PREPARE_H_PER_M2[hours.tool].told,
+        "mulch": d.MULCH_H_PER_M2,
+        "weed": d.WEED_H_PER_M2,
+        "cut": CUT_H_PER_M2[hours.tool].told,
+    }
     rates = {task: (value, OWN) if value is not None else defaults[task] for task, value in given.items()}
     rows = tuple((f"{task} hours", f"{value:.4g}", "h per m2", source) for task, (value, source) in rates.items())
-    return BedRates(rates["prepare"][0], rates["mulch"][0], rates["weed"][0], rows)
+    return BedRates(rates["prepare"][0], rates["mulch"][0], rates["weed"][0], rates["cut"][0], rows)
 
 
 def rate_table(crops: dict[str, SeasonCrop], rates: BedRates, rule: SeasonRule) -> Any:
@@ -46,6 +57,7 @@ def _general(rule: SeasonRule) -> list[tuple[str, str, str, str]]:
         ("money", "discount rate", f"{rule.discount_rate:g}", "a year"),
         ("work", "labour range", span, "x rates"),
         ("weeding", "bare weeks per round", f"{rule.weeding.bare_weeks:g}", "weeks"),
+        ("free beds", "cuts", f"{rule.weeding.free_cuts_a_year:g}", "a year"),
         ("weeding", "cover that shuts weeds out", f"{rule.weeding.closed_cover:g}", "share"),
         ("simulation", "distribution", drawn, ""),
     ]

@@ -178,6 +178,7 @@ class Hours(Model):
     prepare_h_per_m2: Amount | None = Field(None, description="Loosening and shaping a bed.")
     mulch_h_per_m2: Amount | None = Field(None, description="Cutting, carrying and spreading mulch.")
     weed_h_per_m2: Amount | None = Field(None, description="One round on bare ground; scaled by the bare share.")
+    cut_h_per_m2: Amount | None = Field(None, description="One cut of what grows on beds that stand free.")
     plant_h: dict[str, Amount] = Field(default_factory=dict, description="Per place, by kind of material.")
     harvest_h_per_kg: dict[str, Amount] = Field(default_factory=dict, description="By kind: uproot, cut, pick.")
     nursery_h: Amount | None = Field(None, description="Per plant raised.")
@@ -201,6 +202,9 @@ class Weeding(Model):
     )
     closed_cover: Annotated[float, Field(gt=0, le=1)] = Field(
         0.80, description="At this ground cover and above, weeds are shaded out."
+    )
+    free_cuts_a_year: Annotated[float, Field(ge=0, le=52)] = Field(
+        3.0, description="Cuts a year of what grows on beds that stand free (common practice, no source)."
     )
 
     def bare(self, cover: Floats) -> Floats:

@@ -12,7 +12,7 @@ from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.season import TASKS
 
 NOTHING = "–"
-_MOST_FINDINGS, _MOST_DAYS, _MOST_FREE, _LEAST_WEEKS = 12, 45, 40, 4
+_MOST_FINDINGS, _MOST_DAYS, _MOST_FREE, _MOST_ORDERS, _LEAST_WEEKS = 12, 45, 40, 40, 4
 _LEVELS = {"warning": "Warning", "caution": "Caution", "note": "Note"}
 
 
@@ -31,7 +31,11 @@ def report_data(plan: SeasonPlan) -> dict[str, Any]:
         "more_findings": f"{hidden} more in table season_findings." if hidden else "",
         "calendar": _calendar(plan),
         "calendar_note": "Later rounds and years are in table season_calendar and in the calendar file.",
+        "cautions": _cautions(plan),
         "material": _material(plan),
+        "orders": _orders(plan),
+        "orders_note": _orders_note(plan),
+        "nutrients": _nutrients(plan),
         "planting_days": _planting_days(plan),
         "planting_note": _planting_note(plan),
         "labour": _labour(plan),
@@ -86,7 +90,7 @@ def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
         (
             "Net present value, likely",
             read(Key.WORTH),
-            f"a loss in {read(Key.RUNS_WITH_LOSS)} of the runs",
+            f"a loss in {read(Key.RUNS_WITH_LOSS)}; without upkeep of free beds: {read(Key.FREE_UPKEEP)}",
         ),
     ]
     return [{"name": name, "value": value, "note": note} for name, value, note in tiles]
@@ -121,6 +125,19 @@ def _calendar(plan: SeasonPlan) -> dict[str, Any]:
     return table(head, lines, align="lLllllr")
 
 
+def _cautions(plan: SeasonPlan) -> dict[str, Any]:
+    """Put what can hurt people beside the tasks in which it can; tasks of one caution stand in one line."""
+    told = plan.calendar[plan.calendar["caution"].fillna("") != ""].drop_duplicates(["task", "crop", "caution"])
+    what = [
+        TASK_WORDS[task] + (f" {crop_words(crop)}" if crop else "")
+        for task, crop in zip(told["task"], told["crop"].fillna(""), strict=True)
+    ]
+    groups = (
+        told.assign(what=what).groupby("caution", sort=False)["what"].agg(lambda names: ", ".join(dict.fromkeys(names)))
+    )
+    return table(["Task", "Take care"], [[names, caution] for caution, names in groups.items()], align="LW")
+
+
 def _material(plan: SeasonPlan) -> dict[str, Any]:
     frame = plan.material
     rows = [
@@ -144,6 +161,45 @@ def _material(plan: SeasonPlan) -> dict[str, Any]:
         f"Cost, {plan.rule.currency}",
     ]
     return table(head, rows, align="Llrrrrrrlr")
+
+
+def _orders(plan: SeasonPlan) -> dict[str, Any]:
+    packs = bool((plan.orders["packs"] > 0).any())
+    rows = [
+        [
+            day(r.order_by), f"{day(r.needed_on)} to {r.needed_to:%m-%d}", crop_words(r.crop), r.material, number(r.total),
+            number(r.own) if r.own else NOTHING, number(r.to_get), *([number(r.packs) if r.packs else NOTHING] if packs else []),
+            number(r.weight_kg, 1),
+        ]
+        for r in plan.orders.head(_MOST_ORDERS).itertuples()
+    ]  # fmt: skip
+    head = ["Order by", "Needed", "Crop", "Kind", "Total", "Own", "To get", *(["Packs"] if packs else []), "kg"]
+    return table(head, rows, align="llLlrrr" + ("r" if packs else "") + "r")
+
+
+def _orders_note(plan: SeasonPlan) -> str:
+    """Say what to ask, by crops, and where the rest of a long list is."""
+    asked = plan.orders[plan.orders["ask"].fillna("") != ""]
+    groups = asked.groupby("ask", sort=False)["crop"].agg(
+        lambda codes: ", ".join(map(crop_words, dict.fromkeys(codes)))
+    )
+    told = [f"{crops}: {ask}" for ask, crops in groups.items()]
+    hidden = len(plan.orders) - _MOST_ORDERS
+    more = [f"{hidden} later orders are in table season_orders."] if hidden > 0 else []
+    return " ".join(["Own: cut from the field's own earlier plants.", *told, *more])
+
+
+def _nutrients(plan: SeasonPlan) -> dict[str, Any]:
+    """Sum by calendar year and way; what is taken is written without its sign, the column says it."""
+    keys = [plan.nutrients["month"].dt.year, plan.nutrients["way"]]
+    ends = [f"{e}_{k}" for e in ("n", "p", "k") for k in ("low", "high")]
+    sums = plan.nutrients.groupby(keys)[["kg", *ends]].sum()
+    rows = []
+    for (year, way), row in sums.iterrows():
+        spans = [sorted((abs(row[f"{e}_low"]), abs(row[f"{e}_high"]))) for e in ("n", "p", "k")]
+        rows.append([str(year), way, number(row["kg"]), *(f"{number(a)} to {number(b)}" for a, b in spans)])
+    head = ["Year", "Way", "Fresh weight, kg", "Nitrogen (N), kg", "Phosphorus (P), kg", "Potassium (K), kg"]
+    return table(head, rows, align="llRRRR")
 
 
 def _planting_days(plan: SeasonPlan) -> dict[str, Any]:

@@ -7,9 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.arrays import Floats
 from geoagro.season.rates import BedRates
 from geoagro.season.windows import PlantingDays
 from geoagro.values.season import SeasonRule
+
+YEAR_WEEKS = 365.25 / 7
 
 COVERS: tuple[tuple[str, float, str], ...] = (
     ("cool", 24.0, "rye with hairy_vetch"),
@@ -24,15 +27,32 @@ COVERS: tuple[tuple[str, float, str], ...] = (
 def with_upkeep(free: Any, beds: Any, rates: BedRates, days: PlantingDays, rule: SeasonRule) -> Any:
     """Add hours, cost and cover_crop to the spans in which beds stand free.
 
-    Upkeep is the weeding of bare ground: one round each `weeding.bare_weeks` weeks. `beds` holds bed and area_m2.
+    Upkeep is cutting what grows, `weeding.free_cuts_a_year` times a year, and leaving it as mulch; no hoeing, for
+    nothing stands there to be hoed free. A span shorter than the time between two cuts needs none: making the bed
+    for the next planting clears it. `beds` holds bed and area_m2.
     """
     area = free["bed"].map(beds.set_index("bed")["area_m2"]).to_numpy(dtype=float)
     weeks = free["weeks"].to_numpy(dtype=float)
-    hours = area * rates.weed * weeks / rule.weeding.bare_weeks
+    hours = area * rates.cut * whole_cuts(weeks, rule.weeding.free_cuts_a_year)
     wage = np.nan if rule.wage_per_hour is None else rule.wage_per_hour
     cold = _frosty(free, days)
     cover = [proposal(w, "cool" if c else "warm") for w, c in zip(weeks, cold, strict=True)]
     return free.assign(hours=hours, cost=hours * wage, cover_crop=cover)
+
+
+def whole_cuts(weeks: Floats, cuts_a_year: float) -> Floats:
+    """Cuts that fall due in spans of `weeks`, evenly spaced, the first one an interval after the ground came free.
+
+    >>> whole_cuts(np.array([10.0, 38.9, 278.3]), 3.0).tolist()
+    [0.0, 2.0, 15.0]
+    """
+    return np.asarray(np.floor(weeks * cuts_a_year / YEAR_WEEKS + 1e-9))
+
+
+def upkeep_words(free: Any, rule: SeasonRule) -> str:
+    """Hours of upkeep in all, and their money where a wage is given."""
+    money = "" if rule.wage_per_hour is None else f" ({free['cost'].sum():,.0f} {rule.currency})"
+    return f"{free['hours'].sum():,.0f} h{money}"
 
 
 def proposal(weeks: float, season: str) -> str:
@@ -58,11 +78,10 @@ def _frosty(free: Any, days: PlantingDays) -> Any:
     return seen[last + 1] > seen[first]
 
 
-def upkeep_findings(free: Any, rule: SeasonRule) -> Iterator[tuple[str, str, str]]:
+def upkeep_findings(free: Any, rates: BedRates, rule: SeasonRule) -> Iterator[tuple[str, str, str]]:
     """One note on all ground that stands free."""
     if not len(free):
         return
-    money = "" if rule.wage_per_hour is None else f" ({free['cost'].sum():,.0f} {rule.currency})"
     long = free[free["cover_crop"] != ""]
     covers = ", ".join(sorted({c for c in long["cover_crop"] if c}))
     advice = (
@@ -71,7 +90,9 @@ def upkeep_findings(free: Any, rule: SeasonRule) -> Iterator[tuple[str, str, str
         else " The spans are too short for a cover crop; mulch keeps weeds down."
     )
     told = (
-        f"{free['bed'].nunique():,} beds stand free for {free['weeks'].sum():,.0f} bed-weeks in all. Keeping them clean takes "
-        f"{free['hours'].sum():,.0f} hours{money}, which the plan doesn't count.{advice}"
+        f"{free['bed'].nunique():,} beds stand free for {free['weeks'].sum():,.0f} bed-weeks in all, "
+        f"{free.loc[free['next_planting'] == '', 'weeks'].sum():,.0f} of them after their last planting. Cutting what grows there "
+        f"{rule.weeding.free_cuts_a_year:g} times a year, {1e4 * rates.cut:,.0f} h a hectare and cut (see rates), takes "
+        f"{upkeep_words(free, rule)}; neither the plan's work nor its money and net present value counts it.{advice}"
     )
     yield "note", "free beds", told

@@ -55,6 +55,12 @@ PREPARE_H_PER_M2: dict[Tool, WorkRate] = {
 }
 """Loosening and shaping a bed."""
 
+CUT_H_PER_M2: dict[Tool, WorkRate] = {
+    "hand": _memory(0.005),
+    "machine": WorkRate(0.0005, 0.001, 0.002, f"brush cutter or mower, {MEMORY}"),
+}
+"""Cutting what grows on free ground and leaving it there: 50 h a hectare by hand, 10 with a machine."""
+
 PIT_H = WorkRate(0.1, 0.2, 0.4, "ILO-UNDP 1993: 30-80 pits a day, the hole only; setting the tree from memory")
 
 PLANT_H: dict[str, WorkRate] = {

@@ -34,6 +34,7 @@ class Key(StrEnum):
     BREAK_EVEN_LOW = "break_even_low"
     BREAK_EVEN = "break_even_likely"
     BREAK_EVEN_HIGH = "break_even_high"
+    FREE_UPKEEP = "free_beds_upkeep"
     DEEPEST_BALANCE = "deepest_balance"
     WORTH_P10 = "net_present_value_p10"
     WORTH_P50 = "net_present_value_p50"
@@ -47,6 +48,6 @@ class Key(StrEnum):
 
 TOLD = (
     Key.PLACES, Key.AT_ONCE, Key.PIECES, Key.PEOPLE, Key.FIRST_YEAR_WORK, Key.BUSIEST_WEEK, Key.HARVEST, Key.INCOME, Key.WORTH,
-    Key.RUNS_WITH_LOSS, Key.BREAK_EVEN, Key.DEEPEST_BALANCE,
+    Key.FREE_UPKEEP, Key.RUNS_WITH_LOSS, Key.BREAK_EVEN, Key.DEEPEST_BALANCE,
 )  # fmt: skip
 """Those that short accounts show."""

@@ -290,7 +290,7 @@ FREE_BEDS = LayerSpec(
         Field("free_to", "date", "Last day before the next planting, or of the plan."),
         Field("weeks", "float", "Length."),
         Field("next_planting", "text", "What is planted next; empty if nothing."),
-        Field("hours", "float", "Weeding that keeps it clean, not counted in the plan.", "h"),
+        Field("hours", "float", "Cutting what grows there, not counted in the plan.", "h"),
         Field("cost", "float", "The same in money; empty without a wage.", "money"),
         Field("cover_crop", "text", "Library crops that have time to cover it; empty if none has."),
     ),
