@@ -97,7 +97,8 @@ def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
 
 
 def _finding(row: Any) -> dict[str, str]:
-    subject = TASK_WORDS.get(row.subject, row.subject.replace("_", " "))
+    plain = row.subject.replace("_", " ")
+    subject = plain if row.level == "caution" else TASK_WORDS.get(row.subject, plain)  # caution "water": of streams
     return {"level": row.level, "word": _LEVELS[row.level], "subject": subject, "text": row.text}
 
 
