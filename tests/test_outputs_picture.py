@@ -88,9 +88,9 @@ def test_beds_paths_and_tree_beds_differ_in_black_and_white():
 
 def test_reasons_differ_in_black_and_white():
     kinds = [reason_look(reason)[1] for reason in REASONS]
-    hatched = [look.hatch for look in kinds if look.hatch]
-    assert len(set(hatched)) == len(hatched)
-    assert np.diff(sorted(lightness(look.paint) for look in kinds if not look.hatch)).min() >= 12
+    for hatch in {look.hatch for look in kinds}:
+        alike = sorted(lightness(look.paint) for look in kinds if look.hatch == hatch)
+        assert np.diff(alike).min(initial=100.0) >= 12, hatch  # plain to the eye; own choice, no source
 
 
 def test_neighbouring_crops_differ_in_shape_and_lightness_or_hue():

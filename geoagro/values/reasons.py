@@ -75,7 +75,7 @@ REASONS: dict[str, Reason] = {
             say("Zones for raising plants, without rows and beds."),
             "change the zone",
             "zones",
-            "#d5e3c8",
+            "#8db07a",
             "horizontal",
         ),
         Reason(
@@ -84,7 +84,7 @@ REASONS: dict[str, Reason] = {
             say("Zones for sowing, without rows and beds."),
             "change the zone",
             "zones",
-            "#dfe6c0",
+            "#aebf5e",
             "vertical",
         ),
         Reason(
@@ -93,7 +93,8 @@ REASONS: dict[str, Reason] = {
             say("Zones kept under grass."),
             "change the zone",
             "zones",
-            "#c4dba0",
+            "#7fae57",
+            "slash",
         ),
         Reason(
             "compost",
@@ -110,7 +111,7 @@ REASONS: dict[str, Reason] = {
             say("Zones that the design leaves alone."),
             "change the zone",
             "zones",
-            "#e4dccb",
+            "#a3967c",
             "diagonal_cross",
         ),
         Reason(
@@ -199,7 +200,7 @@ REASONS: dict[str, Reason] = {
             say("Beds that the design skips, and bare zones of rows or beds."),
             "take the bed out of beds.skip",
             "beds.skip",
-            "#efe7d2",
+            "#b3b6bd",
             "cross",
         ),
         Reason(
