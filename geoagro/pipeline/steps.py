@@ -119,11 +119,19 @@ def tree_rows_of(
         drawn=site.drawn,
         open_ground=site.open_ground,
         window=window_of(design),
+        longest_way_m=_longest_way_m(design),
         progress=progress,
     )
+    tell(rows.findings)
     if rows.by_hand is not None:
         tell(rows.by_hand.findings)
     return rows
+
+
+def _longest_way_m(design: Design) -> float | None:
+    """Longest way of water along a row where the design itself says one; the default is no wish of the user's."""
+    asked = design.water is not None and "max_way_m" in design.water.model_fields_set
+    return design.water.max_way_m if asked and design.water is not None else None
 
 
 def window_of(design: Design) -> RowWindow:

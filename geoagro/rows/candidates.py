@@ -9,6 +9,8 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 
 from geoagro.arrays import Floats
+from geoagro.planar.dents import deep_dents, heights_along, longest_ways
+from geoagro.planar.polylines import Polylines
 from geoagro.rows.bends import ease_bends
 from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
 from geoagro.rows.earlier_cuts import with_earlier_cuts
@@ -38,6 +40,9 @@ EASED_NEAR_M = 8.0
 """How far around a bend it is looked whether easing it makes rows illegal."""
 ROW_COST_M = 8.0
 """Every row costs its two turns and a wedge at each end: as much as this length of legal row is worth (our choice)."""
+LOW_POINT_COST_M = 15.0
+"""Where low points are avoided, an inner one costs as much as this length of legal row: about two row ends, as a row that
+ends there has (our choice). A row whose longest way of water is half too long costs half of it, and so on."""
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground."""
 
@@ -60,6 +65,10 @@ class Candidate:
         Share of the ground on which what is left is legal.
     worth
         The same less the cost of every row.
+    low_points
+        Inner low points of the rows; counted where they are avoided, else 0.
+    price
+        Share of the ground that low points and long ways of water are held to be worth; 0 where they aren't avoided.
     """
 
     rows: list[LineString]
@@ -67,6 +76,13 @@ class Candidate:
     view: RowView
     share: float
     worth: float
+    low_points: int = 0
+    price: float = 0.0
+
+    @property
+    def preferred(self) -> float:
+        """What the set is worth less the price of its low points."""
+        return self.worth - self.price
 
 
 def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
@@ -83,11 +99,29 @@ def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
         min_length_m=rule.min_row_length_m,
         fall=task.fall,
     )
+    return weighed(rows, held, task)
+
+
+def weighed(rows: list[LineString], held: Lines, task: Task) -> Candidate:
+    """Tell what rows that hold the limits are worth; `rows` are those before the cuts."""
+    rule = task.rule
     view = _view(held.kept, task)
     share = _share(view, task)
     joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
     cost = ROW_COST_M * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
-    return Candidate(rows, held, view, share, share - cost)
+    return Candidate(rows, held, view, share, share - cost, *_priced(held.kept, task))
+
+
+def _priced(rows: list[LineString], task: Task) -> tuple[int, float]:
+    """Inner low points of rows, and their price with that of ways that are too long, as a share of the ground."""
+    if not task.rule.avoid_low_points or not rows:
+        return 0, 0.0
+    heights = heights_along(Polylines.read(rows), task.judged.sample)
+    low = deep_dents(heights)
+    too_long = 0.0
+    if task.longest_way_m is not None:
+        too_long = float(np.maximum(longest_ways(heights) / task.longest_way_m - 1, 0).sum())
+    return low, LOW_POINT_COST_M * (low + too_long) * task.rule.spacing_m / task.plantable.area
 
 
 def legal(rows: list[LineString], task: Task) -> float:
@@ -115,11 +149,12 @@ def _share(view: RowView, task: Task) -> float:
 def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
     """Nudge rows toward the task's limits."""
     rule = task.rule
+    steepest = task.grade_share * rule.max_grade_pct / 100
     wishes = Wishes(
         rule.spacing_m,
         rule.spacing_tolerance,
-        rule.max_grade_pct / 100,
-        rule.preferred_grade_pct / 100,
+        steepest,
+        min(rule.preferred_grade_pct / 100, steepest),
         rule.min_turn_radius_m,
         task.fall,
         task.guides,

@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from shapely import LineString, MultiPolygon
 
 from geoagro.arrays import Floats
+from geoagro.planar.dents import DEEP_M
 from geoagro.rows.by_hand.kept import away_from
-from geoagro.rows.candidates import ROW_COST_M, Candidate, cut_to_limits, legal, mended, nudged, straight_if_as_good
+from geoagro.rows.candidates import (
+    ROW_COST_M,
+    Candidate,
+    cut_or_eased,
+    cut_to_limits,
+    legal,
+    mended,
+    nudged,
+    straight_if_as_good,
+    weighed,
+)
 from geoagro.rows.clipping import clipped
 from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
@@ -25,6 +36,7 @@ from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import Lines, RowWindow
+from geoagro.values.site import Finding
 
 CELL_SHARES = (0.6, 1.0)
 """Distance between nodes of the row field, in spacings: fine on small fields, coarse on large ones."""
@@ -60,6 +72,10 @@ class Care:
 
 QUICK, LARGE, THOROUGH = Care(1, 1, 6, 6), Care(1, 2, 24, 12), Care(len(BENDS_M), 12, 12, 12)
 """On large fields one start that is nudged for long comes near to what many starts and mends win, in a third of the time."""
+GENTLER = (0.75, 0.5, 0.5)
+"""Where low points are avoided, rows are nudged toward these shares of the steepest grade, one after another."""
+FINALISTS = 3
+"""So many sets are joined and looked at again before the one with fewest low points for its worth is taken."""
 ENOUGH = 0.99
 """With this share of the ground legal there is nothing to mend."""
 PATIENCE = 5
@@ -76,6 +92,7 @@ def contour_rows(
     outlet: Any | None = None,
     window: RowWindow | None = None,
     around: Around = NOTHING,
+    longest_way_m: float | None = None,
     progress: Progress = silent,
 ) -> Lines:
     """Lay candidate sets of rows and keep the one that is worth most: legal ground, less what its row ends cost.
@@ -95,22 +112,54 @@ def contour_rows(
         Rows that stay as they are; the others are laid around them, and only those are returned.
     window
         What the beds between rows ask of the rows' distance.
+    longest_way_m
+        Longest way of water one way along a row, minded where the rule says that low points are avoided.
     """
-    task = Task(plantable, smooth, judged, rule, tuple(guides), wanted_fall(rule, smooth, outlet), window, around)
+    fall = wanted_fall(rule, smooth, outlet)
+    task = Task(plantable, smooth, judged, rule, tuple(guides), fall, window, around, longest_way_m)
     care = _care(task)
     starts = care.starts + bool(task.around.earlier)
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[: care.starts]):
         progress("rows", (len(found) + 0.5) / (starts + care.mends))
         found.append(cut_to_limits(nudged(draft, task, care.start_rounds), task))
-    best = max(found, key=_worth)
-    for number, better in enumerate(_mends(found, task, care)):
+    best, tried = max(found, key=_worth), list(found)
+    for number, better in enumerate(_mends(found, tried, task, care)):
         best = better
         progress("rows", (starts + number) / (starts + care.mends))
+    if not task.pinned and task.fall is None:
+        best = straight_if_as_good(best, task)
+    laid = _with_fewer_low_points(best, tried, task, care) if rule.avoid_low_points else _joined(best.held, task)
     progress("rows", 1.0)
-    if task.pinned or task.fall is not None:
-        return _joined(best.held, task)
-    return _joined(straight_if_as_good(best, task).held, task)
+    return laid
+
+
+def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task, care: Care) -> Lines:
+    """Of all sets that were tried, and gentler ones made of them, the one worth most less the price of its low points.
+
+    Parameters
+    ----------
+    plain
+        The set that is worth most where low points have no price: it competes too, and what avoiding them costs is told.
+    """
+    tried = [plain, *tried]
+    for grade_share in GENTLER:
+        gentle = replace(task, grade_share=grade_share)
+        latest = max(tried, key=_preferred)
+        latest = cut_or_eased(nudged(latest.held.kept, gentle, care.start_rounds), task)
+        tried += [latest, mended(latest, gentle, care.mend_rounds)]
+    joined = [_joined(one.held, task) for one in (plain, *sorted(tried, key=_preferred, reverse=True)[:FINALISTS])]
+    without, *others = [weighed(held.kept, held, task) for held in joined]
+    best = max((without, *others), key=_preferred)
+    return best.held if best is without else replace(best.held, findings=(_price_told(best, without),))
+
+
+def _price_told(best: Candidate, without: Candidate) -> Finding:
+    text = (
+        f"{best.low_points} inner low points of {DEEP_M:g} m or deeper and {best.share:.3f} of the ground within limits; "
+        f"without rows.avoid_low_points the best set had {without.low_points} and {without.share:.3f}"
+    )
+    return Finding("note", "rows.avoid_low_points", text)
 
 
 def _joined(held: Lines, task: Task) -> Lines:
@@ -128,10 +177,11 @@ def _care(task: Task) -> Care:
     return THOROUGH if task.rule.thorough else QUICK
 
 
-def _mends(starts: list[Candidate], task: Task, care: Care) -> Iterator[Candidate]:
+def _mends(starts: list[Candidate], tried: list[Candidate], task: Task, care: Care) -> Iterator[Candidate]:
     """Mend again and again, as long as there is something to gain; yields the best set so far.
 
-    Only mending tells what becomes of a start, so each is mended once, then the set that is worth most at the time.
+    Only mending tells what becomes of a start, so each is mended once, then the set that is worth most at the time. All
+    that is mended is put into `tried`.
     """
     best, latest, idle = max(starts, key=_worth), list(starts), 0
     for number in range(care.mends):
@@ -140,6 +190,7 @@ def _mends(starts: list[Candidate], task: Task, care: Care) -> Iterator[Candidat
         first = number < len(starts)
         k = number if first else max(range(len(latest)), key=lambda k: latest[k].worth)
         latest[k] = mended(latest[k], task, care.mend_rounds)
+        tried.append(latest[k])
         idle = 0 if first or latest[k].worth > best.worth else idle + 1
         best = max(best, latest[k], key=_worth)
         yield best
@@ -147,6 +198,10 @@ def _mends(starts: list[Candidate], task: Task, care: Care) -> Iterator[Candidat
 
 def _worth(candidate: Candidate) -> float:
     return candidate.worth
+
+
+def _preferred(candidate: Candidate) -> float:
+    return candidate.preferred
 
 
 def _drafts(task: Task, bends_m: tuple[float, ...]) -> Iterator[list[LineString]]:

@@ -33,6 +33,7 @@ def lay_rows(
     guides: Sequence[LineString] = (),
     outlet: Any | None = None,
     window: RowWindow | None = None,
+    longest_way_m: float | None = None,
     drawn: DrawnRows | None = None,
     open_ground: Any | None = None,
     progress: Progress = silent,
@@ -41,6 +42,8 @@ def lay_rows(
 
     Parameters
     ----------
+    longest_way_m
+        Longest way of water one way along a row, minded with `rule.avoid_low_points`.
     drawn
         Rows given by hand: with method drawn these and no others, else the rest of the field is filled around them.
     open_ground
@@ -65,9 +68,11 @@ def lay_rows(
             guides=guides,
             outlet=outlet,
             window=window,
+            longest_way_m=longest_way_m,
             around=NOTHING if hand is None else hand.around,
             progress=progress,
         )
+    told_lines = lines.findings
     if hand is not None:
         hand, lines = hand.filled(lines, terrain.judged, rule)
     if not lines.kept:
@@ -76,6 +81,7 @@ def lay_rows(
             "rows.min_row_length_m or rows.min_turn_radius_m, or raise rows.max_grade_pct or rows.spacing_tolerance."
         )
     rows = number_rows(lines, heights=terrain.judged, spacing_m=rule.spacing_m, crs=terrain.crs)
+    rows = replace(rows, findings=told_lines)
     if hand is None and not guides:
         return rows
     rows = rows if hand is None else hand.numbered(rows, rule)
@@ -100,6 +106,7 @@ def _lines(
     guides: Sequence[LineString],
     outlet: Any | None,
     window: RowWindow | None,
+    longest_way_m: float | None,
     around: Around,
     progress: Progress,
 ) -> Lines:
@@ -137,6 +144,7 @@ def _lines(
         guides=guides,
         outlet=outlet,
         window=window,
+        longest_way_m=longest_way_m,
         around=around,
         progress=progress,
     )

@@ -51,6 +51,10 @@ class Task:
         Lines that a row must run on.
     around
         Rows that stay as they are.
+    longest_way_m
+        Longest way of water one way along a row, where low points are avoided; None for any.
+    grade_share
+        Rows are nudged toward this share of the steepest grade; cut they are at the whole of it.
     fall
         Wanted fall along rows; None for level rows.
     window
@@ -65,6 +69,8 @@ class Task:
     fall: Fall | None = None
     window: RowWindow | None = None
     around: Around = NOTHING
+    longest_way_m: float | None = None
+    grade_share: float = 1.0
 
     @property
     def aim_m(self) -> float:

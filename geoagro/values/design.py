@@ -130,6 +130,9 @@ class RowRule(Model):
     )
     smoothing_m: Literal["auto"] | Distance = "auto"
     thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; auto: up to 8 ha.")
+    avoid_low_points: bool = Field(
+        False, description="For method contour: prefer rows with fewer inner low points, at some cost of ground."
+    )
     break_at_drainage: bool = Field(False, description="Rows end where water gathers.")
     drainage_area_ha: float = Field(
         DRAINAGE_AREA_HA, description="Ground that drains through a line before rows end at it.", gt=0, le=1000

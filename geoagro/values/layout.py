@@ -115,7 +115,7 @@ class Layout(Value):
         by_hand = self.rows.by_hand.findings if self.rows.by_hand else ()
         rooms = (self.site, self.ground)
         before = tuple(finding for room in rooms for finding in room.findings)
-        return before + by_hand + self.bed_findings + self.water_findings + self.plants.findings
+        return before + by_hand + self.rows.findings + self.bed_findings + self.water_findings + self.plants.findings
 
     def in_short(self) -> dict[str, str]:
         """Give name, areas and counts."""

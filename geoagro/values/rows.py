@@ -115,12 +115,15 @@ class TreeRows(Value):
         Frame with `reason` and line geometry: pieces of row that a limit forbade (empty if none).
     by_hand
         What became of rows and guides given by hand; None if there were none.
+    findings
+        What avoiding low points cost.
     """
 
     frame: gpd.GeoDataFrame
     spacing_m: float
     cut: gpd.GeoDataFrame
     by_hand: HandNotes | None = None
+    findings: tuple[Finding, ...] = ()
 
     def in_short(self) -> dict[str, str]:
         """Give number, length and spacing."""
@@ -163,7 +166,10 @@ class Lines:
         Lines in the plantable ground, 2D, working CRS.
     cut
         Reason (as in layer UNPLANTED) and line of each piece that a limit forbade.
+    findings
+        What was given up for another wish.
     """
 
     kept: list[LineString]
     cut: list[tuple[str, LineString]]
+    findings: tuple[Finding, ...] = ()
