@@ -69,6 +69,19 @@ def low_points(z_m: Floats, least_m: float) -> tuple[Ints, Floats]:
     return low.astype(np.intp), np.asarray(found["prominences"], dtype=float)
 
 
+def dent_depths(z_m: Floats, least_m: float) -> Floats:
+    """How far each station lies below the lower pass of the low point whose water it is under, m; 0 where it is dry.
+
+    >>> dent_depths(np.array([3.0, 1.0, 1.5, 2.0, 0.0]), 0.5)
+    array([0. , 1. , 0.5, 0. , 0. ])
+    """
+    _, found = find_peaks(-z_m, prominence=least_m)
+    under = np.zeros(len(z_m))
+    for a, b in zip(found["left_bases"], found["right_bases"], strict=True):
+        under[a : b + 1] = np.maximum(under[a : b + 1], min(z_m[a], z_m[b]) - z_m[a : b + 1])
+    return under
+
+
 def turns(z_m: Floats, least_m: float = RIPPLE_M) -> Ints:
     """Stations (index) at which water turns round: both ends, low points and the heights between them."""
     low, _ = low_points(z_m, least_m)

@@ -149,17 +149,17 @@ def _share(view: RowView, task: Task) -> float:
 def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
     """Nudge rows toward the task's limits."""
     rule = task.rule
-    steepest = task.grade_share * rule.max_grade_pct / 100
     wishes = Wishes(
         rule.spacing_m,
         rule.spacing_tolerance,
-        steepest,
-        min(rule.preferred_grade_pct / 100, steepest),
+        rule.max_grade_pct / 100,
+        rule.preferred_grade_pct / 100,
         rule.min_turn_radius_m,
         task.fall,
         task.guides,
         task.window,
         task.around.kept,
+        task.lift_dents,
     )
     area = task.plantable.buffer(0.3 * rule.spacing_m)
     return relax_rows(rows, Slopes.of(task.judged), area, wishes, steps_m=(RELAX_STEP_M,) * rounds)

@@ -72,8 +72,8 @@ class Care:
 
 QUICK, LARGE, THOROUGH = Care(1, 1, 6, 6), Care(1, 2, 24, 12), Care(len(BENDS_M), 12, 12, 12)
 """On large fields one start that is nudged for long comes near to what many starts and mends win, in a third of the time."""
-GENTLER = (0.75, 0.5, 0.5)
-"""Where low points are avoided, rows are nudged toward these shares of the steepest grade, one after another."""
+LIFTS = 3
+"""Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3
 """So many sets are joined and looked at again before the one with fewest low points for its worth is taken."""
 ENOUGH = 0.99
@@ -129,13 +129,14 @@ def contour_rows(
         progress("rows", (starts + number) / (starts + care.mends))
     if not task.pinned and task.fall is None:
         best = straight_if_as_good(best, task)
-    laid = _with_fewer_low_points(best, tried, task, care) if rule.avoid_low_points else _joined(best.held, task)
+    avoid = rule.avoid_low_points and bool(best.held.kept)
+    laid = _with_fewer_low_points(best, tried, task, care) if avoid else _joined(best.held, task)
     progress("rows", 1.0)
     return laid
 
 
 def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task, care: Care) -> Lines:
-    """Of all sets that were tried, and gentler ones made of them, the one worth most less the price of its low points.
+    """Of all sets that were tried, and those nudged out of dents, the one worth most less the price of its low points.
 
     Parameters
     ----------
@@ -143,11 +144,10 @@ def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task,
         The set that is worth most where low points have no price: it competes too, and what avoiding them costs is told.
     """
     tried = [plain, *tried]
-    for grade_share in GENTLER:
-        gentle = replace(task, grade_share=grade_share)
-        latest = max(tried, key=_preferred)
-        latest = cut_or_eased(nudged(latest.held.kept, gentle, care.start_rounds), task)
-        tried += [latest, mended(latest, gentle, care.mend_rounds)]
+    lifting = replace(task, lift_dents=True)
+    for _ in range(LIFTS):
+        lifted = cut_or_eased(nudged(max(tried, key=_preferred).rows, lifting, care.mend_rounds), task)
+        tried += [lifted, mended(lifted, lifting, care.mend_rounds)]
     joined = [_joined(one.held, task) for one in (plain, *sorted(tried, key=_preferred, reverse=True)[:FINALISTS])]
     without, *others = [weighed(held.kept, held, task) for held in joined]
     best = max((without, *others), key=_preferred)

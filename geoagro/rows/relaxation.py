@@ -15,6 +15,7 @@ import shapely
 from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
+from geoagro.planar.dents import DEEP_M, dent_depths
 from geoagro.planar.segments import Hits
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
@@ -57,6 +58,8 @@ GIVE_UP_PREFER = 0.15
 FALL_WEIGHT = 0.3
 GIVE_UP_WANTED = 0.25
 """The same for a wanted fall: firmer pulls drag rows off their spacing."""
+DENT_M, DENT_WEIGHT, GIVE_UP_DENT = 0.1, 0.5, 0.2
+"""Low points are pulled up to this depth, less than is counted; deep ones soon less, as rows pay for them in spacing."""
 GUIDE_WEIGHT = 100.0
 FIXED_WEIGHT = 1e4
 """So much that no round moves a row that stays."""
@@ -89,6 +92,8 @@ class Wishes:
         What the beds between rows ask of the distance; None where nothing is asked.
     kept
         Rows that aren't moved; the others keep their distance from them.
+    lift_dents
+        Whether low points along rows are pulled up to their passes.
     """
 
     spacing_m: float
@@ -100,6 +105,7 @@ class Wishes:
     guides: Sequence[LineString] = ()
     window: RowWindow | None = None
     kept: Sequence[LineString] = ()
+    lift_dents: bool = False
 
 
 def relax_rows(
@@ -134,6 +140,8 @@ def relax_rows(
         system = LeastSquares(chains.unknown, chains.row)
         _pull_spacing(system, chains, seen, importance, wishes)
         _pull_grade(system, chains, importance, slopes, wishes)
+        if wishes.lift_dents:
+            _pull_dents(system, chains, importance, slopes)
         if wishes.min_radius_m > 0:
             _pull_bends(system, chains, importance, wishes.min_radius_m)
         _stay_smooth(system, chains)
@@ -206,6 +214,16 @@ def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes
     give_up = np.where(short, GIVE_UP_SHORT, GIVE_UP_GRADE) if wishes.fall is None else GIVE_UP_FALL / limit
     weight = GRADE_WEIGHT * importance / (1 + (off / give_up) ** 2)
     system.add([b[out], a[out]], [f[out] for f in factors], off[out], weight[out])
+
+
+def _pull_dents(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes) -> None:
+    """Height of nodes that would stand under water, up to what a dent may be deep, linear in their own shift."""
+    z, rise = slopes.read(chains.xy, chains.normal)
+    under = np.concatenate([dent_depths(z[a : a + n], DENT_M) for a, n in zip(chains.first, chains.count, strict=True)])
+    i = np.nonzero(under > DENT_M)[0]
+    off = (under[i] - DENT_M) / DEEP_M
+    weight = DENT_WEIGHT * importance[i] / (1 + (off / GIVE_UP_DENT) ** 2)
+    system.add([i], [rise[i] / DEEP_M], off, weight)
 
 
 def _chords(chains: Chains) -> tuple[Ints, Ints, Floats]:

@@ -53,8 +53,8 @@ class Task:
         Rows that stay as they are.
     longest_way_m
         Longest way of water one way along a row, where low points are avoided; None for any.
-    grade_share
-        Rows are nudged toward this share of the steepest grade; cut they are at the whole of it.
+    lift_dents
+        Whether nudging pulls low points along rows up.
     fall
         Wanted fall along rows; None for level rows.
     window
@@ -70,7 +70,7 @@ class Task:
     window: RowWindow | None = None
     around: Around = NOTHING
     longest_way_m: float | None = None
-    grade_share: float = 1.0
+    lift_dents: bool = False
 
     @property
     def aim_m(self) -> float:
