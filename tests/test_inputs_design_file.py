@@ -75,7 +75,7 @@ design.yaml:16: plantings[2].offsets_m[2]: 'x' is not a length; write 4.5, '4.5 
         ("inputs: {boundary: {file: b}, slope: {file: s}}\n", "design.yaml: name: missing."),
         (GOOD + "rows: {method: guide}\n", "design.yaml: rows.method: guide needs a line to follow; give `inputs.guides` with a file."),
         (GOOD + "rows: {preferred_grade_pct: 9}\n", "design.yaml:5: rows: preferred_grade_pct must not be above max_grade_pct."),
-        (GOOD + "rows: {bearing_deg: 400}\n", "design.yaml:5: rows.bearing_deg: must be 'auto' or below 360 (got 400). For method straight. The default is auto."),
+        (GOOD + "rows: {bearing_deg: 400}\n", "design.yaml:5: rows.bearing_deg: must be 'auto' or 'guide' or below 360 (got 400). For method straight; guide: rows start at the longest line of inputs.guides"),
         (GOOD + "rows: {spacing_m: .inf}\n", "design.yaml:5: rows.spacing_m: must be a finite number (got inf). The default is 4.5."),
         (GOOD + "start: 2027-13-01\n", "design.yaml:5: start: must be a date such as 2026-03-01 (got '2027-13-01')."),
         (GOOD + "colour: 3\n", "design.yaml:5: colour: unknown key; known here: "),
