@@ -60,4 +60,5 @@ def main(root: Path) -> None:
     print(json.dumps(seen))
 
 
-main(Path(sys.argv[1]))
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))

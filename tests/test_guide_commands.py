@@ -100,4 +100,4 @@ def test_the_scripts_make_an_environment_and_do_what_is_said(script):
 
 
 def test_continuous_integration_runs_the_second_command():
-    assert "scripts/test" in (ROOT / ".ci" / "run").read_text().splitlines()
+    assert "tests) scripts/test ;;" in (ROOT / ".ci" / "run").read_text()

@@ -2,10 +2,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.season.chance import Stakes, mean, quantile, simulate
+from geoagro.season.crops import season_crops
 from geoagro.season.finance import net_present_value
 from geoagro.season.leverage import leverage_table
-from geoagro.values.season import Range, Simulation
+from geoagro.values.season import Range, SeasonRule, Simulation
 
 SPAN = Range(low=2, likely=3, high=7)
 U = np.linspace(0.01, 0.99, 33)
@@ -62,9 +64,15 @@ def test_nothing_to_sell_leaves_only_costs():
     assert (simulate(bare, Simulation(runs=100)) == -3).all()
 
 
+def grown(*codes):
+    """Crops under any code, as a season takes them; what they are doesn't matter here."""
+    maize = season_crops(["maize"], read_crop_library(), SeasonRule())["maize"]
+    return dict.fromkeys(codes, maize)
+
+
 def test_leverage_is_the_change_of_the_present_value_with_one_value_moved():
     one = stakes()
-    table = leverage_table(one, ["a", "b"], 0.08).set_index(["subject", "item"])
+    table = leverage_table(one, grown("a", "b"), SeasonRule(discount_rate=0.08)).set_index(["subject", "item"])
     sales, cost = (net_present_value(flow, 0.08) for flow in (one.sold_places[0], one.labour))
     base = 2 * sales * 3 * 2.0 - 3 * cost - cost
     assert table.loc[("a", "yield"), "at_low"] == pytest.approx(base + sales * 2.0 * (2 - 3))
@@ -77,4 +85,6 @@ def test_a_sure_value_has_no_leverage():
     sure = Stakes(
         np.ones((1, 12)), [Range.model_validate(2)], [SPAN], np.ones(12, dtype=int), np.zeros(12), np.zeros(12), SPAN
     )
-    assert leverage_table(sure, ["a"], 0.0)[["subject", "item"]].values.tolist() == [["a", "price"]]
+    assert leverage_table(sure, grown("a"), SeasonRule(discount_rate=0.0))[["subject", "item"]].values.tolist() == [
+        ["a", "price"]
+    ]

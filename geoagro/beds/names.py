@@ -12,6 +12,7 @@ from geoagro.arrays import Ints
 def bed_names(row: Ints, sign: Ints, order: Ints) -> list[str]:
     """Id from row, side, order from the row, and a letter from the second piece on.
 
+    >>> import numpy as np
     >>> bed_names(np.array([12, 12, 12]), np.array([1, -1, -1]), np.array([1, 1, 1]))
     ['R012-U1', 'R012-D1', 'R012-D1b']
     """
@@ -23,6 +24,7 @@ def bed_names(row: Ints, sign: Ints, order: Ints) -> list[str]:
 def path_names(row: Ints, sign: Ints) -> list[str]:
     """Id from row, side, P and a number that counts the paths of that side.
 
+    >>> import numpy as np
     >>> path_names(np.array([12, 12, 12]), np.array([1, -1, -1]))
     ['R012-UP1', 'R012-DP1', 'R012-DP2']
     """
