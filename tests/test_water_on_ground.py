@@ -257,7 +257,17 @@ def test_the_storm_s_water_balance_closes_on_random_ground(seed, runoff, height)
     flow = flow_over(surface)
     storm = storm_on_rows(flow, profiles, ground_caught(flow, profiles), runoff_mm=runoff, ridge=Ridge(height_m=height))
     held = sum(p.held_m3 for p in storm.ponds)
-    assert held + storm.left_m3 == pytest.approx(storm.caught_m3.sum(), rel=1e-9)
+    assert held + storm.left_m3 + storm.hollow_m3 == pytest.approx(storm.caught_m3.sum(), rel=1e-9)
+
+
+def test_water_that_goes_round_in_a_hollow_comes_to_an_end():
+    surface = ground(lambda x, y: 0.004 * ((x - 50) ** 2 + (y - 50) ** 2))
+    lines = [[(30, y), (70, y)] for y in (40, 45, 50, 55, 60)]
+    profiles = row_profiles(rows_of(*lines).frame, surface, slope_of(surface))
+    flow = flow_over(surface)
+    storm = storm_on_rows(flow, profiles, ground_caught(flow, profiles), runoff_mm=300, ridge=Ridge(height_m=0.1))
+    stands = sum(p.held_m3 for p in storm.ponds) + storm.hollow_m3
+    assert stands + storm.left_m3 == pytest.approx(storm.caught_m3.sum())
 
 
 def test_the_plan_says_what_runs_over_and_balances():

@@ -22,7 +22,6 @@ from geoagro.water.findings import water_findings
 from geoagro.water.flow import flow_over
 from geoagro.water.flow_lines import crossings, flow_lines
 from geoagro.water.machines import slope_classes
-from geoagro.water.ponds import RowPonds
 from geoagro.water.records.tables import LOW_POINTS, SPILLS, WaterPlan
 from geoagro.water.records.words import BALANCE
 from geoagro.water.row_profiles import Profile, row_profiles
@@ -195,7 +194,7 @@ def _by_row(
             "held_m3": nothing if storm is None else [ponds.held_m3 for ponds in storm.ponds],
             "over_m3": over,
             "first_over_m": nothing if storm is None else _worst_spill(profiles, storm),
-            "first_over_rain_mm": nothing if storm is None or rule is None else _rain_to_spill(profiles, caught, rule),
+            "first_over_rain_mm": nothing if storm is None or rule is None else _rain_to_spill(storm, caught, rule),
         }
     )
 
@@ -218,10 +217,10 @@ def _worst_spill(profiles: list[Profile], storm: Storm) -> Floats:
     return worst
 
 
-def _rain_to_spill(profiles: list[Profile], caught: Caught, rule: WaterRule) -> Floats:
+def _rain_to_spill(storm: Storm, caught: Caught, rule: WaterRule) -> Floats:
     """Least depth of storm (mm) at which a row's own ground alone makes it run over, by halving; NaN above 2,000 mm."""
-    rains = np.full(len(profiles), np.nan)
-    for place, (profile, area) in enumerate(zip(profiles, caught.area_m2, strict=True)):
+    rains = np.full(len(storm.ponds), np.nan)
+    for place, (ponds, area) in enumerate(zip(storm.ponds, caught.area_m2, strict=True)):
         stations = np.flatnonzero(area)
         if len(stations) == 0:
             continue
@@ -229,7 +228,7 @@ def _rain_to_spill(profiles: list[Profile], caught: Caught, rule: WaterRule) -> 
         for _ in range(11):
             middle = (low + high) / 2
             runoff = design_runoff_mm(rule.model_copy(update={"rain_mm": middle}))
-            spills = RowPonds(profile, rule.ridge).add(stations, area[stations] * runoff / 1000)
+            spills = ponds.emptied().add(stations, area[stations] * runoff / 1000)
             low, high = (low, middle) if spills else (middle, high)
         rains[place] = high if high < 2000.0 else np.nan
     return rains
@@ -243,8 +242,9 @@ def _balance(storm: Storm | None) -> Any:
     items = [
         ("runoff", ran_off),
         ("stands", stands),
+        ("hollows", storm.hollow_m3),
         ("left", storm.left_m3),
-        ("difference", ran_off - stands - storm.left_m3),
+        ("difference", ran_off - stands - storm.hollow_m3 - storm.left_m3),
     ]
     item, volume = (list(column) for column in zip(*items, strict=True))
     return WATER_BALANCE.frame({"item": item, "volume_m3": volume, "definition": [BALANCE[name] for name in item]})

@@ -18,6 +18,8 @@ from geoagro.water.flow import Flags, Flow, first_met
 from geoagro.water.ponds import RowPonds
 from geoagro.water.row_profiles import Profile
 
+_MOST_VISITS = 30
+"""Water that comes back to a row more often than this goes round in a closed hollow, which would fill: it stands there."""
 _LEFT = -1
 """In place of a row: water leaves the known ground without meeting a row."""
 
@@ -121,6 +123,8 @@ class Storm:
         (row, station, volume, row that receives it or -1, station there), summed over the storm.
     left_m3
         Water that met no further row.
+    hollow_m3
+        Water that goes round between rows in a closed hollow and stands there.
     """
 
     ponds: list[RowPonds]
@@ -130,6 +134,7 @@ class Storm:
     spills: dict[tuple[int, int], float] = field(default_factory=dict)
     onward: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
     left_m3: float = 0.0
+    hollow_m3: float = 0.0
 
 
 def storm_on_rows(flow: Flow, profiles: list[Profile], caught: Caught, *, runoff_mm: float, ridge: Ridge) -> Storm:
@@ -146,20 +151,26 @@ def storm_on_rows(flow: Flow, profiles: list[Profile], caught: Caught, *, runoff
         [(int(k), float(area[k] * depth_m)) for k in np.flatnonzero(area)] for area in caught.area_m2
     ]
     height = np.array([profile.z_m.mean() for profile in profiles])
+    visits = [0] * len(profiles)
     queue = [(-float(height[n]), n) for n in range(len(profiles)) if waiting[n]]
     heapq.heapify(queue)
     while queue:
         _, row = heapq.heappop(queue)
         if not waiting[row]:
             continue
+        visits[row] += 1
         stations, volumes = zip(*waiting[row], strict=True)
         waiting[row] = []
         for spill in ponds[row].add(np.array(stations, dtype=np.intp), np.array(volumes)):
             key = (row, spill.at)
             storm.over_m3[row] += spill.volume_m3
             storm.spills[key] = storm.spills.get(key, 0.0) + spill.volume_m3
-            target, station = storm.onward.setdefault(key, _receiver(flow, profiles[row], caught, row, spill.at))
-            if target == _LEFT:
+            if key not in storm.onward:
+                storm.onward[key] = _receiver(flow, profiles[row], caught, row, spill.at)
+            target, station = storm.onward[key]
+            if visits[row] > _MOST_VISITS:
+                storm.hollow_m3 += spill.volume_m3
+            elif target == _LEFT:
                 storm.left_m3 += spill.volume_m3
             else:
                 storm.received_m3[target] += spill.volume_m3

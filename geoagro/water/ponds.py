@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -62,6 +63,13 @@ class RowPonds:
         self._pass = [a + int(np.argmax(profile.z_m[a : b + 1])) for a, b in pairwise(self._low)]
         cuts = [0, *self._pass, len(profile.z_m) - 1]
         self._ponds = [self._pond(a, b) for a, b in pairwise(cuts)]
+        self._first = [replace(pond) for pond in self._ponds]
+
+    def emptied(self) -> RowPonds:
+        """Give the same row without any water, its ponds parted as at first."""
+        other = copy(self)
+        other._ponds = [replace(pond, volume_m3=0.0) for pond in self._first]
+        return other
 
     @property
     def lowest(self) -> list[int]:
@@ -88,8 +96,10 @@ class RowPonds:
 
     def add(self, stations: Ints, volumes_m3: Floats) -> list[Spill]:
         """Pour water in at stations (index) and let it settle; gives what leaves the row, in the order it leaves."""
-        for station, volume in zip(stations.tolist(), volumes_m3.tolist(), strict=True):
-            self._pond_of(station).volume_m3 += volume
+        place = np.searchsorted([pond.last for pond in self._ponds], stations)
+        poured = np.bincount(place, weights=volumes_m3, minlength=len(self._ponds))
+        for pond, volume in zip(self._ponds, poured.tolist(), strict=True):
+            pond.volume_m3 += volume
         spills: list[Spill] = []
         while (over := next((p for p in self._ponds if p.excess_m3 > _FULL), None)) is not None:
             spilled = self._let_out(over)

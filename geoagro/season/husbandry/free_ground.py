@@ -43,8 +43,9 @@ def with_upkeep(free: Any, beds: Any, rates: BedRates, days: PlantingDays, rule:
 def whole_cuts(weeks: Floats, cuts_a_year: float) -> Floats:
     """Cuts that fall due in spans of `weeks`, evenly spaced, the first one an interval after the ground came free.
 
+    >>> import numpy as np
     >>> whole_cuts(np.array([10.0, 38.9, 278.3]), 3.0).tolist()
-    [0.0, 2.0, 15.0]
+    [0.0, 2.0, 16.0]
     """
     return np.asarray(np.floor(weeks * cuts_a_year / YEAR_WEEKS + 1e-9))
 

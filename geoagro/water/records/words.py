@@ -13,6 +13,7 @@ CAUTION = say(
 BALANCE = {
     "runoff": say("Runoff of all ground that drains to a row."),
     "stands": say("Water standing along rows afterwards."),
+    "hollows": say("Water standing between rows in closed hollows of the ground."),
     "left": say("Water that left the last row and met no further one."),
     "difference": say("What the balance leaves; rounding only."),
 }
