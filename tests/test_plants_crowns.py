@@ -45,10 +45,16 @@ def test_cover_by_kind_of_bed_runs_month_by_month_from_0():
     assert np.allclose(100 * analysis.kind_cover["cover"], bed.loc[bed["month"] <= 12, "cover_pct"])
 
 
-def test_occupation_is_set_against_what_is_taught():
+def test_occupation_stands_alone_unless_reference_shares_are_asked_for():
     _, analysis = stand([{"crop": "a"}], {"a": crop(stratum="high")})
+    assert analysis.strata["reference_pct"].isna().all()
+    assert analysis.strata["difference_pct"].isna().all()
+
+
+def test_occupation_is_set_beside_the_reference_shares_that_are_asked_for():
+    _, analysis = stand([{"crop": "a"}], {"a": crop(stratum="high")}, reference_pct={"high": 40.0, "low": 80.0})
     first = analysis.strata[analysis.strata["year"] == 1].set_index("stratum")
-    assert first["taught_pct"].to_dict() == {"emergent": 20, "high": 40, "medium": 60, "low": 80}  # from memory
+    assert first["reference_pct"].dropna().to_dict() == {"high": 40, "low": 80}
     assert first.loc["high", "share_pct"] > 0
     assert first.loc["low", "difference_pct"] == -80
 

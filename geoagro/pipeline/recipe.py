@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TypedDict
 
 from geoagro.pipeline.steps import crops_of, timeline_of
 from geoagro.plants.analysis import analyse_recipe
@@ -13,7 +14,7 @@ from geoagro.values.design import Design
 from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
-from geoagro.values.recipe import Crop
+from geoagro.values.recipe import Crop, Stratum
 from geoagro.values.season import Weeding
 
 _MODEL_ROW_M = 24.0
@@ -31,7 +32,7 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
     timeline = timeline_of(design, plants, crops)
-    return plants, analyse_recipe(plants, beds, crops, design.plantings, timeline=timeline, weeding=_weeding(design))
+    return plants, analyse_recipe(plants, beds, crops, design.plantings, timeline=timeline, **_asked(design))
 
 
 def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> RecipeAnalysis:
@@ -47,10 +48,16 @@ def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress =
         crops,
         laid.design.plantings,
         timeline=timeline,
-        weeding=_weeding(laid.design),
+        **_asked(laid.design),
         progress=progress,
     )
 
 
-def _weeding(design: Design) -> Weeding | None:
-    return design.season.weeding if design.season else None
+class _Asked(TypedDict):
+    weeding: Weeding | None
+    reference_pct: Mapping[Stratum, float] | None
+
+
+def _asked(design: Design) -> _Asked:
+    """Take what the design asks of the analysis."""
+    return {"weeding": design.season.weeding if design.season else None, "reference_pct": design.reference_shares}

@@ -1,4 +1,4 @@
-"""What a practitioner would say before planting: warnings from the recipe and from what stands beside what."""
+"""What to know before planting: warnings from the recipe and from what stands beside what."""
 
 from __future__ import annotations
 

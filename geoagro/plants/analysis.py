@@ -22,7 +22,7 @@ from geoagro.plants.timeline import bare_beds, timeline_table
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
-from geoagro.values.recipe import Crop, Planting
+from geoagro.values.recipe import Crop, Planting, Stratum
 from geoagro.values.season import Weeding
 from geoagro.values.timeline import Timeline
 
@@ -39,6 +39,7 @@ def analyse_recipe(
     bare_weeks: int = 4,
     most_plants: int = 12_000,
     weeding: Weeding | None = None,
+    reference_pct: Mapping[Stratum, float] | None = None,
     progress: Progress = silent,
 ) -> RecipeAnalysis:
     """Look at roots, crowns and times of a recipe as it was placed.
@@ -59,6 +60,8 @@ def analyse_recipe(
         field; `RecipeAnalysis.sampling` says so.
     weeding
         When weeds call for a round; as in `season.weeding` of the design, or its defaults.
+    reference_pct
+        Shares of ground per stratum to set the recipe beside; none if left out.
 
     Raises
     ------
@@ -84,7 +87,7 @@ def analyse_recipe(
         root_pairs=pair_table(roots),
         cover=cover_table(cover, bed_names, cover_month, beds_until=months),
         kind_cover=kind_cover_table(cover, bed_kinds, cover_month),
-        strata=strata_table(cover, cover_month),
+        strata=strata_table(cover, cover_month, reference_pct),
         crowding=crowding_table(stand, subjects.index, month, weeks),
         timeline=timeline_table(frame, stand),
         weeding=weeding_table(cover, bed_names, cover_month, weeding or Weeding()),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,12 +13,11 @@ from geoagro.arrays import Floats, Ints
 from geoagro.planar.spread import points_over
 from geoagro.plants.kinds import WEEKS_PER_MONTH, Stand
 from geoagro.plants.records.recipe_analysis import COVER, KIND_COVER, STRATA, WEEDING
+from geoagro.values.recipe import Stratum
 from geoagro.values.season import Weeding
 
 LAYERS = ("emergent", "high", "medium", "low", "ground")
-
-TAUGHT_PCT = {"emergent": 20.0, "high": 40.0, "medium": 60.0, "low": 80.0}
-"""Occupation per stratum as taught in courses on multistrata systems; from memory, no citable table was found."""
+STRATA_OF_CROWNS: tuple[Stratum, ...] = ("emergent", "high", "medium", "low")
 
 WEEDING_WEEKS = 20
 """Weeks from the start in which weeds decide over a young planting (common practice, no source)."""
@@ -114,17 +114,18 @@ def kind_cover_table(cover: Cover, kinds: Any, months: Ints) -> Any:
     return KIND_COVER.frame({name: [row[k] for row in rows] for k, name in enumerate(KIND_COVER.columns)})
 
 
-def strata_table(cover: Cover, months: Ints) -> Any:
-    """Layer STRATA: mean of each year's months against what is taught."""
+def strata_table(cover: Cover, months: Ints, reference_pct: Mapping[Stratum, float] | None = None) -> Any:
+    """Layer STRATA: mean of each year's months, beside the reference shares where some are asked for."""
     _, layers = cover.field()
     year = (months - 1) // 12 + 1
+    wanted = reference_pct or {}
     rows = [
-        (int(y), name, 100 * float(layers[LAYERS.index(name), year == y].mean()), taught)
+        (int(y), name, 100 * float(layers[LAYERS.index(name), year == y].mean()), wanted.get(name, np.nan))
         for y in np.unique(year)
-        for name, taught in TAUGHT_PCT.items()
+        for name in STRATA_OF_CROWNS
     ]
     columns: dict[str, Any] = {name: [row[k] for row in rows] for k, name in enumerate(STRATA.columns[:4])}
-    columns["difference_pct"] = [share - taught for _, _, share, taught in rows]
+    columns["difference_pct"] = [share - reference for _, _, share, reference in rows]
     return STRATA.frame(columns)
 
 

@@ -1,4 +1,4 @@
-"""What a practitioner would say on reading the plan: conflicts with the weather, lateness, gaps, cautions."""
+"""What to know before working by the plan: conflicts with the weather, lateness, gaps, cautions."""
 
 from __future__ import annotations
 

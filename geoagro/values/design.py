@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from geoagro.values.model import Bearing, Day, Distance, Length, Model, Name, Percent, Share, Spacing
 from geoagro.values.places import Places
-from geoagro.values.recipe import Crop, Planting, in_batches
+from geoagro.values.recipe import REFERENCE_PCT, Crop, Planting, Stratum, in_batches
 from geoagro.values.report import ReportRule
 from geoagro.values.rules.water import WaterRule
 from geoagro.values.season import SeasonRule
@@ -196,6 +196,11 @@ class Design(Model):
     plantings: Annotated[tuple[Planting, ...], AfterValidator(in_batches)] = ()
     zones: tuple[Zone, ...] = Field((), description="Parts of the field with a recipe or purpose of their own.")
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
+    reference_cover_pct: Literal["default"] | dict[Stratum, Annotated[float, Field(ge=0, le=100)]] | None = Field(
+        None,
+        description="Shares of ground per stratum to set the recipe beside, or default: emergent 20, high 40, medium 60, "
+        "low 80 (from memory); nothing is set beside it if left out.",
+    )
     start: Day | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
     stakeout: StakeRule = StakeRule()
     water: WaterRule | None = Field(None, description="What rows are for in a storm; `geoagro water` asks for it.")
@@ -203,6 +208,11 @@ class Design(Model):
     output: OutputRule = OutputRule()
     report: ReportRule = ReportRule()
     folder: Path = Field(Path("."), exclude=True)
+
+    @property
+    def reference_shares(self) -> dict[Stratum, float] | None:
+        """Reference shares of ground per stratum, percent; None where the design doesn't ask for them."""
+        return dict(REFERENCE_PCT) if self.reference_cover_pct == "default" else self.reference_cover_pct
 
     @model_validator(mode="after")
     def _names_are_told_apart(self) -> Design:

@@ -13,6 +13,9 @@ from geoagro.values.model import Bearing, Count, Distance, Length, Metres, Model
 from geoagro.values.places import Places
 
 Stratum = Literal["emergent", "high", "medium", "low", "ground"]
+REFERENCE_PCT: dict[Stratum, float] = {"emergent": 20.0, "high": 40.0, "medium": 60.0, "low": 80.0}
+"""Shares of ground per stratum that a recipe can be set beside (from memory, no citable table was found)."""
+
 Habit = Literal["tree", "shrub", "herb", "grass", "vine"]
 Material = Literal[
     "seed", "seedling", "grafted tree", "stem cutting", "slip", "sucker", "corm", "sett", "rhizome", "set"

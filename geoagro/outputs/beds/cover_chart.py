@@ -73,7 +73,7 @@ def _layers(axes: Axes, analysis: RecipeAnalysis) -> None:
     field = analysis.cover[analysis.cover["bed"] == "field"]
     last = int(analysis.kind_cover["month"].max()) + 1
     field = field[field["month"] <= last]
-    _dress(axes, "By light layer, over beds and paths; marks: share taught in courses (no source)", last)
+    _dress(axes, _layers_title(analysis), last)
     ends = {}
     for name, (paint, dash) in _LAYERS.items():
         share = field[f"{name}_pct"]
@@ -83,12 +83,21 @@ def _layers(axes: Axes, analysis: RecipeAnalysis) -> None:
                 ends[name] = (float(share.iloc[-1]), paint)
             else:
                 _label_peak(axes, field["month"].to_numpy() - 0.5, share.to_numpy(), (name, paint))
-    taught = analysis.strata.drop_duplicates("stratum").set_index("stratum")["taught_pct"]
-    for name, value in taught.items():
+    for name, value in _reference(analysis).items():
         axes.plot(last * 1.005, value, "<", ms=6, color=_LAYERS[str(name)][0], mec=INK, mew=0.5, clip_on=False)
-        ends[f"{name} (taught)"] = (float(value), _LAYERS[str(name)][0])
+        ends[f"{name} (reference)"] = (float(value), _LAYERS[str(name)][0])
     _labels(axes, ends, last)
     axes.set_xlabel("month from the start", fontsize=8)
+
+
+def _layers_title(analysis: RecipeAnalysis) -> str:
+    marks = "; marks: reference shares" if len(_reference(analysis)) else ""
+    return f"By light layer, over beds and paths{marks}"
+
+
+def _reference(analysis: RecipeAnalysis) -> Any:
+    """Look up the reference shares by stratum that the design asks for."""
+    return analysis.strata.drop_duplicates("stratum").set_index("stratum")["reference_pct"].dropna()
 
 
 def _label_peak(axes: Axes, month: Any, share: Any, look: tuple[str, str]) -> None:

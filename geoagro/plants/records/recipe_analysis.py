@@ -83,8 +83,10 @@ STRATA = LayerSpec(
         Field("year", "int", "Year from the start of the design."),
         Field("stratum", "text", "emergent, high, medium, low."),
         Field("share_pct", "float", "Share of beds and paths under crowns of this stratum, mean of the year.", "%"),
-        Field("taught_pct", "float", "Share taught in courses on multistrata systems; a default, not a standard.", "%"),
-        Field("difference_pct", "float", "share_pct - taught_pct.", "%"),
+        Field(
+            "reference_pct", "float", "Share asked for in the design (`reference_cover_pct`); empty if none is.", "%"
+        ),
+        Field("difference_pct", "float", "share_pct - reference_pct.", "%"),
     ),
 )
 
@@ -147,7 +149,7 @@ class RecipeAnalysis(Value):
     sampling
         Which plants the root and crown figures come from, in words; "all plants" on small fields.
     warnings
-        What a practitioner would say before planting.
+        What to know before planting.
     """
 
     conflicts: Any

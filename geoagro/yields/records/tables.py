@@ -55,7 +55,7 @@ LAND_EQUIVALENT = LayerSpec(
 
 @dataclass(frozen=True)
 class RecipeYields:
-    """Frames as declared above, and what a practitioner would say.
+    """Frames as declared above, and what to know of them.
 
     Attributes
     ----------
