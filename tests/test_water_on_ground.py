@@ -12,7 +12,7 @@ from geoagro.errors import LayoutError
 from geoagro.values.rules.water import Ridge, WaterRule
 from geoagro.values.terrain import Terrain
 from geoagro.water.analysis import water_on_rows
-from geoagro.water.cascade import ground_caught, storm_on_rows
+from geoagro.water.cascade import _finds_a_way, _Ways, ground_caught, storm_on_rows
 from geoagro.water.dents import low_point_findings
 from geoagro.water.flow import flow_over
 from geoagro.water.flow_lines import crossings, flow_lines
@@ -268,6 +268,37 @@ def test_water_that_goes_round_in_a_hollow_comes_to_an_end():
     storm = storm_on_rows(flow, profiles, ground_caught(flow, profiles), runoff_mm=300, ridge=Ridge(height_m=0.1))
     stands = sum(p.held_m3 for p in storm.ponds) + storm.hollow_m3
     assert stands + storm.left_m3 == pytest.approx(storm.caught_m3.sum())
+
+
+def sags(depth_m, length=101):
+    """A row that sags to its middle."""
+    at = np.linspace(-1, 1, length)
+    return profile_of(depth_m * at**2)
+
+
+def test_two_full_ponds_that_feed_one_another_rise_to_the_lowest_other_gate():
+    ridge = Ridge(height_m=0.5, ends="open")
+    ponds = [RowPonds(sags(0.3), ridge), RowPonds(sags(0.2), ridge)]
+    known = {(0, 0): (1, 50), (1, 0): (0, 50)}  # each one's first end leads into the other's middle
+    for pond in ponds:
+        pond.add(np.array([50]), np.array([1e5]))
+    assert _finds_a_way(ponds, _Ways(None, [], None, known), 0, 0)
+    assert ponds[1].gate_at(50) == ("last end", pytest.approx(0.2))  # the lower of the two leaves by its other end
+    assert ponds[0].gate_at(50)[0] == "first end"
+
+
+def test_a_ring_without_another_gate_is_a_hollow():
+    ponds = [RowPonds(sags(0.3), Ridge(height_m=0.1)), RowPonds(sags(0.2), Ridge(height_m=0.1))]
+    for pond in ponds:
+        pond.add(np.array([50]), np.array([1e5]))
+    assert not _finds_a_way(ponds, _Ways(None, [], None, {(0, 50): (1, 50), (1, 50): (0, 50)}), 0, 50)
+
+
+def test_water_that_still_finds_room_closes_no_gate():
+    ponds = [RowPonds(sags(0.3), Ridge(height_m=0.1)), RowPonds(sags(0.2), Ridge(height_m=0.1))]
+    ponds[0].add(np.array([50]), np.array([1e5]))
+    assert _finds_a_way(ponds, _Ways(None, [], None, {(0, 50): (1, 50), (1, 50): (0, 50)}), 0, 50)
+    assert ponds[0].gate_at(50)[0] == "ridge"
 
 
 def test_the_plan_says_what_runs_over_and_balances():

@@ -125,7 +125,8 @@ def design_runoff_mm(rule: WaterRule | None) -> float:
 
 
 def _low_points(profiles: list[Profile], storm: Storm | None, lines: Any, spacing_m: float, crs: Any) -> Any:
-    gates = {"ridge": "over the ridge", "left": "along the row", "right": "along the row", "end": "at the row's end"}
+    end, along = "at the row's end", "along the row"
+    gates = {"ridge": "over the ridge", "left": along, "right": along, "first end": end, "last end": end}
     columns: dict[str, list[Any]] = {name: [] for name in LOW_POINTS.columns if name != "on_flow_line"}
     points: list[Floats] = []
     for place, profile in enumerate(profiles):

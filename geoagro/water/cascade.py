@@ -18,8 +18,6 @@ from geoagro.water.flow import Flags, Flow, first_met
 from geoagro.water.ponds import RowPonds
 from geoagro.water.row_profiles import Profile
 
-_MOST_VISITS = 30
-"""Water that comes back to a row more often than this goes round in a closed hollow, which would fill: it stands there."""
 _LEFT = -1
 """In place of a row: water leaves the known ground without meeting a row."""
 
@@ -140,56 +138,98 @@ class Storm:
 def storm_on_rows(flow: Flow, profiles: list[Profile], caught: Caught, *, runoff_mm: float, ridge: Ridge) -> Storm:
     """Let a storm run off and follow it from row to row until all of it stands or has left.
 
-    Rows are taken from the highest down; each spill goes down the ground to the next row. Water is neither made nor
-    lost: what ran off = what stands + what left (tested to rounding).
+    Rows are taken from the highest down; each spill goes down the ground to the next row. Where water would come back
+    to the pond that it left, through ponds that are full, they stand in one hollow: it rises to the lowest gate through
+    which water doesn't come back. Water is neither made nor lost: what ran off = what stands + what left (tested to
+    rounding).
     """
     ponds = [RowPonds(profile, ridge) for profile in profiles]
     depth_m = runoff_mm / 1000
     own = np.array([area.sum() * depth_m for area in caught.area_m2])
     storm = Storm(ponds, own, np.zeros(len(profiles)), np.zeros(len(profiles)))
+    ways = _Ways(flow, profiles, caught, storm.onward)
     waiting: list[list[tuple[int, float]]] = [
         [(int(k), float(area[k] * depth_m)) for k in np.flatnonzero(area)] for area in caught.area_m2
     ]
-    height = np.array([profile.z_m.mean() for profile in profiles])
-    visits = [0] * len(profiles)
-    queue = [(-float(height[n]), n) for n in range(len(profiles)) if waiting[n]]
+    height = [float(profile.z_m.mean()) for profile in profiles]
+    queue = [(-height[n], n) for n in range(len(profiles)) if waiting[n]]
     heapq.heapify(queue)
     while queue:
         _, row = heapq.heappop(queue)
         if not waiting[row]:
             continue
-        visits[row] += 1
         stations, volumes = zip(*waiting[row], strict=True)
         waiting[row] = []
         for spill in ponds[row].add(np.array(stations, dtype=np.intp), np.array(volumes)):
-            key = (row, spill.at)
             storm.over_m3[row] += spill.volume_m3
-            storm.spills[key] = storm.spills.get(key, 0.0) + spill.volume_m3
-            if key not in storm.onward:
-                storm.onward[key] = _receiver(flow, profiles[row], caught, row, spill.at)
-            target, station = storm.onward[key]
-            if visits[row] > _MOST_VISITS:
-                storm.hollow_m3 += spill.volume_m3
-            elif target == _LEFT:
+            storm.spills[row, spill.at] = storm.spills.get((row, spill.at), 0.0) + spill.volume_m3
+            target, station = ways.onward(row, spill.at)
+            if target == _LEFT:
                 storm.left_m3 += spill.volume_m3
+            elif not _finds_a_way(ponds, ways, row, spill.at):
+                storm.hollow_m3 += spill.volume_m3
             else:
                 storm.received_m3[target] += spill.volume_m3
                 waiting[target].append((station, spill.volume_m3))
-                heapq.heappush(queue, (-float(height[target]), target))
+                heapq.heappush(queue, (-height[target], target))
     return storm
 
 
-def _receiver(flow: Flow, profile: Profile, caught: Caught, row: int, station: int) -> tuple[int, int]:
-    """Row (and station) that water leaving a row meets next on its way down; its own ground is passed over."""
-    cell = int(flow.cells_at(*profile.xy[station : station + 1].T)[0])
-    for _ in range(flow.onward.size):
-        if cell < 0:
-            break
-        onward = int(flow.onward[cell])
-        if onward == cell or onward < 0:
-            return _LEFT, -1
-        cell = onward
-        met = int(caught.row_of_cell[cell])
-        if met >= 0 and met != row:
-            return met, int(caught.station_of_cell[cell])
-    return _LEFT, -1
+def _finds_a_way(ponds: list[RowPonds], ways: _Ways, row: int, at: int) -> bool:
+    """Tell whether water that leaves a row finds room or a way out; opens the next gate of a ring of full ponds.
+
+    False where a ring of full ponds has no other gate.
+    """
+    ring = _ring(ponds, ways, row, at)
+    if not ring:
+        return True
+    level, owner, low = min((ponds[n].next_level(low), n, low) for n, low in ring)
+    if level == np.inf:
+        return False
+    ponds[owner].shut_gate(low)
+    return True
+
+
+def _ring(ponds: list[RowPonds], ways: _Ways, row: int, at: int) -> list[tuple[int, int]]:
+    """Full ponds (row, low station) through which water that leaves a row comes back to where it left; else empty."""
+    passed: list[tuple[int, int]] = []
+    left_at: set[tuple[int, int]] = set()
+    here = (row, at)
+    while here not in left_at:
+        left_at.add(here)
+        target, station = ways.onward(*here)
+        out = None if target == _LEFT else ponds[target].way_out(station)
+        if out is None:
+            return []
+        passed += [(target, low) for low in out[0]]
+        here = (target, out[1])
+    return passed if here == (row, at) else []
+
+
+@dataclass(frozen=True)
+class _Ways:
+    """Where water that leaves a row at a station goes: looked up once each."""
+
+    flow: Flow
+    profiles: list[Profile]
+    caught: Caught
+    known: dict[tuple[int, int], tuple[int, int]]
+
+    def onward(self, row: int, station: int) -> tuple[int, int]:
+        """Row (and station) that water meets next on its way down; -1 where it meets none."""
+        if (row, station) not in self.known:
+            self.known[row, station] = self._follow(row, station)
+        return self.known[row, station]
+
+    def _follow(self, row: int, station: int) -> tuple[int, int]:
+        """Go down cell by cell; the row's own ground is passed over."""
+        cell = int(self.flow.cells_at(*self.profiles[row].xy[station : station + 1].T)[0])
+        while cell >= 0:
+            onward = int(self.flow.onward[cell])
+            if onward in (cell, -1):
+                break
+            cell = onward
+            met = int(self.caught.row_of_cell[cell])
+            if met not in (-1, row):
+                return met, int(self.caught.station_of_cell[cell])
+        return _LEFT, -1

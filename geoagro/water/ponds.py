@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from copy import copy
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from operator import itemgetter
 
 import numpy as np
 
@@ -12,6 +14,8 @@ from geoagro.arrays import Floats, Ints
 from geoagro.values.rules.water import Ridge
 from geoagro.water.row_profiles import Profile
 
+_ENDS = ("first end", "last end")
+"""Gates at the open ends of a row."""
 _FULL = 1e-9
 """Water (m3) that counts as nothing."""
 _LEAST_SLOPE = 0.01
@@ -30,7 +34,11 @@ class Spill:
 
 @dataclass
 class _Pond:
-    """Stations first..last share one water level; it can rise to `level` before water leaves at `gate`."""
+    """Stations first..last share one water level; it can rise to `level` before water leaves at `gate`.
+
+    Gates in `shut` are under water that stands outside as well: nothing leaves there. Were `gate` shut too, the level
+    could rise to `next_level` (infinite where no other gate is left).
+    """
 
     first: int
     last: int
@@ -38,6 +46,8 @@ class _Pond:
     level: float
     gate: str
     room_m3: float
+    shut: frozenset[str] = frozenset()
+    next_level: float = np.inf
     volume_m3: float = 0.0
 
     @property
@@ -90,9 +100,39 @@ class RowPonds:
         return self._pond_of(station).volume_m3
 
     def gate_at(self, station: int) -> tuple[str, float]:
-        """Tell what holds the level of the pond of a station ("left", "right", "ridge", "end") and that level, m."""
+        """Tell what holds the level of the pond of a station ("left", "right", "ridge", "first end", "last end") and that level, m."""
         pond = self._pond_of(station)
         return pond.gate, pond.level
+
+    def way_out(self, station: int) -> tuple[list[int], int] | None:
+        """Follow water that arrives at a station through full ponds until it leaves the row.
+
+        Returns the low stations of the ponds on its way and the station where it leaves; None where it finds room.
+        """
+        pond, on_the_way = self._pond_of(station), []
+        while pond.full:
+            on_the_way.append(pond.low)
+            if pond.gate == "ridge":
+                return on_the_way, pond.low
+            place = self._ponds.index(pond)
+            if pond.gate in _ENDS:
+                return on_the_way, self._end(pond)
+            pond = self._ponds[place + (1 if pond.gate == "right" else -1)]
+            if pond.low in on_the_way:
+                return None
+        return None
+
+    def next_level(self, station: int) -> float:
+        """Level (m) to which the pond of a station could rise if nothing left at its gate; infinite without another."""
+        return self._pond_of(station).next_level
+
+    def shut_gate(self, station: int) -> None:
+        """Close the gate of a station's pond, as what leaves there comes back: its level rises to the next gate."""
+        pond = self._pond_of(station)
+        place = self._ponds.index(pond)
+        raised = self._pond(pond.first, pond.last, pond.shut | {pond.gate})
+        raised.volume_m3 = pond.volume_m3
+        self._ponds[place] = raised
 
     def add(self, stations: Ints, volumes_m3: Floats) -> list[Spill]:
         """Pour water in at stations (index) and let it settle; gives what leaves the row, in the order it leaves."""
@@ -109,14 +149,11 @@ class RowPonds:
 
     def _let_out(self, pond: _Pond) -> Spill | None:
         excess = pond.excess_m3
-        if pond.gate == "ridge":
+        if pond.gate == "ridge" or pond.gate in _ENDS:
             pond.volume_m3 = pond.room_m3
-            return Spill(pond.low, excess, over_end=False)
-        place = self._ponds.index(pond)
-        if pond.gate == "end":
-            pond.volume_m3 = pond.room_m3
-            return Spill(pond.first if place == 0 else pond.last, excess, over_end=True)
-        other = self._ponds[place + (1 if pond.gate == "right" else -1)]
+            over_end = pond.gate in _ENDS
+            return Spill(self._end(pond) if over_end else pond.low, excess, over_end=over_end)
+        other = self._ponds[self._ponds.index(pond) + (1 if pond.gate == "right" else -1)]
         back = "left" if pond.gate == "right" else "right"
         if other.full and other.gate == back:
             self._join(pond, other)
@@ -125,32 +162,35 @@ class RowPonds:
             other.volume_m3 += excess
         return None
 
+    @staticmethod
+    def _end(pond: _Pond) -> int:
+        return pond.first if pond.gate == "first end" else pond.last
+
     def _join(self, one: _Pond, other: _Pond) -> None:
         left, right = sorted((one, other), key=lambda pond: pond.first)
         place = self._ponds.index(left)
-        joined = self._pond(left.first, right.last)
+        joined = self._pond(left.first, right.last, (left.shut | right.shut) & {*_ENDS})
         joined.volume_m3 = left.volume_m3 + right.volume_m3
         self._ponds[place : place + 2] = [joined]
 
     def _pond_of(self, station: int) -> _Pond:
         return next(pond for pond in self._ponds if pond.first <= station <= pond.last)
 
-    def _pond(self, first: int, last: int) -> _Pond:
+    def _pond(self, first: int, last: int, shut: frozenset[str] = frozenset()) -> _Pond:
         z = self._profile.z_m
         low = first + int(np.argmin(z[first : last + 1]))
-        end = len(z) - 1
-        open_ends = self._ridge.ends == "open"
-        gates = [("ridge", float(z[low]) + self._ridge.height_m)]
-        if first > 0:
-            gates.append(("left", float(z[first])))
-        elif open_ends:
-            gates.append(("end", float(z[first])))
-        if last < end:
-            gates.append(("right", float(z[last])))
-        elif open_ends:
-            gates.append(("end", float(z[last])))
-        gate, level = min(gates, key=lambda pair: pair[1])
-        return _Pond(first, last, low, level, gate, self._holds(first, last, level))
+        gates = sorted((g for g in self._gates(first, last, low) if g[0] not in shut), key=itemgetter(1))
+        gate, level = gates[0]
+        following = gates[1][1] if len(gates) > 1 else np.inf
+        return _Pond(first, last, low, level, gate, self._holds(first, last, level), shut, following)
+
+    def _gates(self, first: int, last: int, low: int) -> Iterator[tuple[str, float]]:
+        z, open_ends = self._profile.z_m, self._ridge.ends == "open"
+        yield "ridge", float(z[low]) + self._ridge.height_m
+        if first > 0 or open_ends:
+            yield ("left" if first > 0 else "first end"), float(z[first])
+        if last < len(z) - 1 or open_ends:
+            yield ("right" if last < len(z) - 1 else "last end"), float(z[last])
 
     def _holds(self, first: int, last: int, level: float) -> float:
         """Water along stations first..last up to a level, m3; the station at a pass belongs half to each side."""
