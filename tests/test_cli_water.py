@@ -26,7 +26,7 @@ def plan(laid):
 
 def test_map_and_layers_are_written_beside_the_layout(laid, plan, tmp_path):
     drawn = WaterMap(laid.site, laid.rows, laid.terrain, laid.contours)
-    written = write_water(plan, drawn, tmp_path, of_rows="ab" * 32)
+    written = write_water(plan, drawn, tmp_path, of_rows="ab" * 32, of_rule="cd" * 32)
     assert [path.name for path in written] == ["water.png", "water.gpkg"]
     assert written[0].stat().st_size > 10_000
     layers = {str(name) for name, _ in pyogrio.list_layers(written[1])}

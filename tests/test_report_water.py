@@ -18,11 +18,12 @@ from geoagro.outputs.water.picture import WaterMap
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.values.report import ReportRule
-from geoagro.values.rules.water import WaterRule
+from geoagro.values.rules.water import WaterRule, checksum_of
 from geoagro.water.analysis import water_on_rows
 from geoagro.water.records.words import CAUTION
 
 EN = Words("en")
+STORM = WaterRule(rows="store", rain_mm=200, curve_number=95)
 
 
 def laid_into(folder, *, bearing_deg=90.0):
@@ -38,10 +39,9 @@ def watered(tmp_path_factory):
     """A folder with the layout of the example field and what a storm does on it."""
     folder = tmp_path_factory.mktemp("field")
     laid = laid_into(folder)
-    rule = WaterRule(rows="store", rain_mm=200, curve_number=95)
-    plan = water_on_rows(laid.terrain.judged, laid.terrain.slope, laid.rows, laid.site.boundary, rule=rule)
+    plan = water_on_rows(laid.terrain.judged, laid.terrain.slope, laid.rows, laid.site.boundary, rule=STORM)
     drawn = WaterMap(laid.site, laid.rows, laid.terrain, laid.contours)
-    write_water(plan, drawn, folder, of_rows=read_layout_file(folder).rows_checksum())
+    write_water(plan, drawn, folder, of_rows=read_layout_file(folder).rows_checksum(), of_rule=checksum_of(STORM))
     return folder, plan
 
 
@@ -50,10 +50,13 @@ def copied(watered, tmp_path):
     return shutil.copytree(watered[0], tmp_path / "field")
 
 
-def report_of(folder, words=EN):
+def report_of(folder, words=EN, water=STORM):
     """Text of the report's pages, blanks drawn together."""
     file = read_layout_file(folder)
-    laid, rule = read_laid_out(file, {}, design=file.design), ReportRule(block_scale=1000)
+    laid, rule = (
+        read_laid_out(file, {}, design=file.design.model_copy(update={"water": water})),
+        ReportRule(block_scale=1000),
+    )
     write_report_pdf(account_for(laid, rule), rule, MapData(laid, None, words), folder / "report.pdf")
     return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in PdfReader(folder / "report.pdf").pages))
 
@@ -87,14 +90,20 @@ def test_pages_of_other_rows_are_left_out_and_the_report_says_so(copied):
     assert "Published criteria" not in text
 
 
+def test_pages_of_another_storm_are_left_out_and_the_report_says_so(copied):
+    text = report_of(copied, water=STORM.model_copy(update={"rain_mm": 90}))
+    assert "The design says other things of water since it was looked at" in text
+    assert "Published criteria" not in text
+
+
 def test_the_same_layout_written_again_keeps_its_pages(copied):
     laid_into(copied)
-    assert not isinstance(read_water(read_layout_file(copied)), str)
+    assert not isinstance(read_water(read_layout_file(copied), STORM), str)
 
 
 def test_another_picture_is_no_page_of_the_report(copied):
     shutil.copy(copied / "layout.png", copied / "water.png")
-    assert read_water(read_layout_file(copied)) == "edited"
+    assert read_water(read_layout_file(copied), STORM) == "edited"
 
 
 def test_an_edited_verdict_is_no_page_of_the_report(copied):
@@ -102,12 +111,12 @@ def test_an_edited_verdict_is_no_page_of_the_report(copied):
     pyogrio.write_dataframe(
         criteria.assign(verdict="passes"), copied / "water.gpkg", layer="water_criteria", driver="GPKG"
     )
-    assert read_water(read_layout_file(copied)) == "edited"
+    assert read_water(read_layout_file(copied), STORM) == "edited"
     assert "is not as `geoagro water` wrote it" in report_of(copied)
 
 
 def test_only_the_ten_rows_that_run_over_most_are_listed(watered):
-    seen = read_water(read_layout_file(watered[0]))
+    seen = read_water(read_layout_file(watered[0]), STORM)
     many = seen.rows.loc[[0] * 12].assign(row=range(1, 13), over_m3=[float(k) for k in range(12)])
     pages = WaterPages(type(seen)(seen.picture, seen.findings, seen.criteria, seen.balance, many), 100)
     tables = [block for block in water_blocks(pages, EN) if block["kind"] == "table"]

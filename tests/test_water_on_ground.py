@@ -100,6 +100,30 @@ def test_flow_agrees_with_an_independent_way_down_where_nothing_is_filled():
     assert same.mean() > 0.99  # equal falls may be broken either way
 
 
+def test_ground_above_each_cell_agrees_with_an_independent_sum():
+    surface = ground(lambda x, y: 0.05 * y + 0.02 * x + 0.1 * np.sin(x / 9) * np.cos(y / 13), 40)
+    flow = flow_over(surface)
+    assert flow.filled_m.max() < 1e-9
+    total, onward = np.ones(surface.values.size), steepest_way_down(surface.values, 1.0)
+    inner = np.zeros(surface.values.shape, dtype=bool)
+    inner[1:-1, 1:-1] = True
+    onward = np.where(inner.ravel(), onward, flow.onward)
+    for cell in np.argsort(-surface.values.ravel(), kind="stable").tolist():
+        if onward[cell] != cell:
+            total[onward[cell]] += total[cell]
+    assert np.abs(flow.area_m2.ravel() - total).max() < 1e-9
+
+
+def test_no_verdict_on_slope_above_where_some_of_it_is_unknown():
+    across = ground(lambda x, y: 0.1 * y + 0.0 * x)  # falls to the south, from beyond the edge
+    alone = ground(lambda x, y: -0.1 * np.abs(y - 90) + 0.0 * x)  # the divide is seen
+    verdicts = []
+    for surface in (across, alone):
+        plan = water_on_rows(surface, slope_of(surface), rows_of([(20, 80), (80, 80)]), field(), rule=None)
+        verdicts.append(plan.water_criteria.set_index("criterion")["verdict"]["Length of slope above a row"])
+    assert verdicts == ["no verdict", "passes"]
+
+
 def test_unknown_ground_everywhere_is_refused():
     with pytest.raises(LayoutError, match="no data"):
         flow_over(ground(lambda x, y: np.full_like(x, np.nan)))

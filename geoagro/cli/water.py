@@ -33,6 +33,7 @@ def command(design_file: Path, output: Path | None) -> None:
     from geoagro.inputs.site import read_site
     from geoagro.outputs.water.files import check_water_folder, write_water
     from geoagro.outputs.water.picture import WaterMap
+    from geoagro.values.rules.water import checksum_of
 
     with shown_progress() as progress:
         design, laid, folder = design_and_layout(design_file, output)
@@ -41,7 +42,9 @@ def command(design_file: Path, output: Path | None) -> None:
         terrain = pipeline.terrain_of(design, site, read_ground_source(design, site), progress=progress)
         plan = pipeline.water_of(design, site, rows, terrain, progress=progress)
         drawn = WaterMap(site, rows, terrain, laid.frame("contours"))
-        written = write_water(plan, drawn, folder, of_rows=laid.rows_checksum(), progress=progress)
+        written = write_water(
+            plan, drawn, folder, of_rows=laid.rows_checksum(), of_rule=checksum_of(design.water), progress=progress
+        )
     click.echo(_summary(site.name, plan))
     for path in written:
         click.echo(f"wrote {path}")

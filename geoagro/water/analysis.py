@@ -89,7 +89,8 @@ def water_on_rows(
     by_row = _by_row(profiles, caught, storm, low=low, one_way=one_way, met=met, rule=rule)
     pieces = row_profile(profiles, ways, caught, rule=rule, outlets=ends, crs=surface.crs)
     to_water = None if water_bodies is None else float(shapely.distance(water_bodies, rows.frame.union_all()))
-    criteria = criteria_table(measured(profiles, np.array([a.sum() for a in caught.area_m2]), one_way), rule, to_water)
+    drains = np.array([a.sum() for a in caught.area_m2])
+    criteria = criteria_table(measured(profiles, drains, one_way, caught.open_), rule, to_water)
     classes = slope_classes(profiles, 15.0 if rule is None else rule.machine_slope_pct)
     progress("water", 1.0)
     plan = WaterPlan(

@@ -11,6 +11,7 @@ from geoagro.arrays import Floats
 from geoagro.values.results.water import WATER_CRITERIA
 from geoagro.values.rules.water import WaterRule
 from geoagro.values.words import say
+from geoagro.water.flow import Flags
 from geoagro.water.machines import EDGES_PCT
 from geoagro.water.row_profiles import Profile
 from geoagro.water.soil_loss import longest_slope_m
@@ -51,6 +52,8 @@ class Measured:
         Longest way of water one way along a row.
     slope_above_m
         Longest of all rows' mean length of slope above them (ground that drains to a row over its length).
+    beyond
+        Whether some row gets water from ground that the elevation doesn't show, so that the real length may be greater.
     """
 
     grade: Floats
@@ -59,9 +62,10 @@ class Measured:
     row: Floats
     longest_way_m: float
     slope_above_m: float
+    beyond: bool
 
 
-def measured(profiles: list[Profile], drains_m2: Floats, longest_way_m: Floats) -> Measured:
+def measured(profiles: list[Profile], drains_m2: Floats, longest_way_m: Floats, beyond: Flags) -> Measured:
     """Gather what the criteria look at."""
     length = np.array([p.length_m for p in profiles])
     return Measured(
@@ -71,6 +75,7 @@ def measured(profiles: list[Profile], drains_m2: Floats, longest_way_m: Floats) 
         row=np.repeat(np.arange(len(profiles)), [len(p.z_m) for p in profiles]).astype(float),
         longest_way_m=float(longest_way_m.max()),
         slope_above_m=float((drains_m2 / length).max()),
+        beyond=bool(beyond.any()),
     )
 
 
@@ -185,10 +190,14 @@ def _one_way(seen: Measured) -> Criterion:
 def _slope_length(seen: Measured) -> Criterion:
     slope = float(np.average(seen.slope, weights=seen.weight))
     limit = longest_slope_m(slope)
+    held = seen.slope_above_m <= limit
+    unknown = held and seen.beyond
+    verdict: Verdict = "no verdict" if unknown else "passes" if held else "fails"
     return Criterion(
         say("Length of slope above a row"), "USDA Agriculture Handbook 537, table 13 (from memory)",
         f"{limit:.0f} m at the mean slope of {100 * slope:.0f} %", f"{seen.slope_above_m:.0f} m above the row that drains most",
-        "passes" if seen.slope_above_m <= limit else "fails", say("counts rows as breaks, which they are with a ridge only"),
+        verdict, say("some rows get water from ground that the elevation doesn't show") if unknown
+        else say("counts rows as breaks, which they are with a ridge only"),
     )  # fmt: skip
 
 

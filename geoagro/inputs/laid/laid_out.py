@@ -60,7 +60,7 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
         spacing_m=file.design.rows.spacing_m,
         surveys=read_survey_counts(file.path.parent / SURVEYS),
         changed=tuple(file.differs_from(design)),
-        water=read_water(file),
+        water=read_water(file, design.water),
     )
 
 

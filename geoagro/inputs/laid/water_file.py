@@ -25,10 +25,11 @@ from geoagro.values.results.water import (
     WaterLeft,
     WaterSeen,
 )
+from geoagro.values.rules.water import WaterRule, checksum_of
 
 
-def read_water(laid: LayoutFile) -> WaterSeen | WaterLeft:
-    """Read water.gpkg and water.png beside a layout, or say why they don't tell of it."""
+def read_water(laid: LayoutFile, rule: WaterRule | None) -> WaterSeen | WaterLeft:
+    """Read water.gpkg and water.png beside a layout, or say why they don't tell of it and of this section of the design."""
     file, picture = laid.path.with_name(WATER_GEOPACKAGE), laid.path.with_name(WATER_PICTURE)
     if not (file.is_file() and picture.is_file()):
         return "none"
@@ -41,6 +42,8 @@ def read_water(laid: LayoutFile) -> WaterSeen | WaterLeft:
         return "edited"
     if made_from["rows"] != laid.rows_checksum():
         return "other rows"
+    if made_from["water"] != checksum_of(rule):
+        return "other water"
     return _seen(sealed, picture) if _sha256(picture) == made_from["picture"] else "edited"
 
 

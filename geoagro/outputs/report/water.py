@@ -24,6 +24,7 @@ _AROUND_MM = 32.0
 _LEFT: dict[WaterLeft, str] = {
     "none": say("Water was not looked at. Run `geoagro water DESIGN` and write the report again to see here what it finds."),
     "other rows": say("The rows were changed since water was looked at, so its pages are left out. Run `geoagro water DESIGN` again."),
+    "other water": say("The design says other things of water since it was looked at, so its pages are left out. Run `geoagro water DESIGN` again."),
     "edited": say("water.gpkg or water.png is not as `geoagro water` wrote it, so its pages are left out. Run `geoagro water DESIGN` again."),
 }  # fmt: skip
 _VERDICTS = {

@@ -34,7 +34,7 @@ def check_water_folder(folder: Path) -> None:
 
 
 def write_water(
-    plan: WaterPlan, drawn: WaterMap, folder: Path, *, of_rows: str, progress: Progress = silent
+    plan: WaterPlan, drawn: WaterMap, folder: Path, *, of_rows: str, of_rule: str, progress: Progress = silent
 ) -> list[Path]:
     """Write water.gpkg and water.png beside the layout; what stood there stays until both are finished.
 
@@ -42,6 +42,8 @@ def write_water(
     ----------
     of_rows
         Checksum of the layout's rows, by which a report knows later that these are still the same.
+    of_rule
+        Checksum of what the design says of water, likewise.
 
     Raises
     ------
@@ -54,7 +56,7 @@ def write_water(
         progress(f"drawing {WATER_PICTURE}", 0.0)
         write_water_picture(plan, drawn, picture)
         progress(f"drawing {WATER_PICTURE}", 1.0)
-        layers = [*water_layers(plan), OutputLayer(WATER_SOURCE, _source(of_rows, picture))]
+        layers = [*water_layers(plan), OutputLayer(WATER_SOURCE, _source(of_rows, of_rule, picture))]
         write_geopackage(file, layers, drawn.site.crs, progress=progress)
         seal(file, layers, drawn.site.crs)
     return [folder / WATER_PICTURE, folder / WATER_GEOPACKAGE]
@@ -73,6 +75,6 @@ def _findings(plan: WaterPlan) -> Any:
     return WATER_FINDINGS.frame({"level": level, "place": place, "finding": text})
 
 
-def _source(of_rows: str, picture: Path) -> Any:
+def _source(of_rows: str, of_rule: str, picture: Path) -> Any:
     drawn = hashlib.sha256(picture.read_bytes()).hexdigest()
-    return WATER_SOURCE.frame({"item": ["rows", "picture"], "sha256": [of_rows, drawn]})
+    return WATER_SOURCE.frame({"item": ["rows", "water", "picture"], "sha256": [of_rows, of_rule, drawn]})

@@ -79,13 +79,17 @@ WATER_SOURCE = LayerSpec(
     "What water was followed on",
     "none",
     (
-        Field("item", "text", "rows: the tree rows of the layout; picture: the map beside this file."),
+        Field(
+            "item",
+            "text",
+            "rows: the tree rows of the layout; water: that section of the design; picture: the map beside this file.",
+        ),
         Field("sha256", "text", "Checksum of their content when this file was written."),
     ),
 )
 
-WaterLeft = Literal["none", "other rows", "edited"]
-"""Why a report has no pages of water: nobody looked, rows are others now, or the files were edited since."""
+WaterLeft = Literal["none", "other rows", "other water", "edited"]
+"""Why a report has no pages of water: nobody looked; rows or the design's section `water` are others now; files were edited."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from typing import Literal
 
 from pydantic import Field, model_validator
@@ -68,3 +69,8 @@ class WaterRule(Model):
         if self.rows == "lead" and self.runoff_coefficient is None:
             raise ValueError("rows: lead needs runoff_coefficient, the share of rain that runs off at the peak")
         return self
+
+
+def checksum_of(rule: WaterRule | None) -> str:
+    """Checksum of what the design says of water, by which a report knows later whether it still does."""
+    return hashlib.sha256(b"" if rule is None else rule.model_dump_json().encode()).hexdigest()
