@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from geoagro.errors import GeoagroError, InputError
+from geoagro.errors import CrsError, GeoagroError, InputError
 from geoagro.values.site import SourceFile
 
 _NO_MEMORY = ("bad_alloc", "bad allocation", "cannot allocate", "out of memory")
@@ -19,10 +19,14 @@ _SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sb
 def reading(where: str) -> Iterator[None]:
     """Tell whatever a library raises over the content of a file as one InputError that names the file.
 
-    What is raised in words, and shortage of memory, pass through.
+    What is raised in words, and shortage of memory, pass through; coordinates that no CRS knows get the file's name.
     """
     try:
         yield
+    except CrsError as error:
+        if str(error).startswith(("inputs.", "rows.", "survey", "--")):
+            raise
+        raise CrsError(f"{where}: {error}") from error
     except (GeoagroError, MemoryError):
         raise
     except Exception as error:  # readers raise errors of some forty kinds over damaged files

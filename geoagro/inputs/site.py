@@ -46,7 +46,8 @@ def read_site(design: Design) -> Site:
         With key and file, where something is missing, unreadable or not what it should be.
     """
     boundary = read_features(design.inputs.boundary, key="inputs.boundary", folder=design.folder)
-    lon, lat = _middle(boundary)
+    with reading(boundary.where):
+        lon, lat = _middle(boundary)
     chosen = _working_crs(design, boundary, lon, lat)
     with reading(boundary.where):
         area, findings = read_boundary(boundary, chosen.crs)

@@ -27,6 +27,7 @@ from geoagro.inputs.local_only import CLOSED, RASTER_DRIVERS, check_raster
 from geoagro.inputs.raster.blocks import block_means
 from geoagro.inputs.raster.pictures import refuse_picture
 from geoagro.inputs.raster.sentinels import take_out_sentinels
+from geoagro.inputs.raster.text_grid import TEXT_DRIVERS, refuse_torn_text
 from geoagro.inputs.vector.file import resolved_crs
 from geoagro.values.design import RasterSource
 from geoagro.values.site import Finding, SourceFile
@@ -176,6 +177,8 @@ def _opened(source: RasterSource, *, key: str, folder: Path) -> Iterator[tuple[A
             raise InputError(f"{where}: can't be read as a raster ({error}). GeoTIFF or ASC are safe.") from error
         with reading(where), dataset:
             _check_band(dataset, source, where=where, key=key)
+            if dataset.driver in TEXT_DRIVERS:
+                refuse_torn_text(dataset, path, where=where)
             yield dataset, where
 
 

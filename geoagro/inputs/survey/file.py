@@ -22,6 +22,7 @@ from geoagro.inputs.survey.fit import NEAR_M, Numbers, fitted
 from geoagro.inputs.vector.file import read_features
 from geoagro.inputs.vector.ogr import read_layer, unzipped
 from geoagro.inputs.vector.point_list import read_point_list
+from geoagro.inputs.vector.text_table import listed, number, read_text
 from geoagro.values.design import VectorSource
 from geoagro.values.site import Finding, Site
 from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, What
@@ -137,12 +138,11 @@ def _read(path: Path, site: Site, *, crs: str | None, layer: str | None) -> _Raw
 def _list(path: Path, where: str, site: Site, crs: str | None) -> _Raw:
     """Points with a header, or point, northing, easting, height, description without one."""
     given = parse_crs(crs, where="--crs") if crs else None
-    first = path.read_text(encoding="utf-8-sig", errors="replace").lstrip().splitlines()[:1]
+    text = read_text(path, where=where)
+    first = text.lstrip().splitlines()[:1]
     if first and _is_number(first[0].split(",")[1:3]):
-        table = pd.read_csv(path, header=None, dtype=str, skipinitialspace=True).dropna(how="all")
-        table.columns = pd.Index(["point", "north", "east", "z", "desc", *range(5, table.shape[1])][: table.shape[1]])
-        numbers = table[["east", "north"]].apply(pd.to_numeric, errors="coerce").to_numpy(dtype=float)
-        xy = _sound(numbers, where)
+        table = listed(text, ["point", "north", "east", "z", "desc"], where=where)
+        xy = _sound(table, where)
         note = Finding("note", where, "no header: taken as point, northing, easting, height, description")
         return _Raw(where, shapely.points(xy), _named(table), given or site.crs, (note, *_taken(given, site, where)))
     head = first[0].lower() if first else ""
@@ -152,15 +152,16 @@ def _list(path: Path, where: str, site: Site, crs: str | None) -> _Raw:
     return _Raw(where, read.geometries, _named(read.table), read.crs, findings)
 
 
-def _sound(numbers: Floats, where: str) -> Floats:
-    """Give back coordinates if all of them are finite; else tell the line of the first that isn't."""
-    wrong = ~np.isfinite(numbers).all(axis=1)
+def _sound(table: Any, where: str) -> Floats:
+    """Easting and northing of a list if all of them are finite; else tell the line of the first that isn't."""
+    xy = np.array([[number(text) for text in table[name]] for name in ("east", "north")]).T
+    wrong = np.isnan(xy).any(axis=1)
     if wrong.any():
         raise InputError(
-            f"{where}: line {int(wrong.argmax()) + 1}: northing or easting is missing or not a number. Complete the line, or "
-            "take it out."
+            f"{where}: line {table.index[int(wrong.argmax())]}: northing or easting is missing or not a number. Complete the "
+            "line, or take it out."
         )
-    return numbers
+    return xy
 
 
 def _is_number(fields: list[str]) -> bool:

@@ -92,9 +92,14 @@ def _without_collections(geometries: Any) -> tuple[Any, Any]:
 
 
 def _check_coordinates(features: Features) -> None:
+    xy, index = shapely.get_coordinates(features.geometries, return_index=True)
+    endless = ~np.isfinite(xy).all(axis=1)
+    if endless.any():
+        raise InputError(
+            f"{features.where}: {int(endless.sum())} corner(s) have coordinates that aren't finite numbers, the first of them "
+            f"in feature {int(index[endless.argmax()]) + 1}. Put the feature right, or draw it again."
+        )
     west, south, east, north = features.bounds()
-    if not np.isfinite([west, south, east, north]).all():
-        raise InputError(f"{features.where}: has coordinates that aren't finite numbers; repair the file.")
     if not features.crs.is_geographic:
         return
     extent = f"x {west:.6g} to {east:.6g}, y {south:.6g} to {north:.6g}"

@@ -40,6 +40,7 @@ def unzipped(path: Path, *, where: str) -> str:
     """
     path = path.absolute()  # a bare name such as "WFS:x" would be taken for a service
     check_vector(path, where=where)
+    _check_index(path, where)
     if path.suffix.lower() != ".zip":
         return str(path)
     try:
@@ -56,6 +57,15 @@ def unzipped(path: Path, *, where: str) -> str:
     if len(inside) > 1:
         raise InputError(f"{where}: the archive holds several: {', '.join(inside)}. Unpack it and name one.")
     return f"/vsizip/{path}/{inside[0]}"
+
+
+def _check_index(path: Path, where: str) -> None:
+    """Refuse a shapefile whose index is missing: making a new one would write beside the user's file."""
+    if path.suffix.lower() == ".shp" and not any(path.with_suffix(end).exists() for end in (".shx", ".SHX")):
+        raise InputError(
+            f"{where}: {path.stem}.shx isn't beside it; a shapefile is several files (.shp, .shx, .dbf, .prj). Copy all of "
+            "them."
+        )
 
 
 def list_layers(path: str, *, where: str) -> list[Layer]:
@@ -107,7 +117,9 @@ def _unreadable(error: Exception, *, where: str, only: str | None) -> InputError
             f"{where}: where: {only} can't be used ({_first_line(error)}). Write it as field = 'value', with the "
             "name of a field of the file."
         )
-    return InputError(f"{where}: can't be read ({_first_line(error)}).")
+    if isinstance(error, UnicodeDecodeError):
+        return InputError(f"{where}: holds texts that aren't in UTF-8. Save it again in UTF-8, or as GeoPackage.")
+    return InputError(f"{where}: can't be read ({_first_line(error)}). Copy it again, or save it anew as GeoPackage.")
 
 
 def _warned(caught: list[warnings.WarningMessage], where: str) -> list[Finding]:
