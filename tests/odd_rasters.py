@@ -14,6 +14,8 @@ from rasterio.enums import ColorInterp
 from rasterio.errors import NotGeoreferencedWarning
 from shapely import LineString, Point
 
+from geoagro.crs import WGS84, transform_points
+
 SOUND = slope_north(shape=(80, 90))
 GRID = {"west": EAST - 80, "north": NORTH + 160}
 
@@ -104,6 +106,12 @@ def _vrt_tower(folder):
         (folder / f"v{k}.vrt").write_text(
             VRT.format(band=SOURCE.format(name=f"v{k + 1}.vrt" if k < 7 else "dem.tif", band=1))
         )
+
+
+def _in_degrees(folder):
+    lon, lat = transform_points([EAST - 80, EAST + 100], [NORTH, NORTH + 160], UTM, WGS84)
+    place = Affine((lon[1] - lon[0]) / 90, 0, lon[0], 0, -(lat[1] - lat[0]) / 80, lat[1])
+    write_raster(folder / "dem.tif", SOUND, crs="EPSG:4326", transform=place, units="m")
 
 
 def _without_a_place(folder):
@@ -214,7 +222,7 @@ RASTERS = [
     raster("south up", "fine", heights(SOUND[::-1], transform=Affine(2, 0, EAST - 80, 0, 2, NORTH))),
     raster("mirrored", "fine", heights(SOUND, transform=Affine(-2, 0, EAST + 100, 0, -2, NORTH + 160))),
     raster("oblong cells", "fine", heights(SOUND[:, ::2], transform=Affine(4, 0, EAST - 80, 0, -2, NORTH + 160))),
-    raster("in degrees", "fine", lambda folder: _in_degrees(folder)),
+    raster("in degrees", "fine", _in_degrees),
     raster("degrees without a CRS", "input", heights(SOUND, crs=None, transform=Affine(2e-5, 0, 14.999, 0, -2e-5, 45.16)), "crs:"),
     raster("a height system for a CRS", "input", heights(SOUND, crs="EPSG:5703"), "dem.tif"),
     raster("a compound CRS", "fine", heights(SOUND, crs="EPSG:32633+5773", units=None)),
@@ -271,11 +279,3 @@ RASTERS = [
     raster("contours of one point each", "ground", lines([LineString([(EAST, NORTH + y)] * 2) for y in YS], UP), "inputs.contours", more=LINES),
     raster("contours in a CRS of degrees, said to be metres", "input", lines([LineString([(15.0, 45.1 + y / 1e5), (15.1, 45.1 + y / 1e5)]) for y in YS], UP), "c.gpkg", more=LINES),
 ]  # fmt: skip
-
-
-def _in_degrees(folder):
-    from geoagro.crs import WGS84, transform_points  # noqa: PLC0415
-
-    lon, lat = transform_points([EAST - 80, EAST + 100], [NORTH, NORTH + 160], UTM, WGS84)
-    place = Affine((lon[1] - lon[0]) / 90, 0, lon[0], 0, -(lat[1] - lat[0]) / 80, lat[1])
-    write_raster(folder / "dem.tif", SOUND, crs="EPSG:4326", transform=place, units="m")

@@ -3,7 +3,7 @@
 import shutil
 
 import pytest
-from input_files import EAST, NORTH, slope_north, write_raster, write_vector
+from input_files import slope_north, write_raster, write_vector
 from odd_rasters import RASTERS
 from odd_vectors import FIELD, VECTORS
 from test_odd_designs import failed

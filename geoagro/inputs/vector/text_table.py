@@ -58,7 +58,7 @@ def listed(text: str, names: list[str], *, where: str) -> Any:
 
 
 def number(text: str | None, *, comma: bool = False) -> float:
-    """Number in a field; NaN where there is none.
+    """Read the number in a field; NaN where there is none.
 
     >>> number(" 12.5 "), number("12,5", comma=True), number("twelve")
     (12.5, 12.5, nan)
