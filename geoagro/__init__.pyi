@@ -17,7 +17,7 @@ from .inputs.laid.stakes_file import read_plots as read_plots
 from .inputs.raster.ground_source import read_ground_source as read_ground_source
 from .inputs.site import read_site as read_site
 from .inputs.survey.file import read_survey as read_survey
-from .outputs.beds.picture import write_bed_pictures as write_bed_pictures
+from .outputs.beds.files import write_beds as write_beds
 from .outputs.layout.files import write_layout as write_layout
 from .outputs.report.files import write_map as write_map
 from .outputs.report.files import write_report as write_report

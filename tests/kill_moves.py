@@ -12,6 +12,7 @@ from pathlib import Path
 from geoagro.outputs import staging
 
 NAMES = [f"{k}.txt" for k in range(6)]
+GONE = "gone.txt"
 CALLS = ("replace", "link", "fsync", "open", "unlink", "mkdir", "rmdir", "rename")
 
 
@@ -33,7 +34,7 @@ def killed_before_call(folder: Path, at: int) -> bool:
 
         for name in CALLS:
             setattr(os, name, counted(getattr(os, name)))
-        with staging.staged(folder, NAMES) as new:
+        with staging.staged(folder, NAMES, gone=[GONE]) as new:
             for name in NAMES:
                 (new / name).write_text("new")
         os._exit(0)
@@ -42,6 +43,7 @@ def killed_before_call(folder: Path, at: int) -> bool:
 
 def state(folder: Path) -> str:
     texts = {(folder / n).read_text() if (folder / n).exists() else "none" for n in NAMES}
+    texts.add("old" if (folder / GONE).exists() else "new")
     return texts.pop() if len(texts) == 1 else "mixed"
 
 
@@ -50,7 +52,7 @@ def main(root: Path) -> None:
     for at in range(1, 1000):
         folder = root / str(at)
         folder.mkdir()
-        for name in NAMES:
+        for name in (*NAMES, GONE):
             (folder / name).write_text("old")
         if not killed_before_call(folder, at):
             break

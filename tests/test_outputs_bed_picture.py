@@ -5,8 +5,9 @@ from matplotlib.text import Text
 from plants_builders import crop, stand
 
 from geoagro.errors import OutputError
-from geoagro.outputs.beds.cover_chart import draw_cover, write_cover_chart
-from geoagro.outputs.beds.picture import draw_bed, write_bed_pictures
+from geoagro.outputs.beds.cover_chart import draw_cover
+from geoagro.outputs.beds.files import check_beds_folder, write_beds
+from geoagro.outputs.beds.picture import draw_bed
 from geoagro.outputs.beds.sides import telling_months
 from geoagro.plants.bed_sheet import bed_sheets
 from geoagro.values.design import BedRule
@@ -58,26 +59,28 @@ def test_side_views_show_the_telling_months_or_those_asked_for():
     assert "Month 3: bean gone" in told
 
 
-def test_pictures_are_written_whole_and_replace_older_ones(tmp_path):
-    (tmp_path / "bed_1.png").write_text("old")
-    paths = write_bed_pictures(SHEETS, tmp_path)
-    assert [path.name for path in paths] == ["bed_1.png", "bed_2.png"]
+def test_pages_are_written_as_one_set_and_those_of_a_longer_recipe_go(tmp_path):
+    for number in (1, 3, 4, 6):
+        (tmp_path / f"bed_{number}.png").write_text("old")
+    _, analysis = stand([{"crop": "taro"}], CROPS)
+    paths = write_beds(SHEETS, analysis, "farm", tmp_path)
+    assert [path.name for path in paths] == ["bed_1.png", "bed_2.png", "recipe.png"]
     image = mpimg.imread(paths[0])
     assert image.shape[0] > image.shape[1] > 1500
     assert np.ptp(image) == 1.0
-    assert sorted(path.name for path in tmp_path.glob("bed*")) == ["bed_1.png", "bed_2.png"]
+    assert paths[-1].stat().st_size > 10_000
+    assert sorted(path.name for path in tmp_path.glob("bed*")) == ["bed_1.png", "bed_2.png", "bed_6.png"]
 
 
 def test_a_folder_that_cannot_be_is_refused(tmp_path):
     (tmp_path / "file").write_text("")
-    with pytest.raises(OutputError, match="can't write here"):
-        write_bed_pictures(SHEETS[:1], tmp_path / "file")
+    with pytest.raises(OutputError, match="not a folder"):
+        check_beds_folder(tmp_path / "file")
 
 
-def test_the_chart_names_the_layers_that_occur(tmp_path):
+def test_the_chart_names_the_layers_that_occur():
     _, analysis = stand([{"crop": "taro"}], CROPS)
     told = words(draw_cover(analysis, "farm"))
     assert "low" in told
     assert "high" not in told
     assert "vegetable beds" in told
-    assert write_cover_chart(analysis, "farm", tmp_path).stat().st_size > 10_000

@@ -34,7 +34,7 @@ def test_a_kill_before_any_call_to_the_system_leaves_all_old_or_the_next_run_mak
     seen = json.loads(told.stdout)
     assert len(seen) > 40
     assert {after_next for _, after_next, _ in seen} == {"old", "new"}
-    assert sum(right_after == "mixed" for right_after, _, _ in seen) <= 5  # between the six moves, until the next run
+    assert sum(right_after == "mixed" for right_after, _, _ in seen) <= 6  # between the seven moves, until the next run
     assert {tuple(left) for *_, left in seen} == {("lock",)}
 
 
@@ -58,6 +58,35 @@ def test_a_move_that_is_refused_takes_all_of_them_back(tmp_path, monkeypatch, at
         write(tmp_path, "new")
     assert texts(tmp_path) == before
     assert [p.name for p in (tmp_path / WORK).iterdir()] == ["lock"]
+
+
+@pytest.mark.parametrize("at", [1, 2, 3])
+def test_a_refused_move_brings_back_what_was_to_go(tmp_path, monkeypatch, at):
+    write(tmp_path, "old")
+    real, count = os.replace, 0
+
+    def refused(source, target):
+        nonlocal count
+        if Path(source).parent.name == moving.NEW:
+            count += 1
+        if Path(source).parent.name == moving.NEW and count == at:
+            raise PermissionError(13, "Permission denied", str(target))
+        real(source, target)
+
+    monkeypatch.setattr(moving.os, "replace", refused)
+    with pytest.raises(OutputError, match="the earlier result is back"), staged(tmp_path, ["d.txt", "a.txt", "e.txt"], gone=["b.txt", "c.txt"]) as new:  # fmt: skip
+        for name in ("d.txt", "a.txt", "e.txt"):
+            (new / name).write_text("new")
+    assert texts(tmp_path) == ["old"] * 3
+    assert sorted(p.name for p in tmp_path.iterdir()) == [WORK, *NAMES]
+
+
+def test_what_is_to_go_is_kept_where_it_is_read_only(tmp_path):
+    write(tmp_path, "old")
+    (tmp_path / "c.txt").chmod(0o444)
+    with pytest.raises(OutputError, match=r"c\.txt is read-only"), staged(tmp_path, ["a.txt"], gone=["c.txt"]) as new:
+        (new / "a.txt").write_text("new")
+    assert texts(tmp_path) == ["old"] * 3
 
 
 def test_a_run_that_is_interrupted_between_two_moves_finishes_them(tmp_path, monkeypatch):

@@ -27,22 +27,22 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     from geoagro.cli.recipe_words import company_lines, recipe_lines, section
     from geoagro.inputs.design.crop_library import read_crop_library
     from geoagro.inputs.design.file import read_design
-    from geoagro.outputs.beds.cover_chart import write_cover_chart
-    from geoagro.outputs.beds.picture import write_bed_pictures
+    from geoagro.outputs.beds.files import check_beds_folder, write_beds
     from geoagro.outputs.beds.sides import WEEKS_PER_MONTH
 
     design = read_design(design_file)
+    folder = output or design.folder / design.output.folder / "beds"
+    check_beds_folder(folder)
     library = read_crop_library()
     sheets = pipeline.bed_sheets_of(design, library)
     empty = [m for m in months if not any(kind.size((m - 0.5) * WEEKS_PER_MONTH) for s in sheets for kind in s.kinds)]
     if empty:
         raise click.BadParameter(f"nothing stands in month {empty[0]}; name another one", param_hint="--month")
     plants, analysis = pipeline.recipe_on_model(design, library)
-    folder = output or design.folder / design.output.folder / "beds"
-    written = write_bed_pictures(sheets, folder, months)
-    for sheet, path in zip(sheets, written, strict=True):
+    *pages, cover = write_beds(sheets, analysis, design.name, folder, months)
+    for sheet, path in zip(sheets, pages, strict=True):
         click.echo(f"{sheet.title} ({sheet.beds}): {path}")
-    click.echo(f"Cover and layers by month: {write_cover_chart(analysis, design.name, folder)}")
+    click.echo(f"Cover and layers by month: {cover}")
     cautions = {kind.name: kind.caution for sheet in sheets for kind in sheet.kinds if kind.caution}
     told = [
         *section("Directions and places", [f"{f.where}: {f.text}" for f in plants.findings]),

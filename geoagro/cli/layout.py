@@ -69,7 +69,6 @@ def lay_out_and_write(design: Path, output: Path | None, progress: Progress) -> 
     from geoagro.inputs.laid.layout_file import edited_layers
     from geoagro.outputs.layout.company_layers import light_layers, yield_layers
     from geoagro.outputs.layout.files import check_result_folder, keep_edited, write_layout
-    from geoagro.outputs.layout.light_chart import write_light_chart
     from geoagro.outputs.layout.recipe_layers import recipe_layers
 
     asked = read_design(design)
@@ -85,9 +84,8 @@ def lay_out_and_write(design: Path, output: Path | None, progress: Progress) -> 
     if edited:
         kept = keep_edited(folder)
         click.echo(f"{', '.join(edited)} of the last layout had been edited; it is kept as {kept}.", err=True)
-    written = write_layout(laid, folder, design_file=design, more=more, progress=progress)
-    if company is not None and company[1] is not None:
-        written.append(write_light_chart(company[1], company[0], asked.name, folder))
+    light = (company[1], company[0]) if company is not None and company[1] is not None else None
+    written = write_layout(laid, folder, design_file=design, more=more, light=light, progress=progress)
     return Done(laid, recipe, missing, company, written)
 
 

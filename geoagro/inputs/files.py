@@ -16,18 +16,20 @@ _SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sb
 
 
 @contextmanager
-def reading(where: str) -> Iterator[None]:
+def reading(where: str, *, but: tuple[type[Exception], ...] = ()) -> Iterator[None]:
     """Tell whatever a library raises over the content of a file as one InputError that names the file.
 
-    What is raised in words, and shortage of memory, pass through; coordinates that no CRS knows get the file's name.
+    What is raised in words, shortage of memory, and what the caller tells himself (`but`) pass through; coordinates that
+    no CRS knows get the file's name.
     """
+    passed: tuple[type[Exception], ...] = (GeoagroError, MemoryError, *but)
     try:
         yield
     except CrsError as error:
         if str(error).startswith(("inputs.", "rows.", "survey", "--")):
             raise
         raise CrsError(f"{where}: {error}") from error
-    except (GeoagroError, MemoryError):
+    except passed:
         raise
     except Exception as error:  # readers raise errors of some forty kinds over damaged files
         cause = " ".join(str(error).split()).rstrip(".")[:160] or "no further words"

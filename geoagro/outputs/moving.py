@@ -10,6 +10,7 @@ import json
 import os
 import shutil
 from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from geoagro.errors import OutputError
@@ -17,16 +18,25 @@ from geoagro.errors import OutputError
 NEW, OLD, JOURNAL = "new", "old", "journal.json"
 
 
-def move_all(work: Path, folder: Path, names: Sequence[str]) -> None:
-    """Move `names` from `work/new` into `folder`, all or none.
+@dataclass(frozen=True)
+class Steps:
+    """Names to be moved in, names to be taken away, and those of both that had an old file."""
+
+    names: tuple[str, ...]
+    gone: tuple[str, ...]
+    had: tuple[str, ...]
+
+
+def move_all(work: Path, folder: Path, names: Sequence[str], gone: Sequence[str] = ()) -> None:
+    """Move `names` from `work/new` into `folder` and take older files `gone` away, all or none.
 
     Raises OutputError where one of them can't be replaced; what stood there before is back then.
     """
     for name in names:
         _flush(work / NEW / name)
-    had = _keep_old(work, folder, names)
-    _write_journal(work, names, had)
-    _forward(work, folder, names, had)
+    steps = Steps(tuple(names), tuple(gone), _keep_old(work, folder, [*names, *gone]))
+    _write_journal(work, steps)
+    _forward(work, folder, steps)
 
 
 def finish(work: Path, folder: Path) -> None:
@@ -36,19 +46,22 @@ def finish(work: Path, folder: Path) -> None:
     """
     found = _journal(work)
     if found is not None:
-        _forward(work, folder, *found)
+        _forward(work, folder, found)
     elif os.path.lexists(work / JOURNAL):
         (work / JOURNAL).unlink()  # no journal of ours says this
 
 
-def _forward(work: Path, folder: Path, names: Sequence[str], had: Sequence[str]) -> None:
+def _forward(work: Path, folder: Path, steps: Steps) -> None:
+    name = ""
     try:
-        for name in names:
+        for name in steps.gone:
+            (folder / name).unlink(missing_ok=True)
+        for name in steps.names:
             new = work / NEW / name
             if new.is_file() and not new.is_symlink():
                 os.replace(new, folder / name)
     except OSError as error:
-        _back(work, folder, names, had)
+        _back(work, folder, steps)
         raise OutputError(
             f"{folder / name} can't be replaced ({error.strerror}); the earlier result is back, whole. Close it in your "
             "viewer, or look at its rights, and run again."
@@ -57,22 +70,22 @@ def _forward(work: Path, folder: Path, names: Sequence[str], had: Sequence[str])
     (work / JOURNAL).unlink()
 
 
-def _back(work: Path, folder: Path, names: Sequence[str], had: Sequence[str]) -> None:
+def _back(work: Path, folder: Path, steps: Steps) -> None:
     """Put every old file back; a file that wasn't there before goes, if it was moved."""
-    for name in names:
-        if name in had:
+    for name in (*steps.gone, *steps.names):
+        if name in steps.had:
             if os.path.lexists(work / OLD / name):
                 os.replace(work / OLD / name, folder / name)
-        elif not (work / NEW / name).exists():
+        elif name in steps.names and not (work / NEW / name).exists():
             (folder / name).unlink(missing_ok=True)
     _flush(folder)
     (work / JOURNAL).unlink()
 
 
-def _keep_old(work: Path, folder: Path, names: Sequence[str]) -> list[str]:
+def _keep_old(work: Path, folder: Path, names: Sequence[str]) -> tuple[str, ...]:
     """Link the old files aside (copy them where the disk knows no links); tell which there are."""
     (work / OLD).mkdir()
-    had = [name for name in names if (folder / name).is_file()]
+    had = tuple(name for name in names if (folder / name).is_file())
     for name in had:
         try:
             os.link(folder / name, work / OLD / name, follow_symlinks=False)
@@ -82,29 +95,31 @@ def _keep_old(work: Path, folder: Path, names: Sequence[str]) -> list[str]:
     return had
 
 
-def _write_journal(work: Path, names: Sequence[str], had: Sequence[str]) -> None:
+def _write_journal(work: Path, steps: Steps) -> None:
     """Write it whole or not at all; it must not be there before all else is on the disk."""
     for part in (work / NEW, work / OLD):
         _flush(part)
     draft = work / f"{JOURNAL}.part"
-    draft.write_text(json.dumps({"names": list(names), "had": list(had)}), encoding="utf-8")
+    draft.write_text(json.dumps(asdict(steps)), encoding="utf-8")
     _flush(draft)
     os.replace(draft, work / JOURNAL)
     _flush(work)
 
 
-def _journal(work: Path) -> tuple[list[str], list[str]] | None:
-    """Names and those that had an old file; None where there is no journal, or none of ours."""
+def _journal(work: Path) -> Steps | None:
+    """Read the steps of a journal; None where there is none, or none of ours."""
     place = work / JOURNAL
     if place.is_symlink() or not place.is_file() or (work / NEW).is_symlink() or (work / OLD).is_symlink():
         return None
     try:
         told = json.loads(place.read_text(encoding="utf-8"))
-        names, had = [str(name) for name in told["names"]], [str(name) for name in told["had"]]
-    except (ValueError, KeyError, TypeError):
+        steps = Steps(*(tuple(str(name) for name in told.get(key, ())) for key in ("names", "gone", "had")))
+    except (ValueError, KeyError, TypeError, AttributeError):
         return None
-    plain = all(name == Path(name).name for name in [*names, *had])
-    return (names, had) if plain else None
+    plain = all(
+        name == Path(name).name and name not in ("", ".", "..") for name in (*steps.names, *steps.gone, *steps.had)
+    )
+    return steps if plain and steps.names else None
 
 
 def _flush(path: Path) -> None:

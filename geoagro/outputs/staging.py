@@ -55,10 +55,11 @@ def claimed(folder: Path, names: Sequence[str] = ()) -> Iterator[None]:
 
 
 @contextmanager
-def staged(folder: Path, names: list[str]) -> Iterator[Path]:
+def staged(folder: Path, names: list[str], *, gone: Sequence[str] = ()) -> Iterator[Path]:
     """Give a fresh folder to write `names` into; move them into `folder`, all or none, when the block ends well.
 
-    Files are moved in the order of `names`, so the one that readers rely on goes last.
+    Files are moved in the order of `names`, so the one that readers rely on goes last. Files of an earlier result that
+    the new one hasn't (`gone`) are taken away with the same moves: they would be of something else.
 
     Raises
     ------
@@ -71,15 +72,15 @@ def staged(folder: Path, names: list[str]) -> Iterator[Path]:
     lock = _locked(work, folder)
     try:
         _recover(work, folder)
-        refuse_fixed(folder, names)
+        refuse_fixed(folder, [*names, *gone])
         refuse_open(folder, names)
         new = work / NEW
         new.mkdir()
         yield new
         _check_written(new, folder, names)
-        refuse_fixed(folder, names)
+        refuse_fixed(folder, [*names, *gone])
         refuse_open(folder, names)
-        move_all(work, folder, names)
+        move_all(work, folder, names, gone)
     except _WRITING as error:
         raise OutputError(_unwritten(folder, error)) from error
     finally:

@@ -124,8 +124,9 @@ class LayoutFile:
 
     def latitude_deg(self) -> float:
         """Latitude of the field's middle."""
-        middle = shapely.centroid(self.frame(FIELD.name).union_all())
-        return float(to_lonlat(middle.x, middle.y, self.crs)[1])
+        with reading(f"{self.path}, layer {FIELD.name}"):
+            middle = shapely.centroid(self.frame(FIELD.name).union_all())
+            return float(to_lonlat(middle.x, middle.y, self.crs)[1])
 
     def differs_from(self, design: Design) -> list[str]:
         """Sections of the design that shape the layout and have been changed since it was written."""
@@ -151,9 +152,10 @@ def read_layout_file(path: Path, *, edited: bool = False) -> LayoutFile:
         raise InputError(f"{path}: there is no layout yet. Run `geoagro layout DESIGN` first.")
     check_vector(path, where=str(path))
     try:
-        names = tuple(str(name) for name, _ in pyogrio.list_layers(path))
-        source = pyogrio.read_dataframe(path, layer="layout_source", use_arrow=True)
-        crs = CRS.from_user_input(pyogrio.read_info(path, layer=TREE_ROWS.name)["crs"])
+        with reading(str(path), but=(DataSourceError, DataLayerError)):
+            names = tuple(str(name) for name, _ in pyogrio.list_layers(path))
+            source = pyogrio.read_dataframe(path, layer="layout_source", use_arrow=True)
+            crs = CRS.from_user_input(pyogrio.read_info(path, layer=TREE_ROWS.name)["crs"])
     except (DataSourceError, DataLayerError) as error:
         raise InputError(
             f"{path} can't be read as a layout ({error}). If a program has it open, close it there; "

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pyogrio
-from pyogrio.errors import DataSourceError
+from pyogrio.errors import DataLayerError, DataSourceError
 
 from geoagro.errors import EditedError
+from geoagro.inputs.files import reading
 from geoagro.inputs.laid.layout_file import LayoutFile
 from geoagro.inputs.laid.sealed import Sealed
 from geoagro.inputs.local_only import check_vector
@@ -35,11 +36,16 @@ def read_water(laid: LayoutFile, rule: WaterRule | None) -> WaterSeen | WaterLef
         return "none"
     check_vector(file, where=str(file))
     try:
-        sealed = Sealed.read(file, tuple(str(name) for name, _ in pyogrio.list_layers(file)))
-        sealed.require_whole()
-        made_from = dict(sealed.frame(WATER_SOURCE.name)[["item", "sha256"]].itertuples(index=False))
-    except (DataSourceError, EditedError):
+        with reading(str(file), but=(DataSourceError, DataLayerError)):
+            return _told(laid, file, picture)
+    except (DataSourceError, DataLayerError, EditedError):
         return "edited"
+
+
+def _told(laid: LayoutFile, file: Path, picture: Path) -> WaterSeen | WaterLeft:
+    sealed = Sealed.read(file, tuple(str(name) for name, _ in pyogrio.list_layers(file)))
+    sealed.require_whole()
+    made_from = dict(sealed.frame(WATER_SOURCE.name)[["item", "sha256"]].itertuples(index=False))
     if made_from["rows"] != laid.rows_checksum():
         return "other rows"
     if made_from["water"] != checksum_of(rule):

@@ -172,7 +172,10 @@ def _opened(source: RasterSource, *, key: str, folder: Path) -> Iterator[tuple[A
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         try:
             check_raster(path, where=where)
-            dataset = DatasetReader(str(path.absolute()), driver=list(RASTER_DRIVERS))  # `open` takes one driver only
+            with reading(where, but=(RasterioError,)):
+                dataset = DatasetReader(
+                    str(path.absolute()), driver=list(RASTER_DRIVERS)
+                )  # `open` takes one driver only
         except RasterioError as error:
             raise InputError(f"{where}: can't be read as a raster ({error}). GeoTIFF or ASC are safe.") from error
         with reading(where), dataset:

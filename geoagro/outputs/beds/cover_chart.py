@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,11 +11,7 @@ from matplotlib.figure import Figure
 
 from geoagro.outputs.beds.marks import FAINT
 from geoagro.outputs.drawing.looks import INK
-from geoagro.outputs.staging import staged
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
-
-FILE = "recipe.png"
-_DPI = 160
 
 # line, paint and dashes by stratum: dashes tell them apart in black and white
 _LAYERS: dict[str, tuple[str, Any]] = {
@@ -26,13 +21,6 @@ _LAYERS: dict[str, tuple[str, Any]] = {
     "low": ("#b8860b", (0, (3, 1.5, 1, 1.5))),
     "ground": ("#cc503e", (0, (10, 2, 2, 2))),
 }
-
-
-def write_cover_chart(analysis: RecipeAnalysis, name: str, folder: Path) -> Path:
-    """Write recipe.png into `folder`: written beside, then moved into place."""
-    with staged(folder, [FILE]) as new:
-        draw_cover(analysis, name).savefig(new / FILE, format="png", dpi=_DPI, metadata={"Software": None})
-    return folder / FILE
 
 
 def draw_cover(analysis: RecipeAnalysis, name: str) -> Figure:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from textwrap import wrap
 
 import matplotlib as mpl
@@ -16,23 +15,12 @@ from geoagro.outputs.beds.plan import draw_plan
 from geoagro.outputs.beds.sides import draw_side, highest_m, telling_months
 from geoagro.outputs.beds.table import draw_table, table_mm
 from geoagro.outputs.drawing.looks import INK
-from geoagro.outputs.staging import staged
 from geoagro.plants.records.sheet import BedSheet
 
 _PAGE_MM = 210.0, 297.0
 _MARGIN_MM = 12.0
 _LEFT_MM = 18.0
 _PLAN_MM = 62.0
-_DPI = 200
-
-
-def write_bed_pictures(sheets: Sequence[BedSheet], folder: Path, months: Sequence[int] = ()) -> list[Path]:
-    """Write bed_1.png, bed_2.png, ... (A4, upright) into `folder`: beside the old ones, then moved into place."""
-    names = [f"bed_{number}.png" for number in range(1, len(sheets) + 1)]
-    with staged(folder, names) as new:
-        for sheet, name in zip(sheets, names, strict=True):
-            draw_bed(sheet, months).savefig(new / name, format="png", dpi=_DPI, metadata={"Software": None})
-    return [folder / name for name in names]
 
 
 def draw_bed(sheet: BedSheet, months: Sequence[int] = ()) -> Figure:

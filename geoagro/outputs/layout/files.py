@@ -1,4 +1,4 @@
-"""The result folder of a layout: `layout.png` to look at, `layout.gpkg` to work with."""
+"""The result folder of a layout: `layout.png` and `light.png` to look at, `layout.gpkg` to work with; one set."""
 
 from __future__ import annotations
 
@@ -7,17 +7,21 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from geoagro.errors import OutputError
+from geoagro.light.records.bed_light import BedLight
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.layers import layout_layers
+from geoagro.outputs.layout.light_chart import write_light_chart
 from geoagro.outputs.layout.picture import write_picture
 from geoagro.outputs.layout.sealing import seal
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
+from geoagro.yields.records.tables import RecipeYields
 
 GEOPACKAGE = "layout.gpkg"
 PICTURE = "layout.png"
+CHART = "light.png"
 
 
 def write_layout(
@@ -26,6 +30,7 @@ def write_layout(
     *,
     design_file: Path | None = None,
     more: Sequence[OutputLayer] = (),
+    light: tuple[BedLight, RecipeYields] | None = None,
     progress: Progress = silent,
 ) -> list[Path]:
     """Write the result of a layout into `folder`; what stood there stays until all of it is finished.
@@ -38,11 +43,13 @@ def write_layout(
         The file that the design was read from; its text is kept in the table `layout_source`.
     more
         Further layers, drawn above the plants, and tables.
+    light
+        Light on the beds and yields in company, drawn as `light.png`; without them an earlier one goes.
 
     Returns
     -------
     list of Path
-        The files written: the GeoPackage, then the picture.
+        The files written: the GeoPackage, then the picture, then the chart.
 
     Raises
     ------
@@ -53,14 +60,17 @@ def write_layout(
     folder = Path(folder)
     text = None if design_file is None else Path(design_file).read_text(encoding="utf-8-sig")
     layers = _tables_last([*layout_layers(layout, design_text=text), *more])
-    with staged(folder, [PICTURE, GEOPACKAGE]) as new:
+    charts = [CHART] if light else []
+    with staged(folder, [*charts, PICTURE, GEOPACKAGE], gone=[] if light else [CHART]) as new:
         write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, progress=progress)
         progress(f"sealing {GEOPACKAGE}", 0.0)
         seal(new / GEOPACKAGE, layers, layout.site.crs)
         progress(f"drawing {PICTURE}", 0.0)
         write_picture(layout, new / PICTURE)
+        if light:
+            write_light_chart(*light, layout.design.name, new / CHART)
         progress(f"drawing {PICTURE}", 1.0)
-    return [folder / GEOPACKAGE, folder / PICTURE]
+    return [folder / name for name in (GEOPACKAGE, PICTURE, *charts)]
 
 
 def keep_edited(folder: Path) -> Path:
@@ -83,7 +93,7 @@ def keep_edited(folder: Path) -> Path:
 
 def check_result_folder(folder: Path) -> None:
     """Raise OutputError now where `write_layout` would fail later; touches nothing."""
-    check_folder(Path(folder), [PICTURE, GEOPACKAGE])
+    check_folder(Path(folder), [CHART, PICTURE, GEOPACKAGE])
 
 
 def _tables_last(layers: list[OutputLayer]) -> list[OutputLayer]:

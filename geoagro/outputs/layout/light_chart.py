@@ -12,10 +12,8 @@ from matplotlib.figure import Figure
 
 from geoagro.light.records.bed_light import BedLight
 from geoagro.outputs.drawing.looks import INK
-from geoagro.outputs.staging import staged
 from geoagro.yields.records.tables import RecipeYields
 
-FILE = "light.png"
 _DPI = 160
 _FAINT = "#8a8f94"
 _YEARS = (1, 3, 5, 8, 20)
@@ -23,11 +21,9 @@ _DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2))
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
-def write_light_chart(light: BedLight, yields: RecipeYields, name: str, folder: Path) -> Path:
-    """Write light.png into `folder`: written beside, then moved into place."""
-    with staged(folder, [FILE]) as new:
-        draw_light(light, yields, name).savefig(new / FILE, format="png", dpi=_DPI, metadata={"Software": None})
-    return folder / FILE
+def write_light_chart(light: BedLight, yields: RecipeYields, name: str, path: Path) -> None:
+    """Draw both and save them as PNG."""
+    draw_light(light, yields, name).savefig(path, format="png", dpi=_DPI, metadata={"Software": None})
 
 
 def draw_light(light: BedLight, yields: RecipeYields, name: str) -> Figure:

@@ -69,6 +69,11 @@ def csv_names(account: Account) -> list[str]:
     return [_csv_name(table) for table in account_tables(account) if table.rows]
 
 
+def empty_csv_names(account: Account) -> list[str]:
+    """Names that an earlier account may have written, of tables that have no rows now."""
+    return [_csv_name(table) for table in account_tables(account) if not table.rows]
+
+
 def _csv_name(table: Table) -> str:
     return f"report_{table.spec.name.removeprefix('account_')}.csv"
 

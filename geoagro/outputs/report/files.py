@@ -7,6 +7,7 @@ from pathlib import Path
 from geoagro.outputs.map.page import write_map_page
 from geoagro.outputs.report.account_data import (
     csv_names,
+    empty_csv_names,
     write_account_csv,
     write_account_geopackage,
     write_account_json,
@@ -32,7 +33,7 @@ def write_report(
     Returns the files written. Raises OutputError where the folder can't be written to; what stood there stays.
     """
     names = [*csv_names(account), *_FILES]
-    with staged(folder, names) as new:
+    with staged(folder, names, gone=empty_csv_names(account)) as new:
         write_account_csv(account, new)
         write_account_sheet(account, data.words, new / "report.xlsx")
         write_account_json(account, data.words, new / "report.json")

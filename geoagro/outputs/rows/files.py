@@ -51,7 +51,7 @@ def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> l
     """
     folder = Path(folder)
     names = rows_file_names(with_heights=plan.difficulty is not None)
-    with staged(folder, names) as new:
+    with staged(folder, names, gone=[name for name in rows_file_names(with_heights=True) if name not in names]) as new:
         write_geopackage(new / GEOPACKAGE, rows_layers(plan), plan.site.crs, project=plan.site.name, progress=progress)
         progress(f"drawing {PICTURE}", 0.0)
         write_rows_picture(plan, new / PICTURE)

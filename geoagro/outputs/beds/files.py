@@ -1,0 +1,55 @@
+"""The pages of a recipe's beds: `bed_1.png`, `bed_2.png`, ... and `recipe.png`; one set."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from matplotlib.figure import Figure
+
+from geoagro.outputs.beds.cover_chart import draw_cover
+from geoagro.outputs.beds.picture import draw_bed
+from geoagro.outputs.staging import check_folder, staged
+from geoagro.plants.records.recipe_analysis import RecipeAnalysis
+from geoagro.plants.records.sheet import BedSheet
+
+COVER = "recipe.png"
+_PAGE_DPI, _COVER_DPI = 200, 160
+
+
+def check_beds_folder(folder: Path) -> None:
+    """Raise OutputError now where `write_beds` would fail later; touches nothing."""
+    check_folder(Path(folder), [COVER])
+
+
+def write_beds(
+    sheets: Sequence[BedSheet], analysis: RecipeAnalysis, name: str, folder: Path, months: Sequence[int] = ()
+) -> list[Path]:
+    """Write a page per bed (A4, upright) and the cover by month; pages of beds that the recipe no longer has go.
+
+    Returns the pages, then the cover. Raises OutputError where the folder can't be written to.
+    """
+    folder = Path(folder)
+    names = [_page(number) for number in range(1, len(sheets) + 1)]
+    with staged(folder, [*names, COVER], gone=_left_over(folder, len(sheets))) as new:
+        for sheet, page in zip(sheets, names, strict=True):
+            _save(draw_bed(sheet, months), new / page, _PAGE_DPI)
+        _save(draw_cover(analysis, name), new / COVER, _COVER_DPI)
+    return [folder / page for page in (*names, COVER)]
+
+
+def _page(number: int) -> str:
+    return f"bed_{number}.png"
+
+
+def _left_over(folder: Path, count: int) -> list[str]:
+    """Pages of an earlier, longer recipe, as far as their numbers go on."""
+    left = []
+    while (folder / _page(count + 1)).is_file():
+        count += 1
+        left.append(_page(count))
+    return left
+
+
+def _save(figure: Figure, path: Path, dpi: int) -> None:
+    figure.savefig(path, format="png", dpi=dpi, metadata={"Software": None})
