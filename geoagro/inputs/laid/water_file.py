@@ -37,12 +37,12 @@ def read_water(laid: LayoutFile, rule: WaterRule | None) -> WaterSeen | WaterLef
     check_vector(file, where=str(file))
     try:
         with reading(str(file), but=(DataSourceError, DataLayerError)):
-            return _told(laid, file, picture)
+            return _told(laid, rule, file, picture)
     except (DataSourceError, DataLayerError, EditedError):
         return "edited"
 
 
-def _told(laid: LayoutFile, file: Path, picture: Path) -> WaterSeen | WaterLeft:
+def _told(laid: LayoutFile, rule: WaterRule | None, file: Path, picture: Path) -> WaterSeen | WaterLeft:
     sealed = Sealed.read(file, tuple(str(name) for name, _ in pyogrio.list_layers(file)))
     sealed.require_whole()
     made_from = dict(sealed.frame(WATER_SOURCE.name)[["item", "sha256"]].itertuples(index=False))
