@@ -13,11 +13,11 @@ from geoagro.light.rays import Sky
 from geoagro.light.records.bed_light import YEARS
 from geoagro.light.spots import spots_on
 from geoagro.values.recipe import Crop
-from geoagro.values.section import Line, Section
+from geoagro.values.section import Key, Line, Section
 from geoagro.values.terrain import Terrain
 from geoagro.values.timeline import Standing, Stay
 
-KEY = ("tree", "tree", "t", "tree")
+KEY = Key("tree", "tree", "t", "tree", 0, 2000)
 TREE = Crop(
     canopy_width_m=3.0, height_m=5.0, full_size_weeks=416, spacing_m=3.0, usual_per_m2=1 / 12, crown_base_share=0.2
 )

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoagro.light.canopy import Crown, light_in
+from geoagro.light.canopy import Crown, light_below, light_in
 from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Rays, Sky
 from geoagro.light.sun import day_length_h, position
@@ -115,3 +115,16 @@ def test_a_crop_without_measured_crown_has_leaves_from_the_ground_on_and_without
     assert (canopy.base_share, canopy.kept_width, canopy.kept_height, canopy.area_m2) == (0.0, 1.0, 1.0, 1.0)
     assert 0 < canopy.opacity < 1
     assert canopy_of(Crop(spacing_m=1.0, height_m=2.0), south=False).opacity == 0.0
+
+
+def test_light_on_the_ground_is_the_same_crown_by_crown_and_layer_by_layer():
+    rays = Sky(47.0).rays((4,), 30.0)
+    crowns = [
+        Crown((0.0,), (3.0,), 1.4, 0.6, 3.1, 0.7),
+        Crown((0.2, 2.4), (1.5, 2.0), 0.5, 0.0, 1.2, 0.5),
+        Crown((1.0,), (0.3,), 0.2, 0.1, 0.4, 0.9),
+    ]
+    whole = light_in(crowns, 4.5, rays)
+    x, left = light_below(crowns, 4.5, rays)
+    assert np.array_equal(x, whole.x_m)
+    assert np.allclose(left, whole.left, atol=1e-12)

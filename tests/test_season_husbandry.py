@@ -67,17 +67,17 @@ def test_plantings_with_intervals_of_their_own_take_turns():
 
 @pytest.mark.parametrize(("kind", "weeks", "crops"), COVERS)
 def test_a_proposed_cover_crop_stands_in_the_library_and_is_ready_in_time(kind, weeks, crops):
-    for code in crops.split(" with "):
+    for code in crops:
         assert LIBRARY[code].harvest_weeks[0] <= weeks
         assert (LIBRARY[code].frost_tender is False) == (kind == "cool") or code == "phacelia"
-    assert proposal(weeks, kind) != ""
-    assert proposal(0.5, kind) == ""
+    assert proposal(weeks, kind) == crops
+    assert proposal(0.5, kind) == ()
 
 
 def test_free_beds_are_told_with_hours_and_money():
     plan = cases.plan(cases.rule(), size_m=30)
     free = plan.free_beds
-    assert ((free["hours"] > 0) == (free["weeks"] > 365.25 / 7 / 3)).all()
+    assert free["hours"].sum() == pytest.approx(plan.labour.loc[plan.labour["task"] == "cut", "hours"].sum())
     np.testing.assert_allclose(free["cost"], free["hours"] * 3.0)
     texts = " ".join(plan.findings["text"])
     assert f"{free['hours'].sum():,.0f} h (" in texts
@@ -89,7 +89,7 @@ def test_free_ground_is_cut_a_few_times_a_year_and_not_hoed():
     area = plan.free_beds["bed"].map(walking_order(cases.field(30)[0]).set_index("bed")["area_m2"])
     cuts = plan.free_beds["hours"] / area / CUT_H_PER_M2["hand"].likely
     np.testing.assert_allclose(cuts, cuts.round(), atol=1e-9)
-    assert (cuts <= 3 * plan.free_beds["weeks"] / 52).all()  # 3 a year: common practice, no source
+    assert (cuts <= 3 * plan.free_beds["weeks"] / 52 + 1).all()  # 3 a year: common practice, no source
     assert (cuts >= 3 * plan.free_beds["weeks"] / 53 - 1).all()
     # below one weeding of the Nigeria trial (431 h/ha in 2.7 rounds), the work it stood for before
     assert CUT_H_PER_M2["hand"].high < 431 / 2.7 / 1e4
@@ -102,11 +102,14 @@ def test_a_short_span_needs_no_cut_and_none_can_be_asked_for():
     assert (plan.free_beds["hours"] == 0).all()
 
 
-def test_upkeep_that_no_sum_counts_is_told_beside_the_worth():
+def test_upkeep_of_free_beds_is_in_the_hours_and_in_the_money():
     plan = cases.plan(cases.rule(), size_m=30)
-    dear = cases.plan(cases.rule(hours={"cut_h_per_m2": 0.5}), size_m=30)
-    assert dear.figure(Key.FREE_UPKEEP) == pytest.approx(100 * plan.figure(Key.FREE_UPKEEP))
-    assert dear.figure(Key.WORTH) == plan.figure(Key.WORTH)
+    dear = cases.plan(cases.rule(hours={"cut_h_per_m2": 0.05}), size_m=30)
+    assert dear.figure(Key.FREE_UPKEEP) == pytest.approx(10 * plan.figure(Key.FREE_UPKEEP))
+    more = dear.figure(Key.FREE_UPKEEP) - plan.figure(Key.FREE_UPKEEP)
+    assert dear.figure(Key.ALL_WORK) - plan.figure(Key.ALL_WORK) == pytest.approx(more)
+    assert dear.figure(Key.LABOUR_COST) - plan.figure(Key.LABOUR_COST) == pytest.approx(3.0 * more)
+    assert dear.figure(Key.WORTH) < plan.figure(Key.WORTH)
     assert TOLD.index(Key.FREE_UPKEEP) == TOLD.index(Key.WORTH) + 1
     assert plan.reading(Key.FREE_UPKEEP).startswith(f"{plan.free_beds['hours'].sum():,.0f} h (")
 

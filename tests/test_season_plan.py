@@ -102,7 +102,7 @@ def test_what_lives_long_bears_every_year_and_timber_is_cut_once():
 
 
 def test_a_bearing_curve_of_the_user_replaces_the_default():
-    crops = cases.RULE["crops"] | {"lemon": {"bearing": [0, 0.5, 1], "harvest_months": [12]}}
+    crops = cases.RULE["crops"] | {"lemon": {"bearing": [0, 0.5, 1], "harvest_months": [12], "deaths": []}}
     lemon = cases.plan(cases.rule(crops=crops)).yields.query("crop == 'lemon'")
     assert list(lemon["month"].dt.year) == [2030, 2031, 2032]  # the record's first harvest week still holds
     assert lemon["kg_likely"].nunique() == 1

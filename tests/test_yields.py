@@ -14,7 +14,7 @@ from geoagro.light.capture import Scene, captures
 from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Sky
 from geoagro.values.recipe import Crop, Planting
-from geoagro.values.section import Line, Section
+from geoagro.values.section import Key, Line, Section
 from geoagro.values.timeline import Standing, Stay
 from geoagro.yields.company import Sight, yields_in_company
 from geoagro.yields.land import land_equivalent_ratio, years_of_land
@@ -28,8 +28,8 @@ def mixture(parts, width, *, weeks=None, crops=None, plantings=()):
     crops = LIBRARY | (crops or {})
     lines, standings, canopies, perennial = [], [], {}, {}
     for name, code, places, spacing, week in parts:
-        key = ("vegetable", "m", name, code)
         first, last = crops[code].harvest_weeks
+        key = Key("vegetable", "m", name, code, week, week + last)
         lines += [Line(key, x, spacing) for x in places]
         standings.append(
             Standing("vegetable", "m", name, code, 1, (Stay(1, week, week + first, week + last, week + last),))
@@ -43,7 +43,7 @@ def mixture(parts, width, *, weeks=None, crops=None, plantings=()):
 
 
 def ground(shares):
-    return {share.kind[2]: share.ground.likely for share in shares}
+    return {share.kind.planting: share.ground.likely for share in shares}
 
 
 @cache
@@ -118,7 +118,7 @@ def test_factors_multiply_to_the_yield_of_a_place():
 def test_a_measured_yield_goes_before_the_model():
     own = Planting(crop="maize", bed="vegetable", name="a", measured_yield_kg={"maize": (0.03, 0.045, 0.06)})
     shares = mixture([("a", "maize", (0.0,), 0.25, 0), ("b", "cowpea", (0.375,), 0.2, 0)], 0.75, plantings=[own])
-    measured = next(share for share in shares if share.kind[2] == "a")
+    measured = next(share for share in shares if share.kind.planting == "a")
     assert measured.basis == "measured"
     assert measured.place.likely * LIBRARY["maize"].yield_kg[1] == pytest.approx(0.045)
 
@@ -132,14 +132,16 @@ def test_a_measured_sole_yield_is_what_the_ratio_is_taken_from():
 
 def test_an_own_crop_without_usual_density_is_named_and_left_alone():
     own = {"oca": LIBRARY["sweet_potato"].model_copy(update={"usual_per_m2": None})}
-    key = ("vegetable", "m", "oca", "oca")
+    key = Key("vegetable", "m", "oca", "oca", 0, 26)
     scene = Scene(
         Section(1.0, 1, (Line(key, 0.0, 0.3),), ()), {key: canopy_of(own["oca"], south=False)}, Sky(5.0), 0.0, 3
     )
-    taken = captures(scene, [Standing(*key, 1, (Stay(1, 0, 17, 26, 26),))], weeks=26, perennial={key: False})
+    taken = captures(scene, [Standing(*key[:4], 1, (Stay(1, 0, 17, 26, 26),))], weeks=26, perennial={key: False})
     found = yields_in_company([Sight(1.0, taken, taken, taken)], LIBRARY | own, (), sky="")
     assert found.shares == ()
-    assert found.uncorrected == ((key, "usual_per_m2 isn't known"),)
+    ((kind, why),) = found.uncorrected
+    assert kind == key
+    assert "crops.oca.usual_per_m2" in why
 
 
 # --- published tables --------------------------------------------------------------------------------------------

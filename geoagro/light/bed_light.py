@@ -9,13 +9,14 @@ from typing import Any
 import numpy as np
 
 from geoagro.arrays import Floats, Ints
-from geoagro.light.canopy import Crown, light_in
+from geoagro.light.canopy import Crown, light_below
 from geoagro.light.capture import lines_of
 from geoagro.light.growth import Canopy
 from geoagro.light.rays import Sky
 from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_CLASSES, LIGHT_MONTHS, YEARS, BedLight
+from geoagro.values.rules.care import WEEKS_PER_YEAR
 from geoagro.values.section import Key, Section, key_of
-from geoagro.values.timeline import WEEKS_PER_YEAR, Standing
+from geoagro.values.timeline import Standing
 
 _MONTHS = 12
 _SEASONS = 4
@@ -97,9 +98,9 @@ def light_on_beds(frame: Any, spots: Spots, trees: Trees, sky: Sky, *, basis: st
         rays, weights = sky.year(15.0 * bearing, fall / 10)
         for k, year in enumerate(states):
             for crowns, months in year:
-                found = light_in(crowns, alley, rays)
+                x, left = light_below(crowns, alley, rays)
                 which = np.array(months) - 1
-                light[here[:, None], k, which] = _read(at, found.x_m, weights[which] @ found.left, alley)
+                light[here[:, None], k, which] = _read(at, x, weights[which] @ left, alley)
     count = np.maximum(np.bincount(spots.bed, minlength=len(frame)), 1)
     by_bed = np.stack(
         [

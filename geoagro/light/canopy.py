@@ -69,8 +69,8 @@ class Light:
 
 def light_in(crowns: Sequence[Crown], width_m: float, rays: Rays) -> Light:
     """Send rays through the crowns of a section that repeats every `width_m`."""
-    count = int(np.clip(np.ceil(width_m / _GROUND_M), 12, 120))
-    x = (np.arange(count) + 0.5) * width_m / count
+    x = _places(width_m)
+    count = len(x)
     if not crowns:
         return Light(np.zeros(0), np.zeros(0), np.ones(count), x, np.ones((len(rays.weight), count)))
     sums = np.array([_running_sum(crown, width_m) for crown in crowns])
@@ -95,9 +95,32 @@ def light_in(crowns: Sequence[Crown], width_m: float, rays: Rays) -> Light:
     return Light(captured, incoming, np.asarray(rays.weight @ left, dtype=np.float64), x, left)
 
 
+def light_below(crowns: Sequence[Crown], width_m: float, rays: Rays) -> tuple[Floats, Floats]:
+    """Light on the ground alone: places across, and what is left ray by ray, as `light_in` gives it.
+
+    Who takes the light doesn't matter here, so each crown is crossed in one step instead of layer by layer.
+    """
+    x = _places(width_m)
+    depth = np.zeros((len(rays.weight), len(x)))
+    for crown in crowns:
+        at = _Columns(x, np.array([crown.base_m, crown.top_m]), rays, _columns(width_m), width_m)
+        depth += at.depth(at.sums(_running_sum(crown, width_m)), 1) / (crown.top_m - crown.base_m)
+    return x, np.exp(-depth)
+
+
 def _mean(left: Floats, density: Floats, weight: Floats) -> float:
     total = float(weight @ density.sum(axis=1))
     return float(weight @ (left * density).sum(axis=1)) / total if total > 0 else 1.0
+
+
+def _places(width_m: float) -> Floats:
+    """Places across at which the light on the ground is looked at."""
+    count = int(np.clip(np.ceil(width_m / _GROUND_M), 12, 120))
+    return np.asarray((np.arange(count) + 0.5) * width_m / count, dtype=np.float64)
+
+
+def _columns(width_m: float) -> int:
+    return int(np.ceil(width_m / _COLUMN_M))
 
 
 def _levels(crowns: Sequence[Crown]) -> Floats:
@@ -110,7 +133,7 @@ def _levels(crowns: Sequence[Crown]) -> Floats:
 
 def _running_sum(crown: Crown, width_m: float) -> Floats:
     """Integral of the crown's depth from straight above (share of light put in its way) from 0 to each column's edge."""
-    columns = int(np.ceil(width_m / _COLUMN_M))
+    columns = _columns(width_m)
     edge = np.linspace(0.0, width_m, columns + 1)
     total = np.zeros(columns + 1)
     images = int(np.ceil(crown.radius_m / width_m)) + 1

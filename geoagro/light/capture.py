@@ -12,8 +12,9 @@ from geoagro.light.canopy import light_in
 from geoagro.light.growth import Canopy
 from geoagro.light.rays import Sky
 from geoagro.values.light import Capture
+from geoagro.values.rules.care import WEEKS_PER_YEAR
 from geoagro.values.section import Key, Section, key_of
-from geoagro.values.timeline import WEEKS_PER_YEAR, Standing
+from geoagro.values.timeline import Standing
 
 ALL_YEAR = tuple(range(1, 13))
 _FINE_WEEKS, _COARSE_WEEKS = 2.0, 4.0
@@ -46,8 +47,7 @@ def captures(
 
     Steps of 2 weeks, of 4 where more than three years are looked at.
     """
-    first = {key_of(s): s for s in reversed(standings)}  # batches of one planting count as planted with the first
-    kinds = [s for key, s in first.items() if key in scene.canopies and scene.section.per_m2(key) > 0]
+    kinds = [s for s in standings if key_of(s) in scene.canopies and scene.section.per_m2(key_of(s)) > 0]
     step = _FINE_WEEKS if weeks <= _FINE_UNTIL else _COARSE_WEEKS
     times = np.arange(step / 2, weeks, step)
     if not kinds or not len(times):

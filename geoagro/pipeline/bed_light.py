@@ -24,7 +24,9 @@ def bed_light_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progres
         return None
     progress("light on beds", 0.0)
     crops = crops_of(design, library)
-    section, timeline = section_of(design.beds, design.rows.spacing_m, crops, design.plantings, design.season)
+    section, timeline = section_of(
+        design.beds, design.rows.spacing_m, crops, design.plantings, design.season, start=design.start
+    )
     sky = Sky(site.latitude_deg)
     trees = Trees(
         section=section,

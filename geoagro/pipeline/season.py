@@ -10,6 +10,7 @@ from geoagro.pipeline.steps import crops_of, timeline_of
 from geoagro.pipeline.yields import bearings_of, yields_of
 from geoagro.plants.analysis import cover_of_beds
 from geoagro.season.husbandry.climate import with_windows
+from geoagro.season.husbandry.free_ground import covers_asked
 from geoagro.season.plan import plan_season
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.season.rule import season_section
@@ -38,7 +39,8 @@ def season_of(
     climate = climate_of(design)
     if climate is not None:
         rule = with_windows(rule, climate)
-    crops = crops_of(design, library)
+    sown = {code: library[code] for code in covers_asked(rule) if code in library}
+    crops = sown | crops_of(design, library)
     progress("season: ground cover", 0.0)
     timeline = timeline_of(design, plants, crops)
     months = min(36, 12 * rule.years)

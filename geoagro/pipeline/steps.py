@@ -42,7 +42,7 @@ def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
 
 def timeline_of(design: Design, plants: Plants, crops: Mapping[str, Crop]) -> Timeline:
     """Work out what stands where and when, in all rounds that the design's season asks for; one round without a season."""
-    return Timeline.of(plants.frame, crops, design.season)
+    return Timeline.of(plants.frame, crops, design.season, start=design.start)
 
 
 def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> Terrain:

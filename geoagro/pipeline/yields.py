@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,16 +17,21 @@ from geoagro.plants.section import section_of
 from geoagro.values.design import Design
 from geoagro.values.light import Capture
 from geoagro.values.progress import Progress, silent
-from geoagro.values.recipe import Crop
+from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.care import WEEKS_PER_YEAR, bears_for_years
 from geoagro.values.season import CropSeason
 from geoagro.values.section import Key, Section, key_of
-from geoagro.values.timeline import WEEKS_PER_YEAR, Standing, Timeline, bears_for_years
+from geoagro.values.timeline import Standing, Timeline
 from geoagro.values.yields import YieldsInCompany
 from geoagro.yields.company import Sight, yields_in_company
 from geoagro.yields.records.tables import RecipeYields
 from geoagro.yields.tables import Remedy, recipe_yields, too_dark
 
 _YEARS = 8
+_EDGE = (
+    "it stands in beds at the field's edge, with a tree row on one side only, for which nothing is reckoned; the full "
+    "yield of the crop alone is counted, likely too much where crops share the bed"
+)
 _BEARINGS = np.arange(0.0, 180.0, 45.0)
 _LEAST_SHARE = 0.15
 _PRUNED = 0.6
@@ -67,7 +72,15 @@ def yields_of(
         progress("light and yields", k / len(classes))
         sights.append(Sight(weight, low, recipe.captures(latitude_deg, bearing, LIKELY), high))
     sky = "an even sky (no place known)" if latitude_deg is None else f"the sun at latitude {latitude_deg:.1f}"
-    return yields_in_company(sights, crops, design.plantings, sky=sky)
+    found = yields_in_company(sights, crops, design.plantings, sky=sky)
+    return replace(found, uncorrected=(*found.uncorrected, *_at_the_edge(design.plantings)))
+
+
+def _at_the_edge(plantings: Sequence[Planting]) -> Iterator[tuple[Key, str]]:
+    """Name what stands in beds with a row on one side only: the section across the alleys doesn't hold it."""
+    for planting in plantings:
+        for code in planting.crops if planting.bed == "edge" else ():
+            yield Key("edge", planting.mixture_name, planting.label, code), _EDGE
 
 
 def recipe_yields_of(
@@ -174,7 +187,9 @@ class _Recipe:
     @classmethod
     def of(cls, design: Design, crops: Mapping[str, Crop]) -> _Recipe:
         """Cut the recipe square to the rows."""
-        section, timeline = section_of(design.beds, design.rows.spacing_m, crops, design.plantings, design.season)
+        section, timeline = section_of(
+            design.beds, design.rows.spacing_m, crops, design.plantings, design.season, start=design.start
+        )
         return cls(design, crops, section, timeline, _horizon(design, timeline))
 
     def captures(self, latitude_deg: float | None, bearing: float, which: tuple[float, float]) -> tuple[Capture, ...]:

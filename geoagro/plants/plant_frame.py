@@ -11,11 +11,12 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from geoagro.arrays import Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.plants.crops import need
 from geoagro.plants.plan import Plan
 from geoagro.plants.spots import FACINGS, Spots
 from geoagro.values.plants import PLANTS
+from geoagro.values.rules.care import WEEKS_PER_YEAR
 
 _DAY_S = 86400
 
@@ -46,6 +47,7 @@ def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> Any:
         **{name: _pick(kinds[name], kind) for name in kinds},
         "direction": _texts(np.array(FACINGS, dtype=object), facing),
     }
+    columns["harvest_to_week"] = _thinned(plan, planting[order], columns)
     columns |= _dates(columns, start)
     return PLANTS.frame(columns, geometry=shapely.points(x, y), crs=terrain.crs)
 
@@ -66,6 +68,40 @@ def _kinds(plan: Plan) -> dict[str, Any]:
         "harvest_from_week": np.array([life.harvest_from for _, _, life in rows], dtype=np.int64),
         "harvest_to_week": np.array([life.harvest_to for _, _, life in rows], dtype=np.int64),
     }
+
+
+def _thinned(plan: Plan, planting: Ints, columns: Mapping[str, Any]) -> Ints:
+    """Last week of each plant, which is that of its thinning for those that go then.
+
+    Along each line those that stay are as even as can be, and every later step takes from those that stayed; lines of
+    the next row begin with another plant.
+    """
+    last = np.asarray(columns["harvest_to_week"], dtype=np.int64).copy()
+    for number, rule in enumerate(plan.plantings):
+        mine = np.flatnonzero(planting == number)
+        if not rule.thin or not len(mine):
+            continue
+        table = pd.DataFrame({name: np.asarray(columns[name])[mine] for name in ("bed", "line", "crop", "row")})
+        place = table.groupby(["bed", "line", "crop"], sort=False).cumcount().to_numpy() + table["row"].to_numpy()
+        rank = evenly(place)
+        for step in sorted(rule.thin, key=lambda step: step.keep):
+            concerned = (rank >= step.keep) & ((table["crop"] == step.crop).to_numpy() | (step.crop is None))
+            week = columns["plant_week"][mine] + round(step.year * WEEKS_PER_YEAR)
+            last[mine[concerned]] = np.minimum(last[mine], week)[concerned]
+    return last
+
+
+def evenly(place: Ints) -> Floats:
+    """Rank places along a line between 0 and 1 so that those below any share lie evenly (van der Corput's sequence).
+
+    >>> evenly(np.arange(4)).tolist()
+    [0.0, 0.5, 0.25, 0.75]
+    """
+    left, rank, weight = np.asarray(place, dtype=np.int64), np.zeros(len(place)), 0.5
+    while left.any():
+        rank += weight * (left % 2)
+        left, weight = left // 2, weight / 2
+    return rank
 
 
 def _pick(values: Any, index: Ints) -> Any:

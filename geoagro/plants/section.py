@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,8 @@ def section_of(
     crops: Mapping[str, Crop],
     plantings: Sequence[Planting],
     season: SeasonRule | None = None,
+    *,
+    start: date | None = None,
 ) -> tuple[Section, Timeline]:
     """Place the recipe on 120 m of straight rows and read off its lines over one period of inner rows.
 
@@ -32,7 +35,7 @@ def section_of(
     """
     beds, plants = model_stand(rule, spacing_m, crops, plantings, _LENGTH_M)
     frame = plants.frame
-    timeline = Timeline.of(frame, crops, season)
+    timeline = Timeline.of(frame, crops, season, start=start)
     low, high, rows = _period(beds)
     inside = (frame["y"].to_numpy() >= low) & (frame["y"].to_numpy() < high)
     lines = tuple(_lines(frame[inside], timeline.kind[inside], timeline, high))

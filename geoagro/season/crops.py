@@ -10,6 +10,7 @@ from geoagro.errors import DesignError
 from geoagro.season import defaults as d
 from geoagro.season.husbandry import work_rates as w
 from geoagro.values.recipe import Crop
+from geoagro.values.rules.care import prunings_a_year, serves
 from geoagro.values.season import CropSeason, Hours, Range, SeasonRule
 
 OWN = "design file"
@@ -36,6 +37,11 @@ class SeasonCrop:
     harvest_months: tuple[int, ...]
     picked: bool
     prune_rounds: int
+    is_tree: bool
+    felled_at_harvest: bool
+    fell_h: float
+    coppice_years: int | None
+    deaths: tuple[float, ...]
     yield_kg: Range | None
     price: Range | None
     sold: float
@@ -53,6 +59,7 @@ class SeasonCrop:
     order_caution: str | None
     pack: int | None
     prunings_kg: float | None
+    coppice_kg: float | None
     sources: tuple[tuple[str, str, str, str], ...] = field(default=())
 
     def whose(self, item: str) -> str:
@@ -110,7 +117,12 @@ def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonC
         bearing=bearing,
         harvest_months=tuple(sorted(set(own.harvest_months or range(1, 13)))),
         picked=crop.harvest == "pick",
-        prune_rounds=int(notes.pick("prune_rounds", _prune_rounds(habit, harvest, bearing), "rounds a year")),
+        prune_rounds=int(notes.pick("prune_rounds", _prune_rounds(crop, own), "rounds a year")),
+        is_tree=habit == "tree",
+        felled_at_harvest=_felled_at_harvest(crop, bearing, harvest),
+        fell_h=_fell_hours(crop, own, rule, notes),
+        coppice_years=own.coppice_years,
+        deaths=_deaths(habit, bearing, own, notes),
         yield_kg=harvest,
         price=own.price,
         sold=1.0 if own.sold is None else own.sold,
@@ -127,7 +139,8 @@ def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonC
         caution=crop.caution,
         order_caution=crop.order_caution,
         pack=own.pack,
-        prunings_kg=crop.yield_kg[1] if crop.yield_kg and _serves(crop, own) else None,
+        prunings_kg=_prunings_kg(crop, own, notes),
+        coppice_kg=_coppice_kg(crop, own),
         sources=(*notes.told(), *_money_rows(own)),
     )
 
@@ -139,6 +152,7 @@ _NEEDLESS = {
     "per_mother": "per_mother",
     "prune_rounds": "prune_rounds",
     "prune hours": "prune_rounds",
+    "prunings": "prune_rounds",
 }
 """Items that needn't be told where another item is nought."""
 
@@ -212,7 +226,8 @@ def _harvest_hours(
     """Hours per kilogram to harvest and to carry away; a tree that is cut once is felled, by its size."""
     way = str(crop.harvest)
     rate = w.harvest_rate(notes.code, way)
-    if crop.habit == "tree" and way == "cut" and not bearing and harvest is not None and harvest.likely > 0:
+    if _felled_at_harvest(crop, bearing, harvest):
+        assert harvest is not None
         felled = w.fell_rate(crop, rule.hours.tool)
         rate = felled.times(1 / harvest.likely, felled.source)
     picked = notes.rate("harvest", rule.hours.harvest_h_per_kg.get(way), rate.told, "h per kg")
@@ -223,11 +238,36 @@ def _harvest_hours(
     return picked + carried
 
 
-def _prune_rounds(habit: str, harvest: Range | None, bearing: tuple[float, ...]) -> tuple[float, str]:
-    if habit == "tree" and (harvest is None or harvest.high == 0):
-        return d.PRUNE_ROUNDS_SERVICE
-    pruned = habit == "tree" or (habit == "shrub" and bearing)
-    return d.PRUNE_ROUNDS_FRUIT if pruned else (0, "not pruned")
+def _prune_rounds(crop: Crop, own: CropSeason) -> tuple[float, str]:
+    rounds = prunings_a_year(crop, own)
+    if own.prune_months:
+        return rounds, "prune_months"
+    if own.coppice_years is not None:
+        return rounds, f"cut to the stump every {own.coppice_years} years"
+    return rounds, d.MEMORY if rounds else "not pruned"
+
+
+def _felled_at_harvest(crop: Crop, bearing: tuple[float, ...], harvest: Range | None) -> bool:
+    once = crop.habit == "tree" and crop.harvest == "cut" and not bearing
+    return once and harvest is not None and harvest.likely > 0
+
+
+def _fell_hours(crop: Crop, own: CropSeason, rule: SeasonRule, notes: _Notes) -> float:
+    """Hours to fell one grown plant; told where trees are felled or cut to the stump."""
+    value, source = w.fell_rate(crop, rule.hours.tool).told
+    if crop.habit != "tree" and own.coppice_years is None and "fell" not in own.hours:
+        return value
+    return notes.rate("fell", None, (value, source), "h per grown plant")
+
+
+def _deaths(habit: str, bearing: tuple[float, ...], own: CropSeason, notes: _Notes) -> tuple[float, ...]:
+    """Shares that die by year and are planted again; nothing of what doesn't stay."""
+    if own.deaths is None and not (habit == "tree" or (habit == "shrub" and bearing)):
+        return ()
+    value, source = (own.deaths, OWN) if own.deaths is not None else d.DEATHS
+    if any(value):
+        notes.rows.append(("deaths by year", " ".join(f"{v:g}" for v in value), "share replaced a year on", source))
+    return tuple(value)
 
 
 def _bearing(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[float, ...]:
@@ -236,14 +276,27 @@ def _bearing(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[float, ...]:
         curve, source = tuple(own.bearing), OWN
     else:
         curve, source = _default_bearing(crop), d.PRACTICE
-    if curve and not _serves(crop, own):
+    if curve and not serves(crop, own):
         notes.rows.append(("bearing by year", " ".join(f"{v:g}" for v in curve), "share", source))
     return curve
 
 
-def _serves(crop: Crop, own: CropSeason) -> bool:
-    """Whether it is a tree cut again and again for mulch: its prunings aren't sold unless they have a price."""
-    return crop.habit == "tree" and crop.harvest == "cut" and crop.bears_for_years and own.price is None
+def _prunings_kg(crop: Crop, own: CropSeason, notes: _Notes) -> float | None:
+    """Fresh prunings of a grown plant and pruning: the user's, or what the record says of a tree cut for mulch."""
+    rounds = prunings_a_year(crop, own)
+    known = crop.yield_kg[1] / max(rounds, 1) if crop.yield_kg and serves(crop, own) else None
+    value = known if own.prunings_kg is None else own.prunings_kg
+    if value is not None:
+        source = OWN if own.prunings_kg is not None else crop.sources.get("yield_kg", "crop record")
+        notes.rows.append(("prunings", f"{value:g}", "kg fresh per grown plant and pruning", source))
+    return value
+
+
+def _coppice_kg(crop: Crop, own: CropSeason) -> float | None:
+    """Reckon what a grown stump gives each time it is cut: the years since the last cut times the yield of a year."""
+    if own.coppice_years is None or not crop.yield_kg or not serves(crop, own):
+        return None
+    return crop.yield_kg[1] * own.coppice_years
 
 
 def _default_bearing(crop: Crop) -> tuple[float, ...]:
@@ -254,7 +307,7 @@ def _default_bearing(crop: Crop) -> tuple[float, ...]:
 
 
 def _yield(crop: Crop, own: CropSeason, notes: _Notes) -> Range | None:
-    if _serves(crop, own):
+    if serves(crop, own):
         notes.rows.append(("yield", "none sold", "", "prunings stay as mulch; give a price to sell them"))
         return None
     if own.yield_kg is not None:

@@ -55,10 +55,8 @@ CLIMB: tuple[float, ...] = (0.25, 0.5, 0.75, 1.0)
 """Trees coming into bearing, from the first year of harvest on (common practice, no source)."""
 
 
-PRUNE_ROUNDS_SERVICE: tuple[int, str] = (2, MEMORY)
-"""Trees that yield mulch and no harvest."""
-
-PRUNE_ROUNDS_FRUIT: tuple[int, str] = (1, MEMORY)
+DEATHS: tuple[tuple[float, ...], str] = ((0.05, 0.02), PRACTICE)
+"""Share of the places whose tree, or shrub that bears for years, dies in the first and second year after planting."""
 
 LIMITS: dict[str, str] = {
     "cassava": (

@@ -9,7 +9,7 @@ import pandas as pd
 
 from geoagro.season.clock import Clock
 from geoagro.season.finance import break_even, internal_rate, net_present_value
-from geoagro.season.husbandry.free_ground import upkeep_words
+from geoagro.season.husbandry.free_ground import COVER_PLANTING, upkeep_words
 from geoagro.season.money import Money
 from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import FIGURES
@@ -29,7 +29,6 @@ def key_figures(
     people: float,
     area_ha: float,
     standing: int,
-    free: Any,
 ) -> Any:
     """Table FIGURES."""
     rows = [
@@ -38,7 +37,7 @@ def key_figures(
         ),
         *_sums(money, rule),
         *_worth(money, rule, clock),
-        _upkeep(free, rule),
+        _upkeep(days, rule),
         *_chances(money, rule, clock),
     ]
     names = ("key", "figure", "value", "unit", "reading", "definition")
@@ -48,7 +47,8 @@ def key_figures(
 def _work(
     clock: Clock, *, material: Any, calendar: Any, days: Any, people: float, area_ha: float, standing: int
 ) -> list[Figure]:
-    planting = calendar[calendar["task"] == "plant"]
+    planting_of_cover = (calendar["task"] == "plant") & (calendar["planting"] == COVER_PLANTING)
+    planting = calendar[(calendar["task"] == "plant") & ~planting_of_cover]
     first = planting[planting["cycle"] == 1]
     weeks = days.groupby(days["day"].dt.to_period("W"))["person_days"].sum()
     busiest, week = (float(weeks.max()), weeks.idxmax().start_time.date()) if len(weeks) else (0.0, clock.start)
@@ -57,7 +57,11 @@ def _work(
     span = (first["likely_to"].max() - first["likely_from"].min()).days + 1
     return [
         _count(
-            Key.PLACES, "planting places", material["places"].sum(), "places", "All rounds of planting within the plan."
+            Key.PLACES,
+            "planting places",
+            material["places"].sum() - calendar["places"][planting_of_cover].sum(),
+            "places",
+            "All rounds of planting within the plan, replacements too, cover crops aside.",
         ),
         _count(
             Key.AT_ONCE,
@@ -164,11 +168,11 @@ def _worth(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     return rows
 
 
-def _upkeep(free: Any, rule: SeasonRule) -> Figure:
-    """Tell what the net present value leaves out: hours of upkeep, and in words their money (not discounted)."""
-    meaning = "Cutting what grows on beds that stand free; in no other figure of work, money or net present value."
-    hours = float(free["hours"].sum())
-    return Key.FREE_UPKEEP, "upkeep of free beds, not counted", hours, "h", upkeep_words(free, rule), meaning
+def _upkeep(days: Any, rule: SeasonRule) -> Figure:
+    """Tell what work and money hold for free beds: hours, and in words their money (not discounted)."""
+    meaning = "Cutting what grows on beds that stand free, and cover crops at their end; counted in work and money."
+    hours = float(days["hours"][days["task"] == "cut"].sum())
+    return Key.FREE_UPKEEP, "upkeep of free beds", hours, "h", upkeep_words(hours, rule), meaning
 
 
 def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:

@@ -109,7 +109,10 @@ _DOING = {
     "water": "watering",
     "mulch": "mulching",
     "weed": "weeding",
+    "replace": "replacing what died",
+    "cut": "cutting free beds",
     "prune": "pruning",
+    "fell": "felling",
     "harvest": "harvest",
 }
 

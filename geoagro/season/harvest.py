@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ import pandas as pd
 from geoagro.arrays import Floats
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.husbandry.tree_care import FELL_SLACK_DAYS, dated, size_at
 from geoagro.season.task_frame import task_frame
 
 PICK_DAYS = 28
@@ -24,7 +26,7 @@ def harvest_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock, shares:
         crop = crops[str(code)]
         if crop.yield_kg is None or crop.yield_kg.high == 0:
             continue
-        parts.append(_by_month(part, crop, clock, shares) if crop.perennial else _in_window(part, crop))
+        parts.append(_of_crop(part, crop, clock, shares))
     if not parts:
         return lots.iloc[:0].assign(task="harvest")
     frame = pd.concat(parts, ignore_index=True)
@@ -32,6 +34,22 @@ def harvest_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock, shares:
     rate = frame["crop"].map({c: k.harvest_h_per_kg for c, k in crops.items()}).astype(float)
     frame["hours"] = frame["full_places"] * kg * rate
     return frame
+
+
+def _of_crop(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:
+    if crop.coppice_years is not None:
+        return _at_coppicing(lots, crop, clock, shares)
+    return _by_month(lots, crop, clock, shares) if crop.perennial else _in_window(lots, crop)
+
+
+def _at_coppicing(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:
+    """At each cut to the stump the yield of the years since the one before."""
+    each, day, number = dated(lots, "coppicings", clock)
+    size = size_at(day - each["plant_day"].to_numpy(dtype=np.int64), each, {crop.code: crop})
+    of_plan = np.clip(day // 365, 0, shares.shape[1] - 1)
+    share = (crop.coppice_years or 1) * size * shares[each["kind"].to_numpy(dtype=np.int64), of_plan]
+    offset = day - each["plant_day"].to_numpy(dtype=np.int64)
+    return _harvest(each, number, offset=offset, slack=FELL_SLACK_DAYS, share=share, release=day)
 
 
 def _in_window(lots: Any, crop: SeasonCrop) -> Any:
@@ -74,7 +92,8 @@ def _by_month(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:
     plant, from_day, to_day = (lots[k].to_numpy()[:, None] for k in ("plant_day", "from_day", "to_day"))
     lot, month = np.nonzero(in_season & (months >= from_day) & (months <= to_day))
     year = np.maximum((months[month] - plant[lot, 0]) // 365, 0)
-    share = np.asarray(crop.bearing)[np.minimum(year, len(crop.bearing) - 1)] / len(crop.harvest_months)
+    curve = bearing_with_deaths(crop.bearing, crop.deaths)
+    share = curve[np.minimum(year, len(curve) - 1)] / len(crop.harvest_months)
     of_plan = np.clip(months[month] // 365, 0, shares.shape[1] - 1)
     share = share * shares[lots["kind"].to_numpy()[lot], of_plan]
     bears = share > 0
@@ -84,6 +103,22 @@ def _by_month(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:
     wait = (from_day - plant)[lot, 0]
     slack = ends[month] - months[month] - 1
     return _harvest(each, count, offset=wait, slack=slack, share=share, release=months[month])
+
+
+def bearing_with_deaths(bearing: Sequence[float], deaths: Sequence[float]) -> Floats:
+    """Share of the full yield by year where some places were planted again: those bear as many years later.
+
+    >>> bearing_with_deaths((0.0, 0.5, 1.0), (0.1,)).tolist()
+    [0.0, 0.45, 0.95, 1.0]
+    """
+    years = len(bearing) + len(deaths)
+    full = np.concatenate([np.asarray(bearing, dtype=float), np.full(len(deaths), bearing[-1])])
+    found = np.zeros(years)
+    for year in range(years):
+        dead = np.asarray(deaths[:year], dtype=float)
+        again = full[year - 1 - np.arange(len(dead))]
+        found[year] = (1 - dead.sum()) * full[year] + float(dead @ again)
+    return found
 
 
 def _harvest(each: Any, number: Any, *, offset: Any, slack: Any, share: Any, release: Any = None) -> Any:

@@ -14,6 +14,7 @@ from geoagro.values.season import Repeat
 from geoagro.values.timeline import Timeline
 from geoagro.values.yields import YieldsInCompany
 
+_STAY = ["kind", "cycle", "plant_day", "from_day", "to_day", "yield_share", "prunings", "coppicings"]
 _KEYS = ["planting", "crop", "bed_kind", "row", "bed", "kind"]
 
 
@@ -38,8 +39,8 @@ def field_lots(
     Returns
     -------
     Frame with the keys above (`kind`: index into the timeline's kinds), `places`, `plant_day`, `from_day`, `to_day`
-    (days from the start), `area_m2` of the bed, `walk` (rank of the bed in walking order), `cycle` (the round) and
-    `yield_share`.
+    (days from the start), `area_m2` of the bed, `walk` (rank of the bed in walking order), `cycle` (the round),
+    `yield_share`, and the days of `prunings` and `coppicings`.
 
     Raises
     ------
@@ -83,6 +84,17 @@ def walking_order(beds: Beds) -> Any:
     return every[["bed", "area_m2", "walk"]]
 
 
+def bed_list(beds: Beds, lots: Any) -> Any:
+    """Frame of bed, row, area_m2 and walk of the beds, in walking order.
+
+    Vegetable beds that no recipe uses are in it too: they stand free. Tree beds without plants aren't.
+    """
+    every = pd.concat([beds.tree_beds[["bed", "row"]], beds.beds[["bed", "row"]]], ignore_index=True)
+    order = pd.DataFrame(every).merge(walking_order(beds), on="bed").sort_values("walk", ignore_index=True)
+    unused_trees = ~order["bed"].isin(lots["bed"]) & order["bed"].isin(beds.tree_beds["bed"])
+    return order[~unused_trees].reset_index(drop=True)
+
+
 def _stays(timeline: Timeline, repeat: Repeat, yields: YieldsInCompany | None) -> Any:
     """One record per kind and round: its days and its share of the yield."""
     rows = [
@@ -91,8 +103,10 @@ def _stays(timeline: Timeline, repeat: Repeat, yields: YieldsInCompany | None) -
             stay.round,
             *(7 * week for week in (stay.plant_week, stay.harvest_from_week, stay.end_week)),
             round_share(kind, stay.round, repeat, yields),
+            tuple(7 * week for week in stay.prunings),
+            tuple(7 * week for week in stay.coppicings),
         )
         for number, kind in enumerate(timeline.kinds)
         for stay in kind.stays
     ]
-    return pd.DataFrame(rows, columns=["kind", "cycle", "plant_day", "from_day", "to_day", "yield_share"])
+    return pd.DataFrame(rows, columns=_STAY)

@@ -89,7 +89,7 @@ def _sown(total: int, crop: SeasonCrop) -> int:
 
 def _planted(tasks: Tasks, plan: Schedule) -> Any:
     """Places planted per lot and day, whole numbers, in the order of the work."""
-    planting = tasks.frame["task"].to_numpy() == "plant"
+    planting = tasks.frame["task"].isin(["plant", "replace"]).to_numpy()
     chosen = planting[plan.task]
     done = pd.DataFrame({"task": plan.task[chosen], "day": plan.day[chosen], "share": plan.share[chosen]})
     keys = ["row", "bed", "planting", "crop", "places", "walk"]

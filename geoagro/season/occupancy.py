@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.husbandry.spans import free_spans
 from geoagro.season.records.tables import BED_MONTHS
 from geoagro.season.schedule import NEVER, Schedule
 from geoagro.season.tasks import Tasks
@@ -61,13 +62,7 @@ def bed_months(stands: Any, beds: Any, clock: Clock) -> Any:
 
 def free_beds(stands: Any, beds: Any, clock: Clock) -> Any:
     """Columns of table FREE_BEDS but its upkeep: every span of at least a week, from the start on, in which nothing stands in a bed."""
-    ends = pd.DataFrame({"bed": beds["bed"], "begin": clock.last + 1, "end": clock.last + 1, "planting": ""})
-    spans = pd.concat([stands[["bed", "begin", "end", "planting"]], ends], ignore_index=True)
-    spans = spans.sort_values(["bed", "begin", "planting"], ignore_index=True)
-    before = spans.groupby("bed")["end"].cummax().groupby(spans["bed"]).shift(fill_value=-1)
-    gaps = spans.assign(free_from=np.maximum(before + 1, 0), free_to=spans["begin"] - 1)
-    gaps = gaps[gaps["free_to"] - gaps["free_from"] >= 6].merge(beds[["bed", "row", "walk"]], on="bed")
-    gaps = gaps.sort_values(["walk", "free_from"], ignore_index=True)
+    gaps = free_spans(stands, beds, clock.last)
     return pd.DataFrame(
         {
             "bed": gaps["bed"],
@@ -75,7 +70,7 @@ def free_beds(stands: Any, beds: Any, clock: Clock) -> Any:
             "free_from": clock.dates(gaps["free_from"]),
             "free_to": clock.dates(gaps["free_to"]),
             "weeks": (gaps["free_to"] - gaps["free_from"] + 1) / 7,
-            "next_planting": gaps["planting"],
+            "next_planting": gaps["next_planting"],
         }
     )
 

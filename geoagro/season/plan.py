@@ -7,7 +7,6 @@ from datetime import date
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
 from geoagro.season.figures import key_figures
@@ -20,7 +19,7 @@ from geoagro.season.husbandry.outlets import outlet_findings
 from geoagro.season.husbandry.rotation import rotation_findings
 from geoagro.season.husbandry.task_cautions import work_cautions
 from geoagro.season.load import load_by_week
-from geoagro.season.lots import walking_order
+from geoagro.season.lots import bed_list
 from geoagro.season.material import material_by_crop, material_by_day
 from geoagro.season.money import Money, full_places, material_costs, plan_money, work_by_day, work_by_month
 from geoagro.season.occupancy import bed_months, free_beds, standing
@@ -78,7 +77,7 @@ def plan_season(
     LayoutError
         Where nothing is planted, or ground cover is missing.
     """
-    timeline = timeline or Timeline.of(plants.frame, crops, rule)
+    timeline = timeline or Timeline.of(plants.frame, crops, rule, start=start)
     work = plan_work(
         plants.frame, beds, crops, cover, rule, timeline=timeline, yields=yields, start=start, progress=progress
     )
@@ -105,7 +104,6 @@ def plan_season(
         people=work.people,
         area_ha=area_ha,
         standing=timeline.most_at_once(),
-        free=free,
     )
     ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, company=yields is not None)
     return SeasonPlan(name, start, rule, work.people, figures=figures, **when, **what, **books, **ground)
@@ -148,8 +146,8 @@ def _money(work: Work, what: dict[str, Any], days: Any, area_ha: float) -> Money
 
 def _free(work: Work, beds: Beds, stands: Any) -> Any:
     """Table FREE_BEDS."""
-    free = free_beds(stands, _bed_list(beds, work.lots), work.clock)
-    return FREE_BEDS.frame(with_upkeep(free, walking_order(beds), work.rates, work.days, work.rule))
+    free = free_beds(stands, bed_list(beds, work.lots), work.clock)
+    return FREE_BEDS.frame(with_upkeep(free, work.tasks.frame, work.plan.begin, work.days, work.rule))
 
 
 def _ground(
@@ -164,12 +162,12 @@ def _ground(
     company: bool,
 ) -> dict[str, Any]:
     """Tables of the ground, and what was found."""
-    order = _bed_list(beds, work.lots)
+    order = bed_list(beds, work.lots)
     nutrients = nutrient_table(_by_month(work), money.yields, work.crops)
     more = [
         *rotation_findings(stands, work.crops, work.rule),
         *outlet_findings(money.yields, work.crops),
-        *upkeep_findings(free, work.rates, work.rule),
+        *upkeep_findings(free, _hours_of(money, "cut"), work.rates, work.rule),
         *(climate_findings(stands, work.crops, climate, work.clock) if climate is not None else ()),
         *nutrient_findings(nutrients, work.crops, area_ha, work.rule.years),
         *work_cautions(
@@ -184,16 +182,12 @@ def _ground(
     }
 
 
+def _hours_of(money: Money, task: str) -> float:
+    return float(money.labour.loc[money.labour["task"] == task, "hours"].sum())
+
+
 def _by_month(work: Work) -> Any:
     """Tasks with the month in which the levelled plan begins them."""
     begin = work.plan.begin
     month = work.clock.dates(np.where(begin == NEVER, 0, begin)).astype("datetime64[M]").astype("datetime64[D]")
     return work.tasks.frame.assign(month=np.where(begin == NEVER, np.datetime64("NaT"), month))
-
-
-def _bed_list(beds: Beds, lots: Any) -> Any:
-    """Bed, row and walk of the beds, in walking order; vegetable beds that no recipe uses are in it too: they are free."""
-    every = pd.concat([beds.tree_beds[["bed", "row"]], beds.beds[["bed", "row"]]], ignore_index=True)
-    order = pd.DataFrame(every).merge(walking_order(beds), on="bed").sort_values("walk", ignore_index=True)
-    unused_trees = ~order["bed"].isin(lots["bed"]) & order["bed"].isin(beds.tree_beds["bed"])
-    return order[~unused_trees].reset_index(drop=True)

@@ -7,7 +7,7 @@ from typing import Any
 
 from geoagro.season import defaults as d
 from geoagro.season.crops import OWN, SeasonCrop
-from geoagro.season.husbandry.work_rates import CUT_H_PER_M2, PREPARE_H_PER_M2
+from geoagro.season.husbandry.work_rates import CUT_H_PER_M2, PREPARE_H_PER_M2, SOW_H_PER_M2
 from geoagro.season.records.tables import RATES
 from geoagro.values.season import Hours, SeasonRule
 
@@ -20,7 +20,12 @@ class BedRates:
     mulch: float
     weed: float
     cut: float
+    sow: float
     sources: tuple[tuple[str, str, str, str], ...]
+
+    def source_of(self, task: str) -> str:
+        """Where the rate of a task comes from."""
+        return next(row[3] for row in self.sources if row[0] == f"{task} hours")
 
 
 def bed_rates(hours: Hours) -> BedRates:
@@ -30,16 +35,18 @@ def bed_rates(hours: Hours) -> BedRates:
         "mulch": hours.mulch_h_per_m2,
         "weed": hours.weed_h_per_m2,
         "cut": hours.cut_h_per_m2,
+        "sow": hours.sow_h_per_m2,
     }
     defaults = {
         "prepare": PREPARE_H_PER_M2[hours.tool].told,
         "mulch": d.MULCH_H_PER_M2,
         "weed": d.WEED_H_PER_M2,
         "cut": CUT_H_PER_M2[hours.tool].told,
+        "sow": SOW_H_PER_M2.told,
     }
     rates = {task: (value, OWN) if value is not None else defaults[task] for task, value in given.items()}
     rows = tuple((f"{task} hours", f"{value:.4g}", "h per m2", source) for task, (value, source) in rates.items())
-    return BedRates(rates["prepare"][0], rates["mulch"][0], rates["weed"][0], rates["cut"][0], rows)
+    return BedRates(**{task: value for task, (value, _) in rates.items()}, sources=rows)
 
 
 def rate_table(crops: dict[str, SeasonCrop], rates: BedRates, rule: SeasonRule) -> Any:

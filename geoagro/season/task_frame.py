@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
+from geoagro.season.clock import Clock, Days
+
 _COLUMNS = ["lot", "bed", "row", "walk", "planting", "crop", "bed_kind", "cycle", "places"]
 
 
@@ -23,3 +27,25 @@ def task_frame(task: str, source: Any, **columns: Any) -> Any:
         "offset": 0,
     }
     return source[_COLUMNS].assign(task=task, **(neutral | columns))
+
+
+def repeated(
+    task: str, source: Any, times: Days, clock: Clock, *, step: Any, first: Any, slack: int, hours: Any, link: str
+) -> Any:
+    """Repeat each record `times` times, `step` days apart, the first one `first` days after planting."""
+    each = source.loc[source.index.repeat(times)]
+    count = np.concatenate([np.arange(n) for n in times]) if len(times) else np.array([], dtype=np.int64)
+    step = np.repeat(np.broadcast_to(step, len(times)), times)
+    first = np.repeat(np.broadcast_to(first, len(times)), times)
+    offset = (first + count * step).astype(np.int64)
+    frame = task_frame(
+        task,
+        each,
+        round=count.astype(np.int64) + 1,
+        hours=np.repeat(np.asarray(hours), times),
+        release=each["plant_day"].to_numpy() + offset,
+        slack=slack,
+        link=link,
+        offset=offset,
+    )
+    return frame[frame["release"] <= clock.last]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,15 +14,17 @@ from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.harvest import harvest_tasks
 from geoagro.season.husbandry.field_tasks import fence_task, watering_tasks
+from geoagro.season.husbandry.free_ground import cover_lots, cut_tasks, grown_covers
+from geoagro.season.husbandry.tree_care import fell_tasks, prune_tasks, replace_tasks, replacements
 from geoagro.season.rates import BedRates
 from geoagro.season.successions import succession_edges
-from geoagro.season.task_frame import task_frame
+from geoagro.season.task_frame import repeated, task_frame
 from geoagro.season.weeding import BedCover, rounds_of_beds
 from geoagro.season.windows import PlantingDays
+from geoagro.values.recipe import Crop
 from geoagro.values.season import TASKS, SeasonRule
 
 CARE_SLACK_DAYS = 14
-PRUNE_SLACK_DAYS = 30
 YEAR = 365
 
 
@@ -41,36 +44,74 @@ class Tasks:
     offset: Days
 
 
-def all_tasks(
-    lots: Any,
-    crops: dict[str, SeasonCrop],
-    *,
-    cover: BedCover,
-    days: PlantingDays,
-    rule: SeasonRule,
-    rates: BedRates,
-    shares: Floats,
-) -> tuple[Tasks, Any]:
+@dataclass(frozen=True)
+class Setting:
+    """What the tasks follow from, beside the lots.
+
+    Attributes
+    ----------
+    records
+        The crops as the library and the design give them, those that may be sown on free beds too.
+    beds
+        `lots.bed_list`: beds in walking order.
+    shares
+        `company.year_shares`.
+    """
+
+    crops: dict[str, SeasonCrop]
+    records: Mapping[str, Crop]
+    cover: BedCover
+    days: PlantingDays
+    rule: SeasonRule
+    rates: BedRates
+    shares: Floats
+    beds: Any
+
+
+def all_tasks(lots: Any, at: Setting) -> tuple[Tasks, Any]:
     """List the work on every bed and lot from nursery to harvest, within the plan.
 
-    Returns the tasks, and the lots moved to the first day that the weather windows allow.
+    Returns the tasks, and the lots moved to the first day that the weather windows allow, cover crops on free beds
+    among them.
     """
-    clock = days.clock
-    lots = _with_crop_values(lots, crops, days)
+    clock = at.days.clock
+    lots = _with_crop_values(lots, at.crops, at.days)
+    harvest = harvest_tasks(lots, at.crops, clock, at.shares)
+    lots = lots.assign(leaves_day=_leaves(lots, harvest, at.crops))
+    sown = _with_crop_values(cover_lots(lots, at.beds, at.records, at.rule, at.days), at.crops, at.days)
+    sown = grown_covers(sown, at.records).assign(plant_hours=lambda frame: frame["area_m2"] * at.rates.sow)
+    whole = pd.concat([lots, sown], ignore_index=True) if len(sown) else lots
+    whole = whole.assign(lot=np.arange(len(whole)))
+    free = [_plant(whole.iloc[len(lots) :]), cut_tasks(whole, at.beds, at.rule, at.rates, clock)]
+    perennial = whole["crop"].map({code: crop.perennial for code, crop in at.crops.items()})
+    return _link([*_crop_tasks(lots, at), harvest, *free], whole, perennial, clock), whole
+
+
+def _leaves(lots: Any, harvest: Any, crops: dict[str, SeasonCrop]) -> Days:
+    """Day on which each lot leaves the ground if all goes as wanted: what is lifted or cut bed after bed, in its turn."""
+    once = [code for code, crop in crops.items() if not crop.perennial and not crop.picked]
+    mine = harvest[harvest["crop"].isin(once)]
+    last = mine.groupby("lot")["release"].max()
+    return np.asarray(lots["lot"].map(last).fillna(lots["to_day"]).to_numpy(dtype=np.int64), dtype=np.int64)
+
+
+def _crop_tasks(lots: Any, at: Setting) -> list[Any]:
+    """Tasks on the recipe's crops and the beds that they stand in."""
+    crops, rule, rates, clock = at.crops, at.rule, at.rates, at.days.clock
     beds = _bed_cycles(lots, clock)
-    parts = [
+    again = replacements(lots, crops, clock)
+    return [
         fence_task(lots, rule, clock),
         watering_tasks(lots, crops, rule, clock),
         _plant(lots),
         _prepare(beds, rule, rates),
-        _nursery(lots, crops),
+        _nursery(pd.concat([lots, again], ignore_index=True), crops),
+        replace_tasks(again, crops),
         _mulch(beds, rule, rates, clock),
-        _weed(beds, cover, rule, rates),
-        _prune(lots, crops, clock),
-        harvest_tasks(lots, crops, clock, shares),
+        _weed(beds, at.cover, rule, rates),
+        prune_tasks(lots, crops, clock),
+        fell_tasks(lots, crops, clock),
     ]
-    perennial = lots["crop"].map({code: crop.perennial for code, crop in crops.items()})
-    return _link(parts, lots, perennial, clock), lots
 
 
 def _with_crop_values(lots: Any, crops: dict[str, SeasonCrop], days: PlantingDays) -> Any:
@@ -148,7 +189,7 @@ def _mulch(beds: Any, rule: SeasonRule, rates: BedRates, clock: Clock) -> Any:
     if rule.mulch == "yearly":
         times = 1 + np.maximum(beds["to_day"].to_numpy() - beds["plant_day"].to_numpy(), 0) // YEAR
     hours = beds["area_m2"] * rates.mulch
-    return _repeated("mulch", beds, times, clock, step=YEAR, first=0, slack=CARE_SLACK_DAYS, hours=hours, link="bed")
+    return repeated("mulch", beds, times, clock, step=YEAR, first=0, slack=CARE_SLACK_DAYS, hours=hours, link="bed")
 
 
 def _weed(beds: Any, cover: BedCover, rule: SeasonRule, rates: BedRates) -> Any:
@@ -173,50 +214,6 @@ def _weed(beds: Any, cover: BedCover, rule: SeasonRule, rates: BedRates) -> Any:
             )
         )
     return pd.concat(parts, ignore_index=True)
-
-
-def _prune(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
-    rounds = lots["crop"].map({c: k.prune_rounds for c, k in crops.items()}).to_numpy(dtype=np.int64)
-    part, rounds = lots[rounds > 0], rounds[rounds > 0]
-    step = YEAR // np.maximum(rounds, 1)
-    last = np.minimum(part["to_day"].to_numpy(), clock.last)
-    times = np.maximum(last - part["plant_day"].to_numpy(), 0) // step
-    rate = part["crop"].map({c: k.prune_h for c, k in crops.items()}).astype(float)
-    tasks = _repeated(
-        "prune",
-        part,
-        times,
-        clock,
-        step=step,
-        first=step,
-        slack=PRUNE_SLACK_DAYS,
-        hours=part["places"] * rate,
-        link="lot",
-    )
-    grown = tasks["crop"].map({c: max(k.full_days, 1) for c, k in crops.items()}).astype(float)
-    return tasks.assign(hours=tasks["hours"] * np.minimum(tasks["offset"] / grown, 1.0) ** 2)
-
-
-def _repeated(
-    task: str, source: Any, times: Days, clock: Clock, *, step: Any, first: Any, slack: int, hours: Any, link: str
-) -> Any:
-    """Repeat each record `times` times, `step` days apart, the first one `first` days after planting."""
-    each = source.loc[source.index.repeat(times)]
-    count = np.concatenate([np.arange(n) for n in times]) if len(times) else np.array([], dtype=np.int64)
-    step = np.repeat(np.broadcast_to(step, len(times)), times)
-    first = np.repeat(np.broadcast_to(first, len(times)), times)
-    offset = (first + count * step).astype(np.int64)
-    frame = task_frame(
-        task,
-        each,
-        round=count.astype(np.int64) + 1,
-        hours=np.repeat(np.asarray(hours), times),
-        release=each["plant_day"].to_numpy() + offset,
-        slack=slack,
-        link=link,
-        offset=offset,
-    )
-    return frame[frame["release"] <= clock.last]
 
 
 def _link(parts: list[Any], lots: Any, perennial: Any, clock: Clock) -> Tasks:

@@ -13,10 +13,11 @@ from geoagro.season.clock import Clock, Days, last_day
 from geoagro.season.company import in_company, year_shares
 from geoagro.season.crew import level_with_crew, people_by_day
 from geoagro.season.crops import SeasonCrop, season_crops
-from geoagro.season.lots import field_lots
+from geoagro.season.husbandry.free_ground import covers_asked
+from geoagro.season.lots import bed_list, field_lots
 from geoagro.season.rates import BedRates, bed_rates
 from geoagro.season.schedule import NEVER, Schedule
-from geoagro.season.tasks import Tasks, all_tasks
+from geoagro.season.tasks import Setting, Tasks, all_tasks
 from geoagro.season.weeding import bed_cover
 from geoagro.season.windows import PlantingDays, planting_days
 from geoagro.values.beds import Beds
@@ -81,14 +82,17 @@ def plan_work(
 ) -> Work:
     """Settle crops and days, list the tasks, and level them; see `plan_season` for the arguments."""
     progress("season: tasks", 0.0)
-    settled = in_company(season_crops(plants["crop"].unique(), crops, rule), timeline, yields)
+    codes = [*plants["crop"].unique(), *covers_asked(rule)]
+    settled = in_company(season_crops(codes, crops, rule), timeline, yields)
     clock = Clock(start, _first_day(settled, rule), last_day(start, rule.years))
     wanted = field_lots(plants, beds, timeline, rule.vegetables, last=clock.last, yields=yields)
     shares = bed_cover(cover, wanted["bed"].unique().tolist())
     days = planting_days(settled, rule.windows, clock)
     rates = bed_rates(rule.hours)
     by_year = year_shares(timeline, yields, rule.years)
-    tasks, lots = all_tasks(wanted, settled, cover=shares, days=days, rule=rule, rates=rates, shares=by_year)
+    order = bed_list(beds, wanted)
+    at = Setting(settled, crops, shares, days, rule, rates, by_year, order)
+    tasks, lots = all_tasks(wanted, at)
     progress("season: levelling the work", 0.2)
     people, plan, late = level_with_crew(tasks, rule.crew, days.allowed, clock)
     if not (plan.begin[(tasks.frame["task"] == "plant").to_numpy()] != NEVER).any():

@@ -181,6 +181,16 @@ class Beside(Model):
     )
 
 
+class Thinning(Model):
+    """One step of thinning a planting."""
+
+    year: Annotated[int, Field(ge=1, le=200)] = Field(description="Years after planting.")
+    keep: Annotated[float, Field(gt=0, lt=1)] = Field(
+        description="Share of the plants first planted that stays, evenly."
+    )
+    crop: str | None = Field(None, description="Only this crop of a sequence.")
+
+
 Direction = Literal["all_round", "along", "against", "uphill", "downhill", "away", "auto"]
 
 
@@ -238,6 +248,15 @@ class Planting(Model):
     )
     batch_weeks: Annotated[int, Field(ge=1)] = Field(2, description="... so many weeks apart.")
     harvest_weeks: tuple[Week, Week] | None = Field(None, description="As in the crop; the crop's own if left out.")
+    thin: tuple[Thinning, ...] = Field(
+        (),
+        description="Steps of thinning: year after planting, share of the plants that stays; felled plants yield no more.",
+    )
+    turn: Annotated[int, Field(ge=1, le=20)] = Field(
+        1,
+        description="Round of the beds in which it stands: beds go through turns 1, 2, ... of `season.vegetables.every_weeks` "
+        "and begin again, so the next round is another recipe; `week` counts from the start of its turn.",
+    )
     measured_yield_kg: dict[str, tuple[Weight, Weight, Weight]] = Field(
         default_factory=dict,
         description="Low, likely, high per place by crop, measured in this very mixture; goes before the model of yields.",
@@ -273,6 +292,17 @@ class Planting(Model):
             )
         if self.instead_of is not None and self.direction == "auto":
             raise ValueError("with instead_of give a direction other than auto")
+        return self
+
+    @model_validator(mode="after")
+    def _steps_and_turns_fit(self) -> Planting:
+        if self.bed == "tree" and self.turn > 1:
+            raise ValueError("turn goes with vegetable and edge beds; trees stand through all turns")
+        for before, step in pairwise(sorted(self.thin, key=lambda step: step.year)):
+            if before.crop == step.crop and (step.year == before.year or step.keep >= before.keep):
+                raise ValueError("thin: each later step must keep a smaller share of the plants first planted")
+        if unknown := {step.crop for step in self.thin if step.crop is not None} - set(self.crops):
+            raise ValueError(f"thin names {', '.join(sorted(unknown))}, which this planting doesn't hold")
         return self
 
     @model_validator(mode="after")

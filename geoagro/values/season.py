@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 import numpy as np
 from pydantic import AfterValidator, Field, model_validator
@@ -16,8 +16,10 @@ from geoagro.values.model import MOST_WEEKS, Day, Model, Name, Share
 Amount = Annotated[float, Field(ge=0, le=1e12)]
 Lead = Annotated[float, Field(ge=0, le=520)]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
-Task = Literal["fence", "nursery", "prepare", "plant", "water", "mulch", "weed", "prune", "harvest"]
-TASKS: tuple[Task, ...] = ("fence", "nursery", "prepare", "plant", "water", "mulch", "weed", "prune", "harvest")
+Task = Literal[
+    "fence", "nursery", "prepare", "plant", "replace", "water", "mulch", "weed", "cut", "prune", "fell", "harvest"
+]
+TASKS: tuple[Task, ...] = get_args(Task)
 
 
 def month_day(value: str) -> str:
@@ -99,6 +101,21 @@ class CropSeason(Model):
         None, description="For perennials: calendar months of harvest; all year round if left out."
     )
     prune_rounds: Annotated[int, Field(ge=0, le=12)] | None = Field(None, description="Prunings a year.")
+    prune_months: tuple[Annotated[int, Field(ge=1, le=12)], ...] | None = Field(
+        None, description="Calendar months of pruning; evenly over the year if left out."
+    )
+    prunings_kg: Amount | None = Field(
+        None,
+        description="Fresh prunings of one grown plant in a pruning, left as mulch; those of mulch trees are known.",
+    )
+    coppice_years: Annotated[int, Field(ge=1, le=60)] | None = Field(
+        None, description="Cut to the stump every so many years, from where it grows again."
+    )
+    deaths: tuple[Annotated[float, Field(ge=0, le=0.5)], ...] | None = Field(
+        None,
+        description="For what stays for years: share of the places whose plant dies in year 1, 2, ... after planting and is "
+        "planted again a year later.",
+    )
     yield_kg: Range | None = Field(
         None, description="Per place grown alone at its usual density, instead of the recipe's."
     )
@@ -179,6 +196,7 @@ class Hours(Model):
     mulch_h_per_m2: Amount | None = Field(None, description="Cutting, carrying and spreading mulch.")
     weed_h_per_m2: Amount | None = Field(None, description="One round on bare ground; scaled by the bare share.")
     cut_h_per_m2: Amount | None = Field(None, description="One cut of what grows on beds that stand free.")
+    sow_h_per_m2: Amount | None = Field(None, description="Sowing a cover crop broadcast and raking it in.")
     plant_h: dict[str, Amount] = Field(default_factory=dict, description="Per place, by kind of material.")
     harvest_h_per_kg: dict[str, Amount] = Field(default_factory=dict, description="By kind: uproot, cut, pick.")
     nursery_h: Amount | None = Field(None, description="Per plant raised.")
@@ -210,6 +228,19 @@ class Weeding(Model):
     def bare(self, cover: Floats) -> Floats:
         """Share of the ground on which weeds come up, from the share that crowns cover."""
         return np.where(cover >= self.closed_cover, 0.0, 1.0 - cover)
+
+
+class FreeBeds(Model):
+    """What is done with beds while they stand free."""
+
+    cover: Literal["none", "auto"] | tuple[str, ...] = Field(
+        "none",
+        description="Cover crops to sow, by code, all of them together; auto: what has time to grow there; none: what grows "
+        "is cut `weeding.free_cuts_a_year` times a year.",
+    )
+    least_weeks: Annotated[float, Field(ge=4, le=520)] = Field(
+        7.0, description="Beds that stand free for less aren't sown."
+    )
 
 
 class Repeat(Model):
@@ -273,6 +304,7 @@ class SeasonRule(Model):
     mulch: Literal["never", "at planting", "yearly"] = "at planting"
     prepare_lead_weeks: Lead = Field(2.0, description="Beds are made ready at most this long before planting.")
     vegetables: Repeat = Repeat()
+    free_beds: FreeBeds = FreeBeds()
     region_yield_share: Share = Field(
         1.0, description="Yields of the region over the library's good-practice yields; scales these, never your own."
     )

@@ -3,16 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from geoagro.values.timeline import Standing
 
-Key = tuple[str, str, str, str]
-"""Kind of bed, mixture, planting, crop."""
+
+class Key(NamedTuple):
+    """Name of a kind: what is planted and leaves at other times is another kind, be it of the same planting."""
+
+    bed_kind: str
+    mixture: str
+    planting: str
+    crop: str
+    plant_week: int = 0
+    end_week: int = 0
 
 
 def key_of(standing: Standing) -> Key:
     """Name a kind of the timeline as a section names it."""
-    return standing.bed_kind, standing.mixture, standing.planting, standing.crop
+    first = standing.stays[0]
+    return Key(
+        standing.bed_kind, standing.mixture, standing.planting, standing.crop, first.plant_week, first.life_end_week
+    )
 
 
 @dataclass(frozen=True)
@@ -67,5 +79,5 @@ class Section:
     def only(self, bed_kind: str) -> Section:
         """Keep what stands in one kind of bed."""
         return Section(
-            self.width_m, self.rows, tuple(line for line in self.lines if line.kind[0] == bed_kind), self.strips
+            self.width_m, self.rows, tuple(line for line in self.lines if line.kind.bed_kind == bed_kind), self.strips
         )

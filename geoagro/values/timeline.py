@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import numpy as np
 
 from geoagro.arrays import Ints
 from geoagro.values.recipe import Crop
+from geoagro.values.rules.care import WEEKS_PER_YEAR, bears_for_years, coppice_weeks, pruning_weeks
 from geoagro.values.season import CropSeason, Repeat, SeasonRule
 
 KEYS = ("bed_kind", "mixture", "planting", "crop", "plant_week", "harvest_from_week", "harvest_to_week")
-WEEKS_PER_YEAR = 365.25 / 7
 _NO_SEASON = SeasonRule(years=1)
 _UNKNOWN = {
     **dict.fromkeys(("bed_kind", "mixture", "planting", "crop"), ""),
@@ -37,6 +39,8 @@ class Stay:
         Last week of harvest, had it not been planted again.
     prunings
         Weeks in which it is cut back.
+    coppicings
+        Weeks in which it is cut to the stump.
     """
 
     round: int
@@ -45,6 +49,7 @@ class Stay:
     end_week: int
     life_end_week: int
     prunings: tuple[int, ...] = ()
+    coppicings: tuple[int, ...] = ()
 
     def stands(self, week: float) -> bool:
         """Say whether it stands in a week; the weeks of planting and of the last harvest count."""
@@ -53,11 +58,15 @@ class Stay:
     def size(self, week: float, full_weeks: float, kept: float = 1.0) -> float:
         """Share of the full size in a week in which it stands: grows evenly with age.
 
-        A pruning takes it back to the share `kept`, from where it grows on as fast as before.
+        A pruning takes it back to the share `kept`, cutting to the stump to nothing; from there it grows on as fast as
+        before.
         """
-        grown = min(1.0, (week - self.plant_week) / full_weeks)
-        cut = [pruned for pruned in self.prunings if pruned <= week]
-        return min(grown, kept + (week - cut[-1]) / full_weeks) if cut else grown
+        size = min(1.0, (week - self.plant_week) / full_weeks)
+        for cuts, left in ((self.prunings, kept), (self.coppicings, 0.0)):
+            number = bisect_right(cuts, week)
+            if number:
+                size = min(size, left + (week - cuts[number - 1]) / full_weeks)
+        return size
 
     @property
     def bears(self) -> bool:
@@ -97,11 +106,19 @@ class Timeline:
     kind: Ints
 
     @classmethod
-    def of(cls, plants: Any, crops: Mapping[str, Crop] | None = None, season: SeasonRule | None = None) -> Timeline:
+    def of(
+        cls,
+        plants: Any,
+        crops: Mapping[str, Crop] | None = None,
+        season: SeasonRule | None = None,
+        *,
+        start: date | None = None,
+    ) -> Timeline:
         """Work out all stays from a frame of layer PLANTS, which holds the first stay of each place.
 
         Without `season` nothing is repeated. With it, vegetable beds are planted again as `season.vegetables` says,
-        perennials aside, as long as a round begins within the plan.
+        perennials aside, as long as a round begins within the plan. `start` is the day on which week 0 begins, for
+        what is done in named months.
         """
         if not len(plants):
             return cls((), np.zeros(0, dtype=np.int64))
@@ -109,7 +126,7 @@ class Timeline:
         groups = plants[list(KEYS)].fillna(_UNKNOWN).groupby(list(KEYS), sort=True, observed=True)
         sizes = groups.size()
         kinds = tuple(
-            _standing(key, int(count), crops or {}, rule, repeats=season is not None)
+            _standing(key, int(count), crops or {}, rule, repeats=season is not None, start=start)
             for key, count in zip(sizes.index, sizes, strict=True)
         )
         return cls(kinds, groups.ngroup().to_numpy(dtype=np.int64))
@@ -136,40 +153,36 @@ class Timeline:
 
 
 def _standing(
-    key: tuple[Any, ...], count: int, crops: Mapping[str, Crop], rule: SeasonRule, *, repeats: bool
+    key: tuple[Any, ...],
+    count: int,
+    crops: Mapping[str, Crop],
+    rule: SeasonRule,
+    *,
+    repeats: bool,
+    start: date | None,
 ) -> Standing:
     bed_kind, mixture, planting, code, *weeks = key
     crop, own = crops.get(code), rule.crops.get(code, CropSeason())
     again = repeats and bed_kind != "tree" and not (crop is not None and bears_for_years(crop, own))
     every = rule.vegetables.by_planting.get(str(planting), rule.vegetables.every_weeks)
-    repeat = rule.vegetables.model_copy(update={"every_weeks": every})
-    starts = list(_starts(int(weeks[0]), repeat, rule.years)) if again else [int(weeks[0])]
+    starts = list(_starts(int(weeks[0]), every, rule.vegetables, rule.years)) if again else [int(weeks[0])]
     stays = []
-    for k, start in enumerate(starts):
-        first, last = (start + int(week) - int(weeks[0]) for week in weeks[1:])
+    for k, begin in enumerate(starts):
+        first, last = (begin + int(week) - int(weeks[0]) for week in weeks[1:])
         end = min(last, starts[k + 1]) if k + 1 < len(starts) else last
-        stays.append(Stay(k + 1, start, first, end, last, _prunings(start, end, crop, own)))
+        cuts = (pruning_weeks(begin, end, crop, own, start), coppice_weeks(begin, end, own)) if crop else ((), ())
+        stays.append(Stay(k + 1, begin, first, end, last, *cuts))
     return Standing(str(bed_kind), str(mixture), str(planting), str(code), count, tuple(stays))
 
 
-def _starts(first: int, repeat: Repeat, years: int) -> Iterator[int]:
-    """Weeks in which the rounds begin that lie within the years of the repeat and of the plan."""
-    rounds = 1 + (52 * repeat.years - 1) // repeat.every_weeks
+def _starts(first: int, every: int, repeat: Repeat, years: int) -> Iterator[int]:
+    """Weeks in which the rounds begin that lie within the years of the repeat and of the plan.
+
+    What takes turns with others (its own interval) is counted from the round of the beds in which it begins.
+    """
+    begun = first // repeat.every_weeks * repeat.every_weeks if every != repeat.every_weeks else 0
+    rounds = 1 + max(52 * repeat.years - begun - 1, 0) // every
     for k in range(rounds):
-        start = first + k * repeat.every_weeks
+        start = first + k * every
         if k == 0 or start <= years * WEEKS_PER_YEAR:
             yield start
-
-
-def _prunings(start: int, end: int, crop: Crop | None, own: CropSeason) -> tuple[int, ...]:
-    """Weeks of cutting back to the pruned size; none where the crop names none."""
-    if crop is None or (crop.pruned_width_m is None and crop.pruned_height_m is None):
-        return ()
-    rounds = own.prune_rounds if own.prune_rounds is not None else 1
-    step = 52 // rounds if rounds else 0
-    return tuple(range(start + step, end, step)) if step else ()
-
-
-def bears_for_years(crop: Crop, own: CropSeason) -> bool:
-    """Say whether it is harvested year after year: by the user's bearing curve, else by its life in the recipe."""
-    return bool(own.bearing) if own.bearing is not None else crop.bears_for_years

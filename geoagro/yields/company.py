@@ -17,6 +17,9 @@ UNSURE = 0.5
 moved sweet potato's share beside it from 0.74 to 0.64 and 0.85 when it was tried."""
 
 
+_UNKNOWN = "its usual density isn't known; give crops.{}.usual_per_m2, places per m2 where it is grown alone"
+
+
 @dataclass(frozen=True)
 class Sight:
     """Captures of one bearing of the rows and its share of their length; with less and with more leaf and sky too."""
@@ -35,11 +38,11 @@ def yields_in_company(
     A yield that the user measured in this very planting (`measured_yield_kg`) goes before the model.
     """
     kinds = sorted({capture.kind for sight in sights for capture in sight.likely})
-    lacking = tuple((kind, "usual_per_m2 isn't known") for kind in kinds if crops[kind[3]].usual_per_m2 is None)
+    lacking = tuple((kind, _UNKNOWN.format(kind.crop)) for kind in kinds if crops[kind.crop].usual_per_m2 is None)
     skipped = {kind for kind, _ in lacking}
     shares = (
         [
-            _measured(_share(sights, k, crops[kind[3]]), crops[kind[3]], plantings)
+            _measured(_share(sights, k, crops[kind.crop]), crops[kind.crop], plantings)
             for k, kind in enumerate(capture.kind for capture in sights[0].likely)
             if kind not in skipped
         ]
@@ -108,7 +111,7 @@ def _weighted(values: Sequence[float], sights: Sequence[Sight]) -> float:
 
 def _measured(share: YieldShare, crop: Crop, plantings: Sequence[Planting]) -> YieldShare:
     """Put a measured yield in the model's place, if the planting names one."""
-    kind, _, planting, code = share.kind
+    kind, planting, code = share.kind.bed_kind, share.kind.planting, share.kind.crop
     rule = next(
         (p for p in plantings if p.label == planting and (p.bed == "tree") == (kind == "tree") and code in p.crops),
         None,

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from geoagro.errors import DesignError
+from geoagro.values.rules.care import WEEKS_PER_YEAR
 from geoagro.values.section import Key
-from geoagro.values.timeline import WEEKS_PER_YEAR
 from geoagro.values.yields import Span, YieldShare
 
 
@@ -76,6 +76,6 @@ def _of_year(year: int, shares: Sequence[YieldShare]) -> YearOfLand:
 
 
 def _by_crop(shares: Sequence[YieldShare]) -> Iterator[tuple[str, Span]]:
-    for code in sorted({share.kind[3] for share in shares}):
-        mine = [share.ground for share in shares if share.kind[3] == code]
+    for code in sorted({share.kind.crop for share in shares}):
+        mine = [share.ground for share in shares if share.kind.crop == code]
         yield code, Span(*(sum(getattr(span, which) for span in mine) for which in ("low", "likely", "high")))

@@ -41,7 +41,7 @@ def recipe_yields(
 def _yields_table(yields: YieldsInCompany) -> Any:
     rows = [
         {
-            **dict(zip(("bed_kind", "mixture", "planting", "crop"), share.kind, strict=True)),
+            **dict(zip(("bed_kind", "mixture", "planting", "crop"), share.kind[:4], strict=True)),
             **{
                 name: getattr(share, name)
                 for name in ("round", "year", "per_m2", "density", "crowding", "company", "shade")
@@ -67,15 +67,15 @@ def too_dark(yields: YieldsInCompany, crops: Mapping[str, Crop]) -> list[YieldSh
     """List the rounds in vegetable beds that lose so much to shade, the first dark one of each planting and crop."""
     found: dict[Key, YieldShare] = {}
     for share in yields.shares:
-        lost = 1 - response(crops[share.kind[3]], share.incoming)
-        if share.kind[0] != "tree" and share.basis == "model" and lost >= TOO_DARK:
+        lost = 1 - response(crops[share.kind.crop], share.incoming)
+        if share.kind.bed_kind != "tree" and share.basis == "model" and lost >= TOO_DARK:
             found.setdefault(share.kind, share)
     return list(found.values())
 
 
 def _dark(yields: YieldsInCompany, crops: Mapping[str, Crop], remedies: Sequence[Remedy]) -> Iterator[Finding]:
     for share in too_dark(yields, crops):
-        code = share.kind[3]
+        code = share.kind.crop
         when = f"round {share.round}" if not share.year else f"year {share.year}"
         lost = 100 * (1 - response(crops[code], share.incoming))
         text = (
@@ -84,7 +84,7 @@ def _dark(yields: YieldsInCompany, crops: Mapping[str, Crop], remedies: Sequence
         )
         helps = [*_eased(share, remedies), *_others(share, crops)]
         yield Finding(
-            "warning", f"planting {share.kind[2]}", f"{text} What helps: {'; '.join(helps)}." if helps else text
+            "warning", f"planting {share.kind.planting}", f"{text} What helps: {'; '.join(helps)}." if helps else text
         )
 
 
@@ -99,7 +99,7 @@ def _others(share: YieldShare, crops: Mapping[str, Crop]) -> Iterator[str]:
     fit = sorted(
         code
         for code, crop in crops.items()
-        if code != share.kind[3] and crop.habit not in {"tree", None} and response(crop, share.incoming) >= _GOOD
+        if code != share.kind.crop and crop.habit not in {"tree", None} and response(crop, share.incoming) >= _GOOD
     )
     if fit:
         yield f"a crop that bears this shade ({', '.join(fit[:4])} keeps {100 * _GOOD:.0f} % or more by its published response)"
@@ -114,21 +114,18 @@ def _full(yields: YieldsInCompany) -> Iterator[Finding]:
             continue
         if share.density > _OVERFULL:
             told.add(share.kind)
-            text = f"{share.kind[3]} stands {share.density:.1f} times as dense as grown alone; a place yields {share.place.likely:.2f} of one alone."
-            yield Finding("warning", f"planting {share.kind[2]}", text)
+            text = f"{share.kind.crop} stands {share.density:.1f} times as dense as grown alone; a place yields {share.place.likely:.2f} of one alone."
+            yield Finding("warning", f"planting {share.kind.planting}", text)
         elif share.fullness > 1.05 * LIKELY.fullest and share.place.likely < _CROWDED:
             told.add(share.kind)
             text = (
-                f"More than the ground feeds while {share.kind[3]} stands: all crops together would take {share.fullness:.1f} times what "
+                f"More than the ground feeds while {share.kind.crop} stands: all crops together would take {share.fullness:.1f} times what "
                 f"grown stands take, so a place yields {share.place.likely:.2f} of one alone."
             )
-            yield Finding("note", f"planting {share.kind[2]}", text)
+            yield Finding("note", f"planting {share.kind.planting}", text)
 
 
 def _uncorrected(yields: YieldsInCompany) -> Iterator[Finding]:
     for kind, why in yields.uncorrected:
-        text = (
-            f"Yields of {kind[3]} aren't corrected for company: {why}. Give crops.{kind[3]}.usual_per_m2, places per m2 where it is "
-            "grown alone."
-        )
-        yield Finding("warning", f"planting {kind[2]}", text)
+        text = f"Yields of {kind.crop} aren't corrected for company and shade: {why}."
+        yield Finding("warning", f"planting {kind.planting}", text)

@@ -16,6 +16,7 @@ from geoagro.inputs.files import find_file
 from geoagro.inputs.vector.text_tree import load
 from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Planting, Recipe
+from geoagro.values.rules.turns import in_turns
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -51,7 +52,7 @@ def read_design(path: Path, *, changes: Mapping[str, str] | None = None) -> Desi
     recipes = [
         read_recipe(find_file(r, folder=path.parent, key=f"recipes[{n}]")) for n, r in enumerate(design.recipes, 1)
     ]
-    return _with_zones(_joined(design, recipes))
+    return in_turns(_with_zones(_joined(design, recipes)))
 
 
 def read_recipe(path: Path) -> Recipe:

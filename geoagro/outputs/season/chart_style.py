@@ -20,7 +20,8 @@ from geoagro.values.season import TASKS, Window
 PAPER, GRID, FAINT, ACCENT, WARN = "#ffffff", "#dcdfe2", "#8a939b", "#1f5c5a", "#b3372f"
 RAINS, FROST = "#cfe3f2", "#e6e0f2"
 _TASK_PAINTS = (
-    "#4a4a4a", "#f2c14e", "#8a6f4d", "#1f5c5a", "#6baed6", "#c9b27c", "#e2711d", "#73af48", "#5f4690"
+    "#4a4a4a", "#f2c14e", "#8a6f4d", "#1f5c5a", "#63b3a6", "#6baed6", "#c9b27c", "#e2711d", "#b9b45a", "#73af48",
+    "#7a2e2e", "#5f4690",
 )  # fmt: skip
 TASK_PAINT = dict(zip(TASKS, _TASK_PAINTS, strict=True))
 TASK_WORDS = {
@@ -28,10 +29,13 @@ TASK_WORDS = {
     "nursery": "Nursery",
     "prepare": "Making beds",
     "plant": "Planting",
+    "replace": "Replacing",
     "water": "Watering",
     "mulch": "Mulching",
     "weed": "Weeding",
+    "cut": "Cutting free beds",
     "prune": "Pruning",
+    "fell": "Felling",
     "harvest": "Harvest",
 }
 WIDTH_IN = 8.8

@@ -37,7 +37,7 @@ def season_calendar(plan: SeasonPlan) -> Calendar:
 
 def _task_event(plan: SeasonPlan, row: Any) -> Event:
     what = f"{TASK_WORDS[row.task]}: {_subject(row)}"
-    number = f", round {row.round}" if row.task in {"weed", "prune", "mulch"} else ""
+    number = f", round {row.round}" if row.task in {"weed", "prune", "mulch", "cut", "fell", "replace"} else ""
     lines = [
         f"Likely {row.likely_from.date()} to {row.likely_to.date()}",
         f"Earliest {row.earliest.date()}, latest {row.latest.date()}",

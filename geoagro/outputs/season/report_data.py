@@ -90,7 +90,7 @@ def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
         (
             "Net present value, likely",
             read(Key.WORTH),
-            f"a loss in {read(Key.RUNS_WITH_LOSS)}; without upkeep of free beds: {read(Key.FREE_UPKEEP)}",
+            f"a loss in {read(Key.RUNS_WITH_LOSS)}; upkeep of free beds in it: {read(Key.FREE_UPKEEP)}",
         ),
     ]
     return [{"name": name, "value": value, "note": note} for name, value, note in tiles]

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from geoagro.season.crops import SeasonCrop
+from geoagro.season.husbandry.tree_care import size_at
 from geoagro.season.records.tables import NUTRIENTS
 
 DRY_SHARE = 0.25
@@ -38,10 +39,11 @@ def nutrient_table(dated: Any, yields: Any, crops: dict[str, SeasonCrop]) -> Any
 
 
 def _given(dated: Any, crops: dict[str, SeasonCrop]) -> Any:
-    cut = dated[(dated["task"] == "prune") & dated["month"].notna()]
-    fresh = cut["crop"].map({code: c.prunings_kg or 0.0 for code, c in crops.items()}).astype(float)
-    full = cut["crop"].map({code: max(c.full_days, 1) for code, c in crops.items()}).astype(float)
-    kg = fresh * cut["places"] * np.minimum(cut["offset"] / full, 1.0) ** 2
+    cut = dated[dated["task"].isin(["prune", "fell"]) & dated["month"].notna()]
+    pruned = cut["crop"].map({code: c.prunings_kg or 0.0 for code, c in crops.items()}).astype(float)
+    coppiced = cut["crop"].map({code: c.coppice_kg or 0.0 for code, c in crops.items()}).astype(float)
+    fresh = np.where(cut["task"] == "prune", pruned, coppiced)
+    kg = fresh * cut["places"] * size_at(cut["offset"], cut, crops) ** 2
     sums = cut.assign(kg=kg)[kg > 0].groupby(["month", "crop"], as_index=False)["kg"].sum()
     dry = sums["kg"] * DRY_SHARE / 1000
     spans = {f"{e}_{k}": dry * v for e, pair in zip(ELEMENTS, MULCH_KG_PER_T, strict=True) for k, v in zip(("low", "high"), pair, strict=True)}  # fmt: skip

@@ -18,15 +18,18 @@ HEIGHT = "Work from the ground with long tools where it can be done; ladders on 
 def task_caution(task: str, crop: SeasonCrop | None, *, machine: bool = False) -> str:
     """Words of caution for a task on a crop (None for work on whole beds); empty where there is no usual one."""
     tree = crop is not None and crop.habit == "tree"
-    felled = tree and crop is not None and task == "harvest" and not crop.perennial and not crop.picked
+    felled = crop is not None and task == "harvest" and crop.felled_at_harvest
     parts = {
         "fence": [SERVICES],
         "prepare": [SERVICES, TOOLS, SLOPE if machine else "", WATER],
         "plant": [SERVICES if tree else "", (crop.caution or "") if crop else ""],
         "prune": [TOOLS, HEIGHT if tree else "", (crop.caution or "") if crop else ""],
         "harvest": [CHAINSAW if felled else HEIGHT if tree else "", LIFTING, (crop.caution or "") if crop else ""],
+        "replace": [SERVICES if tree else "", (crop.caution or "") if crop else ""],
         "mulch": [TOOLS],
         "weed": [TOOLS],
+        "cut": [TOOLS, SLOPE if machine else ""],
+        "fell": [CHAINSAW, TOOLS],
         "water": [LIFTING],
     }.get(task, [])
     return " ".join(part for part in parts if part)
@@ -36,11 +39,11 @@ def work_cautions(tasks: Iterable[str], crops: Iterable[SeasonCrop], *, machine:
     """List the cautions for the work that the plan holds, as findings, each said once."""
     held, grown = set(tasks), list(crops)
     trees = any(crop.habit == "tree" for crop in grown)
-    felled = any(crop.habit == "tree" and not crop.perennial and not crop.picked and crop.yield_kg for crop in grown)
+    felled = "fell" in held or any(crop.felled_at_harvest for crop in grown)
     rows = [
         ("digging", SERVICES, "prepare" in held),
         ("slopes", SLOPE, machine and "prepare" in held),
-        ("tools", TOOLS, bool({"weed", "prune", "mulch"} & held)),
+        ("tools", TOOLS, bool({"weed", "prune", "mulch", "cut", "fell"} & held)),
         ("felling", CHAINSAW, felled),
         ("trees", HEIGHT, trees and bool({"prune", "harvest"} & held)),
         ("lifting", LIFTING, "harvest" in held),

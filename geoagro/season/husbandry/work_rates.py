@@ -61,6 +61,9 @@ CUT_H_PER_M2: dict[Tool, WorkRate] = {
 }
 """Cutting what grows on free ground and leaving it there: 50 h a hectare by hand, 10 with a machine."""
 
+SOW_H_PER_M2 = _memory(0.004)
+"""Sowing a cover crop broadcast and raking it in: 40 h a hectare."""
+
 PIT_H = WorkRate(0.1, 0.2, 0.4, "ILO-UNDP 1993: 30-80 pits a day, the hole only; setting the tree from memory")
 
 PLANT_H: dict[str, WorkRate] = {

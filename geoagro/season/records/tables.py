@@ -17,7 +17,9 @@ _PLANTING = Field("planting", "text", "Name of the planting in the design file."
 _BED = Field("bed", "text", "Bed id.")
 _ROW = Field("row", "int", "Tree row that the bed is measured from.")
 _MONTH = Field("month", "date", "First day of the month.")
-_TASK = Field("task", "text", "fence, nursery, prepare, plant, water, mulch, weed, prune or harvest.")
+_TASK = Field(
+    "task", "text", "fence, nursery, prepare, plant, replace, water, mulch, weed, cut, prune, fell or harvest."
+)
 _HOURS = Field("hours", "float", "Hours of work of one person.", "h")
 
 
@@ -121,7 +123,11 @@ CALENDAR = LayerSpec(
         _PLANTING,
         _CROP,
         Field("bed_kind", "text", "'tree', 'vegetable' or 'edge'."),
-        Field("cycle", "int", "1 for the first planting of the beds, 2 for the next one, ..."),
+        Field(
+            "cycle",
+            "int",
+            "1 for the first planting of the beds, 2 for the next one, ...; from 101 on cover crops; year of a cut.",
+        ),
         Field("round", "int", "Number of the round, 1 for tasks that are done once."),
         Field("beds", "int", "Beds in which it is done."),
         Field("places", "int", "Planting places."),
@@ -140,7 +146,11 @@ BED_TASKS = LayerSpec(
         _TASK,
         _PLANTING,
         _CROP,
-        Field("cycle", "int", "1 for the first planting of the bed, 2 for the next one, ..."),
+        Field(
+            "cycle",
+            "int",
+            "1 for the first planting of the bed, 2 for the next one, ...; from 101 on cover crops; year of a cut.",
+        ),
         Field("round", "int", "Number of the round, 1 for tasks that are done once."),
         *_WHEN,
     ),
@@ -290,7 +300,7 @@ FREE_BEDS = LayerSpec(
         Field("free_to", "date", "Last day before the next planting, or of the plan."),
         Field("weeks", "float", "Length."),
         Field("next_planting", "text", "What is planted next; empty if nothing."),
-        Field("hours", "float", "Cutting what grows there, not counted in the plan.", "h"),
+        Field("hours", "float", "Cutting what grows there (task `cut`), counted in the plan.", "h"),
         Field("cost", "float", "The same in money; empty without a wage.", "money"),
         Field("cover_crop", "text", "Library crops that have time to cover it; empty if none has."),
     ),
