@@ -38,7 +38,7 @@ def grid(rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
     """Cells in columns; the first `left` columns begin, the others end, under each other."""
     widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
     return "\n".join(
-        "  " + "  ".join(c.ljust(w) if k < left else c.rjust(w) for k, (c, w) in enumerate(zip(row, widths, strict=True)))
+        ("  " + "  ".join(c.ljust(w) if k < left else c.rjust(w) for k, (c, w) in enumerate(zip(row, widths, strict=True)))).rstrip()
         for row in rows
     )  # fmt: skip
 

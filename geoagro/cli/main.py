@@ -38,6 +38,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "plots": ("plots", "Lay out sample plots to count survival in."),
     "asbuilt": ("asbuilt", "Compare a survey with the layout: what was really planted."),
     "season": ("season", "Plan material, calendar, work and money of a layout."),
+    "crops": ("hand.crops", "List the crops of the library, or show one with its sources."),
+    "schema": ("hand.schema", "Print the design file's keys for editors (JSON Schema)."),
     "guide": ("guide", "Print a page of the guide."),
 }
 
@@ -83,7 +85,7 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
 
 
-@click.command(cls=LazyGroup)
+@click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="geoagro")
 def group() -> None:
     """Lay out, mark, plan and account for agroforestry fields on real ground.

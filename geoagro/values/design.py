@@ -24,7 +24,7 @@ the field's own rows do is kept free and small dents aren't. Less where rain is 
 class VectorSource(Model):
     """A file of boundaries, lines or points."""
 
-    file: Path
+    file: Path = Field(description="The file, counted from the design file.")
     layer: str | None = Field(None, description="Layer inside the file; needed where there are several.")
     crs: str | None = Field(None, description="CRS of the file where it states none, e.g. 'EPSG:32633'.")
     where: str | None = Field(None, description="Takes only some features, e.g. \"name = 'north'\".")
@@ -33,15 +33,15 @@ class VectorSource(Model):
 class ExclusionSource(VectorSource):
     """Ground to keep free: polygons, or lines and points with a buffer."""
 
-    name: Name = "exclusion"
-    buffer_m: Distance = 0.0
+    name: Name = Field("exclusion", description="What sheets and tables call it.")
+    buffer_m: Distance = Field(0.0, description="Kept free around it as well.")
 
 
 class TrackSource(VectorSource):
     """Access tracks: lines with a width, or polygons."""
 
-    name: Name = "track"
-    width_m: Length = 3.0
+    name: Name = Field("track", description="What sheets and tables call it.")
+    width_m: Length = Field(3.0, description="Full width of the track, for lines.")
 
 
 class AreaSource(VectorSource):
@@ -53,38 +53,46 @@ class AreaSource(VectorSource):
 class WaterBodySource(VectorSource):
     """Open water and springs: polygons, lines or points; kept off by ground.water_setback_m."""
 
-    name: str = "water"
+    name: str = Field("water", description="What sheets and tables call it.")
 
 
 class ContourSource(VectorSource):
     """Contour lines with their height in an attribute (or in the lines' z)."""
 
-    height_field: str | None = None
-    unit: Literal["m", "ft"] = "m"
+    height_field: str | None = Field(None, description="Attribute with the height; the lines' own z if left out.")
+    unit: Literal["m", "ft"] = Field("m", description="Unit of the heights.")
 
 
 class RasterSource(Model):
     """A raster of heights, slope or aspect."""
 
-    file: Path
-    band: int = Field(1, ge=1)
+    file: Path = Field(description="The file, counted from the design file.")
+    band: int = Field(1, ge=1, description="Band of the raster, from 1.")
     unit: str | None = Field(None, description="Heights: m, ft or us-ft. Slope: percent, degrees or ratio.")
-    crs: str | None = None
-    nodata: float | None = Field(None, allow_inf_nan=True)
+    crs: str | None = Field(None, description="CRS of the file where it states none, e.g. 'EPSG:32633'.")
+    nodata: float | None = Field(
+        None, allow_inf_nan=True, description="Value that stands for no data where the file states none."
+    )
 
 
 class Inputs(Model):
     """The files that describe the field."""
 
-    boundary: VectorSource
-    elevation: RasterSource | None = None
-    contours: ContourSource | None = None
-    slope: RasterSource | None = None
-    aspect: RasterSource | None = None
-    exclusions: tuple[ExclusionSource, ...] = ()
-    tracks: tuple[TrackSource, ...] = ()
-    guides: tuple[VectorSource, ...] = ()
-    areas: tuple[AreaSource, ...] = ()
+    boundary: VectorSource = Field(description="Polygons of the field.")
+    elevation: RasterSource | None = Field(
+        None, description="Raster of heights; one of elevation, contours, slope is needed."
+    )
+    contours: ContourSource | None = Field(None, description="Contour lines with heights, instead of elevation.")
+    slope: RasterSource | None = Field(
+        None, description="Raster of slope, instead of elevation: rows need an aspect too, or a bearing."
+    )
+    aspect: RasterSource | None = Field(
+        None, description="Raster of the direction that the ground falls to, beside slope."
+    )
+    exclusions: tuple[ExclusionSource, ...] = Field((), description="Ground kept free: ponds, rocks, buildings.")
+    tracks: tuple[TrackSource, ...] = Field((), description="Access tracks, kept free.")
+    guides: tuple[VectorSource, ...] = Field((), description="Lines that rows follow (method guide), or start along.")
+    areas: tuple[AreaSource, ...] = Field((), description="Named polygons that `area` of an address means.")
     rows: VectorSource | None = Field(
         None, description="Rows drawn or edited by hand, e.g. layer tree_rows of a layout."
     )
@@ -115,20 +123,27 @@ class GroundRule(Model):
 class RowRule(Model):
     """How tree rows are laid."""
 
-    method: Literal["contour", "straight", "guide", "drawn"] = "contour"
-    spacing_m: Spacing = 4.5
-    spacing_tolerance: Share = Field(0.10, description="Share of the spacing that a row may drift off.", gt=0, le=0.4)
+    method: Literal["contour", "straight", "guide", "drawn"] = Field(
+        "contour",
+        description="contour: by the ground; straight: parallel on one bearing; guide: beside drawn lines; drawn: exactly the rows of inputs.rows.",
+    )
+    spacing_m: Spacing = Field(4.5, description="Distance between tree rows.")
+    spacing_tolerance: float = Field(0.10, description="Share of the spacing that a row may drift off.", gt=0, le=0.4)
     max_grade_pct: Percent = Field(4.0, description="Hard limit over any 10 m along a row.", gt=0)
     preferred_grade_pct: Percent = Field(2.0, description="Grade that is aimed below where it costs no ground.")
     target_grade_pct: float = Field(0.0, description="Wanted fall along the row; 0 keeps to the contour.", ge=0)
-    fall_toward: Literal["none", "outlet", "ridge"] = "none"
+    fall_toward: Literal["none", "outlet", "ridge"] = Field(
+        "none", description="Where rows with a wanted fall lead water."
+    )
     outlet: VectorSource | None = Field(None, description="Point or line that rows fall toward.")
-    min_row_length_m: Length = 20.0
-    min_turn_radius_m: Distance = 3.0
+    min_row_length_m: Length = Field(20.0, description="Shorter rows are left out.")
+    min_turn_radius_m: Distance = Field(3.0, description="Tightest bend of a row.")
     bearing_deg: Literal["auto", "guide"] | Bearing = Field(
         "auto", description="For method straight; guide: rows start at the longest line of inputs.guides, along it."
     )
-    smoothing_m: Literal["auto"] | Distance = "auto"
+    smoothing_m: Literal["auto"] | Distance = Field(
+        "auto", description="Scale at which the ground is smoothed before rows are laid; auto: by cell size and noise."
+    )
     thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; auto: up to 8 ha.")
     avoid_low_points: bool = Field(
         False, description="For method contour: prefer rows with fewer inner low points, at some cost of ground."
@@ -158,13 +173,13 @@ class RowRule(Model):
 class BedRule(Model):
     """Working widths between two tree rows."""
 
-    tree_bed_width_m: Length = 1.0
-    bed_width_m: Length = 1.0
+    tree_bed_width_m: Length = Field(1.0, description="Width of the bed under each tree row.")
+    bed_width_m: Length = Field(1.0, description="Width of a vegetable bed.")
     path_width_m: Length = Field(0.3, description="Narrowest path; the slack of the alley widens it.")
     narrowest_path_m: Length | None = Field(
         None, description="What the path in an alley's middle may narrow to at pinches; path_width_m if left out."
     )
-    min_bed_length_m: Length = 3.0
+    min_bed_length_m: Length = Field(3.0, description="Shorter beds are left out.")
     skip: Places = Field((), description="Beds that are not laid: rows, alleys, beds, side, area.")
 
     @model_validator(mode="after")
@@ -177,8 +192,10 @@ class BedRule(Model):
 class OutputRule(Model):
     """Where results go."""
 
-    folder: Path = Path("result")
-    contour_interval_m: Literal["auto"] | Length = "auto"
+    folder: Path = Field(Path("result"), description="Folder for results, counted from the design file.")
+    contour_interval_m: Literal["auto"] | Length = Field(
+        "auto", description="Height between drawn contours; auto: by the relief."
+    )
 
 
 class Design(Model):
@@ -187,13 +204,15 @@ class Design(Model):
     `folder` is where the design file lies; relative paths count from there (set by the reader).
     """
 
-    name: Name
-    inputs: Inputs
-    ground: GroundRule = GroundRule()
-    rows: RowRule = RowRule()
-    beds: BedRule = BedRule()
+    name: Name = Field(description="Name of the field, on every page.")
+    inputs: Inputs = Field(description="The files that describe the field.")
+    ground: GroundRule = Field(GroundRule(), description="Which ground is planted.")
+    rows: RowRule = Field(RowRule(), description="How tree rows are laid.")
+    beds: BedRule = Field(BedRule(), description="Widths of beds and paths.")
     crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
-    plantings: Annotated[tuple[Planting, ...], AfterValidator(in_batches)] = ()
+    plantings: Annotated[tuple[Planting, ...], AfterValidator(in_batches)] = Field(
+        (), description="What is planted where, crop by crop."
+    )
     zones: tuple[Zone, ...] = Field((), description="Parts of the field with a recipe or purpose of their own.")
     recipes: tuple[Path, ...] = Field((), description="Recipe files whose crops and plantings are added.")
     reference_cover_pct: Literal["default"] | dict[Stratum, Annotated[float, Field(ge=0, le=100)]] | None = Field(
@@ -202,11 +221,11 @@ class Design(Model):
         "low 80 (from memory); nothing is set beside it if left out.",
     )
     start: Day | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
-    stakeout: StakeRule = StakeRule()
+    stakeout: StakeRule = Field(StakeRule(), description="How the field is marked out.")
     water: WaterRule | None = Field(None, description="What rows are for in a storm; `geoagro water` asks for it.")
     season: SeasonRule | None = Field(None, description="Season plan; `geoagro season` needs it.")
-    output: OutputRule = OutputRule()
-    report: ReportRule = ReportRule()
+    output: OutputRule = Field(OutputRule(), description="Where results go.")
+    report: ReportRule = Field(ReportRule(), description="For whom the field is accounted for, and how.")
     folder: Path = Field(Path("."), exclude=True)
 
     @property

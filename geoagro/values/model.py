@@ -76,7 +76,11 @@ NEAREST_M = 0.001
 MOST_WEEKS = 10_400
 """Two hundred years, as long as the oldest trees of the library bear: no plan looks farther. Our own choice."""
 
-Metres = Annotated[float, BeforeValidator(metres), Field(allow_inf_nan=False, ge=-FARTHEST_M, le=FARTHEST_M)]
+Metres = Annotated[
+    float,
+    BeforeValidator(metres, json_schema_input_type=float | str),
+    Field(allow_inf_nan=False, ge=-FARTHEST_M, le=FARTHEST_M),
+]
 Length = Annotated[Metres, Field(gt=0)]
 Distance = Annotated[Metres, Field(ge=0)]
 Spacing = Annotated[Length, AfterValidator(_no_dust)]

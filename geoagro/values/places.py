@@ -80,8 +80,8 @@ def _as_list(value: Any) -> Any:
     return [value] if isinstance(value, str | Mapping) else value
 
 
-NumberText = Annotated[str, BeforeValidator(_checked)]
-Names = Annotated[tuple[str, ...], BeforeValidator(_as_list)]
+NumberText = Annotated[str, BeforeValidator(_checked, json_schema_input_type=int | str | list[int | str])]
+Names = Annotated[tuple[str, ...], BeforeValidator(_as_list, json_schema_input_type=str | list[str])]
 
 
 class Place(Model):
@@ -95,8 +95,8 @@ class Place(Model):
     side: Side | None = Field(None, description="Along this side of the field, `deep` rows wide.")
     deep: Annotated[int, Field(ge=1)] = Field(1, description="How many row spacings `side` reaches into the field.")
     area: Names = Field((), description="Names of drawn areas (`inputs.areas`).")
-    but_not: Annotated[tuple[Place, ...], BeforeValidator(_as_list)] = Field(
-        (), alias="except", description="Places that are left out."
+    but_not: Annotated[tuple[Place, ...], BeforeValidator(_as_list, json_schema_input_type="Place | list[Place]")] = (
+        Field((), alias="except", description="Places that are left out.")
     )
 
     @model_validator(mode="after")
@@ -108,7 +108,7 @@ class Place(Model):
         return self
 
 
-Places = Annotated[tuple[Place, ...], BeforeValidator(_as_list)]
+Places = Annotated[tuple[Place, ...], BeforeValidator(_as_list, json_schema_input_type=Place | list[Place])]
 
 
 @dataclass(frozen=True)

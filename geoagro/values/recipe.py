@@ -41,11 +41,11 @@ class Crop(Model):
     Sizes are those of a grown plant; `sources` says where each value comes from.
     """
 
-    name: Name | None = None
-    scientific: str | None = None
+    name: Name | None = Field(None, description="Name on sheets and tables.")
+    scientific: str | None = Field(None, description="Scientific name.")
     like: str | None = Field(None, description="Library crop that the values left out are taken from.")
     family: str | None = Field(None, description="Botanical family, for rotation.")
-    habit: Habit | None = None
+    habit: Habit | None = Field(None, description="How it grows: what its size may be, and how it is worked.")
     stratum: Stratum | None = Field(None, description="Layer by need of light, not by height.")
     spacing_m: Spacing | None = Field(None, description="Distance in the line.")
     spacing_range_m: tuple[Length, Length] | None = Field(None, description="Distance in the line by handbooks.")
@@ -59,7 +59,7 @@ class Crop(Model):
         None, description="Weeks from planting to full canopy and root reach."
     )
     canopy_width_m: Distance | None = Field(None, description="Diameter of the crown.")
-    height_m: Distance | None = None
+    height_m: Distance | None = Field(None, description="Height of a grown plant.")
     crown_base_share: Annotated[float, Field(ge=0, lt=1)] | None = Field(
         None, description="Height at which the leaves begin, as a share of the plant's height."
     )
@@ -175,7 +175,7 @@ class Beside(Model):
     """A place relative to each plant of another planting."""
 
     planting: str = Field(description="Name of the other planting, in the same kind of bed.")
-    distance_m: Length
+    distance_m: Length = Field(description="From the other plant.")
     where: Literal["behind", "ahead", "upslope", "downslope", "along", "against"] = Field(
         "behind", description="behind: on the side away from the other plant's roots; ahead: on the roots' side."
     )

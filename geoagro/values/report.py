@@ -23,7 +23,7 @@ from geoagro.values.timeline import Timeline
 class LocalUnit(Model):
     """A customary unit of area, shown beside hectares."""
 
-    name: str = Setting(min_length=1, max_length=20)
+    name: str = Setting(min_length=1, max_length=20, description="What the unit is called.")
     m2: float = Setting(gt=0, allow_inf_nan=False, description="Square metres in one such unit.")
 
 
@@ -45,7 +45,7 @@ class ReportRule(Model):
     mixture_share: Literal["auto", "canopy", "plants"] = Setting(
         "auto", description="A bed is shared out to its crops by crown area at full size, or by number of plants."
     )
-    paper: Literal["a4", "letter"] = "a4"
+    paper: Literal["a4", "letter"] = Setting("a4", description="Paper of report and sheets.")
     block_scale: Literal["auto"] | Annotated[int, Setting(ge=100, le=5000)] = Setting(
         "auto", description="Scale number of the block sheets: 500 is 1:500."
     )

@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
 import numpy as np
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, Field, GetJsonSchemaHandler, model_validator
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
 from geoagro.arrays import Floats
 from geoagro.values.model import MOST_WEEKS, Day, Model, Name, Share
@@ -48,9 +50,9 @@ class Range(Model):
     2.0
     """
 
-    low: float = Field(allow_inf_nan=False)
-    likely: float = Field(allow_inf_nan=False)
-    high: float = Field(allow_inf_nan=False)
+    low: float = Field(allow_inf_nan=False, description="Seldom less.")
+    likely: float = Field(allow_inf_nan=False, description="Most likely.")
+    high: float = Field(allow_inf_nan=False, description="Seldom more.")
 
     @model_validator(mode="before")
     @classmethod
@@ -64,6 +66,16 @@ class Range(Model):
         if not isinstance(value, (dict, Range)):
             raise ValueError(f"give one number, or three: [low, likely, high] (found {value!r})")
         return value
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        """Say in the schema that one number or three will do."""
+        number = {"type": "number", "minimum": 0}
+        three = {"type": "array", "items": number, "minItems": 3, "maxItems": 3}
+        return {
+            "description": "One number, or three: [low, likely, high].",
+            "anyOf": [number, three, handler(core_schema)],
+        }
 
     @model_validator(mode="after")
     def _rises(self) -> Range:
@@ -138,9 +150,9 @@ class CropSeason(Model):
 class Pause(Model):
     """Days of a year on which nobody works, or on which more or fewer people do."""
 
-    name: Name
-    first: Day
-    last: Day
+    name: Name = Field(description="What it is.")
+    first: Day = Field(description="First day.")
+    last: Day = Field(description="Last day.")
 
     @model_validator(mode="after")
     def _in_order(self) -> Pause:
@@ -152,7 +164,7 @@ class Pause(Model):
 class Helpers(Pause):
     """Extra hands between two dates."""
 
-    people: Annotated[float, Field(gt=0, le=10_000)]
+    people: Annotated[float, Field(gt=0, le=10_000)] = Field(description="Extra people.")
 
 
 class Crew(Model):
@@ -161,8 +173,10 @@ class Crew(Model):
     people: Annotated[float, Field(gt=0, le=10_000)] | Literal["auto"] = Field(
         "auto", description="People in the field; auto: the fewest with which nothing is late."
     )
-    hours_per_day: Annotated[float, Field(gt=0, le=16)] = 7.0
-    weekdays: tuple[Weekday, ...] = Field(("mon", "tue", "wed", "thu", "fri"), min_length=1)
+    hours_per_day: Annotated[float, Field(gt=0, le=16)] = Field(7.0, description="Working hours of a day.")
+    weekdays: tuple[Weekday, ...] = Field(
+        ("mon", "tue", "wed", "thu", "fri"), min_length=1, description="Days of the week that are worked."
+    )
     pauses: tuple[Pause, ...] = Field((), description="Dates without work.")
     helpers: tuple[Helpers, ...] = Field((), description="Dates with extra people.")
 
@@ -170,10 +184,12 @@ class Crew(Model):
 class Window(Model):
     """Days of each year that planting must fall into (rains), or must keep out of (frost)."""
 
-    name: Name
-    kind: Literal["rains", "frost"]
-    first: MonthDay
-    last: MonthDay
+    name: Name = Field(description="What it is called.")
+    kind: Literal["rains", "frost"] = Field(
+        description="rains: planting waits for them; frost: tender crops stay out of it."
+    )
+    first: MonthDay = Field(description="First day, as month-day (04-15).")
+    last: MonthDay = Field(description="Last day, as month-day.")
     crops: tuple[str, ...] = Field(
         (), description="Crops it holds for. If left out: all for rains, the frost-tender ones for frost."
     )
@@ -209,7 +225,7 @@ class Watering(Model):
     """Watering what was planted to stay for years, until its roots have taken."""
 
     weeks: Annotated[int, Field(ge=1, le=104)] = Field(12, description="Weeks after planting.")
-    times_a_week: Annotated[float, Field(gt=0, le=14)] = 1.0
+    times_a_week: Annotated[float, Field(gt=0, le=14)] = Field(1.0, description="Rounds in a week.")
 
 
 class Weeding(Model):
@@ -246,7 +262,7 @@ class FreeBeds(Model):
 class Repeat(Model):
     """Planting the vegetable beds again."""
 
-    every_weeks: Annotated[int, Field(ge=1, le=MOST_WEEKS)] = 52
+    every_weeks: Annotated[int, Field(ge=1, le=MOST_WEEKS)] = Field(52, description="From one planting to the next.")
     by_planting: dict[str, Annotated[int, Field(ge=1, le=MOST_WEEKS)]] = Field(
         default_factory=dict,
         description="Own interval of a planting, by its name, so that plantings take turns: 156 for every third year.",
@@ -262,11 +278,11 @@ class Repeat(Model):
 class Cost(Model):
     """A cost beside planting material and labour."""
 
-    name: Name
-    amount: Amount
-    per: Literal["field", "ha"] = "field"
-    when: Literal["once", "monthly", "yearly"] = "once"
-    from_year: Annotated[int, Field(ge=1, le=100)] = 1
+    name: Name = Field(description="What it is for.")
+    amount: Amount = Field(description="In season.currency.")
+    per: Literal["field", "ha"] = Field("field", description="For the whole field, or for each planted hectare.")
+    when: Literal["once", "monthly", "yearly"] = Field("once", description="Paid once, each month or each year.")
+    from_year: Annotated[int, Field(ge=1, le=100)] = Field(1, description="First year in which it is paid.")
     to_year: Annotated[int, Field(ge=1, le=100)] | None = Field(
         None, description="The last year of the plan if left out."
     )
@@ -275,8 +291,10 @@ class Cost(Model):
 class Simulation(Model):
     """How uncertainty is drawn."""
 
-    runs: Annotated[int, Field(ge=100, le=200_000)] = 4000
-    seed: Annotated[int, Field(ge=0)] = 1
+    runs: Annotated[int, Field(ge=100, le=200_000)] = Field(4000, description="How many runs are drawn.")
+    seed: Annotated[int, Field(ge=0)] = Field(
+        1, description="Number from which chance starts: the same gives the same runs."
+    )
     shape: Literal["triangular", "pert"] = Field("pert", description="Distribution between low, likely and high.")
     correlation: Share = Field(
         0.3, description="How far the crops' yields of one year move together (weather); 0: each on its own."
@@ -286,34 +304,34 @@ class Simulation(Model):
 class SeasonRule(Model):
     """The season plan. Prices, wages and yields are the user's assumptions, never the program's."""
 
-    years: Annotated[int, Field(ge=1, le=40)] = 10
-    currency: str = Field("money", max_length=12)
-    wage_per_hour: Amount | None = None
+    years: Annotated[int, Field(ge=1, le=40)] = Field(10, description="Years that are planned.")
+    currency: str = Field("money", max_length=12, description="Short name of the money.")
+    wage_per_hour: Amount | None = Field(None, description="Pay of an hour; without it work is told in hours only.")
     labour_range: Range = Field(
         Range(low=0.8, likely=1.0, high=1.4), description="Real hours as a multiple of the rates."
     )
     discount_rate: Annotated[float, Field(gt=-1, le=1)] = Field(0.08, description="A year, for net present value.")
-    crew: Crew = Crew()
-    windows: tuple[Window, ...] = ()
+    crew: Crew = Field(Crew(), description="Who works, when.")
+    windows: tuple[Window, ...] = Field((), description="Times of rain and frost, by month and day.")
     climate: ClimateRule | None = Field(None, description="Monthly rain and temperature; windows follow from it.")
-    hours: Hours = Hours()
+    hours: Hours = Field(Hours(), description="Own rates of work, by task.")
     carry_m: Amount = Field(100.0, description="Way from the beds to where the harvest is loaded; 0 leaves it out.")
     fence_m: Amount = Field(0.0, description="Metres of fence to put up before the first planting.")
     watering: Watering | None = Field(None, description="Watering of young trees; left out if not given.")
-    weeding: Weeding = Weeding()
-    mulch: Literal["never", "at planting", "yearly"] = "at planting"
+    weeding: Weeding = Field(Weeding(), description="When weeds call for a round.")
+    mulch: Literal["never", "at planting", "yearly"] = Field("at planting", description="Mulch on the beds.")
     prepare_lead_weeks: Lead = Field(2.0, description="Beds are made ready at most this long before planting.")
-    vegetables: Repeat = Repeat()
-    free_beds: FreeBeds = FreeBeds()
+    vegetables: Repeat = Field(Repeat(), description="Whether and how often vegetable beds are planted again.")
+    free_beds: FreeBeds = Field(FreeBeds(), description="What is done with vegetable beds that stand free.")
     region_yield_share: Share = Field(
         1.0, description="Yields of the region over the library's good-practice yields; scales these, never your own."
     )
     rotation_years: dict[str, Amount] = Field(
         default_factory=dict, description="Years that a bed stays without a family, where not the usual ones."
     )
-    crops: dict[str, CropSeason] = Field(default_factory=dict)
-    costs: tuple[Cost, ...] = ()
-    simulation: Simulation = Simulation()
+    crops: dict[str, CropSeason] = Field(default_factory=dict, description="Prices, costs and market of each crop.")
+    costs: tuple[Cost, ...] = Field((), description="Costs that no crop causes alone.")
+    simulation: Simulation = Field(Simulation(), description="Runs with values drawn from your ranges.")
 
 
 MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

@@ -24,7 +24,7 @@ REST = "rest of the field"
 class Zone(Model):
     """A part of the field with its own plantings or purpose; what the design plants elsewhere stays out of it."""
 
-    name: str = Field(min_length=1)
+    name: str = Field(min_length=1, description="What tables and pages call it.")
     within: Places = Field(description="Where it is: rows, alleys, beds, side, area.")
     purpose: Purpose = Field("crops", description="What it is for; plantings of the whole design go into crops only.")
     plantings: tuple[Planting, ...] = Field((), description="Planted here and nowhere else.")

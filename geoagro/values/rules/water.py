@@ -24,7 +24,7 @@ Cover = Literal[
 class Ridge(Model):
     """What stands along the rows to hold or lead water: a ridge below them, or a ditch above."""
 
-    kind: Literal["ridge", "ditch"] = "ridge"
+    kind: Literal["ridge", "ditch"] = Field("ridge", description="ridge: a bank below the row; ditch: dug above it.")
     height_m: Length = Field(0.25, description="Height of the settled ridge, or depth of the ditch.")
     bottom_m: Distance = Field(0.0, description="Width of the ditch's bottom.")
     bank: float = Field(1.5, description="Run of a bank for one metre of rise.", gt=0, le=10)
@@ -47,7 +47,7 @@ class WaterRule(Model):
     runoff_coefficient: float | None = Field(
         None, description="Share of the rain that runs off at the peak.", gt=0, le=1
     )
-    ridge: Ridge = Ridge()
+    ridge: Ridge = Field(Ridge(), description="What holds or leads the water along rows.")
     roughness: float = Field(0.035, description="Manning's n of the furrow.", gt=0, le=0.5)
     grassed: bool = Field(False, description="The furrow is grassed.")
     easily_eroded: bool = Field(True, description="The soil washes easily.")
