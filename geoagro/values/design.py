@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
-from geoagro.values.model import Bearing, Day, Distance, Length, Model, Name, Percent, Share, Spacing
+from geoagro.values.model import Bearing, Day, Distance, Length, Model, Name, Percent, Spacing
 from geoagro.values.places import Places
 from geoagro.values.recipe import REFERENCE_PCT, Crop, Planting, Stratum, in_batches
 from geoagro.values.report import ReportRule
