@@ -57,7 +57,7 @@ def test_every_mistake_is_told_at_once_in_the_order_of_the_file(tmp_path):
 design.yaml:6: rows.method: must be one of 'contour', 'straight', 'guide' or 'drawn' (got 'kontour'). Did you mean 'contour'?
 design.yaml:7: rows.spacng_m: unknown key; did you mean 'spacing_m'?
 design.yaml:8: rows.max_grade_pct: must be a number (got '4 degrees'). Hard limit over any 10 m along a row.
-design.yaml:9: rows.spacing_m: must be above 0 (got 0). The default is 4.5.
+design.yaml:9: rows.spacing_m: must be above 0 (got 0). Distance between tree rows. The default is 4.5.
 design.yaml:10: beds: must be a section with keys of its own (got 3).
 design.yaml:14: plantings[2].bed: must be
 design.yaml:15: plantings[2].lines: must be at least 1 (got 0). Lines across the bed, evenly spread. The default is 1.
@@ -76,7 +76,7 @@ design.yaml:16: plantings[2].offsets_m[2]: 'x' is not a length; write 4.5, '4.5 
         (GOOD + "rows: {method: guide}\n", "design.yaml: rows.method: guide needs a line to follow; give `inputs.guides` with a file."),
         (GOOD + "rows: {preferred_grade_pct: 9}\n", "design.yaml:5: rows: preferred_grade_pct must not be above max_grade_pct."),
         (GOOD + "rows: {bearing_deg: 400}\n", "design.yaml:5: rows.bearing_deg: must be 'auto' or 'guide' or below 360 (got 400). For method straight; guide: rows start at the longest line of inputs.guides"),
-        (GOOD + "rows: {spacing_m: .inf}\n", "design.yaml:5: rows.spacing_m: must be a finite number (got inf). The default is 4.5."),
+        (GOOD + "rows: {spacing_m: .inf}\n", "design.yaml:5: rows.spacing_m: must be a finite number (got inf). Distance between tree rows. The default is 4.5."),
         (GOOD + "start: 2027-13-01\n", "design.yaml:5: start: must be a date such as 2026-03-01 (got '2027-13-01')."),
         (GOOD + "colour: 3\n", "design.yaml:5: colour: unknown key; known here: "),
         (GOOD + "folder: x\n", "design.yaml:5: folder: unknown key; take it out."),
