@@ -11,17 +11,19 @@ import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TypeVar, overload
 
 import numpy as np
 import shapely
+from numpy.typing import ArrayLike
 from pyproj import CRS, Geod, Transformer
 from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_utm_crs_info
 from pyproj.exceptions import CRSError, ProjError
 from pyproj.transformer import TransformerGroup
+from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Shapes
 from geoagro.errors import CrsError
 
 Bounds = tuple[float, float, float, float]
@@ -242,12 +244,15 @@ def utm_zone_number(lon: float, lat: float) -> int:
     return zone
 
 
+Geometry = TypeVar("Geometry", bound=BaseGeometry)
+
+
 @lru_cache(maxsize=64)
 def _transformer(source: CRS, target: CRS) -> Transformer:
     return Transformer.from_crs(source, target, always_xy=True)
 
 
-def transform_points(x: Any, y: Any, source: CRS, target: CRS) -> tuple[Floats, Floats]:
+def transform_points(x: ArrayLike, y: ArrayLike, source: CRS, target: CRS) -> tuple[Floats, Floats]:
     """Move points from one CRS to another; easting/longitude first.
 
     Raises CrsError where a coordinate has no place in the target.
@@ -265,8 +270,12 @@ def transform_points(x: Any, y: Any, source: CRS, target: CRS) -> tuple[Floats, 
     return np.asarray(out_x, dtype=float), np.asarray(out_y, dtype=float)
 
 
-def transform_geometries(geometries: Any, source: CRS, target: CRS) -> Any:
-    """Move an array of shapely geometries (vertices only) from one CRS to another."""
+@overload
+def transform_geometries(geometries: Shapes, source: CRS, target: CRS) -> Shapes: ...
+@overload
+def transform_geometries(geometries: Geometry, source: CRS, target: CRS) -> Geometry: ...
+def transform_geometries(geometries: Shapes | Geometry, source: CRS, target: CRS) -> Shapes | Geometry:
+    """Move a geometry or an array of them (vertices only) from one CRS to another."""
     if same(source, target):
         return geometries
 
@@ -301,7 +310,7 @@ def transform_note(source: CRS, target: CRS, *, lon: float, lat: float) -> str |
     return None
 
 
-def to_lonlat(x: Any, y: Any, crs: CRS) -> tuple[Floats, Floats]:
+def to_lonlat(x: float, y: float, crs: CRS) -> tuple[Floats, Floats]:
     """Longitude and latitude in degrees on WGS 84, for files that want them."""
     return transform_points(x, y, crs, WGS84)
 
@@ -315,7 +324,7 @@ def inside_area_of_use(crs: CRS, lon: float, lat: float) -> bool:
     return bool(wide and area.south <= lat <= area.north)
 
 
-def geodesic_area_m2(polygon: Any, crs: CRS) -> float:
+def geodesic_area_m2(polygon: BaseGeometry, crs: CRS) -> float:
     """Area on the ellipsoid of the CRS, square metres; holes are taken off.
 
     Edges are geodesics between vertices; edges drawn straight on a map plane are cut at every 100 m first.
@@ -324,7 +333,7 @@ def geodesic_area_m2(polygon: Any, crs: CRS) -> float:
     return abs(float(area))
 
 
-def geodesic_length_m(line: Any, crs: CRS) -> float:
+def geodesic_length_m(line: BaseGeometry, crs: CRS) -> float:
     """Length on the ellipsoid of the CRS, metres (perimeter for a polygon)."""
     geod, moved = _ellipsoid(crs), _on_ellipsoid(line, crs)
     if moved.geom_type in ("Polygon", "MultiPolygon"):
@@ -332,7 +341,7 @@ def geodesic_length_m(line: Any, crs: CRS) -> float:
     return float(geod.geometry_length(moved))
 
 
-def _on_ellipsoid(geometry: Any, crs: CRS) -> Any:
+def _on_ellipsoid(geometry: Geometry, crs: CRS) -> Geometry:
     if crs.is_geographic:
         return geometry
     fine = shapely.segmentize(geometry, _STEP_M / horizontal_metres(crs))
@@ -350,7 +359,7 @@ def _ellipsoid(crs: CRS) -> Geod:
     return geod
 
 
-def _own_lonlat(crs: CRS, x: Any, y: Any) -> tuple[Floats, Floats]:
+def _own_lonlat(crs: CRS, x: Floats, y: Floats) -> tuple[Floats, Floats]:
     """Longitude and latitude on the CRS's own datum, so that no datum shift comes into areas."""
     geodetic = crs.geodetic_crs
     assert geodetic is not None  # an ellipsoid is there, so its CRS is too

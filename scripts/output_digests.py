@@ -1,10 +1,11 @@
-"""Print a digest of each layer and table of a result folder, to compare two versions of the program by hand.
+"""Print a digest of each layer, table and file of a result folder, to compare two versions of the program by hand.
 
 python scripts/output_digests.py FOLDER [FOLDER OF ANOTHER VERSION]
 
 Coordinates count to a millimetre and other numbers to six significant digits, so that versions of libraries don't show.
 With two folders only what differs is printed, column by column. Cells that hold words are kept apart from figures
-(`words` beside `figures`), since words may change where figures must not.
+(`words` beside `figures`), since words may change where figures must not. Files that aren't GeoPackages (reports, lists,
+pictures, calendars) are digested byte by byte: the same input gives the same bytes with the same versions of libraries.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ import shapely
 
 GRID_M = 1e-3
 VOLATILE = {"layer_styles"}  # looks, with the time of writing
+INNER = ".geoagro"  # the program's own notes beside the results
 
 
 def main() -> None:
@@ -29,7 +31,7 @@ def main() -> None:
     folders = [Path(word) for word in sys.argv[1:3]]
     if not folders:
         sys.exit(__doc__)
-    found = [digests(folder) for folder in folders]
+    found = [digests(folder) | file_digests(folder) for folder in folders]
     if len(found) == 1:
         for name, digest in found[0].items():
             print(f"{digest}  {name}")
@@ -51,6 +53,16 @@ def digests(folder: Path) -> dict[str, str]:
             frame = pyogrio.read_dataframe(path, layer=layer, fid_as_index=False)
             out |= _of_frame(f"{path.relative_to(folder)}/{layer}", frame)
     return out
+
+
+def file_digests(folder: Path) -> dict[str, str]:
+    """Digest every other file of a folder and the folders in it by its bytes."""
+    paths = [path for path in sorted(folder.rglob("*")) if path.is_file() and path.suffix != ".gpkg"]
+    return {
+        str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+        for path in paths
+        if INNER not in path.relative_to(folder).parts
+    }
 
 
 def _of_frame(name: str, frame: Any) -> dict[str, str]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
-from shapely import MultiPolygon
+from shapely import MultiPolygon, Polygon
 
-from geoagro.arrays import Bools, Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.beds.widths import Widths
 from geoagro.planar.polylines import Polylines, merge_short_steps
 from geoagro.planar.segments import EVERYWHERE_SHORT_M, Segments, segments_of
@@ -38,11 +38,11 @@ class Alleys:
         Plantable ground, a micrometre wider, prepared.
     """
 
-    shapes: Any
+    shapes: Shapes
     lines: Polylines
     rows: Segments
     edge: Segments
-    plantable: Any
+    plantable: Polygon
     widths: Widths
     spacing_m: float
 
@@ -75,7 +75,7 @@ class Side:
     middle: Floats
 
 
-def alleys(rows: Any, plantable: MultiPolygon, widths: Widths, spacing_m: float) -> Alleys:
+def alleys(rows: Shapes, plantable: MultiPolygon, widths: Widths, spacing_m: float) -> Alleys:
     """Prepare rows (an array of LineStrings) and the plantable ground for questions."""
     shapes = _plain(rows)
     wide = shapely.buffer(plantable, TOUCH_M, join_style="mitre")
@@ -86,13 +86,13 @@ def alleys(rows: Any, plantable: MultiPolygon, widths: Widths, spacing_m: float)
     return Alleys(shapes, lines, near, edge, wide, widths, spacing_m)
 
 
-def carries_beds(rows: Any) -> Bools:
+def carries_beds(rows: gpd.GeoSeries | Shapes) -> Bools:
     """Tell rows that are long enough, once drawn as simply as beds need, to have a way to go."""
     enough: Bools = shapely.length(_plain(rows)) > SHORTEST_STEP_M
     return enough
 
 
-def _plain(rows: Any) -> Any:
+def _plain(rows: gpd.GeoSeries | Shapes) -> Shapes:
     return merge_short_steps(shapely.simplify(np.asarray(rows, dtype=object), SIMPLIFY_M), SHORTEST_STEP_M)
 
 

@@ -120,7 +120,7 @@ def _own_side(ground: Alleys, cells: Stretches, sign: int, order: int) -> NDArra
     along = ground.lines.beside(cells.line, cells.end, 0.0) - ground.lines.beside(cells.line, cells.begin, 0.0)
     clear: NDArray[np.bool_] = np.sum((end - begin) * along, axis=1) > 0
     edges = shapely.linestrings(np.stack([begin, end], axis=1))
-    cell, segment = ground.rows.pairs(edges, far - 1e-3)
+    cell, segment = ground.rows.pairs(np.asarray(edges, dtype=object), far - 1e-3)
     clear[cell[ground.rows.line[segment] == cells.line[cell]]] = False
     return clear
 

@@ -8,9 +8,10 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import shapely
+from pyproj import CRS
 from shapely import MultiPolygon
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.beds.alleys import FACING_REACH, STEP_M, Alleys, Side, alleys, carries_beds, side_of
 from geoagro.beds.fit import Pieces, bed_pieces, join_pieces
 from geoagro.beds.names import bed_names
@@ -88,7 +89,7 @@ def _room(ground: Alleys, sides: list[Side], pieces: Pieces) -> AlleyRoom:
     return AlleyRoom(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
 
-def _covered(ground: Alleys, cells: Stretches, pieces: Pieces, sign: int, order: int) -> Any:
+def _covered(ground: Alleys, cells: Stretches, pieces: Pieces, sign: int, order: int) -> Bools:
     """Tell which cells have their middle beside a bed of this side and order."""
     mine = pieces.take((pieces.sign == sign) & (pieces.order == order)).stretch
     if not len(mine):
@@ -153,7 +154,7 @@ def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPoly
     )
 
 
-def _tree_frame(rows: TreeRows, widths: Widths, shapes: Any) -> Any:
+def _tree_frame(rows: TreeRows, widths: Widths, shapes: Shapes) -> Any:
     number = rows.frame["row"].to_numpy()
     axes = rows.frame.geometry.to_numpy()
     columns = {
@@ -166,7 +167,7 @@ def _tree_frame(rows: TreeRows, widths: Widths, shapes: Any) -> Any:
     return _with_ground(TREE_BEDS, columns, shapes, axes, rows.frame.crs)
 
 
-def _bed_frame(rows: TreeRows, widths: Widths, pieces: Pieces, shapes: Any, axes: Any) -> Any:
+def _bed_frame(rows: TreeRows, widths: Widths, pieces: Pieces, shapes: Shapes, axes: Shapes) -> Any:
     number = rows.frame["row"].to_numpy()
     row = number[pieces.stretch.line]
     columns = {
@@ -182,12 +183,12 @@ def _bed_frame(rows: TreeRows, widths: Widths, pieces: Pieces, shapes: Any, axes
     return _with_ground(BEDS, columns, shapes, axes, rows.frame.crs)
 
 
-def _with_ground(spec: LayerSpec, columns: dict[str, Any], shapes: Any, axes: Any, crs: Any) -> Any:
+def _with_ground(spec: LayerSpec, columns: dict[str, Any], shapes: Shapes, axes: Any, crs: CRS | None) -> Any:
     """Build the layer of the strips that have ground left: rows by hand may double others, or stand off the plantable ground."""
     some = shapely.area(shapes) > 0
     kept = {name: np.asarray(values)[some] for name, values in columns.items()}
     return _with_axis(spec.frame(kept, geometry=shapes[some], crs=crs), np.asarray(axes, dtype=object)[some])
 
 
-def _with_axis(frame: Any, axes: Any) -> Any:
+def _with_axis(frame: gpd.GeoDataFrame, axes: Any) -> Any:
     return frame.assign(axis=gpd.GeoSeries(axes, index=frame.index, crs=frame.crs))

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+import geopandas as gpd
 import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
@@ -31,10 +30,10 @@ def path_frame(
     sides: list[Side],
     pieces: Pieces,
     *,
-    beds: Any,
+    beds: Shapes,
     plantable: MultiPolygon,
     progress: Progress,
-) -> Any:
+) -> gpd.GeoDataFrame:
     """Draw layer PATHS: each side of each row up to the middle of the alley, less all beds (tree beds too)."""
     shares = np.concatenate([_shares(ground, side, pieces) for side in sides])
     line = np.tile(np.arange(len(ground.lines)), len(sides))
@@ -58,7 +57,7 @@ def path_frame(
     return PATHS.frame(columns, geometry=parts, crs=rows.frame.crs)
 
 
-def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Any:
+def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:
     """One polygon per row: from the row to the middle of the alley, or as far as the row serves."""
     line, s = side.station, side.chainage
     last = _last_bed(ground, side, pieces)
@@ -106,13 +105,13 @@ def _before_centre(ground: Alleys, side: Side) -> Floats:
     return nearer
 
 
-def _inside(shares: Any, ground: Alleys, plantable: MultiPolygon) -> Any:
+def _inside(shares: Shapes, ground: Alleys, plantable: MultiPolygon) -> Shapes:
     outside = ~shapely.covers(ground.plantable, shares)
     shares[outside] = within(shares[outside], plantable)
     return shares
 
 
-def _less(shares: Any, taken: Any, progress: Progress) -> Any:
+def _less(shares: Shapes, taken: Shapes, progress: Progress) -> Shapes:
     """Shares less beds and less the shares before them in `taken`'s tail."""
     tail = len(taken) - len(shares)
     index, other = shapely.STRtree(taken).query(shares, predicate="intersects")
@@ -127,7 +126,7 @@ def _less(shares: Any, taken: Any, progress: Progress) -> Any:
     return result
 
 
-def _outward(rows: TreeRows, parts: Any, line: Ints, sign: Ints) -> Ints:
+def _outward(rows: TreeRows, parts: Shapes, line: Ints, sign: Ints) -> Ints:
     """Order by row, side (up first), then away from the row, then along it."""
     lines = rows.frame.geometry.to_numpy()[line]
     inner = shapely.point_on_surface(parts)
@@ -135,7 +134,7 @@ def _outward(rows: TreeRows, parts: Any, line: Ints, sign: Ints) -> Ints:
     return np.lexsort([shapely.line_locate_point(lines, inner), away, -sign, line])
 
 
-def _stretched(parts: Any) -> Floats:
+def _stretched(parts: Shapes) -> Floats:
     """Length of a strip from its area and outline, exact for a rectangle."""
     half, area = shapely.length(parts) / 2, shapely.area(parts)
     length: Floats = (half + np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2

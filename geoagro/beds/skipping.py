@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import shapely
 
+from geoagro.arrays import Shapes
 from geoagro.values.beds import Beds
 from geoagro.values.places import Reach
 
@@ -17,7 +17,7 @@ from geoagro.values.places import Reach
 class Skipped:
     """Ground of beds that are not laid, and the reason of each."""
 
-    shapes: Any
+    shapes: Shapes
     reasons: tuple[str, ...]
 
 

@@ -10,6 +10,7 @@ import click
 
 from geoagro.cli.holding import hold
 from geoagro.errors import InputError
+from geoagro.values.design import Design
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress
 
@@ -18,7 +19,7 @@ from geoagro.values.progress import Progress
 class Approved:
     """A design, its layout as written, and the ground (None where its files can't be read any more)."""
 
-    design: Any
+    design: Design
     folder: Path
     laid: Any
     terrain: Any
@@ -58,7 +59,7 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
     return Approved(design, place, laid, _terrain(design, progress) if ground else None)
 
 
-def _terrain(design: Any, progress: Progress) -> Any:
+def _terrain(design: Design, progress: Progress) -> Any:
     from geoagro import pipeline
     from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterable, Sequence
-from typing import Any
+
+import pandas as pd
 
 from geoagro.values.measures import Measure
 
@@ -61,7 +62,7 @@ def _percent(share: float) -> str:
     return "unknown" if math.isnan(share) else f"{100 * share:.1f} %"
 
 
-def costs(table: Any) -> str:
+def costs(table: pd.DataFrame) -> str:
     """Lines of table LIMIT_COSTS: ground, share and the setting that asks for it, before and because of rows."""
     parts = [
         ("before rows, % of the field", table[table["part_of"] == "field"]),

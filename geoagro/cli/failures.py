@@ -9,7 +9,6 @@ import traceback
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -182,6 +181,6 @@ def _where(error: BaseException) -> str:
     return f"{'/'.join(parts[start:])}:{frames[-1].lineno}"
 
 
-def _first_line(text: Any) -> str:
+def _first_line(text: str) -> str:
     line = (str(text).strip().splitlines() or [""])[0].rstrip(".")
     return line if len(line) <= 200 else f"{line[:197]}..."

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+import geopandas as gpd
 
 from geoagro.cli.numbers import Finite
 
@@ -93,7 +94,7 @@ def command(
     click.echo("Written: " + ", ".join(str(path) for path in written))
 
 
-def _chosen(plants: Any, crops: tuple[str, ...]) -> Any:
+def _chosen(plants: gpd.GeoDataFrame, crops: tuple[str, ...]) -> Any:
     """Plants of the crops asked for."""
     known = sorted(set(plants["crop"]))
     for crop in crops:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
+
 from geoagro.light.records.bed_light import BedLight
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 from geoagro.yields.records.tables import RecipeYields
@@ -29,7 +31,7 @@ def section(head: str, lines: list[str]) -> list[str]:
     return ["", f"{head}:", *(f"  {line}" for line in lines)] if lines else []
 
 
-def _weeding(table: Any) -> list[str]:
+def _weeding(table: pd.DataFrame) -> list[str]:
     if not len(table):
         return []
     rounds, bare = table["rounds"], table["bare_rounds"].max()
@@ -37,7 +39,7 @@ def _weeding(table: Any) -> list[str]:
     return [text.format(rounds.mean(), rounds.max(), bare)]
 
 
-def _shared(pairs: Any) -> list[str]:
+def _shared(pairs: pd.DataFrame) -> list[str]:
     """Sentences on root zones that other crops share most; sharing alone is no conflict."""
     told = pairs.loc[(pairs["from_month"] > 0) & (pairs["crop"] != pairs["with_crop"]), "text"]
     return list(told[:_PAIRS])
@@ -64,7 +66,7 @@ def _year(part: Any) -> str:
     )
 
 
-def _light(months: Any) -> list[str]:
+def _light(months: pd.DataFrame) -> list[str]:
     by_year = months.groupby("year")["mean_pct"].mean()
     return [
         ", ".join(f"year {year} {mean:.0f} %" for year, mean in by_year.items()) + " of open light, mean of all months"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+
+from pyproj import CRS
 
 from geoagro import pipeline
 from geoagro.cli.holding import hold
@@ -24,7 +25,7 @@ class SeasonJob:
 
     plan: SeasonPlan
     beds: Beds
-    crs: Any
+    crs: CRS
     folder: Path
 
 

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from geoagro.values.design import Design
+
 if TYPE_CHECKING:
     from geoagro.stakeout.records.stakes import StakeOut
 
@@ -40,7 +42,7 @@ def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bo
     _say(stakes, earlier, written)
 
 
-def _terrain(design: Any, site: Any, progress: Any) -> Any:
+def _terrain(design: Design, site: Any, progress: Any) -> Any:
     from geoagro import pipeline
     from geoagro.inputs.raster.ground_source import read_ground_source
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
-from shapely import LineString
+from shapely import LineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
+from geoagro.arrays import Shapes
 from geoagro.planar.cutting import on_grid, parts_of, subtract, within, within_boxes, without
 from geoagro.values.beds import Beds
 from geoagro.values.ground import UNPLANTED, Ground
@@ -20,8 +22,13 @@ _SMALLEST_M2 = 1e-4
 
 
 def leftover_ground(
-    ground: Ground, beds: Beds, cut: Any, *, spacing_m: float, skipped: tuple[Any, Sequence[str]] | None = None
-) -> Any:
+    ground: Ground,
+    beds: Beds,
+    cut: gpd.GeoDataFrame,
+    *,
+    spacing_m: float,
+    skipped: tuple[Shapes, Sequence[str]] | None = None,
+) -> gpd.GeoDataFrame:
     """Everything that is not tree bed, vegetable bed or path.
 
     Parameters
@@ -53,8 +60,8 @@ def leftover_ground(
 
 
 def ground_without_rows(
-    ground: Ground, rows: Sequence[LineString], cut: Any, *, spacing_m: float, tolerance: float
-) -> Any:
+    ground: Ground, rows: Sequence[LineString], cut: gpd.GeoDataFrame, *, spacing_m: float, tolerance: float
+) -> gpd.GeoDataFrame:
     """Everything that no row serves, as layer UNPLANTED: what beds would find before they are laid.
 
     A row serves the ground square to it as far as half the widest distance to a neighbour, which is the spacing
@@ -65,9 +72,9 @@ def ground_without_rows(
     return _left(ground, served, cut, spacing_m)
 
 
-def _left(ground: Ground, strips: Any, cut: Any, spacing_m: float) -> Any:
+def _left(ground: Ground, strips: Shapes, cut: gpd.GeoDataFrame, spacing_m: float) -> gpd.GeoDataFrame:
     crs = ground.unplanted.crs
-    rest, _ = parts_of(shapely.union_all(_bare(ground.plantable, strips)), _SMALLEST_M2)
+    rest, _ = parts_of(shapely.get_parts(shapely.union_all(_bare(ground.plantable, strips))), _SMALLEST_M2)
     shapes, reasons = _by_reason(rest, cut, spacing_m / 2)
     columns = {"reason": reasons, "area_m2": shapely.area(shapes)}
     mine = UNPLANTED.frame(columns, geometry=shapes, crs=crs)
@@ -76,17 +83,19 @@ def _left(ground: Ground, strips: Any, cut: Any, spacing_m: float) -> Any:
     return pd.concat([ground.unplanted, mine], ignore_index=True) if len(mine) else ground.unplanted
 
 
-def _bare(plantable: Any, strips: Any) -> Any:
+def _bare(plantable: MultiPolygon, strips: Shapes) -> Shapes:
     """Plantable ground less all strips, tile by tile."""
     tiles = _tiles(plantable)
     tile, strip = shapely.STRtree(strips).query(tiles)
-    near = shapely.box(*shapely.bounds(tiles[tile]).T)  # cheaper to cut than a tile with the field's outline
+    near = np.asarray(
+        shapely.box(*shapely.bounds(tiles[tile]).T), dtype=object
+    )  # cheaper to cut than a tile with the field's outline
     cut = within_boxes(strips[strip], near)
     some = shapely.area(cut) > 0
     return subtract(tiles, (tile[some], np.flatnonzero(some)), cut)
 
 
-def _tiles(area: Any) -> Any:
+def _tiles(area: MultiPolygon) -> Shapes:
     west, south, east, north = area.bounds
     x, y = (np.linspace(a, b, max(2, int(np.ceil((b - a) / _TILE_M)) + 1)) for a, b in ((west, east), (south, north)))
     x0, y0 = np.meshgrid(x[:-1], y[:-1])
@@ -99,9 +108,9 @@ def _tiles(area: Any) -> Any:
     return boxes
 
 
-def _by_reason(rest: Any, cut: Any, reach_m: float) -> tuple[Any, list[str]]:
+def _by_reason(rest: Shapes, cut: gpd.GeoDataFrame, reach_m: float) -> tuple[Shapes, list[str]]:
     """Give the ground near cut pieces their reason, in alphabetical order, and the others row_margin."""
-    shapes: list[Any] = []
+    shapes: list[BaseGeometry] = []
     reasons: list[str] = []
     for reason in sorted(set(cut["reason"])):
         lines = cut.geometry[cut["reason"] == reason].to_numpy()

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from functools import reduce
-from typing import Any
+
+import geopandas as gpd
+import pandas as pd
 
 from geoagro.ground.records.limit_costs import LIMIT_COSTS
 from geoagro.values.design import Design
@@ -11,7 +13,9 @@ from geoagro.values.ground import Ground
 from geoagro.values.reasons import REASONS, reason_of
 
 
-def limit_costs(ground: Ground, unplanted: Any, design: Design, *, beds_lost_m2: float = 0.0) -> Any:
+def limit_costs(
+    ground: Ground, unplanted: gpd.GeoDataFrame, design: Design, *, beds_lost_m2: float = 0.0
+) -> pd.DataFrame:
     """Table LIMIT_COSTS of a complete layer UNPLANTED, in the order in which ground is taken.
 
     Ground left before rows counts as a share of the field, ground left because of them as a share of the

@@ -6,14 +6,18 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 from contourpy import FillType, contour_generator
+from pyproj import CRS
 from rasterio import Affine
 from rasterio.features import shapes
 from shapely import MultiPolygon, Polygon, box
 from shapely.geometry import shape
+from shapely.geometry.base import BaseGeometry
 
+from geoagro.arrays import Shapes
 from geoagro.errors import LayoutError
 from geoagro.planar.margins import margin_inside
 from geoagro.values.design import GroundRule
@@ -77,7 +81,7 @@ def plantable_ground(
     return Ground(site.boundary, plantable, _layer(taken, site.crs), drainage.findings if drainage else ())
 
 
-def steep_ground(slope: Grid, limit: float, *, speck_m2: float = STEEP_SPECK_M2) -> Any:
+def steep_ground(slope: Grid, limit: float, *, speck_m2: float = STEEP_SPECK_M2) -> BaseGeometry:
     """Outline the ground steeper than a limit (ratio), read between the cell centres.
 
     Patches smaller than `speck_m2` are dropped and gentle islands smaller than that are filled, since a tree
@@ -99,17 +103,17 @@ def _without_islands(patch: Polygon, smallest_m2: float) -> Polygon:
     return Polygon(patch.exterior, [ring for ring in patch.interiors if Polygon(ring).area >= smallest_m2])
 
 
-def _drawn(site: Site, kind: str) -> Any:
+def _drawn(site: Site, kind: str) -> BaseGeometry:
     return shapely.union_all([e.area for e in site.exclusions if e.kind == kind])
 
 
-def _setback(boundary: MultiPolygon, setback_m: float) -> Any:
+def _setback(boundary: MultiPolygon, setback_m: float) -> BaseGeometry:
     if setback_m == 0:
         return Polygon()
     return margin_inside(boundary, setback_m, quad_segs=QUAD_SEGS)
 
 
-def _unknown_ground(slope: Grid, boundary: MultiPolygon) -> Any:
+def _unknown_ground(slope: Grid, boundary: MultiPolygon) -> BaseGeometry:
     """Cells of the field without a slope, and the field past the edge of the grid."""
     beyond = boundary.difference(box(*slope.bounds))
     unknown = np.isnan(slope.values)
@@ -120,19 +124,20 @@ def _unknown_ground(slope: Grid, boundary: MultiPolygon) -> Any:
     return shapely.union_all([beyond, *(shape(outline) for outline, _ in cells)])
 
 
-def _polygons(area: Any) -> Any:
+def _polygons(area: BaseGeometry) -> Shapes:
     """Single polygons of any geometry; lines and points left where areas touch are dropped."""
     parts = shapely.get_parts(np.atleast_1d(np.array(area, dtype=object)))
     parts = shapely.get_parts(parts)
-    return parts[(shapely.get_type_id(parts) == 3) & (shapely.area(parts) > 0)]
+    ground: Shapes = parts[(shapely.get_type_id(parts) == 3) & (shapely.area(parts) > 0)]
+    return ground
 
 
-def _largest_first(parts: Any) -> Any:
+def _largest_first(parts: Shapes) -> Shapes:
     west, south, _, _ = shapely.bounds(parts).T
     return parts[np.lexsort((south, west, -shapely.area(parts)))]
 
 
-def _layer(taken: dict[str, Any], crs: Any) -> Any:
+def _layer(taken: dict[str, Shapes], crs: CRS) -> gpd.GeoDataFrame:
     ordered = [(reason, part) for reason, parts in taken.items() if len(parts) for part in _largest_first(parts)]
     columns = {"reason": [r for r, _ in ordered], "area_m2": [p.area for _, p in ordered]}
     return UNPLANTED.frame(columns, geometry=[p for _, p in ordered], crs=crs)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike
 
 from geoagro.arrays import Floats, Ints
 from geoagro.light.canopy import Crown, light_below
@@ -73,7 +75,7 @@ class Trees:
         return tuple(found)
 
 
-def light_on_beds(frame: Any, spots: Spots, trees: Trees, sky: Sky, *, basis: str) -> BedLight:
+def light_on_beds(frame: gpd.GeoDataFrame, spots: Spots, trees: Trees, sky: Sky, *, basis: str) -> BedLight:
     """Reckon the light on each bed of a frame of layer BEDS: years YEARS x calendar months.
 
     Bearings are taken to 15 degrees, alleys to 0.5 m, the fall of the ground to 0.1.
@@ -132,7 +134,7 @@ def _read(at: Floats, x: Floats, ground: Floats, width: float) -> Floats:
     return np.column_stack([np.interp(at, far, np.concatenate([[g[-1]], g, [g[0]]])) for g in ground])
 
 
-def _layer(frame: Any, light: Floats) -> Any:
+def _layer(frame: gpd.GeoDataFrame, light: Floats) -> pd.DataFrame:
     last = light[:, -1]
     darkest = np.argmin(last, axis=1) if len(last) else np.zeros(0, dtype=np.int64)
     columns = {
@@ -145,7 +147,7 @@ def _layer(frame: Any, light: Floats) -> Any:
     return BED_LIGHT.frame(columns, geometry=frame.geometry.to_numpy(), crs=frame.crs)
 
 
-def _months(frame: Any, light: Floats) -> Any:
+def _months(frame: gpd.GeoDataFrame, light: Floats) -> pd.DataFrame:
     area = frame.geometry.area.to_numpy()
     rows = [
         (year, month + 1, *(100 * v for v in _spread(light[:, k, month], area)))
@@ -156,9 +158,10 @@ def _months(frame: Any, light: Floats) -> Any:
     return LIGHT_MONTHS.frame({name: [row[k] for row in rows] for k, name in enumerate(LIGHT_MONTHS.columns)})
 
 
-def _spread(values: Floats, area: Floats) -> Sequence[float]:
+def _spread(values: ArrayLike, area: ArrayLike) -> Sequence[float]:
     """Tenth, mean and nine tenths by area."""
-    order = np.argsort(values)
-    reached = np.cumsum(area[order]) / area.sum()
-    low, high = (float(values[order][np.searchsorted(reached, q)]) for q in (0.1, 0.9))
-    return low, float(np.average(values, weights=area)), high
+    shares, size = np.asarray(values, dtype=float), np.asarray(area, dtype=float)
+    order = np.argsort(shares)
+    reached = np.cumsum(size[order]) / size.sum()
+    low, high = (float(shares[order][np.searchsorted(reached, q)]) for q in (0.1, 0.9))
+    return low, float(np.average(shares, weights=size)), high

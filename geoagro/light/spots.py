@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+import geopandas as gpd
 import numpy as np
 import shapely
 
+from geoagro.arrays import Floats
 from geoagro.light.bed_light import Spots
 from geoagro.planar.polylines import Polylines
 from geoagro.values.terrain import Terrain
@@ -16,7 +16,7 @@ _OPEN_M = 40.0
 """Width that an alley is given where no tree row stands on the bed's far side."""
 
 
-def spots_on(beds: Any, rows: Any, terrain: Terrain) -> Spots:
+def spots_on(beds: gpd.GeoDataFrame, rows: gpd.GeoDataFrame, terrain: Terrain) -> Spots:
     """Take places at most 10 m apart along the axes of a frame of layer BEDS; `rows` is a frame of layer TREE_ROWS."""
     axes = Polylines.read(beds["axis"].to_numpy())
     bed, station, _ = axes.middles(_STEP_M)
@@ -32,7 +32,7 @@ def spots_on(beds: Any, rows: Any, terrain: Terrain) -> Spots:
     return Spots(bed, bearing, alley, np.where(upslope, alley - near, near), _fall(terrain, xy, bearing))
 
 
-def _fall(terrain: Terrain, xy: Any, bearing: Any) -> Any:
+def _fall(terrain: Terrain, xy: Floats, bearing: Floats) -> Floats:
     """Fall to the right of the bearing; level where the ground's aspect isn't known."""
     if terrain.aspect_deg is None:
         return np.zeros(len(xy))

@@ -5,10 +5,10 @@ from __future__ import annotations
 import hashlib
 import math
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.beds.room import BED_SHARE
 from geoagro.errors import GeoagroError
@@ -145,7 +145,7 @@ def _along_rows(laid: Layout) -> dict[str, float]:
     }
 
 
-def _points(line: Any) -> list[tuple[float, float]]:
+def _points(line: BaseGeometry) -> list[tuple[float, float]]:
     """Corners of a line as far as a small map shows them."""
     xy = np.round(shapely.get_coordinates(shapely.simplify(line, _MAP_M)), 1)
     return [(float(x), float(y)) for x, y in xy]

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+
+import geopandas as gpd
+import pandas as pd
 
 from geoagro.beds.room import bed_findings, bed_measures, beds_lost_m2
 from geoagro.ground.leftover import leftover_ground
@@ -95,6 +97,6 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
     return lay_out(asked, site, source, read_crop_library(), progress=progress)
 
 
-def limit_costs_of(design: Design, ground: Ground, unplanted: Any, beds: Beds) -> Any:
+def limit_costs_of(design: Design, ground: Ground, unplanted: gpd.GeoDataFrame, beds: Beds) -> pd.DataFrame:
     """Add up what each limit of the design costs in ground, and in beds that alleys lack: table LIMIT_COSTS."""
     return limit_costs(ground, unplanted, design, beds_lost_m2=beds_lost_m2(beds, design.beds, design.rows.spacing_m))

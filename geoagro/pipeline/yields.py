@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 
@@ -160,7 +161,7 @@ def bearing_classes(bearings: Mapping[float, float]) -> dict[float, float]:
     return {bearing: share / whole for bearing, share in kept.items()}
 
 
-def bearings_of(strips: Any) -> dict[float, float]:
+def bearings_of(strips: gpd.GeoDataFrame) -> dict[float, float]:
     """Bearing of each tree bed, from the longer side of its outline, with its length."""
     if not len(strips):
         return {}

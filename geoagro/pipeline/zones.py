@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.places.resolve import Laid, drawn_place, resolve
 from geoagro.reports.zones import zone_account
@@ -15,7 +17,7 @@ from geoagro.values.plants import Plants
 from geoagro.values.zones import Zone, ZoneAccount
 
 
-def zones_of(design: Design, laid: Laid, beds: Beds, unplanted: Any, plants: Plants) -> ZoneAccount | None:
+def zones_of(design: Design, laid: Laid, beds: Beds, unplanted: pd.DataFrame, plants: Plants) -> ZoneAccount | None:
     """Account for the design's zones; `laid` has the beds before any was skipped."""
     if not design.zones:
         return None
@@ -33,12 +35,12 @@ def zone_ground(zone: Zone, number: int, laid: Laid) -> Any:
     )
 
 
-def reach_ground(reach: Reach, beds: Beds) -> Any:
+def reach_ground(reach: Reach, beds: Beds) -> BaseGeometry:
     """Ground that a place holds on laid beds."""
     return shapely.union_all([_part_ground(part, beds) for part in reach.parts])
 
 
-def _part_ground(part: Part, beds: Beds) -> Any:
+def _part_ground(part: Part, beds: Beds) -> BaseGeometry:
     layers = (beds.tree_beds, beds.beds)
     shapes = [shape for layer in layers for shape in layer.geometry[layer["bed"].isin(list(part.beds))]]
     outside = {row for layer in layers for row in layer["row"][~layer["bed"].isin(list(part.beds))]}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 
@@ -14,7 +15,7 @@ _SAME_FIRST = 3.0
 neighbouring ones that are alike (our choice)."""
 
 
-def alley_numbers(beds: Any, axes: Any, reach_m: float) -> Ints:
+def alley_numbers(beds: gpd.GeoDataFrame, axes: Any, reach_m: float) -> Ints:
     """Give the alley's number for each vegetable bed.
 
     An alley is the ground between two facing rows (or past an outer row). Rows end, begin and branch, so no numbering
@@ -38,7 +39,7 @@ def alley_numbers(beds: Any, axes: Any, reach_m: float) -> Ints:
     return number[alley]
 
 
-def _alleys(beds: Any) -> tuple[Ints, int]:
+def _alleys(beds: gpd.GeoDataFrame) -> tuple[Ints, int]:
     """Index of each bed's alley: the pair of rows, or the row and its side where no row faces."""
     row, facing = beds["row"].to_numpy(), beds["facing_row"].to_numpy()
     up = (beds["side"] == "up").to_numpy()
@@ -48,7 +49,7 @@ def _alleys(beds: Any) -> tuple[Ints, int]:
     return index.ravel(), int(index.max()) + 1
 
 
-def _across_rows(beds: Any, axes: Any, alley: Ints) -> Floats:
+def _across_rows(beds: gpd.GeoDataFrame, axes: Any, alley: Ints) -> Floats:
     """From the alley above a row to the one below it (+1), weighted by the length of row that both lie along."""
     row = beds["row"].to_numpy()
     up = (beds["side"] == "up").to_numpy()
@@ -68,7 +69,7 @@ def _across_rows(beds: Any, axes: Any, alley: Ints) -> Floats:
     return np.array([(a, b, 1.0, w) for (a, b), w in found.items() if a != b]).reshape(-1, 4)
 
 
-def _across_paths(beds: Any, alley: Ints, reach_m: float) -> Floats:
+def _across_paths(beds: gpd.GeoDataFrame, alley: Ints, reach_m: float) -> Floats:
     """Between alleys whose beds lie beside each other with a path between (0), weighted by that length."""
     shapes = beds.geometry.to_numpy()
     row = beds["row"].to_numpy()

@@ -11,8 +11,9 @@ from typing import Any
 import numpy as np
 import shapely
 from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Ints
+from geoagro.arrays import Bools, Ints
 from geoagro.errors import DesignError
 from geoagro.places.alleys import alley_numbers
 from geoagro.places.sides import side_ground
@@ -86,7 +87,7 @@ def resolve(places: Sequence[Place], laid: Laid, key: str) -> Reach:
     return Reach(parts)
 
 
-def drawn_place(places: Sequence[Place], laid: Laid, key: str) -> Any:
+def drawn_place(places: Sequence[Place], laid: Laid, key: str) -> BaseGeometry:
     """Ground of an address that names areas and sides only, in the field's CRS; errors as in `resolve`."""
     shapes = [_area(place, laid, key) for place in places]
     return shapely.intersection(shapely.union_all([shape for shape in shapes if shape is not None]), laid.boundary)
@@ -136,7 +137,7 @@ def _ranges(numbers: Ints) -> str:
     return ", ".join(f"{g[0]}-{g[-1]}" if len(g) > 1 else f"{g[0]}" for g in groups)
 
 
-def _named_beds(names: Iterable[str], laid: Laid, key: str) -> Any:
+def _named_beds(names: Iterable[str], laid: Laid, key: str) -> Bools:
     mask = np.zeros(len(laid.names), dtype=bool)
     for name in names:
         found = laid.kinds == name if name in KINDS else laid.names == name
@@ -148,7 +149,7 @@ def _named_beds(names: Iterable[str], laid: Laid, key: str) -> Any:
     return mask
 
 
-def _area(place: Place, laid: Laid, key: str) -> Any | None:
+def _area(place: Place, laid: Laid, key: str) -> BaseGeometry | None:
     found = []
     if place.area:
         found.append(shapely.union_all([_named_area(name, laid.areas, f"{key}.area") for name in place.area]))
@@ -158,7 +159,7 @@ def _area(place: Place, laid: Laid, key: str) -> Any | None:
     return shapely.intersection_all(found) if found else None
 
 
-def _named_area(name: str, areas: Sequence[NamedArea], key: str) -> Any:
+def _named_area(name: str, areas: Sequence[NamedArea], key: str) -> BaseGeometry:
     for area in areas:
         if area.name == name:
             return area.shape

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from shapely import MultiPolygon
 
 from geoagro.errors import DesignError
 from geoagro.values.places import Side
@@ -15,7 +16,7 @@ _HALF_DEG = 45.0
 """A boundary belongs to the side that it faces within half a right angle."""
 
 
-def side_ground(boundary: Any, side: Side, depth_m: float, *, key: str) -> Any:
+def side_ground(boundary: MultiPolygon, side: Side, depth_m: float, *, key: str) -> Any:
     """Ground of the field within `depth_m` of the outer boundary that faces a side.
 
     Raises DesignError where no boundary faces it (a field whose outline has no such side).

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 
 
-def integrate_over_cells(polygons: Any, weights: Floats, *, west: float, north: float, cell_m: float) -> Floats:
+def integrate_over_cells(polygons: Shapes, weights: Floats, *, west: float, north: float, cell_m: float) -> Floats:
     """Integrate `weights` over each polygon: the sum over the cells of covered area times the cell's weight.
 
     Green's theorem turns the integral over the area into one along the outline: with F(x, y) the integral of
@@ -49,7 +47,7 @@ def integrate_over_cells(polygons: Any, weights: Floats, *, west: float, north: 
     return np.asarray(sums * cell_m**2, dtype=np.float64)
 
 
-def _outline_pieces(shapes: Any) -> tuple[Floats, Floats, Ints]:
+def _outline_pieces(shapes: Shapes) -> tuple[Floats, Floats, Ints]:
     """Return straight pieces of all rings, shells counter-clockwise and holes clockwise, with their owner."""
     parts, owner = shapely.get_parts(shapes, return_index=True)
     rings, part = shapely.get_rings(shapely.orient_polygons(parts), return_index=True)

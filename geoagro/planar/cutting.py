@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 
 GRID_M = 1e-6
 """Corners lie on this grid, so that edges which two shapes share are the same or clearly apart; overlays of edges
@@ -17,7 +16,7 @@ that are nearly the same give wrong areas (seen with GEOS 3.14)."""
 _NOTHING_M2 = 1e-4
 
 
-def on_grid(shapes: Any) -> Any:
+def on_grid(shapes: Shapes) -> Shapes:
     """Shapes with their corners rounded to the grid, sound for overlays.
 
     A strip along a line that doubles back or crosses itself overlaps itself, and rounding can make edges touch; overlays
@@ -31,22 +30,22 @@ def on_grid(shapes: Any) -> Any:
     return rounded
 
 
-def within(shapes: Any, area: Any) -> Any:
+def within(shapes: Shapes, area: BaseGeometry | Shapes) -> Shapes:
     """Cut each shape to an area, on the grid; only ground counts, no lines where they touch."""
     return _ground_only(shapely.intersection(shapes, area, grid_size=GRID_M))
 
 
-def within_boxes(shapes: Any, boxes: Any) -> Any:
+def within_boxes(shapes: Shapes, boxes: Shapes) -> Shapes:
     """Cut each shape to its own upright box, corners rounded to the grid; faster than `within`."""
     return on_grid(_ground_only(shapely.intersection(shapes, boxes)))
 
 
-def without(shapes: Any, area: Any) -> Any:
+def without(shapes: Shapes, area: BaseGeometry) -> Shapes:
     """Cut an area out of each shape, on the grid."""
     return _ground_only(shapely.difference(shapes, area, grid_size=GRID_M))
 
 
-def _ground_only(shapes: Any) -> Any:
+def _ground_only(shapes: Shapes) -> Shapes:
     """Leave out lines and points from mixed collections."""
     mixed = np.flatnonzero(shapely.get_type_id(shapes) == shapely.GeometryType.GEOMETRYCOLLECTION)
     for k in mixed:
@@ -54,7 +53,7 @@ def _ground_only(shapes: Any) -> Any:
     return shapes
 
 
-def subtract(shapes: Any, pair: tuple[Ints, Ints], others: Any) -> Any:
+def subtract(shapes: Shapes, pair: tuple[Ints, Ints], others: Shapes) -> Shapes:
     """Take from each shape (polygon or line) the polygons that it is paired with: (index of shape, index of other)."""
     order = np.argsort(pair[0], kind="stable")
     index, other = pair[0][order], pair[1][order]
@@ -65,7 +64,7 @@ def subtract(shapes: Any, pair: tuple[Ints, Ints], others: Any) -> Any:
     return result
 
 
-def parts_of(shapes: Any, smallest_m2: float) -> tuple[Any, Ints]:
+def parts_of(shapes: Shapes, smallest_m2: float) -> tuple[Shapes, Ints]:
     """Single polygons of at least a size, and the index of the shape that each is a part of."""
     parts, owner = shapely.get_parts(np.asarray(shapes, dtype=object), return_index=True)
     parts, again = shapely.get_parts(parts, return_index=True)  # polygons inside collections inside collections
@@ -74,7 +73,7 @@ def parts_of(shapes: Any, smallest_m2: float) -> tuple[Any, Ints]:
     return parts[keep], owner[keep].astype(np.int64)
 
 
-def largest_parts(shapes: Any) -> Any:
+def largest_parts(shapes: Shapes) -> Shapes:
     """Largest polygon of each shape; an empty polygon where there is none."""
     shapes = np.asarray(shapes, dtype=object)
     parts, owner = parts_of(shapes, 0.0)
@@ -84,7 +83,7 @@ def largest_parts(shapes: Any) -> Any:
     return result
 
 
-def absorb(parts: Any, crumbs: NDArray[np.bool_]) -> Any:
+def absorb(parts: Shapes, crumbs: NDArray[np.bool_]) -> Shapes:
     """Join each crumb to the part that it shares the longest edge with; an empty polygon stays in its place.
 
     A crumb that borders on no other part stays as it is.
@@ -104,7 +103,7 @@ def absorb(parts: Any, crumbs: NDArray[np.bool_]) -> Any:
     return parts
 
 
-def trim_overlaps(shapes: Any, rank: Floats) -> Any:
+def trim_overlaps(shapes: Shapes, rank: Floats) -> Shapes:
     """Take what two shapes share from the one of higher rank (of equals, the smaller one)."""
     shapes = np.asarray(shapes, dtype=object).copy()
     area = shapely.area(shapes)

@@ -7,10 +7,10 @@ about linear. Few vertices take the plain buffer, whose results they have always
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import shapely
+from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
 FEW = 1500
 """Vertices up to which the plain buffer is quick."""
@@ -18,14 +18,14 @@ FEW = 1500
 _PIECE = 6
 
 
-def margin_inside(area: Any, width_m: float, *, quad_segs: int) -> Any:
+def margin_inside(area: MultiPolygon, width_m: float, *, quad_segs: int) -> BaseGeometry:
     """Ground of an area within `width_m` (above 0) of its outline and its holes' outlines, round at corners."""
     if shapely.get_num_coordinates(area) <= FEW:
         return area.difference(area.buffer(-width_m, quad_segs=quad_segs))
     return area.intersection(_strip(area, width_m, quad_segs))
 
 
-def grown(area: Any, width_m: float, *, quad_segs: int = 16) -> Any:
+def grown(area: MultiPolygon, width_m: float, *, quad_segs: int = 16) -> BaseGeometry:
     """Area and all ground within `width_m` of it.
 
     >>> round(float(grown(shapely.box(0, 0, 10, 10), 1.0).area), 2)
@@ -36,13 +36,13 @@ def grown(area: Any, width_m: float, *, quad_segs: int = 16) -> Any:
     return area.union(_strip(area, width_m, quad_segs))
 
 
-def _strip(area: Any, width_m: float, quad_segs: int) -> Any:
+def _strip(area: MultiPolygon, width_m: float, quad_segs: int) -> BaseGeometry:
     """Ground within `width_m` of the outline, united from pieces of `_PIECE` edges.
 
     Vertices nearer to each other than a hundredth of the width are taken out of a piece first: its strip moves by no
     more than that, and always less than the roundness of its corners.
     """
-    pieces: list[Any] = []
+    pieces: list[BaseGeometry] = []
     for ring in shapely.get_rings(shapely.get_parts(area)):
         xy = shapely.get_coordinates(ring)
         for first in range(0, len(xy) - 1, _PIECE):

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import Polylines
 
@@ -34,7 +34,7 @@ def _runs_backwards(lines: Polylines, shifted: Floats) -> Ints:
     return np.unique(lines.line[1:][inner & (same_way <= 0)])
 
 
-def offset_curves(lines: Any, distance_m: Floats) -> Any:
+def offset_curves(lines: Shapes, distance_m: Floats) -> Any:
     """GEOS' offset curves (left positive), each running the way of its line; the longest piece of each.
 
     Raises LayoutError where nothing is left of a line at that distance.

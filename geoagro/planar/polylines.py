@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from pyproj import CRS
 
-from geoagro.arrays import Bools, Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints, Lines, Shapes
 from geoagro.errors import CrsError
 from geoagro.planar.bending import circle_radius
 from geoagro.planar.ragged import owners, places, starts
@@ -60,7 +60,7 @@ class Polylines:
         return Polylines(xy, first, along, along[first[1:] - 1] - along[first[:-1]], crs)
 
     @staticmethod
-    def read(lines: Any, *, apart_m: float = 0.0, crs: CRS | None = None) -> Polylines:
+    def read(lines: Lines, *, apart_m: float = 0.0, crs: CRS | None = None) -> Polylines:
         """Take LineStrings (a list, array or GeoSeries); a vertex within `apart_m` of the one before is left out."""
         own = getattr(lines, "crs", None)
         if own is not None and crs is not None and own != crs:
@@ -95,9 +95,9 @@ class Polylines:
         """Distance of each vertex from the start of its line, metres."""
         return self.along - self.along[self.first[:-1]][self.line]
 
-    def geometries(self) -> Any:
+    def geometries(self) -> Shapes:
         """Array of LineStrings."""
-        return shapely.linestrings(self.xy, indices=self.line)
+        return np.asarray(shapely.linestrings(self.xy, indices=self.line), dtype=object)
 
     def take(self, which: Ints) -> Polylines:
         """Build the lines with these numbers, in this order; a number may come twice."""
@@ -212,7 +212,7 @@ def window_on(length: Floats, closed: Bools, station: Floats, half_m: float) -> 
     return first, last, np.where(closed, 2 * half, last - first)
 
 
-def merge_short_steps(lines: Any, shortest_m: float) -> Any:
+def merge_short_steps(lines: Lines, shortest_m: float) -> Shapes:
     """Lines without segments shorter than given: the two ends of such a segment become one vertex.
 
     Two vertices merge in their middle, or in the line's own end, which stays. Of several short segments in a
@@ -230,7 +230,7 @@ def merge_short_steps(lines: Any, shortest_m: float) -> Any:
         step = np.flatnonzero((size < shortest_m) & (size <= around) & ~(first[:-1] & last[1:]))
         step = step[np.append(True, np.diff(step) > 1)[: len(step)]]
         if len(step) == 0:
-            return shapely.linestrings(xy, indices=line)
+            return np.asarray(shapely.linestrings(xy, indices=line), dtype=object)
         middle = (xy[step] + xy[step + 1]) / 2
         middle = np.where(first[step][:, None], xy[step], np.where(last[step + 1][:, None], xy[step + 1], middle))
         xy[step] = middle

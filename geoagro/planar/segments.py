@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 import shapely
 
-from geoagro.arrays import Bools, Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints, Lines, Shapes
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.ray_loops import Cells, Frame, Pieces, RayGrid, first_met, nearest_to, ray_grid
 
@@ -43,9 +42,10 @@ class Segments:
         return len(self.line)
 
     @cached_property
-    def shapes(self) -> Any:
+    def shapes(self) -> Shapes:
         """The segments as LineStrings."""
-        return shapely.linestrings(np.stack([self.start, self.end], axis=1)) if len(self) else np.zeros(0, dtype=object)
+        ends = np.stack([self.start, self.end], axis=1)
+        return np.asarray(shapely.linestrings(ends), dtype=object) if len(self) else np.zeros(0, dtype=object)
 
     @cached_property
     def tree(self) -> shapely.STRtree:
@@ -57,7 +57,7 @@ class Segments:
         """Length of each segment, metres."""
         return np.asarray(np.hypot(self.end[:, 0] - self.start[:, 0], self.end[:, 1] - self.start[:, 1]))
 
-    def pairs(self, shapes: Any, distance_m: float) -> tuple[Ints, Ints]:
+    def pairs(self, shapes: Shapes, distance_m: float) -> tuple[Ints, Ints]:
         """Index of shape and of segment for all that are within a distance of each other."""
         shape, segment = self.tree.query(shapes, predicate="dwithin", distance=distance_m)
         return shape, segment
@@ -192,7 +192,7 @@ def cross(start: Floats, end: Floats, other_start: Floats, other_end: Floats) ->
     return crossing
 
 
-def segments_of(lines: Any, *, longest_m: float = np.inf) -> Segments:
+def segments_of(lines: Lines | Polylines, *, longest_m: float = np.inf) -> Segments:
     """Cut lines (LineStrings, LinearRings or Polylines) at their vertices, into pieces no longer than `longest_m`."""
     if not isinstance(lines, Polylines):
         shapes = np.asarray(lines, dtype=object)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.planar.ragged import starts
 
 _STEP = 0.6180339887498949, 0.7548776662466927, 0.5698402909980532
@@ -17,7 +17,7 @@ _STEP = 0.6180339887498949, 0.7548776662466927, 0.5698402909980532
 _SMOOTH_M = 0.05
 
 
-def points_over(polygons: Any, count: int) -> tuple[Floats, Ints]:
+def points_over(polygons: Shapes, count: int) -> tuple[Floats, Ints]:
     """Spread `count` points over each polygon by area: coordinates (n, 2) and index of the polygon.
 
     Polygons, their edges smoothed by up to 5 cm, are cut into triangles; the points follow low-discrepancy
@@ -39,7 +39,7 @@ def points_over(polygons: Any, count: int) -> tuple[Floats, Ints]:
     return xy, np.repeat(np.arange(len(polygons)), count)
 
 
-def _triangles(polygons: Any) -> tuple[Any, Ints]:
+def _triangles(polygons: Shapes) -> tuple[Any, Ints]:
     plain = shapely.simplify(np.asarray(polygons, dtype=object), _SMOOTH_M)
     cut = shapely.constrained_delaunay_triangles(plain)
     triangles, owner = shapely.get_parts(cut, return_index=True)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.planar.polylines import Polylines
 
 
@@ -23,12 +22,12 @@ class Stretches:
     def __len__(self) -> int:
         return len(self.line)
 
-    def take(self, which: Any) -> Stretches:
+    def take(self, which: Ints | Bools) -> Stretches:
         """Return the chosen stretches."""
         return Stretches(self.line[which], self.begin[which], self.end[which])
 
 
-def quads(lines: Polylines, stretches: Stretches, near: Floats | float, far: Floats | float) -> Any:
+def quads(lines: Polylines, stretches: Stretches, near: Floats | float, far: Floats | float) -> Shapes:
     """Four-cornered strips between two offsets; exact where no vertex lies inside the stretch."""
     corners = [
         lines.beside(stretches.line, s, offset)
@@ -39,10 +38,10 @@ def quads(lines: Polylines, stretches: Stretches, near: Floats | float, far: Flo
             (stretches.begin, far),
         )
     ]
-    return shapely.polygons(np.stack([*corners, corners[0]], axis=1))
+    return np.asarray(shapely.polygons(np.stack([*corners, corners[0]], axis=1)), dtype=object)
 
 
-def strips(lines: Polylines, stretches: Stretches, near: Floats, far: Floats) -> Any:
+def strips(lines: Polylines, stretches: Stretches, near: Floats, far: Floats) -> Shapes:
     """Polygons between two offsets (same sign, one pair per stretch), bounded by true parallels.
 
     Exterior rings run counter-clockwise. They are simple as long as no offset passes a centre of curvature.
@@ -53,20 +52,22 @@ def strips(lines: Polylines, stretches: Stretches, near: Floats, far: Floats) ->
     return ring_between(owner, out, back)
 
 
-def ring_between(owner: Ints, out: Floats, back: Floats) -> Any:
+def ring_between(owner: Ints, out: Floats, back: Floats) -> Shapes:
     """Polygons that go along `out` and return along `back`; `owner` (rising) groups the points."""
     number = np.arange(len(owner))
     group = np.concatenate([owner, owner[::-1]])
     order = np.lexsort([np.concatenate([number, len(owner) + number]), group])
     xy = np.concatenate([out, back[::-1]])[order]
     rings = shapely.linearrings(xy, indices=group[order])
-    return shapely.orient_polygons(shapely.polygons(rings))
+    return np.asarray(shapely.orient_polygons(shapely.polygons(rings)), dtype=object)
 
 
-def midlines(lines: Polylines, stretches: Stretches, offset: Floats) -> Any:
+def midlines(lines: Polylines, stretches: Stretches, offset: Floats) -> Shapes:
     """LineStrings at one offset per stretch, running the same way as the line."""
     owner, s = _nodes(lines, stretches)
-    return shapely.linestrings(lines.beside(stretches.line[owner], s, offset[owner]), indices=owner)
+    return np.asarray(
+        shapely.linestrings(lines.beside(stretches.line[owner], s, offset[owner]), indices=owner), dtype=object
+    )
 
 
 def _nodes(lines: Polylines, stretches: Stretches) -> tuple[Ints, Floats]:

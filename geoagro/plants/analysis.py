@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.plants.advice import recipe_warnings
 from geoagro.plants.crowding import crowding_table
@@ -104,7 +105,7 @@ def cover_of_beds(
     *,
     timeline: Timeline | None = None,
     months: int = 36,
-) -> Any:
+) -> pd.DataFrame:
     """Layer COVER alone, for those who need no more of the analysis; beds need no axis for it."""
     stand = stand_of(plants.frame, plantings, crops, timeline)
     month, weeks = moments(stand.kinds, max(months, months_of_rounds(stand.kinds)))

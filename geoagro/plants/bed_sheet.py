@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.arrays import Ints
 from geoagro.errors import DesignError
@@ -60,7 +61,7 @@ def bed_sheets(
     )
 
 
-def _likeness(part: Any) -> tuple[Any, ...]:
+def _likeness(part: pd.DataFrame) -> tuple[Any, ...]:
     """Tell what must be equal for two beds to share a sheet: kinds, and which way each faces."""
     facing = np.round(part["azimuth_deg"].fillna(-1.0)).astype(int)
     kind = part["bed_kind"].iloc[0]
@@ -147,7 +148,7 @@ def _length(kinds: Sequence[Kind], crops: Mapping[str, Crop]) -> float:
     return float(np.clip(np.ceil(2.2 * max(repeats, default=1.0) * 2) / 2, 3.0, 20.0))
 
 
-def _lines(part: Any, kind: Any, stand: Stand, middle_y: float) -> tuple[SheetLine, ...]:
+def _lines(part: Any, kind: Ints, stand: Stand, middle_y: float) -> tuple[SheetLine, ...]:
     found = []
     for (planting, _), line in part.assign(kind=kind).groupby(["planting", "line"], sort=False):
         rule = stand.kinds[int(line["kind"].iloc[0])].rule

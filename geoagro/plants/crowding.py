@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from geoagro.arrays import Floats, Ints
@@ -16,7 +17,7 @@ from geoagro.plants.records.recipe_analysis import CROWDING
 from geoagro.plants.root_shares import states, worst_moment
 
 
-def crowding_table(stand: Stand, subject: Ints, months: Ints, weeks: Floats) -> Any:
+def crowding_table(stand: Stand, subject: Ints, months: Ints, weeks: Floats) -> pd.DataFrame:
     """Layer CROWDING: crowns of one stratum that meet, by pair of crops."""
     found: dict[tuple[str, str, str], NDArray[Any]] = {}
     xy = np.column_stack([stand.x, stand.y])
@@ -43,7 +44,7 @@ def _met(i: Ints, distance: Floats, crowns: tuple[float, float], count: int) -> 
     return np.array([count, np.count_nonzero(share > 0), share.sum()], dtype=float)
 
 
-def _crowding_frame(found: dict[tuple[str, str, str], NDArray[Any]], months: Ints) -> Any:
+def _crowding_frame(found: dict[tuple[str, str, str], NDArray[Any]], months: Ints) -> pd.DataFrame:
     rows = []
     for key, (count, met, overlap) in found.items():
         share = met / np.maximum(count, 1)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from scipy.spatial import cKDTree
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.planar.spread import points_over
 from geoagro.plants.kinds import WEEKS_PER_MONTH, Stand
 from geoagro.plants.records.recipe_analysis import COVER, KIND_COVER, STRATA, WEEDING
@@ -49,7 +50,7 @@ class Cover:
         return weight @ self.any_crown, np.einsum("b,sbm->sm", weight, self.layer)
 
 
-def ground_cover(stand: Stand, polygons: Any, area_m2: Floats, weeks: Floats) -> Cover:
+def ground_cover(stand: Stand, polygons: Shapes, area_m2: Floats, weeks: Floats) -> Cover:
     """Count points under crowns, in each bed and path, at each moment.
 
     Crowns are discs in plan whose radius grows evenly with age, and from the pruned size again after each pruning
@@ -82,7 +83,7 @@ def _nearest(stand: Stand, number: int, points: Floats) -> Any:
     return np.asarray(tree.query(points, distance_upper_bound=reach * (1 + 1e-9))[0], dtype=np.float32)
 
 
-def cover_table(cover: Cover, names: Any, months: Ints, *, beds_until: int | None = None) -> Any:
+def cover_table(cover: Cover, names: Any, months: Ints, *, beds_until: int | None = None) -> pd.DataFrame:
     """Layer COVER: the whole field first, then each bed that has a name.
 
     Single beds are told month by month as far as `beds_until`, then once a year: all months of all beds of a large
@@ -103,7 +104,7 @@ def cover_table(cover: Cover, names: Any, months: Ints, *, beds_until: int | Non
     return COVER.frame(columns)
 
 
-def kind_cover_table(cover: Cover, kinds: Any, months: Ints) -> Any:
+def kind_cover_table(cover: Cover, kinds: Any, months: Ints) -> pd.DataFrame:
     """Layer KIND_COVER: mean over the beds of each kind by area, month by month without a gap."""
     count = int(np.count_nonzero(months == np.arange(1, len(months) + 1)))
     rows = []
@@ -129,7 +130,7 @@ def strata_table(cover: Cover, months: Ints, reference_pct: Mapping[Stratum, flo
     return STRATA.frame(columns)
 
 
-def weeding_table(cover: Cover, names: Any, months: Ints, rule: Weeding) -> Any:
+def weeding_table(cover: Cover, names: Any, months: Ints, rule: Weeding) -> pd.DataFrame:
     """Layer WEEDING: rounds expected in the first 20 weeks, by how bare the ground is."""
     named = np.flatnonzero([name is not None for name in names])
     share = cover.any_crown[named]

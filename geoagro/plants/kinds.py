@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 
 from geoagro.arrays import Floats, Ints
@@ -110,7 +110,7 @@ class Stand:
 
 
 def stand_of(
-    frame: Any, plantings: Sequence[Planting], crops: Mapping[str, Crop], timeline: Timeline | None = None
+    frame: gpd.GeoDataFrame, plantings: Sequence[Planting], crops: Mapping[str, Crop], timeline: Timeline | None = None
 ) -> Stand:
     """Sort layer PLANTS into kinds, in the order of the timeline; without one, each place is planted once."""
     timeline = timeline or Timeline.of(frame)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.planar.offsets import parallels
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.ragged import owners, places
@@ -61,7 +61,7 @@ def lay_lines(planting: Planting, strips: Strips, beds: Ints) -> Lines:
     return _inside(Lines(shape, bed, number, offsets.ravel(), np.zeros(len(bed))), strips.polygon[bed])
 
 
-def _inside(lines: Lines, polygons: Any) -> Lines:
+def _inside(lines: Lines, polygons: Shapes) -> Lines:
     geometry = lines.shape.geometries()
     out = np.flatnonzero(~shapely.covers(polygons, geometry))
     if not len(out):
@@ -76,7 +76,7 @@ def _inside(lines: Lines, polygons: Any) -> Lines:
     return Lines(shape, lines.bed[source], lines.number[source], lines.offset_m[source], start[by])
 
 
-def _pieces(lines: Any, polygons: Any) -> tuple[Any, Ints, Floats]:
+def _pieces(lines: Shapes, polygons: Shapes) -> tuple[Any, Ints, Floats]:
     parts, owner = shapely.get_parts(shapely.intersection(lines, polygons), return_index=True)
     whole = (shapely.get_type_id(parts) == 1) & (shapely.length(parts) > _SAME)
     parts, owner = parts[whole], owner[whole]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from scipy.spatial import cKDTree
@@ -24,7 +24,7 @@ class Subjects:
     text: str
 
 
-def choose_subjects(frame: Any, most: int) -> Subjects:
+def choose_subjects(frame: gpd.GeoDataFrame, most: int) -> Subjects:
     """All plants, or where there are more than `most`, those of 10 m stretches spread evenly over all beds.
 
     Every plant of a chosen stretch is looked at against all its neighbours, in the stretch or not. The choice

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import Any
 
 import numpy as np
 import shapely
 
+from geoagro.arrays import Ints
 from geoagro.errors import DesignError
 from geoagro.plants.auto_direction import least_conflict
 from geoagro.plants.crops import need
@@ -182,7 +182,7 @@ def _spacing(planting: Planting, crops: Mapping[str, Crop]) -> float:
     return spacing
 
 
-def _in_lines(planting: Planting, crops: Mapping[str, Crop], strips: Strips, beds: Any) -> Spots:
+def _in_lines(planting: Planting, crops: Mapping[str, Crop], strips: Strips, beds: Ints) -> Spots:
     lines = lay_lines(planting, strips, beds)
     places = lay_places(planting, lines, _spacing(planting, crops))
     xy, tangent = lines.shape.locate(places.line, places.station_m)
@@ -204,7 +204,7 @@ def _in_lines(planting: Planting, crops: Mapping[str, Crop], strips: Strips, bed
     return spots.where(spots.code >= 0) if EMPTY_PLACE in planting.codes else spots
 
 
-def _beside(planting: Planting, parents: Spots, strips: Strips, beds: Any, findings: list[Finding]) -> Spots:
+def _beside(planting: Planting, parents: Spots, strips: Strips, beds: Ints, findings: list[Finding]) -> Spots:
     rule = planting.beside
     assert rule is not None  # the caller's branch
     parents = parents.where(np.isin(parents.bed, beds))

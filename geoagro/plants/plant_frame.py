@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
@@ -21,7 +22,7 @@ from geoagro.values.rules.care import WEEKS_PER_YEAR
 _DAY_S = 86400
 
 
-def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> Any:
+def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> gpd.GeoDataFrame:
     """Layer PLANTS, numbered by bed (row, tree bed first), planting, line and station."""
     plantings, strips, terrain = plan.plantings, plan.strips, plan.terrain
     kinds = _kinds(plan)

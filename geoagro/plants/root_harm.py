@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.arrays import Floats, Ints
 from geoagro.plants.kinds import Kind
@@ -162,7 +163,7 @@ def harm_findings(found: Sequence[Harm]) -> list[Finding]:
     return [Finding("warning", f"{harm.dug} beside {harm.other}", harm.text) for harm in found]
 
 
-def conflict_layer(roots: Roots, found: Sequence[Harm]) -> Any:
+def conflict_layer(roots: Roots, found: Sequence[Harm]) -> pd.DataFrame:
     """Layer CONFLICTS: plants whose roots are dug up beyond the threshold, each at its worst."""
     if not found:
         return CONFLICTS.empty(roots.frame.crs)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.arrays import Floats, Ints
 from geoagro.plants.records.recipe_analysis import ROOT_PAIRS
@@ -15,7 +16,7 @@ _LEAST = 0.005
 _JUDGES = 400
 
 
-def pair_table(roots: Roots) -> Any:
+def pair_table(roots: Roots) -> pd.DataFrame:
     """Layer ROOT_PAIRS: worst pairs first."""
     means = crop_means(roots.shares)
     rows = [row for a in range(len(means)) for b in range(len(means)) if (row := _pair_row(roots, means, a, b))]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 from scipy.spatial import cKDTree
 
@@ -27,7 +27,7 @@ TURNS = {"along the row": 0.0, "against the row": 180.0, "uphill": -90.0, "downh
 class Roots:
     """What root figures are made from."""
 
-    frame: Any
+    frame: gpd.GeoDataFrame
     stand: Stand
     strips: Strips
     shares: RootShares

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from scipy.spatial import cKDTree
@@ -18,7 +17,7 @@ _MOST = 500_000
 _TOLD = 8
 
 
-def same_places(frame: Any) -> tuple[Finding, ...]:
+def same_places(frame: gpd.GeoDataFrame) -> tuple[Finding, ...]:
     """Warn of each pair of plantings with plants within 5 cm of each other while both stand, most pairs first.
 
     Parameters
@@ -40,7 +39,7 @@ def same_places(frame: Any) -> tuple[Finding, ...]:
     return tuple(_told(looked, first, second, whole=len(looked) == len(frame)))
 
 
-def _some_beds(frame: Any) -> Any:
+def _some_beds(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     every = -(-len(frame) // _MOST)
     if every <= 1:
         return frame
@@ -48,7 +47,7 @@ def _some_beds(frame: Any) -> Any:
     return frame[frame["bed"].isin(list(beds))]
 
 
-def _told(frame: Any, first: Ints, second: Ints, *, whole: bool) -> list[Finding]:
+def _told(frame: gpd.GeoDataFrame, first: Ints, second: Ints, *, whole: bool) -> list[Finding]:
     names = [pd.Series(frame["planting"].to_numpy()[side]).astype(str) for side in (first, second)]
     low = np.where(names[0] <= names[1], names[0], names[1])
     high = np.where(names[0] <= names[1], names[1], names[0])
@@ -61,7 +60,7 @@ def _told(frame: Any, first: Ints, second: Ints, *, whole: bool) -> list[Finding
     ]
 
 
-def _sentence(frame: Any, first: int, second: int, count: int, *, whole: bool) -> str:
+def _sentence(frame: gpd.GeoDataFrame, first: int, second: int, count: int, *, whole: bool) -> str:
     a, b = frame.iloc[first], frame.iloc[second]
     begin = max(a["plant_week"], b["plant_week"])
     end = min(a["harvest_to_week"], b["harvest_to_week"])

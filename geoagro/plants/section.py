@@ -6,8 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 
+from geoagro.arrays import Ints
 from geoagro.plants.bed_sheet import model_stand
 from geoagro.values.beds import Beds
 from geoagro.values.design import BedRule
@@ -50,10 +52,10 @@ def _period(beds: Beds) -> tuple[float, float, int]:
     return (middles[0] + middles[1]) / 2, (middles[-1] + middles[-2]) / 2, len(middles) - 2
 
 
-def _lines(frame: Any, kind: Any, timeline: Timeline, top: float) -> Iterator[Line]:
+def _lines(frame: gpd.GeoDataFrame, kind: Ints, timeline: Timeline, top: float) -> Iterator[Line]:
     place = np.round((top - frame["y"].to_numpy()) / _SAME_M).astype(np.int64)
     counts = frame.assign(kind=kind, place=place).groupby(["kind", "place"]).size()
-    for (number, at), count in counts.items():
+    for number, at, count in counts.reset_index(name="count").to_numpy().tolist():
         yield Line(key_of(timeline.kinds[number]), at * _SAME_M, _LENGTH_M / count)
 
 

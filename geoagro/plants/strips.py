@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.errors import DesignError
 from geoagro.planar.polylines import Polylines
 from geoagro.values.beds import Beds
@@ -29,14 +28,14 @@ class Strips:
         True where no tree row lies on the bed's far side.
     """
 
-    bed: Any
+    bed: Shapes
     row: Ints
-    kind: Any
+    kind: Ints
     side: Ints
     order: Ints
-    edge: Any
+    edge: Shapes
     width_m: Floats
-    polygon: Any
+    polygon: Shapes
     axes: Polylines
 
     def __len__(self) -> int:

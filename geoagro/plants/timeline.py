@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 
 from geoagro.plants.kinds import Kind, Stand
 from geoagro.plants.records.recipe_analysis import TIMELINE
 from geoagro.values.site import Finding
 
 
-def timeline_table(frame: Any, stand: Stand) -> Any:
+def timeline_table(frame: gpd.GeoDataFrame, stand: Stand) -> pd.DataFrame:
     """Layer TIMELINE, ordered by bed kind, mixture and week."""
     beds = frame["bed"].groupby(stand.kind).nunique()
     rows = [(number, kind, stay) for number, kind in enumerate(stand.kinds) for stay in kind.standing.stays]
@@ -30,12 +32,12 @@ def timeline_table(frame: Any, stand: Stand) -> Any:
     return TIMELINE.frame(columns)
 
 
-def bare_beds(frame: Any, stand: Stand, weeks: int) -> list[Finding]:
+def bare_beds(frame: gpd.GeoDataFrame, stand: Stand, weeks: int) -> list[Finding]:
     """Warn of beds in which nothing grows for more than `weeks` weeks between planting and the last harvest."""
     grouped = frame.assign(kind=stand.kind)[["bed", "kind"]].drop_duplicates().groupby("bed")["kind"]
     beds_by_kinds: dict[tuple[int, ...], list[str]] = {}
-    for bed, kinds in grouped:
-        beds_by_kinds.setdefault(tuple(sorted(kinds)), []).append(str(bed))
+    for bed, its_kinds in grouped:
+        beds_by_kinds.setdefault(tuple(sorted(its_kinds)), []).append(str(bed))
     found = []
     for kinds, beds in sorted(beds_by_kinds.items()):
         for start, end in gaps([stand.kinds[k] for k in kinds], weeks):

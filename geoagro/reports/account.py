@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
@@ -86,7 +87,7 @@ def account_for(
 
 
 def _headline(
-    laid: LaidOut, rule: ReportRule, rows: Any, *, planted_m2: float, cover_m2: float, trees: int
+    laid: LaidOut, rule: ReportRule, rows: gpd.GeoDataFrame, *, planted_m2: float, cover_m2: float, trees: int
 ) -> Headline:
     table = laid.area_summary.set_index("item")
     plan = table["area_m2"]
@@ -116,7 +117,7 @@ def _density(count: int, area_m2: float) -> float:
     return round(count / area_m2 * 10_000, 1) if area_m2 > 0 else float("nan")
 
 
-def areas(laid: LaidOut, headline: Headline) -> Any:
+def areas(laid: LaidOut, headline: Headline) -> pd.DataFrame:
     """Table AREAS: the layout's areas, then planted beds and crowns, which lie over them and aren't added."""
     table = laid.area_summary.copy()
     over = pd.DataFrame(
@@ -168,6 +169,6 @@ def plots(laid: LaidOut, trees: Any, headline: Headline) -> Any:
     )
 
 
-def _row_crops(laid: LaidOut) -> Any:
+def _row_crops(laid: LaidOut) -> pd.DataFrame:
     counts = laid.plants.groupby(["row", "crop"], sort=True).size().reset_index(name="plants")
     return ROW_SUMMARY.frame({name: counts[name] for name in ROW_SUMMARY.columns})

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Shapes
 from geoagro.planar.cells import integrate_over_cells
 from geoagro.values.grid import Grid
 
@@ -28,7 +26,7 @@ def slope_factor(slope: Floats) -> Floats:
     return factor
 
 
-def ground_areas(polygons: Any, slope: Grid) -> tuple[Floats, Floats]:
+def ground_areas(polygons: Shapes, slope: Grid) -> tuple[Floats, Floats]:
     """Return the sloping ground area of each polygon in m2, and the share of it on which slope is known.
 
     Each cell's covered area (exact, not counted by cell centres) is weighted with its slope factor, so a

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 import shapely
+from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
 
@@ -15,7 +15,7 @@ DRAWS = 2000
 _CHUNK = 500
 
 
-def propagated_sd(boundary: Any, error_m: float, *, correlation_m: float = 0.0) -> float:
+def propagated_sd(boundary: MultiPolygon, error_m: float, *, correlation_m: float = 0.0) -> float:
     """Compute the standard deviation of a polygon's area by error propagation, m2.
 
     An area changes with a vertex by half the distance between its two neighbours, at right angles to it, so
@@ -48,7 +48,7 @@ def propagated_sd(boundary: Any, error_m: float, *, correlation_m: float = 0.0) 
     return error_m * float(np.sqrt(max(variance, 0.0)))
 
 
-def simulated_sd(boundary: Any, error_m: float, *, correlation_m: float = 0.0, draws: int = DRAWS) -> float:
+def simulated_sd(boundary: MultiPolygon, error_m: float, *, correlation_m: float = 0.0, draws: int = DRAWS) -> float:
     """Compute the same by moving all vertices at random `draws` times, with a fixed seed, and measuring each."""
     random = np.random.default_rng(SEED)
     areas = np.zeros(draws)
@@ -70,7 +70,7 @@ def _draw(random: np.random.Generator, points: Floats, draws: int, correlation_m
     return noise
 
 
-def _rings(boundary: Any) -> Iterator[Floats]:
+def _rings(boundary: MultiPolygon) -> Iterator[Floats]:
     """Yield the vertices of each ring, without the closing one; shells run counter-clockwise, holes clockwise."""
     for ring in shapely.get_rings(shapely.get_parts(shapely.orient_polygons(boundary))):
         yield shapely.get_coordinates(ring)[:-1]

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
+import pandas as pd
 import shapely
 
 from geoagro.values.report import LaidOut
@@ -12,7 +11,7 @@ from geoagro.values.report import LaidOut
 _QUARTER = 6
 
 
-def canopy_cover(laid: LaidOut, plants: Any) -> float:
+def canopy_cover(laid: LaidOut, plants: pd.Series) -> float:
     """Area of the field under the crowns of `plants` at full size, overlaps counted once, m2 (to 0.1).
 
     Crowns are regular 24-gons with the area of the circle, so that single crowns are exact and overlapping

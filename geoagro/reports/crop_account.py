@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 
 from geoagro.reports.records.account import CROPS, STRATA
 from geoagro.reports.shares import crown_m2
@@ -15,7 +17,9 @@ from geoagro.values.timeline import Timeline
 STRATUM_ORDER = ("emergent", "high", "medium", "low", "ground")
 
 
-def crop_account(laid: LaidOut, bed_crops: Any, *, field_m2: float, plantable_m2: float, planted_m2: float) -> Any:
+def crop_account(
+    laid: LaidOut, bed_crops: pd.DataFrame, *, field_m2: float, plantable_m2: float, planted_m2: float
+) -> pd.DataFrame:
     """Table CROPS, in order of stratum from the top, then of name."""
     planted = bed_crops[bed_crops["plants"] > 0]
     sums = planted.groupby("crop").agg(
@@ -44,7 +48,7 @@ def crop_account(laid: LaidOut, bed_crops: Any, *, field_m2: float, plantable_m2
     return CROPS.frame({name: table[name] for name in CROPS.columns})
 
 
-def strata_account(crops: Any, *, planted_m2: float) -> Any:
+def strata_account(crops: pd.DataFrame, *, planted_m2: float) -> pd.DataFrame:
     """Table STRATA, from the top down: its crops' figures added up."""
     sums = (
         crops.groupby("stratum")
@@ -85,7 +89,7 @@ def is_tree(laid: LaidOut) -> Any:
     return chosen if by_habit else chosen & (laid.plants["bed_kind"] == "tree")
 
 
-def row_account(laid: LaidOut, beds: Any, trees: Any) -> Any:
+def row_account(laid: LaidOut, beds: gpd.GeoDataFrame, trees: Any) -> gpd.GeoDataFrame:
     """Table ROWS: each row with its beds and what stands in them."""
     by_row = beds.groupby("row").agg(beds=("bed", "size"), bed_area_m2=("bed_area_m2", "sum"))
     table = laid.tree_rows[["row", "length_m", "height_m", "grade_p95_pct"]].set_index("row")

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
+from pyproj import CRS
+from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.crs import geodesic_area_m2
 from geoagro.reports.areas import LEAST_KNOWN_SHARE, ground_areas
@@ -57,7 +60,9 @@ class Kind:
         return ground_kind(self.item).definition
 
 
-def measure_kinds(site: Site, terrain: Terrain, ground: Ground, beds: Beds, unplanted: Any) -> tuple[Kind, ...]:
+def measure_kinds(
+    site: Site, terrain: Terrain, ground: Ground, beds: Beds, unplanted: pd.DataFrame
+) -> tuple[Kind, ...]:
     """Measure the field and every part of it: field = excluded + plantable, plantable = beds + paths + rest.
 
     Each part is measured on its own and rounded to 0.1 m2; `excluded`, `plantable` and `unplanted` are sums
@@ -94,7 +99,7 @@ def _tree(measured: dict[str, Areas], excluded: list[str], left: list[str]) -> t
     )
 
 
-def measure(layers: list[Any], terrain: Terrain, crs: Any) -> list[Areas]:
+def measure(layers: list[gpd.GeoSeries], terrain: Terrain, crs: CRS) -> list[Areas]:
     """Measure each layer (GeoSeries) as a whole; the first is the field, which decides if slope is known."""
     whole = np.array([_one(layer) for layer in layers], dtype=object)
     slopes, known = ground_areas(whole, terrain.slope)
@@ -105,7 +110,7 @@ def measure(layers: list[Any], terrain: Terrain, crs: Any) -> list[Areas]:
     return [Areas(*row) for row in columns.tolist()]
 
 
-def _one(layer: Any) -> Any:
+def _one(layer: gpd.GeoSeries) -> BaseGeometry:
     """All polygons of a layer as one; areas add up even if two of them touch."""
-    parts = shapely.get_parts(np.asarray(layer.values, dtype=object))
-    return shapely.multipolygons(parts[~shapely.is_empty(parts)])
+    parts = shapely.get_parts(np.asarray(layer, dtype=object))
+    return MultiPolygon(list(parts[~shapely.is_empty(parts)]))

@@ -37,7 +37,7 @@ def portfolio_for(accounts: Sequence[Account]) -> Portfolio:
     return Portfolio(ordered, _fields(ordered), _crops(ordered), (*_overlaps(ordered), *own))
 
 
-def _fields(accounts: Sequence[Account]) -> Any:
+def _fields(accounts: Sequence[Account]) -> pd.DataFrame:
     table = pd.DataFrame([_line(account) for account in accounts])
     return PORTFOLIO_FIELDS.frame({name: table[name] for name in PORTFOLIO_FIELDS.columns})
 

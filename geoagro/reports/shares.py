@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Literal
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.reports.records.account import BED_CROPS
 from geoagro.reports.rounding import apportion
@@ -35,7 +37,7 @@ def crown_m2(crop: CropFacts) -> float:
     return float("nan") if crop.canopy_width_m is None else np.pi / 4 * crop.canopy_width_m**2
 
 
-def bed_table(laid: LaidOut, totals: Mapping[str, float]) -> Any:
+def bed_table(laid: LaidOut, totals: Mapping[str, float]) -> gpd.GeoDataFrame:
     """Every bed once: id, kind, row and its area, rounded so that each kind adds up to `totals`."""
     kinds = (("tree", "tree_beds", laid.tree_beds), ("vegetable", "beds", laid.beds))
     parts = []
@@ -50,7 +52,7 @@ def bed_table(laid: LaidOut, totals: Mapping[str, float]) -> Any:
     return pd.concat(parts, ignore_index=True)
 
 
-def bed_crops(laid: LaidOut, beds: Any, basis: Basis) -> Any:
+def bed_crops(laid: LaidOut, beds: gpd.GeoDataFrame, basis: Basis) -> pd.DataFrame:
     """Table BED_CROPS: each crop of each bed with its plants and share; beds without plants have one empty line."""
     counts = laid.plants.groupby(["bed", "crop"], sort=False).size().rename("plants").reset_index()
     strays = sorted(set(counts["bed"]) - set(beds["bed"]))
@@ -64,11 +66,11 @@ def bed_crops(laid: LaidOut, beds: Any, basis: Basis) -> Any:
     weights = {code: crown_m2(crop) if basis == "canopy" else 1.0 for code, crop in laid.crops.items()}
     table["share_area_m2"] = _shares(table, table["crop"].map(weights).fillna(0.0) * table["plants"])
     columns = {name: table[name] for name in BED_CROPS.columns}
-    columns["crop"] = [code if count else None for code, count in zip(table["crop"], table["plants"], strict=True)]
-    return BED_CROPS.frame(columns)
+    planted = [code if count else None for code, count in zip(table["crop"], table["plants"], strict=True)]
+    return BED_CROPS.frame(columns | {"crop": planted})
 
 
-def _shares(table: Any, weights: Any) -> Any:
+def _shares(table: pd.DataFrame, weights: pd.Series) -> Floats:
     """Share out each bed's area by weight, to 0.1 m2, so that each bed adds up."""
     whole = weights.groupby(table["bed"]).transform("sum")
     exact = np.where(whole > 0, table["bed_area_m2"] * weights / whole.where(whole > 0, 1.0), 0.0)

@@ -15,7 +15,7 @@ from geoagro.values.report import SurveyCounts
 _WHOLE_FIELD = 0
 
 
-def survival_table(surveys: Sequence[SurveyCounts]) -> Any:
+def survival_table(surveys: Sequence[SurveyCounts]) -> pd.DataFrame:
     """Table SURVIVAL: each survey's figures for the whole field, by crop, and their change.
 
     Raises LayoutError where more plants are alive than were looked at.
@@ -28,7 +28,7 @@ def survival_table(surveys: Sequence[SurveyCounts]) -> Any:
     return SURVIVAL.frame({name: table[name] for name in SURVIVAL.columns})
 
 
-def _survey(day: str, counts: Any) -> Any:
+def _survey(day: str, counts: pd.DataFrame) -> Any:
     counts = counts[counts["row"] == _WHOLE_FIELD]
     wrong = counts[(counts["alive"] > counts["surveyed"]) | (counts["surveyed"] > counts["planned"])]
     if len(wrong):
@@ -46,7 +46,7 @@ def _survey(day: str, counts: Any) -> Any:
     )
 
 
-def built_table(surveys: Sequence[SurveyCounts]) -> Any:
+def built_table(surveys: Sequence[SurveyCounts]) -> pd.DataFrame:
     """Table BUILT: areas as surveyed against the design and the survey before, to 0.1 m2."""
     parts = [survey.areas.assign(survey=survey.day) for survey in surveys if survey.areas is not None]
     if not parts:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike
 
+from geoagro.arrays import Floats
 from geoagro.reports.kinds import Kind, measure_kinds
 from geoagro.values.beds import Beds
 from geoagro.values.ground import Ground
@@ -23,7 +24,7 @@ def layout_tables(  # noqa: PLR0917
     ground: Ground,
     beds: Beds,
     plants: Plants,
-    unplanted: Any,
+    unplanted: pd.DataFrame,
     *,
     quality: Measures,
     timeline: Timeline | None = None,
@@ -52,7 +53,7 @@ def layout_tables(  # noqa: PLR0917
     )
 
 
-def area_summary(kinds: tuple[Kind, ...]) -> Any:
+def area_summary(kinds: tuple[Kind, ...]) -> pd.DataFrame:
     """Table AREA_SUMMARY from measured kinds."""
     triples = [kind.areas.triple for kind in kinds]
     return AREA_SUMMARY.frame(
@@ -67,7 +68,7 @@ def area_summary(kinds: tuple[Kind, ...]) -> Any:
     )
 
 
-def crop_summary(plants: Plants, timeline: Timeline, *, field_m2: float, plantable_m2: float) -> Any:
+def crop_summary(plants: Plants, timeline: Timeline, *, field_m2: float, plantable_m2: float) -> pd.DataFrame:
     """Table CROP_SUMMARY: how many planting points each crop has, also per hectare (to 0.1)."""
     counts = plants.frame["crop"].value_counts().sort_index()
     return CROP_SUMMARY.frame(
@@ -82,16 +83,17 @@ def crop_summary(plants: Plants, timeline: Timeline, *, field_m2: float, plantab
     )
 
 
-def row_summary(plants: Plants) -> Any:
+def row_summary(plants: Plants) -> pd.DataFrame:
     """Table ROW_SUMMARY: plants of each crop in a row's own bed and the beds measured from it."""
     counts = plants.frame.groupby(["row", "crop"], sort=True).size().reset_index(name="plants")
     return ROW_SUMMARY.frame({name: counts[name] for name in ROW_SUMMARY.columns})
 
 
-def per_hectare(counts: Any, area_m2: float) -> Any:
+def per_hectare(counts: ArrayLike, area_m2: float) -> Floats:
     """Plants per hectare, to 0.1; NaN on no ground.
 
     >>> float(per_hectare(625, 100 * 100.0))
     625.0
     """
-    return np.round(counts / (area_m2 / 10_000), 1) if area_m2 > 0 else np.full(np.shape(counts), np.nan)
+    plants = np.asarray(counts)
+    return np.round(plants / (area_m2 / 10_000), 1) if area_m2 > 0 else np.full(plants.shape, np.nan)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
+import pandas as pd
 import shapely
+from shapely import MultiPolygon
 
+from geoagro.arrays import Shapes
 from geoagro.reports.areas import ground_areas
 from geoagro.reports.boundary_error import propagated_sd, simulated_sd
 from geoagro.reports.records.account import UNCERTAINTY
@@ -44,7 +45,7 @@ Row = tuple[str, float, float, float, str]
 NONE = float("nan")
 
 
-def uncertainty_table(laid: LaidOut, rule: ReportRule, terrain: Terrain | None) -> Any:
+def uncertainty_table(laid: LaidOut, rule: ReportRule, terrain: Terrain | None) -> pd.DataFrame:
     """Table UNCERTAINTY: boundary points by formula and by simulation, a bound, and the cell size."""
     rows = [*_boundary(laid, rule), *(_cells(laid, terrain) if terrain else [])]
     cause, size, alike, sd, method = (list(column) for column in zip(*rows, strict=True))
@@ -73,11 +74,11 @@ def _boundary(laid: LaidOut, rule: ReportRule) -> list[Row]:
     return [(cause, error, near, _alike(laid.boundary, error, near), COVARIANCE) for cause, error in SURVEYS]
 
 
-def _alike(boundary: Any, error: float, near: float) -> float:
+def _alike(boundary: MultiPolygon, error: float, near: float) -> float:
     return propagated_sd(boundary, error, correlation_m=near)
 
 
-def _stated(boundary: Any, error: float, near: float) -> list[Row]:
+def _stated(boundary: MultiPolygon, error: float, near: float) -> list[Row]:
     return [
         (POINTS, error, 0.0, propagated_sd(boundary, error), PROPAGATION),
         (POINTS, error, 0.0, simulated_sd(boundary, error), SIMULATION),
@@ -92,25 +93,27 @@ def _cells(laid: LaidOut, terrain: Terrain) -> list[Row]:
     rows: list[Row] = []
     parts = laid.unplanted.geometry[laid.unplanted["reason"].map(lambda code: reason_of(code).from_cells).astype(bool)]
     if len(parts):
-        rows.append((EDGE, cell, NONE, edge_sd(parts, cell), EDGES))
+        rows.append((EDGE, cell, NONE, edge_sd(np.asarray(parts, dtype=object), cell), EDGES))
     if terrain.heights is not None:
         rows.append((TWICE, cell, NONE, abs(coarser_change_m2(laid.boundary, terrain.heights)), COARSER))
     return rows
 
 
-def edge_sd(parts: Any, cell_m: float) -> float:
+def edge_sd(parts: Shapes, cell_m: float) -> float:
     """Estimate the standard deviation of an area that is counted in whole cells, m2 (own derivation).
 
     An outline of length P crosses about 4 P / (pi cell) cells; in each the share that is wrongly in or out
     is even between -1/2 and 1/2, with a variance of 1/12.
     """
-    crossed = 4 * float(shapely.length(np.asarray(parts.values, dtype=object)).sum()) / (np.pi * cell_m)
+    crossed = 4 * float(shapely.length(parts).sum()) / (np.pi * cell_m)
     return cell_m**2 * float(np.sqrt(crossed / 12))
 
 
-def coarser_change_m2(boundary: Any, heights: Grid) -> float:
+def coarser_change_m2(boundary: MultiPolygon, heights: Grid) -> float:
     """Sloping area with cells twice as large less that with the cells as they are, m2; both by central differences."""
-    fine, coarse = (ground_areas([boundary], _slope(grid))[0][0] for grid in (heights, _halved(heights)))
+    fine, coarse = (
+        ground_areas(np.array([boundary], dtype=object), _slope(grid))[0][0] for grid in (heights, _halved(heights))
+    )
     return float(coarse - fine)
 
 

@@ -8,14 +8,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import shapely
+from shapely import MultiPolygon
 
+from geoagro.arrays import Shapes
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.zones import REST, ZONE_AREAS, ZONE_CROPS, ZONES, Zone, ZoneAccount
 
 
 def zone_account(
-    zones: Sequence[tuple[Zone, Any]], boundary: Any, beds: Beds, unplanted: Any, plants: Plants
+    zones: Sequence[tuple[Zone, Any]], boundary: MultiPolygon, beds: Beds, unplanted: pd.DataFrame, plants: Plants
 ) -> ZoneAccount:
     """Account for zones with their ground (working CRS); where two overlap, the first holds the ground.
 
@@ -46,7 +48,7 @@ def zone_account(
     return ZoneAccount(layer, _areas(every, shapes, beds, unplanted), _crops(every, inside, plants.frame["crop"]))
 
 
-def _apart(shapes: Iterable[Any], boundary: Any) -> list[Any]:
+def _apart(shapes: Iterable[Any], boundary: MultiPolygon) -> list[Any]:
     """Zones inside the field, each less those before it."""
     found: list[Any] = []
     for shape in shapes:
@@ -61,7 +63,7 @@ def _polygons(shape: Any) -> Any:
     return parts[shapely.get_type_id(parts) == 3]
 
 
-def _areas(names: Sequence[str], shapes: Sequence[Any], beds: Beds, unplanted: Any) -> Any:
+def _areas(names: Sequence[str], shapes: Sequence[Any], beds: Beds, unplanted: pd.DataFrame) -> pd.DataFrame:
     """Table ZONE_AREAS: each kind of ground cut with each zone; the rest is what is left of its sum."""
     kinds: dict[str, Any] = {
         "tree_beds": beds.tree_beds.geometry.to_numpy(),
@@ -85,7 +87,7 @@ def _areas(names: Sequence[str], shapes: Sequence[Any], beds: Beds, unplanted: A
     return ZONE_AREAS.frame(dict(zip(ZONE_AREAS.columns, map(list, columns), strict=True)))
 
 
-def _crops(names: Sequence[str], inside: Any, crop: Any) -> Any:
+def _crops(names: Sequence[str], inside: Shapes, crop: pd.Series) -> pd.DataFrame:
     table = pd.DataFrame({"zone": inside, "crop": np.asarray(crop, dtype=object)})
     counts = table.groupby(["zone", "crop"], sort=True).size().reset_index(name="plants")
     return ZONE_CROPS.frame(

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import shapely
 from shapely import LineString
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.bending import circle_radius
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.quality import BEND_WINDOW_M, window_radius
@@ -46,7 +45,7 @@ class EasedBends:
         count = np.bincount(self.piece)[1:, None]
         return np.column_stack([np.bincount(self.piece, weights=self.xy[:, k])[1:] for k in (0, 1)]) / count
 
-    def rows(self, taken: Any) -> list[LineString]:
+    def rows(self, taken: Bools) -> list[LineString]:
         """All rows, with the bends `taken` (mask, shape (K,)) eased."""
         every = list(self.lines)
         there = np.concatenate([[False], taken])[self.piece]
@@ -103,7 +102,7 @@ def _eased(chains: Chains, radius_m: float) -> tuple[Floats, Ints]:
     return xy, chains.runs(good)
 
 
-def _tight(chains: Chains, xy: Floats, radius_m: float) -> Any:
+def _tight(chains: Chains, xy: Floats, radius_m: float) -> Bools:
     """Tell at which nodes the circle through them and the nodes half a window to both sides is too small."""
     half = np.full(len(xy), round(BEND_WINDOW_M / 2 / STEP_M))
     place = np.arange(len(xy)) - chains.first[chains.row]
@@ -113,7 +112,7 @@ def _tight(chains: Chains, xy: Floats, radius_m: float) -> Any:
     return tight
 
 
-def _way_to(chains: Chains, marked: Any) -> Floats:
+def _way_to(chains: Chains, marked: Bools) -> Floats:
     """Distance along its row from each node to the nearest marked one, infinite where its row has none."""
     node = np.arange(len(marked))
     before = np.maximum.accumulate(np.where(marked, node, -1))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.spatial import cKDTree
 from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats
 from geoagro.planar.dents import deep_dents, heights_along, longest_ways
@@ -174,7 +175,7 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
     if not found.held.kept:
         return found
     rule, ground = task.rule, Slopes.of(task.smooth)
-    room = task.plantable.buffer(1.5 * rule.spacing_m)
+    room: BaseGeometry = task.plantable.buffer(1.5 * rule.spacing_m)
     if task.around.kept:
         room = room.difference(zone_around(task.around.kept, [room], KEEP_OFF * rule.spacing_m))
     rows = run_on(

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import shapely
 from shapely import LineString
+from shapely.geometry.base import BaseGeometry
+
+from geoagro.arrays import Lines
 
 
-def clipped(lines: Any, area: Any, shortest_m: float = 1e-3) -> list[LineString]:
+def clipped(lines: Lines | LineString | BaseGeometry, area: BaseGeometry, shortest_m: float = 1e-3) -> list[LineString]:
     """Parts of lines (a line, list or array) inside an area, at least `shortest_m` long, in the order of the lines."""
     shapely.prepare(area)
     inside = shapely.intersection(np.atleast_1d(np.asarray(lines, dtype=object)), area)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import shapely
 from shapely import LineString
 
+from geoagro.arrays import Shapes
 from geoagro.planar.cutting import subtract
 from geoagro.planar.segments import segments_of
 from geoagro.values.rows import Lines
@@ -32,7 +31,7 @@ def with_earlier_cuts(held: Lines, earlier: list[tuple[str, LineString]], *, spa
     return Lines(held.kept, held.cut + left)
 
 
-def _away_from(lines: list[LineString], pieces: Any, reach_m: float) -> Any:
+def _away_from(lines: list[LineString], pieces: Shapes, reach_m: float) -> Shapes:
     """Each piece without what lies within reach of a line; only the lines' straight pieces near by are looked at."""
     straight = segments_of(lines).tree
     piece, near = straight.query(pieces, predicate="dwithin", distance=reach_m)

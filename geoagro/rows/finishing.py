@@ -9,10 +9,10 @@ from typing import Any, cast
 import numpy as np
 import shapely
 from scipy.spatial import cKDTree
-from shapely import LineString
+from shapely import LineString, MultiPolygon
 from shapely.ops import substring
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Segments, apart, cross, segments_of
@@ -57,7 +57,7 @@ Test = Callable[[list[LineString], RowSamples], Any]
 
 def finish_rows(
     lines: Sequence[LineString],
-    plantable: Any,
+    plantable: MultiPolygon,
     heights: Grid,
     *,
     spacing_m: float,
@@ -129,7 +129,7 @@ def _curvature(rows: list[LineString], samples: RowSamples) -> Floats:
     return curvature
 
 
-def off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Any:
+def off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Bools:
     """Tell where rows are too steep, or fall the wrong way."""
     rise = chord_rise(rows, samples, heights)
     off = _peak(np.abs(rise), samples) > most
@@ -139,7 +139,7 @@ def off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: 
     return off
 
 
-def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: float) -> None:
+def _remove(worked: _Worked, samples: RowSamples, bad: Bools, reason: str, gap_m: float) -> None:
     """Take the bad stretches out of their rows, each widened to `gap_m` where the row goes on behind it."""
     rows: list[_Row] = []
     touched = np.zeros(len(worked.rows), dtype=bool)
@@ -156,7 +156,7 @@ def _remove(worked: _Worked, samples: RowSamples, bad: Any, reason: str, gap_m: 
     worked.rows = rows
 
 
-def _stretches(mask: Any, weight: Floats) -> list[tuple[float, float]]:
+def _stretches(mask: Bools, weight: Floats) -> list[tuple[float, float]]:
     """Start and end (metres along the row) of each unbroken run of true samples."""
     end = np.cumsum(weight)
     edge = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(int), [0]])))
@@ -259,7 +259,7 @@ def _near_pairs(rows: list[LineString], samples: RowSamples, there: Ints, neares
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
 
 
-def _maybe_near(worked: _Worked, pieces: Segments, within_m: float, own_gap_m: float) -> Any:
+def _maybe_near(worked: _Worked, pieces: Segments, within_m: float, own_gap_m: float) -> Ints:
     """Tell which straight pieces come within a distance of another row: few, as a rule.
 
     Rows that have been compared before aren't compared with one another again.

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
 import scipy.sparse as sp
@@ -17,7 +17,7 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 from shapely.ops import substring
 
-from geoagro.arrays import Bools, Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.planar.segments import segments_of
 from geoagro.rows.finishing import off_grade
 from geoagro.rows.quality import CHORD_M, OWN_GAP, in_runs, legal_samples, view_rows, window_radius
@@ -59,12 +59,12 @@ class Joins:
     b: Ints
     at_end: Bools
     trim_m: float
-    curve: Any
+    curve: Shapes
 
     def __len__(self) -> int:
         return len(self.a)
 
-    def take(self, which: Any) -> Joins:
+    def take(self, which: Bools) -> Joins:
         """Return the chosen ones."""
         return Joins(self.a[which], self.b[which], self.at_end[which], self.trim_m, self.curve[which])
 

@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 import scipy.sparse as sp
 import shapely
+from scipy.sparse import csr_matrix
+from shapely import Polygon
 
 from geoagro.arrays import Floats, Ints
 from geoagro.rows.slopes import Slopes
@@ -45,7 +47,7 @@ class Lattice:
     x: Floats
     y: Floats
     index: Ints
-    gradient: Any
+    gradient: csr_matrix
     bending: Any
     slope: Floats
     uphill: Floats
@@ -74,7 +76,7 @@ class Lattice:
         return out
 
 
-def build_lattice(domain: Any, surface: Grid, step_m: float) -> Lattice:
+def build_lattice(domain: Polygon, surface: Grid, step_m: float) -> Lattice:
     """Triangulate the cells whose centre lies in `domain` and read the ground's gradient from `surface`."""
     west, south, east, north = domain.bounds
     x, y = _axis(west, east, step_m), _axis(south, north, step_m)
@@ -125,7 +127,7 @@ def _corners(cell: Any, index: Ints) -> tuple[Ints, Ints, Ints, Ints]:
     return index[i, j], index[i, j + 1], index[i + 1, j], index[i + 1, j + 1]
 
 
-def _gradient_operator(corners: tuple[Ints, Ints, Ints, Ints], falling: Any, step_m: float, nodes: int) -> Any:
+def _gradient_operator(corners: tuple[Ints, Ints, Ints, Ints], falling: Any, step_m: float, nodes: int) -> csr_matrix:
     """d/dx of the lower triangles, of the upper ones, then d/dy of both.
 
     The diagonal of a cell falls from north-west to south-east (`falling`) or rises: the lower triangle has the western
@@ -160,7 +162,7 @@ def _inner_edges(cell: Any, falling: Any) -> Ints:
     return np.concatenate([np.column_stack([here, here + count]), beside, below])
 
 
-def _bending_operator(gradient: Any, edges: Ints) -> Any:
+def _bending_operator(gradient: csr_matrix, edges: Ints) -> Any:
     triangles = gradient.shape[0] // 2
     row = np.arange(len(edges))
     jump = sp.csr_matrix(

@@ -17,9 +17,10 @@ import shapely
 from scipy.ndimage import distance_transform_edt, find_objects, label
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
-from shapely import LineString
+from shapely import LineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.rows.chains import chains_of
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
@@ -46,7 +47,7 @@ LEAST_RISE_M = 0.01
 def run_on(
     rows: Sequence[LineString],
     ground: Slopes,
-    area: Any,
+    area: BaseGeometry,
     *,
     spacing_m: float,
     max_grade: float,
@@ -99,7 +100,9 @@ class _Course:
 class _Walk:
     """Heads that start at rows' ends and go on step by step."""
 
-    def __init__(self, rows: Sequence[LineString], ends: Ends, course: _Course, area: Any, spacing_m: float) -> None:
+    def __init__(
+        self, rows: Sequence[LineString], ends: Ends, course: _Course, area: BaseGeometry, spacing_m: float
+    ) -> None:
         self._old, self._ends, self._course, self._area, self._d = list(rows), ends, course, area, spacing_m
         chains = chains_of(rows, STEP_M)
         self._tree, self._owner = cKDTree(chains.xy), chains.row
@@ -127,7 +130,7 @@ class _Walk:
         self._trail.append(self._head.copy())
         return True
 
-    def _crowded(self, i: Ints, head: Floats) -> Any:
+    def _crowded(self, i: Ints, head: Floats) -> Bools:
         """Tell which heads came too near to another row."""
         near = self._tree.query_ball_point(head, KEEP_OFF * self._d)
         count = np.array([len(n) for n in np.atleast_1d(near)], dtype=np.intp)
@@ -197,7 +200,7 @@ def _merged(lines: list[LineString]) -> list[LineString]:
 def fill_holes(
     rows: Sequence[LineString],
     ground: Slopes,
-    plantable: Any,
+    plantable: MultiPolygon,
     *,
     spacing_m: float,
     min_length_m: float,
@@ -237,7 +240,7 @@ class _Away:
     metres: Floats
 
     @classmethod
-    def of(cls, rows: Sequence[LineString], area: Any) -> _Away:
+    def of(cls, rows: Sequence[LineString], area: MultiPolygon) -> _Away:
         west, south, east, north = area.bounds
         x = np.arange(west, east + 2 * STEP_M, STEP_M)
         y = np.arange(north, south - 2 * STEP_M, -STEP_M)
@@ -248,7 +251,7 @@ class _Away:
         taken[row[on].astype(np.intp), column[on].astype(np.intp)] = False
         return cls(x, y, distance_transform_edt(taken) * STEP_M)
 
-    def at(self, points: Any) -> Floats:
+    def at(self, points: Shapes) -> Floats:
         """Distance at points of the area."""
         column = np.round((shapely.get_x(points) - self.x[0]) / STEP_M).astype(np.intp)
         row = np.round((self.y[0] - shapely.get_y(points)) / STEP_M).astype(np.intp)
@@ -280,6 +283,6 @@ def _packed(lines: list[LineString], away: _Away, apart_m: float, min_length_m: 
     return kept
 
 
-def _outside(lines: Any, area: Any, shortest_m: float) -> list[LineString]:
+def _outside(lines: Shapes, area: Any, shortest_m: float) -> list[LineString]:
     parts = shapely.get_parts(shapely.difference(lines, area))
     return [part for part in parts if part.geom_type == "LineString" and part.length >= shortest_m]

@@ -10,11 +10,12 @@ import numpy as np
 import pandas as pd
 import scipy.sparse as sp
 import shapely
+from pyproj import CRS
 from scipy.sparse.csgraph import breadth_first_order, connected_components, minimum_spanning_tree
 from scipy.sparse.linalg import spsolve
 from shapely import LineString
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Ints
 from geoagro.planar.polylines import Polylines
 from geoagro.rows.quality import NEIGHBOUR_REACH, SEARCH_STEP_M, RowView, view_rows, window_radius
 from geoagro.rows.sampling import sample_rows
@@ -27,7 +28,7 @@ LEVEL_SLOPE = 0.002
 """Ground flatter than this across a row has no upslope side; noise must not turn rows against each other."""
 
 
-def number_rows(lines: Lines, *, heights: Grid | None, spacing_m: float, crs: Any) -> TreeRows:
+def number_rows(lines: Lines, *, heights: Grid | None, spacing_m: float, crs: CRS | None) -> TreeRows:
     """Orient rows with the upslope side on the left, number them from the top, and measure each.
 
     Parameters
@@ -113,8 +114,9 @@ def _order(rows: Sequence[LineString], view: RowView, heights: Grid | None, spac
     normal = step.T @ sp.diags(weight) @ step + 1e-9 * sp.identity(count)
     place = np.atleast_1d(spsolve(normal.tocsc(), step.T @ weight))
     _, block = connected_components(sp.csr_matrix((weight, (upper, lower)), shape=(count, count)), directed=False)
-    top = _block_tops(rows, block, heights)
-    place = _from_the_top(place, block, _mean_heights(rows, heights))
+    block_of: Ints = block.astype(np.int64)
+    top = _block_tops(rows, block_of, heights)
+    place = _from_the_top(place, block_of, _mean_heights(rows, heights))
     middle = shapely.line_interpolate_point(np.asarray(rows, dtype=object), 0.5, normalized=True)
     return np.lexsort((shapely.get_y(middle), shapely.get_x(middle), np.round(place, 3), block, -top[block]))
 
@@ -150,7 +152,7 @@ def _same_way(rows: Sequence[LineString], view: RowView, spacing_m: float) -> li
     return [row.reverse() if turn else row for row, turn in zip(rows, turned, strict=True)]
 
 
-def _from_the_top(place: Floats, block: Any, level: Floats) -> Floats:
+def _from_the_top(place: Floats, block: Ints, level: Floats) -> Floats:
     """Count each stack from its higher end; a stack whose heights don't tell keeps its way."""
     known = np.isfinite(level)
     count = int(block.max()) + 1
@@ -165,7 +167,7 @@ def _from_the_top(place: Floats, block: Any, level: Floats) -> Floats:
     return np.where(rises[block], -place, place)
 
 
-def _block_tops(rows: Sequence[LineString], block: Any, heights: Grid | None) -> Floats:
+def _block_tops(rows: Sequence[LineString], block: Ints, heights: Grid | None) -> Floats:
     level = _mean_heights(rows, heights)
     if heights is None:
         level = shapely.length(np.asarray(rows, dtype=object))
@@ -214,7 +216,7 @@ def _columns(rows: Sequence[LineString], view: RowView, heights: Grid | None, sp
     return columns
 
 
-def _each(values: Any, count: int) -> Floats:
+def _each(values: pd.Series, count: int) -> Floats:
     return np.asarray(values.reindex(np.arange(count)), dtype=float)
 
 

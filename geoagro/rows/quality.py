@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from shapely import LineString
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Hits, segments_of
 from geoagro.rows.sampling import RowSamples, cast, nearest_other, sample_rows
@@ -112,7 +112,7 @@ def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     return np.where(radius < STRAIGHT_M, radius, np.inf)
 
 
-def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grade: float) -> Any:
+def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grade: float) -> Bools:
     """Tell which samples hold every limit at once: spacing to each neighbour found, nothing nearer, and grade."""
     ok = ~(view.grade > max_grade)
     ok &= view.nearest >= (1 - tolerance) * spacing_m - 1e-6
@@ -130,12 +130,12 @@ def legal_share(
     return float(run_length(ok, view.samples, min_run_m) * spacing_m / area_m2)
 
 
-def run_length(ok: Any, samples: RowSamples, min_run_m: float) -> float:
+def run_length(ok: Bools, samples: RowSamples, min_run_m: float) -> float:
     """Total length of unbroken runs of `ok` samples of one row that are at least `min_run_m` long."""
     return float(samples.weight[in_runs(ok, samples, min_run_m)].sum())
 
 
-def in_runs(ok: Any, samples: RowSamples, min_run_m: float) -> Any:
+def in_runs(ok: Bools, samples: RowSamples, min_run_m: float) -> Any:
     """Tell which samples belong to unbroken runs of `ok` samples of one row that are at least `min_run_m` long."""
     starts = np.ones(len(ok), dtype=bool)
     starts[1:] = (samples.row[1:] != samples.row[:-1]) | (ok[1:] != ok[:-1])

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats
 from geoagro.rows.fall import Fall, wanted_fall
 from geoagro.rows.quality import (
     NEIGHBOUR_REACH,
@@ -255,7 +255,7 @@ def _leaves(view: RowView, plantable: MultiPolygon, reach_m: float) -> Any:
     return np.concatenate(out)
 
 
-def _share(mask: Any, weight: Floats, of: Floats | None = None) -> float:
+def _share(mask: Bools, weight: Floats, of: Floats | None = None) -> float:
     total = float((weight if of is None else of).sum())
     return float(weight[mask].sum() / total) if total > 0 else float("nan")
 

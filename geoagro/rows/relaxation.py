@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import shapely
-from shapely import LineString
+from shapely import LineString, Polygon
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.dents import DEEP_M, dent_depths
 from geoagro.planar.segments import Hits
 from geoagro.rows.chains import Chains, chains_of
@@ -109,7 +108,7 @@ class Wishes:
 
 
 def relax_rows(
-    lines: Sequence[LineString], slopes: Slopes, area: Any, wishes: Wishes, *, steps_m: Sequence[float]
+    lines: Sequence[LineString], slopes: Slopes, area: Polygon, wishes: Wishes, *, steps_m: Sequence[float]
 ) -> list[LineString]:
     """Move rows sideways toward legal spacing and grade, one round per entry of `steps_m` (node distance, metres).
 
@@ -269,7 +268,7 @@ def _stay_smooth(system: LeastSquares, chains: Chains) -> None:
     system.add(columns, [scale, -3 * scale, 3 * scale, -scale], change, SMOOTH_WEIGHT / 2)
 
 
-def _run_length(chains: Chains, mask: Any) -> Floats:
+def _run_length(chains: Chains, mask: Bools) -> Floats:
     """Length (metres) of the unbroken run of marked nodes that each node belongs to; infinite for the others."""
     run = chains.runs(mask)
     length = np.bincount(run, weights=chains.step[chains.row])

@@ -10,7 +10,7 @@ import shapely
 from shapely import LineString, MultiPolygon, Point
 from shapely.ops import substring
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import Polylines
 from geoagro.rows.clipping import clipped
@@ -81,7 +81,7 @@ def straight_rows(
     reach = float(np.abs(edges @ along).max()) + spacing_m
     middle = origin + (first + offsets * spacing_m)[:, None] * left
     ends = np.stack([middle - reach * along, middle + reach * along], axis=1)
-    lines = clipped(shapely.linestrings(ends), plantable, SHORTEST_M)
+    lines = clipped(np.asarray(shapely.linestrings(ends), dtype=object), plantable, SHORTEST_M)
     return limited(lines, spacing_m=spacing_m, min_length_m=min_length_m, surface=surface, max_grade_pct=max_grade_pct)
 
 
@@ -159,7 +159,7 @@ def limited(
     return Lines(kept, cut + short)
 
 
-def runs(mask: Any) -> list[tuple[int, int]]:
+def runs(mask: Bools) -> list[tuple[int, int]]:
     """Return start and end (exclusive) of each run of True.
 
     >>> runs(np.array([True, False, True, True]))
@@ -169,7 +169,7 @@ def runs(mask: Any) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(change[::2], change[1::2], strict=True)]
 
 
-def widened(mask: Any, cells: int) -> Any:
+def widened(mask: Bools, cells: int) -> Any:
     """Widen each run of True evenly until it is `cells` long.
 
     >>> widened(np.array([False, False, True, False, False]), 3).tolist()

@@ -18,19 +18,21 @@ from geoagro.season.tasks import Tasks
 from geoagro.values.season import TASKS
 
 
-def dated_tasks(tasks: Tasks, plan: Schedule, late: Days) -> Any:
+def dated_tasks(tasks: Tasks, plan: Schedule, late: Days) -> pd.DataFrame:
     """Add earliest, begin, end, latest (day numbers) and late_days to the tasks."""
     earliest, latest = wanted_days(tasks)
     return tasks.frame.assign(earliest=earliest, latest=latest, begin=plan.begin, end=plan.end, late_days=late)
 
 
-def bed_calendar(dated: Any, clock: Clock) -> Any:
+def bed_calendar(dated: pd.DataFrame, clock: Clock) -> pd.DataFrame:
     """Table BED_TASKS: every task on every bed, in walking order and then in time."""
     frame = dated[dated["walk"] >= 0].sort_values(["walk", "earliest", "order"])
     return BED_TASKS.frame(_dates(frame, clock) | {k: frame[k] for k in _BED_KEYS})
 
 
-def planting_calendar(dated: Any, crops: Mapping[str, SeasonCrop], clock: Clock, *, machine: bool = False) -> Any:
+def planting_calendar(
+    dated: pd.DataFrame, crops: Mapping[str, SeasonCrop], clock: Clock, *, machine: bool = False
+) -> pd.DataFrame:
     """Table CALENDAR: the same tasks, all beds of a planting and round together, each with its caution."""
     kind = pd.Categorical(dated["task"], TASKS)
     frame = dated.assign(task=kind, reached=dated["end"].where(dated["end"] != NEVER), undone=dated["end"] == NEVER)
@@ -50,18 +52,18 @@ def planting_calendar(dated: Any, crops: Mapping[str, SeasonCrop], clock: Clock,
     groups.loc[groups["undone"], "end"] = NEVER
     groups = groups.sort_values(["earliest", "task", "planting", "crop", "cycle", "round"], ignore_index=True)
     keys = {k: groups[k] for k in [*_KEYS, "beds", "places"]} | {"task": groups["task"].astype(str)}
-    keys["caution"] = [
+    cautions = [
         task_caution(task, crops.get(code), machine=machine)
         for task, code in zip(keys["task"], groups["crop"], strict=True)
     ]
-    return CALENDAR.frame(_dates(groups, clock) | keys)
+    return CALENDAR.frame(_dates(groups, clock) | keys | {"caution": cautions})
 
 
 _BED_KEYS = ["bed", "row", "task", "planting", "crop", "cycle", "round"]
 _KEYS = ["task", "planting", "crop", "bed_kind", "cycle", "round"]
 
 
-def _dates(frame: Any, clock: Clock) -> dict[str, Any]:
+def _dates(frame: pd.DataFrame, clock: Clock) -> dict[str, Any]:
     return {
         "earliest": clock.dates(frame["earliest"]),
         "likely_from": _or_empty(frame["begin"].to_numpy(), clock),

@@ -9,7 +9,7 @@ copula; prices and labour are drawn on their own. PERT is the beta distribution 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,7 +92,7 @@ def simulate(stakes: Stakes, rule: Simulation) -> Floats:
     return np.asarray(income - factor[:, None] * stakes.labour - stakes.other, dtype=float)
 
 
-def _correlated(draw: Any, spans: list[Range], size: tuple[int, int], rule: Simulation) -> Floats:
+def _correlated(draw: np.random.Generator, spans: list[Range], size: tuple[int, int], rule: Simulation) -> Floats:
     """Draws, crops x runs x years, that share a common part."""
     common = draw.standard_normal(size)
     own = draw.standard_normal((len(spans), *size))
@@ -100,7 +100,7 @@ def _correlated(draw: Any, spans: list[Range], size: tuple[int, int], rule: Simu
     return _values(u, spans, rule)
 
 
-def _independent(draw: Any, spans: list[Range], size: tuple[int, int], rule: Simulation) -> Floats:
+def _independent(draw: np.random.Generator, spans: list[Range], size: tuple[int, int], rule: Simulation) -> Floats:
     return _values(draw.random((len(spans), *size)), spans, rule)
 
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Days = NDArray[np.int64]
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -26,11 +25,11 @@ class Clock:
         """Every day of the plan."""
         return np.arange(self.first, self.last + 1, dtype=np.int64)
 
-    def dates(self, days: Any) -> NDArray[np.datetime64]:
+    def dates(self, days: ArrayLike) -> NDArray[np.datetime64]:
         """Dates of days."""
         return np.datetime64(self.start, "D") + np.asarray(days, dtype=np.int64)
 
-    def month_of(self, days: Any) -> Days:
+    def month_of(self, days: ArrayLike) -> Days:
         """Count months from that of the first day of the plan, which is 0."""
         months = self.dates(days).astype("datetime64[M]").astype(np.int64)
         return np.asarray(months - self._first_month, dtype=np.int64)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -93,5 +94,5 @@ def _as_good(late: NDArray[np.int64], best: NDArray[np.int64]) -> bool:
     return bool((late <= best).all())
 
 
-def _between(dates: Any, first: Any, last: Any) -> NDArray[np.bool_]:
+def _between(dates: Any, first: date, last: date) -> NDArray[np.bool_]:
     return np.asarray((dates >= np.datetime64(first)) & (dates <= np.datetime64(last)), dtype=bool)

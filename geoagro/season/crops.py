@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from geoagro.errors import DesignError
 from geoagro.season import defaults as d
@@ -176,8 +175,9 @@ class _Notes:
         self.rows.append((key, f"{value:g}", unit, source))
         return value
 
-    def rate(self, task: Any, general: float | None, default: tuple[float, str], unit: str) -> float:
-        given = self.own.hours.get(task, general)
+    def rate(self, task: Task, general: float | None, default: tuple[float, str], unit: str) -> float:
+        given = self.own.hours.get(task)
+        given = general if given is None else given
         value, source = (given, OWN) if given is not None else default
         self.rows.append((f"{task} hours", f"{value:.4g}", unit, source))
         return value

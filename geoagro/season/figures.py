@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -23,9 +21,9 @@ def key_figures(
     rule: SeasonRule,
     clock: Clock,
     *,
-    material: Any,
-    calendar: Any,
-    days: Any,
+    material: pd.DataFrame,
+    calendar: pd.DataFrame,
+    days: pd.DataFrame,
     people: float,
     area_ha: float,
     standing: int,
@@ -45,13 +43,22 @@ def key_figures(
 
 
 def _work(
-    clock: Clock, *, material: Any, calendar: Any, days: Any, people: float, area_ha: float, standing: int
+    clock: Clock,
+    *,
+    material: pd.DataFrame,
+    calendar: pd.DataFrame,
+    days: pd.DataFrame,
+    people: float,
+    area_ha: float,
+    standing: int,
 ) -> list[Figure]:
     planting_of_cover = (calendar["task"] == "plant") & (calendar["planting"] == COVER_PLANTING)
     planting = calendar[(calendar["task"] == "plant") & ~planting_of_cover]
     first = planting[planting["cycle"] == 1]
     weeks = days.groupby(days["day"].dt.to_period("W"))["person_days"].sum()
-    busiest, week = (float(weeks.max()), weeks.idxmax().start_time.date()) if len(weeks) else (0.0, clock.start)
+    busiest, week = (
+        (float(weeks.max()), weeks.index[int(weeks.argmax())].start_time.date()) if len(weeks) else (0.0, clock.start)
+    )
     first_year = days["hours"][days["day"] < pd.Timestamp(clock.start) + pd.DateOffset(years=1)].sum()
     late = int(planting["late_days"].max())
     span = (first["likely_to"].max() - first["likely_from"].min()).days + 1
@@ -233,7 +240,7 @@ def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     return rows
 
 
-def _count(key: Key, name: str, value: Any, unit: str, definition: str) -> Figure:
+def _count(key: Key, name: str, value: float, unit: str, definition: str) -> Figure:
     if np.isnan(float(value)):
         return key, name, np.nan, unit, "not within the plan", definition
     digits = 0 if abs(float(value)) >= 100 or float(value).is_integer() else 1

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
 from geoagro.arrays import Floats
@@ -20,33 +18,33 @@ def monthly_rate(yearly: float) -> float:
     return float((1 + yearly) ** (1 / 12) - 1)
 
 
-def net_present_value(flows: Any, yearly_rate: float) -> Any:
+def net_present_value(flows: ArrayLike, yearly_rate: float) -> Floats:
     """Sum of monthly flows discounted to the first month (which isn't discounted); the last axis is time."""
-    flows = np.asarray(flows, dtype=float)
-    factors = (1 + monthly_rate(yearly_rate)) ** -np.arange(flows.shape[-1])
-    return flows @ factors
+    money = np.asarray(flows, dtype=float)
+    factors = (1 + monthly_rate(yearly_rate)) ** -np.arange(money.shape[-1])
+    return np.asarray(money @ factors)
 
 
 HIGHEST_RATE = 1e60
 """Yearly rates are sought up to here: absurd ones too, so that None means that there is none."""
 
 
-def internal_rate(flows: Any) -> float | None:
+def internal_rate(flows: ArrayLike) -> float | None:
     """Yearly rate at which the net present value is nought; None where there is none or more than one.
 
     Where the flows change sign once the rate is unique (Descartes' rule of signs). Where only their running sum does,
     from below nought to above, just one rate above nought exists (C. J. Norstrom 1972, "A sufficient condition for
     a unique nonnegative internal rate of return"), and that one is given.
     """
-    flows = np.asarray(flows, dtype=float)
-    balance = np.cumsum(flows)
-    if sign_changes(flows) == 1:
+    money = np.asarray(flows, dtype=float)
+    balance = np.cumsum(money)
+    if sign_changes(money) == 1:
         low = -1 + 1e-9
     elif sign_changes(balance) == 1 and balance[-1] > 0:
         low = 0.0
     else:
         return None
-    return _root(flows, low)
+    return _root(money, low)
 
 
 def _root(flows: Floats, low: float) -> float | None:
@@ -66,14 +64,14 @@ def _root(flows: Floats, low: float) -> float | None:
     return float(np.expm1(brentq(worth, *ends, xtol=1e-13)))
 
 
-def sign_changes(values: Any) -> int:
+def sign_changes(values: ArrayLike) -> int:
     """How often a row of numbers changes sign, zeros left out."""
     signs = np.sign(values)
     signs = signs[signs != 0]
     return int(np.count_nonzero(np.diff(signs)))
 
 
-def break_even(balance: Any) -> NDArray[np.int64]:
+def break_even(balance: Floats) -> NDArray[np.int64]:
     """First month from which the balance stays at or above nought to the end; -1 where it never does.
 
     The last axis is time. A plan that is never below nought breaks even in month 0.

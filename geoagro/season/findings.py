@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.season.calendars import dated_tasks
 from geoagro.season.clock import Clock
@@ -14,13 +14,16 @@ from geoagro.season.defaults import LIMITS
 from geoagro.season.records.tables import FINDINGS
 from geoagro.season.windows import PlantingDays, breaks, outside_text
 from geoagro.season.work import Work
+from geoagro.values.base.records import ints
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Timeline
 
 Finding = tuple[str, str, str]
 
 
-def all_findings(work: Work, stands: Any, leverage: Any, more: Iterable[Finding], *, company: bool) -> Any:
+def all_findings(
+    work: Work, stands: pd.DataFrame, leverage: pd.DataFrame, more: Iterable[Finding], *, company: bool
+) -> pd.DataFrame:
     """Table FINDINGS, warnings first; `stands` are the lots with their days on the ground."""
     dated = dated_tasks(work.tasks, work.plan, work.late)
     rows = [
@@ -39,12 +42,12 @@ def all_findings(work: Work, stands: Any, leverage: Any, more: Iterable[Finding]
 
 
 def _window_conflicts(
-    lots: Any, crops: dict[str, SeasonCrop], days: PlantingDays, rule: SeasonRule
+    lots: pd.DataFrame, crops: dict[str, SeasonCrop], days: PlantingDays, rule: SeasonRule
 ) -> Iterator[Finding]:
     """One finding per window that is broken, for all crops and rounds that break it."""
     clock = days.clock
-    group = lots["crop"].map(days.group).to_numpy(dtype=np.int64)
-    moved = lots.assign(allowed=days.next_allowed(group, lots["plant_day"].to_numpy()))
+    group = np.asarray(lots["crop"].map(days.group).to_numpy(), dtype=np.int64)
+    moved = lots.assign(allowed=days.next_allowed(group, ints(lots, "plant_day")))
     moved = moved[moved["allowed"] > moved["plant_day"]].drop_duplicates(["crop", "plant_day"])
     broken = [
         " and ".join(outside_text(w) for w in breaks(crops[crop], rule.windows, clock, day))
@@ -67,7 +70,7 @@ def _allowed(day: int, clock: Clock) -> str:
     return str(clock.dates(day)) if day <= clock.last else "after the end of the plan"
 
 
-def _frost_on_standing(stands: Any, crops: dict[str, SeasonCrop], days: PlantingDays) -> Iterator[Finding]:
+def _frost_on_standing(stands: pd.DataFrame, crops: dict[str, SeasonCrop], days: PlantingDays) -> Iterator[Finding]:
     clock = days.clock
     for (planting, code, cycle), part in stands.groupby(["planting", "crop", "cycle"], sort=False):
         if code not in days.frost:
@@ -81,10 +84,14 @@ def _frost_on_standing(stands: Any, crops: dict[str, SeasonCrop], days: Planting
                 if crops[code].habit in {"tree", "shrub"}
                 else "harvest before, or plant earlier"
             )
-            yield "warning", planting, f"{code} (round {cycle}) still stands when frost may come ({first}); {care}."
+            yield (
+                "warning",
+                str(planting),
+                f"{code} (round {cycle}) still stands when frost may come ({first}); {care}.",
+            )
 
 
-def _late(dated: Any, work: Work) -> Iterator[Finding]:
+def _late(dated: pd.DataFrame, work: Work) -> Iterator[Finding]:
     late = dated[dated["late_days"] > 0]
     if work.enough > work.people:
         remedy = f"With {work.enough:g} people nothing would be late that can be in time; helpers for a while may do."
@@ -138,7 +145,7 @@ def _planted_over(timeline: Timeline) -> Iterator[Finding]:
             yield "note", kind.planting, text
 
 
-def _whose(crops: dict[str, SeasonCrop], leverage: Any, *, company: bool) -> Iterator[Finding]:
+def _whose(crops: dict[str, SeasonCrop], leverage: pd.DataFrame, *, company: bool) -> Iterator[Finding]:
     """Say which assumptions are the user's and which the library's, and which single one decides most."""
     bearing = [c for c in crops.values() if c.yield_kg is not None and c.yield_kg.high > 0]
     own = [c.code for c in bearing if c.whose("yield") == "yours"]

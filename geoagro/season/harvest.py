@@ -18,7 +18,7 @@ PICK_DAYS = 28
 """What is picked again and again is planned in portions of four weeks."""
 
 
-def harvest_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock, shares: Floats) -> Any:
+def harvest_tasks(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock, shares: Floats) -> pd.DataFrame:
     """Tasks of harvest for every lot that yields something; `shares` is `company.year_shares`."""
     parts = []
     bearing = lots[lots["from_day"] <= lots["to_day"]]  # not planted again before the first harvest
@@ -68,7 +68,7 @@ def _in_window(lots: Any, crop: SeasonCrop) -> Any:
     return _harvest(each, count + 1, offset=offset, slack=slack, share=share)
 
 
-def _bed_after_bed(lots: Any) -> Any:
+def _bed_after_bed(lots: pd.DataFrame) -> pd.DataFrame:
     """Spread what is lifted or cut once over its window: each bed in its turn, in walking order, by its places.
 
     So the work and the supply are even, and nothing is lifted long before it is needed.
@@ -83,7 +83,7 @@ def _bed_after_bed(lots: Any) -> Any:
     return _harvest(lots, 1, offset=offset, slack=to_day - from_day - turn, share=lots["yield_share"])
 
 
-def _by_month(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:
+def _by_month(lots: pd.DataFrame, crop: SeasonCrop, clock: Clock, shares: Floats) -> pd.DataFrame:
     """In each harvest month, its part of the yield of that year of the plant's life."""
     months = (clock.months - np.datetime64(clock.start, "D")).astype(np.int64)
     number = clock.months.astype("datetime64[M]").astype(np.int64) % 12 + 1

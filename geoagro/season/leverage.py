@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.arrays import Floats
 from geoagro.season.chance import Stakes
@@ -17,7 +17,7 @@ from geoagro.values.season import Range, SeasonRule
 Row = tuple[str, str, str, float, float]
 
 
-def leverage_table(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: SeasonRule) -> Any:
+def leverage_table(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: SeasonRule) -> pd.DataFrame:
     """Table LEVERAGE, what moves most first; values that can't move the result are left out."""
     discount_rate = rule.discount_rate
     sales = np.asarray(net_present_value(stakes.sold_places, discount_rate), dtype=float)

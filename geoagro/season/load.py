@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
+import pandas as pd
 
 from geoagro.arrays import Floats
 from geoagro.season.clock import Clock
@@ -13,7 +12,7 @@ from geoagro.season.schedule import Schedule, wanted_days
 from geoagro.season.tasks import Tasks
 
 
-def load_by_week(tasks: Tasks, plan: Schedule, present: Floats, hours_per_day: float, clock: Clock) -> Any:
+def load_by_week(tasks: Tasks, plan: Schedule, present: Floats, hours_per_day: float, clock: Clock) -> pd.DataFrame:
     """Table WEEKS; weeks begin on Monday, the first and the last one may be cut by the plan."""
     wanted = wanted_by_day(tasks, clock)
     hours = tasks.frame["hours"].to_numpy()

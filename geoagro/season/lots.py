@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 
@@ -19,8 +18,14 @@ _KEYS = ["planting", "crop", "bed_kind", "row", "bed", "kind"]
 
 
 def field_lots(
-    plants: Any, beds: Beds, timeline: Timeline, repeat: Repeat, *, last: int, yields: YieldsInCompany | None = None
-) -> Any:
+    plants: gpd.GeoDataFrame,
+    beds: Beds,
+    timeline: Timeline,
+    repeat: Repeat,
+    *,
+    last: int,
+    yields: YieldsInCompany | None = None,
+) -> pd.DataFrame:
     """Count the plants of each crop, planting and bed, in walking order, and repeat the vegetable beds.
 
     Parameters
@@ -66,7 +71,7 @@ def field_lots(
     return lots.sort_values(["cycle", "plant_day", "walk", "planting", "crop"], ignore_index=True)
 
 
-def walking_order(beds: Beds) -> Any:
+def walking_order(beds: Beds) -> pd.DataFrame:
     """Frame of bed, area_m2 and walk: the rank in which a person walks the beds, row after row from the top.
 
     Within a row the upslope beds come first, then the tree bed, then the downslope beds; pieces of a bed are

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
@@ -15,7 +15,7 @@ from geoagro.season.schedule import Schedule
 from geoagro.season.tasks import Tasks
 
 
-def running_share(needs: Any, groups: Any) -> Days:
+def running_share(needs: ArrayLike, groups: ArrayLike) -> Days:
     """Whole numbers per record, such that their running sum in each group is that of the needs, rounded up.
 
     So every day has at least what it needs, and the sum of all days is the total, not more: spares aren't
@@ -29,7 +29,7 @@ def running_share(needs: Any, groups: Any) -> Days:
     return np.asarray(pd.Series(need).groupby(np.asarray(groups)).diff().fillna(pd.Series(need)), dtype=np.int64)
 
 
-def material_by_day(tasks: Tasks, plan: Schedule, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+def material_by_day(tasks: Tasks, plan: Schedule, crops: dict[str, SeasonCrop], clock: Clock) -> pd.DataFrame:
     """Table MATERIAL_DAYS: what to bring to which bed on each planting day of the levelled plan."""
     done = _planted(tasks, plan)
     losses, per_place, piece_g, nursery = _by_crop(
@@ -47,7 +47,7 @@ def material_by_day(tasks: Tasks, plan: Schedule, crops: dict[str, SeasonCrop], 
     return MATERIAL_DAYS.frame(columns | {k: done[k] for k in ("row", "bed", "planting", "crop", "places")})
 
 
-def material_by_crop(days: Any, crops: dict[str, SeasonCrop]) -> Any:
+def material_by_crop(days: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     """Table MATERIAL: the sums of MATERIAL_DAYS, with mother plants, nursery and cost."""
     sums = days.groupby("crop", sort=True).agg(
         places=("places", "sum"),
@@ -87,7 +87,7 @@ def _sown(total: int, crop: SeasonCrop) -> int:
     return int(np.ceil(total / (1 - crop.nursery_losses) - 1e-9)) if crop.nursery_days else 0
 
 
-def _planted(tasks: Tasks, plan: Schedule) -> Any:
+def _planted(tasks: Tasks, plan: Schedule) -> pd.DataFrame:
     """Places planted per lot and day, whole numbers, in the order of the work."""
     planting = tasks.frame["task"].isin(["plant", "replace"]).to_numpy()
     chosen = planting[plan.task]

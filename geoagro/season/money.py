@@ -26,15 +26,15 @@ FREE = Range(low=0, likely=0, high=0)
 class Money:
     """Frames LABOUR, YIELDS, CASH, YEARS, LEVERAGE, and the simulated net flows (runs x months)."""
 
-    labour: Any
-    yields: Any
-    cash: Any
-    years: Any
-    leverage: Any
+    labour: pd.DataFrame
+    yields: pd.DataFrame
+    cash: pd.DataFrame
+    years: pd.DataFrame
+    leverage: pd.DataFrame
     runs: Floats
 
 
-def work_by_day(tasks: Tasks, plan: Schedule, people: Floats, rule: SeasonRule, clock: Clock) -> Any:
+def work_by_day(tasks: Tasks, plan: Schedule, people: Floats, rule: SeasonRule, clock: Clock) -> pd.DataFrame:
     """Table DAYS: hours by day and task of the levelled plan."""
     hours = plan.share * tasks.frame["hours"].to_numpy()[plan.task]
     work = pd.DataFrame({"day": plan.day, "task": tasks.frame["task"].to_numpy()[plan.task], "hours": hours})
@@ -52,7 +52,7 @@ def work_by_day(tasks: Tasks, plan: Schedule, people: Floats, rule: SeasonRule, 
     )
 
 
-def work_by_month(days: Any, rule: SeasonRule) -> Any:
+def work_by_month(days: pd.DataFrame, rule: SeasonRule) -> pd.DataFrame:
     """Table LABOUR: the sums of DAYS."""
     month = days["day"].to_numpy().astype("datetime64[M]").astype("datetime64[D]")
     task = pd.Categorical(days["task"], TASKS)
@@ -76,7 +76,7 @@ def full_places(tasks: Tasks, plan: Schedule, crops: dict[str, SeasonCrop], cloc
     frame = tasks.frame
     codes = pd.Index(list(crops))
     amount = plan.share * frame["full_places"].to_numpy()[plan.task]
-    crop = codes.get_indexer(frame["crop"])[plan.task]
+    crop = codes.get_indexer(pd.Index(frame["crop"]))[plan.task]
     counts = amount > 0
     result = np.zeros((len(codes), len(clock.months)))
     np.add.at(result, (crop[counts], clock.month_of(plan.day[counts])), amount[counts])
@@ -85,9 +85,9 @@ def full_places(tasks: Tasks, plan: Schedule, crops: dict[str, SeasonCrop], cloc
 
 def plan_money(
     places: Floats,
-    labour: Any,
+    labour: pd.DataFrame,
     *,
-    material: Any,
+    material: Floats,
     area_ha: float,
     crops: dict[str, SeasonCrop],
     rule: SeasonRule,
@@ -130,7 +130,7 @@ def other_costs(costs: tuple[Cost, ...], area_ha: float, years: int, clock: Cloc
     return result
 
 
-def material_costs(days: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Floats:
+def material_costs(days: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock) -> Floats:
     """Cost of material by month: paid on the day of planting, or of sowing where a nursery raises it."""
     unit = days["crop"].map({code: crop.unit_cost or 0.0 for code, crop in crops.items()}).astype(float)
     weighed = days["crop"].map({code: crop.weighed for code, crop in crops.items()}).astype(bool)
@@ -149,7 +149,7 @@ def _column(spans: list[Range], which: str) -> Floats:
     return np.array([getattr(span, which) for span in spans])[:, None]
 
 
-def _yields(kg: list[Floats], income: list[Floats], crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+def _yields(kg: list[Floats], income: list[Floats], crops: dict[str, SeasonCrop], clock: Clock) -> pd.DataFrame:
     month, crop = np.nonzero(kg[2].T > 0)
     columns: dict[str, Any] = {"month": clock.months[month], "crop": np.array(list(crops), dtype=object)[crop]}
     for stem, three in (("kg", kg), ("income", income)):
@@ -159,7 +159,7 @@ def _yields(kg: list[Floats], income: list[Floats], crops: dict[str, SeasonCrop]
 
 def _cash(
     income: list[Floats], costs: dict[str, Floats], wages: Floats, runs: Floats, labour_range: Range, *, clock: Clock
-) -> Any:
+) -> pd.DataFrame:
     labour = {k: wages * factor for k, factor in zip(THREE, labour_range.values, strict=True)}
     paid = costs["material"] + costs["other"]
     net = {k: i - paid - labour[o] for k, i, o in zip(THREE, income, THREE[::-1], strict=True)}
@@ -171,7 +171,7 @@ def _cash(
     return CASH.frame(columns | {"balance_p10": p10, "balance_p50": p50, "balance_p90": p90})
 
 
-def _years(cash: Any, labour: Any, kg: list[Floats], clock: Clock) -> Any:
+def _years(cash: pd.DataFrame, labour: pd.DataFrame, kg: list[Floats], clock: Clock) -> pd.DataFrame:
     hours = _by_month(labour["month"], labour["hours"], clock)
     frame = cash.assign(hours=hours, **{f"kg_{k}": w.sum(axis=0) for k, w in zip(THREE, kg, strict=True)})
     ends = [c for c in frame.columns if c.startswith("balance_")]

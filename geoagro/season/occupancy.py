@@ -16,7 +16,9 @@ from geoagro.season.schedule import NEVER, Schedule
 from geoagro.season.tasks import Tasks
 
 
-def standing(tasks: Tasks, plan: Schedule, lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+def standing(
+    tasks: Tasks, plan: Schedule, lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock
+) -> pd.DataFrame:
     """Lots that are planted within the plan, with `begin` and `end`: first and last day on the ground.
 
     A crop that is harvested once ends with its harvest in the levelled plan; a perennial, and a crop without
@@ -32,10 +34,11 @@ def standing(tasks: Tasks, plan: Schedule, lots: Any, crops: dict[str, SeasonCro
     once = ~lots["crop"].map({code: crop.perennial for code, crop in crops.items()}).to_numpy(dtype=bool)
     end = np.where(once & (reaped != NEVER), reaped, end)
     stands = begin != NEVER
-    return lots.assign(begin=begin, end=np.minimum(end, clock.last))[stands].reset_index(drop=True)
+    dated = lots.assign(begin=begin, end=np.minimum(end, clock.last))
+    return dated[pd.Series(stands, index=dated.index)].reset_index(drop=True)
 
 
-def bed_months(stands: Any, beds: Any, clock: Clock) -> Any:
+def bed_months(stands: pd.DataFrame, beds: pd.DataFrame, clock: Clock) -> pd.DataFrame:
     """Table BED_MONTHS: the crops of every bed in every month from the start on, and its free days."""
     early = clock.start_month
     months = clock.months[early:]
@@ -60,7 +63,7 @@ def bed_months(stands: Any, beds: Any, clock: Clock) -> Any:
     )
 
 
-def free_beds(stands: Any, beds: Any, clock: Clock) -> Any:
+def free_beds(stands: pd.DataFrame, beds: pd.DataFrame, clock: Clock) -> pd.DataFrame:
     """Columns of table FREE_BEDS but its upkeep: every span of at least a week, from the start on, in which nothing stands in a bed."""
     gaps = free_spans(stands, beds, clock.last)
     return pd.DataFrame(
@@ -105,7 +108,7 @@ def _names(present: NDArray[np.bool_], crops: list[str]) -> tuple[NDArray[Any], 
     return np.array(names, dtype=object), np.asarray(code.ravel(), dtype=np.int64)
 
 
-def _free_days(stands: Any, bed_index: Any, edges: Days, count: int) -> Days:
+def _free_days(stands: pd.DataFrame, bed_index: Any, edges: Days, count: int) -> Days:
     """Days of each month, beds x months, on which no lot stands in the bed."""
     size = edges[-1] - edges[0]
     change = np.zeros((count, size + 1), dtype=np.int32)

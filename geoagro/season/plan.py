@@ -40,7 +40,7 @@ def plan_season(
     plants: Plants,
     beds: Beds,
     crops: Mapping[str, Crop],
-    cover: Any,
+    cover: pd.DataFrame,
     rule: SeasonRule,
     *,
     timeline: Timeline | None = None,
@@ -132,7 +132,7 @@ def _what(work: Work) -> dict[str, Any]:
     }
 
 
-def _money(work: Work, what: dict[str, Any], days: Any, area_ha: float) -> Money:
+def _money(work: Work, what: dict[str, Any], days: pd.DataFrame, area_ha: float) -> Money:
     return plan_money(
         full_places(work.tasks, work.plan, work.crops, work.clock),
         work_by_month(days, work.rule),
@@ -144,7 +144,7 @@ def _money(work: Work, what: dict[str, Any], days: Any, area_ha: float) -> Money
     )
 
 
-def _free(work: Work, beds: Beds, stands: Any) -> Any:
+def _free(work: Work, beds: Beds, stands: pd.DataFrame) -> pd.DataFrame:
     """Table FREE_BEDS."""
     free = free_beds(stands, bed_list(beds, work.lots), work.clock)
     return FREE_BEDS.frame(with_upkeep(free, work.tasks.frame, work.plan.begin, work.days, work.rule))
@@ -157,8 +157,8 @@ def _ground(
     area_ha: float,
     climate: Climate | None,
     *,
-    stands: Any,
-    free: Any,
+    stands: pd.DataFrame,
+    free: pd.DataFrame,
     company: bool,
 ) -> dict[str, Any]:
     """Tables of the ground, and what was found."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+
+import pandas as pd
 
 from geoagro.season import defaults as d
 from geoagro.season.crops import OWN, SeasonCrop
@@ -49,7 +50,7 @@ def bed_rates(hours: Hours) -> BedRates:
     return BedRates(**{task: value for task, (value, _) in rates.items()}, sources=rows)
 
 
-def rate_table(crops: dict[str, SeasonCrop], rates: BedRates, rule: SeasonRule) -> Any:
+def rate_table(crops: dict[str, SeasonCrop], rates: BedRates, rule: SeasonRule) -> pd.DataFrame:
     """Table RATES: work on beds, then each crop, then what money and chance are reckoned with."""
     rows = [("all beds", *row) for row in rates.sources]
     rows += [(crop.code, *row) for crop in crops.values() for row in crop.sources]

@@ -10,7 +10,7 @@ import pandas as pd
 from geoagro.season.clock import Days
 
 
-def succession_edges(frame: Any, lots: Any, perennial: Any) -> tuple[Days, Days]:
+def succession_edges(frame: pd.DataFrame, lots: pd.DataFrame, perennial: Any) -> tuple[Days, Days]:
     """Pairs of tasks (harvest, what waits for it).
 
     The next planting in the same bed that is wanted on or after the last harvest day of a lot waits for the

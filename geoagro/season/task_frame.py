@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TypeAlias
 
 import numpy as np
 
@@ -11,12 +11,12 @@ from geoagro.season.clock import Clock, Days
 _COLUMNS = ["lot", "bed", "row", "walk", "planting", "crop", "bed_kind", "cycle", "places"]
 
 
-def task_frame(task: str, source: Any, **columns: Any) -> Any:
+def task_frame(task: str, source: pd.DataFrame, **columns: Column) -> pd.DataFrame:
     """Frame of tasks of one kind; what isn't given takes a neutral value.
 
     `link` says whose planting it waits for: 'lot', 'bed' or '' (nobody's); `offset` how many days after it.
     """
-    neutral = {
+    neutral: dict[str, Column] = {
         "round": 1,
         "hours": 0.0,
         "release": 0,

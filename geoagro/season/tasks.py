@@ -38,7 +38,7 @@ class Tasks:
     `before`, `after`, `offset`: task `after` begins at least `offset` days after the end of task `before`.
     """
 
-    frame: Any
+    frame: pd.DataFrame
     before: Days
     after: Days
     offset: Days
@@ -114,10 +114,10 @@ def _crop_tasks(lots: Any, at: Setting) -> list[Any]:
     ]
 
 
-def _with_crop_values(lots: Any, crops: dict[str, SeasonCrop], days: PlantingDays) -> Any:
+def _with_crop_values(lots: pd.DataFrame, crops: dict[str, SeasonCrop], days: PlantingDays) -> pd.DataFrame:
     """Add slack and allowed days; planting days move to the first day that the windows allow."""
-    group = lots["crop"].map(days.group).to_numpy(dtype=np.int64)
-    wanted = lots["plant_day"].to_numpy()
+    group = np.asarray(lots["crop"].map(days.group).to_numpy(), dtype=np.int64)
+    wanted = ints(lots, "plant_day")
     slack = lots["crop"].map({code: crop.slack_days for code, crop in crops.items()}).to_numpy(dtype=np.int64)
     earliest = days.next_allowed(group, wanted)
     latest = np.maximum(days.last_allowed(group, earliest + slack), earliest)
@@ -136,7 +136,7 @@ def _with_crop_values(lots: Any, crops: dict[str, SeasonCrop], days: PlantingDay
     )
 
 
-def _bed_cycles(lots: Any, clock: Clock) -> Any:
+def _bed_cycles(lots: pd.DataFrame, clock: Clock) -> pd.DataFrame:
     """One record per bed and round: its first planting, its last harvest, the lot that stands for it."""
     first = lots.groupby(["cycle", "bed"], sort=False, as_index=False).agg(
         row=("row", "first"),
@@ -152,19 +152,19 @@ def _bed_cycles(lots: Any, clock: Clock) -> Any:
     return first.assign(to_day=np.minimum(first["to_day"], clock.last), planting="", crop="", lot=-1)
 
 
-def _plant(lots: Any) -> Any:
+def _plant(lots: pd.DataFrame) -> pd.DataFrame:
     return task_frame(
         "plant", lots, hours=lots["plant_hours"], release=lots["plant_day"], slack=lots["slack"], group=lots["group"]
     )
 
 
-def _prepare(beds: Any, rule: SeasonRule, rates: BedRates) -> Any:
+def _prepare(beds: pd.DataFrame, rule: SeasonRule, rates: BedRates) -> pd.DataFrame:
     lead = round(7 * rule.prepare_lead_weeks)
     hours = beds["area_m2"] * rates.prepare
     return task_frame("prepare", beds, hours=hours, release=beds["plant_day"] - lead, slack=beds["slack"] + lead)
 
 
-def _nursery(lots: Any, crops: dict[str, SeasonCrop]) -> Any:
+def _nursery(lots: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     """One task per crop, planting and round: raising takes place outside the beds."""
     raised = lots[lots["nursery_days"] > 0]
     keys = ["cycle", "planting", "crop", "plant_day"]
@@ -182,7 +182,7 @@ def _nursery(lots: Any, crops: dict[str, SeasonCrop]) -> Any:
     )
 
 
-def _mulch(beds: Any, rule: SeasonRule, rates: BedRates, clock: Clock) -> Any:
+def _mulch(beds: pd.DataFrame, rule: SeasonRule, rates: BedRates, clock: Clock) -> pd.DataFrame:
     if rule.mulch == "never":
         beds = beds.iloc[:0]
     times = np.ones(len(beds), dtype=np.int64)
@@ -192,13 +192,14 @@ def _mulch(beds: Any, rule: SeasonRule, rates: BedRates, clock: Clock) -> Any:
     return repeated("mulch", beds, times, clock, step=YEAR, first=0, slack=CARE_SLACK_DAYS, hours=hours, link="bed")
 
 
-def _weed(beds: Any, cover: BedCover, rule: SeasonRule, rates: BedRates) -> Any:
+def _weed(beds: pd.DataFrame, cover: BedCover, rule: SeasonRule, rates: BedRates) -> pd.DataFrame:
     """Plan rounds by the cover of each bed at the time that the recipe wants."""
     parts = []
     slack = max(round(7 * rule.weeding.bare_weeks / 2), 7)
     spans = np.maximum(beds["to_day"].to_numpy() - beds["plant_day"].to_numpy(), 0)
     begins = beds["wanted_day"].to_numpy()
-    for (begin, span), part in beds.groupby([begins, spans], sort=False):
+    for _, part in beds.assign(begin=begins, span=spans).groupby(["begin", "span"], sort=False):
+        begin, span = part["begin"].iloc[0], part["span"].iloc[0]
         bed, offset, share = rounds_of_beds(cover, part["bed"].tolist(), rule.weeding, start=int(begin), days=int(span))
         each = part.iloc[bed]
         parts.append(
@@ -240,14 +241,14 @@ def _link(parts: list[Any], lots: Any, perennial: Any, clock: Clock) -> Tasks:
     return Tasks(frame, before.astype(np.int64), after.astype(np.int64), offset.astype(np.int64))
 
 
-def _pairs(frame: Any, prepare: Any, plants: Any) -> tuple[Days, Days]:
+def _pairs(frame: pd.DataFrame, prepare: Any, plants: pd.DataFrame) -> tuple[Days, Days]:
     """Pair preparing a bed with every planting in it in the same round, which waits for it."""
     beds = frame.loc[prepare, ["cycle", "bed"]].assign(before=np.flatnonzero(prepare))
     joined = plants[["cycle", "bed", "id"]].merge(beds, on=["cycle", "bed"])
     return joined["before"].to_numpy(), joined["id"].to_numpy()
 
 
-def _priority(frame: Any) -> Days:
+def _priority(frame: pd.DataFrame) -> Days:
     """Rank among tasks that are equally urgent: bed after bed in walking order, and in a bed in order of work."""
     kind = frame["task"].map({task: k for k, task in enumerate(TASKS)}).to_numpy()
     order = np.lexsort((frame["lot"], frame["round"], kind, frame["walk"], frame["cycle"]))

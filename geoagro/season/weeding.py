@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
@@ -38,7 +38,7 @@ class BedCover:
         return np.asarray(self.share[np.ix_(rows, before)] * (1 - part) + self.share[np.ix_(rows, after)] * part)
 
 
-def bed_cover(cover: Any, beds: Sequence[str]) -> BedCover:
+def bed_cover(cover: pd.DataFrame, beds: Sequence[str]) -> BedCover:
     """Take the cover of the beds that are planted from a frame of layer COVER.
 
     Raises LayoutError where a bed has no cover, or not for every month.

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+
+import geopandas as gpd
+import pandas as pd
 
 from geoagro.arrays import Floats
 from geoagro.errors import DesignError
@@ -54,8 +56,8 @@ class Work:
     days: PlantingDays
     rates: BedRates
     timeline: Timeline
-    wanted: Any
-    lots: Any
+    wanted: pd.DataFrame
+    lots: pd.DataFrame
     tasks: Tasks
     people: float
     plan: Schedule
@@ -69,10 +71,10 @@ class Work:
 
 
 def plan_work(
-    plants: Any,
+    plants: gpd.GeoDataFrame,
     beds: Beds,
     crops: Mapping[str, Crop],
-    cover: Any,
+    cover: pd.DataFrame,
     rule: SeasonRule,
     *,
     timeline: Timeline,

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Literal
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
+from geoagro.arrays import Bools, Ints
 from geoagro.errors import LayoutError
 from geoagro.stakeout.built_areas import areas_as_built
 from geoagro.stakeout.built_plants import (
@@ -85,12 +90,12 @@ def as_built(
     )  # fmt: skip
 
 
-def _from_stakes(survey: Survey, rows: TreeRows, beds: Beds, marks: Any, within_m: float) -> AsBuilt:
+def _from_stakes(survey: Survey, rows: TreeRows, beds: Beds, marks: gpd.GeoDataFrame, within_m: float) -> AsBuilt:
     points = survey.points[~survey.points["status"].isin(["missing"])].reset_index(drop=True)
     pairs, strayed = match(
-        marks["mark"],
+        marks["mark"].to_numpy(),
         marks[["x", "y"]].to_numpy(),
-        points["name"],
+        points["name"].to_numpy(),
         points[["x", "y"]].to_numpy(),
         within_m=within_m,
         name_within_m=5 * rows.spacing_m,
@@ -136,11 +141,11 @@ def _from_plants(
     survey: Survey,
     rows: TreeRows,
     beds: Beds,
-    plants: Any,
+    plants: gpd.GeoDataFrame,
     *,
     plots: Any | None,
     covers: Covers | None,
-    counted: Any,
+    counted: Bools,
     within_m: float,
 ) -> AsBuilt:
     points = survey.points
@@ -171,7 +176,7 @@ def _from_plants(
     )
 
 
-def _counted(plants: Any, survey: Survey, crops: tuple[str, ...]) -> Any:
+def _counted(plants: gpd.GeoDataFrame, survey: Survey, crops: tuple[str, ...]) -> Bools:
     """Tell which plants are of a crop that was counted."""
     planned = plants["crop"].to_numpy()
     known = sorted(set(planned))
@@ -190,7 +195,7 @@ def _counted(plants: Any, survey: Survey, crops: tuple[str, ...]) -> Any:
     return np.ones(len(plants), dtype=bool)
 
 
-def _in_rows(plants: Any, matched: Any, counted: Any, covers: Covers | None) -> Any:
+def _in_rows(plants: gpd.GeoDataFrame, matched: Ints, counted: Bools, covers: Covers | None) -> Bools:
     """Tell which plants stand in rows that the survey would have seen, by what it covers."""
     row = plants["row"].to_numpy()
     with_points = np.isin(row, np.unique(row[matched]))
@@ -204,7 +209,9 @@ def _in_rows(plants: Any, matched: Any, counted: Any, covers: Covers | None) -> 
     return with_points if covers == "rows" else np.ones(len(plants), dtype=bool)
 
 
-def _result(survey: Survey, within_m: float, *, areas: Any, findings: Any, extra: Any, **found: Any) -> AsBuilt:
+def _result(
+    survey: Survey, within_m: float, *, areas: pd.DataFrame, findings: Sequence[Finding], extra: Ints, **found: Any
+) -> AsBuilt:
     told: dict[str, Any] = dict.fromkeys(
         ("marks", "rows", "rows_found", "plants", "survival", "replant", "replant_counts")
     )
@@ -242,13 +249,13 @@ def _extra(count: int, what: str) -> list[Finding]:
     return [Finding("warning", "points", f"{count} surveyed point(s) match no {what} of the design.")]
 
 
-def _missing_rows(found: Any) -> list[Finding]:
+def _missing_rows(found: pd.DataFrame) -> list[Finding]:
     missing = found.loc[found["state"] == "missing", "row"].tolist()
     if not missing:
         return []
     return [Finding("warning", "rows", f"{len(missing)} row(s) missing in the survey: {_listed(missing)}.")]
 
 
-def _listed(names: Any) -> str:
+def _listed(names: Sequence[object] | NDArray[np.generic]) -> str:
     told = ", ".join(str(name) for name in list(names)[:_MOST_NAMED])
     return f"{told}, ..." if len(names) > _MOST_NAMED else told

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 
 from geoagro.arrays import Floats
 from geoagro.values.beds import Beds
 from geoagro.values.survey import AREAS_ASBUILT
 
 
-def areas_as_built(beds: Beds, rows_found: Any | None, plants: Any | None) -> Any:
+def areas_as_built(beds: Beds, rows_found: Any | None, plants: Any | None) -> pd.DataFrame:
     """Build table AREAS_ASBUILT from what the survey tells: rows found, plants alive, or both."""
     lines = []
     if rows_found is not None:
@@ -22,7 +24,7 @@ def areas_as_built(beds: Beds, rows_found: Any | None, plants: Any | None) -> An
     return AREAS_ASBUILT.frame({name: [line[k] for line in lines] for k, name in enumerate(AREAS_ASBUILT.columns)})
 
 
-def _tree_beds(tree_beds: Any, found: Any) -> tuple[str, str, float, float]:
+def _tree_beds(tree_beds: gpd.GeoDataFrame, found: pd.DataFrame) -> tuple[str, str, float, float]:
     share = dict(zip(found["row"], found["found_m"] / found["length_m"], strict=True))
     area = tree_beds["area_m2"].to_numpy()
     built = area * np.array([share[row] for row in tree_beds["row"]])
@@ -34,7 +36,7 @@ def _tree_beds(tree_beds: Any, found: Any) -> tuple[str, str, float, float]:
     )
 
 
-def _planted(name: str, beds: Any, plants: Any) -> tuple[str, str, float, float]:
+def _planted(name: str, beds: gpd.GeoDataFrame, plants: pd.DataFrame) -> tuple[str, str, float, float]:
     """Each living plant covers half the gap to its neighbours of the design; where it is gone the bed lies bare."""
     area = dict(zip(beds["bed"], beds["area_m2"], strict=True))
     mine = plants[plants["bed"].isin(area.keys()) & (plants["state"] != "not_surveyed")]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
 from scipy.spatial import cKDTree
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats
 from geoagro.stakeout.built_rows import row_state
 from geoagro.stakeout.matching import Pairs, match
 from geoagro.stakeout.records.as_built import PLANTS_ASBUILT, REPLANT, REPLANT_COUNTS, ROWS_FOUND
@@ -29,7 +30,9 @@ def half_spacing(xy: Floats) -> float:
     return float(np.clip(np.median(nearest) / 2, _LEAST_M, _MOST_M))
 
 
-def match_plants(plants: Any, points: Any, *, within_m: float, name_within_m: float) -> tuple[Pairs, list[str]]:
+def match_plants(
+    plants: gpd.GeoDataFrame, points: gpd.GeoDataFrame, *, within_m: float, name_within_m: float
+) -> tuple[Pairs, list[str]]:
     """Match plants with surveyed points: names are plant numbers; points with a crop match only that crop."""
     crops = points["crop"].fillna("").to_numpy()
     parts: list[Pairs] = []
@@ -55,7 +58,7 @@ def match_plants(plants: Any, points: Any, *, within_m: float, name_within_m: fl
     return Pairs(*(values[order] for values in joined)), strayed
 
 
-def plants_as_built(plants: Any, points: Any, pairs: Pairs, looked_at: Any) -> Any:
+def plants_as_built(plants: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: Pairs, looked_at: Bools) -> Any:
     """Build layer PLANTS_ASBUILT, drawn where plants were seen, else where they were planned.
 
     `looked_at` tells for each planned plant whether the survey would have seen it; outside sample plots a
@@ -87,7 +90,7 @@ def plants_as_built(plants: Any, points: Any, pairs: Pairs, looked_at: Any) -> A
     )
 
 
-def survival_table(built: Any, plot: Any | None) -> Any:
+def survival_table(built: gpd.GeoDataFrame, plot: Any | None) -> pd.DataFrame:
     """Build table SURVIVAL: for all, by crop, and by row and crop.
 
     `plot` gives the number of the sample plot that each plant lies in (-1 for none), None for a full count;
@@ -120,7 +123,7 @@ def _by_plots(frame: pd.DataFrame) -> Interval:
     return from_plots(counts.sum().to_numpy(dtype=float), counts.count().to_numpy().astype(np.float64))
 
 
-def rows_with_plants(rows: TreeRows, built: Any) -> Any:
+def rows_with_plants(rows: TreeRows, built: gpd.GeoDataFrame) -> pd.DataFrame:
     """Build table ROWS_FOUND from plants: the share of a row's plants that were seen, alive or dead, times its length.
 
     Rows of which no plant was looked at, or that carry none, are left out.
@@ -135,7 +138,7 @@ def rows_with_plants(rows: TreeRows, built: Any) -> Any:
     )
 
 
-def replanting(built: Any) -> tuple[Any, Any]:
+def replanting(built: gpd.GeoDataFrame) -> tuple[Any, Any]:
     """Build layer REPLANT and table REPLANT_COUNTS: places found dead or empty."""
     gone = built[built["state"].isin(["dead", "missing"])].reset_index(drop=True)
     places = REPLANT.frame(

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
-from shapely import STRtree
+from numpy.typing import NDArray
+from shapely import LineString, STRtree
+from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.stakeout.matching import Pairs
 from geoagro.stakeout.records.as_built import MARKS_ASBUILT, ROWS_ASBUILT, ROWS_FOUND
 from geoagro.values.rows import TreeRows
@@ -17,7 +21,7 @@ _STEP_M = 1.0
 _FOUND, _PART = 0.9, 0.05
 
 
-def marks_as_built(marks: Any, points: Any, pairs: Pairs) -> Any:
+def marks_as_built(marks: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: Pairs) -> pd.DataFrame:
     """Build layer MARKS_ASBUILT: every stake of the design, with its offset along and across the row where found."""
     n = len(marks)
     designed = marks[["x", "y"]].to_numpy()
@@ -47,24 +51,24 @@ def marks_as_built(marks: Any, points: Any, pairs: Pairs) -> Any:
     )
 
 
-def lines_through_stakes(marks_built: Any) -> dict[int, Any]:
+def lines_through_stakes(marks_built: pd.DataFrame) -> dict[int, LineString]:
     """Row number -> line through its found stakes, for rows with two or more."""
     seen = marks_built[marks_built["found"]]
     return {
-        int(row): shapely.linestrings(mine[["x", "y"]].to_numpy())
-        for row, mine in seen.groupby("row", sort=True)
+        int(mine["row"].iloc[0]): LineString(mine[["x", "y"]].to_numpy())
+        for _, mine in seen.groupby("row", sort=True)
         if len(mine) >= 2
     }
 
 
-def lines_from_traces(rows: TreeRows, traces: Any) -> tuple[dict[int, Any], list[int]]:
+def lines_from_traces(rows: TreeRows, traces: gpd.GeoDataFrame) -> tuple[dict[int, LineString], list[int]]:
     """Row number -> its trace (joined end to end where there are several), and numbers of traces beside no row.
 
     A trace belongs to the row that at least half of it lies nearest to, within half a row spacing.
     """
     lines, numbers = rows.frame.geometry.to_numpy(), rows.frame["row"].to_numpy()
     tree = STRtree(lines)
-    parts: dict[int, list[Any]] = {}
+    parts: dict[int, list[BaseGeometry]] = {}
     unmatched = []
     for number, trace in zip(traces["trace"], traces.geometry, strict=True):
         points = _spread(trace)
@@ -78,17 +82,17 @@ def lines_from_traces(rows: TreeRows, traces: Any) -> tuple[dict[int, Any], list
     return {row: _along(index[row], pieces) for row, pieces in sorted(parts.items())}, unmatched
 
 
-def _along(row: Any, pieces: list[Any]) -> Any:
+def _along(row: LineString, pieces: list[BaseGeometry]) -> LineString:
     """Join pieces in the order and direction of the row."""
     turned = []
     for piece in pieces:
         first, last = (shapely.line_locate_point(row, shapely.get_point(piece, k)) for k in (0, -1))
         turned.append((min(first, last), piece if first <= last else shapely.reverse(piece)))
     xy = np.vstack([shapely.get_coordinates(piece) for _, piece in sorted(turned, key=lambda item: item[0])])
-    return shapely.linestrings(xy)
+    return LineString(xy)
 
 
-def rows_as_built(rows: TreeRows, built: dict[int, Any], source: str) -> Any:
+def rows_as_built(rows: TreeRows, built: dict[int, LineString], source: str) -> gpd.GeoDataFrame:
     """Build layer ROWS_ASBUILT from lines by row number."""
     if not built:
         return ROWS_ASBUILT.empty(rows.frame.crs)
@@ -111,7 +115,9 @@ def rows_as_built(rows: TreeRows, built: dict[int, Any], source: str) -> Any:
     return ROWS_ASBUILT.frame(columns, geometry=lines, crs=rows.frame.crs)
 
 
-def _spacings(lines: Any, plans: Any, points: Any, owner: Ints, spacing_m: float) -> tuple[Floats, Floats, Ints]:
+def _spacings(
+    lines: Shapes, plans: Shapes, points: Shapes, owner: Ints, spacing_m: float
+) -> tuple[Floats, Floats, Ints]:
     """Distance of points on built rows to the next built row after it, less that of the plans there, and whose."""
     at, other = STRtree(lines).query(points, predicate="dwithin", distance=1.6 * spacing_m)
     after = other > owner[at]
@@ -125,7 +131,7 @@ def _spacings(lines: Any, plans: Any, points: Any, owner: Ints, spacing_m: float
     return away, away - shapely.distance(beside, plans[other]), owner[at]
 
 
-def rows_found(rows: TreeRows, built: dict[int, Any]) -> Any:
+def rows_found(rows: TreeRows, built: dict[int, LineString]) -> pd.DataFrame:
     """Build table ROWS_FOUND: how much of each designed row the survey covers."""
     covered = []
     for number, line in zip(rows.frame["row"], rows.frame.geometry, strict=True):
@@ -141,17 +147,18 @@ def rows_found(rows: TreeRows, built: dict[int, Any]) -> Any:
     )
 
 
-def row_state(share: Floats, *, found: float = _FOUND) -> Any:
+def row_state(share: Floats, *, found: float = _FOUND) -> NDArray[np.str_]:
     """Name the state of rows of which a share was found; `found` is the least share that counts as whole."""
     return np.select([share >= found, share >= _PART], ["found", "part"], "missing")
 
 
-def _spread(line: Any) -> Any:
+def _spread(line: BaseGeometry) -> Shapes:
     count = max(int(line.length / _STEP_M), 1)
-    return shapely.line_interpolate_point(line, (np.arange(count) + 0.5) / count, normalized=True)
+    middles = (np.arange(count) + 0.5) / count
+    return shapely.line_interpolate_point(np.array([line], dtype=object), middles, normalized=True)
 
 
-def _spread_all(lines: Any) -> tuple[Any, Ints]:
+def _spread_all(lines: Shapes) -> tuple[Shapes, Ints]:
     parts = [_spread(line) for line in lines]
     return np.concatenate(parts), np.repeat(np.arange(len(lines)), [len(p) for p in parts])
 

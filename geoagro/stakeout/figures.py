@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+import geopandas as gpd
 import numpy as np
 import shapely
+from shapely import LineString
 
+from geoagro.arrays import Floats, Shapes
 from geoagro.stakeout.chords import Chain, off_tape
 from geoagro.stakeout.records import figures as f
 from geoagro.stakeout.walk import Walk
@@ -24,7 +25,7 @@ def stake_measures(rows: TreeRows, walk: Walk, rule: StakeRule, *, coarser: dict
     return Measures((*_stakes(walk.marks, lines, hectares, rule), *others, *_walking(walk, lines_m)))
 
 
-def _stakes(marks: Any, lines: Any, hectares: float, rule: StakeRule) -> list[Measure]:
+def _stakes(marks: gpd.GeoDataFrame, lines: Shapes, hectares: float, rule: StakeRule) -> list[Measure]:
     off = marks["off_tape_m"].to_numpy()
     step = safe_step(lines, rule)
     safe = fixed_count(lines, step) if np.isfinite(step) else np.nan
@@ -60,12 +61,12 @@ def _walking(walk: Walk, lines_m: float) -> list[Measure]:
     ]
 
 
-def fixed_count(lines: Any, step_m: float) -> int:
+def fixed_count(lines: Shapes, step_m: float) -> int:
     """Stakes at a fixed step, with one at each row end."""
     return int((np.ceil(shapely.length(lines) / step_m - 1e-9) + 1).sum())
 
 
-def safe_step(lines: Any, rule: StakeRule) -> float:
+def safe_step(lines: Shapes, rule: StakeRule) -> float:
     """Find the longest step of whole `step_m` up to `max_spacing_m` that keeps every row within the tolerance.
 
     NaN where even the shortest doesn't, since no stake stands on a sharp bend.
@@ -78,12 +79,12 @@ def safe_step(lines: Any, rule: StakeRule) -> float:
     return low * rule.step_m if low else np.nan
 
 
-def worst_off_tape(lines: Any, step_m: float) -> float:
+def worst_off_tape(lines: Shapes, step_m: float) -> float:
     """Measure how far rows lie off tapes between stakes at a fixed step."""
     return max(float(np.nanmax(_off_fixed(line, step_m))) for line in lines)
 
 
-def _off_fixed(line: Any, step_m: float) -> Any:
+def _off_fixed(line: LineString, step_m: float) -> Floats:
     vertices = np.append(0.0, np.cumsum(np.hypot(*np.diff(shapely.get_coordinates(line), axis=0).T)))
     stakes = np.unique(np.append(np.arange(0.0, line.length, step_m), line.length))
     station = np.unique(np.concatenate([vertices, stakes]))

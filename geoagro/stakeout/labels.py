@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from string import ascii_lowercase
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from shapely import STRtree
 
@@ -43,7 +45,7 @@ class KnownRow:
     names: tuple[str, ...]
 
 
-def known_rows(frame: Any, spacing_m: float, earlier: Any | None) -> list[KnownRow]:
+def known_rows(frame: gpd.GeoDataFrame, spacing_m: float, earlier: Any | None) -> list[KnownRow]:
     """For each row its label and earlier marks; without earlier marks the label is the row's number."""
     numbers = [int(row) for row in frame["row"]]
     if earlier is None or len(earlier) == 0:
@@ -60,7 +62,7 @@ def known_rows(frame: Any, spacing_m: float, earlier: Any | None) -> list[KnownR
     return out
 
 
-def _known_row(label: str, line: Any, earlier: Any) -> KnownRow:
+def _known_row(label: str, line: Any, earlier: pd.DataFrame) -> KnownRow:
     if len(earlier) == 0:
         return KnownRow(label, 0.0, np.empty(0), ())
     station = shapely.line_locate_point(line, earlier.geometry.to_numpy())

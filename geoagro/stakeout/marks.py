@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import shapely
+from pyproj import CRS
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.stakeout.chords import Chain, fewest_stakes, off_tape
 from geoagro.stakeout.labels import KnownRow, known_rows, mark_names
 from geoagro.stakeout.places import Place
@@ -119,7 +120,7 @@ def _first_of_each(station: Floats, group: Ints) -> Ints:
     return np.sort(order[first])
 
 
-def _near(station: Floats, known: Floats) -> Any:
+def _near(station: Floats, known: Floats) -> Bools:
     if len(known) == 0:
         return np.zeros(len(station), dtype=bool)
     at = np.clip(np.searchsorted(known, station), 1, len(known)) - 1
@@ -159,7 +160,7 @@ def _bearing(line: Any, station: Floats) -> Floats:
     return np.asarray(np.degrees(np.arctan2(east, north)) % 360.0)
 
 
-def _frame(table: pd.DataFrame, terrain: Terrain | None, crs: Any) -> Any:
+def _frame(table: pd.DataFrame, terrain: Terrain | None, crs: CRS | None) -> Any:
     x, y = table["x"].to_numpy(), table["y"].to_numpy()
     heights = None if terrain is None else terrain.heights
     z = np.full(len(x), np.nan) if heights is None else heights.sample(x, y)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from scipy.optimize import linear_sum_assignment
@@ -12,7 +11,7 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components, min_weight_full_bipartite_matching
 from scipy.spatial import cKDTree
 
-from geoagro.arrays import Bools, Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints, Texts
 
 _DENSE = 400  # largest cluster solved by the dense solver
 
@@ -23,13 +22,13 @@ class Pairs:
 
     design: Ints
     survey: Ints
-    by: Any
+    by: Texts
 
 
 def match(
-    design_names: Any,
+    design_names: Texts,
     design_xy: Floats,
-    survey_names: Any,
+    survey_names: Texts,
     survey_xy: Floats,
     *,
     within_m: float,
@@ -51,7 +50,7 @@ def match(
 
 
 def by_name(
-    design_names: Any, design_xy: Floats, survey_names: Any, survey_xy: Floats, *, within_m: float
+    design_names: Texts, design_xy: Floats, survey_names: Texts, survey_xy: Floats, *, within_m: float
 ) -> tuple[Ints, list[str]]:
     """Pairs (n, 2) of equal names that are unique on both sides; and names whose places lie too far apart."""
     design, survey = _unique_names(design_names), _unique_names(survey_names)
@@ -62,13 +61,13 @@ def by_name(
     return pairs[near], [shared[k] for k in np.flatnonzero(~near)]
 
 
-def _unique_names(names: Any) -> dict[str, int]:
+def _unique_names(names: Texts) -> dict[str, int]:
     text = np.array([plain_name(name) for name in names], dtype=object)
     values, first, count = np.unique(text.astype(str), return_index=True, return_counts=True)
     return {v: int(k) for v, k, n in zip(values.tolist(), first, count, strict=True) if n == 1 and v}
 
 
-def plain_name(name: Any) -> str:
+def plain_name(name: object) -> str:
     """Bring a name as people write it to one form: no blanks, small letters, no leading noughts.
 
     >>> plain_name(" 12 - 035"), plain_name("12-000"), plain_name(None)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Literal
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
 from scipy.spatial.distance import pdist, squareform
 from shapely import STRtree
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.stakeout.records.stakes import BASELINE_OFFSETS, LEVELS, TAPE_OFFSETS, Baseline
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
@@ -19,7 +20,7 @@ _REACH = 1.6  # spacings; a row farther away than this isn't taped to
 _TURNS = {"up": -90.0, "down": 90.0}  # the upslope side is on the left
 
 
-def tape_offsets(rows: TreeRows, marks: Any, terrain: Terrain | None) -> Any:
+def tape_offsets(rows: TreeRows, marks: gpd.GeoDataFrame, terrain: Terrain | None) -> pd.DataFrame:
     """Build table TAPE_OFFSETS: from each mark at right angles to its row to the next row on either side."""
     lines = rows.frame.geometry.to_numpy()
     numbers = rows.frame["row"].to_numpy()
@@ -49,7 +50,7 @@ def tape_offsets(rows: TreeRows, marks: Any, terrain: Terrain | None) -> Any:
     )
 
 
-def _one_side(lines: Any, marks: Any, own: Ints, side: str, *, reach_m: float) -> pd.DataFrame:
+def _one_side(lines: Shapes, marks: gpd.GeoDataFrame, own: Ints, side: str, *, reach_m: float) -> pd.DataFrame:
     """Where a tape at right angles first meets another row."""
     start = marks[["x", "y"]].to_numpy()
     direction = np.radians(marks["bearing_deg"].to_numpy() + _TURNS[side])
@@ -64,7 +65,7 @@ def _one_side(lines: Any, marks: Any, own: Ints, side: str, *, reach_m: float) -
     return table.assign(away=away).sort_values(["at", "away"], kind="stable").drop_duplicates("at")
 
 
-def _nearest_mark(marks: Any, row: Ints, station: Floats) -> Ints:
+def _nearest_mark(marks: gpd.GeoDataFrame, row: Ints, station: Floats) -> Ints:
     """Position of the mark of `row` whose station is nearest, for each pair."""
     # rows are spread out along one axis, so that one search serves all of them
     longest = float(max(marks["station_m"].max(), station.max() if len(station) else 0.0)) + 1.0
@@ -74,10 +75,12 @@ def _nearest_mark(marks: Any, row: Ints, station: Floats) -> Ints:
     return np.where(wanted - axis[after - 1] <= axis[after] - wanted, after - 1, after)
 
 
-def choose_baseline(marks: Any, wanted: Any) -> Baseline:
+def choose_baseline(
+    marks: gpd.GeoDataFrame, wanted: Literal["auto"] | tuple[tuple[float, float], tuple[float, float]]
+) -> Baseline:
     """Take the user's two points, or the two row ends that lie farthest apart."""
     if wanted != "auto":
-        return Baseline(tuple(wanted[0]), tuple(wanted[1]), "A", "B")
+        return Baseline(wanted[0], wanted[1], "A", "B")
     ends = marks[marks["kind"].isin(["row_end", "exclusion_edge"])]
     xy = ends[["x", "y"]].to_numpy()
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(xy)))
@@ -87,7 +90,7 @@ def choose_baseline(marks: Any, wanted: Any) -> Baseline:
     return Baseline((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), *names)
 
 
-def baseline_offsets(marks: Any, baseline: Baseline) -> Any:
+def baseline_offsets(marks: gpd.GeoDataFrame, baseline: Baseline) -> pd.DataFrame:
     """Build table BASELINE_OFFSETS: along the line from A to B and at right angles to it."""
     a, b = np.asarray(baseline.a), np.asarray(baseline.b)
     unit = (b - a) / np.hypot(*(b - a))
@@ -106,7 +109,7 @@ def baseline_offsets(marks: Any, baseline: Baseline) -> Any:
     )
 
 
-def level_checks(marks: Any, *, a_frame_m: float) -> Any:
+def level_checks(marks: gpd.GeoDataFrame, *, a_frame_m: float) -> pd.DataFrame:
     """Build table LEVELS: expected rise from each mark to the next of its row."""
     row, name, z = (marks[key].to_numpy() for key in ("row", "mark", "z"))
     pair = np.flatnonzero(row[1:] == row[:-1])

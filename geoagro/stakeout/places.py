@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 from scipy.signal import find_peaks
 from shapely import LineString, STRtree
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Shapes
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Exclusion
@@ -51,7 +51,7 @@ def needed_places(
     return [merged(places, rule.merge_m) for places in found]
 
 
-def row_ends(lines: Any, exclusions: tuple[Exclusion, ...], *, near_m: float) -> list[list[Place]]:
+def row_ends(lines: Shapes, exclusions: tuple[Exclusion, ...], *, near_m: float) -> list[list[Place]]:
     """Both ends of each line; an end within `near_m` of an exclusion is its edge."""
     ends = [shapely.get_point(lines, which) for which in (0, -1)]
     names = [_nearest_exclusion(points, exclusions, near_m) for points in ends]
@@ -64,7 +64,7 @@ def row_ends(lines: Any, exclusions: tuple[Exclusion, ...], *, near_m: float) ->
     return out
 
 
-def _nearest_exclusion(points: Any, exclusions: tuple[Exclusion, ...], near_m: float) -> list[str]:
+def _nearest_exclusion(points: Shapes, exclusions: tuple[Exclusion, ...], near_m: float) -> list[str]:
     names = [""] * len(points)
     if not exclusions:
         return names
@@ -75,7 +75,7 @@ def _nearest_exclusion(points: Any, exclusions: tuple[Exclusion, ...], near_m: f
     return names
 
 
-def bed_ends(rows: TreeRows, beds: Any, kind: str) -> list[list[Place]]:
+def bed_ends(rows: TreeRows, beds: gpd.GeoDataFrame, kind: str) -> list[list[Place]]:
     """Where the strips measured from each row begin and end along it."""
     index = {row: k for k, row in enumerate(rows.frame["row"])}
     out: list[list[Place]] = [[] for _ in index]
@@ -88,7 +88,7 @@ def bed_ends(rows: TreeRows, beds: Any, kind: str) -> list[list[Place]]:
     return out
 
 
-def extent_along(lines: Any, areas: Any) -> tuple[Floats, Floats]:
+def extent_along(lines: Shapes, areas: Shapes) -> tuple[Floats, Floats]:
     """Lowest and highest station of each area along its line (two arrays of the same length)."""
     coords, owner = shapely.get_coordinates(areas, return_index=True)
     station = shapely.line_locate_point(np.asarray(lines)[owner], shapely.points(coords))

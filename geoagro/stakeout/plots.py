@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import shapely
 from scipy.spatial import cKDTree
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
@@ -47,7 +48,7 @@ class PlotRule:
 
 
 def lay_plots(
-    area: Any,
+    area: BaseGeometry,
     plants_xy: Floats,
     *,
     crs: Any,
@@ -92,7 +93,7 @@ def lay_plots(
     return frame, size
 
 
-def _scattered(area: Any, count: int, radius_m: float, chance: Any) -> Floats:
+def _scattered(area: BaseGeometry, count: int, radius_m: float, chance: np.random.Generator) -> Floats:
     """Draw middles one after another, each at least two radii from those before."""
     west, south, east, north = area.bounds
     shapely.prepare(area)
@@ -107,7 +108,7 @@ def _scattered(area: Any, count: int, radius_m: float, chance: Any) -> Floats:
     raise _too_many(count, radius_m, len(kept))
 
 
-def _on_grid(area: Any, count: int, radius_m: float, chance: Any) -> Floats:
+def _on_grid(area: BaseGeometry, count: int, radius_m: float, chance: np.random.Generator) -> Floats:
     bearing = _longest_side(area)
     start = chance.uniform(0, 1, 2)
     step = np.sqrt(area.area / count)
@@ -119,7 +120,7 @@ def _on_grid(area: Any, count: int, radius_m: float, chance: Any) -> Floats:
     raise _too_many(count, radius_m, len(_grid(area, 2 * radius_m, bearing, start)))
 
 
-def _grid(area: Any, step: float, bearing: float, start: Floats) -> Floats:
+def _grid(area: BaseGeometry, step: float, bearing: float, start: Floats) -> Floats:
     middle = shapely.get_coordinates(area.centroid)[0]
     reach = np.hypot(area.bounds[2] - area.bounds[0], area.bounds[3] - area.bounds[1])
     ticks = np.arange(-np.ceil(reach / step), np.ceil(reach / step) + 1)
@@ -130,7 +131,7 @@ def _grid(area: Any, step: float, bearing: float, start: Floats) -> Floats:
     return inside
 
 
-def _longest_side(area: Any) -> float:
+def _longest_side(area: BaseGeometry) -> float:
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(area))
     sides = np.diff(corners, axis=0)
     longest = sides[int(np.hypot(*sides.T).argmax())]

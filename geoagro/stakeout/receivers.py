@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from shapely import STRtree
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.stakeout.records.stakes import RECEIVERS
 from geoagro.values.stakeout import Receiver, StakeRule
 
@@ -73,7 +74,9 @@ class Samples:
     other: Ints
 
 
-def receiver_table(marks: Any, rule: StakeRule, *, spacing_m: float, tolerance: float, key_row: str) -> Any:
+def receiver_table(
+    marks: gpd.GeoDataFrame, rule: StakeRule, *, spacing_m: float, tolerance: float, key_row: str
+) -> pd.DataFrame:
     """Build table RECEIVERS: one line per class, and the user's own accuracy where given.
 
     `tolerance` is the share of the spacing that rows may be off. Errors of all stakes are taken as
@@ -111,14 +114,14 @@ def advice(p95_m: float, limit_m: float, key_row: str) -> str:
     )
 
 
-def spacing_samples(marks: Any, spacing_m: float) -> Samples:
+def spacing_samples(marks: gpd.GeoDataFrame, spacing_m: float) -> Samples:
     """Spread about 4,000 places over the tapes of 120 rows (all if there are fewer) that have a next row beside them."""
     row = _position(marks["row"].to_numpy())
     xy = marks[["x", "y"]].to_numpy()
     wanted = np.unique(np.linspace(0, row[-1], min(_MOST_ROWS, row[-1] + 1)).round().astype(np.int64))
     before = np.flatnonzero((row[1:] == row[:-1]) & np.isin(row[:-1], wanted))
     start, share = _places_on(xy, before)
-    lines = shapely.linestrings(xy, indices=row)
+    lines = np.asarray(shapely.linestrings(xy, indices=row), dtype=object)
     points = _on_tapes(xy, start, share)
     at, other = STRtree(lines).query(points, predicate="dwithin", distance=1.5 * spacing_m)
     below = other > row[start[at]]
@@ -167,8 +170,8 @@ def _spacing(xy: Floats, samples: Samples) -> Floats:
     return np.asarray(shapely.distance(_on_tapes(xy, samples.before, samples.share), lines[samples.other]))
 
 
-def _on_tapes(xy: Floats, before: Ints, share: Floats) -> Any:
-    return shapely.points(xy[before] * (1 - share[:, None]) + xy[before + 1] * share[:, None])
+def _on_tapes(xy: Floats, before: Ints, share: Floats) -> Shapes:
+    return np.asarray(shapely.points(xy[before] * (1 - share[:, None]) + xy[before + 1] * share[:, None]), dtype=object)
 
 
 def _position(row: Ints) -> Ints:

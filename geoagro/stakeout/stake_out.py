@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout.figures import stake_measures
@@ -80,7 +81,7 @@ def stake_out(
     return result
 
 
-def free_ground(site: Site) -> Any:
+def free_ground(site: Site) -> BaseGeometry:
     """Ground that can be walked on: the field without exclusions; tracks may be walked."""
     kept_free = [exclusion.area for exclusion in site.exclusions if exclusion.kind == "exclusion"]
     return shapely.difference(site.boundary, shapely.union_all(kept_free)) if kept_free else site.boundary

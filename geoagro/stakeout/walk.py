@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Literal
 
+import geopandas as gpd
 import numpy as np
 from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints
 from geoagro.stakeout.order import Order, back_and_forth, best_order, between, lower_bound, one_way
@@ -32,13 +34,13 @@ class Walk:
         number order, and a bound that no order can go below.
     """
 
-    marks: Any
-    parts: Any
+    marks: gpd.GeoDataFrame
+    parts: gpd.GeoDataFrame
     along_rows_m: float
     between_m: dict[str, float]
 
 
-def plan_walk(marks: Any, free: Any, rule: StakeRule) -> Walk:
+def plan_walk(marks: gpd.GeoDataFrame, free: BaseGeometry, rule: StakeRule) -> Walk:
     """Plan the walk over layer MARKS (ordered by row and station) on `free` ground.
 
     `rule.start` "auto" begins at the row end that lies farthest to the south-west.
@@ -66,14 +68,14 @@ def plan_walk(marks: Any, free: Any, rule: StakeRule) -> Walk:
     )
 
 
-def _row_bounds(marks: Any) -> tuple[Ints, Ints]:
+def _row_bounds(marks: gpd.GeoDataFrame) -> tuple[Ints, Ints]:
     """Index of the first and the last mark of each row."""
     row = marks["row"].to_numpy()
     first = np.flatnonzero(np.append(True, row[1:] != row[:-1]))
     return first, np.append(first[1:], len(row)) - 1
 
 
-def _start(ends: Floats, wanted: Any) -> Floats:
+def _start(ends: Floats, wanted: Literal["auto"] | tuple[float, float]) -> Floats:
     if wanted != "auto":
         return np.asarray(wanted, dtype=float)
     return np.asarray(ends[np.argmin(ends.sum(axis=1))])
@@ -112,7 +114,7 @@ def _filled(own: Floats, step: Floats, reach: Floats, hours: float) -> list[int]
     return parts
 
 
-def _numbered(marks: Any, order: Order, first: Ints, marked: Ints, part: Ints) -> Any:
+def _numbered(marks: gpd.GeoDataFrame, order: Order, first: Ints, marked: Ints, part: Ints) -> gpd.GeoDataFrame:
     walk = np.zeros(len(marks), dtype=np.int64)
     parts = np.zeros(len(marks), dtype=np.int64)
     done = 0
@@ -126,7 +128,7 @@ def _numbered(marks: Any, order: Order, first: Ints, marked: Ints, part: Ints) -
     return out
 
 
-def _part_lines(marks: Any, order: Order, ways: Ways, part: Ints, rule: StakeRule) -> Any:
+def _part_lines(marks: gpd.GeoDataFrame, order: Order, ways: Ways, part: Ints, rule: StakeRule) -> gpd.GeoDataFrame:
     """Build layer WALK: one line per part, from the start round the corners over all its marks."""
     xy = marks[["x", "y"]].to_numpy()
     first, last = _row_bounds(marks)

@@ -14,6 +14,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats
 
@@ -31,7 +32,7 @@ class Ways:
         straight distance, so never too long.
     """
 
-    def __init__(self, places: Floats, free: Any) -> None:
+    def __init__(self, places: Floats, free: BaseGeometry) -> None:
         self.places = places
         self._free = _grown(free)
         self._corners = corners(self._free)
@@ -92,7 +93,7 @@ class Ways:
         return shapely.covers(self._free, sights)
 
 
-def _grown(free: Any) -> Any:
+def _grown(free: BaseGeometry) -> Any:
     """Free ground a little wider, so that corners on its edge can be walked to, without needless vertices."""
     grown = free.buffer(_MARGIN_M, join_style="mitre", mitre_limit=2.0).simplify(_MARGIN_M / 2)
     shapely.prepare(grown)

@@ -8,8 +8,10 @@ import geopandas as gpd
 import numpy as np
 import shapely
 from contourpy import LineType, contour_generator
+from pyproj import CRS
 from shapely import LineString, MultiPolygon
 
+from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.terrain.window import cells_in
 from geoagro.values.grid import Grid
@@ -70,7 +72,7 @@ def contour_lines(
     return _layer(surface, boundary, levels, interval, terrain.crs)
 
 
-def _layer(surface: Grid, boundary: MultiPolygon, levels: Any, interval: float, crs: Any) -> gpd.GeoDataFrame:
+def _layer(surface: Grid, boundary: MultiPolygon, levels: Floats, interval: float, crs: CRS | None) -> gpd.GeoDataFrame:
     generator = contour_generator(surface.x, surface.y, surface.values, line_type=LineType.Separate)
     shapely.prepare(boundary)
     numbers, geometries = [], []

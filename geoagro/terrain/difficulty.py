@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
+import pandas as pd
 from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
@@ -107,7 +108,7 @@ def _percentiles(values: Floats) -> Floats:
     return out
 
 
-def _summary(bend: Floats, level: Floats, parallel: Floats, spacing_m: float) -> Any:
+def _summary(bend: Floats, level: Floats, parallel: Floats, spacing_m: float) -> pd.DataFrame:
     rows = (
         ("flow_curvature", bend, "1/m", "Absolute curvature of the lines of steepest descent."),
         ("equidistant", level, "m", "How far a level row keeps its spacing within the tolerance."),
@@ -138,7 +139,7 @@ def _binding(level: Floats, parallel: Floats, across_m: float) -> Binding:
     return "grade" if ratio < 1 / CLEAR else "both"
 
 
-def _sentence(binding: Binding, summary: Any, free: float, tolerance: float, max_grade_pct: float) -> str:
+def _sentence(binding: Binding, summary: pd.DataFrame, free: float, tolerance: float, max_grade_pct: float) -> str:
     median = summary.set_index("measure")["p50"]
     verdict = {
         "spacing": "Where parallel rows can't cross the field, spacing will bind: a level row leaves its spacing sooner than parallel rows leave the grade limit, "

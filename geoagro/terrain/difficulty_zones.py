@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -40,7 +41,7 @@ def first_to_give_out(difficulty: Difficulty, plantable: MultiPolygon) -> NDArra
     return np.where(hard, first, 0).astype(np.uint8)
 
 
-def difficulty_zones(difficulty: Difficulty, plantable: MultiPolygon, *, spacing_m: float) -> Any:
+def difficulty_zones(difficulty: Difficulty, plantable: MultiPolygon, *, spacing_m: float) -> gpd.GeoDataFrame:
     """Layer DIFFICULTY_ZONES over the plantable ground, in its CRS; zones too small for a few rows are joined."""
     grid = difficulty.equidistant_m
     known = np.isfinite(difficulty.flow_curvature.values) | np.isinf(grid.values)

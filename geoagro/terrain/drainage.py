@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import shapely
 from scipy import ndimage, sparse
 from scipy.sparse.linalg import spsolve_triangular
 from shapely import MultiPolygon
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.errors import LayoutError
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
@@ -90,7 +88,7 @@ def through_width(area: Grid, width_m: float) -> Floats:
     return through
 
 
-def drainage_lines(heights: Grid, area: Grid, *, least_m2: float, width_m: float) -> Any:
+def drainage_lines(heights: Grid, area: Grid, *, least_m2: float, width_m: float) -> Shapes:
     """Lines where at least `least_m2` drain through `width_m`, an array of LineStrings from junction to junction.
 
     Each wet cell hands on to its lower neighbour of largest contributing area. That makes trees; cells through
@@ -113,7 +111,7 @@ def drainage_lines(heights: Grid, area: Grid, *, least_m2: float, width_m: float
     return shapely.simplify(lines, 0.75 * heights.cell_m)
 
 
-def strips_along(lines: Any, strip_m: float = 2 * HALF_WIDTH_M) -> MultiPolygon:
+def strips_along(lines: Shapes, strip_m: float = 2 * HALF_WIDTH_M) -> MultiPolygon:
     """Ground `strip_m` wide along lines, with round corners."""
     wide = shapely.union_all(shapely.buffer(lines, strip_m / 2 + ROUNDING_M))
     parts = shapely.get_parts(shapely.buffer(wide, -ROUNDING_M))

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
+from pyproj import CRS
 from scipy import sparse
+from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import splu
 from shapely import MultiPolygon
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.margins import grown
 from geoagro.terrain.window import Mask, cells_in
@@ -21,7 +24,9 @@ STIFFNESS = 1e-3
 """Weight of bending (per cell, squared second differences) against the squared misfit of a line's point."""
 
 
-def heights_from_contours(contours: Any, boundary: MultiPolygon, *, reach_m: float, cell_m: float, crs: Any) -> Grid:
+def heights_from_contours(
+    contours: gpd.GeoDataFrame, boundary: MultiPolygon, *, reach_m: float, cell_m: float, crs: CRS | None
+) -> Grid:
     """Grid contour lines (frame with `height_m`) over the field and `reach_m` metres round it.
 
     The surface is the thin plate (least squared second differences) that keeps to the lines. A net of
@@ -43,7 +48,7 @@ def heights_from_contours(contours: Any, boundary: MultiPolygon, *, reach_m: flo
     return grid.with_values(_thin_plate(grid, domain, xyz))
 
 
-def _near(contours: Any, boundary: MultiPolygon, reach_m: float) -> Any:
+def _near(contours: gpd.GeoDataFrame, boundary: MultiPolygon, reach_m: float) -> gpd.GeoDataFrame:
     """Keep the lines near the field: within a quarter of its width, farther ones tell nothing about it."""
     west, south, east, north = boundary.bounds
     margin = max(reach_m, 0.25 * max(east - west, north - south))
@@ -68,7 +73,7 @@ def _near(contours: Any, boundary: MultiPolygon, reach_m: float) -> Any:
     return lines
 
 
-def _points(lines: Any, cell: float) -> Floats:
+def _points(lines: gpd.GeoDataFrame, cell: float) -> Floats:
     """Points x, y, z along the lines, about one per cell."""
     dense = shapely.segmentize(np.asarray(lines.geometry), cell)
     xy, owner = shapely.get_coordinates(dense, return_index=True)
@@ -94,7 +99,7 @@ def _thin_plate(grid: Grid, domain: Mask, xyz: Floats) -> Floats:
     return out
 
 
-def _misfit(grid: Grid, number: Any, x: Floats, y: Floats, z: Floats) -> tuple[Any, Floats]:
+def _misfit(grid: Grid, number: Ints, x: Floats, y: Floats, z: Floats) -> tuple[Any, Floats]:
     """Bilinear reading of the grid at each point whose four cells are solved for."""
     row, column = grid.pixel(x, y)
     r, c = np.floor(row).astype(int), np.floor(column).astype(int)
@@ -111,7 +116,7 @@ def _misfit(grid: Grid, number: Any, x: Floats, y: Floats, z: Floats) -> tuple[A
     return matrix.tocsr(), z[ok]
 
 
-def _second_differences(number: Any, n: int) -> Any:
+def _second_differences(number: Ints, n: int) -> csr_matrix:
     """Operators z_xx, z_yy and sqrt(2) z_xy per cell, where all cells of the stencil are solved for."""
     root = np.sqrt(2.0)
     stencils = (

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 from rasterio import Affine
 from rasterio.features import geometry_mask
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.values.grid import Grid
 
@@ -35,7 +34,7 @@ def window(grid: Grid, bounds: tuple[float, float, float, float], margin_m: floa
     return Grid(values, grid.west + left * grid.cell_m, grid.north - top * grid.cell_m, grid.cell_m, grid.crs)
 
 
-def cells_in(grid: Grid, area: Any) -> Mask:
+def cells_in(grid: Grid, area: BaseGeometry) -> Mask:
     """Tell which cells have their centre in a polygon."""
     if area.is_empty:
         return np.zeros(grid.values.shape, dtype=bool)

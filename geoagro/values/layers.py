@@ -91,6 +91,10 @@ class LayerSpec:
         self.check(result)
         return result
 
+    def of(self, table: pd.DataFrame) -> pd.DataFrame:
+        """Build the checked table from another one that holds its columns; raises LayoutError as `frame` does."""
+        return self.frame({str(name): table[name] for name in table.columns})
+
     @overload
     def empty(self) -> pd.DataFrame: ...
     @overload

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+
+import pandas as pd
 
 from geoagro.values.layers import Field, LayerSpec
 
@@ -95,7 +96,7 @@ class Measures:
         """Keep those that short accounts show."""
         return Measures(tuple(m for m in self.items if m.quantity.told))
 
-    def frame(self, spec: LayerSpec) -> Any:
+    def frame(self, spec: LayerSpec) -> pd.DataFrame:
         """Write them out as a table with the columns MEASURE_FIELDS."""
         return spec.frame(
             {

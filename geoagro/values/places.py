@@ -10,8 +10,9 @@ from typing import Annotated, Any, Literal
 import numpy as np
 import shapely
 from pydantic import BeforeValidator, Field, model_validator
+from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Bools, Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints, Texts
 from geoagro.values.model import Model
 
 Side = Literal["north", "east", "south", "west"]
@@ -129,7 +130,7 @@ class Part:
     area: Any | None = None
     but_not: tuple[Part, ...] = ()
 
-    def holds(self, names: Sequence[str], bed: Ints, xy: Floats) -> Bools:
+    def holds(self, names: Texts | Sequence[str], bed: Ints, xy: Floats) -> Bools:
         """Mask of points (n, 2) that lie in the place; `bed` says on which of the beds `names` each of them is."""
         mask = np.array([name in self.beds for name in names], dtype=bool)[bed]
         if self.area is not None and mask.any():
@@ -153,7 +154,7 @@ class Reach:
         found: frozenset[str] = frozenset().union(*(part.beds for part in self.parts))
         return found.intersection(*(reach.beds for reach in self.inside))
 
-    def holds(self, names: Sequence[str], bed: Ints, xy: Floats) -> Bools:
+    def holds(self, names: Texts | Sequence[str], bed: Ints, xy: Floats) -> Bools:
         """Mask of points (n, 2) where the address holds; `bed` says on which of the beds `names` each of them is."""
         mask = np.zeros(len(xy), dtype=bool)
         for part in self.parts:
@@ -170,4 +171,4 @@ class NamedArea:
     """A drawn area with its name, in the working CRS."""
 
     name: str
-    shape: Any
+    shape: BaseGeometry

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 
 from geoagro.arrays import Ints
@@ -129,7 +130,7 @@ class Timeline:
             _standing(key, int(count), crops or {}, rule, repeats=season is not None, start=start)
             for key, count in zip(sizes.index, sizes, strict=True)
         )
-        return cls(kinds, groups.ngroup().to_numpy(dtype=np.int64))
+        return cls(kinds, np.asarray(groups.ngroup(), dtype=np.int64))
 
     def standing(self, week: float, crop: str | None = None) -> int:
         """Count the plants that stand in a week, of all crops or of one."""

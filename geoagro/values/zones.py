@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+import pandas as pd
 from pydantic import Field, model_validator
 
 from geoagro.values.layers import Field as Column
@@ -106,5 +107,5 @@ class ZoneAccount:
     """Layer ZONES and tables ZONE_AREAS, ZONE_CROPS of a layout."""
 
     zones: Any
-    areas: Any
-    crops: Any
+    areas: pd.DataFrame
+    crops: pd.DataFrame

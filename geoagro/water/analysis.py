@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
+from pyproj import CRS
 from shapely import MultiPolygon
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.dents import DEEP_M
 from geoagro.values.grid import Grid
@@ -147,7 +150,7 @@ def _low_points(profiles: list[Profile], storm: Storm | None, lines: Any, spacin
     return LOW_POINTS.frame({**columns, "on_flow_line": near}, geometry=marks, crs=crs)
 
 
-def _spills(profiles: list[Profile], storm: Storm | None, crs: Any) -> Any:
+def _spills(profiles: list[Profile], storm: Storm | None, crs: CRS | None) -> Any:
     if storm is None or not storm.spills:
         return SPILLS.empty(crs)
     columns: dict[str, list[Any]] = {name: [] for name in SPILLS.columns}
@@ -173,9 +176,9 @@ def _by_row(
     *,
     low: Any,
     one_way: Floats,
-    met: Any,
+    met: gpd.GeoDataFrame,
     rule: WaterRule | None,
-) -> Any:
+) -> pd.DataFrame:
     numbers = np.array([p.row for p in profiles])
     deep = low[low["depth_m"] >= DEEP_M]
     nothing = np.full(len(profiles), np.nan)
@@ -201,7 +204,7 @@ def _by_row(
     )
 
 
-def _count(numbers: Any, rows: Any) -> Any:
+def _count(numbers: Ints, rows: Any) -> Any:
     return rows.value_counts().reindex(numbers, fill_value=0).to_numpy()
 
 
@@ -236,7 +239,7 @@ def _rain_to_spill(storm: Storm, caught: Caught, rule: WaterRule) -> Floats:
     return rains
 
 
-def _balance(storm: Storm | None) -> Any:
+def _balance(storm: Storm | None) -> pd.DataFrame:
     if storm is None:
         return WATER_BALANCE.empty()
     ran_off = float(storm.caught_m3.sum())

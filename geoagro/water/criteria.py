@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
+import pandas as pd
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats
 from geoagro.values.results.water import WATER_CRITERIA
 from geoagro.values.rules.water import WaterRule
 from geoagro.values.words import say
@@ -79,7 +80,7 @@ def measured(profiles: list[Profile], drains_m2: Floats, longest_way_m: Floats, 
     )
 
 
-def criteria_table(seen: Measured, rule: WaterRule | None, to_water_m: float | None) -> Any:
+def criteria_table(seen: Measured, rule: WaterRule | None, to_water_m: float | None) -> pd.DataFrame:
     """Table WATER_CRITERIA.
 
     Parameters
@@ -110,7 +111,7 @@ def criteria_table(seen: Measured, rule: WaterRule | None, to_water_m: float | N
     return WATER_CRITERIA.frame({name: [getattr(c, name) for c in asked] for name in WATER_CRITERIA.columns})
 
 
-def _share(holds: Any, seen: Measured) -> float:
+def _share(holds: Bools, seen: Measured) -> float:
     return float(seen.weight[holds].sum() / seen.weight.sum())
 
 

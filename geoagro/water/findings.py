@@ -50,10 +50,10 @@ def _storm(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
     if over.empty:
         text = f"all {len(rows)} rows hold the storm of {rule.rain_mm:g} mm ({plan.runoff_mm:.0f} mm run off) behind the ridge given"
         return [Finding("note", "water", text)]
-    first = over.loc[over["first_over_rain_mm"].fillna(float("inf")).idxmin()]
+    first = over.iloc[int(over["first_over_rain_mm"].fillna(float("inf")).argmin())]
     rain = first["first_over_rain_mm"]
     alone = f", which its own ground alone fills at {rain:.0f} mm" if math.isfinite(rain) else ""
-    left = float(plan.water_balance.set_index("item").loc["left", "volume_m3"])
+    left = float(plan.water_balance.set_index("item")["volume_m3"]["left"])
     text = (
         f"in the storm of {rule.rain_mm:g} mm ({plan.runoff_mm:.0f} mm run off) {len(over)} of {len(rows)} rows run over, first row "
         f"{int(first['row'])}{alone}; {left:.0f} m3 of {plan.row_water['caught_m3'].sum():.0f} m3 leave the last row. "
@@ -67,7 +67,7 @@ def _low_points(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
     count = int(rows["low_points"].sum())
     if count == 0:
         return []
-    deepest = rows.loc[rows["deepest_m"].idxmax()]
+    deepest = rows.iloc[int(rows["deepest_m"].argmax())]
     elsewhere = plan.low_points[(plan.low_points["depth_m"] >= 0.15) & ~plan.low_points["on_flow_line"]]
     text = (
         f"{int((rows['low_points'] > 0).sum())} of {len(rows)} rows have {count} inner low points of 0.15 m or deeper, the "
@@ -82,7 +82,7 @@ def _ways(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
     wrong = pieces[pieces["problem"] != ""]
     if rule is None or wrong.empty:
         return []
-    worst = wrong.loc[wrong["length_m"].idxmax()]
+    worst = wrong.iloc[int(wrong["length_m"].argmax())]
     text = (
         f"{len(wrong)} of {len(pieces)} pieces of row break a limit, e.g. row {int(worst['row'])} from {worst['from_m']:.0f} to "
         f"{worst['to_m']:.0f} m: {worst['problem']} (layer row_profile)"

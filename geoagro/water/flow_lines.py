@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+import geopandas as gpd
 import numpy as np
 import shapely
 from shapely import MultiPolygon
@@ -18,7 +17,7 @@ MARGIN_M = 30.0
 """Lines are drawn this far around the field, so that a reader sees where water comes from and goes to."""
 
 
-def flow_lines(flow: Flow, boundary: MultiPolygon, *, least_m2: float) -> Any:
+def flow_lines(flow: Flow, boundary: MultiPolygon, *, least_m2: float) -> gpd.GeoDataFrame:
     """Lines through the cells that at least `least_m2` of ground drain through, in and around the field.
 
     From junction to junction, running downhill. Layer FLOW_LINES, numbered by the ground above their lower end.
@@ -66,7 +65,7 @@ def _joined(cells: Ints, onward: Ints, flow: Flow) -> list[Ints]:
     return chains
 
 
-def crossings(flow: Flow, lines: Any, profiles: list[Profile]) -> Any:
+def crossings(flow: Flow, lines: gpd.GeoDataFrame, profiles: list[Profile]) -> gpd.GeoDataFrame:
     """Places where a row crosses a flow line: layer FLOW_CROSSINGS, by row and station."""
     spec: LayerSpec = FLOW_CROSSINGS
     if len(lines) == 0 or not profiles:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
+import pandas as pd
 
 from geoagro.water.records.tables import SLOPE_CLASSES
 from geoagro.water.row_profiles import Profile
@@ -13,7 +12,7 @@ EDGES_PCT = (0.0, 5.0, 10.0, 15.0, 20.0, 27.0)
 """27 % is 15 degrees, above which makers of ride-on machines allow no work at all (their manuals)."""
 
 
-def slope_classes(profiles: list[Profile], limit_pct: float) -> Any:
+def slope_classes(profiles: list[Profile], limit_pct: float) -> pd.DataFrame:
     """Table SLOPE_CLASSES: length of row and row ends by slope across the row.
 
     The cross slope is what is left of the ground's steepness when the row's own grade is taken off:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
-import shapely
+from shapely import LineString
 
 from geoagro.arrays import Floats, Ints
 from geoagro.planar import dents
@@ -64,7 +64,7 @@ class Profile:
         return dents.turns(self.z_m, least_m)
 
 
-def row_profiles(rows: Any, surface: Grid, slope: Grid) -> list[Profile]:
+def row_profiles(rows: gpd.GeoDataFrame, surface: Grid, slope: Grid) -> list[Profile]:
     """Read the surface along rows (layer TREE_ROWS) every metre or a little less; stations divide a row evenly.
 
     A row of which part lies where no height is known is left out from there on: only its known beginning is read.
@@ -78,6 +78,6 @@ def row_profiles(rows: Any, surface: Grid, slope: Grid) -> list[Profile]:
     ]
 
 
-def lines_between(profile: Profile, first: int, last: int) -> Any:
+def lines_between(profile: Profile, first: int, last: int) -> LineString:
     """Piece of a row between two stations (index), as LineString."""
-    return shapely.linestrings(profile.xy[first : last + 1])
+    return LineString(profile.xy[first : last + 1])

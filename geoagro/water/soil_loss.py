@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
+import pandas as pd
 
 from geoagro.arrays import Floats
 from geoagro.water.records.tables import SOIL_LOSS
@@ -53,7 +52,7 @@ def off_grade_factor(slope: Floats, grade: Floats) -> Floats:
     return factor
 
 
-def soil_loss(profiles: list[Profile]) -> Any:
+def soil_loss(profiles: list[Profile]) -> pd.DataFrame:
     """Table SOIL_LOSS: this layout, one exactly on contour, and one straight up and down, over the same ground."""
     if not profiles:
         return SOIL_LOSS.empty()

@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 import shapely
+from pyproj import CRS
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats
 from geoagro.values.rules.water import Ridge, WaterRule
@@ -54,7 +56,13 @@ def one_way_m(profiles: list[Profile], ways: list[Way]) -> Floats:
 
 
 def row_profile(
-    profiles: list[Profile], ways: list[Way], caught: Caught, *, rule: WaterRule | None, outlets: Any, crs: Any
+    profiles: list[Profile],
+    ways: list[Way],
+    caught: Caught,
+    *,
+    rule: WaterRule | None,
+    outlets: BaseGeometry,
+    crs: CRS | None,
 ) -> Any:
     """Layer ROW_PROFILE, each piece drawn the way water runs; peak flow and velocity where rows lead water.
 
@@ -149,10 +157,10 @@ def _steepest(profile: Profile, way: Way) -> float:
     return float(np.abs(z[steps:] - z[:-steps]).max() / (steps * profile.step_m))
 
 
-def _distance(ends: Floats, outlets: Any) -> Floats:
+def _distance(ends: Floats, outlets: BaseGeometry) -> Floats:
     if outlets is None or shapely.is_empty(outlets) or len(ends) == 0:
         return np.full(len(ends), np.nan)
-    away: Floats = shapely.distance(shapely.points(ends), outlets)
+    away = np.asarray(shapely.distance(shapely.points(ends), outlets), dtype=float)
     return away
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+
+import pandas as pd
 
 from geoagro.values.recipe import Crop
 from geoagro.values.section import Key
@@ -38,7 +39,7 @@ def recipe_yields(
     return RecipeYields(_yields_table(yields), _land_table(yields, bears), findings, yields.sky)
 
 
-def _yields_table(yields: YieldsInCompany) -> Any:
+def _yields_table(yields: YieldsInCompany) -> pd.DataFrame:
     rows = [
         {
             **dict(zip(("bed_kind", "mixture", "planting", "crop"), share.kind[:4], strict=True)),
@@ -55,7 +56,7 @@ def _yields_table(yields: YieldsInCompany) -> Any:
     return YIELDS_IN_COMPANY.frame({name: [row[name] for row in rows] for name in YIELDS_IN_COMPANY.columns})
 
 
-def _land_table(yields: YieldsInCompany, bears: Mapping[Key, int]) -> Any:
+def _land_table(yields: YieldsInCompany, bears: Mapping[Key, int]) -> pd.DataFrame:
     rows = []
     for year in years_of_land(yields.shares, bears):
         rows += [(year.year, code, span.low, span.likely, span.high, float("nan")) for code, span in year.crops]

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import pandas as pd
 import pyogrio
 
@@ -69,12 +70,12 @@ def _texts_filled(table: Any) -> Any:
     return table.assign(**{name: table[name].fillna("").astype(object) for name in texts})
 
 
-def _with_unknown(crops: Mapping[str, CropFacts], plants: Any) -> dict[str, CropFacts]:
+def _with_unknown(crops: Mapping[str, CropFacts], plants: gpd.GeoDataFrame) -> dict[str, CropFacts]:
     """Add crops of the layout that neither design nor library knows any more, by their code alone."""
     return {code: CropFacts(code.replace("_", " ")) for code in sorted(set(plants["crop"]))} | dict(crops)
 
 
-def _sources(file: LayoutFile, folder: Path) -> Any:
+def _sources(file: LayoutFile, folder: Path) -> pd.DataFrame:
     """Table SOURCES: texts by their checksum only, files compared with what they are now."""
     table = _texts_filled(file.frame("layout_source"))
     known = {source.path for source in file.sources}

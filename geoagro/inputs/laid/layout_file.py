@@ -98,13 +98,14 @@ class LayoutFile:
         """Return the strips, without the `axis` column that is not kept in the file."""
         return Beds(self.frame(TREE_BEDS.name), self.frame(BEDS.name), self.frame(PATHS.name))
 
-    def plants(self) -> Any:
+    def plants(self) -> gpd.GeoDataFrame:
         """All crops in one frame of layer PLANTS, by plant number."""
         parts = [self.frame(name) for name in self.layers if name.startswith(_PLANTS)]
         if not parts:
             return PLANTS.empty(self.crs)
         with reading(f"{self.path}, layers of plants"):
-            return pd.concat(parts, ignore_index=True).sort_values("plant", ignore_index=True)
+            plants: gpd.GeoDataFrame = pd.concat(parts, ignore_index=True).sort_values("plant", ignore_index=True)
+            return plants
 
     def site(self) -> Site:
         """Return the field and the ground kept free, as they lie in the file; guides aren't kept."""

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pyogrio
 import shapely
 from pyogrio.errors import DataLayerError, DataSourceError
+from pyproj import CRS
 
 from geoagro.crs import name_of, same
 from geoagro.errors import InputError
 from geoagro.inputs.files import reading
 from geoagro.inputs.local_only import check_vector
+from geoagro.values.base.one_crs import crs_of
 from geoagro.values.layers import LayerSpec
 from geoagro.values.rows import TreeRows
 from geoagro.values.stakeout import MARKS, PLOTS
@@ -23,7 +25,7 @@ SAMPLE_PLOTS = Path("plots") / "plots.gpkg"
 _ON_ROW_M = 0.05
 
 
-def earlier_marks(folder: Path, crs: Any) -> Any | None:
+def earlier_marks(folder: Path, crs: CRS) -> gpd.GeoDataFrame | None:
     """Read layer MARKS of the last stake-out in a result folder; None if there is none.
 
     Raises InputError where the file can't be read or is in another CRS than the layout.
@@ -32,13 +34,13 @@ def earlier_marks(folder: Path, crs: Any) -> Any | None:
     return _layer(path, MARKS, crs) if path.exists() else None
 
 
-def read_marks(folder: Path, rows: TreeRows) -> Any:
+def read_marks(folder: Path, rows: TreeRows) -> gpd.GeoDataFrame:
     """Read layer MARKS of the last stake-out.
 
     Raises InputError if there is none, or if it was made for other rows than those of the layout.
     """
     path = Path(folder) / STAKES
-    marks = earlier_marks(folder, rows.frame.crs)
+    marks = earlier_marks(folder, crs_of(rows.frame))
     if marks is None:
         raise InputError(f"{path}: there are no stakes yet. Run `geoagro stakes DESIGN` first.")
     lines = dict(zip(rows.frame["row"], rows.frame.geometry, strict=True))
@@ -55,7 +57,7 @@ def read_marks(folder: Path, rows: TreeRows) -> Any:
     return marks
 
 
-def read_plots(folder: Path, crs: Any) -> Any:
+def read_plots(folder: Path, crs: CRS) -> gpd.GeoDataFrame:
     """Read layer PLOTS; raises InputError if none were laid out."""
     path = Path(folder) / SAMPLE_PLOTS
     if not path.exists():
@@ -63,15 +65,15 @@ def read_plots(folder: Path, crs: Any) -> Any:
     return _layer(path, PLOTS, crs)
 
 
-def _layer(path: Path, spec: LayerSpec, crs: Any) -> Any:
+def _layer(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:
     check_vector(path, where=str(path))
     with reading(str(path)):
         return _checked(path, spec, crs)
 
 
-def _checked(path: Path, spec: LayerSpec, crs: Any) -> Any:
+def _checked(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:
     try:
-        frame = pyogrio.read_dataframe(path, layer=spec.name, use_arrow=True)
+        frame: gpd.GeoDataFrame = pyogrio.read_dataframe(path, layer=spec.name, use_arrow=True)
     except (DataSourceError, DataLayerError) as error:
         raise InputError(f"{path} can't be read ({error}). Move it away to begin anew.") from error
     if frame.crs is None or not same(frame.crs, crs):

@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
+from geoagro.arrays import Floats, Shapes
 from geoagro.crs import Bounds, transform_bounds
 from geoagro.errors import InputError
 from geoagro.inputs.files import reading
@@ -64,7 +65,7 @@ def _near(features: Features, source: ContourSource, bounds: Bounds, crs: CRS) -
     return frame, (*features.findings, features.finding("note", text), *found, *doubts), text
 
 
-def _lines(features: Features, crs: CRS) -> Any:
+def _lines(features: Features, crs: CRS) -> Shapes:
     flat = features.flat_in(crs)
     dimension = shapely.get_dimensions(flat)
     if (dimension < 1).any():
@@ -72,7 +73,7 @@ def _lines(features: Features, crs: CRS) -> Any:
     return np.where(dimension == 2, shapely.boundary(flat), flat)
 
 
-def _heights(features: Features, source: ContourSource) -> tuple[Any, str]:
+def _heights(features: Features, source: ContourSource) -> tuple[Floats, str]:
     """Heights as they stand in the file, and where they were found."""
     if source.height_field is not None:
         return _column(features, source.height_field), f"field '{source.height_field}'"
@@ -88,16 +89,16 @@ def _heights(features: Features, source: ContourSource) -> tuple[Any, str]:
     )
 
 
-def _column(features: Features, name: str) -> Any:
+def _column(features: Features, name: str) -> Floats:
     if name not in features.table.columns:
         raise InputError(
             f"{features.where}: has no field '{name}'. Set inputs.contours.height_field to one of: "
             f"{', '.join(map(str, features.table.columns))}."
         )
-    return pd.to_numeric(features.table[name], errors="coerce").to_numpy(dtype=float)
+    return np.asarray(pd.to_numeric(features.table[name], errors="coerce"), dtype=float)
 
 
-def _z_of_lines(features: Features) -> Any:
+def _z_of_lines(features: Features) -> Floats:
     xyz, index = shapely.get_coordinates(features.geometries, include_z=True, return_index=True)
     by_line = pd.Series(xyz[:, 2]).groupby(index)
     uneven = int(((by_line.max() - by_line.min()) > 0.01).sum())
@@ -105,10 +106,10 @@ def _z_of_lines(features: Features) -> Any:
         raise InputError(
             f"{features.where}: {uneven} of {len(by_line)} lines change their z along the way, so they aren't contours."
         )
-    return by_line.mean().to_numpy()
+    return np.asarray(by_line.mean(), dtype=float)
 
 
-def _check(features: Features, heights: Any) -> None:
+def _check(features: Features, heights: Floats) -> None:
     levels = np.unique(heights)
     if len(levels) < 2:
         raise InputError(

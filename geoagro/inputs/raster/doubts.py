@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Shapes
 from geoagro.errors import InputError
 from geoagro.inputs.raster.file import RasterWindow
 from geoagro.values.grid import Grid
@@ -93,7 +91,7 @@ def aspect_doubts(slope: Grid, aspect_deg: Grid, *, where: str) -> tuple[Finding
     return (Finding("warning", where, text),)
 
 
-def contour_doubts(lines: Any, heights: Floats, *, where: str) -> tuple[Finding, ...]:
+def contour_doubts(lines: Shapes, heights: Floats, *, where: str) -> tuple[Finding, ...]:
     """Look for contours of different heights that meet; a few may be drawn badly, many are no contours.
 
     Raises InputError where lines lie on each other for more than a metre, or many cross.

@@ -228,7 +228,7 @@ def _window(dataset: Any, bounds: Bounds) -> Window | None:
     return Window(first_column, first_row, last_column - first_column, last_row - first_row)
 
 
-def applied(transform: Affine, x: Any, y: Any) -> tuple[Any, Any]:
+def applied(transform: Affine, x: Floats, y: Floats) -> tuple[Any, Any]:
     """Apply a transform to arrays (the package's own operator for it differs between its versions)."""
     return transform.a * x + transform.b * y + transform.c, transform.d * x + transform.e * y + transform.f
 

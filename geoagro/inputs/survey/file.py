@@ -8,13 +8,14 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
 from pyproj import CRS
 from scipy.spatial import cKDTree
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.crs import WGS84, name_of, parse_crs
 from geoagro.errors import InputError
 from geoagro.inputs.files import checksums, find_file, reading
@@ -46,7 +47,7 @@ class _Raw:
     """Features of a survey in the CRS of its file, with their attributes (names in small letters)."""
 
     where: str
-    geometries: Any
+    geometries: Shapes
     table: Any
     crs: CRS
     findings: tuple[Finding, ...] = ()
@@ -144,7 +145,13 @@ def _list(path: Path, where: str, site: Site, crs: str | None) -> _Raw:
         table = listed(text, ["point", "north", "east", "z", "desc"], where=where)
         xy = _sound(table, where)
         note = Finding("note", where, "no header: taken as point, northing, easting, height, description")
-        return _Raw(where, shapely.points(xy), _named(table), given or site.crs, (note, *_taken(given, site, where)))
+        return _Raw(
+            where,
+            np.asarray(shapely.points(xy), dtype=object),
+            _named(table),
+            given or site.crs,
+            (note, *_taken(given, site, where)),
+        )
     head = first[0].lower() if first else ""
     degrees = any(word in head for word in ("lat", "lon"))
     read = read_point_list(path, where=where, crs=given or (WGS84 if degrees else site.crs))
@@ -195,13 +202,13 @@ def _gpx(path: Path, where: str, layer: str | None) -> _Raw:
     return _Raw(where, geometries, _named(table.iloc[index]), WGS84, tuple(findings))
 
 
-def _named(table: Any) -> Any:
+def _named(table: pd.DataFrame) -> Any:
     plain = pd.DataFrame(table).reset_index(drop=True)
     plain.columns = pd.Index([str(name).strip().lower() for name in plain.columns])
     return plain
 
 
-def _points(raw: _Raw, dots: Any, site: Site, repair: str | None) -> tuple[Any, list[Finding]]:
+def _points(raw: _Raw, dots: Shapes, site: Site, repair: str | None) -> tuple[gpd.GeoDataFrame, list[Finding]]:
     if not dots.any():
         return SURVEY_POINTS.empty(site.crs), []
     geometries, table = raw.geometries[dots], raw.table[dots].reset_index(drop=True)
@@ -245,7 +252,7 @@ def _doubts(where: str, points: Any) -> list[Finding]:
     return found
 
 
-def _traces(raw: _Raw, lines: Any, site: Site, repair: str | None) -> tuple[Any, list[Finding]]:
+def _traces(raw: _Raw, lines: Bools, site: Site, repair: str | None) -> tuple[gpd.GeoDataFrame, list[Finding]]:
     flat = shapely.force_2d(raw.geometries[lines])
     xy = shapely.get_coordinates(flat)
     x, y, findings = fitted(Numbers(xy[:, 0], xy[:, 1], raw.crs), site, where=raw.where, repair=repair)
@@ -257,7 +264,7 @@ def _traces(raw: _Raw, lines: Any, site: Site, repair: str | None) -> tuple[Any,
     return frame, findings
 
 
-def _texts(table: Any, wanted: tuple[str, ...]) -> list[str]:
+def _texts(table: pd.DataFrame, wanted: tuple[str, ...]) -> list[str]:
     """Values of the first of the wanted columns that the table has and that isn't empty throughout."""
     for name in wanted:
         if name in table and table[name].notna().any():
@@ -265,7 +272,7 @@ def _texts(table: Any, wanted: tuple[str, ...]) -> list[str]:
     return [""] * len(table)
 
 
-def _text(value: Any) -> str:
+def _text(value: object) -> str:
     if value is None or (isinstance(value, float) and np.isnan(value)):
         return ""
     if isinstance(value, float) and value.is_integer():
@@ -273,7 +280,7 @@ def _text(value: Any) -> str:
     return str(value).strip()
 
 
-def _status(where: str, table: Any) -> list[str]:
+def _status(where: str, table: pd.DataFrame) -> list[str]:
     """Read a status from its own column, or as a word in a description."""
     texts = _texts(table, _STATUSES)
     own = any(name in table and table[name].notna().any() for name in _STATUS_ONLY)
@@ -293,7 +300,7 @@ def _status_word(text: str) -> str:
     return next((status for status, known in _WORDS.items() if words & set(known)), "")
 
 
-def _heights(geometries: Any, table: Any) -> Any:
+def _heights(geometries: Shapes, table: pd.DataFrame) -> Floats:
     if shapely.has_z(geometries).all():
         return shapely.get_z(geometries)
     for name in _HEIGHTS:
@@ -313,7 +320,7 @@ def _date(raw: _Raw) -> date:
     raise InputError(f"{raw.where}: has no dates in it. Say when it was surveyed with --date, e.g. --date 2026-04-30.")
 
 
-def _what(where: str, points: Any, traces: Any, known_marks: frozenset[str]) -> What:
+def _what(where: str, points: gpd.GeoDataFrame, traces: gpd.GeoDataFrame, known_marks: frozenset[str]) -> What:
     """Tell stakes by their names, plants by their crop or number, rows by lines; else ask."""
     if len(points) == 0 and len(traces):
         return "rows"
@@ -327,7 +334,7 @@ def _what(where: str, points: Any, traces: Any, known_marks: frozenset[str]) -> 
     )
 
 
-def _need(where: str, what: What, points: Any, traces: Any) -> None:
+def _need(where: str, what: What, points: gpd.GeoDataFrame, traces: gpd.GeoDataFrame) -> None:
     if what == "rows" and len(traces) == 0:
         raise InputError(f"{where}: holds no lines to take as traces of rows.")
     if what != "rows" and len(points) == 0:

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import shapely
 from pyproj import CRS
+from shapely import Polygon
 
 from geoagro.arrays import Floats
 from geoagro.crs import WGS84, is_metric, name_of, transform_points
@@ -61,7 +61,9 @@ def fitted(numbers: Numbers, site: Site, *, where: str, repair: str | None) -> t
     raise _misplaced(numbers, site, near, where, share)
 
 
-def _repaired(numbers: Numbers, site: Site, near: Any, where: str, repair: str) -> tuple[Floats, Floats, list[Finding]]:
+def _repaired(
+    numbers: Numbers, site: Site, near: Polygon, where: str, repair: str
+) -> tuple[Floats, Floats, list[Finding]]:
     chosen = [cure for cure in cures(numbers, site) if cure.name == repair]
     best = max(chosen, key=lambda cure: _share_near(cure.numbers, site, near), default=None)
     if best is None or _share_near(best.numbers, site, near) < _FITS:
@@ -100,7 +102,7 @@ def _other_zones(numbers: Numbers, stated: str) -> Iterator[Cure]:
     yield Cure("zone", words, replace(numbers, crs=CRS.from_epsg((32600 if south else 32700) + zone)))
 
 
-def _share_near(numbers: Numbers, site: Site, near: Any) -> float:
+def _share_near(numbers: Numbers, site: Site, near: Polygon) -> float:
     try:
         x, y = transform_points(numbers.x, numbers.y, numbers.crs, site.crs)
     except CrsError:
@@ -108,7 +110,7 @@ def _share_near(numbers: Numbers, site: Site, near: Any) -> float:
     return float(shapely.contains_xy(near, x, y).mean())
 
 
-def _misplaced(numbers: Numbers, site: Site, near: Any, where: str, share: float) -> InputError:
+def _misplaced(numbers: Numbers, site: Site, near: Polygon, where: str, share: float) -> InputError:
     said = f"{where}: {share:.0%} of {len(numbers.x)} points lie in the field or within {NEAR_M:.0f} m of it{_off(numbers, site)}."
     fitting = {}
     for cure in cures(numbers, site):

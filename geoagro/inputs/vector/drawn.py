@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import shapely
 from pyproj import CRS
 from shapely import LineString, MultiPolygon
 
+from geoagro.arrays import Floats, Shapes
 from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.repair import sound_polygons
@@ -51,7 +52,13 @@ def track(
 
 
 def _kept(
-    features: Features, flat: Any, buffers: Any, *, name: str, kind: Any, boundary: MultiPolygon
+    features: Features,
+    flat: Shapes,
+    buffers: Floats,
+    *,
+    name: str,
+    kind: Literal["exclusion", "track"],
+    boundary: MultiPolygon,
 ) -> tuple[Exclusion | None, tuple[Finding, ...]]:
     solid = shapely.get_dimensions(flat) == 2
     widest = float(buffers.max())

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 import shapely
 from pyproj import CRS
 from shapely import MultiPolygon
 
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.repair import sound_polygons
@@ -69,7 +68,7 @@ def only_where(features: Features, *, crs: CRS) -> tuple[MultiPolygon, tuple[Fin
     )
 
 
-def _single_lines(flat: Any) -> tuple[Any, Any]:
+def _single_lines(flat: Shapes) -> tuple[Shapes, Ints]:
     """Lines without repeated corners, and the feature each comes from; parts of one feature are joined where they meet."""
     many = shapely.get_type_id(flat) == shapely.GeometryType.MULTILINESTRING
     joined = flat.copy()
@@ -78,12 +77,12 @@ def _single_lines(flat: Any) -> tuple[Any, Any]:
     return shapely.remove_repeated_points(lines, 0.0), owner
 
 
-def _column(table: Any, name: str) -> Any | None:
+def _column(table: pd.DataFrame, name: str) -> pd.Series | None:
     found = [column for column in table.columns if str(column).lower() == name]
     return table[found[0]] if found else None
 
 
-def _numbers(table: Any, count: int) -> Any:
+def _numbers(table: pd.DataFrame, count: int) -> Ints:
     """Whole numbers above 0 in column `row`; 0 for all else."""
     column = _column(table, "row")
     if column is None:
@@ -93,14 +92,14 @@ def _numbers(table: Any, count: int) -> Any:
     return np.where(whole, np.nan_to_num(value), 0).astype(np.int64)
 
 
-def _names(table: Any, count: int) -> list[str]:
+def _names(table: pd.DataFrame, count: int) -> list[str]:
     column = _column(table, "name")
     if column is None:
         return [""] * count
     return ["" if pd.isna(value) else str(value).strip() for value in column]
 
 
-def _each_once(numbers: Any, length: Any) -> tuple[Any, list[int]]:
+def _each_once(numbers: Ints, length: Floats) -> tuple[Ints, list[int]]:
     """Leave a number to the longest line that has it; returns which ones stood on several."""
     order = np.lexsort((np.arange(len(numbers)), -length, numbers))
     repeated = np.zeros(len(numbers), dtype=bool)

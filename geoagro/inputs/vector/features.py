@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 import pandas as pd
 import shapely
 from pyproj import CRS
 
+from geoagro.arrays import Ints, Shapes
 from geoagro.crs import name_of, transform_geometries
 from geoagro.errors import CrsError, InputError
 from geoagro.values.site import Finding, Level
@@ -41,8 +42,8 @@ class Features:
     """
 
     where: str
-    geometries: Any
-    table: Any
+    geometries: Shapes
+    table: pd.DataFrame
     crs: CRS
     nature: Nature = "drawn"
     nested_are_holes: bool = False
@@ -57,7 +58,7 @@ class Features:
         west, south, east, north = (float(v) for v in shapely.total_bounds(self.geometries))
         return west, south, east, north
 
-    def flat_in(self, crs: CRS) -> Any:
+    def flat_in(self, crs: CRS) -> Shapes:
         """Geometries without z in another CRS."""
         return transform_geometries(shapely.force_2d(self.geometries), self.crs, crs)
 
@@ -83,7 +84,7 @@ def cleaned(features: Features) -> Features:
     return result
 
 
-def _without_collections(geometries: Any) -> tuple[Any, Any]:
+def _without_collections(geometries: Shapes) -> tuple[Shapes, Ints]:
     index = np.arange(len(geometries))
     while len(geometries) and (shapely.get_type_id(geometries) == shapely.GeometryType.GEOMETRYCOLLECTION).any():
         geometries, inner = shapely.get_parts(geometries, return_index=True)
@@ -115,6 +116,6 @@ def _check_coordinates(features: Features) -> None:
         )
 
 
-def empty_table(count: int) -> Any:
+def empty_table(count: int) -> pd.DataFrame:
     """Make a table with no columns, for geometries without attributes."""
     return pd.DataFrame(index=range(count))

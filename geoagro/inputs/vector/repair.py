@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from geoagro.arrays import Shapes
 from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.values.site import Finding
@@ -19,7 +20,7 @@ SMALLEST_M2 = 1.0
 """Smaller polygons are drawing errors. Our own choice, no source."""
 
 
-def one_area(features: Features, polygons: Any) -> tuple[MultiPolygon, tuple[Finding, ...]]:
+def one_area(features: Features, polygons: Shapes) -> tuple[MultiPolygon, tuple[Finding, ...]]:
     """Make one valid MultiPolygon (holes kept) of polygons in the working CRS.
 
     Raises InputError if nothing of a useful size is left.
@@ -30,7 +31,7 @@ def one_area(features: Features, polygons: Any) -> tuple[MultiPolygon, tuple[Fin
     return area, (*findings, *united, *closed)
 
 
-def sound_polygons(features: Features, polygons: Any) -> tuple[Any, tuple[Finding, ...]]:
+def sound_polygons(features: Features, polygons: Shapes) -> tuple[Any, tuple[Finding, ...]]:
     """Make polygons valid, without duplicates and slivers, and say what was changed; they may overlap.
 
     Raises InputError if nothing of a useful size is left.
@@ -42,7 +43,7 @@ def sound_polygons(features: Features, polygons: Any) -> tuple[Any, tuple[Findin
     return polygons, tuple(findings)
 
 
-def _made_valid(features: Features, polygons: Any) -> tuple[Any, list[Finding]]:
+def _made_valid(features: Features, polygons: Shapes) -> tuple[Any, list[Finding]]:
     broken = ~shapely.is_valid(polygons)
     if not broken.any():
         return polygons, []
@@ -64,7 +65,7 @@ def _changed(before: Polygon, after: Any) -> bool:
     return bool(abs(after.area - before.area) > 0.01 * max(before.area, after.area))
 
 
-def _without_duplicates(features: Features, polygons: Any) -> tuple[Any, list[Finding]]:
+def _without_duplicates(features: Features, polygons: Shapes) -> tuple[Any, list[Finding]]:
     keys = shapely.to_wkb(shapely.normalize(shapely.set_precision(polygons, 0.001, mode="pointwise")))
     _, first = np.unique(np.asarray(keys, dtype=object).astype(bytes), return_index=True)
     dropped = len(polygons) - len(first)
@@ -73,7 +74,7 @@ def _without_duplicates(features: Features, polygons: Any) -> tuple[Any, list[Fi
     return polygons[np.sort(first)], [features.finding("repair", f"{dropped} polygon(s) drawn twice, taken once")]
 
 
-def _without_slivers(features: Features, polygons: Any) -> tuple[Any, list[Finding]]:
+def _without_slivers(features: Features, polygons: Shapes) -> tuple[Any, list[Finding]]:
     area = shapely.area(polygons)
     sliver = (area < SMALLEST_M2) | (mean_width(polygons) < NARROWEST_M)
     if sliver.all():
@@ -87,13 +88,13 @@ def _without_slivers(features: Features, polygons: Any) -> tuple[Any, list[Findi
     return polygons[~sliver], [features.finding("repair", text)]
 
 
-def mean_width(polygons: Any) -> Any:
+def mean_width(polygons: Shapes) -> Any:
     """Twice the area over the perimeter: the width of a long strip, metres."""
     length = shapely.length(polygons)
     return np.divide(2.0 * shapely.area(polygons), length, out=np.zeros_like(length), where=length > 0)
 
 
-def _nested_taken_out(features: Features, polygons: Any) -> tuple[Any, list[Finding]]:
+def _nested_taken_out(features: Features, polygons: Shapes) -> tuple[Any, list[Finding]]:
     """Take a ring within a ring as a hole (within a hole: ground again), where the format can't draw holes."""
     if not features.nested_are_holes or len(polygons) < 2:
         return polygons, []
@@ -109,7 +110,7 @@ def _nested_taken_out(features: Features, polygons: Any) -> tuple[Any, list[Find
     return shapely.get_parts(np.array(result, dtype=object)), [features.finding("repair", text)]
 
 
-def _united(features: Features, polygons: Any) -> tuple[MultiPolygon, list[Finding]]:
+def _united(features: Features, polygons: Shapes) -> tuple[MultiPolygon, list[Finding]]:
     united = shapely.union_all(polygons)
     overlap = float(shapely.area(polygons).sum() - united.area)
     found = []

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import shapely
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
+from geoagro.arrays import Ints, Shapes
 from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.values.site import Finding, Level
@@ -19,7 +20,7 @@ _LINES = ("LineString", "LinearRing", "MultiLineString")
 _POINTS = ("Point", "MultiPoint")
 
 
-def polygons_of(features: Features, geometries: Any) -> tuple[Any, tuple[Finding, ...]]:
+def polygons_of(features: Features, geometries: Shapes) -> tuple[Shapes, tuple[Finding, ...]]:
     """Polygons (perhaps not valid yet) of features whose geometries are given in the working CRS.
 
     Parameters
@@ -55,14 +56,14 @@ def polygons_of(features: Features, geometries: Any) -> tuple[Any, tuple[Finding
     )
 
 
-def _left_out(features: Features, types: Any) -> tuple[Finding, ...]:
+def _left_out(features: Features, types: Ints) -> tuple[Finding, ...]:
     others = int((~np.isin(types, _POLYGONS)).sum())
     if others == 0:
         return ()
     return (features.finding("note", f"{others} line(s) or point(s) beside the polygons are not used"),)
 
 
-def _drawn(features: Features, lines: Any) -> tuple[Any, tuple[Finding, ...]]:
+def _drawn(features: Features, lines: Shapes) -> tuple[Shapes, tuple[Finding, ...]]:
     parts = shapely.get_parts(lines)
     closed = shapely.is_closed(parts) & (shapely.get_num_coordinates(parts) >= 4)
     if not closed.all():
@@ -71,10 +72,10 @@ def _drawn(features: Features, lines: Any) -> tuple[Any, tuple[Finding, ...]]:
             "Close them where they were drawn, or name a layer of polygons."
         )
     text = f"{len(parts)} closed line(s) taken as polygon(s)"
-    return shapely.polygons(_rings(parts)), (features.finding("note", text),)
+    return np.asarray(shapely.polygons(_rings(parts)), dtype=object), (features.finding("note", text),)
 
 
-def _walked(features: Features, tracks: Any) -> tuple[Any, tuple[Finding, ...]]:
+def _walked(features: Features, tracks: Shapes) -> tuple[Shapes, tuple[Finding, ...]]:
     polygons, findings = [], []
     for number, track in enumerate(tracks, start=1):
         name = f"track {number}" if len(tracks) > 1 else "the track"
@@ -84,12 +85,12 @@ def _walked(features: Features, tracks: Any) -> tuple[Any, tuple[Finding, ...]]:
     return np.array(polygons, dtype=object), tuple(findings)
 
 
-def _joined(track: Any) -> Any:
+def _joined(track: BaseGeometry) -> LineString:
     """Segments of a track, one after another, as one line."""
     return shapely.LineString(shapely.get_coordinates(track))
 
 
-def _gap_in(features: Features, name: str, track: Any, line: Any) -> list[Finding]:
+def _gap_in(features: Features, name: str, track: BaseGeometry, line: LineString) -> list[Finding]:
     start, end = line.coords[0], line.coords[-1]
     gap = float(np.hypot(end[0] - start[0], end[1] - start[1]))
     if len(set(line.coords)) < 3 or gap > LARGEST_GAP_SHARE * line.length:
@@ -109,7 +110,7 @@ def _gap_in(features: Features, name: str, track: Any, line: Any) -> list[Findin
     return found
 
 
-def _listed(features: Features, points: Any) -> tuple[Any, tuple[Finding, ...]]:
+def _listed(features: Features, points: Shapes) -> tuple[Shapes, tuple[Finding, ...]]:
     """Corners in the order of the list; a column `part` parts several polygons."""
     table = features.table
     names = {str(c).strip().lower(): c for c in table.columns}
@@ -125,6 +126,6 @@ def _listed(features: Features, points: Any) -> tuple[Any, tuple[Finding, ...]]:
     return np.array(polygons, dtype=object), (features.finding("note", text),)
 
 
-def _rings(lines: Any) -> Any:
+def _rings(lines: Shapes) -> Shapes:
     coordinates, index = shapely.get_coordinates(lines, return_index=True)
-    return shapely.linearrings(coordinates, indices=index)
+    return np.asarray(shapely.linearrings(coordinates, indices=index), dtype=object)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+
+import pandas as pd
 
 from geoagro.values.layers import Field, LayerSpec
 
@@ -61,7 +62,7 @@ class BedLight:
         What it rests on, in words.
     """
 
-    beds: Any
-    months: Any
+    beds: pd.DataFrame
+    months: pd.DataFrame
     first_month: int
     basis: str

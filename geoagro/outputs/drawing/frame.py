@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Polygon
 from matplotlib_scalebar.scalebar import ScaleBar
@@ -43,7 +44,7 @@ def line_entry(words: str, look: Line) -> LegendEntry:
     return LegendEntry(words, Line2D([], [], color=look.ink, linewidth=max(look.width_mm / 25.4 * 72, 1.0)))
 
 
-def draw_frame(figure: Any, axes: Any, site: Site, *, facts: str, page: Page, legend: list[LegendEntry]) -> None:
+def draw_frame(figure: Figure, axes: Axes, site: Site, *, facts: str, page: Page, legend: list[LegendEntry]) -> None:
     """Add everything around the map; `facts` stand below the name of the field."""
     west, south, east, north = page.extent
     convergence = scale_at(site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
@@ -54,7 +55,7 @@ def draw_frame(figure: Any, axes: Any, site: Site, *, facts: str, page: Page, le
     _foot(figure, site, page, convergence)
 
 
-def _title(figure: Any, name: str, facts: str, page: Page) -> None:
+def _title(figure: Figure, name: str, facts: str, page: Page) -> None:
     left, bottom, _, height = page.map_rectangle
     top = bottom + height
     millimetre = 1 / page.size_mm[1]
@@ -64,7 +65,7 @@ def _title(figure: Any, name: str, facts: str, page: Page) -> None:
     figure.text(left, top + 4 * millimetre, facts, fontsize=_TEXT_PT + 2, color=_GREY, va="bottom")
 
 
-def _legend(figure: Any, page: Page, entries: list[LegendEntry]) -> None:
+def _legend(figure: Figure, page: Page, entries: list[LegendEntry]) -> None:
     left, bottom, _, height = page.legend_rectangle
     wrapped = [textwrap.fill(entry.words, 25) for entry in entries]
     drawn = figure.legend(
@@ -85,7 +86,7 @@ def _legend(figure: Any, page: Page, entries: list[LegendEntry]) -> None:
     drawn.set_zorder(10)
 
 
-def _scale_bar(figure: Any, axes: Any, page: Page) -> None:
+def _scale_bar(figure: Figure, axes: Axes, page: Page) -> None:
     left, bottom, width, _ = page.legend_rectangle
     across = 0.0 if page.lying else width - _FURNITURE_MM / page.size_mm[0]
     bar = ScaleBar(
@@ -105,7 +106,7 @@ def _scale_bar(figure: Any, axes: Any, page: Page) -> None:
     axes.add_artist(bar)
 
 
-def _north(figure: Any, page: Page, convergence_deg: float) -> None:
+def _north(figure: Figure, page: Page, convergence_deg: float) -> None:
     """Draw an arrow to true north, turned off the page's upright (grid north) by the convergence."""
     left, bottom, width, _ = page.legend_rectangle
     page_width, page_height = page.size_mm
@@ -121,10 +122,11 @@ def _north(figure: Any, page: Page, convergence_deg: float) -> None:
     left_half, right_half = [head, foot - 5 * across, foot + 5 * along], [head, foot + 5 * across, foot + 5 * along]
     sheet.add_patch(Polygon(left_half, facecolor=looks.INK, edgecolor=looks.INK, linewidth=1.0))
     sheet.add_patch(Polygon(right_half, facecolor="white", edgecolor=looks.INK, linewidth=1.0))
-    sheet.text(*(head + 5 * along), "N", fontsize=20, fontweight="bold", ha="center", va="center", color=looks.INK)
+    x, y = head + 5 * along
+    sheet.text(x, y, "N", fontsize=20, fontweight="bold", ha="center", va="center", color=looks.INK)
 
 
-def _foot(figure: Any, site: Site, page: Page, convergence_deg: float) -> None:
+def _foot(figure: Figure, site: Site, page: Page, convergence_deg: float) -> None:
     turned = f"{abs(convergence_deg):.1f}° {'east' if convergence_deg > 0 else 'west'} of true north (N)"
     if abs(convergence_deg) < 0.05:
         turned = "which is true north here (N)"

@@ -6,12 +6,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
+from matplotlib.axes import Axes
 from matplotlib.colors import LightSource, to_hex, to_rgb
 from numpy.typing import NDArray
 from shapely import MultiPolygon, box
 
+from geoagro.arrays import Shapes
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.frame import LegendEntry, fill_entry
 from geoagro.outputs.drawing.looks import Fill, reason_look
@@ -42,10 +45,10 @@ _SHADE_PIXELS = 1500
 class GroundUse:
     """Layers of ground by its use, as in the layout: frames with polygons in the working CRS."""
 
-    unplanted: Any
-    paths: Any
-    beds: Any
-    tree_beds: Any
+    unplanted: gpd.GeoDataFrame
+    paths: gpd.GeoDataFrame
+    beds: gpd.GeoDataFrame
+    tree_beds: gpd.GeoDataFrame
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,7 @@ class Manner:
 AS_IT_IS = Manner()
 
 
-def draw_ground(axes: Any, use: GroundUse, page: Page, manner: Manner = AS_IT_IS) -> list[LegendEntry]:
+def draw_ground(axes: Axes, use: GroundUse, page: Page, manner: Manner = AS_IT_IS) -> list[LegendEntry]:
     """Fill unplanted ground by reason, paths, beds and tree beds; returns their legend, most used first."""
     left = draw_unplanted(axes, use.unplanted, page, manner)
     strips = (
@@ -85,7 +88,7 @@ def draw_ground(axes: Any, use: GroundUse, page: Page, manner: Manner = AS_IT_IS
     return [*(entry for entry in reversed(used) if entry is not None), *left]
 
 
-def draw_unplanted(axes: Any, unplanted: Any, page: Page, manner: Manner = AS_IT_IS) -> list[LegendEntry]:
+def draw_unplanted(axes: Axes, unplanted: gpd.GeoDataFrame, page: Page, manner: Manner = AS_IT_IS) -> list[LegendEntry]:
     """Fill unplanted ground by reason; returns the legend."""
     entries = [
         _draw(axes, *reason_look(reason), unplanted[unplanted["reason"] == reason], page=page, manner=manner)
@@ -94,7 +97,7 @@ def draw_unplanted(axes: Any, unplanted: Any, page: Page, manner: Manner = AS_IT
     return [entry for entry in entries if entry is not None]
 
 
-def _draw(axes: Any, words: str, look: Fill, frame: Any, *, page: Page, manner: Manner) -> LegendEntry | None:
+def _draw(axes: Axes, words: str, look: Fill, frame: Any, *, page: Page, manner: Manner) -> LegendEntry | None:
     shown = frame.geometry.to_numpy()
     if manner.is_cut:
         shown = _on_page(shown, page)
@@ -114,7 +117,7 @@ def _draw(axes: Any, words: str, look: Fill, frame: Any, *, page: Page, manner: 
     return fill_entry(manner.words(words), look, HATCHES[look.hatch])
 
 
-def _on_page(shapes: Any, page: Page) -> Any:
+def _on_page(shapes: Shapes, page: Page) -> Any:
     """Cut shapes to a little more than the page, so that no outline is drawn along its edge."""
     window = box(*page.extent)
     shown = shapes[shapely.intersects(shapes, window)]
@@ -128,7 +131,7 @@ def _paler(look: Fill, share: float) -> Fill:
     return replace(look, paint=to_hex((red, green, blue)))
 
 
-def draw_relief(axes: Any, terrain: Terrain, boundary: MultiPolygon, page: Page) -> None:
+def draw_relief(axes: Axes, terrain: Terrain, boundary: MultiPolygon, page: Page) -> None:
     """Shade the ground by its heights, or by its slope where heights are unknown; paler outside the field."""
     grid = terrain.slope if terrain.heights is None else terrain.heights
     grid = _window(grid, page)

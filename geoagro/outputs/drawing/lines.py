@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
+from matplotlib.axes import Axes
 from matplotlib.patheffects import withStroke
-from shapely import LineString, MultiPolygon
+from shapely import GeometryCollection, LineString, MultiPolygon
 
+from geoagro.arrays import Floats, Shapes
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.frame import LegendEntry, line_entry
 from geoagro.outputs.drawing.looks import Line
@@ -23,7 +26,7 @@ _ROW_NUMBER_GAP_MM = 6.0
 _STEPS = (1, 2, 5, 10, 20, 50, 100)
 
 
-def draw_contours(axes: Any, contours: Any, page: Page) -> list[LegendEntry]:
+def draw_contours(axes: Axes, contours: gpd.GeoDataFrame, page: Page) -> list[LegendEntry]:
     """Draw contours, every fifth heavier and with its height (every one, where there is no fifth)."""
     if len(contours) == 0:
         return []
@@ -42,14 +45,14 @@ def draw_contours(axes: Any, contours: Any, page: Page) -> list[LegendEntry]:
     return entries
 
 
-def _gap_mm(contours: Any, page: Page) -> float:
+def _gap_mm(contours: gpd.GeoDataFrame, page: Page) -> float:
     """Mean distance between neighbouring lines on paper, over the ground that the lines span."""
     lines = contours.geometry.to_numpy()
-    ground = shapely.convex_hull(shapely.geometrycollections(lines)).area
+    ground = GeometryCollection(list(lines)).convex_hull.area
     return float(ground / shapely.length(lines).sum() * page.mm_per_m)
 
 
-def _interval_words(contours: Any) -> str:
+def _interval_words(contours: gpd.GeoDataFrame) -> str:
     return f"Contour{_every(contours)}"
 
 
@@ -57,12 +60,12 @@ def _index_words(contours: Any) -> str:
     return f"Contour with its height{_every(contours)}"
 
 
-def _every(contours: Any) -> str:
+def _every(contours: gpd.GeoDataFrame) -> str:
     heights = np.unique(contours["height_m"])
     return f", every {np.diff(heights).min():g} m" if len(heights) > 1 else ""
 
 
-def _draw_lines(axes: Any, lines: Any, look: Line, page: Page, *, zorder: float, halo: float = 0.0) -> None:
+def _draw_lines(axes: Axes, lines: Shapes, look: Line, page: Page, *, zorder: float, halo: float = 0.0) -> None:
     width = look.width_mm / 25.4 * 72
     collection = line_collection(lines, mm_per_m=page.mm_per_m, colors=look.ink, linewidths=width, zorder=zorder)
     if halo:
@@ -70,7 +73,7 @@ def _draw_lines(axes: Any, lines: Any, look: Line, page: Page, *, zorder: float,
     axes.add_collection(collection, autolim=False)
 
 
-def _draw_heights(axes: Any, contours: Any, page: Page) -> None:
+def _draw_heights(axes: Axes, contours: Any, page: Page) -> None:
     """Write heights along the lines, the longest lines first, none near another."""
     lines = contours.geometry.to_numpy()
     order = np.argsort(-shapely.length(lines), kind="stable")
@@ -102,15 +105,15 @@ def _middle(line: LineString) -> tuple[Any, float]:
     return place, float((turn + 90) % 180 - 90)
 
 
-def _write(axes: Any, place: Any, text: str, ink: str, *, turn: float = 0.0, **more: Any) -> None:
+def _write(axes: Axes, place: Floats, text: str, ink: str, *, turn: float = 0.0, **more: Any) -> None:
     style = {"ha": "center", "va": "center", "fontsize": 11.0, "zorder": 7.0, **more}
     axes.text(
-        *place, text, color=ink, rotation=turn, rotation_mode="anchor", clip_on=True,
+        float(place[0]), float(place[1]), text, color=ink, rotation=turn, rotation_mode="anchor", clip_on=True,
         path_effects=[withStroke(linewidth=3, foreground="white")], **style,
     )  # fmt: skip
 
 
-def draw_rows(axes: Any, rows: TreeRows, page: Page) -> list[LegendEntry]:
+def draw_rows(axes: Axes, rows: TreeRows, page: Page) -> list[LegendEntry]:
     """Draw the tree rows; thinner on large fields, so that they stay apart."""
     width_mm = float(np.clip(0.12 * rows.spacing_m * page.mm_per_m, 0.12, looks.TREE_ROW.width_mm))
     look = Line(looks.TREE_ROW.ink, width_mm)
@@ -118,7 +121,7 @@ def draw_rows(axes: Any, rows: TreeRows, page: Page) -> list[LegendEntry]:
     return [line_entry("Tree row, with its number", look)]
 
 
-def draw_row_numbers(axes: Any, rows: TreeRows, page: Page) -> None:
+def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page) -> None:
     """Write row numbers beside where they start: every second, fifth, tenth, ... as there is room, and the first."""
     numbers = rows.frame["row"].to_numpy()
     gap_m = _ROW_NUMBER_GAP_MM / page.mm_per_m
@@ -143,7 +146,7 @@ def _apart(places: Any, gap_m: float) -> list[int]:
     return chosen
 
 
-def draw_boundary(axes: Any, boundary: MultiPolygon) -> list[LegendEntry]:
+def draw_boundary(axes: Axes, boundary: MultiPolygon) -> list[LegendEntry]:
     """Draw the field's outline and the outline of its holes."""
     width = looks.FIELD.outline_mm / 25.4 * 72
     for patch in polygon_patches([boundary], mm_per_m=1e6, fill=False, edgecolor=looks.FIELD.ink, linewidth=width):

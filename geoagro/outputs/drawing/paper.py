@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
@@ -37,7 +38,7 @@ class Page:
         self._axes.set_ylim(0, height_mm)
         self._axes.set_axis_off()
 
-    def frame(self, left: float, bottom: float, width: float, height: float) -> Any:
+    def frame(self, left: float, bottom: float, width: float, height: float) -> Axes:
         """Axes in a frame given in millimetres; below everything written on the page."""
         axes = self.figure.add_axes((left / self.width, bottom / self.height, width / self.width, height / self.height))
         axes.set_zorder(-1)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,12 +11,17 @@ from matplotlib.collections import LineCollection
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from geoagro.arrays import Shapes
 
 _POLYGONS_PER_PATH = 500  # a path with too many cells overflows the rasteriser
 _THIN_MM = 0.05  # drawing tolerance on paper
 
 
-def polygon_patches(geometries: Any, *, mm_per_m: float, **look: Any) -> Iterator[PathPatch]:
+def polygon_patches(
+    geometries: Sequence[BaseGeometry] | Shapes, *, mm_per_m: float, **look: Any
+) -> Iterator[PathPatch]:
     """Polygons, holes kept, as a few patches in one look."""
     thin = shapely.simplify(np.asarray(geometries, dtype=object), _THIN_MM / mm_per_m)
     parts = shapely.get_parts(thin)
@@ -36,7 +41,7 @@ def _compound(polygons: NDArray[np.object_]) -> Path:
     return Path(vertices, codes)
 
 
-def line_collection(geometries: Any, *, mm_per_m: float, **look: Any) -> LineCollection:
+def line_collection(geometries: Sequence[BaseGeometry] | Shapes, *, mm_per_m: float, **look: Any) -> LineCollection:
     """Lines in one look."""
     thin = shapely.simplify(np.asarray(geometries, dtype=object), _THIN_MM / mm_per_m)
     vertices, owner = shapely.get_coordinates(shapely.get_parts(thin), return_index=True)

@@ -8,6 +8,7 @@ from typing import Any
 
 import matplotlib as mpl
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
@@ -46,7 +47,7 @@ def map_page(bounds: tuple[float, float, float, float]) -> tuple[Page, Figure, A
     return page, figure, axes
 
 
-def _prepare_map(axes: Any, page: Page) -> None:
+def _prepare_map(axes: Axes, page: Page) -> None:
     west, south, east, north = page.extent
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)

@@ -11,10 +11,10 @@ import json
 import sqlite3
 import zipfile
 from collections.abc import Sequence
-from typing import Any
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 import numpy as np
+from pyproj import CRS
 
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.style_qml import style_parts, table_parts
@@ -32,7 +32,7 @@ _TABLES = "Tables"
 
 
 def write_project(
-    database: sqlite3.Connection, layers: Sequence[OutputLayer], crs: Any, *, file: str, title: str
+    database: sqlite3.Connection, layers: Sequence[OutputLayer], crs: CRS, *, file: str, title: str
 ) -> None:
     """Add a project named after the file (without its ending) to an open GeoPackage.
 
@@ -58,7 +58,7 @@ def _zipped(name: str, text: bytes) -> bytes:
     return packed.getvalue()
 
 
-def _document(layers: Sequence[OutputLayer], crs: Any, file: str, title: str) -> bytes:
+def _document(layers: Sequence[OutputLayer], crs: CRS, file: str, title: str) -> bytes:
     root = Element("qgis", projectname=title, version="3.22.0")
     SubElement(root, "title").text = title
     SubElement(root, "projectCrs").append(_srs(crs))
@@ -100,7 +100,7 @@ def _fill_tree(tree: Element, layers: Sequence[OutputLayer], file: str) -> None:
         )
 
 
-def _map_layer(layer: OutputLayer, crs: Any, file: str) -> Element:
+def _map_layer(layer: OutputLayer, crs: CRS, file: str) -> Element:
     kind = _GEOMETRY[layer.spec.geometry]
     element = Element("maplayer", type="vector", geometry=kind, autoRefreshEnabled="0")
     SubElement(element, "id").text = _id(layer)
@@ -125,7 +125,7 @@ def _source(layer: OutputLayer, file: str) -> str:
     return f"./{file}|layername={layer.table}"
 
 
-def _srs(crs: Any) -> Element:
+def _srs(crs: CRS) -> Element:
     srs = Element("spatialrefsys", nativeFormat="Wkt")
     SubElement(srs, "wkt").text = crs.to_wkt()
     authority = crs.to_authority(min_confidence=100)

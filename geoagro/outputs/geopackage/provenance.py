@@ -5,6 +5,9 @@ from __future__ import annotations
 import hashlib
 from typing import Any
 
+import pandas as pd
+from pyproj import CRS
+
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.layout import Layout
 from geoagro.version import __version__
@@ -32,7 +35,7 @@ FINDINGS = LayerSpec(
 )
 
 
-def source_table(layout: Layout, design_text: str | None) -> Any:
+def source_table(layout: Layout, design_text: str | None) -> pd.DataFrame:
     """Program, CRS, heights, the design with every value in force, its text as written, and each input file."""
     design = layout.design.model_dump_json(indent=1)
     rows = [
@@ -47,16 +50,16 @@ def source_table(layout: Layout, design_text: str | None) -> Any:
     return _table(SOURCE, rows)
 
 
-def findings_table(layout: Layout) -> Any:
+def findings_table(layout: Layout) -> pd.DataFrame:
     """One line per finding of reading and planting."""
     return _table(FINDINGS, [(f.level, f.where, f.text) for f in layout.findings])
 
 
-def _table(spec: LayerSpec, rows: list[tuple[Any, ...]]) -> Any:
+def _table(spec: LayerSpec, rows: list[tuple[Any, ...]]) -> pd.DataFrame:
     return spec.frame({name: [row[k] for row in rows] for k, name in enumerate(spec.columns)})
 
 
-def _crs_name(crs: Any) -> str:
+def _crs_name(crs: CRS) -> str:
     authority = crs.to_authority(min_confidence=100)
     return f"{crs.name} ({':'.join(authority)})" if authority else str(crs.to_wkt())
 

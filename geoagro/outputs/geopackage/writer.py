@@ -12,11 +12,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pyarrow as pa
 import pyogrio
 import shapely
 from pyogrio.errors import DataSourceError
+from pyproj import CRS
 
+from geoagro.arrays import Shapes
 from geoagro.errors import OutputError
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.project import write_project
@@ -38,7 +41,7 @@ _MULTI = {"MultiPolygon": shapely.MultiPolygon}
 
 
 def write_geopackage(
-    path: Path, layers: Sequence[OutputLayer], crs: Any, *, project: str = "", progress: Progress = silent
+    path: Path, layers: Sequence[OutputLayer], crs: CRS | None, *, project: str = "", progress: Progress = silent
 ) -> None:
     """Write a new GeoPackage 1.3; `layers` come in drawing order, the lowest first, tables last.
 
@@ -65,7 +68,7 @@ def write_geopackage(
             _write_styles(database, _highest_first(layers))
             _write_value_lists(database, layers)
             if project:
-                write_project(database, layers, crs, file=path.name, title=project)
+                write_project(database, layers, _known(crs), file=path.name, title=project)
     except (DataSourceError, sqlite3.Error, OSError) as error:
         raise OutputError(
             f"{path.name} can't be written: {error}. Check the free space and rights of its folder."
@@ -110,7 +113,7 @@ def _refuse_shared_names(layers: Sequence[OutputLayer]) -> None:
         seen[key] = layer.table
 
 
-def _write_layer(path: Path, layer: OutputLayer, crs: Any) -> None:
+def _write_layer(path: Path, layer: OutputLayer, crs: CRS | None) -> None:
     spec = layer.spec
     spec.check(layer.frame)
     options = {"IDENTIFIER": layer.identifier, "DESCRIPTION": layer.note}
@@ -120,7 +123,7 @@ def _write_layer(path: Path, layer: OutputLayer, crs: Any) -> None:
         geometry = {
             "geometry_name": _GEOMETRY_COLUMN,
             "geometry_type": spec.geometry,
-            "crs": _crs_text(crs),
+            "crs": _crs_text(_known(crs)),
         }
     pyogrio.write_arrow(
         arrow_table(layer),
@@ -145,7 +148,7 @@ def arrow_table(layer: OutputLayer) -> pa.Table:
     return pa.Table.from_arrays(arrays, schema=pa.schema(fields))
 
 
-def _column(series: Any, field: Field) -> pa.Array:
+def _column(series: pd.Series, field: Field) -> pa.Array:
     values = series if field.kind == "text" else series.to_numpy()  # Arrow takes texts over as they are
     if field.kind == "float":
         values = np.where(np.isfinite(values), values, np.nan)
@@ -158,7 +161,7 @@ def _meaning(field: Field) -> dict[str, str]:
     return {"GDAL:OGR:alternative_name": field.alias, "GDAL:OGR:comment": field.description}
 
 
-def _as_multi(geometries: Any, kind: str) -> Any:
+def _as_multi(geometries: Shapes, kind: str) -> Shapes:
     """Give every geometry the layer's kind, outer rings running counter-clockwise, holes clockwise."""
     if kind in ("Polygon", "MultiPolygon"):
         geometries = shapely.orient_polygons(geometries)
@@ -167,7 +170,13 @@ def _as_multi(geometries: Any, kind: str) -> Any:
     return np.array([g if g.geom_type == kind else _MULTI[kind]([g]) for g in geometries], dtype=object)
 
 
-def _crs_text(crs: Any) -> str:
+def _known(crs: CRS | None) -> CRS:
+    if crs is None:
+        raise OutputError("Layers without CRS can't be written: nobody could place them on the ground.")
+    return crs
+
+
+def _crs_text(crs: CRS) -> str:
     authority = crs.to_authority(min_confidence=100)
     return ":".join(authority) if authority else str(crs.to_wkt())
 

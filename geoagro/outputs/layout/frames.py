@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from pyproj import CRS
 from shapely import MultiPolygon
 
 from geoagro.values.ground import PLANTABLE
@@ -49,7 +50,7 @@ def plantable_frame(layout: Layout) -> Any:
     return plantable_parts(layout.ground.plantable, layout.site.crs)
 
 
-def plantable_parts(plantable: MultiPolygon, crs: Any) -> Any:
+def plantable_parts(plantable: MultiPolygon, crs: CRS) -> Any:
     """Layer PLANTABLE: connected parts, the largest first."""
     parts = sorted(shapely.get_parts(plantable), key=lambda part: (-part.area, part.bounds))
     return PLANTABLE.frame(

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -59,7 +60,7 @@ def _months(axes: Axes, light: BedLight) -> None:
     _dress(axes)
 
 
-def _told(table: Any) -> Any:
+def _told(table: pd.DataFrame) -> Any:
     """Choose rounds of crops harvested once; of perennials the first, third and last year."""
     last = table.groupby("planting")["year"].transform("max") if len(table) else table["year"]
     kept = (table["year"] == 0) | table["year"].isin([1, 3]) | (table["year"] == last)

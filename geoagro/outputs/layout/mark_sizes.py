@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 from scipy.spatial import cKDTree
 
@@ -24,7 +25,7 @@ def places_m(plants: Plants) -> dict[str, float]:
     return {crop: _place_m(plants.frame, frame) for crop, frame in plants.by_crop().items()}
 
 
-def _place_m(every: Any, frame: Any) -> float:
+def _place_m(every: gpd.GeoDataFrame, frame: Any) -> float:
     beds = frame["bed"].unique()
     some = list(beds[:: max(1, len(beds) // _BEDS)])
     around = every[every["bed"].isin(some)]

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import Any
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.frame import LegendEntry, draw_frame
@@ -36,7 +36,7 @@ def _facts(layout: Layout) -> str:
     return f"{row_facts(layout.site, layout.rows)}  ·  {len(layout.plants.frame):,} plants"
 
 
-def _draw_map(axes: Any, layout: Layout, page: Page) -> list[LegendEntry]:
+def _draw_map(axes: Axes, layout: Layout, page: Page) -> list[LegendEntry]:
     beds = layout.beds
     ground = draw_ground(axes, GroundUse(layout.unplanted, beds.paths, beds.beds, beds.tree_beds), page)
     draw_relief(axes, layout.terrain, layout.site.boundary, page)

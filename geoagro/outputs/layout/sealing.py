@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
+import pandas as pd
 import pyogrio
+from pyproj import CRS
 
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.values.results.seal import SEALS, Seal, seal_of
 
 
-def seal(path: Path, layers: Sequence[OutputLayer], crs: Any) -> None:
+def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS) -> None:
     """Read every layer and table back from a GeoPackage and add the table of their seals.
 
     What is sealed is what a reader gets, so that no rounding on the way to the file can break a seal.
@@ -28,7 +29,7 @@ def seal(path: Path, layers: Sequence[OutputLayer], crs: Any) -> None:
 _NOTE = "Opening the file in a viewer breaks no seal; editing a layer does. `geoagro verify` tells what was edited."
 
 
-def _frame(seals: Sequence[Seal]) -> Any:
+def _frame(seals: Sequence[Seal]) -> pd.DataFrame:
     return SEALS.frame(
         {
             "layer": [one.layer for one in seals],

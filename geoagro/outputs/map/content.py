@@ -16,6 +16,7 @@ from geoagro.outputs.report.maps import crop_gap_m
 from geoagro.outputs.report.pages import status
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
+from geoagro.values.base.records import records
 from geoagro.values.report import LaidOut
 from geoagro.values.words import say
 
@@ -208,14 +209,15 @@ def _plants(
     pack.add("plants.station", np.round(plants["station_m"] * 100), "i4", delta=1)
     ends = np.cumsum(account.crops["plants"].to_numpy()) if codes else np.array([], dtype=int)
     crops = []
-    for k, row in enumerate(account.crops.itertuples(index=False)):
-        look = looks.crop_look(positions[row.crop], row.stratum)
+    for k, row in enumerate(records(account.crops)):
+        code, count = row.text("crop"), row.whole("plants")
+        look = looks.crop_look(positions[code], row.text("stratum"))
         crops.append(
             {
-                "code": row.crop, "name": row.name, "stratum": row.stratum, "count": int(row.plants),
-                "share": float(row.share_area_m2), "paint": look.paint, "shape": look.shape, "size": look.size_mm,
-                "gap": min(crop_gap_m(laid, row.crop), 1000.0),
-                "span": [int(ends[k] - row.plants), int(ends[k])],
+                "code": code, "name": row.text("name"), "stratum": row.text("stratum"), "count": count,
+                "share": row.number("share_area_m2"), "paint": look.paint, "shape": look.shape, "size": look.size_mm,
+                "gap": min(crop_gap_m(laid, code), 1000.0),
+                "span": [int(ends[k]) - count, int(ends[k])],
             }
         )  # fmt: skip
     return crops, beds

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from geoagro.arrays import Shapes
 from geoagro.errors import OutputError
 
 _KINDS: dict[str, Any] = {"i4": np.int32, "u2": np.uint16, "u1": np.uint8}
@@ -54,7 +55,7 @@ def centimetres(values: Any, origin: float) -> NDArray[np.int32]:
     return np.round(off * 100).astype(np.int32)
 
 
-def add_shapes(pack: Pack, key: str, shapes: Any, origin: tuple[float, float]) -> None:
+def add_shapes(pack: Pack, key: str, shapes: Shapes, origin: tuple[float, float]) -> None:
     """Add lines or polygons: points, how many each ring or line has, and the feature that it belongs to."""
     parts, feature = shapely.get_parts(np.asarray(shapes, dtype=object), return_index=True)
     if len(parts) and parts[0].geom_type == "Polygon":

@@ -18,6 +18,7 @@ from geoagro.outputs.staging import staged
 from geoagro.outputs.tables.cells import Table, table
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS, Portfolio
+from geoagro.values.base.records import records
 from geoagro.values.report import ReportRule
 from geoagro.values.words import say
 
@@ -143,12 +144,12 @@ def _fields(portfolio: Portfolio, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                f"{k}. {r.field}", number(r.field_m2, 1), number(r.field_geodesic_m2, 1), number(r.plantable_m2, 1),
-                number(r.planted_m2, 1), number(r.trees), number(r.plants), number(r.row_length_m, 1), number(r.trees_per_ha_planted, 1),
-                number(r.survival_pct, 1),
+                f"{k}. {r.text('field')}", number(r.number("field_m2"), 1), number(r.number("field_geodesic_m2"), 1), number(r.number("plantable_m2"), 1),
+                number(r.number("planted_m2"), 1), number(r.number("trees")), number(r.number("plants")), number(r.number("row_length_m"), 1), number(r.number("trees_per_ha_planted"), 1),
+                number(r.number("survival_pct"), 1),
             ]
         )
-        for k, r in enumerate(portfolio.fields.itertuples(index=False), start=1)
+        for k, r in enumerate(records(portfolio.fields), start=1)
     ]  # fmt: skip
     areas = ("field_m2", "field_geodesic_m2", "plantable_m2", "planted_m2")
     sums = [number(portfolio.total(name), 1) for name in areas]
@@ -167,8 +168,16 @@ def _crops(portfolio: Portfolio, words: Words) -> Iterator[Block]:
     yield b.heading(words(say("Crops over all fields")))
     number = words.number
     rows = [
-        b.row([r.name, words(r.habit), number(r.fields), number(r.plants), number(r.share_area_m2, 1)])
-        for r in portfolio.crops.itertuples(index=False)
+        b.row(
+            [
+                r.text("name"),
+                words(r.text("habit")),
+                number(r.number("fields")),
+                number(r.number("plants")),
+                number(r.number("share_area_m2"), 1),
+            ]
+        )
+        for r in records(portfolio.crops)
     ]
     total = [number(portfolio.crops["plants"].sum()), number(portfolio.crops["share_area_m2"].sum(), 1)]
     rows.append(b.row([words(say("Sum")), "", "", *total], strong=True))

@@ -9,6 +9,8 @@ import math
 from pathlib import Path
 from typing import Any
 
+from pyproj import CRS
+
 from geoagro.outputs.drawing.looks import FIELD, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
@@ -105,7 +107,7 @@ def _csv_cell(value: Any, table: Table, place: int) -> str:
     return str(value) if isinstance(value, int) else guarded(str(value))
 
 
-def write_account_geopackage(account: Account, crs: Any, path: Path) -> None:
+def write_account_geopackage(account: Account, crs: CRS, path: Path) -> None:
     """Write plots as polygons, and all tables, into one GeoPackage."""
     layers = [OutputLayer(PLOTS, account.plots, Style.plain(PLOTS.title, FIELD))]
     layers += [OutputLayer(spec, frame) for spec, frame in account.tables.items()]

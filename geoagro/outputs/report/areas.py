@@ -12,6 +12,7 @@ from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.reports.records.kinds import ground_kind
+from geoagro.values.base.records import records
 from geoagro.values.words import say
 
 
@@ -91,11 +92,11 @@ def uncertainty_blocks(account: Account, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                words(r.cause), f"{words.number(r.size_m, 2)} m", _alike(r.alike_m, words), words.number(r.sd_m2, 1),
-                words.number(r.sd_pct, 3), words(r.method),
+                words(r.text("cause")), f"{words.number(r.number('size_m'), 2)} m", _alike(r.number("alike_m"), words), words.number(r.number("sd_m2"), 1),
+                words.number(r.number("sd_pct"), 3), words(r.text("method")),
             ]
         )
-        for r in account.uncertainty.itertuples(index=False)
+        for r in records(account.uncertainty)
     ]  # fmt: skip
     columns = [
         b.column(words(say("Cause")), align="left", width=2),
@@ -127,8 +128,8 @@ def plot_blocks(account: Account, words: Words) -> Iterator[Block]:
     yield b.heading(words(say("Plots")))
     number = words.number
     rows = [
-        b.row([r.plot, number(r.area_m2, 1), number(r.geodesic_area_m2, 1), number(r.perimeter_m, 1), number(r.holes), number(r.trees), number(r.plants)])
-        for r in account.plots.itertuples(index=False)
+        b.row([r.text("plot"), number(r.number("area_m2"), 1), number(r.number("geodesic_area_m2"), 1), number(r.number("perimeter_m"), 1), number(r.number("holes")), number(r.number("trees")), number(r.number("plants"))])
+        for r in records(account.plots)
     ]  # fmt: skip
     heads = (
         say("on the map, m²"),
@@ -151,11 +152,11 @@ def built_block(account: Account, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                r.survey, item_words(r.item, words), words(r.definition), number(r.designed_m2, 1), number(r.built_m2, 1),
-                number(r.less_m2, 1), number(r.change_m2, 1),
+                r.text("survey"), item_words(r.text("item"), words), words(r.text("definition")), number(r.number("designed_m2"), 1), number(r.number("built_m2"), 1),
+                number(r.number("less_m2"), 1), number(r.number("change_m2"), 1),
             ]
         )
-        for r in account.built.itertuples(index=False)
+        for r in records(account.built)
     ]  # fmt: skip
     columns = [
         b.column(words(say("Survey")), align="left"),

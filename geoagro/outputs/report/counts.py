@@ -10,6 +10,7 @@ from geoagro.outputs.report.areas import built_block
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
+from geoagro.values.base.records import records
 from geoagro.values.words import say
 
 
@@ -20,11 +21,11 @@ def crop_blocks(account: Account, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                r.name, words(r.habit), number(r.plants), number(r.beds), number(r.bed_area_m2, 1), number(r.share_area_m2, 1),
-                number(r.per_ha_field, 1), number(r.per_ha_plantable, 1), number(r.per_ha_planted, 1), number(r.per_ha_own_beds, 1),
+                r.text("name"), words(r.text("habit")), number(r.number("plants")), number(r.number("beds")), number(r.number("bed_area_m2"), 1), number(r.number("share_area_m2"), 1),
+                number(r.number("per_ha_field"), 1), number(r.number("per_ha_plantable"), 1), number(r.number("per_ha_planted"), 1), number(r.number("per_ha_own_beds"), 1),
             ]
         )
-        for r in account.crops.itertuples(index=False)
+        for r in records(account.crops)
     ]  # fmt: skip
     total = ["", number(account.headline.plants), "", "", number(account.headline.planted_m2, 1), "", "", "", ""]
     rows.append(b.row([words(say("Sum")), *total], strong=True))
@@ -67,8 +68,8 @@ def _share_words(account: Account, words: Words) -> str:
 def _crop_bars(account: Account, words: Words) -> Iterator[Block]:
     largest = max(account.crops["share_area_m2"].max(), 1e-9) if len(account.crops) else 1.0
     items = [
-        b.bar(r.name, f"{words.number(r.share_area_m2, 1)} m²", r.share_area_m2 / largest, TREE_BED.paint if r.habit == "tree" else BED.paint)
-        for r in account.crops.itertuples(index=False)
+        b.bar(r.text("name"), f"{words.number(r.number('share_area_m2'), 1)} m²", r.number("share_area_m2") / largest, TREE_BED.paint if r.text("habit") == "tree" else BED.paint)
+        for r in records(account.crops)
     ]  # fmt: skip
     yield b.heading(words(say("Share of the planted area (trees dark)")), 2)
     yield b.bars(items)
@@ -80,9 +81,9 @@ def strata_blocks(account: Account, words: Words) -> Iterator[Block]:
     number = words.number
     rows = [
         b.row(
-            [words(r.stratum) or "–", number(r.crops), number(r.plants), number(r.share_area_m2, 1), number(r.canopy_m2, 1), number(r.per_ha_planted, 1)]
+            [words(r.text("stratum")) or "–", number(r.number("crops")), number(r.number("plants")), number(r.number("share_area_m2"), 1), number(r.number("canopy_m2"), 1), number(r.number("per_ha_planted"), 1)]
         )
-        for r in account.strata.itertuples(index=False)
+        for r in records(account.strata)
     ]  # fmt: skip
     heads = (
         say("Crops"),
@@ -108,13 +109,13 @@ def survey_blocks(account: Account, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                r.survey, words(say("all crops")) if r.crop == "all" else names.get(r.crop, r.crop), number(r.planned),
-                number(r.surveyed), number(r.alive), number(r.dead), number(r.missing), number(r.survival_pct, 1),
-                f"{number(r.low_pct, 1)} – {number(r.high_pct, 1)}", number(r.change_pct, 1),
+                r.text("survey"), words(say("all crops")) if r.text("crop") == "all" else names.get(r.text("crop"), r.text("crop")), number(r.number("planned")),
+                number(r.number("surveyed")), number(r.number("alive")), number(r.number("dead")), number(r.number("missing")), number(r.number("survival_pct"), 1),
+                f"{number(r.number('low_pct'), 1)} – {number(r.number('high_pct'), 1)}", number(r.number("change_pct"), 1),
             ],
-            strong=r.crop == "all",
+            strong=r.text("crop") == "all",
         )
-        for r in account.survival.itertuples(index=False)
+        for r in records(account.survival)
     ]  # fmt: skip
     heads = (
         say("Planned"), say("Looked at"), say("Alive"), say("Dead"), say("Missing"), say("Survival\n%"),
@@ -139,9 +140,9 @@ def row_blocks(account: Account, words: Words) -> Iterator[Block]:
     number = words.number
     rows = [
         b.row(
-            [number(r.row), number(r.length_m, 1), number(r.height_m, 1), number(r.grade_p95_pct, 2), number(r.beds), number(r.bed_area_m2, 1), number(r.trees), number(r.plants)]
+            [number(r.number("row")), number(r.number("length_m"), 1), number(r.number("height_m"), 1), number(r.number("grade_p95_pct"), 2), number(r.number("beds")), number(r.number("bed_area_m2"), 1), number(r.number("trees")), number(r.number("plants"))]
         )
-        for r in account.rows.itertuples(index=False)
+        for r in records(account.rows)
     ]  # fmt: skip
     head, beds = account.headline, account.rows["bed_area_m2"].sum()
     total = [
@@ -168,8 +169,8 @@ def quality_blocks(account: Account, words: Words) -> Iterator[Block]:
         return
     yield b.heading(words(say("How well the rows lie")))
     rows = [
-        b.row([words(str(r.measure).replace("_", " ")), words.number(r.value, 0 if float(r.value).is_integer() else 3), str(r.unit or ""), words(str(r.definition))])
-        for r in account.quality.itertuples(index=False)
+        b.row([words(r.text("measure").replace("_", " ")), words.number(r.number("value"), 0 if r.number("value").is_integer() else 3), r.text("unit"), words(r.text("definition"))])
+        for r in records(account.quality)
     ]  # fmt: skip
     columns = [
         b.column(words(say("Measure")), align="left"),

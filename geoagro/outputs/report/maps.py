@@ -14,6 +14,7 @@ from typing import Any
 import matplotlib as mpl
 import numpy as np
 import shapely
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.font_manager import fontManager
@@ -102,7 +103,7 @@ def write_overview(data: MapData, path: Path, size_mm: tuple[float, float], *, l
         _save(figure, path)
 
 
-def _draw_field(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
+def _draw_field(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     laid = data.laid
     ground = _draw_use(axes, data, page)
     if data.terrain is not None:
@@ -116,7 +117,7 @@ def _draw_field(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
     return [*rows, *ground, *contours, *boundary]
 
 
-def _draw_use(axes: Any, data: MapData, page: Page, *, pale: float = 0.0) -> list[LegendEntry]:
+def _draw_use(axes: Axes, data: MapData, page: Page, *, pale: float = 0.0) -> list[LegendEntry]:
     laid = data.laid
     use = GroundUse(laid.unplanted, laid.paths, laid.beds, laid.tree_beds)
     return draw_ground(axes, use, page, Manner(data.words, pale, _THINNER, is_cut=True))
@@ -140,7 +141,7 @@ def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[flo
         _save(figure, path)
 
 
-def _block_rows(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
+def _block_rows(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     """Draw the rows, and write each row's number where it enters the sheet from the west."""
     inside = shapely.intersection(data.laid.tree_rows.geometry.to_numpy(), box(*page.extent))
     here = ~shapely.is_empty(inside)
@@ -160,7 +161,7 @@ def _block_rows(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
     return [line_entry(data.words(say("Tree row, with its number")), looks.TREE_ROW)] if here.any() else []
 
 
-def _plants(axes: Any, data: MapData, page: Page) -> list[LegendEntry]:
+def _plants(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger."""
     plants, facts = data.laid.plants, data.laid.crops
     west, south, east, north = page.extent
@@ -212,14 +213,14 @@ _MARKERS = {
 }
 
 
-def _grid(axes: Any, page: Page) -> None:
+def _grid(axes: Axes, page: Page) -> None:
     """Mark every 20 m (10 m on large scales) with a small cross, and its coordinate at the edge."""
     step = 10.0 if page.mm_per_m >= 3 else 20.0 if page.mm_per_m >= 1.5 else 50.0
     west, south, east, north = page.extent
     xs, ys = np.arange(np.ceil(west / step), east / step) * step, np.arange(np.ceil(south / step), north / step) * step
     gx, gy = np.meshgrid(xs, ys)
     axes.plot(gx.ravel(), gy.ravel(), "+", color="#2b5c8a", markersize=5, markeredgewidth=0.4, zorder=7)
-    edge = {"fontsize": 5.5, "color": "#2b5c8a", "zorder": 8}
+    edge: dict[str, Any] = {"fontsize": 5.5, "color": "#2b5c8a", "zorder": 8}
     for x in xs[1:-1]:
         axes.text(x, south, f"{x:.0f}", ha="center", va="bottom", **edge)
     for y in ys[1:-1]:
@@ -279,7 +280,7 @@ def write_outlines(maps: Sequence[MapData], path: Path, width_mm: float) -> None
         _save(figure, path)
 
 
-def _axes(figure: Figure, page: Page, place: tuple[float, float, float, float]) -> Any:
+def _axes(figure: Figure, page: Page, place: tuple[float, float, float, float]) -> Axes:
     axes = figure.add_axes(place)
     west, south, east, north = page.extent
     axes.set(xlim=(west, east), ylim=(south, north), xticks=[], yticks=[], aspect=1.0)
@@ -288,7 +289,7 @@ def _axes(figure: Figure, page: Page, place: tuple[float, float, float, float]) 
     return axes
 
 
-def _furniture(axes: Any, *, text_pt: float = 11, corner: str = "lower left") -> None:
+def _furniture(axes: Axes, *, text_pt: float = 11, corner: str = "lower left") -> None:
     """Add a scale bar and a north arrow (grid north) on the map."""
     backing = {"box_color": "white", "box_alpha": 0.8, "color": looks.INK, "pad": 0.5, "border_pad": 0.4}
     axes.add_artist(

@@ -15,6 +15,7 @@ from geoagro.outputs.report.notes import limits, methods, term_list
 from geoagro.outputs.report.water import WaterPages, water_blocks
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
+from geoagro.values.base.records import records
 from geoagro.values.report import ReportRule
 from geoagro.values.results.water import WaterLeft
 from geoagro.values.words import say
@@ -166,10 +167,15 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
     states = {"unchanged": say("unchanged"), "changed": say("changed since"), "missing": say("missing")}
     rows = [
         b.row(
-            [words(str(r.item).replace("_", " ")), str(r.value), _checksum(r.sha256), words(states.get(str(r.now), ""))]
+            [
+                words(r.text("item").replace("_", " ")),
+                r.text("value"),
+                _checksum(r.text("sha256")),
+                words(states.get(r.text("now"), "")),
+            ]
         )
-        for r in account.sources.itertuples(index=False)
-        if r.item not in ("design", "design_file") or r.sha256
+        for r in records(account.sources)
+        if r.text("item") not in ("design", "design_file") or r.text("sha256")
     ]
     columns = [
         b.column(words(say("Source")), align="left"),
@@ -180,9 +186,7 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
     yield b.grid(columns, rows)
     if len(account.findings):
         yield b.heading(words(say("What was found while reading")), 2)
-        found = [
-            b.row([words(str(r.level)), str(r.place), str(r.finding)]) for r in account.findings.itertuples(index=False)
-        ]
+        found = [b.row([words(r.text("level")), r.text("place"), r.text("finding")]) for r in records(account.findings)]
         yield b.grid(
             [
                 b.column(words(say("Level")), align="left"),

@@ -12,7 +12,7 @@ import matplotlib as mpl
 import numpy as np
 import shapely
 import typst
-from shapely import box
+from shapely import MultiPolygon, box
 
 from geoagro.errors import OutputError
 from geoagro.outputs.drawing.typefaces import FONTS
@@ -141,7 +141,7 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pi
     )
 
 
-def block_frames(boundary: Any, scale: int | str, frame_mm: tuple[float, float]) -> tuple[int, list[Bounds]]:
+def block_frames(boundary: MultiPolygon, scale: int | str, frame_mm: tuple[float, float]) -> tuple[int, list[Bounds]]:
     """Cover the field with frames of one scale that overlap by 8 %, from the north-west; empty ones are dropped.
 
     "auto" takes the largest scale that needs 16 sheets at most (or 1:5000).
@@ -155,7 +155,7 @@ def block_frames(boundary: Any, scale: int | str, frame_mm: tuple[float, float])
     return chosen, frames
 
 
-def _frames(boundary: Any, scale: int, frame_mm: tuple[float, float]) -> list[Bounds]:
+def _frames(boundary: MultiPolygon, scale: int, frame_mm: tuple[float, float]) -> list[Bounds]:
     west, south, east, north = boundary.bounds
     wide, high = frame_mm[0] * scale / 1000, frame_mm[1] * scale / 1000
     lefts, tops = _starts(west, east, wide), _starts(-north, -south, high)

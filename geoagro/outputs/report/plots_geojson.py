@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import shapely
 
+from geoagro.arrays import Shapes
 from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import OutputError
 from geoagro.reports.records.account import Account
@@ -53,7 +54,7 @@ def _features(prefix: str, account: Account) -> Iterator[str]:
         )
 
 
-def lonlat(polygons: Any, crs: Any, name: str) -> Any:
+def lonlat(polygons: Shapes, crs: Any, name: str) -> Any:
     """Bring polygons to WGS 84, rounded, each ring turned as RFC 7946 asks."""
     moved = transform_geometries(polygons, crs, WGS84)
     rounded = shapely.transform(moved, lambda points: np.round(points, DECIMALS))

@@ -20,6 +20,7 @@ from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from matplotlib_scalebar.scalebar import ScaleBar
+from shapely import MultiPolygon
 
 from geoagro.outputs.drawing.looks import FIELD, INK
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
@@ -131,7 +132,7 @@ def _draw_map(axes: Axes, one: _Map, plan: RowPlan) -> None:
     _key(axes, one, hatched=len(shapes) > 0)
 
 
-def _draw_classes(axes: Axes, one: _Map, plantable: Any) -> None:
+def _draw_classes(axes: Axes, one: _Map, plantable: MultiPolygon) -> None:
     west, south, east, north = one.grid.bounds
     colours = ListedColormap(list(_PAINTS))  # cells without a value stay clear
     edges = [-1.0, *one.limits, 1e12]
@@ -145,7 +146,7 @@ def _draw_classes(axes: Axes, one: _Map, plantable: Any) -> None:
     image.set_clip_path(outline)
 
 
-def _one_path(area: Any) -> Any:
+def _one_path(area: MultiPolygon) -> MultiPolygon:
     """All parts as one shape, so that they make one clipping path."""
     return shapely.MultiPolygon(list(shapely.get_parts(area)))
 

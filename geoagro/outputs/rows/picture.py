@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import Any
 
+import geopandas as gpd
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing import looks
@@ -34,7 +35,7 @@ def draw_plan(plan: RowPlan) -> Figure:
     return figure
 
 
-def _draw_map(axes: Any, plan: RowPlan, page: Page) -> list[LegendEntry]:
+def _draw_map(axes: Axes, plan: RowPlan, page: Page) -> list[LegendEntry]:
     for patch in polygon_patches([plan.ground.plantable], mm_per_m=page.mm_per_m, facecolor=looks.PLANTABLE.paint):
         patch.set(zorder=1.5, linewidth=0)
         axes.add_patch(patch)
@@ -48,7 +49,7 @@ def _draw_map(axes: Any, plan: RowPlan, page: Page) -> list[LegendEntry]:
     return [*rows, *cut, fill_entry("Ground with rows", looks.PLANTABLE, ""), *left, *contours, *boundary]
 
 
-def _draw_cut(axes: Any, cut: Any, page: Page) -> list[LegendEntry]:
+def _draw_cut(axes: Axes, cut: gpd.GeoDataFrame, page: Page) -> list[LegendEntry]:
     """Draw pieces of row that a limit forbade, in dashes."""
     if len(cut) == 0:
         return []

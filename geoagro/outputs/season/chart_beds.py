@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
+from matplotlib.container import BarContainer
 from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.looks import INK
@@ -39,11 +41,11 @@ def draw_beds(plan: SeasonPlan) -> Figure:
     return figure
 
 
-def _swatch(axes: Axes, crop: str, look: style.CropLook) -> Any:
+def _swatch(axes: Axes, crop: str, look: style.CropLook) -> BarContainer:
     return axes.bar([np.nan], [np.nan], label=style.crop_words(crop), **look.bar)
 
 
-def bed_lanes(plan: SeasonPlan, table: Any) -> list[tuple[str, Any]]:
+def bed_lanes(plan: SeasonPlan, table: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
     """Beds in walking order, those with the same crops in every month together under one name."""
     order = plan.bed_months["bed"].drop_duplicates()
     rows = table.loc[order]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
@@ -13,10 +11,14 @@ from matplotlib.figure import Figure
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
 from geoagro.season.records.tables import SeasonPlan
+from geoagro.values.base.records import records
 
 SHORTEST_MONTHS, LONGEST_MONTHS = 14, 30
 _LANE, _BAR, _LEAST_DAYS = 0.37, 0.5, 3.0
 _KIND = {"tree": "tree beds", "vegetable": "vegetable beds", "edge": "edge beds"}
+
+Lane = tuple[tuple[str, str], pd.DataFrame]
+"""Planting and crop, or task and kind of bed, with the lines of the calendar."""
 
 
 def draw_calendar(plan: SeasonPlan) -> Figure:
@@ -47,7 +49,7 @@ def draw_calendar(plan: SeasonPlan) -> Figure:
     return figure
 
 
-def calendar_span(plan: SeasonPlan) -> tuple[Any, Any]:
+def calendar_span(plan: SeasonPlan) -> tuple[pd.Timestamp, pd.Timestamp]:
     """First and last day of the calendar: from the first work to the end of the first crops, in whole months."""
     table = plan.calendar
     once = table[(table["bed_kind"] != "tree") & (table["task"] == "harvest") & (table["cycle"] == 1)]
@@ -58,18 +60,20 @@ def calendar_span(plan: SeasonPlan) -> tuple[Any, Any]:
     return begin, end.to_period("M").to_timestamp() + pd.DateOffset(months=1)
 
 
-def _crop_lanes(table: Any) -> list[Any]:
+def _crop_lanes(table: pd.DataFrame) -> list[Lane]:
     """Lanes of the crops, vegetable beds first, each in order of planting."""
     rows = table[table["crop"] != ""]
     order = rows[rows["task"] == "plant"].groupby(["planting", "crop"], sort=False)["earliest"].min()
     kind = rows.groupby(["planting", "crop"], sort=False)["bed_kind"].first()
-    keys = sorted(order.index, key=lambda key: (kind[key] == "tree", order[key], key))
+    planted: list[tuple[str, str]] = order.index.tolist()
+    keys = sorted(planted, key=lambda key: (kind[key] == "tree", order[key], key))
     return [(key, rows[(rows["planting"] == key[0]) & (rows["crop"] == key[1])]) for key in keys]
 
 
-def _care_lanes(table: Any, last: Any) -> list[Any]:
+def _care_lanes(table: pd.DataFrame, last: pd.Timestamp) -> list[Lane]:
     rows = table[(table["earliest"] < last) & table["task"].isin(["prepare", "mulch", "weed", "prune"])]
-    return list(rows.groupby(["task", "bed_kind"], sort=False))
+    lanes = rows.groupby(["task", "bed_kind"], sort=False)
+    return [((str(part["task"].iloc[0]), str(part["bed_kind"].iloc[0])), part) for _, part in lanes]
 
 
 def _lane_name(planting: str, crop: str) -> str:
@@ -77,7 +81,7 @@ def _lane_name(planting: str, crop: str) -> str:
     return name if planting == crop else f"{name} ({planting})"
 
 
-def _draw_crop(axes: Axes, lane: int, part: Any, look: style.CropLook, edge: float) -> None:
+def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, edge: float) -> None:
     for _, cycle in part.groupby("cycle"):
         begin, end = _grows(cycle, edge)
         axes.barh(lane, end - begin, left=begin, height=_BAR, color=look.pale, zorder=2)
@@ -89,7 +93,7 @@ def _draw_crop(axes: Axes, lane: int, part: Any, look: style.CropLook, edge: flo
         axes.annotate(places, (begin, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=7.5, color=INK)
 
 
-def _grows(cycle: Any, edge: float) -> tuple[float, float]:
+def _grows(cycle: pd.DataFrame, edge: float) -> tuple[float, float]:
     begin = mdates.date2num(cycle.loc[cycle["task"] == "plant", "likely_from"].min())
     harvest = cycle[cycle["task"] == "harvest"]
     several = cycle["bed_kind"].iloc[0] == "tree" or not len(harvest)
@@ -98,15 +102,17 @@ def _grows(cycle: Any, edge: float) -> tuple[float, float]:
     return float(begin), float(end)
 
 
-def _draw_care(axes: Axes, lane: int, part: Any, paint: str) -> None:
+def _draw_care(axes: Axes, lane: int, part: pd.DataFrame, paint: str) -> None:
     _bars(axes, lane, part, paint=paint, edge=INK)
-    for row in part[part["task"] == "weed"].itertuples():
-        if not pd.isna(row.likely_from):
-            at = mdates.date2num(row.likely_from)
-            axes.annotate(f"{row.round}", (at, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=7)
+    for row in records(part[part["task"] == "weed"]):
+        if (begin := row.day("likely_from")) is not None:
+            at = mdates.date2num(begin)
+            axes.annotate(
+                f"{row.whole('round')}", (at, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=7
+            )
 
 
-def _bars(axes: Axes, lane: int, rows: Any, *, paint: str, edge: str, hatch: str = "") -> None:
+def _bars(axes: Axes, lane: int, rows: pd.DataFrame, *, paint: str, edge: str, hatch: str = "") -> None:
     """Solid from the first to the last likely day, a thin line from the earliest to the latest."""
     rows = rows[rows["likely_from"].notna()]
     if not len(rows):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
@@ -11,10 +9,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
+from geoagro.arrays import Floats
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
 from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import SeasonPlan
+from geoagro.values.base.records import records
 
 _SECOND = "#e2711d"
 
@@ -53,8 +53,8 @@ def draw_leverage(plan: SeasonPlan) -> Figure:
         f"Net present value, {plan.rule.currency}, with one assumption at its low (hatched) and high end, all others likely.",
     )
     base = plan.figure(Key.WORTH)
-    for lane, row in enumerate(table.itertuples()):
-        for end, hatch in ((row.at_low, "////"), (row.at_high, "")):
+    for lane, row in enumerate(records(table)):
+        for end, hatch in ((row.number("at_low"), "////"), (row.number("at_high"), "")):
             axes.barh(
                 lane,
                 end - base,
@@ -66,25 +66,27 @@ def draw_leverage(plan: SeasonPlan) -> Figure:
                 linewidth=0.4,
             )
     axes.axvline(base, color=INK, linewidth=1.0)
-    axes.set_yticks(range(len(table)), [f"{style.crop_words(r.subject)}, {r.item}" for r in table.itertuples()])
+    axes.set_yticks(
+        range(len(table)), [f"{style.crop_words(r.text('subject'))}, {r.text('item')}" for r in records(table)]
+    )
     axes.set_ylim(max(len(table), 1) - 0.4, -0.6)
     axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:,.0f}"))
     axes.grid(axis="x", color=style.GRID, linewidth=0.6)
     return figure
 
 
-def _month_ends(cash: Any) -> Any:
-    return mdates.date2num(cash["month"] + pd.offsets.MonthEnd(0))
+def _month_ends(cash: pd.DataFrame) -> Floats:
+    return np.asarray(mdates.date2num(cash["month"] + pd.offsets.MonthEnd(0)), dtype=float)
 
 
-def _frame(axes: Axes, cash: Any, currency: str) -> None:
+def _frame(axes: Axes, cash: pd.DataFrame, currency: str) -> None:
     first, last = cash["month"].iloc[0], cash["month"].iloc[-1] + pd.DateOffset(months=1)
     style.month_axis(axes, first, last + (last - first) * 0.12)
     axes.axhline(0, color=INK, linewidth=0.9, zorder=2)
     style.number_axis(axes, currency)
 
 
-def _end_labels(axes: Axes, cash: Any, at: float) -> None:
+def _end_labels(axes: Axes, cash: pd.DataFrame, at: float) -> None:
     words = {
         "high": "all high",
         "p90": "9 of 10 below",
@@ -115,7 +117,7 @@ def _end_labels(axes: Axes, cash: Any, at: float) -> None:
         )
 
 
-def _break_even(axes: Axes, plan: SeasonPlan, at: Any) -> None:
+def _break_even(axes: Axes, plan: SeasonPlan, at: Floats) -> None:
     since = plan.figure(Key.BREAK_EVEN)
     if np.isnan(since):
         return

@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 import matplotlib.dates as mdates
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
@@ -23,7 +24,7 @@ _TASK_PAINTS = (
     "#4a4a4a", "#f2c14e", "#8a6f4d", "#1f5c5a", "#63b3a6", "#6baed6", "#c9b27c", "#e2711d", "#b9b45a", "#73af48",
     "#7a2e2e", "#5f4690",
 )  # fmt: skip
-TASK_PAINT = dict(zip(TASKS, _TASK_PAINTS, strict=True))
+TASK_PAINT: dict[str, str] = dict(zip(TASKS, _TASK_PAINTS, strict=True))
 TASK_WORDS = {
     "fence": "Fencing",
     "nursery": "Nursery",
@@ -109,7 +110,7 @@ def legend_inside(axes: Axes, place: Literal["upper left", "upper right"], colum
         axes.legend(loc=place, ncols=columns, fontsize=8, frameon=False, handlelength=1.0, columnspacing=0.8)
 
 
-def month_axis(axes: Axes, first: Any, last: Any) -> None:
+def month_axis(axes: Axes, first: pd.Timestamp, last: pd.Timestamp) -> None:
     """Months (or years, on long plans) below, with the year under January."""
     axes.set_xlim(mdates.date2num(first), mdates.date2num(last))
     months = 12 * (last.year - first.year) + last.month - first.month
@@ -136,7 +137,7 @@ def number_axis(axes: Axes, what: str) -> None:
     axes.set_ylabel(what, fontsize=9, color=INK)
 
 
-def weather_bands(axes: Axes, windows: Iterable[Window], first: Any, last: Any) -> None:
+def weather_bands(axes: Axes, windows: Iterable[Window], first: pd.Timestamp, last: pd.Timestamp) -> None:
     """Shade rains and frost behind the chart and name them at the top."""
     years = range(np.datetime64(first, "Y").astype(int) + 1969, np.datetime64(last, "Y").astype(int) + 1971)
     low, high = mdates.date2num(first), mdates.date2num(last)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
@@ -38,7 +36,7 @@ def draw_work(plan: SeasonPlan) -> Figure:
     return figure
 
 
-def _stack(axes: Axes, weeks: Any) -> float:
+def _stack(axes: Axes, weeks: pd.DataFrame) -> float:
     """Bars of the tasks upon each other; returns the height of the highest week."""
     base = np.zeros(len(weeks))
     for task in (t for t in TASKS if t in weeks.columns):
@@ -51,7 +49,7 @@ def _stack(axes: Axes, weeks: Any) -> float:
     return float(base.max(initial=0.0))
 
 
-def _by_week(days: Any) -> Any:
+def _by_week(days: pd.DataFrame) -> pd.DataFrame:
     week = days["day"] - pd.to_timedelta(days["day"].dt.day_of_week, unit="D")
     return days.assign(week=week).pivot_table(
         index="week", columns="task", values="person_days", aggfunc="sum", fill_value=0.0
@@ -88,7 +86,7 @@ def draw_harvest(plan: SeasonPlan) -> Figure:
     return figure
 
 
-def _harvest_axis(axes: Any, plan: SeasonPlan, *, yearly: bool) -> None:
+def _harvest_axis(axes: Axes, plan: SeasonPlan, *, yearly: bool) -> None:
     if not yearly:
         style.month_axis(axes, plan.cash["month"].iloc[0], plan.cash["month"].iloc[-1] + pd.DateOffset(months=1))
         return

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+
+from pyproj import CRS
 
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
@@ -30,7 +31,7 @@ def check_season_folder(folder: Path) -> None:
     check_folder(Path(folder), season_file_names())
 
 
-def write_season(plan: SeasonPlan, beds: Beds, crs: Any, folder: Path, *, progress: Progress = silent) -> list[Path]:
+def write_season(plan: SeasonPlan, beds: Beds, crs: CRS, folder: Path, *, progress: Progress = silent) -> list[Path]:
     """Write GeoPackage, spreadsheet, calendar file, report and charts; what stood there stays until all are finished.
 
     Raises OutputError where the folder can't be written to, or an old result is open in another program.

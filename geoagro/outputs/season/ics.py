@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import Any
 
+import pandas as pd
 from icalendar import Calendar, Event
 
 from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words
 from geoagro.season.records.tables import SeasonPlan
+from geoagro.values.base.records import Record, records
 
 _BED_WORDS = {"tree": "tree beds", "vegetable": "vegetable beds", "edge": "edge beds"}
 
@@ -28,42 +29,53 @@ def season_calendar(plan: SeasonPlan) -> Calendar:
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", plan.name)
-    for row in plan.calendar[plan.calendar["likely_to"].notna()].itertuples():
+    for row in records(plan.calendar[plan.calendar["likely_to"].notna()]):
         calendar.add_component(_task_event(plan, row))
-    for day, rows in plan.material_days.groupby("day"):
-        calendar.add_component(_planting_day(plan, day.date(), rows))
+    for _, rows in plan.material_days.groupby("day"):
+        calendar.add_component(_planting_day(plan, rows["day"].iloc[0].date(), rows))
     return calendar
 
 
-def _task_event(plan: SeasonPlan, row: Any) -> Event:
-    what = f"{TASK_WORDS[row.task]}: {_subject(row)}"
-    number = f", round {row.round}" if row.task in {"weed", "prune", "mulch", "cut", "fell", "replace"} else ""
+def _task_event(plan: SeasonPlan, row: Record) -> Event:
+    task, crop, kind, turn = row.text("task"), row.text("crop"), row.text("bed_kind"), row.whole("round")
+    first, last = _date(row, "likely_from"), _date(row, "likely_to")
+    number = f", round {turn}" if task in {"weed", "prune", "mulch", "cut", "fell", "replace"} else ""
     lines = [
-        f"Likely {row.likely_from.date()} to {row.likely_to.date()}",
-        f"Earliest {row.earliest.date()}, latest {row.latest.date()}",
-        f"{row.hours:,.1f} hours of work"
-        + (f" in {row.beds} {_BED_WORDS[row.bed_kind]}" if row.task != "nursery" else ""),
+        f"Likely {first} to {last}",
+        f"Earliest {_date(row, 'earliest')}, latest {_date(row, 'latest')}",
+        f"{row.number('hours'):,.1f} hours of work"
+        + (f" in {row.whole('beds')} {_BED_WORDS[kind]}" if task != "nursery" else ""),
     ]
-    if row.crop:
-        lines.append(f"{row.places:,} planting places")
-    if row.late_days:
-        lines.append(f"Ends {row.late_days} days after the latest day: find helpers")
-    if row.caution:
-        lines.append(f"Caution: {row.caution}")
-    key = f"{row.task}|{row.planting}|{row.crop}|{row.bed_kind}|{row.cycle}|{row.round}"
-    last = row.likely_to.date()
-    return _event(plan, key, what + number, lines, first=row.likely_from.date(), last=last, kind=TASK_WORDS[row.task])
+    if crop:
+        lines.append(f"{row.whole('places'):,} planting places")
+    if row.whole("late_days"):
+        lines.append(f"Ends {row.whole('late_days')} days after the latest day: find helpers")
+    if row.text("caution"):
+        lines.append(f"Caution: {row.text('caution')}")
+    key = f"{task}|{row.text('planting')}|{crop}|{kind}|{row.whole('cycle')}|{turn}"
+    title = f"{TASK_WORDS[task]}: {_subject(row)}{number}"
+    return _event(plan, key, title, lines, first=first, last=last, kind=TASK_WORDS[task])
 
 
-def _subject(row: Any) -> str:
-    if not row.crop:
-        return _BED_WORDS[row.bed_kind]
-    return crop_words(row.crop) + ("" if row.planting == row.crop else f" ({row.planting})")
+def _date(row: Record, column: str) -> date:
+    day = row.day(column)
+    assert day is not None, column  # tasks without a day were left out
+    return day.date()
 
 
-def _planting_day(plan: SeasonPlan, day: date, rows: Any) -> Event:
+def _subject(row: Record) -> str:
+    crop, planting = row.text("crop"), row.text("planting")
+    if not crop:
+        return _BED_WORDS[row.text("bed_kind")]
+    return crop_words(crop) + ("" if planting == crop else f" ({planting})")
+
+
+def _planting_day(plan: SeasonPlan, day: date, rows: pd.DataFrame) -> Event:
     sums = rows.groupby(["crop", "material"])[["places", "total"]].sum().reset_index()
-    lines = [f"{crop_words(r.crop)}: {r.total:,} x {r.material} for {r.places:,} places" for r in sums.itertuples()]
+    lines = [
+        f"{crop_words(r.text('crop'))}: {r.whole('total'):,} x {r.text('material')} for {r.whole('places'):,} places"
+        for r in records(sums)
+    ]
     beds = rows["bed"].drop_duplicates().astype(str).tolist()
     lines.append(f"Beds: {', '.join(beds)}")
     title = f"Bring to the field: {int(rows['total'].sum()):,} pieces, beds {beds[0]} to {beds[-1]}"

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import geopandas as gpd
 import pandas as pd
+from pyproj import CRS
 
 from geoagro.outputs.drawing.looks import INK, Fill, Style, crop_look
 from geoagro.season.records.tables import SeasonPlan
@@ -35,7 +34,7 @@ BED_MAP = LayerSpec(
 )
 
 
-def bed_map(plan: SeasonPlan, beds: Beds, crs: Any) -> Any:
+def bed_map(plan: SeasonPlan, beds: Beds, crs: CRS) -> pd.DataFrame:
     """Layer BED_MAP: every bed that the plan holds, with its dates and work."""
     outlines = pd.concat([beds.tree_beds[["bed", "geometry"]], beds.beds[["bed", "geometry"]]]).set_index("bed")[
         "geometry"
@@ -64,7 +63,7 @@ def bed_map(plan: SeasonPlan, beds: Beds, crs: Any) -> Any:
     return BED_MAP.frame(columns, geometry=gpd.GeoSeries(outlines.loc[names].to_numpy(), crs=crs), crs=crs)
 
 
-def _crops(plan: SeasonPlan, year_end: Any) -> Any:
+def _crops(plan: SeasonPlan, year_end: pd.Timestamp) -> pd.Series[str]:
     tasks = plan.bed_tasks[(plan.bed_tasks["task"] == "plant") & (plan.bed_tasks["earliest"] < year_end)]
     pairs = tasks[["bed", "crop"]].drop_duplicates().sort_values(["bed", "crop"])
     return pairs.groupby("bed")["crop"].agg("+".join)

@@ -9,6 +9,7 @@ import pandas as pd
 from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words
 from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import SeasonPlan
+from geoagro.values.base.records import Record, records
 from geoagro.values.season import TASKS
 
 NOTHING = "–"
@@ -27,7 +28,7 @@ def report_data(plan: SeasonPlan) -> dict[str, Any]:
         "subtitle": f"Season plan from {plan.start} over {plan.rule.years} years",
         "currency": plan.rule.currency,
         "tiles": _tiles(plan),
-        "findings": [_finding(row) for row in shown.itertuples()],
+        "findings": [_finding(row) for row in records(shown)],
         "more_findings": f"{hidden} more in table season_findings." if hidden else "",
         "calendar": _calendar(plan),
         "calendar_note": "Later rounds and years are in table season_calendar and in the calendar file.",
@@ -49,7 +50,7 @@ def report_data(plan: SeasonPlan) -> dict[str, Any]:
     }
 
 
-def number(value: Any, decimals: int = 0) -> str:
+def number(value: float, decimals: int = 0) -> str:
     """Write a number with thousands; a dash where there is none.
 
     >>> number(1234.5, 1), number(float("nan"))
@@ -58,9 +59,9 @@ def number(value: Any, decimals: int = 0) -> str:
     return NOTHING if pd.isna(value) else f"{value:,.{decimals}f}"
 
 
-def day(value: Any) -> str:
+def day(value: pd.Timestamp | None) -> str:
     """Write a date as year-month-day; a dash where there is none."""
-    return NOTHING if pd.isna(value) else f"{value:%Y-%m-%d}"
+    return NOTHING if value is None or pd.isna(value) else f"{value:%Y-%m-%d}"
 
 
 def table(head: list[str], rows: list[list[str]], *, align: str, sum_row: list[str] | None = None) -> dict[str, Any]:
@@ -96,32 +97,22 @@ def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
     return [{"name": name, "value": value, "note": note} for name, value, note in tiles]
 
 
-def _finding(row: Any) -> dict[str, str]:
-    plain = row.subject.replace("_", " ")
-    subject = plain if row.level == "caution" else TASK_WORDS.get(row.subject, plain)  # caution "water": of streams
-    return {"level": row.level, "word": _LEVELS[row.level], "subject": subject, "text": row.text}
+def _finding(row: Record) -> dict[str, str]:
+    level, about = row.text("level"), row.text("subject")
+    plain = about.replace("_", " ")
+    subject = plain if level == "caution" else TASK_WORDS.get(about, plain)  # caution "water": of streams
+    return {"level": level, "word": _LEVELS[level], "subject": subject, "text": row.text("text")}
 
 
 def _calendar(plan: SeasonPlan) -> dict[str, Any]:
     rows = plan.calendar[(plan.calendar["cycle"] == 1) & (plan.calendar["round"] == 1)]
     lines = []
-    for row in rows.itertuples():
-        what = (
-            crop_words(row.crop) + ("" if row.planting == row.crop else f" ({row.planting})")
-            if row.crop
-            else f"{row.bed_kind} beds"
-        )
-        lines.append(
-            [
-                TASK_WORDS[row.task],
-                what,
-                day(row.earliest),
-                day(row.likely_from),
-                day(row.likely_to),
-                day(row.latest),
-                number(row.hours),
-            ]
-        )
+    for row in records(rows):
+        crop, planting = row.text("crop"), row.text("planting")
+        own = "" if planting == crop else f" ({planting})"
+        what = crop_words(crop) + own if crop else f"{row.text('bed_kind')} beds"
+        days = [day(row.day(key)) for key in ("earliest", "likely_from", "likely_to", "latest")]
+        lines.append([TASK_WORDS[row.text("task")], what, *days, number(row.number("hours"))])
     head = ["Task", "What", "Earliest", "Likely from", "Likely to", "Latest", "Hours"]
     return table(head, lines, align="lLllllr")
 
@@ -136,19 +127,22 @@ def _cautions(plan: SeasonPlan) -> dict[str, Any]:
     groups = (
         told.assign(what=what).groupby("caution", sort=False)["what"].agg(lambda names: ", ".join(dict.fromkeys(names)))
     )
-    return table(["Task", "Take care"], [[names, caution] for caution, names in groups.items()], align="LW")
+    return table(["Task", "Take care"], [[str(names), str(caution)] for caution, names in groups.items()], align="LW")
 
 
 def _material(plan: SeasonPlan) -> dict[str, Any]:
-    frame = plan.material
     rows = [
         [
-            crop_words(r.crop), r.material, number(r.pieces), number(r.spares), number(r.total), number(r.weight_kg, 1),
-            number(r.mothers) if r.mothers else NOTHING, number(r.nursery_sown) if r.nursery_sown else NOTHING,
-            day(r.first_sowing), number(r.cost),
+            crop_words(r.text("crop")),
+            r.text("material"),
+            *(number(r.number(key)) for key in ("pieces", "spares", "total")),
+            number(r.number("weight_kg"), 1),
+            *(number(r.number(key)) if r.number(key) else NOTHING for key in ("mothers", "nursery_sown")),
+            day(r.day("first_sowing")),
+            number(r.number("cost")),
         ]
-        for r in frame.itertuples()
-    ]  # fmt: skip
+        for r in records(plan.material)
+    ]
     head = [
         "Crop",
         "Kind",
@@ -168,12 +162,18 @@ def _orders(plan: SeasonPlan) -> dict[str, Any]:
     packs = bool((plan.orders["packs"] > 0).any())
     rows = [
         [
-            day(r.order_by), f"{day(r.needed_on)} to {r.needed_to:%m-%d}", crop_words(r.crop), r.material, number(r.total),
-            number(r.own) if r.own else NOTHING, number(r.to_get), *([number(r.packs) if r.packs else NOTHING] if packs else []),
-            number(r.weight_kg, 1),
+            day(r.day("order_by")),
+            f"{day(r.day('needed_on'))} to {r.day('needed_to'):%m-%d}",
+            crop_words(r.text("crop")),
+            r.text("material"),
+            number(r.number("total")),
+            number(r.number("own")) if r.number("own") else NOTHING,
+            number(r.number("to_get")),
+            *([number(r.number("packs")) if r.number("packs") else NOTHING] if packs else []),
+            number(r.number("weight_kg"), 1),
         ]
-        for r in plan.orders.head(_MOST_ORDERS).itertuples()
-    ]  # fmt: skip
+        for r in records(plan.orders.head(_MOST_ORDERS))
+    ]
     head = ["Order by", "Needed", "Crop", "Kind", "Total", "Own", "To get", *(["Packs"] if packs else []), "kg"]
     return table(head, rows, align="llLlrrr" + ("r" if packs else "") + "r")
 
@@ -196,20 +196,22 @@ def _nutrients(plan: SeasonPlan) -> dict[str, Any]:
     ends = [f"{e}_{k}" for e in ("n", "p", "k") for k in ("low", "high")]
     sums = plan.nutrients.groupby(keys)[["kg", *ends]].sum()
     rows = []
-    for (year, way), row in sums.iterrows():
-        spans = [sorted((abs(row[f"{e}_low"]), abs(row[f"{e}_high"]))) for e in ("n", "p", "k")]
-        rows.append([str(year), way, number(row["kg"]), *(f"{number(a)} to {number(b)}" for a, b in spans)])
+    for row in records(sums.reset_index(names=["year", "way"])):
+        spans = [sorted((abs(row.number(f"{e}_low")), abs(row.number(f"{e}_high")))) for e in ("n", "p", "k")]
+        told = [f"{number(a)} to {number(b)}" for a, b in spans]
+        rows.append([str(row.whole("year")), row.text("way"), number(row.number("kg")), *told])
     head = ["Year", "Way", "Fresh weight, kg", "Nitrogen (N), kg", "Phosphorus (P), kg", "Potassium (K), kg"]
     return table(head, rows, align="llRRRR")
 
 
 def _planting_days(plan: SeasonPlan) -> dict[str, Any]:
     rows = []
-    for when, part in list(plan.material_days.groupby("day"))[:_MOST_DAYS]:
+    for _, part in list(plan.material_days.groupby("day"))[:_MOST_DAYS]:
+        when = part["day"].iloc[0]
         sums = part.groupby("crop", sort=False)["total"].sum()
         beds = part["bed"].drop_duplicates()
         span = str(beds.iloc[0]) if len(beds) == 1 else f"{beds.iloc[0]} to {beds.iloc[-1]}"
-        what = ", ".join(f"{crop_words(crop)} {number(n)}" for crop, n in sums.items())
+        what = ", ".join(f"{crop_words(str(crop))} {number(n)}" for crop, n in sums.items())
         rows.append([f"{when:%a} {day(when)}", span, what])
     return table(["Day", "Beds", "Pieces with spares"], rows, align="llL")
 
@@ -249,7 +251,7 @@ def _harvest(plan: SeasonPlan) -> dict[str, Any]:
 def _years(plan: SeasonPlan) -> dict[str, Any]:
     keys = ["income_likely", "material", "labour_likely", "other", "net_likely"]
     ends = ["balance_low", "balance_p10", "balance_p50", "balance_likely", "balance_p90", "balance_high"]
-    rows = [[str(r["year"]), *(number(r[k]) for k in keys + ends)] for r in plan.years.to_dict("records")]
+    rows = [[str(r.whole("year")), *(number(r.number(k)) for k in keys + ends)] for r in records(plan.years)]
     total = ["Sum", *(number(plan.years[k].sum()) for k in keys), *[""] * len(ends)]
     head = [
         "Year",
@@ -280,13 +282,13 @@ def _months(plan: SeasonPlan) -> dict[str, Any]:
         "balance_likely",
     ]
     frame = plan.cash[plan.cash["year"] <= 2]
-    rows = [[f"{r['month']:%Y-%m}", *(number(r[k]) for k in keys)] for r in frame.to_dict("records")]
+    rows = [[f"{r.day('month'):%Y-%m}", *(number(r.number(k)) for k in keys)] for r in records(frame)]
     head = ["Month", "Income", "Material", "Labour", "Other", "Net low", "Net likely", "Net high", "Balance"]
     return table(head, rows, align="l" + "r" * 8)
 
 
 def _figures(plan: SeasonPlan) -> dict[str, Any]:
-    rows = [[r.figure.capitalize(), r.reading, r.definition] for r in plan.figures.itertuples()]
+    rows = [[r.text("figure").capitalize(), r.text("reading"), r.text("definition")] for r in records(plan.figures)]
     return table(["Figure", "Value", "How it is computed"], rows, align="llL")
 
 
@@ -297,9 +299,11 @@ def _free(plan: SeasonPlan) -> dict[str, Any]:
     parts = {"beds": ("bed", "size"), "first": ("bed", "first"), "last": ("bed", "last")}
     groups = frame.groupby(keys, sort=False).agg(**parts, **spans)
     rows = []
-    for (*_, planting), row in list(groups.iterrows())[:_MOST_FREE]:
-        names = str(row["first"]) if row["beds"] == 1 else f"{row['first']} to {row['last']}"
-        rows.append([names, number(row["beds"]), day(row["begin"]), day(row["end"]), planting or NOTHING])
+    for row in records(groups.head(_MOST_FREE).reset_index(level=-1)):
+        count, first = row.number("beds"), row.text("first")
+        names = first if count == 1 else f"{first} to {row.text('last')}"
+        days = [day(row.day("begin")), day(row.day("end"))]
+        rows.append([names, number(count), *days, row.text("next_planting") or NOTHING])
     return table(["Beds", "Number", "Free from", "Free to", "Next planting"], rows, align="Lrlll")
 
 
@@ -313,11 +317,14 @@ def _free_note(plan: SeasonPlan) -> str:
 def _rates(plan: SeasonPlan) -> dict[str, Any]:
     """Crops that share a rate and its source stand in one line."""
     keys = ["item", "value", "unit", "source"]
-    groups = plan.rates.groupby(keys, sort=False)["subject"].agg(", ".join)
+    groups = plan.rates.groupby(keys, sort=False)["subject"].agg(", ".join).reset_index()
     order = {item: k for k, item in enumerate(plan.rates["item"].unique())}
-    lines = sorted(groups.items(), key=lambda pair: order[pair[0][0]])
+    lines = sorted(records(groups), key=lambda line: order[line.text("item")])
     rows = [
-        [item.replace("_", " "), subjects.replace("_", " "), value, unit, source]
-        for (item, value, unit, source), subjects in lines
+        [
+            *(line.text(key).replace("_", " ") for key in ("item", "subject")),
+            *(line.text(key) for key in ("value", "unit", "source")),
+        ]
+        for line in lines
     ]
     return table(["What", "For", "Value", "Unit", "Source"], rows, align="lLllW")

@@ -109,7 +109,7 @@ def _looks(book: Any) -> dict[str, Any]:
     }
 
 
-def _write_table(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any], currency: str) -> None:
+def _write_table(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[str, Any], currency: str) -> None:
     sheet.freeze_panes(1, 0)
     sheet.set_row(0, 32)
     for k, field in enumerate(spec.fields):
@@ -137,7 +137,7 @@ def _write_column(sheet: Any, k: int, values: Any, field: Field, looks: dict[str
             write(row, k, value, look)
 
 
-def _write_sums(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any]) -> None:
+def _write_sums(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[str, Any]) -> None:
     columns = _SUMMED.get(spec.name, ())
     if not columns or not len(frame):
         return
@@ -148,14 +148,14 @@ def _write_sums(sheet: Any, spec: LayerSpec, frame: Any, looks: dict[str, Any]) 
         sheet.write_formula(row, k, f"=SUM({xl_range(1, k, row - 1, k)})", looks["sum"], float(frame[name].sum()))
 
 
-def _write_grid(sheet: Any, frame: Any, looks: dict[str, Any]) -> None:
+def _write_grid(sheet: Any, frame: pd.DataFrame, looks: dict[str, Any]) -> None:
     """Beds down, months across, the crops in the cells; free months stay empty."""
     grid = frame.pivot(index="bed", columns="month", values="crops").loc[frame["bed"].drop_duplicates()]
     sheet.freeze_panes(1, 1)
     sheet.set_column(0, 0, 14)
     sheet.set_column(1, grid.shape[1], 12)
     sheet.write_string(0, 0, "bed", looks["head"])
-    for k, month in enumerate(grid.columns, start=1):
+    for k, month in enumerate(pd.DatetimeIndex(grid.columns), start=1):
         sheet.write_datetime(0, k, month.to_pydatetime(), looks["date"])
     for row, (bed, cells) in enumerate(zip(grid.index, grid.to_numpy(), strict=True), start=1):
         sheet.write_string(row, 0, str(bed), looks["text"])

@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 from ezdxf import options, units  # type: ignore[attr-defined]
+from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new as new_drawing
+from ezdxf.layouts.layout import Modelspace
+from shapely.geometry.base import BaseGeometry
 
+from geoagro.arrays import Shapes
 from geoagro.crs import transform_geometries
 from geoagro.outputs.stakes.places import Places
 from geoagro.stakeout.records.stakes import StakeOut
+from geoagro.values.base.records import records
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 from geoagro.values.stakeout import STAKE_KINDS
@@ -38,7 +43,7 @@ def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: 
         drawing.layers.add(name, color=colour)
     space = drawing.modelspace()
 
-    def moved(geometries: Iterable[Any]) -> Any:
+    def moved(geometries: Iterable[BaseGeometry]) -> Shapes:
         return transform_geometries(np.array(list(geometries), dtype=object), site.crs, places.crs)
 
     _add_rings(space, moved([site.boundary]), "FIELD")
@@ -62,20 +67,20 @@ def _without_clock() -> Iterator[None]:
         options.write_fixed_meta_data_for_testing = before
 
 
-def _add_rings(space: Any, areas: Any, layer: str) -> None:
+def _add_rings(space: Modelspace, areas: Shapes, layer: str) -> None:
     for area in areas:
         for part in shapely.get_parts(area):
             for ring in (part.exterior, *part.interiors):
                 space.add_lwpolyline(shapely.get_coordinates(ring), close=True, dxfattribs={"layer": layer})
 
 
-def _add_marks(drawing: Any, marks: Any, places: Places) -> None:
+def _add_marks(drawing: Drawing, marks: gpd.GeoDataFrame, places: Places) -> None:
     space = drawing.modelspace()
     for code, kind in STAKE_KINDS.items():
         drawing.layers.add(f"MARKS_{code.upper()}", color=kind.drawing_colour)
     height = _TEXT_M / places.metres
     z = np.nan_to_num(marks["z"].to_numpy()) / places.metres
-    for x, y, up, mark in zip(places.east, places.north, z, marks.itertuples(), strict=True):
-        space.add_point((x, y, up), dxfattribs={"layer": f"MARKS_{mark.kind.upper()}"})
-        text = space.add_text(mark.mark, height=height, dxfattribs={"layer": "NAMES"})
+    for x, y, up, mark in zip(places.east, places.north, z, records(marks), strict=True):
+        space.add_point((x, y, up), dxfattribs={"layer": f"MARKS_{mark.text('kind').upper()}"})
+        text = space.add_text(mark.text("mark"), height=height, dxfattribs={"layer": "NAMES"})
         text.set_placement((x + height / 2, y + height / 2), align=TextEntityAlignment.LEFT)

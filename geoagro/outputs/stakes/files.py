@@ -36,6 +36,7 @@ from geoagro.stakeout.records.stakes import (
     WALK,
     StakeOut,
 )
+from geoagro.values.base.one_crs import crs_of
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import Site
@@ -139,7 +140,7 @@ def _write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places) -> 
     labels = marks.drop_duplicates("row")["label"].to_numpy()
     lines = gpd.GeoDataFrame(
         {"Name": [f"Row {label}" for label in labels]},
-        geometry=lonlat_lines(rows.frame.geometry, rows.frame.crs),
+        geometry=lonlat_lines(rows.frame.geometry, crs_of(rows.frame)),
         crs=WGS84,
     )
     pyogrio.write_dataframe(points, path, layer="stakes", driver="LIBKML")

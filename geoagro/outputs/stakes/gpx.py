@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
+import shapely
 from gpxpy.gpx import GPX, GPXRoute, GPXRoutePoint, GPXTrack, GPXTrackPoint, GPXTrackSegment, GPXWaypoint
 
+from geoagro.arrays import Floats
 from geoagro.outputs.stakes.places import lonlat
 from geoagro.stakeout.records.stakes import StakeOut
+from geoagro.values.base.one_crs import crs_of
+from geoagro.values.base.records import records
 from geoagro.values.stakeout import STAKE_KINDS
 
 
@@ -19,7 +24,7 @@ def write_gpx(path: Path, stakes: StakeOut, *, title: str) -> None:
     gpx.creator = "geoagro"
     gpx.name = title
     marks = stakes.marks.sort_values("walk")
-    lon, lat = lonlat(marks["x"], marks["y"], marks.crs)
+    lon, lat = lonlat(marks["x"], marks["y"], crs_of(marks))
     gpx.waypoints.extend(_waypoints(marks, lon, lat))
     for label, number, name, of_row in _by_row(stakes.marks):
         route = GPXRoute(name=f"Row {label}", number=number)
@@ -32,36 +37,45 @@ def write_gpx(path: Path, stakes: StakeOut, *, title: str) -> None:
     path.write_text(gpx.to_xml(version="1.1"), encoding="utf-8")
 
 
-def _waypoints(marks: Any, lon: Any, lat: Any) -> list[GPXWaypoint]:
+def _waypoints(marks: gpd.GeoDataFrame, lon: Floats, lat: Floats) -> list[GPXWaypoint]:
     points = []
-    for x, y, mark in zip(lon, lat, marks.itertuples(), strict=True):
-        words = STAKE_KINDS[mark.kind].words + (f"; {mark.note}" if mark.note else "")
+    for x, y, mark in zip(lon, lat, records(marks), strict=True):
+        note = mark.text("note")
+        words = STAKE_KINDS[mark.text("kind")].words + (f"; {note}" if note else "")
         points.append(
             GPXWaypoint(
                 latitude=float(y),
                 longitude=float(x),
-                elevation=_height(mark.z),
-                name=mark.mark,
+                elevation=_height(mark.number("z")),
+                name=mark.text("mark"),
                 description=words,
                 symbol="Flag",
-                type=mark.kind,
+                type=mark.text("kind"),
             )
         )
     return points
 
 
-def _by_row(marks: Any) -> Any:
-    for row, mine in marks.groupby("row", sort=True):
-        lon, lat = lonlat(mine["x"], mine["y"], marks.crs)
-        yield mine["label"].iloc[0], int(row), mine["mark"].tolist(), (lon.tolist(), lat.tolist(), mine["z"].tolist())
+def _by_row(
+    marks: gpd.GeoDataFrame,
+) -> Iterator[tuple[str, int, list[str], tuple[list[float], list[float], list[float]]]]:
+    for _, mine in marks.groupby("row", sort=True):
+        lon, lat = lonlat(mine["x"], mine["y"], crs_of(marks))
+        yield (
+            mine["label"].iloc[0],
+            int(mine["row"].iloc[0]),
+            mine["mark"].tolist(),
+            (lon.tolist(), lat.tolist(), mine["z"].tolist()),
+        )
 
 
-def _tracks(walk: Any) -> list[GPXTrack]:
+def _tracks(walk: gpd.GeoDataFrame) -> list[GPXTrack]:
     tracks = []
-    for part in walk.itertuples():
-        xy = np.asarray(part.geometry.coords)
-        lon, lat = lonlat(xy[:, 0], xy[:, 1], walk.crs)
-        track = GPXTrack(name=f"Walk {part.part}: day {part.day}, crew {part.crew}", number=int(part.part))
+    for part in records(walk):
+        xy = shapely.get_coordinates(part.shape())
+        number = part.whole("part")
+        lon, lat = lonlat(xy[:, 0], xy[:, 1], crs_of(walk))
+        track = GPXTrack(name=f"Walk {number}: day {part.whole('day')}, crew {part.whole('crew')}", number=number)
         track.segments.append(
             GPXTrackSegment(
                 [GPXTrackPoint(latitude=float(y), longitude=float(x)) for x, y in zip(lon, lat, strict=True)]

@@ -5,15 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from geoagro.arrays import Floats
 from geoagro.outputs.stakes.places import Places
 from geoagro.outputs.tables.plain_text import guarded_table
 from geoagro.stakeout.records.stakes import StakeOut
 
 
-def write_point_file(path: Path, marks: Any, places: Places, *, north_first: bool) -> None:
+def write_point_file(path: Path, marks: gpd.GeoDataFrame, places: Places, *, north_first: bool) -> None:
     """Write point, northing, easting, height, description (or easting first): no header, CRLF, as controllers read it.
 
     Heights are in the unit of the coordinates (metres beside degrees); those that aren't known are written as 0.
@@ -32,7 +34,7 @@ def write_point_file(path: Path, marks: Any, places: Places, *, north_first: boo
     guarded_table(table).to_csv(path, header=False, index=False, lineterminator="\r\n")
 
 
-def write_mark_list(path: Path, marks: Any, places: Places) -> None:
+def write_mark_list(path: Path, marks: gpd.GeoDataFrame, places: Places) -> None:
     """Write all that is known of each mark, in walking order, with a header."""
     table = pd.DataFrame(marks.drop(columns="geometry"))
     table.insert(0, "lon", _fixed(places.lon, 8))
@@ -41,7 +43,7 @@ def write_mark_list(path: Path, marks: Any, places: Places) -> None:
     guarded_table(table).to_csv(path, index=False, float_format="%.3f")
 
 
-def write_table(path: Path, table: Any) -> None:
+def write_table(path: Path, table: pd.DataFrame) -> None:
     """Write one table to three decimals."""
     guarded_table(table).to_csv(path, index=False, float_format="%.3f")
 
@@ -72,5 +74,5 @@ def _words(mark: Any) -> str:
     return " ".join([f"row {mark.label}", mark.kind.replace("_", " "), mark.note or ""]).strip().replace(",", ";")
 
 
-def _fixed(values: Any, decimals: int) -> list[str]:
+def _fixed(values: Floats, decimals: int) -> list[str]:
     return [f"{v:.{decimals}f}" for v in np.asarray(values)]

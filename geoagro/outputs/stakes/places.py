@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
+from numpy.typing import ArrayLike
 from pyproj import CRS
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Shapes
 from geoagro.crs import WGS84, horizontal_metres, name_of, parse_crs, transform_geometries, transform_points
 from geoagro.errors import OutputError
 
@@ -48,7 +49,7 @@ class Places:
         return DEGREE_DECIMALS if self.crs.is_geographic else 3
 
 
-def places_of(x: Any, y: Any, working_crs: Any, wanted_crs: str | None) -> Places:
+def places_of(x: ArrayLike, y: ArrayLike, working_crs: CRS, wanted_crs: str | None) -> Places:
     """Bring points from the working CRS to WGS 84 and to the CRS that is wanted (the working CRS if None)."""
     crs = parse_crs(wanted_crs, where="stakeout.crs") if wanted_crs else working_crs
     lon, lat = lonlat(x, y, working_crs)
@@ -56,7 +57,7 @@ def places_of(x: Any, y: Any, working_crs: Any, wanted_crs: str | None) -> Place
     return Places(lon, lat, east, north, crs, name_of(crs))
 
 
-def lonlat(x: Any, y: Any, working_crs: Any) -> tuple[Floats, Floats]:
+def lonlat(x: ArrayLike, y: ArrayLike, working_crs: CRS) -> tuple[Floats, Floats]:
     """Bring points to degrees on WGS 84, checked and rounded.
 
     Raises OutputError where a point comes to lie off the globe: some file formats take any number.
@@ -70,7 +71,7 @@ def lonlat(x: Any, y: Any, working_crs: Any) -> tuple[Floats, Floats]:
     return np.round(wrapped, DEGREE_DECIMALS), np.round(lat, DEGREE_DECIMALS)
 
 
-def lonlat_lines(lines: Any, working_crs: Any) -> Any:
+def lonlat_lines(lines: gpd.GeoSeries, working_crs: CRS) -> Shapes:
     """Bring lines to degrees on WGS 84, rounded to 8 decimals."""
-    moved = transform_geometries(np.asarray(lines), working_crs, WGS84)
+    moved = transform_geometries(np.asarray(lines, dtype=object), working_crs, WGS84)
     return shapely.transform(moved, lambda xy: np.round(xy, DEGREE_DECIMALS))

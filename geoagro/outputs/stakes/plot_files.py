@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 from gpxpy.gpx import GPX, GPXWaypoint
 
+from geoagro.arrays import Floats
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.looks import Fill, Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
@@ -36,7 +37,7 @@ def write_plots(plots: Any, folder: Path, *, title: str) -> list[Path]:
     return [folder / name for name in names]
 
 
-def _write_gpx(path: Path, plots: Any, lon: Any, lat: Any, title: str) -> None:
+def _write_gpx(path: Path, plots: Any, lon: Floats, lat: Floats, title: str) -> None:
     gpx = GPX()
     gpx.creator, gpx.name = "geoagro", f"Sample plots of {title}"
     for x, y, plot in zip(lon, lat, plots.itertuples(), strict=True):

@@ -6,12 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
+from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from scipy.spatial import cKDTree
 from shapely import Polygon
 
+from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.outputs.drawing.paper import BLACK, GREY, PALE, Page
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_plan import Frame, Sheet, SheetPlan
@@ -60,12 +63,12 @@ def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet:
     _draw_pegs(axes, content.stakes, sheet.ground)
 
 
-def _paths(lines: Any) -> list[Any]:
+def _paths(lines: Shapes) -> list[Any]:
     parts = shapely.get_parts(lines[~shapely.is_empty(lines)])
     return [shapely.get_coordinates(p) for p in parts if p.geom_type == "LineString"]
 
 
-def _draw_grid(page: Page, axes: Any, frame: Frame, sheet: Sheet, metres_per_mm: float) -> None:
+def _draw_grid(page: Page, axes: Axes, frame: Frame, sheet: Sheet, metres_per_mm: float) -> None:
     step = _round_step(_GRID_MM * metres_per_mm)
     west, south, east, north = sheet.ground.bounds
     for x in np.arange(np.ceil(west / step) * step, east, step):
@@ -85,7 +88,7 @@ def _round_step(metres: float) -> float:
     return float(steps[np.abs(np.log(steps / metres)).argmin()])
 
 
-def _draw_ground(axes: Any, site: Site, ground: Polygon) -> None:
+def _draw_ground(axes: Axes, site: Site, ground: Polygon) -> None:
     for exclusion in site.exclusions:
         hatch = "xxx" if exclusion.kind == "exclusion" else "..."
         for part in shapely.get_parts(shapely.intersection(exclusion.area, ground)):
@@ -101,7 +104,7 @@ def _ring(part: Polygon) -> tuple[Any, Any]:
     return xy[:, 0], xy[:, 1]
 
 
-def _draw_marks(axes: Any, marks: Any, ground: Polygon, metres_per_mm: float) -> None:
+def _draw_marks(axes: Axes, marks: gpd.GeoDataFrame, ground: Polygon, metres_per_mm: float) -> None:
     mine = marks[shapely.contains_xy(ground, marks["x"], marks["y"])]
     for code, kind in STAKE_KINDS.items():
         some = mine[mine["kind"] == code]
@@ -122,7 +125,7 @@ def _draw_marks(axes: Any, marks: Any, ground: Polygon, metres_per_mm: float) ->
         )  # fmt: skip
 
 
-def well_apart(marks: Any, metres: float) -> Any:
+def well_apart(marks: Any, metres: float) -> Bools:
     """Choose marks whose names don't run into each other along a row: ends, beds and bends before the others."""
     chosen = np.zeros(len(marks), dtype=bool)
     row, station = marks["row"].to_numpy(), marks["station_m"].to_numpy()
@@ -136,7 +139,7 @@ def well_apart(marks: Any, metres: float) -> Any:
     return chosen
 
 
-def upright(angle_deg: Any) -> Any:
+def upright(angle_deg: Any) -> Floats:
     """Turn angles (counter-clockwise from east) so that text isn't upside down."""
     turned = (np.asarray(angle_deg) + 180.0) % 360.0 - 180.0
     return np.where(turned > 90.0, turned - 180.0, np.where(turned <= -90.0, turned + 180.0, turned))
@@ -145,7 +148,7 @@ def upright(angle_deg: Any) -> Any:
 class Crowd:
     """Tells whether stakes of other rows stand near a place."""
 
-    def __init__(self, marks: Any, near_m: float) -> None:
+    def __init__(self, marks: gpd.GeoDataFrame, near_m: float) -> None:
         self._tree = cKDTree(marks[["x", "y"]].to_numpy())
         self._row = marks["row"].to_numpy()
         self._near_m = near_m
@@ -155,7 +158,7 @@ class Crowd:
         return bool((self._row[self._tree.query_ball_point(place, self._near_m)] != row).any())
 
 
-def _name_row(axes: Any, label: str, x: float, y: float) -> None:
+def _name_row(axes: Axes, label: str, x: float, y: float) -> None:
     axes.text(
         x, y, label, fontsize=_ROW_PT, fontweight="bold", ha="center", va="center", zorder=7, clip_on=True,
         bbox={"boxstyle": "round,pad=0.18", "fc": "white", "ec": BLACK, "lw": 0.5},
@@ -187,7 +190,7 @@ def _end_and_direction(piece: Any, station: float, inward: float) -> tuple[Any, 
     return end, (inside - end) / max(float(np.hypot(*(inside - end))), 1e-6)
 
 
-def _draw_pegs(axes: Any, stakes: StakeOut, ground: Polygon) -> None:
+def _draw_pegs(axes: Axes, stakes: StakeOut, ground: Polygon) -> None:
     for name, (x, y) in (("A", stakes.baseline.a), ("B", stakes.baseline.b)):
         if shapely.contains_xy(ground, x, y):
             axes.plot([x], [y], marker="o", ms=11, mfc="none", mec=BLACK, mew=1.3, zorder=8)

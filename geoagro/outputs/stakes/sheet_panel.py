@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import shapely
 
+from geoagro.arrays import Floats
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page
 from geoagro.outputs.stakes.cautions import CAUTIONS
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
@@ -66,7 +67,7 @@ def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, plac
     mm_per_m = min(place.width / (east - west), place.height / (north - south))
     left, bottom = place.left, place.bottom + place.height - (north - south) * mm_per_m
 
-    def on_page(xy: Any) -> tuple[Any, Any]:
+    def on_page(xy: Floats) -> tuple[Any, Any]:
         return left + (xy[:, 0] - west) * mm_per_m, bottom + (xy[:, 1] - south) * mm_per_m
 
     for sheet in plan.sheets:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 from shapely import Polygon, box
 from shapely.affinity import translate
 
+from geoagro.arrays import Floats, Shapes
 from geoagro.errors import OutputError
 from geoagro.values.stakeout import Paper, StakeRule
 
@@ -74,7 +75,7 @@ def map_frame(paper: Paper) -> Frame:
     return Frame(left, bottom, width - left - PANEL_MM - MARGIN_MM - 2.0, height - bottom - MARGIN_MM)
 
 
-def plan_sheets(marks: Any, rows: Any, spacing_m: float, rule: StakeRule) -> SheetPlan:
+def plan_sheets(marks: gpd.GeoDataFrame, rows: Shapes, spacing_m: float, rule: StakeRule) -> SheetPlan:
     """Cut the field into sheets that overlap a little, numbered line by line from the north-west.
 
     `rows` are the row lines. Scale "auto" takes the smallest at which rows, and half of the stakes in a row, stand
@@ -101,7 +102,7 @@ def plan_sheets(marks: Any, rows: Any, spacing_m: float, rule: StakeRule) -> She
     return SheetPlan(rule.paper, scale, tuple(sheets))
 
 
-def _bands(xy: Any, step: list[float], shift: float) -> list[tuple[int, float, float]]:
+def _bands(xy: Floats, step: list[float], shift: float) -> list[tuple[int, float, float]]:
     """Cover points with as few sheets as bands of one height allow: band, west and south of each.
 
     `shift` (0 to 1) tells how the room left over is shared between the northern and the southern edge.
@@ -117,7 +118,7 @@ def _bands(xy: Any, step: list[float], shift: float) -> list[tuple[int, float, f
     ]
 
 
-def _cover(x: Any, width: float) -> list[float]:
+def _cover(x: Floats, width: float) -> list[float]:
     """Western edges of the fewest strips of a width that cover sorted places, evenly spread over each stretch."""
     starts = [float(x[0])]
     while x[-1] > starts[-1] + width:
@@ -137,7 +138,7 @@ def _cover(x: Any, width: float) -> list[float]:
     return spread
 
 
-def _scale(marks: Any, spacing_m: float) -> int:
+def _scale(marks: gpd.GeoDataFrame, spacing_m: float) -> int:
     tape = marks["tape_m"].dropna().to_numpy()
     near = float(np.median(tape)) if len(tape) else spacing_m
     for scale in _SCALES:

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
@@ -80,7 +81,7 @@ def _overview(content: Content, plan: SheetPlan) -> Page:
     return page
 
 
-def _fit(axes: Any, content: Content, plan: SheetPlan, width: float, height: float) -> None:
+def _fit(axes: Axes, content: Content, plan: SheetPlan, width: float, height: float) -> None:
     shapes = np.array([content.site.boundary, *(s.ground for s in plan.sheets)], dtype=object)
     west, south, east, north = shapely.total_bounds(shapes)
     metres_per_mm = 1.03 * max((east - west) / width, (north - south) / height)
@@ -89,7 +90,7 @@ def _fit(axes: Any, content: Content, plan: SheetPlan, width: float, height: flo
     axes.set_ylim(y - height * metres_per_mm / 2, y + height * metres_per_mm / 2)
 
 
-def _draw_overview(axes: Any, content: Content, plan: SheetPlan) -> None:
+def _draw_overview(axes: Axes, content: Content, plan: SheetPlan) -> None:
     for exclusion in content.site.exclusions:
         for part in shapely.get_parts(exclusion.area):
             axes.fill(*shapely.get_coordinates(part.exterior).T, fc="#eeeeee", ec=GREY, hatch="xxx", lw=0.4)

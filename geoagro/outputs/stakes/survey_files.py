@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+
+import pandas as pd
 
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.looks import Label, Line, Marker, Style
@@ -81,7 +82,7 @@ def survey_layers(built: AsBuilt, layout_name: str) -> list[OutputLayer]:
     return [layer for layer in found if layer.frame is not None]
 
 
-def _about(built: AsBuilt, layout_name: str) -> Any:
+def _about(built: AsBuilt, layout_name: str) -> pd.DataFrame:
     lines = [
         ("date", built.survey.date.isoformat()),
         ("file", built.survey.source.path),

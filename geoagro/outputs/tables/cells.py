@@ -86,7 +86,7 @@ def account_tables(account: Account) -> list[Table]:
     return [table(spec, frame) for spec, frame in frames.items()]
 
 
-def table(spec: LayerSpec, frame: Any) -> Table:
+def table(spec: LayerSpec, frame: pd.DataFrame) -> Table:
     """Turn a frame into plain rows; what is empty or not a number becomes None."""
     columns = [list(_plain(frame[field.name], field)) for field in spec.fields]
     return Table(spec, tuple(zip(*columns, strict=True)))

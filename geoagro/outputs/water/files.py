@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
-from typing import Any
+
+import pandas as pd
 
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.looks import Label, Marker, Style
@@ -69,7 +70,7 @@ def water_layers(plan: WaterPlan) -> list[OutputLayer]:
     return sorted(layers, key=lambda layer: layer.spec.geometry == "none")
 
 
-def _findings(plan: WaterPlan) -> Any:
+def _findings(plan: WaterPlan) -> pd.DataFrame:
     told = [(finding.level, finding.where, finding.text) for finding in plan.findings]
     level, place, text = (list(column) for column in zip(*told, strict=True)) if told else ([], [], [])
     return WATER_FINDINGS.frame({"level": level, "place": place, "finding": text})

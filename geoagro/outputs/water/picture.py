@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from geoagro.arrays import Shapes
 from geoagro.outputs.drawing.frame import LegendEntry, draw_frame, line_entry
 from geoagro.outputs.drawing.ground import draw_relief
 from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers
@@ -42,7 +44,7 @@ class WaterMap:
     site: Site
     rows: TreeRows
     terrain: Terrain
-    contours: Any
+    contours: gpd.GeoDataFrame
 
 
 def write_water_picture(plan: WaterPlan, drawn: WaterMap, path: Path) -> None:
@@ -76,7 +78,7 @@ def _facts(plan: WaterPlan) -> str:
     return told
 
 
-def _lines(axes: Any, lines: Any, look: Line, words: str, page: Page, *, zorder: float = 5.0) -> list[LegendEntry]:
+def _lines(axes: Axes, lines: Shapes, look: Line, words: str, page: Page, *, zorder: float = 5.0) -> list[LegendEntry]:
     if len(lines) == 0:
         return []
     width = look.width_mm / 25.4 * 72
@@ -86,7 +88,7 @@ def _lines(axes: Any, lines: Any, look: Line, words: str, page: Page, *, zorder:
     return [line_entry(words, look)]
 
 
-def _ways(axes: Any, pieces: Any, page: Page) -> list[LegendEntry]:
+def _ways(axes: Axes, pieces: gpd.GeoDataFrame, page: Page) -> list[LegendEntry]:
     """Rows, with arrows the way water runs; pale where they are nearly level."""
     falls = pieces["fall_pct"].to_numpy() >= _LEVEL_PCT
     lines = pieces.geometry.to_numpy()
@@ -98,7 +100,7 @@ def _ways(axes: Any, pieces: Any, page: Page) -> list[LegendEntry]:
     return entries
 
 
-def _arrows(axes: Any, lines: Any, every_m: float) -> None:
+def _arrows(axes: Axes, lines: Shapes, every_m: float) -> None:
     """Small heads along lines, one in the middle of each stretch of about `every_m`."""
     count = np.maximum((shapely.length(lines) / every_m).astype(int), 1)
     line = np.repeat(np.arange(len(lines)), count)
@@ -116,7 +118,7 @@ def _arrows(axes: Any, lines: Any, every_m: float) -> None:
     )  # fmt: skip
 
 
-def _spills(axes: Any, spills: Any, page: Page) -> list[LegendEntry]:
+def _spills(axes: Axes, spills: gpd.GeoDataFrame, page: Page) -> list[LegendEntry]:
     """Water over the ridge: the more, the wider the line down to the row that receives it."""
     if len(spills) == 0:
         return []
@@ -127,12 +129,12 @@ def _spills(axes: Any, spills: Any, page: Page) -> list[LegendEntry]:
     return [line_entry(f"Runs over to the next row (widest: {volume.max():.0f} m³)", OVER)]
 
 
-def _low_points(axes: Any, low: Any) -> list[LegendEntry]:
+def _low_points(axes: Axes, low: gpd.GeoDataFrame) -> list[LegendEntry]:
     deep = low[low["depth_m"] >= 0.15]
     if len(deep) == 0:
         return []
     xy = shapely.get_coordinates(deep.geometry.to_numpy())
     size = 14 + 60 * np.clip(deep["depth_m"].to_numpy(), 0, 1)
-    axes.scatter(*xy.T, s=size, c=HELD.paint, edgecolors=HELD.ink, linewidths=0.8, zorder=8)
+    axes.scatter(xy[:, 0], xy[:, 1], s=size, c=HELD.paint, edgecolors=HELD.ink, linewidths=0.8, zorder=8)
     mark = Line2D([], [], marker="o", linestyle="", markersize=7, markerfacecolor=HELD.paint, markeredgecolor=HELD.ink)
     return [LegendEntry(f"Low point, 0.15 to {deep['depth_m'].max():.2f} m deep", mark)]

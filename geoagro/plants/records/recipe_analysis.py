@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import pandas as pd
+
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.site import Finding
@@ -152,14 +154,14 @@ class RecipeAnalysis(Value):
         What to know before planting.
     """
 
-    conflicts: Any
-    root_pairs: Any
-    cover: Any
-    kind_cover: Any
-    strata: Any
-    crowding: Any
-    timeline: Any
-    weeding: Any
+    conflicts: pd.DataFrame
+    root_pairs: pd.DataFrame
+    cover: pd.DataFrame
+    kind_cover: pd.DataFrame
+    strata: pd.DataFrame
+    crowding: pd.DataFrame
+    timeline: pd.DataFrame
+    weeding: pd.DataFrame
     sampling: str
     warnings: tuple[Finding, ...]
 

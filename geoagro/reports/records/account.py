@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+import pandas as pd
+
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.report import SOURCES
@@ -228,18 +230,18 @@ class Account(Value):
     spacing_m: float
     headline: Headline
     plots: Any
-    areas: Any
-    crops: Any
-    strata: Any
-    rows: Any
-    row_crops: Any
-    bed_crops: Any
-    uncertainty: Any
-    quality: Any
-    survival: Any
-    built: Any
-    sources: Any
-    findings: Any
+    areas: pd.DataFrame
+    crops: pd.DataFrame
+    strata: pd.DataFrame
+    rows: pd.DataFrame
+    row_crops: pd.DataFrame
+    bed_crops: pd.DataFrame
+    uncertainty: pd.DataFrame
+    quality: pd.DataFrame
+    survival: pd.DataFrame
+    built: pd.DataFrame
+    sources: pd.DataFrame
+    findings: pd.DataFrame
     share_basis: Literal["canopy", "plants"]
     trees_basis: Literal["habit", "bed"]
     cautions: tuple[Caution, ...]

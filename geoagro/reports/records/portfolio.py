@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+
+import pandas as pd
 
 from geoagro.reports.records.account import Account, Caution
 from geoagro.values.layers import Field, LayerSpec
@@ -59,8 +60,8 @@ class Portfolio:
     """
 
     accounts: tuple[Account, ...]
-    fields: Any
-    crops: Any
+    fields: pd.DataFrame
+    crops: pd.DataFrame
     cautions: tuple[tuple[str, Caution], ...]
 
     def total(self, column: str) -> float:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
-from shapely import LineString
+from numpy.typing import NDArray
+from shapely import LineString, MultiPolygon
 
+from geoagro.arrays import Bools, Shapes
 from geoagro.rows.quality import chord_grade, window_radius
 from geoagro.rows.sampling import sample_rows
+from geoagro.values.base.records import records
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.ground import Ground
@@ -31,7 +35,7 @@ _REMEDY = {
 
 def guides_followed(
     rows: TreeRows, guides: Sequence[LineString], ground: Ground, heights: Grid | None, rule: RowRule
-) -> Any:
+) -> gpd.GeoDataFrame:
     """Layer GUIDES: for each guide how much of it a row runs on, and metres by reason for the rest."""
     crs = rows.frame.crs
     if not guides:
@@ -42,7 +46,7 @@ def guides_followed(
     on = np.zeros(len(samples), dtype=bool)
     on[near[0]] = True
     outside = ~shapely.intersects_xy(_prepared(ground.plantable), samples.x, samples.y) & ~on
-    why = _near_cuts(points, rows.cut, rule.spacing_m / 2)
+    why = _near_cuts(np.asarray(points, dtype=object), rows.cut, rule.spacing_m / 2)
     why[window_radius(guides, samples) < rule.min_turn_radius_m] = "turn_radius"
     why[chord_grade(guides, samples, heights) * 100 > rule.max_grade_pct] = "grade_limit"
     number = rows.frame["row"].to_numpy()
@@ -50,7 +54,7 @@ def guides_followed(
     for k, guide in enumerate(guides):
         mine = samples.row == k
 
-        def metres(mask: Any, mine: Any = mine) -> float:
+        def metres(mask: Bools, mine: Any = mine) -> float:
             return float(samples.weight[mine & mask].sum())
 
         off = metres(outside)
@@ -64,22 +68,22 @@ def guides_followed(
     return GUIDES.frame(columns, geometry=list(guides), crs=crs)
 
 
-def _prepared(area: Any) -> Any:
+def _prepared(area: MultiPolygon) -> MultiPolygon:
     shapely.prepare(area)
     return area
 
 
-def _near_cuts(points: Any, cut: Any, reach_m: float) -> Any:
+def _near_cuts(points: Shapes, cut: gpd.GeoDataFrame, reach_m: float) -> NDArray[np.object_]:
     """Reason at each point: what was cut near by, else that rows moved."""
     why = np.full(len(points), "moved", dtype=object)
     for reason in ("short_row", "spacing_limit", "turn_radius", "grade_limit"):
-        pieces = cut.geometry[cut["reason"] == reason].to_numpy()
+        pieces = np.asarray(cut.geometry[cut["reason"] == reason], dtype=object)
         if len(pieces):
             why[shapely.dwithin(points, shapely.union_all(pieces), reach_m)] = reason
     return why
 
 
-def _words(metres: Any, outside: Any, on: Any, why: Any) -> str:
+def _words(metres: Callable[[Bools], float], outside: Bools, on: Bools, why: NDArray[np.object_]) -> str:
     parts = []
     if metres(outside) >= STEP_M:
         parts.append(f"{metres(outside):.0f} m off the plantable ground (boundary, setback, ground kept free)")
@@ -90,15 +94,15 @@ def _words(metres: Any, outside: Any, on: Any, why: Any) -> str:
     return "; ".join(parts)
 
 
-def told_guides(guides: Any) -> tuple[Finding, ...]:
+def told_guides(guides: gpd.GeoDataFrame) -> tuple[Finding, ...]:
     """One finding per guide: how much of it is followed, and why not more."""
     return tuple(
         Finding(
-            "warning" if row.why_not else "note",
-            f"guide {row.guide}",
-            f"rows follow {row.followed_m:.0f} of {row.length_m:.0f} m"
-            + (f" (row {row.rows.replace(',', ', ')})" if row.rows else "")
-            + (f"; not followed: {row.why_not}" if row.why_not else ""),
+            "warning" if row.text("why_not") else "note",
+            f"guide {row.whole('guide')}",
+            f"rows follow {row.number('followed_m'):.0f} of {row.number('length_m'):.0f} m"
+            + (f" (row {row.text('rows').replace(',', ', ')})" if row.text("rows") else "")
+            + (f"; not followed: {row.text('why_not')}" if row.text("why_not") else ""),
         )
-        for row in guides.itertuples()
+        for row in records(guides)
     )

@@ -11,8 +11,9 @@ import shapely
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Shapes
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import segments_of
 from geoagro.rows.quality import chord_grade, window_radius
@@ -32,7 +33,7 @@ NEAR_JOINT_M = 6.0
 ARC = 16
 
 
-def zone_around(kept: Sequence[LineString], near: Any, reach_m: float) -> Any:
+def zone_around(kept: Sequence[LineString], near: Any, reach_m: float) -> BaseGeometry:
     """Ground within reach of rows that stay, as far as it matters for the lines `near`."""
     lines = np.asarray(near, dtype=object)
     pieces = segments_of(kept).tree
@@ -56,7 +57,7 @@ def near_to(lines: Sequence[LineString], kept: Sequence[LineString], reach_m: fl
     return _parts(shapely.intersection(np.asarray(lines, dtype=object), zone_around(kept, lines, reach_m)), SHORTEST_M)
 
 
-def _parts(shapes: Any, shortest_m: float) -> list[LineString]:
+def _parts(shapes: Shapes, shortest_m: float) -> list[LineString]:
     parts = shapely.get_parts(shapely.get_parts(shapely.line_merge(shapes)))
     return [part for part in parts if part.geom_type == "LineString" and part.length >= shortest_m]
 

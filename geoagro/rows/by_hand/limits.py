@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon
 from shapely.ops import substring
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats
 from geoagro.planar.segments import segments_of
 from geoagro.rows.quality import NEIGHBOUR_REACH, OWN_GAP, chord_grade, window_radius
 from geoagro.rows.sampling import RowSamples, cast, nearest_other, sample_rows
@@ -31,7 +32,7 @@ class _Broken:
     """One limit: where samples break it, how badly (the larger, the worse), what is allowed, and who asks for it."""
 
     limit: str
-    bad: Any
+    bad: Bools
     worst: Floats
     sign: int
     allowed: float
@@ -39,7 +40,7 @@ class _Broken:
     setting: str
 
 
-def broken_limits(rows: TreeRows, plantable: MultiPolygon, heights: Grid | None, rule: RowRule) -> Any:
+def broken_limits(rows: TreeRows, plantable: MultiPolygon, heights: Grid | None, rule: RowRule) -> gpd.GeoDataFrame:
     """Layer ROW_LIMITS of the rows given by hand (column `by_hand`), by row, then limit, then place.
 
     Grades need `heights` (the judging surface); without them none are told.
@@ -104,7 +105,7 @@ def _stretches(samples: RowSamples, bad: Any, badness: Floats) -> list[tuple[int
     return found
 
 
-def _layer(items: list[Any], rows: TreeRows, samples: RowSamples, lines: Sequence[LineString]) -> Any:
+def _layer(items: list[Any], rows: TreeRows, samples: RowSamples, lines: Sequence[LineString]) -> gpd.GeoDataFrame:
     crs = rows.frame.crs
     if not items:
         return ROW_LIMITS.empty(crs)
@@ -136,12 +137,12 @@ WORDS = {
 }
 
 
-def told(limits: Any) -> tuple[Finding, ...]:
+def told(limits: gpd.GeoDataFrame) -> tuple[Finding, ...]:
     """One finding for each kind of broken limit: how much, on how many rows, and the worst place."""
     found = []
     for limit, part in limits.groupby("limit", sort=True):
         gap = part["worst"] - part["allowed"]
-        worst = part.loc[gap.abs().idxmax()]
+        worst = part.iloc[int(gap.abs().argmax())]
         metres = float((part["to_m"] - part["from_m"]).sum())
         value = (
             f"{worst['worst']:.2f} {worst['unit']} for {worst['allowed']:g} {worst['unit']}, " if worst["unit"] else ""

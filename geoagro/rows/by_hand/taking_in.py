@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
-from shapely import LineString
+from shapely import LineString, MultiPolygon
 
+from geoagro.arrays import Ints
 from geoagro.errors import LayoutError
 from geoagro.rows.clipping import clipped
 from geoagro.values.rows import TreeRows
@@ -124,7 +126,7 @@ def words_for(row: Earlier) -> str:
     return f"row '{row.name}'" if row.name else f"the row from {x:.1f} {y:.1f}"
 
 
-def _parted(rows: list[Earlier], area: Any, least_m: float) -> tuple[list[Earlier], list[Earlier]]:
+def _parted(rows: list[Earlier], area: MultiPolygon, least_m: float) -> tuple[list[Earlier], list[Earlier]]:
     """Rows outside an area, and the pieces inside; a row that has no piece of `least_m` in it is left as it is."""
     shapely.prepare(area)
     kept: list[Earlier] = []
@@ -173,7 +175,7 @@ def _key(line: LineString) -> bytes:
 
 
 def _followed(
-    lines: Any, number: Any, mine: Sequence[Earlier | None], replaced: Sequence[Earlier], spacing_m: float
+    lines: gpd.GeoSeries, number: Ints, mine: Sequence[Earlier | None], replaced: Sequence[Earlier], spacing_m: float
 ) -> list[tuple[int, Earlier]]:
     """Find new rows that run where a replaced one ran, each with it; no number twice."""
     used = set(number[number > 0].tolist())
@@ -192,7 +194,7 @@ def _followed(
     return found
 
 
-def _filled(number: Any, after: int) -> Any:
+def _filled(number: Ints, after: int) -> Ints:
     """Give rows without a number the lowest ones above `after` that no row has, in order."""
     number = number.copy()
     empty = np.flatnonzero(number == 0)
@@ -201,7 +203,7 @@ def _filled(number: Any, after: int) -> Any:
     return number
 
 
-def _renumbered(text: str, number: Any) -> str:
+def _renumbered(text: str, number: Ints) -> str:
     if not text:
         return text
     return ",".join(str(k) for k in sorted(int(number[int(part) - 1]) for part in text.split(",")))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
@@ -25,7 +25,7 @@ def with_windows(rule: SeasonRule, climate: Climate) -> SeasonRule:
     return rule.model_copy(update={"windows": (*rule.windows, *added)})
 
 
-def _windows(kind: Any, months: Sequence[bool], climate: Climate) -> Iterator[Window]:
+def _windows(kind: str, months: Sequence[bool], climate: Climate) -> Iterator[Window]:
     """One window for each run of months, over New Year where it runs over it; none where all or no month counts."""
     if all(months) or not any(months):
         return
@@ -50,7 +50,7 @@ def runs(months: Sequence[bool]) -> list[tuple[int, int]]:
 
 
 def climate_findings(
-    stands: Any, crops: dict[str, SeasonCrop], climate: Climate, clock: Clock
+    stands: pd.DataFrame, crops: dict[str, SeasonCrop], climate: Climate, clock: Clock
 ) -> Iterator[tuple[str, str, str]]:
     """One note on the dry months: which short-lived crops stand in them."""
     dry = climate.dry()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -17,7 +15,7 @@ FENCE_SLACK_DAYS = 60
 FENCE_LEAD_DAYS = 28
 
 
-def fence_task(lots: Any, rule: SeasonRule, clock: Clock) -> Any:
+def fence_task(lots: pd.DataFrame, rule: SeasonRule, clock: Clock) -> pd.DataFrame:
     """One task before the first planting, if a fence is asked for."""
     field = lots.iloc[: int(rule.fence_m > 0)].assign(
         lot=-1, bed="", row=0, walk=-1, planting="", crop="", bed_kind="", places=0
@@ -27,7 +25,7 @@ def fence_task(lots: Any, rule: SeasonRule, clock: Clock) -> Any:
     return task_frame("fence", field, hours=rule.fence_m * rate, release=begin, slack=FENCE_SLACK_DAYS)
 
 
-def watering_tasks(lots: Any, crops: dict[str, SeasonCrop], rule: SeasonRule, clock: Clock) -> Any:
+def watering_tasks(lots: pd.DataFrame, crops: dict[str, SeasonCrop], rule: SeasonRule, clock: Clock) -> pd.DataFrame:
     """One task per planting and week for what stays for years, all its beds together."""
     asked = rule.watering
     stays = lots["crop"].map({code: crop.perennial for code, crop in crops.items()}).to_numpy(dtype=bool)
@@ -41,7 +39,7 @@ def watering_tasks(lots: Any, crops: dict[str, SeasonCrop], rule: SeasonRule, cl
     return _weekly(groups, asked or Watering(), rate, clock)
 
 
-def _weekly(groups: Any, asked: Watering, rate: float, clock: Clock) -> Any:
+def _weekly(groups: pd.DataFrame, asked: Watering, rate: float, clock: Clock) -> pd.DataFrame:
     each = groups.loc[groups.index.repeat(asked.weeks)]
     week = np.tile(np.arange(asked.weeks, dtype=np.int64), len(groups))
     frame = task_frame(

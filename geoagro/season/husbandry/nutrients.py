@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -25,7 +24,7 @@ SUPPRESSES_T_PER_HA = (15.0, 24.0)
 ELEMENTS = ("n", "p", "k")
 
 
-def nutrient_table(dated: Any, yields: Any, crops: dict[str, SeasonCrop]) -> Any:
+def nutrient_table(dated: pd.DataFrame, yields: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     """Table NUTRIENTS: prunings by month as mulch with what they hold, and what the harvest takes away.
 
     `dated` holds the tasks with their first day by the levelled plan as a date in `month`; what isn't reached is left
@@ -47,10 +46,10 @@ def _given(dated: Any, crops: dict[str, SeasonCrop]) -> Any:
     sums = cut.assign(kg=kg)[kg > 0].groupby(["month", "crop"], as_index=False)["kg"].sum()
     dry = sums["kg"] * DRY_SHARE / 1000
     spans = {f"{e}_{k}": dry * v for e, pair in zip(ELEMENTS, MULCH_KG_PER_T, strict=True) for k, v in zip(("low", "high"), pair, strict=True)}  # fmt: skip
-    return sums.assign(way="given", **spans)
+    return pd.DataFrame({**{name: sums[name] for name in sums.columns}, "way": "given", **spans})
 
 
-def _taken(yields: Any, crops: dict[str, SeasonCrop]) -> Any:
+def _taken(yields: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     known = {code: c.taken_kg_per_t for code, c in crops.items() if c.taken_kg_per_t is not None}
     kept = yields[yields["crop"].isin(known) & (yields["kg_likely"] > 0)]
     spans = {}
@@ -62,7 +61,7 @@ def _taken(yields: Any, crops: dict[str, SeasonCrop]) -> Any:
 
 
 def nutrient_findings(
-    table: Any, crops: dict[str, SeasonCrop], area_ha: float, years: int
+    table: pd.DataFrame, crops: dict[str, SeasonCrop], area_ha: float, years: int
 ) -> Iterator[tuple[str, str, str]]:
     """One note that sets what is taken beside what prunings give."""
     if not len(table):
@@ -74,23 +73,23 @@ def nutrient_findings(
     yield ("note", "nutrients", told)
 
 
-def _taken_words(sums: Any, crops: dict[str, SeasonCrop]) -> str:
+def _taken_words(sums: pd.DataFrame, crops: dict[str, SeasonCrop]) -> str:
     """Tell what harvests take; no figure where most crops that bear are unknown, since it would be taken for the whole."""
     bear = [c for c in crops.values() if c.yield_kg and c.yield_kg.high > 0]
     unknown = sorted(c.code for c in bear if c.taken_kg_per_t is None)
     if "taken" not in sums.index or 2 * len(unknown) > len(bear):
         return f"What harvests take away is unknown: nothing is known of {', '.join(unknown) or 'their crops'}."
     gap = f"; nothing is known of {', '.join(unknown)}, so more is taken" if unknown else ""
-    return f"Harvests take away {_spans(sums.loc['taken'], -1)} kg a hectare and year{gap}."
+    return f"Harvests take away {_spans(sums.T['taken'], -1)} kg a hectare and year{gap}."
 
 
-def _given_words(sums: Any, crops: dict[str, SeasonCrop]) -> str:
+def _given_words(sums: pd.DataFrame, crops: dict[str, SeasonCrop]) -> str:
     """Tell what prunings bring back, with the crops that are pruned but whose prunings nobody has weighed."""
     unknown = sorted(c.code for c in crops.values() if c.prune_rounds > 0 and c.prunings_kg is None)
     gap = f" Prunings of {', '.join(unknown)} are unknown and not counted." if unknown else ""
     if "given" not in sums.index:
         return f"No prunings are counted as mulch.{gap}"
-    row = sums.loc["given"]
+    row = sums.T["given"]
     low, high = SUPPRESSES_T_PER_HA
     dry = row["kg"] * DRY_SHARE / 1000
     return (
@@ -99,7 +98,7 @@ def _given_words(sums: Any, crops: dict[str, SeasonCrop]) -> str:
     )
 
 
-def _spans(row: Any, sign: int) -> str:
+def _spans(row: pd.Series, sign: int) -> str:
     """N, P and K, each from its smaller to its larger figure."""
     ends = {e: sorted((sign * row[f"{e}_low"], sign * row[f"{e}_high"])) for e in ELEMENTS}
     return ", ".join(f"{e.upper()} {low:,.0f}-{high:,.0f}" for e, (low, high) in ends.items())

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from geoagro.arrays import Ints
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.records.tables import ORDERS
 
@@ -22,7 +22,7 @@ VEGETATIVE = frozenset({"stem cutting", "slip", "sucker", "corm", "sett", "rhizo
 HEALTHY = "Certified healthy stock; ask about local plant-health rules."
 
 
-def orders(days: Any, crops: dict[str, SeasonCrop]) -> Any:
+def orders(days: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     """Table ORDERS: one line per crop and wave of planting, in order of the day to order by.
 
     Stems of last year's crop come first, `per_mother` cuttings a plant; the rest is to be got. Packs are whole ones.
@@ -67,7 +67,7 @@ def advice(crop: SeasonCrop) -> str:
     return " ".join(part for part in parts if part)
 
 
-def _own_stems(sums: Any, of: list[SeasonCrop]) -> Any:
+def _own_stems(sums: pd.DataFrame, of: list[SeasonCrop]) -> Ints:
     """Cuttings from the field's own earlier plants of the same crop, never more than needed."""
     own = np.zeros(len(sums), dtype=np.int64)
     for k, crop in enumerate(of):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+
+import pandas as pd
 
 from geoagro.season.crops import SeasonCrop
 
@@ -12,7 +13,7 @@ SPOILS_DAYS = 10
 """What keeps no longer than this is lifted for each delivery."""
 
 
-def outlet_findings(yields: Any, crops: dict[str, SeasonCrop]) -> Iterator[tuple[str, str, str]]:
+def outlet_findings(yields: pd.DataFrame, crops: dict[str, SeasonCrop]) -> Iterator[tuple[str, str, str]]:
     """Warn of each crop of which more comes in a week than its outlet takes; note each that spoils soon."""
     by_month = yields[yields["kg_likely"] > 0]
     for code, part in by_month.groupby("crop", sort=True):

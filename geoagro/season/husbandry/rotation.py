@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+
+import pandas as pd
 
 from geoagro.season.crops import SeasonCrop
 from geoagro.values.season import SeasonRule
@@ -32,7 +33,7 @@ TOGETHER_DAYS = 28
 """What is planted within this many days of each other stands together and doesn't follow."""
 
 
-def returns(stands: Any, crops: dict[str, SeasonCrop], rule: SeasonRule) -> Any:
+def returns(stands: pd.DataFrame, crops: dict[str, SeasonCrop], rule: SeasonRule) -> pd.DataFrame:
     """Each planting that follows its own family in the same bed too soon.
 
     `stands` holds bed, crop, begin and end of each lot (days). The frame has bed, family, crop, before (the crop that
@@ -50,7 +51,9 @@ def returns(stands: Any, crops: dict[str, SeasonCrop], rule: SeasonRule) -> Any:
     return last.rename(columns={"crop_before": "before"})[["bed", "family", "crop", "before", "gap_days", "years"]]
 
 
-def rotation_findings(stands: Any, crops: dict[str, SeasonCrop], rule: SeasonRule) -> Iterator[tuple[str, str, str]]:
+def rotation_findings(
+    stands: pd.DataFrame, crops: dict[str, SeasonCrop], rule: SeasonRule
+) -> Iterator[tuple[str, str, str]]:
     """One warning per family that comes back too soon."""
     for family, part in returns(stands, crops, rule).groupby("family", sort=True):
         pairs = part.drop_duplicates(["before", "crop"])[["before", "crop"]].itertuples(index=False)

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+import pandas as pd
+
 from geoagro.season.records.figures import Key
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
@@ -343,24 +345,24 @@ class SeasonPlan(Value):
     start: date
     rule: SeasonRule
     people: float
-    material: Any  # MATERIAL
-    material_days: Any  # MATERIAL_DAYS
-    orders: Any  # ORDERS
-    calendar: Any  # CALENDAR
-    bed_tasks: Any  # BED_TASKS
-    days: Any  # DAYS
-    weeks: Any  # WEEKS
-    labour: Any  # LABOUR
-    yields: Any  # YIELDS
-    cash: Any  # CASH
-    years: Any  # YEARS
-    figures: Any  # FIGURES
-    leverage: Any  # LEVERAGE
-    bed_months: Any  # BED_MONTHS
-    free_beds: Any  # FREE_BEDS
-    nutrients: Any  # NUTRIENTS
-    findings: Any  # FINDINGS
-    rates: Any  # RATES
+    material: pd.DataFrame  # MATERIAL
+    material_days: pd.DataFrame  # MATERIAL_DAYS
+    orders: pd.DataFrame  # ORDERS
+    calendar: pd.DataFrame  # CALENDAR
+    bed_tasks: pd.DataFrame  # BED_TASKS
+    days: pd.DataFrame  # DAYS
+    weeks: pd.DataFrame  # WEEKS
+    labour: pd.DataFrame  # LABOUR
+    yields: pd.DataFrame  # YIELDS
+    cash: pd.DataFrame  # CASH
+    years: pd.DataFrame  # YEARS
+    figures: pd.DataFrame  # FIGURES
+    leverage: pd.DataFrame  # LEVERAGE
+    bed_months: pd.DataFrame  # BED_MONTHS
+    free_beds: pd.DataFrame  # FREE_BEDS
+    nutrients: pd.DataFrame  # NUTRIENTS
+    findings: pd.DataFrame  # FINDINGS
+    rates: pd.DataFrame  # RATES
 
     def tables(self) -> Iterator[tuple[LayerSpec, Any]]:
         """Each table with its declaration, in reading order."""

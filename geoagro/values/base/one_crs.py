@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import geopandas as gpd
 from pyproj import CRS
 
 from geoagro.errors import CrsError
 from geoagro.values.base.value import crs_name
+
+
+def crs_of(layer: gpd.GeoDataFrame | gpd.GeoSeries) -> CRS:
+    """Give the CRS of a layer; raises CrsError where it has none."""
+    if layer.crs is None:
+        raise CrsError("A layer without CRS can't be placed on the ground. Set its CRS first.")
+    return layer.crs
 
 
 def need_one_crs(**crs_of: CRS | None) -> CRS | None:

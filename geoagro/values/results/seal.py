@@ -16,6 +16,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from geoagro.arrays import Shapes
 from geoagro.values.layers import Field, LayerSpec
 
 SEALS = LayerSpec(
@@ -184,7 +185,7 @@ def _values(values: Any) -> Words:
     return np.asarray(np.array([*words, 0], dtype=np.uint64)[codes], dtype=np.uint64)
 
 
-def _shapes(shapes: Any) -> Words:
+def _shapes(shapes: Shapes) -> Words:
     """One word per geometry: coordinates of points as numbers, all else as well-known binary."""
     if len(shapes) and bool((shapely.get_type_id(shapes) == shapely.GeometryType.POINT).all()):
         xy = shapely.get_coordinates(shapes, include_z=bool(shapely.has_z(shapes).any()))

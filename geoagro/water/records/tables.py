@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import geopandas as gpd
+import pandas as pd
+
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.results.water import ROW_WATER, WATER_BALANCE, WATER_CRITERIA
 from geoagro.values.site import Finding
@@ -143,16 +146,16 @@ class WaterPlan:
         False where water may come from beyond the elevation onto most rows: volumes are then the least.
     """
 
-    flow_lines: Any
-    flow_crossings: Any
-    row_profile: Any
-    low_points: Any
-    spills: Any
-    row_water: Any
-    water_balance: Any
-    water_criteria: Any
-    slope_classes: Any
-    soil_loss: Any
+    flow_lines: gpd.GeoDataFrame
+    flow_crossings: gpd.GeoDataFrame
+    row_profile: gpd.GeoDataFrame
+    low_points: gpd.GeoDataFrame
+    spills: gpd.GeoDataFrame
+    row_water: pd.DataFrame
+    water_balance: pd.DataFrame
+    water_criteria: pd.DataFrame
+    slope_classes: pd.DataFrame
+    soil_loss: pd.DataFrame
     runoff_mm: float
     findings: tuple[Finding, ...]
     verdict: bool

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import pandas as pd
+
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.site import Finding
 
@@ -63,8 +65,8 @@ class RecipeYields:
         What was known of the sun, in words.
     """
 
-    yields: Any
-    land: Any
+    yields: pd.DataFrame
+    land: pd.DataFrame
     findings: tuple[Finding, ...]
     sky: str
 
