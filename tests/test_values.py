@@ -1,12 +1,19 @@
 """Values that hold frames, arrays and geometry: how they print, show themselves and compare."""
 
-from dataclasses import fields, replace
+import importlib
+import inspect
+import pkgutil
+import re
+import sys
+from dataclasses import fields, is_dataclass, replace
+from typing import Literal, get_origin
 
 import numpy as np
 import pytest
 from builders import UTM, plane, square_ground, square_site, straight_rows
 from pyproj import CRS
 
+import geoagro
 from geoagro import (
     beds_of,
     crops_of,
@@ -84,7 +91,7 @@ def test_grids_with_gaps_and_other_shapes_compare_without_raising():
 
 def test_ground_in_another_crs_is_refused_at_the_door_of_the_terrain():
     design, site, source = example_field()
-    with pytest.raises(CrsError, match=r"field are in EPSG:32633|EPSG:32634"):
+    with pytest.raises(CrsError, match="field in EPSG:32634 can't go with ground in EPSG:32633"):
         terrain_of(design, replace(site, crs=OTHER), source)
 
 
@@ -104,19 +111,90 @@ def test_ground_in_another_crs_is_refused_at_the_door_of_the_rows():
 def test_rows_in_another_crs_are_refused_at_the_door_of_the_beds():
     rows = straight_rows()
     rows = replace(rows, frame=rows.frame.set_crs(OTHER, allow_override=True))
-    with pytest.raises(CrsError, match="rows are in EPSG:32634"):
+    with pytest.raises(CrsError, match="can't go with rows in EPSG:32634"):
         beds_of(example_field().design, square_ground(), rows)
 
 
 def test_terrain_in_another_crs_is_refused_at_the_door_of_the_plants(laid):
     design = laid.design
     terrain = replace(laid.terrain, slope=replace(laid.terrain.slope, crs=OTHER))
-    with pytest.raises(CrsError, match="beds are in EPSG:32633, terrain in EPSG:32634"):
+    with pytest.raises(CrsError, match="Parts of terrain lie in EPSG:32634"):
         plants_of(design, terrain, laid.beds, crops_of(design, read_crop_library()))
 
 
 def test_terrain_in_another_crs_is_refused_at_the_door_of_the_stakes(laid):
     terrain = replace(laid.terrain, slope=replace(laid.terrain.slope, crs=OTHER))
-    with pytest.raises(CrsError, match="terrain in EPSG:32634"):
+    with pytest.raises(CrsError, match="can't go with terrain in EPSG:32634"):
         stakes_of(laid.design, laid.site, laid.rows, laid.beds, terrain)
     assert laid.site.crs == UTM
+
+
+def dataclasses_of_the_package():
+    """Every dataclass that a module of the package defines."""
+    for _, name, _ in pkgutil.walk_packages(geoagro.__path__, "geoagro."):
+        if name.endswith("__main__"):
+            continue
+        module = importlib.import_module(name)
+        yield from (
+            thing
+            for thing in vars(module).values()
+            if inspect.isclass(thing) and is_dataclass(thing) and thing.__module__ == name
+        )
+
+
+PLAIN = {
+    *["str", "int", "float", "bool", "bytes", "None", "object", "date", "datetime", "Path", "Literal", "ClassVar"],
+    *[
+        "tuple",
+        "dict",
+        "list",
+        "set",
+        "frozenset",
+        "Mapping",
+        "Sequence",
+        "Iterable",
+        "Iterator",
+        "Counter",
+        "Callable",
+        "slice",
+        "Look",
+        "Artist",
+        "Progress",
+    ],
+    *["CRS", "Affine", "Point", "LineString", "Polygon", "MultiPolygon", "BaseGeometry"],
+}
+"""What can be compared without raising, beside other classes of the package."""
+
+
+def may_hold_an_array(cls, known):
+    """Whether a field's annotation names anything that isn't known to compare to one truth value."""
+    words = " ".join(re.sub(r"['\"][^'\"]*['\"]", "", str(field.type)) for field in fields(cls))
+    return [word for word in re.findall(r"[A-Za-z_][\w.]*", words) if word not in PLAIN | known]
+
+
+def test_comparing_any_two_values_of_the_package_never_raises():
+    every = list(dataclasses_of_the_package())
+    assert len(every) > 200
+    own = {
+        name
+        for module in list(sys.modules)
+        if module.startswith("geoagro.")
+        for name, thing in vars(sys.modules[module]).items()
+        if (inspect.isclass(thing) and thing.__module__.startswith("geoagro.")) or get_origin(thing) in {Literal, tuple}
+    }
+    raising = {
+        cls.__name__: may_hold_an_array(cls, own) for cls in every if cls.__eq__ not in (object.__eq__, Value.__eq__)
+    }
+    assert {name: words for name, words in raising.items() if words} == {}
+
+
+def test_two_values_with_arrays_compare_without_raising():
+    for cls in dataclasses_of_the_package():
+        one, other = object.__new__(cls), object.__new__(cls)
+        arrays = may_hold_an_array(cls, set())
+        for value in (one, other):
+            for field in fields(cls):
+                holds = np.array([1.0, np.nan]) if arrays else 1
+                object.__setattr__(value, field.name, holds)
+        if cls.__eq__ in (object.__eq__, Value.__eq__):
+            assert (one == other) in (True, False), cls

@@ -22,7 +22,7 @@ SHORTEST_STEP_M = 0.3  # a bend between closer vertices would fold the parallels
 TOUCH_M = 1e-6  # ground that touches the plantable edge counts as inside
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Alleys:
     """The rows with all that is asked about the ground beside them.
 
@@ -47,7 +47,7 @@ class Alleys:
     spacing_m: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Side:
     """One side (1 up, -1 down) of every row, cut into cells.
 

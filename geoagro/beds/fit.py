@@ -31,7 +31,7 @@ COMFORT_M = 0.05  # room to spare that makes a short bed worth laying
 _HALVINGS = 6  # a bed's end is found to a sixty-fourth of a cell
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Pieces:
     """Stretches that carry one bed each: side, order from the row, facing row (-1 for none)."""
 

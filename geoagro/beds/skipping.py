@@ -13,7 +13,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.places import Reach
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Skipped:
     """Ground of beds that are not laid, and the reason of each."""
 

@@ -15,7 +15,7 @@ from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Approved:
     """A design, its layout as written, and the ground (None where its files can't be read any more)."""
 

@@ -26,7 +26,7 @@ _CLASS_YEAR = YEARS.index(5)
 _EDGES = (-0.85, -0.70, -0.50, -0.30)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Spots:
     """Places along the beds, one every few metres.
 

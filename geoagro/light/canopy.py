@@ -44,7 +44,7 @@ class Crown:
     opacity: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Light:
     """What became of the light on one period of the section, as shares of open ground's.
 

@@ -55,7 +55,7 @@ def captures(
     return tuple(_periods(_run(scene, kinds, times), scene, kinds, (times, step), perennial))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Run:
     """Arrays of shape (times, kinds), but `weight` (times)."""
 

@@ -21,7 +21,7 @@ _ZENITHS, _AZIMUTHS = 7, 8
 _LEVEL = 0.02
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Rays:
     """Parallel rays onto an endless alley.
 

@@ -10,7 +10,7 @@ from geoagro.reports.crop_facts import facts_of
 from geoagro.reports.portfolio import portfolio_for
 from geoagro.reports.records.account import Account
 from geoagro.reports.records.portfolio import Portfolio
-from geoagro.values.base.one_crs import need_one_crs
+from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
@@ -24,11 +24,11 @@ def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFac
     return {code: facts_of(code, crop) for code, crop in chosen.items()}
 
 
+@door
 def account_of(
     laid: LaidOut, rule: ReportRule, *, terrain: Terrain | None = None, progress: Progress = silent
 ) -> Account:
     """Every number of a field's report; raises LayoutError where layers and tables of the layout disagree."""
-    need_one_crs(layout=laid.crs, beds=laid.beds.crs, terrain=None if terrain is None else terrain.crs)
     return account_for(laid, rule, terrain=terrain, progress=progress)
 
 

@@ -11,12 +11,14 @@ from geoagro.light.records.bed_light import BedLight
 from geoagro.light.spots import spots_on
 from geoagro.pipeline.steps import crops_of
 from geoagro.plants.section import section_of
+from geoagro.values.base.doors import door
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.section import key_of
 
 
+@door
 def bed_light_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> BedLight | None:
     """Reckon what light the trees leave on each vegetable bed; None where there are no such beds or no plantings."""
     design, site = laid.design, laid.site

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from geoagro.beds.layout import lay_beds
 from geoagro.errors import DesignError
 from geoagro.plants.placement import place_plants
+from geoagro.values.base.doors import door
 from geoagro.values.base.findings import tell
-from geoagro.values.base.one_crs import need_one_crs
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
@@ -20,15 +20,16 @@ from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
 
 
+@door
 def beds_of(design: Design, ground: Ground, rows: TreeRows, *, progress: Progress = silent) -> Beds:
     """Tree beds, vegetable beds and paths beside the rows, widths in metres as section `beds` asks; working CRS.
 
     Raises LayoutError where the ground and the rows are in different CRS.
     """
-    need_one_crs(rows=rows.frame.crs, plantable_ground=ground.unplanted.crs)
     return lay_beds(rows, ground.plantable, design.beds, progress=progress)
 
 
+@door
 def plants_of(
     design: Design,
     terrain: Terrain,
@@ -49,7 +50,6 @@ def plants_of(
             "This design has addresses (within) or zones: give reach=planting_reaches(design, laid_for(design, site, "
             "beds)) from geoagro.pipeline.places, or lay it out whole with lay_out."
         )
-    need_one_crs(beds=beds.beds.crs, terrain=terrain.crs)
     plants = place_plants(beds, terrain, crops, design.plantings, reach=reach, start=design.start, progress=progress)
     tell(plants.findings)
     return plants

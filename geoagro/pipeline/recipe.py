@@ -10,6 +10,7 @@ from geoagro.plants.analysis import analyse_recipe
 from geoagro.plants.bed_sheet import bed_sheets, model_stand
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 from geoagro.plants.records.sheet import BedSheet
+from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
@@ -35,6 +36,7 @@ def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants
     return plants, analyse_recipe(plants, beds, crops, design.plantings, timeline=timeline, **_asked(design))
 
 
+@door
 def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> RecipeAnalysis:
     """Analyse the recipe as it stands in the field: roots, cover, crowding, weeding, warnings.
 

@@ -11,6 +11,7 @@ from geoagro.rows.records.plan import RowPlan
 from geoagro.terrain.difficulty import terrain_difficulty
 from geoagro.terrain.difficulty_zones import difficulty_zones
 from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
+from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
@@ -18,6 +19,7 @@ from geoagro.values.site import Site
 from geoagro.values.terrain import Difficulty, GroundSource, Terrain
 
 
+@door
 def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficulty:
     """Tell what the ground demands of rows at the design's limits; raises LayoutError where heights are unknown."""
     rule = design.rows
@@ -30,6 +32,7 @@ def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficult
     )
 
 
+@door
 def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> RowPlan:
     """Lay tree rows only, with their measures, what each limit cost, and how hard the ground is.
 

@@ -14,7 +14,7 @@ from geoagro.season.husbandry.free_ground import covers_asked
 from geoagro.season.plan import plan_season
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.season.rule import season_section
-from geoagro.values.base.one_crs import need_one_crs
+from geoagro.values.base.doors import door
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import Plants
@@ -23,6 +23,7 @@ from geoagro.values.recipe import Crop
 from geoagro.values.season import Climate
 
 
+@door
 def season_of(
     design: Design,
     plants: Plants,
@@ -34,7 +35,6 @@ def season_of(
     progress: Progress = silent,
 ) -> SeasonPlan:
     """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
-    need_one_crs(plants=plants.frame.crs, beds=beds.beds.crs)
     rule, start = season_section(design)
     climate = climate_of(design)
     if climate is not None:

@@ -10,6 +10,7 @@ from geoagro.errors import DesignError, MemoryShortError
 from geoagro.pipeline.memory import free_bytes
 from geoagro.plants.timing import lives
 from geoagro.terrain.smoothing import TRUNCATE
+from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.site import Site
@@ -93,6 +94,7 @@ def refuse_what_cannot_fit(design: Design, site: Site, crops: Mapping[str, Crop]
     return sizes
 
 
+@door
 def refuse_short_memory(design: Design, site: Site, source: GroundSource, sizes: Sizes) -> None:
     """Raise DesignError where the ground's grid with its margin is too large, MemoryShortError where memory is too short."""
     cells, cell_m = _cells(design, site, source)

@@ -11,7 +11,7 @@ from geoagro.stakeout.plots import PlotRule, lay_plots
 from geoagro.stakeout.records.as_built import AsBuilt, SampleSize
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.stakeout.stake_out import stake_out
-from geoagro.values.base.one_crs import need_one_crs
+from geoagro.values.base.doors import door
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.progress import Progress, silent
@@ -23,6 +23,7 @@ from geoagro.values.terrain import Terrain
 __all__ = ["PlotRule", "built_of", "plots_of", "stakes_of"]
 
 
+@door
 def stakes_of(
     design: Design,
     site: Site,
@@ -34,13 +35,6 @@ def stakes_of(
     progress: Progress = silent,
 ) -> StakeOut:
     """Everything needed to mark a layout in the field; `earlier` marks keep their names and places."""
-    need_one_crs(
-        rows=rows.frame.crs,
-        beds=beds.beds.crs,
-        field=site.crs,
-        terrain=None if terrain is None else terrain.crs,
-        earlier_marks=None if earlier is None else earlier.crs,
-    )
     return stake_out(
         rows,
         beds,
@@ -53,6 +47,7 @@ def stakes_of(
     )
 
 
+@door
 def built_of(
     survey: Survey,
     rows: TreeRows,
@@ -66,14 +61,13 @@ def built_of(
     within_m: float | None,
 ) -> AsBuilt:
     """Match a survey with the layout: what was built, what is missing, what to plant again."""
-    need_one_crs(survey=survey.points.crs, rows=rows.frame.crs, beds=beds.beds.crs)
     return as_built(
         survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, crops=crops, within_m=within_m
     )  # fmt: skip
 
 
+@door
 def plots_of(beds: Beds, plants: Any, rule: PlotRule) -> tuple[Any, SampleSize]:
     """Sample plots over all planted ground, with the number that a precision needs."""
-    need_one_crs(beds=beds.beds.crs, plants=plants.crs)
     planted = shapely.union_all([*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry])
     return lay_plots(planted, plants[["x", "y"]].to_numpy(), crs=plants.crs, rule=rule)

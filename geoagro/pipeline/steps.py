@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import geopandas as gpd
-from pyproj import CRS
 
 from geoagro.beds.widths import row_window
 from geoagro.ground.plantable import plantable_ground
@@ -15,8 +14,8 @@ from geoagro.rows.layout import lay_rows
 from geoagro.terrain.build import build_terrain
 from geoagro.terrain.contours import contour_lines
 from geoagro.terrain.drainage import drainage
+from geoagro.values.base.doors import door
 from geoagro.values.base.findings import tell
-from geoagro.values.base.one_crs import need_one_crs
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.plants import Plants
@@ -45,6 +44,7 @@ def timeline_of(design: Design, plants: Plants, crops: Mapping[str, Crop]) -> Ti
     return Timeline.of(plants.frame, crops, design.season, start=design.start)
 
 
+@door
 def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Progress = silent) -> Terrain:
     """Shape of the ground at the scale of the design's rows: grids in the working CRS, heights in metres.
 
@@ -55,7 +55,6 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
     >>> round(float(terrain.slope.sample(*example_field().site.boundary.centroid.coords[0])), 3)
     0.08
     """
-    need_one_crs(field=site.crs, ground=_crs_of_source(source))
     return build_terrain(
         source,
         site.boundary,
@@ -66,12 +65,7 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
     )
 
 
-def _crs_of_source(source: GroundSource) -> CRS | None:
-    if source.contours is not None:
-        return source.contours.crs
-    return next((grid.crs for grid in (source.heights, source.slope) if grid is not None), None)
-
-
+@door
 def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     """Split the field into ground that may be planted and ground that may not, by reason; working CRS, m2.
 
@@ -84,7 +78,6 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     (1404, ['setback'])
     """
     rule = design.rows
-    need_one_crs(field=site.crs, terrain=terrain.crs)
     lines = (
         drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m, strip_m=rule.drainage_width_m)
         if rule.break_at_drainage
@@ -95,6 +88,7 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     return ground
 
 
+@door
 def tree_rows_of(
     design: Design, site: Site, terrain: Terrain, ground: Ground, *, progress: Progress = silent
 ) -> TreeRows:
@@ -109,7 +103,6 @@ def tree_rows_of(
     >>> len(rows.frame)
     6
     """
-    need_one_crs(field=site.crs, terrain=terrain.crs, plantable_ground=ground.unplanted.crs)
     rows = lay_rows(
         ground,
         terrain,
@@ -139,6 +132,7 @@ def window_of(design: Design) -> RowWindow:
     return row_window(design.beds, design.rows.spacing_m, design.rows.spacing_tolerance)
 
 
+@door
 def contours_of(design: Design, site: Site, terrain: Terrain) -> gpd.GeoDataFrame:
     """Layer CONTOURS over the field in the working CRS, heights in metres; empty where slope alone is known."""
     if terrain.heights is None:

@@ -8,6 +8,7 @@ from geoagro.inputs.raster.upslope import read_heights_around
 from geoagro.terrain.drainage import coarsened
 from geoagro.terrain.smoothing import smoothed
 from geoagro.terrain.window import cells_in
+from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
@@ -24,6 +25,7 @@ _MOST_CELLS = 6_000_000
 """More ground than this isn't looked at: its larger cells would no longer tell where a row is."""
 
 
+@door
 def water_of(design: Design, site: Site, rows: TreeRows, terrain: Terrain, *, progress: Progress = silent) -> WaterPlan:
     """Follow water from as far upslope as the elevation goes onto the rows of a layout, and along them.
 

@@ -23,6 +23,7 @@ from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of,
 from geoagro.pipeline.zones import zones_of
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.quality_table import row_quality
+from geoagro.values.base.doors import door
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
@@ -35,6 +36,7 @@ from geoagro.values.terrain import GroundSource
 from geoagro.water.dents import low_point_findings
 
 
+@door
 def lay_out(
     design: Design, site: Site, source: GroundSource, library: Mapping[str, Crop], *, progress: Progress = silent
 ) -> Layout:
@@ -97,6 +99,7 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
     return lay_out(asked, site, source, read_crop_library(), progress=progress)
 
 
+@door
 def limit_costs_of(design: Design, ground: Ground, unplanted: gpd.GeoDataFrame, beds: Beds) -> pd.DataFrame:
     """Add up what each limit of the design costs in ground, and in beds that alleys lack: table LIMIT_COSTS."""
     return limit_costs(ground, unplanted, design, beds_lost_m2=beds_lost_m2(beds, design.beds, design.rows.spacing_m))

@@ -19,7 +19,7 @@ DEEP_M = 0.15
 """Low points from this depth are counted. Our own choice."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LineHeights:
     """Heights at even stations along many lines, one line after another.
 

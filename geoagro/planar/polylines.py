@@ -26,7 +26,7 @@ _SHARPEST = 0.3
 """1 + cos(turn): a turn sharper than 134 degrees has no usable mitre."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Polylines:
     """Vertices of many lines, one line after another.
 

@@ -13,7 +13,7 @@ LEAST_CELL_M, MOST_CELL_M = 1.0, 50.0
 _NOTHING = 1e-9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RayGrid:
     """Which segments touch which cell.
 

@@ -17,7 +17,7 @@ EVERYWHERE_SHORT_M = 10.0
 _NOTHING = 1e-9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Segments:
     """Two-point segments of many lines.
 
@@ -96,7 +96,7 @@ def _plain(values: Floats) -> Floats:
     return np.ascontiguousarray(values, dtype=np.float64)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Standing:
     """Where on lines rays or points stand, so that they don't meet their own surroundings.
 
@@ -129,7 +129,7 @@ def nowhere(count: int) -> Standing:
     return Standing(np.full(count, -1, dtype=np.int64), nothing, nothing, nothing > 0, 0.0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Hits:
     """What each ray meets first; one entry per ray.
 

@@ -11,7 +11,7 @@ from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.planar.polylines import Polylines
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stretches:
     """Stretches of lines: line number, chainage where each begins and where it ends."""
 

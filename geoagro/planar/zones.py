@@ -17,7 +17,7 @@ _CHUNK = 20_000
 _FULL = 359.999
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Zones:
     """Discs, and sectors of discs whose tip is the middle.
 

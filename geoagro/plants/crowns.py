@@ -26,7 +26,7 @@ WEEDING_WEEKS = 20
 _MOST_POINTS = 300_000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Cover:
     """Shares of ground under crowns.
 

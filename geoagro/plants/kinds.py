@@ -82,7 +82,7 @@ class Kind:
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stand:
     """All plants by kind.
 

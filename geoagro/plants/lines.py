@@ -43,7 +43,7 @@ class Lines:
     start_m: Floats
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Places:
     """Places along lines, in order: the line's index, the distance along it, and a count from 0."""
 

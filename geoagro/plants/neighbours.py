@@ -16,7 +16,7 @@ _CELL_M = 5.0
 _GOLDEN = 0.6180339887498949
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Subjects:
     """Plants that figures are taken from, and how they were chosen in words."""
 

@@ -39,7 +39,7 @@ class _Lifting:
     stands_to: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Harm:
     """What lifting `dug` does to `other`: share of each plant's root zone that is dug up, and what to change."""
 

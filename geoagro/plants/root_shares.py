@@ -20,7 +20,7 @@ _POINTS = 128
 _CHUNK = 20_000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Link:
     """Pairs of plants of two kinds whose full-grown root zones may meet.
 
@@ -40,7 +40,7 @@ class Link:
     j: Ints
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RootShares:
     """Shares of root zones.
 

@@ -23,7 +23,7 @@ TURNS = {"along the row": 0.0, "against the row": 180.0, "uphill": -90.0, "downh
 """Turns from the row's bearing; rows carry their upslope side on the left."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Roots:
     """What root figures are made from."""
 

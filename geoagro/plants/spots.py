@@ -13,7 +13,7 @@ from geoagro.arrays import Floats, Ints
 FACINGS = ("all_round", "along", "against", "uphill", "downhill", "away", "bearing")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Spots:
     """Plants of one planting, ordered by bed, line, station.
 

@@ -16,7 +16,7 @@ from geoagro.values.places import Reach
 from geoagro.values.recipe import Planting
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Strips:
     """All beds, ordered by row, the tree bed first.
 

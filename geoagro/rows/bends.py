@@ -21,7 +21,7 @@ REACH_M = (3.0, 12.0)
 """How far to both sides of a tight bend a row may move: little at first, more in each round."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class EasedBends:
     """Bends that could be eased, each to be taken or left.
 

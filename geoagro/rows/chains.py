@@ -16,7 +16,7 @@ from geoagro.planar.segments import Segments
 from geoagro.rows.sampling import RowSamples
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Chains:
     """All rows' nodes in flat arrays; a ring's last node is its first one again.
 

@@ -23,7 +23,7 @@ SQUARE_SHARE = 0.2
 """A row this far from square to the way it should fall (as a cosine) gets the whole wanted grade, less before."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fall:
     """Wanted grade (ratio) along rows, falling toward an outlet or toward the ridge.
 

@@ -233,7 +233,7 @@ def _cut_crowded(worked: _Worked, nearest_m: float, own_gap_m: float, min_length
         _drop_short(worked, min_length_m)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Pairs:
     """Samples too near to one another: partners of sample i are ends[pointer[i] : pointer[i + 1]]."""
 

@@ -39,7 +39,7 @@ NEAR_M = 10.0
 """How far around a curve it is looked whether rows stay legal."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Joins:
     """Curves between row ends.
 

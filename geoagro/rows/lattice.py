@@ -21,7 +21,7 @@ from geoagro.rows.slopes import Slopes
 from geoagro.values.grid import Grid
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Lattice:
     """Nodes, triangles and the ground's gradient on them.
 

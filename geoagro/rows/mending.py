@@ -231,7 +231,7 @@ def fill_holes(
     return found
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Away:
     """How far points STEP_M apart (all x with all y, y from north to south) are from the nearest row, to half a step."""
 

@@ -34,7 +34,7 @@ SPACING_REACH = 2.5
 OWN_GAP = 3.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RowView:
     """Everything measured at each sample of each row.
 

@@ -16,7 +16,7 @@ HEADING_M = 4.0
 """The way a row was going is taken over this length at its end."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ends:
     """Both ends of each open row; entries 2 k and 2 k + 1 belong to the k-th open row.
 

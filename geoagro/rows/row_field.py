@@ -66,7 +66,7 @@ def centred(lattice: Lattice, phi: Floats) -> Floats:
     return level
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Pinned:
     """Points where phi is given: sparse reading (P, N), values (P,), and the weight of a metre off."""
 

@@ -16,7 +16,7 @@ from geoagro.planar.segments import Hits, Segments, Standing
 TANGENT_HALF_M = 1.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RowSamples:
     """Points in the middle of equal parts of each row; all arrays have one entry per sample.
 

@@ -11,7 +11,7 @@ from geoagro.arrays import Floats
 from geoagro.values.grid import Grid
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Slopes:
     """Heights (metres) of a grid without gaps, and their change per metre east and north, one value per cell."""
 

@@ -13,7 +13,7 @@ from geoagro.values.grid import Grid
 from geoagro.values.rows import RowWindow
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Around:
     """Rows given by hand, which others are laid around.
 

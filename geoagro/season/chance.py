@@ -50,7 +50,7 @@ def _triangular(u: Floats, low: float, likely: float, high: float) -> Floats:
     return np.where(u * width < likely - low, rising, falling)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stakes:
     """What the draws act on: sales per unit of yield, and costs, by month.
 

@@ -22,7 +22,7 @@ THREE = ("low", "likely", "high")
 FREE = Range(low=0, likely=0, high=0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Money:
     """Frames LABOUR, YIELDS, CASH, YEARS, LEVERAGE, and the simulated net flows (runs x months)."""
 

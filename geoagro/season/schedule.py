@@ -28,7 +28,7 @@ _FIRM = ("nursery", "prepare", "plant")
 _EPS = 1e-9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Schedule:
     """What is done when.
 

@@ -28,7 +28,7 @@ CARE_SLACK_DAYS = 14
 YEAR = 365
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Tasks:
     """Frame of tasks and the edges between them.
 

@@ -17,7 +17,7 @@ MONTH_DAYS = 365.25 / 12
 _BLOCK = 400  # beds looked at together, to bound memory
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BedCover:
     """Ground cover (0 to 1), beds x moments; `at` holds the day of each moment from the start of the design.
 

@@ -15,7 +15,7 @@ from geoagro.season.crops import SeasonCrop
 from geoagro.values.season import Window
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PlantingDays:
     """For each crop the row of `allowed` (one flag per day of the plan) that holds for planting it."""
 

@@ -30,7 +30,7 @@ from geoagro.values.timeline import Timeline
 from geoagro.values.yields import YieldsInCompany
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Work:
     """What is to be done, and when it is done.
 

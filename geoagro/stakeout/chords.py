@@ -21,7 +21,7 @@ _OFF_TAPE, _TOO_SHORT, _ONE_STAKE, _HOW_SHORT, _UNEVEN = 1e9, 1e5, 1.0, 1e-2, 1e
 _NOWHERE_M = 1e12  # station of points that only fill up
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Chain:
     """Points along one curve, in order.
 

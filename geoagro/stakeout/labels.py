@@ -25,7 +25,7 @@ _SAME_STAKE_M = 1.0
 _SAME_ROW = 0.25  # share of the spacing: earlier stakes farther off stood on another row
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class KnownRow:
     """What is known about a row from earlier marks.
 

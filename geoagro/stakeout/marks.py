@@ -76,7 +76,7 @@ def _chosen(chains: list[Chain], rule: StakeRule) -> list[Ints]:
     return chosen
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Row:
     number: int
     line: Any

@@ -16,7 +16,7 @@ from geoagro.arrays import Bools, Floats, Ints, Texts
 _DENSE = 400  # largest cluster solved by the dense solver
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Pairs:
     """Matches: positions in the design and in the survey, and how each was found ("name" or "place")."""
 

@@ -19,7 +19,7 @@ _BEST_BOUND_ROWS = 1000
 _TRIES = 400  # orders to begin with times rows: small fields can afford more
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Order:
     """Rows (0, 1, ...) in walking order; `turned` where a row is walked from its end to its start.
 

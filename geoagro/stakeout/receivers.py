@@ -51,7 +51,7 @@ CLASSES: dict[Receiver, ReceiverClass] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Samples:
     """Places on the tapes between stakes of some rows, and the next row that their distance is measured to.
 

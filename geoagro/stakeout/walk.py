@@ -17,7 +17,7 @@ from geoagro.stakeout.ways import Ways
 from geoagro.values.stakeout import MARKS, StakeRule
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Walk:
     """A planned walk.
 

@@ -89,7 +89,7 @@ def build_terrain(
     return _from_slope(place, window(source.aspect_deg, boundary.bounds, margin), work, source.description)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Work:
     """The field on the raster's cells, and the rules."""
 

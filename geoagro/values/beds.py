@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import ClassVar
 
 import geopandas as gpd
 
@@ -74,6 +76,8 @@ class Beds(Value):
     room
         Distances across the alleys; None where beds weren't laid on real rows.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"tree_beds": TREE_BEDS, "beds": BEDS, "paths": PATHS}
 
     tree_beds: gpd.GeoDataFrame
     beds: gpd.GeoDataFrame

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import ClassVar
 
 import geopandas as gpd
 from shapely import MultiPolygon
@@ -50,6 +52,8 @@ class Ground(Value):
     findings
         What a reader must know of how it was split.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"unplanted": UNPLANTED}
 
     boundary: MultiPolygon
     plantable: MultiPolygon

@@ -112,7 +112,7 @@ class Place(Model):
 Places = Annotated[tuple[Place, ...], BeforeValidator(_as_list, json_schema_input_type=Place | list[Place])]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Part:
     """One place on laid beds.
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import geopandas as gpd
 
@@ -66,6 +67,8 @@ class Plants(Value):
     findings
         What placing found: plants left out at bed ends, directions that `auto` chose and what they gained.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"frame": PLANTS}
 
     frame: gpd.GeoDataFrame
     findings: tuple[Finding, ...] = ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 import geopandas as gpd
 import pandas as pd
@@ -14,9 +14,13 @@ from pyproj import CRS
 from shapely import MultiPolygon
 
 from geoagro.values.base.value import Value
+from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
+from geoagro.values.ground import UNPLANTED
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.model import Distance, Length, Model
+from geoagro.values.plants import PLANTS
 from geoagro.values.results.water import WaterLeft, WaterSeen
+from geoagro.values.rows import TREE_ROWS
 from geoagro.values.timeline import Timeline
 
 
@@ -93,6 +97,15 @@ class LaidOut(Value):
     water
         What was found about water on these rows, or why there is nothing to show.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
+        "tree_rows": TREE_ROWS,
+        "tree_beds": TREE_BEDS,
+        "beds": BEDS,
+        "paths": PATHS,
+        "unplanted": UNPLANTED,
+        "plants": PLANTS,
+    }
 
     name: str
     crs: CRS

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import ClassVar
 
 import geopandas as gpd
 from shapely import LineString
@@ -92,6 +94,8 @@ class HandNotes(Value):
         What was trimmed, joined or renumbered, and a sentence for each kind of broken limit.
     """
 
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"guides": GUIDES, "limits": ROW_LIMITS}
+
     guides: gpd.GeoDataFrame
     limits: gpd.GeoDataFrame
     findings: tuple[Finding, ...] = ()
@@ -118,6 +122,8 @@ class TreeRows(Value):
     findings
         What avoiding low points cost.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"frame": TREE_ROWS}
 
     frame: gpd.GeoDataFrame
     spacing_m: float

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import ClassVar, Literal
 
 import geopandas as gpd
 
@@ -96,6 +97,8 @@ class Survey(Value):
     what
         What its points are, or that it holds traces of rows.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"points": SURVEY_POINTS, "traces": SURVEY_TRACES}
 
     name: str
     date: date

@@ -91,7 +91,7 @@ class Standing:
         return next((stay for stay in reversed(self.stays) if stay.stands(week)), None)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Timeline:
     """What stands where and when.
 

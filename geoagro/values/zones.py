@@ -102,7 +102,7 @@ ZONE_CROPS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ZoneAccount:
     """Layer ZONES and tables ZONE_AREAS, ZONE_CROPS of a layout."""
 

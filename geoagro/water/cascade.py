@@ -22,7 +22,7 @@ _LEFT = -1
 """In place of a row: water leaves the known ground without meeting a row."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Caught:
     """Ground that drains straight to each row, without another row between.
 
@@ -103,7 +103,7 @@ def _comes_from_beyond(flow: Flow, row_below: Ints, rows: int) -> Flags:
     return np.bincount(row_below[at_edge], minlength=rows) > 0
 
 
-@dataclass
+@dataclass(eq=False)
 class Storm:
     """What one storm does; volumes in m3, rows by their place in the list of profiles.
 

@@ -39,7 +39,7 @@ class Criterion:
     why: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Measured:
     """What the criteria look at, over all rows.
 

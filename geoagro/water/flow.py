@@ -18,7 +18,7 @@ Flags = NDArray[np.bool_]
 _UNKNOWN = -9999.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Flow:
     """Ways of water on the cells of a surface, each cell numbered row by row from the north-west.
 

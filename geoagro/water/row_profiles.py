@@ -14,7 +14,7 @@ from geoagro.planar.polylines import Polylines
 from geoagro.values.grid import Grid
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Profile:
     """Heights at even steps along one row.
 

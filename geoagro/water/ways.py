@@ -97,7 +97,7 @@ def row_profile(
     return ROW_PROFILE.frame(columns, geometry=lines, crs=crs)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Carried:
     """Peak flow (m3/s), its depth (m) and velocity (m/s), and the velocity that is borne (m/s), piece by piece."""
 

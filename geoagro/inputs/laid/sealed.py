@@ -20,7 +20,7 @@ OTHERS = frozenset({SEALS.name, "layer_styles", "qgis_projects"})
 MOST_NAMED = 5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sealed:
     """The seals of a layout file.
 

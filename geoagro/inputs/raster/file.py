@@ -42,7 +42,7 @@ JUMP_FROM_ZERO = 10.0
 """Zeros with nothing within this of them are the edge of the data, not a shore (see `heights`)."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RasterWindow:
     """Cells of one band around the field, as they stand in the file.
 
@@ -130,7 +130,7 @@ def read_window(
         )
 
 
-@dataclass
+@dataclass(eq=False)
 class _Band:
     """One band while it is read in strips; counts the marks of no data that the file doesn't declare."""
 

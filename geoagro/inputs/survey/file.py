@@ -42,7 +42,7 @@ _WORDS = {
 _SAME_PLACE_M = 0.02
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Raw:
     """Features of a survey in the CRS of its file, with their attributes (names in small letters)."""
 

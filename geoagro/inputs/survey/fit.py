@@ -23,7 +23,7 @@ _FITS, _CURED = 0.5, 0.8
 REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-west", "north-south")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Numbers:
     """Coordinates as they stand in a file, and the CRS they are said to be in."""
 

@@ -18,7 +18,7 @@ from geoagro.values.site import Finding, Level
 Nature = Literal["drawn", "walked", "listed"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Features:
     """What was read from one file.
 

@@ -50,7 +50,7 @@ LIGHT_MONTHS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BedLight:
     """Frames as declared above.
 

@@ -41,7 +41,7 @@ _WANTED_STEEPNESS = 0.35  # relief is exaggerated until the 95th percentile of s
 _SHADE_PIXELS = 1500
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class GroundUse:
     """Layers of ground by its use, as in the layout: frames with polygons in the working CRS."""
 

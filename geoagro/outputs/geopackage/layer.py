@@ -9,7 +9,7 @@ from geoagro.outputs.drawing.looks import Style
 from geoagro.values.layers import LayerSpec
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class OutputLayer:
     """A layer of a GeoPackage.
 

@@ -15,6 +15,7 @@ from geoagro.outputs.layout.light_chart import write_light_chart
 from geoagro.outputs.layout.picture import write_picture
 from geoagro.outputs.layout.sealing import seal
 from geoagro.outputs.staging import check_folder, staged
+from geoagro.values.base.doors import door
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
 from geoagro.yields.records.tables import RecipeYields
@@ -24,6 +25,7 @@ PICTURE = "layout.png"
 CHART = "light.png"
 
 
+@door
 def write_layout(
     layout: Layout,
     folder: Path,

@@ -18,7 +18,7 @@ _KINDS: dict[str, Any] = {"i4": np.int32, "u2": np.uint16, "u1": np.uint8}
 _FARTHEST_M = 2e7
 
 
-@dataclass
+@dataclass(eq=False)
 class Pack:
     """Arrays under names, kept in the order in which they come.
 

@@ -18,6 +18,7 @@ from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.report.plots_geojson import write_plots
 from geoagro.outputs.staging import staged
 from geoagro.reports.records.account import Account
+from geoagro.values.base.doors import door
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import ReportRule
 
@@ -25,6 +26,7 @@ MAP = "map.html"
 _FILES = ("report.xlsx", "report.json", "report.gpkg", "plots.geojson", "report.pdf")
 
 
+@door
 def write_report(
     account: Account, rule: ReportRule, data: MapData, folder: Path, *, progress: Progress = silent
 ) -> list[Path]:
@@ -43,6 +45,7 @@ def write_report(
     return [folder / name for name in reversed(names)]
 
 
+@door
 def write_map(account: Account, data: MapData, folder: Path) -> Path:
     """Write the map as one HTML file that opens without network."""
     with staged(folder, [MAP]) as new:

@@ -18,6 +18,7 @@ from geoagro.outputs.rows.picture import CUT, write_rows_picture
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.rows.records.plan import ROW_CUTS, RowPlan
 from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
+from geoagro.values.base.doors import door
 from geoagro.values.ground import PLANTABLE, UNPLANTED
 from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.progress import Progress, silent
@@ -44,6 +45,7 @@ def check_rows_folder(folder: Path) -> None:
     check_folder(Path(folder), [*rows_file_names(with_heights=True)])
 
 
+@door
 def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> list[Path]:
     """Write rows.gpkg, rows.png and, where heights are known, the difficulty of the ground as picture and raster.
 

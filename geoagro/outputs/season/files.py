@@ -15,6 +15,7 @@ from geoagro.outputs.season.report import write_report
 from geoagro.outputs.season.spreadsheet import write_sheet
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.season.records.tables import SeasonPlan
+from geoagro.values.base.doors import door
 from geoagro.values.beds import Beds
 from geoagro.values.progress import Progress, silent
 
@@ -31,6 +32,7 @@ def check_season_folder(folder: Path) -> None:
     check_folder(Path(folder), season_file_names())
 
 
+@door
 def write_season(plan: SeasonPlan, beds: Beds, crs: CRS, folder: Path, *, progress: Progress = silent) -> list[Path]:
     """Write GeoPackage, spreadsheet, calendar file, report and charts; what stood there stays until all are finished.
 

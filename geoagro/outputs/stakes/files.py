@@ -36,6 +36,7 @@ from geoagro.stakeout.records.stakes import (
     WALK,
     StakeOut,
 )
+from geoagro.values.base.doors import door
 from geoagro.values.base.one_crs import crs_of
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS, TreeRows
@@ -47,6 +48,7 @@ _WALK_LINE = Line("#7a2f6d", 0.3, (2.0, 1.0))
 _INK, _HOLLOW = "#20262b", "#ffffff"
 
 
+@door
 def write_stakes(
     stakes: StakeOut, rows: TreeRows, site: Site, rule: StakeRule, folder: Path, *, progress: Progress = silent
 ) -> list[Path]:

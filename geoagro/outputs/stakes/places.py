@@ -17,7 +17,7 @@ from geoagro.errors import OutputError
 DEGREE_DECIMALS = 8
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Places:
     """Coordinates of points in two systems.
 

@@ -22,6 +22,7 @@ from geoagro.stakeout.records.as_built import (
     ROWS_FOUND,
     AsBuilt,
 )
+from geoagro.values.base.doors import door
 from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVEY_POINTS, SURVEY_TRACES, SURVIVAL
 
 _STATES = {
@@ -37,6 +38,7 @@ _FOUND = {
 _GONE = {state: _STATES[state] for state in ("dead", "missing")}
 
 
+@door
 def write_survey(built: AsBuilt, folder: Path, layout_name: str) -> Path:
     """Write a survey and what it says into `folder`, under its day and name, with a number if that is taken."""
     folder = Path(folder)

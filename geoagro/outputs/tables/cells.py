@@ -44,7 +44,7 @@ FINDINGS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Table:
     """A table ready to be written: its declaration and its rows of str, int, float or None."""
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import pandas as pd
 
@@ -153,6 +154,17 @@ class RecipeAnalysis(Value):
     warnings
         What to know before planting.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
+        "conflicts": CONFLICTS,
+        "root_pairs": ROOT_PAIRS,
+        "cover": COVER,
+        "kind_cover": KIND_COVER,
+        "strata": STRATA,
+        "crowding": CROWDING,
+        "timeline": TIMELINE,
+        "weeding": WEEDING,
+    }
 
     conflicts: pd.DataFrame
     root_pairs: pd.DataFrame

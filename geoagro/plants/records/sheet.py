@@ -68,7 +68,7 @@ class SheetLine:
     beside: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BedSheet:
     """A stretch of one bed, drawn with the row running to the right and uphill at the top.
 

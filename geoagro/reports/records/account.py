@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 import pandas as pd
 
@@ -224,6 +224,19 @@ class Account(Value):
         "habit" or "bed": trees are crops whose habit is tree, or, where habits are unknown, all plants in
         tree beds.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
+        "plots": PLOTS,
+        "areas": AREAS,
+        "crops": CROPS,
+        "strata": STRATA,
+        "rows": ROWS,
+        "bed_crops": BED_CROPS,
+        "uncertainty": UNCERTAINTY,
+        "survival": SURVIVAL,
+        "built": BUILT,
+        "sources": SOURCES,
+    }
 
     name: str
     crs_name: str

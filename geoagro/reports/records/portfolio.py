@@ -47,7 +47,7 @@ PORTFOLIO_CROPS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Portfolio:
     """Many fields added up; each account as it was reported on its own.
 

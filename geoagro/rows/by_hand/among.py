@@ -21,7 +21,7 @@ MARGIN = 1.001
 """New rows keep this much more than the least distance from rows by hand, so that the limit holds after rounding."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Hand:
     """Rows by hand, and where other rows may be laid.
 

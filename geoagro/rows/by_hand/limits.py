@@ -27,7 +27,7 @@ CLOSE_M = 2.0
 ROUNDING = 1e-6
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Broken:
     """One limit: where samples break it, how badly (the larger, the worse), what is allowed, and who asks for it."""
 

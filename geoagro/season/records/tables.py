@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, ClassVar
 
 import pandas as pd
 
@@ -340,6 +340,27 @@ class SeasonPlan(Value):
     `name` is the design's name; `start` the day that week 0 begins on; `rule` what was asked; `people` the crew that the plan was levelled with
     (found, where `auto` was asked); each other attribute is a frame of the layer named beside it.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
+        "material": MATERIAL,
+        "material_days": MATERIAL_DAYS,
+        "orders": ORDERS,
+        "calendar": CALENDAR,
+        "bed_tasks": BED_TASKS,
+        "days": DAYS,
+        "weeks": WEEKS,
+        "labour": LABOUR,
+        "yields": YIELDS,
+        "cash": CASH,
+        "years": YEARS,
+        "figures": FIGURES,
+        "leverage": LEVERAGE,
+        "bed_months": BED_MONTHS,
+        "free_beds": FREE_BEDS,
+        "nutrients": NUTRIENTS,
+        "findings": FINDINGS,
+        "rates": RATES,
+    }
 
     name: str
     start: date

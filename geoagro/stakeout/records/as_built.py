@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import ClassVar
 
 import geopandas as gpd
 import pandas as pd
@@ -115,6 +117,14 @@ class AsBuilt(Value):
     within_m
         Distance within which points without a name were matched.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
+        "marks": MARKS_ASBUILT,
+        "rows": ROWS_ASBUILT,
+        "rows_found": ROWS_FOUND,
+        "plants": PLANTS_ASBUILT,
+        "replant": REPLANT,
+    }
 
     survey: Survey
     within_m: float

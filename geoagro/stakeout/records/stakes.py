@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import ClassVar
 
 import geopandas as gpd
 import pandas as pd
@@ -12,7 +14,7 @@ from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.measures import MEASURE_FIELDS, Measures
-from geoagro.values.stakeout import Point
+from geoagro.values.stakeout import MARKS, Point
 
 WALK = LayerSpec(
     "walk",
@@ -126,6 +128,15 @@ class StakeOut(Value):
     baseline
         The two pegs that `baseline_offsets` counts from.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
+        "marks": MARKS,
+        "walk": WALK,
+        "tape_offsets": TAPE_OFFSETS,
+        "baseline_offsets": BASELINE_OFFSETS,
+        "levels": LEVELS,
+        "receivers": RECEIVERS,
+    }
 
     marks: gpd.GeoDataFrame
     walk: gpd.GeoDataFrame

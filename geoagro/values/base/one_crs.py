@@ -1,6 +1,8 @@
-"""The guard at each room's door: what is put together must lie in one CRS."""
+"""The guard of the CRS: what is put together must lie in one."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 import geopandas as gpd
 from pyproj import CRS
@@ -16,20 +18,22 @@ def crs_of(layer: gpd.GeoDataFrame | gpd.GeoSeries) -> CRS:
     return layer.crs
 
 
-def need_one_crs(**crs_of: CRS | None) -> CRS | None:
-    """Return the one CRS of the things named; a thing without a CRS (None) goes with any.
+def refuse_other_crs(named: Iterable[tuple[str, CRS]]) -> None:
+    """Raise CrsError, naming both things, where two lie in different CRS.
 
-    Raises CrsError, naming both things, where two lie in different CRS.
-
-    >>> need_one_crs(rows=CRS.from_epsg(32633), terrain=CRS.from_epsg(32634))
+    >>> refuse_other_crs([("rows", CRS.from_epsg(32633)), ("terrain", CRS.from_epsg(32634))])
     Traceback (most recent call last):
-    geoagro.errors.CrsError: rows are in EPSG:32633, terrain in EPSG:32634. Bring both into one working CRS first.
+    geoagro.errors.CrsError: rows in EPSG:32633 can't go with terrain in EPSG:32634. Bring both into one working CRS first.
     """
-    known = [(name.replace("_", " "), crs) for name, crs in crs_of.items() if crs is not None]
+    known = list(named)
     for name, crs in known[1:]:
         first, own = known[0]
-        if crs != own:
+        if crs is own or crs == own:
+            continue
+        if name == first:
             raise CrsError(
-                f"{first} are in {crs_name(own)}, {name} in {crs_name(crs)}. Bring both into one working CRS first."
+                f"Parts of {name} lie in {crs_name(own)} and {crs_name(crs)}. Bring all into one working CRS first."
             )
-    return known[0][1] if known else None
+        raise CrsError(
+            f"{first} in {crs_name(own)} can't go with {name} in {crs_name(crs)}. Bring both into one working CRS first."
+        )

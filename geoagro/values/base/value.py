@@ -6,6 +6,7 @@ import html
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
+from typing import ClassVar
 
 import geopandas as gpd
 import numpy as np
@@ -15,6 +16,7 @@ from pyproj import CRS
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.values.base.small_map import Drawn, small_map
+from geoagro.values.layers import LayerSpec
 
 _WIDE = 100
 _MOST_LINES = 6
@@ -24,8 +26,11 @@ class Value:
     """Base of frozen dataclasses that hold frames, arrays or geometry (declare them with eq=False, repr=False).
 
     Two values are equal where all their fields are: arrays by shape and numbers (NaN equals NaN), frames by columns,
-    rows and CRS, geometry by its coordinates. They can't be hashed.
+    rows and CRS, geometry by its coordinates. They can't be hashed. `LAYERS` declares the layers and tables among the
+    fields; the doors of the public steps check them.
     """
+
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {}
 
     def __eq__(self, other: object) -> bool:
         if type(self) is not type(other):

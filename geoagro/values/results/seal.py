@@ -37,7 +37,7 @@ MOST_MARKS = 20_000
 Words = NDArray[np.uint64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Seal:
     """What a layer held.
 

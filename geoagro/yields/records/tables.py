@@ -55,7 +55,7 @@ LAND_EQUIVALENT = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RecipeYields:
     """Frames as declared above, and what to know of them.
 
