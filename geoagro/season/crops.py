@@ -10,7 +10,7 @@ from geoagro.season import defaults as d
 from geoagro.season.husbandry import work_rates as w
 from geoagro.values.recipe import Crop
 from geoagro.values.rules.care import prunings_a_year, serves
-from geoagro.values.season import CropSeason, Hours, Range, SeasonRule
+from geoagro.values.season import CropSeason, Hours, Range, SeasonRule, Task
 
 OWN = "design file"
 

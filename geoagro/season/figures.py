@@ -27,7 +27,7 @@ def key_figures(
     people: float,
     area_ha: float,
     standing: int,
-) -> Any:
+) -> pd.DataFrame:
     """Table FIGURES."""
     rows = [
         *_work(
@@ -175,7 +175,7 @@ def _worth(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     return rows
 
 
-def _upkeep(days: Any, rule: SeasonRule) -> Figure:
+def _upkeep(days: pd.DataFrame, rule: SeasonRule) -> Figure:
     """Tell what work and money hold for free beds: hours, and in words their money (not discounted)."""
     meaning = "Cutting what grows on beds that stand free, and cover crops at their end; counted in work and money."
     hours = float(days["hours"][days["task"] == "cut"].sum())

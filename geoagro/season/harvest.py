@@ -36,13 +36,13 @@ def harvest_tasks(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock
     return frame
 
 
-def _of_crop(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:
+def _of_crop(lots: pd.DataFrame, crop: SeasonCrop, clock: Clock, shares: Floats) -> pd.DataFrame:
     if crop.coppice_years is not None:
         return _at_coppicing(lots, crop, clock, shares)
     return _by_month(lots, crop, clock, shares) if crop.perennial else _in_window(lots, crop)
 
 
-def _at_coppicing(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> Any:
+def _at_coppicing(lots: pd.DataFrame, crop: SeasonCrop, clock: Clock, shares: Floats) -> pd.DataFrame:
     """At each cut to the stump the yield of the years since the one before."""
     each, day, number = dated(lots, "coppicings", clock)
     size = size_at(day - each["plant_day"].to_numpy(dtype=np.int64), each, {crop.code: crop})
@@ -52,7 +52,7 @@ def _at_coppicing(lots: Any, crop: SeasonCrop, clock: Clock, shares: Floats) -> 
     return _harvest(each, number, offset=offset, slack=FELL_SLACK_DAYS, share=share, release=day)
 
 
-def _in_window(lots: Any, crop: SeasonCrop) -> Any:
+def _in_window(lots: pd.DataFrame, crop: SeasonCrop) -> pd.DataFrame:
     """Bed after bed over the window, or portion by portion where it is picked."""
     if not crop.picked:
         return _bed_after_bed(lots)
@@ -121,7 +121,9 @@ def bearing_with_deaths(bearing: Sequence[float], deaths: Sequence[float]) -> Fl
     return found
 
 
-def _harvest(each: Any, number: Any, *, offset: Any, slack: Any, share: Any, release: Any = None) -> Any:
+def _harvest(
+    each: pd.DataFrame, number: Any, *, offset: Any, slack: Any, share: Any, release: Any = None
+) -> pd.DataFrame:
     return task_frame(
         "harvest",
         each,

@@ -89,7 +89,7 @@ def walking_order(beds: Beds) -> pd.DataFrame:
     return every[["bed", "area_m2", "walk"]]
 
 
-def bed_list(beds: Beds, lots: Any) -> Any:
+def bed_list(beds: Beds, lots: pd.DataFrame) -> pd.DataFrame:
     """Frame of bed, row, area_m2 and walk of the beds, in walking order.
 
     Vegetable beds that no recipe uses are in it too: they stand free. Tree beds without plants aren't.
@@ -100,7 +100,7 @@ def bed_list(beds: Beds, lots: Any) -> Any:
     return order[~unused_trees].reset_index(drop=True)
 
 
-def _stays(timeline: Timeline, repeat: Repeat, yields: YieldsInCompany | None) -> Any:
+def _stays(timeline: Timeline, repeat: Repeat, yields: YieldsInCompany | None) -> pd.DataFrame:
     """One record per kind and round: its days and its share of the yield."""
     rows = [
         (

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
 from geoagro.season.figures import key_figures
@@ -147,7 +148,7 @@ def _money(work: Work, what: dict[str, Any], days: pd.DataFrame, area_ha: float)
 def _free(work: Work, beds: Beds, stands: pd.DataFrame) -> pd.DataFrame:
     """Table FREE_BEDS."""
     free = free_beds(stands, bed_list(beds, work.lots), work.clock)
-    return FREE_BEDS.frame(with_upkeep(free, work.tasks.frame, work.plan.begin, work.days, work.rule))
+    return FREE_BEDS.of(with_upkeep(free, work.tasks.frame, work.plan.begin, work.days, work.rule))
 
 
 def _ground(
@@ -186,7 +187,7 @@ def _hours_of(money: Money, task: str) -> float:
     return float(money.labour.loc[money.labour["task"] == task, "hours"].sum())
 
 
-def _by_month(work: Work) -> Any:
+def _by_month(work: Work) -> pd.DataFrame:
     """Tasks with the month in which the levelled plan begins them."""
     begin = work.plan.begin
     month = work.clock.dates(np.where(begin == NEVER, 0, begin)).astype("datetime64[M]").astype("datetime64[D]")

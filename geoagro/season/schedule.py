@@ -12,9 +12,9 @@ from __future__ import annotations
 import heapq
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from geoagro.arrays import Floats
@@ -148,7 +148,7 @@ def _followers(tasks: Tasks) -> dict[int, list[tuple[int, int]]]:
 
 def wanted_days(tasks: Tasks) -> tuple[Days, Days]:
     """Earliest and latest day of each task if everything before it is done as early, or as late, as allowed."""
-    frame: Any = tasks.frame
+    frame: pd.DataFrame = tasks.frame
     slack = frame["slack"].to_numpy(dtype=np.int64)
     earliest = frame["release"].to_numpy(dtype=np.int64).copy()
     latest = earliest + slack

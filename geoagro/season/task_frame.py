@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import TypeAlias
 
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
 from geoagro.season.clock import Clock, Days
 
+Column: TypeAlias = "pd.Series | NDArray[np.generic] | str | int | float"
 _COLUMNS = ["lot", "bed", "row", "walk", "planting", "crop", "bed_kind", "cycle", "places"]
 
 
@@ -30,8 +33,17 @@ def task_frame(task: str, source: pd.DataFrame, **columns: Column) -> pd.DataFra
 
 
 def repeated(
-    task: str, source: Any, times: Days, clock: Clock, *, step: Any, first: Any, slack: int, hours: Any, link: str
-) -> Any:
+    task: str,
+    source: pd.DataFrame,
+    times: Days,
+    clock: Clock,
+    *,
+    step: Days | int,
+    first: Days | int,
+    slack: int,
+    hours: pd.Series,
+    link: str,
+) -> pd.DataFrame:
     """Repeat each record `times` times, `step` days apart, the first one `first` days after planting."""
     each = source.loc[source.index.repeat(times)]
     count = np.concatenate([np.arange(n) for n in times]) if len(times) else np.array([], dtype=np.int64)

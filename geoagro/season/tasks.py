@@ -21,6 +21,7 @@ from geoagro.season.successions import succession_edges
 from geoagro.season.task_frame import repeated, task_frame
 from geoagro.season.weeding import BedCover, rounds_of_beds
 from geoagro.season.windows import PlantingDays
+from geoagro.values.base.records import ints
 from geoagro.values.recipe import Crop
 from geoagro.values.season import TASKS, SeasonRule
 
@@ -44,7 +45,7 @@ class Tasks:
     offset: Days
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Setting:
     """What the tasks follow from, beside the lots.
 
@@ -65,10 +66,10 @@ class Setting:
     rule: SeasonRule
     rates: BedRates
     shares: Floats
-    beds: Any
+    beds: pd.DataFrame
 
 
-def all_tasks(lots: Any, at: Setting) -> tuple[Tasks, Any]:
+def all_tasks(lots: pd.DataFrame, at: Setting) -> tuple[Tasks, Any]:
     """List the work on every bed and lot from nursery to harvest, within the plan.
 
     Returns the tasks, and the lots moved to the first day that the weather windows allow, cover crops on free beds
@@ -87,7 +88,7 @@ def all_tasks(lots: Any, at: Setting) -> tuple[Tasks, Any]:
     return _link([*_crop_tasks(lots, at), harvest, *free], whole, perennial, clock), whole
 
 
-def _leaves(lots: Any, harvest: Any, crops: dict[str, SeasonCrop]) -> Days:
+def _leaves(lots: pd.DataFrame, harvest: Any, crops: dict[str, SeasonCrop]) -> Days:
     """Day on which each lot leaves the ground if all goes as wanted: what is lifted or cut bed after bed, in its turn."""
     once = [code for code, crop in crops.items() if not crop.perennial and not crop.picked]
     mine = harvest[harvest["crop"].isin(once)]
@@ -95,7 +96,7 @@ def _leaves(lots: Any, harvest: Any, crops: dict[str, SeasonCrop]) -> Days:
     return np.asarray(lots["lot"].map(last).fillna(lots["to_day"]).to_numpy(dtype=np.int64), dtype=np.int64)
 
 
-def _crop_tasks(lots: Any, at: Setting) -> list[Any]:
+def _crop_tasks(lots: pd.DataFrame, at: Setting) -> list[Any]:
     """Tasks on the recipe's crops and the beds that they stand in."""
     crops, rule, rates, clock = at.crops, at.rule, at.rates, at.days.clock
     beds = _bed_cycles(lots, clock)
@@ -217,7 +218,7 @@ def _weed(beds: pd.DataFrame, cover: BedCover, rule: SeasonRule, rates: BedRates
     return pd.concat(parts, ignore_index=True)
 
 
-def _link(parts: list[Any], lots: Any, perennial: Any, clock: Clock) -> Tasks:
+def _link(parts: list[Any], lots: pd.DataFrame, perennial: Any, clock: Clock) -> Tasks:
     """Put the parts together and write down who waits for whom."""
     frame = pd.concat([p for p in parts if len(p)], ignore_index=True)
     frame = frame[(frame["release"] <= clock.last)].reset_index(drop=True)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
 
 from geoagro.arrays import Ints

@@ -76,6 +76,6 @@ def _findings(plan: WaterPlan) -> pd.DataFrame:
     return WATER_FINDINGS.frame({"level": level, "place": place, "finding": text})
 
 
-def _source(of_rows: str, of_rule: str, picture: Path) -> Any:
+def _source(of_rows: str, of_rule: str, picture: Path) -> pd.DataFrame:
     drawn = hashlib.sha256(picture.read_bytes()).hexdigest()
     return WATER_SOURCE.frame({"item": ["rows", "water", "picture"], "sha256": [of_rows, of_rule, drawn]})

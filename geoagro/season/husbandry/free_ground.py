@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -53,7 +53,9 @@ def proposal(weeks: float, season: str) -> tuple[str, ...]:
     return next((codes for kind, least, codes in COVERS if kind == season and weeks >= least), ())
 
 
-def cover_lots(lots: Any, beds: Any, crops: Mapping[str, Crop], rule: SeasonRule, days: PlantingDays) -> Any:
+def cover_lots(
+    lots: pd.DataFrame, beds: pd.DataFrame, crops: Mapping[str, Crop], rule: SeasonRule, days: PlantingDays
+) -> pd.DataFrame:
     """Lots of the cover crops that are sown where beds stand free for long enough.
 
     Sown a few days after the crop before, or on the first day that the weather windows allow, and cut a week before the
@@ -81,7 +83,7 @@ def _asked(rule: SeasonRule, weeks: Floats, cold: Bools) -> Iterator[tuple[str, 
             yield tuple(rule.free_beds.cover)
 
 
-def _cover(span: Mapping[str, Any], code: str, companions: int, number: int, crop: Crop) -> dict[str, Any]:
+def _cover(span: Mapping[Hashable, Any], code: str, companions: int, number: int, crop: Crop) -> dict[str, Any]:
     """One lot: a share of the ground at the crop's usual density."""
     sown = span["free_from"] + SOW_DAYS
     last = (crop.harvest_weeks or (0, 26))[1]
@@ -108,7 +110,7 @@ def _cover(span: Mapping[str, Any], code: str, companions: int, number: int, cro
     }
 
 
-def grown_covers(covers: Any, crops: Mapping[str, Crop]) -> Any:
+def grown_covers(covers: pd.DataFrame, crops: Mapping[str, Crop]) -> pd.DataFrame:
     """Take out covers that a weather window delays until they have no time left to cover the ground."""
     full = covers["crop"].map({code: crops[code].full_size_weeks or 8.0 for code in covers["crop"].unique()})
     end = covers["to_day"] - (covers["plant_day"] - covers["wanted_day"])
@@ -116,7 +118,7 @@ def grown_covers(covers: Any, crops: Mapping[str, Crop]) -> Any:
     return covers.assign(to_day=end, from_day=end, leaves_day=end)[stands].reset_index(drop=True)
 
 
-def cut_tasks(lots: Any, beds: Any, rule: SeasonRule, rates: BedRates, clock: Clock) -> Any:
+def cut_tasks(lots: pd.DataFrame, beds: pd.DataFrame, rule: SeasonRule, rates: BedRates, clock: Clock) -> pd.DataFrame:
     """Cut what grows on free beds, `weeding.free_cuts_a_year` times a year, and each cover crop at its end.
 
     What is cut is left as mulch; no hoeing, for nothing stands there to be hoed free. A span shorter than the time
@@ -142,11 +144,11 @@ def cut_tasks(lots: Any, beds: Any, rule: SeasonRule, rates: BedRates, clock: Cl
     return task_frame("cut", frame, round=ground["round"], hours=hours, release=ground["release"], slack=CUT_SLACK_DAYS)
 
 
-def _ends(covers: Any, keys: list[str]) -> Any:
+def _ends(covers: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
     return covers[keys].assign(release=covers["to_day"], round=1)
 
 
-def _wanted(lots: Any, clock: Clock) -> Any:
+def _wanted(lots: pd.DataFrame, clock: Clock) -> pd.DataFrame:
     """From when to when the lots stand if all goes as wanted."""
     stands = lots[["bed", "planting"]].assign(begin=lots["plant_day"], end=np.minimum(lots["leaves_day"], clock.last))
     return stands[stands["begin"] <= clock.last]
@@ -162,7 +164,9 @@ def whole_cuts(weeks: Floats, cuts_a_year: float) -> Floats:
     return np.asarray(np.floor(weeks * 7 * cuts_a_year / YEAR_DAYS + 1e-9))
 
 
-def with_upkeep(free: Any, tasks: Any, begin: Any, days: PlantingDays, rule: SeasonRule) -> Any:
+def with_upkeep(
+    free: pd.DataFrame, tasks: pd.DataFrame, begin: Any, days: PlantingDays, rule: SeasonRule
+) -> pd.DataFrame:
     """Add hours, cost and cover_crop to the spans in which beds stand free in the levelled plan.
 
     `tasks` are all tasks and `begin` the days on which they begin; each cut goes to the span of its bed in which it
@@ -205,7 +209,9 @@ def upkeep_words(hours: float, rule: SeasonRule) -> str:
     return f"{hours:,.0f} h{money}"
 
 
-def upkeep_findings(free: Any, cut_hours: float, rates: BedRates, rule: SeasonRule) -> Iterator[tuple[str, str, str]]:
+def upkeep_findings(
+    free: pd.DataFrame, cut_hours: float, rates: BedRates, rule: SeasonRule
+) -> Iterator[tuple[str, str, str]]:
     """One note on all ground that stands free."""
     if not len(free):
         return

@@ -37,7 +37,7 @@ def nutrient_table(dated: pd.DataFrame, yields: pd.DataFrame, crops: dict[str, S
     return NUTRIENTS.frame({name: frame[name] for name in NUTRIENTS.columns})
 
 
-def _given(dated: Any, crops: dict[str, SeasonCrop]) -> Any:
+def _given(dated: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     cut = dated[dated["task"].isin(["prune", "fell"]) & dated["month"].notna()]
     pruned = cut["crop"].map({code: c.prunings_kg or 0.0 for code, c in crops.items()}).astype(float)
     coppiced = cut["crop"].map({code: c.coppice_kg or 0.0 for code, c in crops.items()}).astype(float)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -11,7 +9,7 @@ LEAST_DAYS = 7
 """Shorter spans are the pause between two crops."""
 
 
-def free_spans(stands: Any, beds: Any, last: int) -> Any:
+def free_spans(stands: pd.DataFrame, beds: pd.DataFrame, last: int) -> pd.DataFrame:
     """Every span of at least a week, from day 0 to `last`, in which nothing stands in a bed.
 
     Parameters

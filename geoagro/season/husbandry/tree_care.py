@@ -17,7 +17,7 @@ FELL_SLACK_DAYS = 60
 YEAR_DAYS = 365.25
 
 
-def prune_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+def prune_tasks(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock) -> pd.DataFrame:
     """Prune in the weeks of the timeline; hours grow with the side view of the plant."""
     each, day, number = dated(lots, "prunings", clock)
     offset = day - each["plant_day"].to_numpy(dtype=np.int64)
@@ -27,7 +27,7 @@ def prune_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
     )
 
 
-def fell_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+def fell_tasks(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock) -> pd.DataFrame:
     """Fell trees that go before the plan ends, and cut coppice to the stump; hours grow with the square of the height.
 
     Trees whose felling is their harvest are felled there.
@@ -35,7 +35,7 @@ def fell_tasks(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
     return pd.concat([_removals(lots, crops, clock), _coppicings(lots, crops, clock)], ignore_index=True)
 
 
-def _removals(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+def _removals(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock) -> pd.DataFrame:
     trees = lots[_of(lots, crops, "is_tree").astype(bool) & (lots["to_day"] < clock.last)]
     reaped = _of(trees, crops, "felled_at_harvest").astype(bool) & (trees["from_day"] <= trees["to_day"]).to_numpy()
     gone = trees[~reaped]
@@ -44,7 +44,7 @@ def _removals(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
     return task_frame("fell", gone, hours=hours, release=gone["to_day"], slack=FELL_SLACK_DAYS, link="lot", offset=age)
 
 
-def _coppicings(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+def _coppicings(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock) -> pd.DataFrame:
     each, day, number = dated(lots, "coppicings", clock)
     offset = day - each["plant_day"].to_numpy(dtype=np.int64)
     since = np.where(number > 1, offset / np.maximum(number, 1), offset)
@@ -54,7 +54,7 @@ def _coppicings(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
     )
 
 
-def replacements(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
+def replacements(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock) -> pd.DataFrame:
     """Lots with the places that are planted again, a whole number of years after the first planting.
 
     Whole plants: along the beds in walking order the sum of what died is rounded, so that no bed's share is lost.
@@ -73,7 +73,7 @@ def replacements(lots: Any, crops: dict[str, SeasonCrop], clock: Clock) -> Any:
     return pd.concat(parts, ignore_index=True)
 
 
-def replace_tasks(again: Any, crops: dict[str, SeasonCrop]) -> Any:
+def replace_tasks(again: Any, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     """Plant `replacements` again."""
     return task_frame(
         "replace",
@@ -88,13 +88,13 @@ def replace_tasks(again: Any, crops: dict[str, SeasonCrop]) -> Any:
     )
 
 
-def size_at(age: Any, lots: Any, crops: dict[str, SeasonCrop]) -> Floats:
+def size_at(age: Any, lots: pd.DataFrame, crops: dict[str, SeasonCrop]) -> Floats:
     """Share of its full size that each lot has reached at an age in days."""
     full = _of(lots, crops, "full_days")
     return np.asarray(np.minimum(np.asarray(age, dtype=float) / np.maximum(full, 1.0), 1.0), dtype=float)
 
 
-def dated(lots: Any, column: str, clock: Clock) -> tuple[Any, Days, Days]:
+def dated(lots: pd.DataFrame, column: str, clock: Clock) -> tuple[Any, Days, Days]:
     """One record for each day (of the recipe's calendar) in `column`, with the day and its number, within the plan.
 
     Where a weather window moved planting, what lies before the new day is left out.
@@ -107,6 +107,6 @@ def dated(lots: Any, column: str, clock: Clock) -> tuple[Any, Days, Days]:
     return each[kept], day[kept], number[kept]
 
 
-def _of(lots: Any, crops: dict[str, SeasonCrop], name: str) -> Floats:
+def _of(lots: pd.DataFrame, crops: dict[str, SeasonCrop], name: str) -> Floats:
     values = {code: float(getattr(crop, name)) for code, crop in crops.items()}
     return np.asarray(lots["crop"].map(values).to_numpy(dtype=float), dtype=float)

@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 import pandas as pd
 
 from geoagro.season.records.figures import Key
+from geoagro.values.base.records import Record, records
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.season import SeasonRule
@@ -410,11 +411,11 @@ class SeasonPlan(Value):
 
     def figure(self, key: Key) -> float:
         """Value of one key figure."""
-        return float(self._line(key)["value"])
+        return self._line(key).number("value")
 
     def reading(self, key: Key) -> str:
         """One key figure in words."""
-        return str(self._line(key)["reading"])
+        return self._line(key).text("reading")
 
-    def _line(self, key: Key) -> Any:
-        return self.figures.set_index("key").loc[str(key)]
+    def _line(self, key: Key) -> Record:
+        return next(line for line in records(self.figures) if line.text("key") == key)
