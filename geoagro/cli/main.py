@@ -18,6 +18,7 @@ import click
 
 from geoagro.cli.failures import CLOSED_PIPE, failure_of
 from geoagro.errors import FindingWarning
+from geoagro.pipeline.memory import refuse_little_memory
 from geoagro.version import __version__
 
 # command -> (module under geoagro.cli, one line of help); kept by hand so that --help needs no imports
@@ -45,6 +46,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
 
 # commands that are gone -> what does their work now
 GONE = {"season-compare": "geoagro compare FIRST SECOND"}
+
+_LIGHT = ("new", "guide")
+"""Commands that load no geometry."""
 
 _TERMINATED = 128 + 15
 _NO_NETWORK = {"PROJ_NETWORK": "OFF"}
@@ -74,6 +78,8 @@ class LazyGroup(click.Group):
             raise click.UsageError(f"{cmd_name} is gone; `{GONE[cmd_name]}` does its work")
         if cmd_name not in COMMANDS:
             return None
+        if cmd_name not in _LIGHT:
+            refuse_little_memory()
         command: click.Command = importlib.import_module(f"geoagro.cli.{COMMANDS[cmd_name][0]}").command
         if not any(option.name == "json" for option in command.params):
             command.params.extend(_failure_options())

@@ -67,11 +67,11 @@ def _changed(before: Polygon, after: Any) -> bool:
 
 def _without_duplicates(features: Features, polygons: Shapes) -> tuple[Any, list[Finding]]:
     keys = shapely.to_wkb(shapely.normalize(shapely.set_precision(polygons, 0.001, mode="pointwise")))
-    _, first = np.unique(np.asarray(keys, dtype=object).astype(bytes), return_index=True)
+    first = sorted({key: place for place, key in reversed(list(enumerate(keys.tolist())))}.values())
     dropped = len(polygons) - len(first)
     if dropped == 0:
         return polygons, []
-    return polygons[np.sort(first)], [features.finding("repair", f"{dropped} polygon(s) drawn twice, taken once")]
+    return polygons[first], [features.finding("repair", f"{dropped} polygon(s) drawn twice, taken once")]
 
 
 def _without_slivers(features: Features, polygons: Shapes) -> tuple[Any, list[Finding]]:

@@ -1,0 +1,142 @@
+"""Run by test_whole_runs.py in a process of its own: every command that writes, on a small invented field.
+
+usage: whole_run.py FOLDER [--kill]
+
+The folder is made anew, with the field in it. With --kill each set of results is also moved into place by children that are
+killed before each of their calls to the system; what then lay there, and after the next run began, is printed as JSON.
+"""
+
+import itertools
+import json
+import os
+import shutil
+import signal
+import sys
+import warnings
+from pathlib import Path
+
+import numpy as np
+from input_files import EAST, NORTH, write_raster, write_vector
+from shapely import box
+
+from geoagro.cli.main import group
+from geoagro.outputs import moving, staging
+
+DESIGN = """\
+name: Gr\u00fcner Hang
+inputs:
+  boundary: {file: field.gpkg}
+  elevation: {file: dem.tif, unit: m}
+rows: {method: straight, bearing_deg: 90, spacing_m: 6}
+plantings:
+  - {crop: apple, bed: tree, spacing_m: 4}
+  - {crop: bean, bed: vegetable, lines: 2}
+start: 2026-03-01
+season: {years: 2, currency: EUR, wage_per_hour: 10, simulation: {runs: 100}}
+water: {rows: store, rain_mm: 60, curve_number: 80}
+output: {folder: result}
+"""
+COMMANDS = [
+    ("check", "design.yaml"),
+    ("bed", "design.yaml"),
+    ("rows", "design.yaml", "-o", "rows"),
+    ("layout", "design.yaml"),
+    ("water", "design.yaml"),
+    ("stakes", "design.yaml"),
+    ("plots", "design.yaml", "--radius", "1.2", "--precision", "0.3"),
+    ("asbuilt", "design.yaml", "result/stakes/stakes_pnezd.csv", "--what", "stakes", "--date", "2026-04-01"),
+    ("season", "design.yaml"),
+    ("report", "design.yaml"),
+    ("map", "design.yaml"),
+    ("portfolio", "design.yaml", "--into", "portfolio"),
+    ("compare", "design.yaml", "--vary", "rows.spacing_m=6,7"),
+    ("layout", "design.yaml"),
+]
+CALLS = ("replace", "link", "fsync", "open", "unlink", "mkdir", "rmdir", "rename")
+
+
+def make(folder: Path) -> None:
+    folder.mkdir(parents=True)
+    write_vector(folder / "field.gpkg", [box(EAST, NORTH, EAST + 26, NORTH + 20)])
+    x, y = np.meshgrid(np.arange(120), np.arange(110)[::-1])
+    write_raster(folder / "dem.tif", 200 + 0.08 * y + 0.2 * np.sin(x / 9), west=EAST - 45, north=NORTH + 65, cell=1.0)
+    (folder / "design.yaml").write_text(DESIGN, encoding="utf-8")
+
+
+class Killer:
+    """In the place of `staging.move_all`: kills children before each call that the moves make, then moves for good."""
+
+    def __init__(self, room: Path) -> None:
+        self.room, self.command = room, ""
+        self.seen: list[tuple[str, int, str, str]] = []
+        self.move_all = moving.move_all
+
+    def __call__(self, work: Path, folder: Path, names: list[str], gone: list[str] = ()) -> None:
+        for at in range(1, 500):
+            copy = self.room / f"{len(self.seen)}"
+            shutil.copytree(
+                work, copy / staging.WORK, copy_function=os.link, ignore=lambda _folder, _names: ["lock"]
+            )  # links do: results are moved, never written into
+            for name in (*names, *gone):
+                (copy / name).write_text("old", encoding="utf-8")
+            killed = self._killed(copy, names, gone, at)
+            if killed:
+                after = state(copy, work / moving.NEW, names, gone)
+                with staging.claimed(copy):
+                    left = state(copy, work / moving.NEW, names, gone)
+                self.seen.append((self.command, len(names) + len(gone), after, left))
+            shutil.rmtree(copy)
+            if not killed:
+                break
+        self.move_all(work, folder, names, gone)
+
+    def _killed(self, copy: Path, names: list[str], gone: list[str], at: int) -> bool:
+        child = os.fork()
+        if child == 0:
+            calls = itertools.count(1)
+            for name in CALLS:
+                setattr(os, name, _counted(getattr(os, name), calls, at))
+            self.move_all(copy / staging.WORK, copy, names, gone)
+            os._exit(0)
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == -signal.SIGKILL
+
+
+def _counted(call, calls, at):
+    def wrapper(*args, **kwargs):
+        if next(calls) == at:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return call(*args, **kwargs)
+
+    return wrapper
+
+
+def state(folder: Path, new: Path, names: list[str], gone: list[str]) -> str:
+    """Tell whether all files are old, all new, or some each."""
+    found = set()
+    for name in names:
+        data = (folder / name).read_bytes() if (folder / name).exists() else b""
+        found.add("old" if data == b"old" else "new" if data == (new / name).read_bytes() else "broken")
+    found |= {"old" if (folder / name).exists() else "new" for name in gone}
+    return found.pop() if len(found) == 1 else "mixed"
+
+
+def main(folder: Path, *, kill: bool) -> None:
+    make(folder)
+    os.chdir(folder)
+    room = folder.parent / f"{folder.name}_killed"
+    room.mkdir()
+    killer = Killer(room)
+    if kill:
+        staging.move_all = killer
+    shown = sys.stdout
+    with open(os.devnull, "w", encoding="utf-8") as sys.stdout:
+        for command in COMMANDS:
+            killer.command = command[0]
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                group(args=list(command), prog_name="geoagro", standalone_mode=False)
+    print(json.dumps(killer.seen), file=shown)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), kill="--kill" in sys.argv)
