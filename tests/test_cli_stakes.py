@@ -142,3 +142,38 @@ def test_stakes_of_rows_that_have_moved_are_not_compared(field):
     code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02")
     assert code == 1
     assert "Run `geoagro stakes DESIGN` again" in text
+
+
+def test_a_tally_by_number_is_counted_written_and_listed_for_planting_again(field):
+    plants = small_layout().plants.frame
+    status = ["dead" if k % 10 == 0 else "replaced" if k % 10 == 5 else "alive" for k in plants["plant"]]
+    pd.DataFrame({"plant": plants["plant"], "status": status}).to_csv(field / "tally.csv", index=False)
+    code, text = run("asbuilt", field / "design.yaml", field / "tally.csv", "--date", "2026-06-01")
+    assert code == 0, text
+    assert "taken by name" in text
+    assert "To plant again: " in text
+    assert "plants 10, 20, 30" in text
+    assert "nan%" not in text
+    surveys = field / "result" / "surveys"
+    points = pyogrio.read_dataframe(surveys / "2026-06-01_tally.gpkg", layer="survey_points")
+    assert len(points) == len(plants)
+    listed = pd.read_csv(surveys / "2026-06-01_tally_replant.csv")
+    assert listed["plant"].tolist() == [k for k in plants["plant"] if k % 10 == 0]
+
+
+def test_a_shift_of_everything_is_said_and_undone_on_request(field):
+    design = field / "design.yaml"
+    plants = small_layout().plants.frame
+    walk = pd.DataFrame({"plant": plants["plant"], "x": plants["x"] + 0.85, "y": plants["y"] + 0.85})
+    walk.to_csv(field / "w.csv", index=False)
+    code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02")
+    assert code == 0
+    assert "all points lie 1.20 m north-east; check the base" in text
+    code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02", "--repair", "shift")
+    assert "undone, as asked for" in text
+    about = pyogrio.read_dataframe(field / "result" / "surveys" / "2026-05-02_w_2.gpkg", layer="survey_about")
+    told = dict(zip(about["item"], about["value"], strict=True))
+    assert (told["shift_undone"], told["median_off_m"], told["median_off_without_m"]) == ("yes", "1.202", "0.000")
+    code, text = run("asbuilt", design, field / "w.csv", "--repair", "feet", "--repair", "zone")
+    assert code == 2
+    assert "can't both be" in text

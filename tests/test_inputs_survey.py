@@ -16,6 +16,7 @@ from stakeout_builders import EAST, NORTH
 from geoagro.crs import WGS84, transform_points
 from geoagro.errors import CrsError, InputError
 from geoagro.inputs.survey.file import read_survey
+from geoagro.inputs.survey.fit import Known
 
 SITE = square_site()
 DAY = date(2026, 4, 30)
@@ -152,6 +153,51 @@ def test_a_common_mistake_is_named_and_undone_only_when_asked(tmp_path, xy, crs,
     survey = read(path, repair=repair, **options)
     assert survey.points[["x", "y"]].to_numpy() == pytest.approx(XY, abs=0.05)
     assert [f.level for f in survey.findings if "undone" in f.text] == ["repair"]
+
+
+@pytest.mark.parametrize("named", [True, False])
+@pytest.mark.parametrize(("unit", "metres"), [("feet", 0.3048), ("us-feet", 1200 / 3937)])
+def test_feet_and_us_survey_feet_are_told_apart_by_places_of_the_design(tmp_path, named, unit, metres):
+    """They differ by 2 parts in a million: 10 m at this northing (legal definitions of both feet)."""
+    chance = np.random.default_rng(1)
+    xy = XY + chance.uniform(-2, 2, XY.shape)
+    path = listed(tmp_path, pd.DataFrame({"name": NAMES, "east": xy[:, 0] / metres, "north": xy[:, 1] / metres}))
+    names = NAMES if named else [f"other {k}" for k in range(9)]
+    with pytest.raises(InputError, match=rf"0\.00 m with {unit}, .* So it is {unit}\."):
+        read(path, places=lambda: Known(np.array(names, dtype=object), xy))
+
+
+def test_a_tally_by_name_needs_no_coordinates(tmp_path):
+    path = listed(
+        tmp_path, pd.DataFrame({"plant": range(1, 5), "status": ["ok", "replanted", "not looked at", "dead"]})
+    )
+    survey = read(path, what=None)
+    assert survey.what == "plants"
+    assert survey.points["status"].tolist() == ["planted", "replaced", "not looked at", "dead"]
+    assert survey.points["x"].isna().all()
+    assert not survey.points["far"].any()
+    assert "4 line(s) taken by name" in survey.findings[0].text
+    with pytest.raises(InputError, match="neither coordinates"):
+        read(listed(tmp_path, pd.DataFrame({"status": ["ok"], "note": [1]})))
+
+
+@pytest.mark.parametrize("name", ["book.csv", "book.geojson"])
+def test_a_position_that_is_only_the_designs_is_no_measurement(tmp_path, name):
+    lon, lat = transform_points(XY[:, 0], XY[:, 1], UTM, WGS84)
+    columns = {"name": NAMES, "position": ["design"] * 4 + ["measured"] * 5}
+    path = tmp_path / name
+    if name.endswith("csv"):
+        pd.DataFrame(columns | {"lon": lon, "lat": lat}).to_csv(path, index=False)
+    else:
+        gpd.GeoDataFrame(columns, geometry=shapely.points(lon, lat), crs=WGS84).to_file(path, driver="GeoJSON")
+    survey = read(path)
+    assert survey.points["x"].isna().tolist() == [True] * 4 + [False] * 5
+    assert survey.points.geometry.is_empty.tolist() == [True] * 4 + [False] * 5
+
+
+def test_what_is_not_so_is_not_taken_for_so(tmp_path):
+    with pytest.raises(InputError, match="status 'not alive' isn't known"):
+        read(listed(tmp_path, table(status="not alive")))
 
 
 def test_a_survey_of_another_field_is_not_explained_away(tmp_path):

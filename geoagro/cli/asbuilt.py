@@ -11,9 +11,11 @@ import click
 from geoagro.cli.numbers import Finite
 
 if TYPE_CHECKING:
+    from geoagro.inputs.survey.fit import Known
     from geoagro.stakeout.records.as_built import AsBuilt
 
 _REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-west", "north-south")
+_SHIFT = "shift"  # undone after matching, the others while reading
 
 
 @click.command("asbuilt")
@@ -32,7 +34,13 @@ _REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-we
     type=Finite(above=0, most=1000),
     help="Farthest that a point without a name may lie off, metres.",
 )
-@click.option("--repair", type=click.Choice(_REPAIRS), help="Mistake in the coordinates to undo.")
+@click.option(
+    "--repair",
+    "repairs",
+    type=click.Choice([*_REPAIRS, _SHIFT]),
+    multiple=True,
+    help="Mistake in the coordinates to undo (may be given again); shift undoes what moved or turned all points alike.",
+)
 def command(
     design: Path,
     survey: Path,
@@ -45,7 +53,7 @@ def command(
     covers: Any,
     crops: tuple[str, ...],
     within_m: float | None,
-    repair: str | None,
+    repairs: tuple[str, ...],
 ) -> None:
     """Compare a SURVEY with the layout of a DESIGN file: offsets, spacing, rows missing, survival, planting again.
 
@@ -61,8 +69,12 @@ def command(
     _, laid, folder = design_and_layout(design, output)
     known = earlier_marks(folder, laid.crs)
     names = frozenset() if known is None else frozenset(known["mark"])
+    reading = [repair for repair in repairs if repair != _SHIFT]
+    if len(reading) > 1:
+        raise click.UsageError(f"--repair {reading[0]} and --repair {reading[1]} can't both be; give one of them.")
     seen = read_survey(
-        survey, laid.site(), what=what, on=_day(on), crs=crs, layer=layer, repair=repair, known_marks=names
+        survey, laid.site(), what=what, on=_day(on), crs=crs, layer=layer, repair=reading[0] if reading else None,
+        known_marks=names, places=lambda: _places(known, laid.plants()),
     )  # fmt: skip
     rows = laid.rows()
     built = pipeline.built_of(
@@ -75,10 +87,26 @@ def command(
         covers=covers,
         crops=crops,
         within_m=within_m,
+        undo=_SHIFT in repairs,
     )
     path = write_survey(built, folder / "surveys", str(laid.path))
     _say(built)
     click.echo(f"Written: {path}")
+
+
+def _places(marks: Any | None, plants: Any) -> Known:
+    """Names and places of stakes and plants together; their names never meet."""
+    import numpy as np
+
+    from geoagro.inputs.survey.fit import Known
+
+    frames = [(plants["plant"].astype(str), plants)] if marks is None else [(marks["mark"], marks)]
+    if marks is not None:
+        frames.append((plants["plant"].astype(str), plants))
+    return Known(
+        np.concatenate([names.to_numpy(dtype=object) for names, _ in frames]),
+        np.vstack([frame[["x", "y"]].to_numpy(dtype=float) for _, frame in frames]),
+    )
 
 
 def _day(on: datetime | None) -> date | None:
@@ -104,8 +132,17 @@ def _say(built: AsBuilt) -> None:
         click.echo(f"Spacing off by up to {error:.2f} m (95 % of a row, median of rows).")
     if built.survival is not None and built.replant is not None:
         for line in built.survival[built.survival["row"] == 0].itertuples():
-            click.echo(
-                f"{line.crop}: {line.alive} of {line.surveyed} alive, {line.survival:.1%} ({line.low:.1%} to "
-                f"{line.high:.1%}; {line.method}); planned {line.planned}, dead {line.dead}, missing {line.missing}."
-            )
-        click.echo(f"To plant again: {len(built.replant)}.")
+            click.echo(_survival(line))
+        gone = built.replant["plant"].tolist()
+        listed = f": plants {', '.join(map(str, gone[:12]))}{', ...' if gone[12:] else ''}" if gone else ""
+        click.echo(f"To plant again: {len(gone)}{listed} (all in layer replant and in the list beside it).")
+
+
+def _survival(line: Any) -> str:
+    if line.surveyed == 0:
+        return f"{line.crop}: none of {line.planned} looked at."
+    between = f" ({line.low:.1%} to {line.high:.1%}; {line.method})" if line.low == line.low else f" ({line.method})"
+    return (
+        f"{line.crop}: {line.alive} of {line.surveyed} alive, {line.survival:.1%}{between}; planned {line.planned}, planted "
+        f"again since {line.replaced}, dead {line.dead}, missing {line.missing}."
+    )

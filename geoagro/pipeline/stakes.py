@@ -59,10 +59,15 @@ def built_of(
     covers: Covers | None,
     crops: tuple[str, ...],
     within_m: float | None,
+    undo: bool = False,
 ) -> AsBuilt:
-    """Match a survey with the layout: what was built, what is missing, what to plant again."""
+    """Match a survey with the layout: what was built, what is missing, what to plant again.
+
+    `undo` corrects the survey by what moved all its points alike.
+    """
     return as_built(
-        survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, crops=crops, within_m=within_m
+        survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, crops=crops, within_m=within_m,
+        undo=undo,
     )  # fmt: skip
 
 

@@ -9,14 +9,14 @@ from typing import Any, Literal
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+import shapely
 
-from geoagro.arrays import Bools, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
+from geoagro.stakeout import survey_words as words
 from geoagro.stakeout.built_areas import areas_as_built
 from geoagro.stakeout.built_plants import (
     half_spacing,
-    match_plants,
     plants_as_built,
     plot_of,
     replanting,
@@ -28,17 +28,19 @@ from geoagro.stakeout.built_rows import (
     lines_through_stakes,
     marks_as_built,
     rows_as_built,
-    rows_found,
+    staked_rows,
+    traced_rows,
 )
-from geoagro.stakeout.matching import match
+from geoagro.stakeout.receiver_error import accuracy_of, offsets_in_rows
+from geoagro.stakeout.records.accuracy import Accuracy
 from geoagro.stakeout.records.as_built import AsBuilt
+from geoagro.stakeout.registering import Designed, Registered, registered
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding
 from geoagro.values.survey import Survey
 
 Covers = Literal["all", "rows", "plots"]
-_MOST_NAMED = 12  # names listed in one message
 
 
 def as_built(
@@ -52,6 +54,7 @@ def as_built(
     covers: Covers | None = None,
     crops: tuple[str, ...] = (),
     within_m: float | None = None,
+    undo: bool = False,
 ) -> AsBuilt:
     """Match a survey with the layout and say what was built.
 
@@ -69,11 +72,13 @@ def as_built(
     within_m
         Farthest that a point without a name may lie from its stake or plant. By default a quarter of the row
         spacing for stakes, half of the plant spacing (0.15 to 2 m) for plants.
+    undo
+        Undo what moved all points alike (a wrong base, a turn, a scale).
 
     Raises
     ------
     LayoutError
-        Where `covers` or `plots` is missing, or nothing in the survey matches the design.
+        Where `covers` or `plots` is missing, or most of the survey matches nothing in the design.
     """
     seen = survey.points[~survey.points["far"].to_numpy()].reset_index(drop=True)
     survey_seen = replace(survey, points=seen)
@@ -81,37 +86,41 @@ def as_built(
         return _from_traces(survey, rows, beds)
     if survey.what == "stakes":
         assert marks is not None
-        return _from_stakes(survey_seen, rows, beds, marks, rows.spacing_m / 4 if within_m is None else within_m)
+        reach = rows.spacing_m / 4 if within_m is None else within_m
+        return _from_stakes(survey_seen, rows, beds, marks, reach, undo=undo)
     assert plants is not None
     within = half_spacing(plants[["x", "y"]].to_numpy()) if within_m is None else within_m
-    looked_at = _counted(plants, survey_seen, crops)
     return _from_plants(
-        survey_seen, rows, beds, plants, plots=plots, covers=covers, counted=looked_at, within_m=within
-    )  # fmt: skip
-
-
-def _from_stakes(survey: Survey, rows: TreeRows, beds: Beds, marks: gpd.GeoDataFrame, within_m: float) -> AsBuilt:
-    points = survey.points[~survey.points["status"].isin(["missing"])].reset_index(drop=True)
-    pairs, strayed = match(
-        marks["mark"].to_numpy(),
-        marks[["x", "y"]].to_numpy(),
-        points["name"].to_numpy(),
-        points[["x", "y"]].to_numpy(),
-        within_m=within_m,
-        name_within_m=5 * rows.spacing_m,
+        survey_seen, rows, beds, plants, plots=plots, covers=covers, crops=crops, within_m=within, undo=undo
     )
-    _refuse_nothing(len(pairs.design), survey, within_m)
-    built = marks_as_built(marks, points, pairs)
+
+
+def _from_stakes(survey: Survey, rows: TreeRows, beds: Beds, marks: Any, within_m: float, *, undo: bool) -> AsBuilt:
+    points = survey.points[~survey.points["status"].isin(["missing", "not looked at"])].reset_index(drop=True)
+    xy, row = marks[["x", "y"]].to_numpy(), marks["row"].to_numpy()
+    design = Designed("stakes", marks["mark"].to_numpy(), xy, row, np.full(len(marks), "", dtype=object))
+    known = registered(
+        design, points, survey=survey.name, within_m=within_m, name_within_m=5 * rows.spacing_m, undo=undo
+    )
+    points = moved(points, known.xy)
+    built = marks_as_built(marks, points, known.pairs)
     lines = lines_through_stakes(built)
-    found = rows_found(rows, lines)
-    extra = np.setdiff1d(np.arange(len(points)), pairs.survey)
-    findings = [*survey.findings, *_strayed(strayed, 5 * rows.spacing_m), *_extra(len(extra), "stake")]
+    found = staked_rows(rows, built)
+    accuracy, offsets = _accuracy(design, known, rows)
+    extra = _unmatched(points, known)
+    findings = [
+        *survey.findings, *known.findings, *words.accuracy(accuracy, known.by_names, within_m),
+        *words.rows_off(offsets), *words.extra(points, extra, "stake"), *words.missing_rows(found),
+    ]  # fmt: skip
     return _result(
         survey,
         within_m,
         areas=areas_as_built(beds, found, None),
-        findings=(*findings, *_missing_rows(found)),
+        findings=findings,
         extra=points["point"].to_numpy()[extra],
+        alignment=known.alignment,
+        accuracy=accuracy,
+        row_offsets=offsets,
         marks=built,
         rows=rows_as_built(rows, lines, "stakes"),
         rows_found=found,
@@ -120,17 +129,21 @@ def _from_stakes(survey: Survey, rows: TreeRows, beds: Beds, marks: gpd.GeoDataF
 
 def _from_traces(survey: Survey, rows: TreeRows, beds: Beds) -> AsBuilt:
     lines, unmatched = lines_from_traces(rows, survey.traces)
-    _refuse_nothing(len(lines), survey, rows.spacing_m / 2)
-    found = rows_found(rows, lines)
+    if not lines:
+        raise LayoutError(
+            f"Nothing in survey {survey.name} runs along a row within {rows.spacing_m / 2:.2f} m. Check --what and the "
+            "survey's CRS."
+        )
+    found = traced_rows(rows, lines)
     findings = list(survey.findings)
     if unmatched:
-        text = f"{len(unmatched)} trace(s) run along no row: {_listed(unmatched)}; left out."
+        text = f"{len(unmatched)} trace(s) run along no row: {words.listed(unmatched)}; left out."
         findings.append(Finding("warning", "traces", text))
     return _result(
         survey,
         rows.spacing_m / 2,
         areas=areas_as_built(beds, found, None),
-        findings=(*findings, *_missing_rows(found)),
+        findings=(*findings, *words.missing_rows(found)),
         extra=np.array(unmatched, dtype=np.int64),
         rows=rows_as_built(rows, lines, "trace"),
         rows_found=found,
@@ -145,39 +158,79 @@ def _from_plants(
     *,
     plots: Any | None,
     covers: Covers | None,
-    counted: Bools,
+    crops: tuple[str, ...],
     within_m: float,
+    undo: bool,
 ) -> AsBuilt:
-    points = survey.points
-    pairs, strayed = match_plants(plants, points, within_m=within_m, name_within_m=5 * within_m)
-    _refuse_nothing(len(pairs.design), survey, within_m)
+    design = Designed(
+        "plants", plants["plant"].to_numpy().astype(str), plants[["x", "y"]].to_numpy(), plants["row"].to_numpy(),
+        plants["crop"].to_numpy().astype(object),
+    )  # fmt: skip
+    known = registered(
+        design, survey.points, survey=survey.name, within_m=within_m, name_within_m=5 * within_m, undo=undo
+    )
+    points = moved(survey.points, known.xy)
+    counted = _counted(plants, points, crops, known.pairs.design if known.by_names else None)
     plot = None
     if covers == "plots":
         if plots is None:
             raise LayoutError("Sample plots aren't laid out yet. Run `geoagro plots DESIGN` first, and survey those.")
-        plot = plot_of(plants[["x", "y"]].to_numpy(), plots)
-    looked_at = counted & (plot >= 0 if plot is not None else _in_rows(plants, pairs.design, counted, covers))
-    built = plants_as_built(plants, points, pairs, looked_at)
-    replant, counts = replanting(built)
+        plot = plot_of(design.xy, plots)
+    looked_at = counted & (plot >= 0 if plot is not None else _in_rows(plants, known.pairs.design, counted, covers))
+    built = plants_as_built(plants, points, known.pairs, looked_at)
+    mine = built[counted].reset_index(drop=True)
+    survival = survival_table(mine, None if plot is None else plot[counted])
+    replant, counts = replanting(built, numbered=known.by_names)
     found = rows_with_plants(rows, built)
-    extra = np.setdiff1d(np.arange(len(points)), pairs.survey)
-    findings = [*survey.findings, *_strayed(strayed, 5 * within_m), *_extra(len(extra), "plant")]
+    accuracy, offsets = _accuracy(design, known, rows)
+    extra = _unmatched(points, known)
+    findings = [
+        *survey.findings, *known.findings, *words.accuracy(accuracy, known.by_names, within_m),
+        *words.rows_off(offsets), *words.extra(points, extra, "plant"), *words.missing_rows(found),
+        *words.plots_only(survival, plot is not None),
+    ]  # fmt: skip
     return _result(
         survey,
         within_m,
         areas=areas_as_built(beds, None, built),
-        findings=(*findings, *_missing_rows(found)),
+        findings=findings,
         extra=points["point"].to_numpy()[extra],
+        alignment=known.alignment,
+        accuracy=accuracy,
+        row_offsets=offsets,
         rows_found=found,
         plants=built,
-        survival=survival_table(built, plot),
+        survival=survival,
         replant=replant,
         replant_counts=counts,
     )
 
 
-def _counted(plants: gpd.GeoDataFrame, survey: Survey, crops: tuple[str, ...]) -> Bools:
-    """Tell which plants are of a crop that was counted."""
+def _accuracy(design: Designed, known: Registered, rows: TreeRows) -> tuple[Accuracy, Any]:
+    """Scatter of the matched points, and where rows stand, without what moved all of them."""
+    at, to = known.pairs.design, known.pairs.survey
+    xy = known.xy
+    if known.alignment is not None and known.alignment.told and not known.alignment.undone:
+        xy = known.alignment.similarity.undone(xy)
+    seen = np.isfinite(xy[to]).all(axis=1)
+    at, to = at[seen], to[seen]
+    return accuracy_of(offsets_in_rows(design.xy[at], xy[to], design.row[at], rows), known.repeats)
+
+
+def _unmatched(points: Any, known: Registered) -> Any:
+    return np.setdiff1d(np.arange(len(points)), np.concatenate([known.pairs.survey, known.again]))
+
+
+def moved(points: Any, xy: Floats) -> Any:
+    """Give points (layer SURVEY_POINTS) other places."""
+    there = np.asarray(np.isfinite(xy).all(axis=1), dtype=bool)
+    dots = np.full(len(xy), shapely.Point(), dtype=object)
+    dots[there] = shapely.points(xy[there])
+    return points.assign(x=xy[:, 0], y=xy[:, 1]).set_geometry(gpd.GeoSeries(dots, index=points.index, crs=points.crs))
+
+
+def _counted(plants: Any, points: Any, crops: tuple[str, ...], named: Any | None) -> Any:
+    """Tell which plants are of a crop that was counted; `named` are plants found by number, whose crops are known."""
     planned = plants["crop"].to_numpy()
     known = sorted(set(planned))
     unknown = sorted(set(crops) - set(known))
@@ -185,12 +238,12 @@ def _counted(plants: gpd.GeoDataFrame, survey: Survey, crops: tuple[str, ...]) -
         raise LayoutError(f"Crop '{unknown[0]}' isn't planted here; planted: {', '.join(known)}.")
     if crops:
         return np.isin(planned, crops)
-    told = set(survey.points["crop"])
+    told = set(points["crop"]) if named is None else set(planned[named])
     absent = sorted(set(known) - told)
     if "" not in told and absent:
         raise LayoutError(
-            f"The survey holds no {_listed(absent)}. Say which crops were counted, e.g. "
-            f"--crop {_listed(sorted(told & set(known)) or known)}; name all if none of the others was left."
+            f"The survey holds no {words.listed(absent)}. Say which crops were counted, e.g. "
+            f"--crop {words.listed(sorted(told & set(known)) or known)}; name all if none of the others was left."
         )
     return np.ones(len(plants), dtype=bool)
 
@@ -202,7 +255,7 @@ def _in_rows(plants: gpd.GeoDataFrame, matched: Ints, counted: Bools, covers: Co
     empty = np.unique(row[counted & ~with_points])
     if covers is None and len(empty):
         raise LayoutError(
-            f"{len(empty)} of {len(np.unique(row[counted]))} rows hold no surveyed plant (rows {_listed(empty)}). Say "
+            f"{len(empty)} of {len(np.unique(row[counted]))} rows hold no surveyed plant (rows {words.listed(empty)}). Say "
             "whether they were looked at: --covers all (then their plants count as missing), --covers rows (they "
             "weren't looked at), or --covers plots for sample plots."
         )
@@ -213,8 +266,11 @@ def _result(
     survey: Survey, within_m: float, *, areas: pd.DataFrame, findings: Sequence[Finding], extra: Ints, **found: Any
 ) -> AsBuilt:
     told: dict[str, Any] = dict.fromkeys(
-        ("marks", "rows", "rows_found", "plants", "survival", "replant", "replant_counts")
-    )
+        (
+            "marks", "rows", "rows_found", "plants", "survival", "replant", "replant_counts", "alignment", "accuracy",
+            "row_offsets",
+        )
+    )  # fmt: skip
     return AsBuilt(
         survey=survey,
         within_m=within_m,
@@ -223,39 +279,3 @@ def _result(
         findings=tuple(findings),
         **(told | found),
     )
-
-
-def _refuse_nothing(matches: int, survey: Survey, within_m: float) -> None:
-    if matches == 0:
-        raise LayoutError(
-            f"Nothing in survey {survey.name} matches the design's {survey.what} by name or within {within_m:.2f} m. "
-            "Check --what and the survey's CRS, or widen --within."
-        )
-
-
-def _strayed(names: list[str], within_m: float) -> list[Finding]:
-    if not names:
-        return []
-    text = (
-        f"{len(names)} name(s) lie more than {within_m:.1f} m from where the design has them: {_listed(names)}; matched "
-        "by place instead. Were names mixed up?"
-    )
-    return [Finding("warning", "names", text)]
-
-
-def _extra(count: int, what: str) -> list[Finding]:
-    if count == 0:
-        return []
-    return [Finding("warning", "points", f"{count} surveyed point(s) match no {what} of the design.")]
-
-
-def _missing_rows(found: pd.DataFrame) -> list[Finding]:
-    missing = found.loc[found["state"] == "missing", "row"].tolist()
-    if not missing:
-        return []
-    return [Finding("warning", "rows", f"{len(missing)} row(s) missing in the survey: {_listed(missing)}.")]
-
-
-def _listed(names: Sequence[object] | NDArray[np.generic]) -> str:
-    told = ", ".join(str(name) for name in list(names)[:_MOST_NAMED])
-    return f"{told}, ..." if len(names) > _MOST_NAMED else told

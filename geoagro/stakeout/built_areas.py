@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from geoagro.arrays import Floats
+from geoagro.stakeout.built_plants import LIVING
 from geoagro.values.beds import Beds
 from geoagro.values.survey import AREAS_ASBUILT
 
@@ -42,7 +43,7 @@ def _planted(name: str, beds: gpd.GeoDataFrame, plants: pd.DataFrame) -> tuple[s
     mine = plants[plants["bed"].isin(area.keys()) & (plants["state"] != "not_surveyed")]
     designed, built = 0.0, 0.0
     for bed, in_bed in mine.groupby("bed", sort=True):
-        station, alive = in_bed["station_m"].to_numpy(dtype=float), (in_bed["state"] == "alive").to_numpy()
+        station, alive = in_bed["station_m"].to_numpy(dtype=float), in_bed["state"].isin(LIVING).to_numpy()
         line = in_bed["line"].to_numpy()
         designed += area[bed]
         built += area[bed] * _alive_share(station, line, alive)

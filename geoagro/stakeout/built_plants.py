@@ -10,14 +10,15 @@ import pandas as pd
 import shapely
 from scipy.spatial import cKDTree
 
-from geoagro.arrays import Bools, Floats
+from geoagro.arrays import Floats
 from geoagro.stakeout.built_rows import row_state
-from geoagro.stakeout.matching import Pairs, match
+from geoagro.stakeout.matching import Pairs
 from geoagro.stakeout.records.as_built import PLANTS_ASBUILT, REPLANT, REPLANT_COUNTS, ROWS_FOUND
 from geoagro.stakeout.survival import Interval, from_count, from_plots
 from geoagro.values.rows import TreeRows
 from geoagro.values.survey import SURVIVAL
 
+LIVING = ("alive", "replaced")
 _LEAST_M, _MOST_M = 0.15, 2.0
 _HALF = 0.5  # a row of which this share of plants is seen was planted; dead ones are another matter
 
@@ -30,35 +31,7 @@ def half_spacing(xy: Floats) -> float:
     return float(np.clip(np.median(nearest) / 2, _LEAST_M, _MOST_M))
 
 
-def match_plants(
-    plants: gpd.GeoDataFrame, points: gpd.GeoDataFrame, *, within_m: float, name_within_m: float
-) -> tuple[Pairs, list[str]]:
-    """Match plants with surveyed points: names are plant numbers; points with a crop match only that crop."""
-    crops = points["crop"].fillna("").to_numpy()
-    parts: list[Pairs] = []
-    strayed: list[str] = []
-    for crop in [c for c in np.unique(crops) if c] + [""]:
-        mine = np.flatnonzero(crops == crop)
-        taken = np.concatenate([p.design for p in parts]) if parts else np.empty(0, dtype=np.int64)
-        wanted = plants["crop"].to_numpy() == crop if crop else np.ones(len(plants), dtype=bool)
-        wanted[taken] = False
-        there = np.flatnonzero(wanted)
-        pairs, lost = match(
-            plants["plant"].to_numpy()[there].astype(str),
-            plants[["x", "y"]].to_numpy()[there],
-            points["name"].to_numpy()[mine],
-            points[["x", "y"]].to_numpy()[mine],
-            within_m=within_m,
-            name_within_m=name_within_m,
-        )
-        parts.append(Pairs(there[pairs.design], mine[pairs.survey], pairs.by))
-        strayed += lost
-    joined = [np.concatenate([getattr(p, key) for p in parts]) for key in ("design", "survey", "by")]
-    order = np.argsort(joined[0], kind="stable")
-    return Pairs(*(values[order] for values in joined)), strayed
-
-
-def plants_as_built(plants: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: Pairs, looked_at: Bools) -> Any:
+def plants_as_built(plants: Any, points: Any, pairs: Pairs, looked_at: Any) -> Any:
     """Build layer PLANTS_ASBUILT, drawn where plants were seen, else where they were planned.
 
     `looked_at` tells for each planned plant whether the survey would have seen it; outside sample plots a
@@ -67,7 +40,8 @@ def plants_as_built(plants: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: P
     n = len(plants)
     state = np.full(n, "missing", dtype=object)
     status = points["status"].fillna("").to_numpy()[pairs.survey]
-    state[pairs.design] = np.where(np.isin(status, ["dead", "missing"]), status, "alive")
+    told = {"dead": "dead", "missing": "missing", "replaced": "replaced", "not looked at": "not_surveyed"}
+    state[pairs.design] = np.array([told.get(s, "alive") for s in status], dtype=object)
     state[~looked_at] = "not_surveyed"
     built = np.full((n, 2), np.nan)
     built[pairs.design] = points[["x", "y"]].to_numpy()[pairs.survey]
@@ -108,18 +82,22 @@ def survival_table(built: gpd.GeoDataFrame, plot: Any | None) -> pd.DataFrame:
 
 
 def _line(crop: str, row: int, frame: pd.DataFrame, *, by_plots: bool) -> tuple[Any, ...]:
-    alive, dead, missing = (int((frame["state"] == state).sum()) for state in ("alive", "dead", "missing"))
+    lives, replaced, dead, missing = (
+        int((frame["state"] == state).sum()) for state in ("alive", "replaced", "dead", "missing")
+    )
+    alive = lives + replaced
     surveyed = alive + dead + missing
     interval = _by_plots(frame) if by_plots else from_count(alive, surveyed)
     return (
-        crop, row, len(frame), surveyed, alive, dead, missing,
+        crop, row, len(frame), surveyed, alive, replaced, dead, missing,
         interval.share, interval.low, interval.high, interval.method,
     )  # fmt: skip
 
 
 def _by_plots(frame: pd.DataFrame) -> Interval:
-    seen = frame[frame["plot"] >= 0]
-    counts = pd.DataFrame({"alive": seen["state"] == "alive", "plot": seen["plot"]}).groupby("plot")["alive"]
+    seen = frame[(frame["plot"] >= 0) & (frame["state"] != "not_surveyed")]
+    lives = seen["state"].isin(LIVING)
+    counts = pd.DataFrame({"alive": lives, "plot": seen["plot"]}).groupby("plot")["alive"]
     return from_plots(counts.sum().to_numpy(dtype=float), counts.count().to_numpy().astype(np.float64))
 
 
@@ -138,9 +116,13 @@ def rows_with_plants(rows: TreeRows, built: gpd.GeoDataFrame) -> pd.DataFrame:
     )
 
 
-def replanting(built: gpd.GeoDataFrame) -> tuple[Any, Any]:
-    """Build layer REPLANT and table REPLANT_COUNTS: places found dead or empty."""
-    gone = built[built["state"].isin(["dead", "missing"])].reset_index(drop=True)
+def replanting(built: Any, *, numbered: bool) -> tuple[Any, Any]:
+    """Build layer REPLANT and table REPLANT_COUNTS: places found dead or empty.
+
+    In the order of plant numbers where those were surveyed, else along rows, beds and lines.
+    """
+    order = ["plant"] if numbered else ["row", "bed", "line", "station_m"]
+    gone = built[built["state"].isin(["dead", "missing"])].sort_values(order, kind="stable").reset_index(drop=True)
     places = REPLANT.frame(
         {name: gone[name] for name in REPLANT.columns}, geometry=shapely.points(gone["x"], gone["y"]), crs=built.crs
     )

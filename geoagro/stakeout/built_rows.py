@@ -19,6 +19,7 @@ from geoagro.values.rows import TreeRows
 
 _STEP_M = 1.0
 _FOUND, _PART = 0.9, 0.05
+_NEAR_END_M = 1.0  # a trace begun or ended this near to a row's end covers it (our own choice)
 
 
 def marks_as_built(marks: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: Pairs) -> pd.DataFrame:
@@ -42,6 +43,8 @@ def marks_as_built(marks: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: Pai
             "survey_name": name,
             "x": built[:, 0],
             "y": built[:, 1],
+            "design_x": designed[:, 0],
+            "design_y": designed[:, 1],
             "away_m": np.hypot(off[:, 0], off[:, 1]),
             "along_m": off[:, 0] * sin + off[:, 1] * cos,
             "across_m": off[:, 1] * sin - off[:, 0] * cos,
@@ -131,19 +134,49 @@ def _spacings(
     return away, away - shapely.distance(beside, plans[other]), owner[at]
 
 
-def rows_found(rows: TreeRows, built: dict[int, LineString]) -> pd.DataFrame:
-    """Build table ROWS_FOUND: how much of each designed row the survey covers."""
-    covered = []
-    for number, line in zip(rows.frame["row"], rows.frame.geometry, strict=True):
-        if int(number) not in built:
-            covered.append(0.0)
+def staked_rows(rows: TreeRows, marks_built: Any) -> Any:
+    """Build table ROWS_FOUND from stakes: each row between the outer stakes found, by where the design has them.
+
+    Designed stations, since stakes as surveyed scatter, and what lies beyond a row's end counts for nothing: areas
+    would shrink with the receiver's error.
+    """
+    seen = marks_built[marks_built["found"]]
+    lines = dict(zip(rows.frame["row"].astype(int), rows.frame.geometry, strict=True))
+    at = shapely.line_locate_point(
+        np.array([lines[int(row)] for row in seen["row"]], dtype=object),
+        shapely.points(seen["design_x"], seen["design_y"]),
+    )
+    return _found(rows, {int(str(row)): float(np.ptp(at[k])) for row, k in seen.groupby("row").indices.items()})
+
+
+def traced_rows(rows: TreeRows, built: dict[int, Any]) -> Any:
+    """Build table ROWS_FOUND from traces: between their ends, and to the row's end where a trace ends near it.
+
+    Near is within 1 m and twice the trace's own scatter across the row.
+    """
+    covered = {}
+    for number, line in zip(rows.frame["row"].astype(int), rows.frame.geometry, strict=True):
+        if number not in built:
             continue
-        ends = shapely.line_locate_point(np.array(line, dtype=object), shapely.get_point(built[int(number)], [0, -1]))
-        covered.append(float(np.ptp(ends)))
+        trace = built[number]
+        ends = np.sort(shapely.line_locate_point(np.array(line, dtype=object), shapely.get_point(trace, [0, -1])))
+        near = _NEAR_END_M + 2 * _scatter(trace, line)
+        start = 0.0 if ends[0] <= near else ends[0]
+        covered[number] = float((line.length if ends[1] >= line.length - near else ends[1]) - start)
+    return _found(rows, covered)
+
+
+def _scatter(trace: Any, line: Any) -> float:
+    """Estimate how a trace scatters across its row, from one corner to the next: a row off its place adds nothing."""
+    away = shapely.distance(shapely.points(shapely.get_coordinates(trace)), line)
+    return float(np.median(np.abs(np.diff(away)))) * 1.4826 / np.sqrt(2) if len(away) > 2 else 0.0
+
+
+def _found(rows: TreeRows, covered: dict[int, float]) -> Any:
     length = shapely.length(rows.frame.geometry.to_numpy())
-    share = np.array(covered) / length
+    found = np.array([covered.get(int(number), 0.0) for number in rows.frame["row"]])
     return ROWS_FOUND.frame(
-        {"row": rows.frame["row"], "state": row_state(share), "length_m": length, "found_m": covered}
+        {"row": rows.frame["row"], "state": row_state(found / length), "length_m": length, "found_m": found}
     )
 
 

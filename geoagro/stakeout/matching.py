@@ -52,12 +52,15 @@ def match(
 def by_name(
     design_names: Texts, design_xy: Floats, survey_names: Texts, survey_xy: Floats, *, within_m: float
 ) -> tuple[Ints, list[str]]:
-    """Pairs (n, 2) of equal names that are unique on both sides; and names whose places lie too far apart."""
+    """Pairs (n, 2) of equal names that are unique on both sides; and names whose places lie too far apart.
+
+    A surveyed name without a position (NaN) lies nowhere, so it is never too far.
+    """
     design, survey = _unique_names(design_names), _unique_names(survey_names)
     shared = sorted(design.keys() & survey.keys(), key=lambda name: design[name])
     pairs = np.array([(design[name], survey[name]) for name in shared], dtype=np.int64).reshape(-1, 2)
     away = np.hypot(*(design_xy[pairs[:, 0]] - survey_xy[pairs[:, 1]]).T)
-    near = away <= within_m
+    near = ~(away > within_m)  # a name without a position counts
     return pairs[near], [shared[k] for k in np.flatnonzero(~near)]
 
 

@@ -56,12 +56,17 @@ class Field:
 
 @dataclass(frozen=True)
 class LayerSpec:
-    """A layer (or a table, where geometry is "none") and its columns in order."""
+    """A layer (or a table, where geometry is "none") and its columns in order.
+
+    `placed` is False for a layer whose features may lie nowhere (an empty geometry), such as what was seen without a
+    position.
+    """
 
     name: str
     title: str
     geometry: GeometryKind
     fields: tuple[Field, ...]
+    placed: bool = True
 
     @property
     def columns(self) -> list[str]:
@@ -115,7 +120,7 @@ class LayerSpec:
         allowed = {self.geometry} | ({"Polygon"} if self.geometry == "MultiPolygon" else set())
         if not kinds <= allowed:
             raise LayoutError(f"Layer {self.name} takes {self.geometry}, found {sorted(kinds)}.")
-        if bool(frame.geometry.is_empty.any()):
+        if self.placed and bool(frame.geometry.is_empty.any()):
             raise LayoutError(f"Layer {self.name} holds an empty geometry.")
 
 

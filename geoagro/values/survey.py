@@ -22,13 +22,14 @@ SURVEY_POINTS = LayerSpec(
     (
         Field("point", "int", "Number in the order of the file."),
         Field("name", "text", "Name as surveyed; empty if none."),
-        Field("status", "text", "planted, dead, missing, or empty."),
+        Field("status", "text", "planted, replaced, dead, missing, not looked at, or empty."),
         Field("crop", "text", "Crop as surveyed; empty if none."),
-        Field("x", "float", "Easting in the working CRS.", "m"),
-        Field("y", "float", "Northing in the working CRS.", "m"),
+        Field("x", "float", "Easting in the working CRS; empty where nobody measured it.", "m"),
+        Field("y", "float", "Northing in the working CRS; empty where nobody measured it.", "m"),
         Field("z", "float", "Height as surveyed; empty if none.", "m"),
         Field("far", "bool", "True where the point lies too far outside the field to be used."),
     ),
+    placed=False,
 )
 
 SURVEY_TRACES = LayerSpec(
@@ -61,7 +62,8 @@ SURVIVAL = LayerSpec(
         Field("row", "int", "Row; 0 for the whole field."),
         Field("planned", "int", "Plants of the design."),
         Field("surveyed", "int", "Of these, looked at."),
-        Field("alive", "int", "Found alive."),
+        Field("alive", "int", "Found alive, those planted again since included."),
+        Field("replaced", "int", "Of these, planted again since in place of a dead one."),
         Field("dead", "int", "Found dead."),
         Field("missing", "int", "Not found, or reported missing."),
         Field("survival", "float", "Alive over surveyed."),

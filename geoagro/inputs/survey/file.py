@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -19,26 +20,24 @@ from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.crs import WGS84, name_of, parse_crs
 from geoagro.errors import InputError
 from geoagro.inputs.files import checksums, find_file, reading
-from geoagro.inputs.survey.fit import NEAR_M, Numbers, fitted
+from geoagro.inputs.survey.fit import NEAR_M, Known, Numbers, fitted
+from geoagro.inputs.survey.status import status_word
 from geoagro.inputs.vector.file import read_features
 from geoagro.inputs.vector.ogr import read_layer, unzipped
-from geoagro.inputs.vector.point_list import read_point_list
-from geoagro.inputs.vector.text_table import listed, number, read_text
+from geoagro.inputs.vector.point_list import has_coordinates, read_point_list
+from geoagro.inputs.vector.text_table import listed, number, read_text, table_of
 from geoagro.values.design import VectorSource
 from geoagro.values.site import Finding, Site
 from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, What
 
 _NAMES = ("mark", "name", "point", "stake", "plant", "label", "id")
+_POSITIONS = ("position",)
 _STATUSES = ("status", "state", "condition", "desc", "description", "cmt", "comment")
 _STATUS_ONLY = ("status", "state", "condition")
 _CROPS = ("crop", "species", "tree")
 _HEIGHTS = ("z", "height", "elevation", "ele", "z_m")
 _DATES = ("date", "time", "surveyed")
-_WORDS = {
-    "planted": ("planted", "alive", "living", "live", "ok"),
-    "dead": ("dead", "died"),
-    "missing": ("missing", "gone", "absent"),
-}
+_DESIGN = "design"  # position of a point that is only where the design has it: nobody measured it
 _SAME_PLACE_M = 0.02
 
 
@@ -63,6 +62,7 @@ def read_survey(
     layer: str | None = None,
     repair: str | None = None,
     known_marks: frozenset[str] = frozenset(),
+    places: Callable[[], Known] | None = None,
 ) -> Survey:
     """Read a survey (GPX, CSV, GeoPackage, KML and the like) into the working CRS, and check it.
 
@@ -79,6 +79,8 @@ def read_survey(
         Mistake to undo, as an earlier run's message named it.
     known_marks
         Names of the design's stakes, to tell what the points are.
+    places
+        Gives names and places of the design, to tell apart mistakes that put the points nearly alike.
 
     Raises
     ------
@@ -89,7 +91,9 @@ def read_survey(
     path = Path(path)
     find_file(Path(path.name), folder=path.parent, key="survey")
     with reading(f"survey ({path.name})"):
-        return _survey(path, site, what=what, on=on, crs=crs, layer=layer, repair=repair, known_marks=known_marks)
+        return _survey(
+            path, site, what=what, on=on, crs=crs, layer=layer, repair=repair, known_marks=known_marks, places=places
+        )
 
 
 def _survey(
@@ -102,11 +106,12 @@ def _survey(
     layer: str | None,
     repair: str | None,
     known_marks: frozenset[str],
+    places: Callable[[], Known] | None,
 ) -> Survey:
     raw = _read(path, site, crs=crs, layer=layer)
     lines = np.isin(shapely.get_type_id(raw.geometries), [1, 2, 5])
     dots = shapely.get_type_id(raw.geometries) == 0
-    points, findings = _points(raw, dots, site, repair)
+    points, findings = _points(raw, dots, site, repair, places)
     traces = SURVEY_TRACES.empty(site.crs)
     if lines.any() and (what == "rows" or not dots.any()):
         traces, more = _traces(raw, lines, site, repair)
@@ -154,9 +159,23 @@ def _list(path: Path, where: str, site: Site, crs: str | None) -> _Raw:
         )
     head = first[0].lower() if first else ""
     degrees = any(word in head for word in ("lat", "lon"))
+    if first and not has_coordinates(first[0]):
+        return _tally(text, where, site)
     read = read_point_list(path, where=where, crs=given or (WGS84 if degrees else site.crs))
     findings = read.findings if given or degrees else (*read.findings, *_taken(given, site, where))
     return _Raw(where, read.geometries, _named(read.table), read.crs, findings)
+
+
+def _tally(text: str, where: str, site: Site) -> _Raw:
+    """Take a list of names with their state, without any positions."""
+    table = _named(table_of(text, where=where))
+    names = np.array(_texts(table, _NAMES), dtype=object)
+    if not any(names):
+        raise InputError(
+            f"{where}: has neither coordinates (columns x and y, or lon and lat) nor names ({', '.join(_NAMES)}). Add either."
+        )
+    note = Finding("note", where, f"has no coordinates: {len(table)} line(s) taken by name")
+    return _Raw(where, np.full(len(table), shapely.Point(), dtype=object), table, site.crs, (note,))
 
 
 def _sound(table: Any, where: str) -> Floats:
@@ -208,14 +227,24 @@ def _named(table: pd.DataFrame) -> Any:
     return plain
 
 
-def _points(raw: _Raw, dots: Shapes, site: Site, repair: str | None) -> tuple[gpd.GeoDataFrame, list[Finding]]:
+def _points(
+    raw: _Raw, dots: Any, site: Site, repair: str | None, places: Callable[[], Known] | None
+) -> tuple[Any, list[Finding]]:
     if not dots.any():
         return SURVEY_POINTS.empty(site.crs), []
     geometries, table = raw.geometries[dots], raw.table[dots].reset_index(drop=True)
-    numbers = Numbers(shapely.get_x(geometries), shapely.get_y(geometries), raw.crs)
-    x, y, findings = fitted(numbers, site, where=raw.where, repair=repair)
     names, status = _texts(table, _NAMES), _status(raw.where, table)
-    away = shapely.distance(site.boundary, shapely.points(x, y))
+    there = ~shapely.is_empty(geometries) & (np.array(_texts(table, _POSITIONS)) != _DESIGN)
+    x, y, findings = np.full(len(there), np.nan), np.full(len(there), np.nan), list[Finding]()
+    if there.any():
+        numbers = Numbers(shapely.get_x(geometries[there]), shapely.get_y(geometries[there]), raw.crs)
+        given = np.array(names, dtype=object)[there]
+        x[there], y[there], findings = fitted(
+            numbers, site, where=raw.where, repair=repair, names=given, places=places
+        )  # fmt: skip
+    placed = np.full(len(there), shapely.Point(), dtype=object)
+    placed[there] = shapely.points(x[there], y[there])
+    away = np.where(there, shapely.distance(site.boundary, placed), 0.0)
     frame = SURVEY_POINTS.frame(
         {
             "point": np.arange(1, len(x) + 1),
@@ -227,7 +256,7 @@ def _points(raw: _Raw, dots: Shapes, site: Site, repair: str | None) -> tuple[gp
             "z": _heights(geometries, table),
             "far": away > NEAR_M,
         },
-        geometry=shapely.points(x, y),
+        geometry=placed,
         crs=site.crs,
     )
     return frame, [*findings, *_doubts(raw.where, frame)]
@@ -238,11 +267,13 @@ def _doubts(where: str, points: Any) -> list[Finding]:
     found = []
     twice = [name for name, count in Counter(points["name"]).items() if name and count > 1]
     if twice:
-        text = f"{len(twice)} name(s) used more than once: {', '.join(twice[:8])}; matched by place instead"
+        text = f"{len(twice)} name(s) used more than once: {', '.join(twice[:8])}; see below how they were matched"
         found.append(Finding("warning", where, text))
-    pairs = cKDTree(points[["x", "y"]].to_numpy()).query_pairs(_SAME_PLACE_M, output_type="ndarray")
+    seen = points[np.isfinite(points["x"].to_numpy())]
+    xy = seen[["x", "y"]].to_numpy().reshape(-1, 2)
+    pairs: Any = cKDTree(xy).query_pairs(_SAME_PLACE_M, output_type="ndarray") if len(seen) else ()
     if len(pairs):
-        at = ", ".join(str(points["name"].iloc[i] or points["point"].iloc[i]) for i in np.unique(pairs[:, 0])[:8])
+        at = ", ".join(str(seen["name"].iloc[i] or seen["point"].iloc[i]) for i in np.unique(pairs[:, 0])[:8])
         found.append(Finding("warning", where, f"{len(pairs)} point(s) surveyed twice at one place: {at}"))
     far = points[points["far"]]
     if len(far):
@@ -284,23 +315,18 @@ def _status(where: str, table: pd.DataFrame) -> list[str]:
     """Read a status from its own column, or as a word in a description."""
     texts = _texts(table, _STATUSES)
     own = any(name in table and table[name].notna().any() for name in _STATUS_ONLY)
-    out = [_status_word(text) for text in texts]
+    out = [status_word(text) for text in texts]
     if own:
         unknown = sorted({text for text, word in zip(texts, out, strict=True) if text and not word})
         if unknown:
             raise InputError(
                 f"{where}: status '{unknown[0]}' isn't known{f' (and {len(unknown) - 1} more)' if unknown[1:] else ''}. "
-                "Write planted, dead or missing, or leave it empty."
+                "Write planted, replaced, dead, missing or not looked at, or leave it empty."
             )
     return out
 
 
-def _status_word(text: str) -> str:
-    words = {word.strip(".,;:()") for word in text.lower().split()}
-    return next((status for status, known in _WORDS.items() if words & set(known)), "")
-
-
-def _heights(geometries: Shapes, table: pd.DataFrame) -> Floats:
+def _heights(geometries: Any, table: Any) -> Any:
     if shapely.has_z(geometries).all():
         return shapely.get_z(geometries)
     for name in _HEIGHTS:

@@ -5,15 +5,16 @@ Nothing is put right unless the user asks for that repair by name.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from pyproj import CRS
+from scipy.spatial import cKDTree
 from shapely import Polygon
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Texts
 from geoagro.crs import WGS84, is_metric, name_of, transform_points
 from geoagro.errors import CrsError, InputError
 from geoagro.values.site import Finding, Site
@@ -41,8 +42,26 @@ class Cure:
     numbers: Numbers
 
 
-def fitted(numbers: Numbers, site: Site, *, where: str, repair: str | None) -> tuple[Floats, Floats, list[Finding]]:
+@dataclass(frozen=True)
+class Known:
+    """Names and places (n, 2) of the design, in the working CRS."""
+
+    names: Texts
+    xy: Floats
+
+
+def fitted(
+    numbers: Numbers,
+    site: Site,
+    *,
+    where: str,
+    repair: str | None,
+    names: Texts | None = None,
+    places: Callable[[], Known] | None = None,
+) -> tuple[Floats, Floats, list[Finding]]:
     """Bring the points into the working CRS, with the repair that is asked for.
+
+    `names` of the points and `places` of the design tell apart mistakes that both would put the points at the field.
 
     Raises
     ------
@@ -58,7 +77,9 @@ def fitted(numbers: Numbers, site: Site, *, where: str, repair: str | None) -> t
     if share >= _FITS:
         x, y = transform_points(numbers.x, numbers.y, numbers.crs, site.crs)
         return x, y, []
-    raise _misplaced(numbers, site, near, where, share)
+    judge = None if places is None else _judge(places(), site, names)
+    said = f"{where}: {share:.0%} of {len(numbers.x)} points lie in the field or within {NEAR_M:.0f} m of it"
+    raise _misplaced(numbers, site, near, f"{said}{_off(numbers, site)}.", judge)
 
 
 def _repaired(
@@ -110,20 +131,48 @@ def _share_near(numbers: Numbers, site: Site, near: Polygon) -> float:
     return float(shapely.contains_xy(near, x, y).mean())
 
 
-def _misplaced(numbers: Numbers, site: Site, near: Polygon, where: str, share: float) -> InputError:
-    said = f"{where}: {share:.0%} of {len(numbers.x)} points lie in the field or within {NEAR_M:.0f} m of it{_off(numbers, site)}."
-    fitting = {}
+def _judge(known: Known, site: Site, names: Texts | None) -> Callable[[Numbers], float]:
+    """Make a judge of repairs: the median distance of the points from their named places, or else from the nearest."""
+    at = {str(name): place for name, place in zip(known.names, known.xy, strict=True)}
+    own = [at.get(str(name)) for name in (names if names is not None else [])]
+    named = np.array([k for k, place in enumerate(own) if place is not None], dtype=np.int64)
+    tree = cKDTree(known.xy)
+
+    def away(numbers: Numbers) -> float:
+        xy = np.column_stack(transform_points(numbers.x, numbers.y, numbers.crs, site.crs))
+        if 2 * len(named) >= len(xy):
+            return float(np.median(np.hypot(*(xy[named] - np.array([own[k] for k in named])).T)))
+        return float(np.median(np.asarray(tree.query(xy)[0])))
+
+    return away
+
+
+def _misplaced(
+    numbers: Numbers, site: Site, near: Polygon, said: str, judge: Callable[[Numbers], float] | None
+) -> InputError:
+    fitting: dict[str, tuple[str, Cure]] = {}
     for cure in cures(numbers, site):
         cured = _share_near(cure.numbers, site, near)
         if cured >= _CURED and cure.name not in fitting:
-            fitting[cure.name] = f"if {cure.mistake}, {cured:.0%} would (--repair {cure.name})"
+            fitting[cure.name] = (f"if {cure.mistake}, {cured:.0%} would (--repair {cure.name})", cure)
     if fitting:
-        check = " Check a known point to tell which." if len(fitting) > 1 else ""
-        return InputError(f"{said} But {'; or '.join(fitting.values())}. Put the file right, or run again so.{check}")
+        check = _told_apart([cure for _, cure in fitting.values()], judge) if len(fitting) > 1 else ""
+        words = "; or ".join(text for text, _ in fitting.values())
+        return InputError(f"{said} But {words}. Put the file right, or run again so.{check}")
     return InputError(
         f"{said} Swapped axes, feet, another UTM zone, degrees or a wrong sign don't explain it. State the right CRS "
         "with --crs, or check that this is the survey of this field."
     )
+
+
+def _told_apart(cures: list[Cure], judge: Callable[[Numbers], float] | None) -> str:
+    """Say which of several repairs fits the places of the design best, if one does clearly."""
+    if judge is None:
+        return " Check a known point to tell which."
+    away = sorted((judge(cure.numbers), cure.name) for cure in cures)
+    told = ", ".join(f"{metres:.2f} m with {name}" for metres, name in away)
+    best = f" So it is {away[0][1]}." if away[0][0] < 0.5 * away[1][0] else " Check a known point to tell which."
+    return f" Half of the points then lie nearer to places of the design than {told}.{best}"
 
 
 def _off(numbers: Numbers, site: Site) -> str:

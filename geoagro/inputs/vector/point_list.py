@@ -38,6 +38,16 @@ def read_point_list(path: Path, *, where: str, crs: CRS) -> Features:
     return Features(where, shapely.points(x, y), table.reset_index(drop=True), crs, "listed")
 
 
+def has_coordinates(first_line: str) -> bool:
+    """Tell whether the line that names the columns names any coordinate.
+
+    >>> has_coordinates("plant;status"), has_coordinates("name, Easting [m], north_m")
+    (False, True)
+    """
+    parted = first_line.split(max(";\t,", key=first_line.count))
+    return any(_bare(name.strip().strip('"')) in {*_EAST, *_NORTH} for name in parted)
+
+
 def _bare(name: str) -> str:
     """Column name without its unit.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import isfinite
 from pathlib import Path
 
 import pandas as pd
@@ -12,7 +13,9 @@ from geoagro.outputs.drawing.looks import Label, Line, Marker, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.staging import staged
+from geoagro.outputs.stakes.lists import write_table
 from geoagro.outputs.tables.plain_text import file_stem
+from geoagro.stakeout.records.accuracy import ROW_OFFSETS, Accuracy, Alignment
 from geoagro.stakeout.records.as_built import (
     MARKS_ASBUILT,
     PLANTS_ASBUILT,
@@ -27,6 +30,7 @@ from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVEY_POINTS, SU
 
 _STATES = {
     "alive": ("Alive", Marker("#1f6f5c", "#0e302f", "circle", 1.8)),
+    "replaced": ("Planted again", Marker("#7fb8a4", "#0e302f", "diamond", 2.0)),
     "dead": ("Dead", Marker("#20262b", "#20262b", "cross", 2.4)),
     "missing": ("Missing", Marker("#ffffff", "#cc503e", "square", 2.0)),
     "not_surveyed": ("Not surveyed", Marker("#e6e6e6", "#b0b0b0", "circle", 1.0)),
@@ -45,8 +49,12 @@ def write_survey(built: AsBuilt, folder: Path, layout_name: str) -> Path:
     stem = f"{built.survey.date.isoformat()}_{file_stem(built.survey.name)}"
     taken = {path.name for path in folder.glob("*.gpkg")} if folder.is_dir() else set()
     name = next(n for n in _names(stem) if n not in taken)
-    with staged(folder, [name]) as new:
+    replant = f"{Path(name).stem}_replant.csv"
+    gone = built.replant if built.replant is not None and len(built.replant) else None
+    with staged(folder, [name] if gone is None else [name, replant]) as new:
         write_geopackage(new / name, survey_layers(built, layout_name), built.survey.points.crs)
+        if gone is not None:
+            write_table(new / replant, gone.drop(columns="geometry"))
     return folder / name
 
 
@@ -76,6 +84,7 @@ def survey_layers(built: AsBuilt, layout_name: str) -> list[OutputLayer]:
         OutputLayer(PLANTS_ASBUILT, built.plants, Style(_STATES, column="state")),
         OutputLayer(REPLANT, built.replant, Style(_GONE, column="state")),
         OutputLayer(ROWS_FOUND, built.rows_found),
+        OutputLayer(ROW_OFFSETS, built.row_offsets),
         OutputLayer(SURVIVAL, built.survival),
         OutputLayer(REPLANT_COUNTS, built.replant_counts),
         OutputLayer(AREAS_ASBUILT, built.areas),
@@ -92,7 +101,39 @@ def _about(built: AsBuilt, layout_name: str) -> pd.DataFrame:
         ("what", built.survey.what),
         ("layout", layout_name),
         ("matched_within_m", f"{built.within_m:.3f}"),
+        *_moved(built.alignment),
+        *_scatter(built.accuracy),
         ("matched_nothing", ", ".join(str(number) for number in built.extra)),
         *((finding.level, f"{finding.where}: {finding.text}") for finding in built.findings),
     ]
     return SURVEY_ABOUT.frame({"item": [k for k, _ in lines], "value": [v for _, v in lines]})
+
+
+def _moved(found: Alignment | None) -> list[tuple[str, str]]:
+    if found is None:
+        return []
+    one = found.similarity
+    return [
+        ("shift_east_m", f"{one.east_m:.3f}"),
+        ("shift_north_m", f"{one.north_m:.3f}"),
+        ("shift_standard_error_m", f"{one.shift_se_m:.3f}"),
+        ("turn_clockwise_deg", f"{one.turn_deg:.4f}"),
+        ("scale", f"{one.scale:.7f}"),
+        ("median_off_m", f"{found.before_m:.3f}"),
+        ("median_off_without_m", f"{found.after_m:.3f}"),
+        ("shift_undone", "yes" if found.undone else "no"),
+    ]
+
+
+def _scatter(one: Accuracy | None) -> list[tuple[str, str]]:
+    if one is None:
+        return []
+    told = {
+        "scatter_m": one.scatter_m,
+        "receiver_m": one.receiver_m,
+        "receiver_drift_m": one.drift_m,
+        "rows_off_m": one.rows_m,
+        "plants_off_m": one.plants_m,
+    }
+    known = [(name, f"{value:.3f}") for name, value in told.items() if isfinite(value)]
+    return [*known, ("measured_again", str(one.repeats))]

@@ -9,6 +9,7 @@ from typing import ClassVar
 import geopandas as gpd
 import pandas as pd
 
+from geoagro.stakeout.records.accuracy import Accuracy, Alignment
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.plants import PLANTS
@@ -27,6 +28,8 @@ MARKS_ASBUILT = LayerSpec(
         Field("survey_name", "text", "Name in the survey."),
         Field("x", "float", "Easting as surveyed (as designed if not found).", "m"),
         Field("y", "float", "Northing as surveyed (as designed if not found).", "m"),
+        Field("design_x", "float", "Easting as designed.", "m"),
+        Field("design_y", "float", "Northing as designed.", "m"),
         Field("away_m", "float", "Distance from where it should stand.", "m"),
         Field("along_m", "float", "The same along the row, forward positive.", "m"),
         Field("across_m", "float", "The same across the row, to the left (upslope) positive.", "m"),
@@ -68,7 +71,7 @@ ROWS_FOUND = LayerSpec(
 
 
 _BUILT = (
-    Field("state", "text", "alive, dead, missing, or not_surveyed."),
+    Field("state", "text", "alive, replaced, dead, missing, or not_surveyed."),
     Field("survey_name", "text", "Name in the survey."),
     Field("built_x", "float", "Easting as surveyed; empty if not seen.", "m"),
     Field("built_y", "float", "Northing as surveyed; empty if not seen.", "m"),
@@ -88,6 +91,8 @@ REPLANT = LayerSpec(
         Field("crop", "text", "Crop."),
         Field("row", "int", "Row."),
         Field("bed", "text", "Bed."),
+        Field("line", "int", "Line across the bed."),
+        Field("station_m", "float", "Distance from the start of the line.", "m"),
         Field("state", "text", "dead or missing."),
     ),
 )
@@ -116,6 +121,12 @@ class AsBuilt(Value):
         Numbers (column `point`) of surveyed points that match nothing in the design.
     within_m
         Distance within which points without a name were matched.
+    alignment
+        What moved all points alike.
+    accuracy
+        The receiver's error and that of planting, told apart; None for traces.
+    row_offsets
+        Table ROW_OFFSETS.
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
@@ -135,6 +146,9 @@ class AsBuilt(Value):
     survival: pd.DataFrame | None
     replant: gpd.GeoDataFrame | None
     replant_counts: pd.DataFrame | None
+    alignment: Alignment | None
+    accuracy: Accuracy | None
+    row_offsets: pd.DataFrame | None
     areas: pd.DataFrame
     extra: tuple[int, ...]
     findings: tuple[Finding, ...]
