@@ -77,8 +77,9 @@ def test_after_mending_every_empty_place_that_was_cut_before_has_a_reason(shape)
     assert found.held.cut
     for _ in range(2):
         better = mended(found, task, 2)
-        told = [*better.held.kept, *(piece for _, piece in better.held.cut)]
-        before = shapely.union_all([piece for _, piece in found.held.cut])
+        now = better.settled(D)
+        told = [*now.kept, *(piece for _, piece in now.cut)]
+        before = shapely.union_all([piece for _, piece in found.settled(D).cut])
         untold = before.difference(shapely.union_all(shapely.buffer(told, D / 2 + 0.02)))
         assert max(shapely.length(shapely.get_parts(untold)), default=0.0) <= SHORTEST_M
         found = better
@@ -87,7 +88,7 @@ def test_after_mending_every_empty_place_that_was_cut_before_has_a_reason(shape)
 def test_after_mending_the_account_of_a_bank_names_the_grade():
     task = asked(bank)
     found = cut_to_limits([level(y, -60, 60) for y in np.arange(-58, 60, D)], task)
-    rows = number_rows(mended(found, task, 2).held, heights=task.judged, spacing_m=D, crs=UTM)
+    rows = number_rows(mended(found, task, 2).settled(D), heights=task.judged, spacing_m=D, crs=UTM)
     left = ground_without_rows(all_of(square()), rows.frame.geometry, rows.cut, spacing_m=D, tolerance=0.1)
     slope = square().intersection(shapely.LineString([(EAST + 13.5, NORTH - 45), (EAST - 13.5, NORTH + 45)]).buffer(3))
     on_it = left.clip(slope)

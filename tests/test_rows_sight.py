@@ -38,7 +38,7 @@ def test_rows_that_moved_a_little_are_followed_to_the_same_distances(rows, seed)
     seen = look(chains, reach_m=REACH, own_gap_m=OWN)
     rng = np.random.default_rng(seed)
     shift = np.repeat(rng.uniform(-0.5, 0.5, len(rows)), chains.count)
-    moved = chains_of(chains.moved(shift), 5 / 3, chains.count)
+    moved = chains.shifted(shift)
     followed, fresh = follow(moved, seen, reach_m=REACH), look(moved, reach_m=REACH, own_gap_m=OWN)
     for kept, new, old in zip(followed, fresh, seen, strict=True):
         both = np.isfinite(old.distance) & np.isfinite(new.distance) & np.isfinite(kept.distance)
@@ -62,7 +62,8 @@ def test_a_row_that_moves_out_of_reach_is_lost():
     rows = waves(count=2, height=0.0)
     chains = chains_of(rows, 2.0)
     seen = look(chains, reach_m=REACH, own_gap_m=OWN)
-    away = chains_of([rows[0], shapely.transform(rows[1], lambda xy: xy + np.array([0, 3.0]))], 2.0, chains.count)
+    away = chains_of([rows[0], shapely.transform(rows[1], lambda xy: xy + np.array([0, 3.0]))], 2.0)
+    assert (away.count == chains.count).all()
     left, _ = follow(away, seen, reach_m=REACH)
     assert np.isinf(left.distance[: chains.count[0]]).all()
 

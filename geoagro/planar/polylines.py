@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import shapely
 from pyproj import CRS
+from shapely import LineString
 
 from geoagro.arrays import Bools, Floats, Ints, Lines, Shapes
 from geoagro.errors import CrsError
@@ -192,7 +193,11 @@ class Polylines:
         return window_on(self.lengths[line], self.closed[line], station, half_m)
 
     def radius(self, line: Ints, station: Floats, window_m: float) -> Floats:
-        """Radius (metres) of the circle through three points of a line: half a window before, at and after places.
+        """Radius (metres) of the circle through three points of a line: those of `bend_stations`."""
+        return circle_radius(*(self.at(line, s) for s in self.bend_stations(line, station, window_m)))
+
+    def bend_stations(self, line: Ints, station: Floats, window_m: float) -> tuple[Floats, Floats, Floats]:
+        """Stations half a window before, at and after places: where a bend is measured.
 
         The window is measured along the line and is shifted inward at the line's ends.
         """
@@ -200,7 +205,7 @@ class Polylines:
         inward = np.clip(station, np.minimum(half, length / 2), np.maximum(length - half, length / 2))
         middle = np.where(self.closed[line], station, inward)
         a, b, _ = self.window(line, middle, half)
-        return circle_radius(*(self.at(line, s) for s in (a, middle, b)))
+        return a, middle, b
 
 
 def window_on(length: Floats, closed: Bools, station: Floats, half_m: float) -> tuple[Floats, Floats, Floats]:
@@ -210,6 +215,20 @@ def window_on(length: Floats, closed: Bools, station: Floats, half_m: float) -> 
     first = np.where(closed, a % length, np.maximum(a, 0.0))
     last = np.where(closed, b % length, np.minimum(b, length))
     return first, last, np.where(closed, 2 * half, last - first)
+
+
+def stretch(line: LineString, start_m: float, end_m: float) -> LineString:
+    """Part of a line between two distances from its start, the first less than the second; no farther than its ends.
+
+    >>> stretch(LineString([(0, 0), (4, 0), (4, 4)]), 1, 6).wkt
+    'LINESTRING (1 0, 4 0, 4 2)'
+    """
+    xy = shapely.get_coordinates(line)
+    at = np.append(0.0, np.cumsum(np.hypot(*np.diff(xy, axis=0).T)))
+    edges = np.clip([start_m, end_m], 0.0, at[-1])
+    tips = np.column_stack([np.interp(edges, at, xy[:, c]) for c in range(2)])
+    inner = slice(int(np.searchsorted(at, edges[0], side="right")), int(np.searchsorted(at, edges[1])))
+    return LineString(np.concatenate([tips[:1], xy[inner], tips[1:]]))
 
 
 def merge_short_steps(lines: Lines, shortest_m: float) -> Shapes:

@@ -69,70 +69,94 @@ def gather(
 
 
 @compiled
-def times(band: Floats, far: FarPairs, x: Floats, out: Floats) -> None:
-    """Multiply by the matrix."""
-    count = len(x)
-    for i in range(count):
-        out[i] = band[i, 0] * x[i]
-    for i in range(count):
-        for b in range(1, min(BAND + 1, count - i)):
-            out[i] += band[i, b] * x[i + b]
-            out[i + b] += band[i, b] * x[i]
-    far_a, far_b, far_value = far
-    for k in range(len(far_a)):
-        out[far_a[k]] += far_value[k] * x[far_b[k]]
-        out[far_b[k]] += far_value[k] * x[far_a[k]]
-
-
-@compiled
-def factored(band: Floats, spare: Floats) -> Floats:
-    """Factor the band: D in column 0 and the unit triangle L in the others, `lower[i, b]` from i to i + b."""
-    lower = band.copy()
-    count = len(lower)
-    for i in range(count):
-        lower[i, 0] += spare[i]
-    for i in range(count):
-        reach = min(BAND, count - 1 - i)
-        for b in range(1, reach + 1):
-            share = lower[i, b] / lower[i, 0]
-            for c in range(b, reach + 1):
-                lower[i + b, c - b] -= share * lower[i, c]
-        for b in range(1, reach + 1):
-            lower[i, b] /= lower[i, 0]
+def mirrored(upper: Floats) -> Floats:
+    """Give what couples i with i - b in `[i, b]`, where `upper[i, b]` couples i with i + b; both with BAND spare rows."""
+    lower = np.zeros_like(upper)
+    for i in range(len(upper) - BAND):
+        for b in range(1, BAND + 1):
+            lower[i + b, b] = upper[i, b]
     return lower
 
 
 @compiled
-def solved(lower: Floats, right: Floats, out: Floats) -> None:
-    """Solve with the factors of the band."""
-    count = len(right)
-    out[:] = right
+def times(upper: Floats, lower: Floats, far: FarPairs, x: Floats, out: Floats) -> None:
+    """Multiply by the matrix; x and out have BAND zeros at their start and at their end."""
+    for i in range(len(upper) - BAND):
+        k = i + BAND
+        ahead = upper[i, 0] * x[k]
+        behind = lower[i, 1] * x[k - 1]
+        for b in range(1, BAND + 1):
+            ahead += upper[i, b] * x[k + b]
+        for b in range(2, BAND + 1):
+            behind += lower[i, b] * x[k - b]
+        out[k] = ahead + behind
+    far_a, far_b, far_value = far
+    for p in range(len(far_a)):
+        a, b = far_a[p] + BAND, far_b[p] + BAND
+        out[a] += far_value[p] * x[b]
+        out[b] += far_value[p] * x[a]
+
+
+@compiled
+def factored(band: Floats, spare: Floats) -> Floats:
+    """Factor the band: one over D in column 0 and the unit triangle L in the others, `lower[i, b]` from i to i + b."""
+    lower = band.copy()
+    count = len(spare)
     for i in range(count):
-        for b in range(1, min(BAND + 1, count - i)):
-            out[i + b] -= lower[i, b] * out[i]
+        lower[i, 0] += spare[i]
     for i in range(count):
-        out[i] /= lower[i, 0]
+        for b in range(1, BAND + 1):
+            share = lower[i, b] / lower[i, 0]
+            for c in range(b, BAND + 1):
+                lower[i + b, c - b] -= share * lower[i, c]
+        lower[i, 0] = 1 / lower[i, 0]
+        for b in range(1, BAND + 1):
+            lower[i, b] *= lower[i, 0]
+    return lower
+
+
+@compiled
+def solved(upper: Floats, lower: Floats, right: Floats, out: Floats) -> None:
+    """Solve with the factors of the band (`lower` is `upper` mirrored); right and out are padded as in `times`."""
+    count = len(upper) - BAND
+    for i in range(count):
+        k = i + BAND
+        left = right[k]
+        for b in range(BAND, 0, -1):
+            left -= lower[i, b] * out[k - b]
+        out[k] = left
     for i in range(count - 1, -1, -1):
-        for b in range(1, min(BAND + 1, count - i)):
-            out[i] -= lower[i, b] * out[i + b]
+        k = i + BAND
+        left = out[k] * upper[i, 0]
+        for b in range(BAND, 0, -1):
+            left -= upper[i, b] * out[k + b]
+        out[k] = left
 
 
 @compiled
 def conjugate_gradients(band: Floats, spare: Floats, far: FarPairs, right: Floats, steps: int) -> Floats:
-    """Solve by a number of steps of conjugate gradients from 0, preconditioned by the band's factors."""
-    lower = factored(band, spare)
-    x, left = np.zeros_like(right), right.copy()
-    toward, eased, pulled = np.zeros_like(right), np.zeros_like(right), np.zeros_like(right)
+    """Solve by a number of steps of conjugate gradients from 0, preconditioned by the band's factors.
+
+    `band` has BAND rows more than there are unknowns, of zeros, so that no loop has to mind the end.
+    """
+    count = len(right)
+    below = mirrored(band)
+    upper = factored(band, spare)
+    lower = mirrored(upper)
+    size = count + 2 * BAND
+    x, left = np.zeros(size), np.zeros(size)
+    left[BAND : count + BAND] = right
+    toward, eased, pulled = np.zeros(size), np.zeros(size), np.zeros(size)
     before, enough = 1.0, 1e-24 * np.sum(right * right)
     for step in range(steps):
         if np.sum(left * left) <= enough:
             break
-        solved(lower, left, eased)
+        solved(upper, lower, left, eased)
         now = np.sum(left * eased)
         toward[:] = eased + (now / before if step > 0 else 0.0) * toward
         before = now
-        times(band, far, toward, pulled)
+        times(band, below, far, toward, pulled)
         along = now / np.sum(toward * pulled)
         x += along * toward
         left -= along * pulled
-    return x
+    return x[BAND : count + BAND]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,7 +30,6 @@ from geoagro.rows.quality import (
 )
 from geoagro.rows.relaxation import Wishes, relax_rows
 from geoagro.rows.sampling import sample_rows
-from geoagro.rows.slopes import Slopes
 from geoagro.rows.straight import best_bearing, straight_rows
 from geoagro.rows.task import Task
 from geoagro.values.rows import Lines
@@ -70,6 +70,8 @@ class Candidate:
         Inner low points of the rows; counted where they are avoided, else 0.
     price
         Share of the ground that low points and long ways of water are held to be worth; 0 where they aren't avoided.
+    past
+        What was cut from the sets that this one comes from, the latest first.
     """
 
     rows: list[LineString]
@@ -79,15 +81,27 @@ class Candidate:
     worth: float
     low_points: int = 0
     price: float = 0.0
+    past: tuple[list[tuple[str, LineString]], ...] = ()
 
     @property
     def preferred(self) -> float:
         """What the set is worth less the price of its low points."""
         return self.worth - self.price
 
+    def after(self, before: Candidate, *more: list[tuple[str, LineString]]) -> Candidate:
+        """Return the same set, known to come from another one (and from pieces of `more`), whose cuts may still explain empty ground."""
+        return replace(self, past=(before.held.cut, *more, *before.past))
 
-def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
-    """Hold the hard limits by cutting."""
+    def settled(self, spacing_m: float) -> Lines:
+        """Tell what is left, and what was cut here or earlier and no row has taken up since."""
+        held = self.held
+        for cut in self.past:
+            held = with_earlier_cuts(held, cut, spacing_m=spacing_m)
+        return held
+
+
+def cut_to_limits(rows: list[LineString], task: Task, legal_rows: Sequence[LineString] = ()) -> Candidate:
+    """Hold the hard limits by cutting; those of `legal_rows` that are still there are known to hold them among themselves."""
     rule = task.rule
     held = finish_rows(
         away_from(rows, task.around.kept, task.nearest_m * AWAY),
@@ -99,6 +113,7 @@ def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
         min_radius_m=rule.min_turn_radius_m,
         min_length_m=rule.min_row_length_m,
         fall=task.fall,
+        legal_rows=legal_rows,
     )
     return weighed(rows, held, task)
 
@@ -106,7 +121,7 @@ def cut_to_limits(rows: list[LineString], task: Task) -> Candidate:
 def weighed(rows: list[LineString], held: Lines, task: Task) -> Candidate:
     """Tell what rows that hold the limits are worth; `rows` are those before the cuts."""
     rule = task.rule
-    view = _view(held.kept, task)
+    view = _view(held.kept, task, 0.0)
     share = _share(view, task)
     joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
     cost = ROW_COST_M * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
@@ -127,12 +142,12 @@ def _priced(rows: list[LineString], task: Task) -> tuple[int, float]:
 
 def legal(rows: list[LineString], task: Task) -> float:
     """Legal share of the ground (see `legal_share`) at the task's own limits."""
-    return _share(_view(rows, task), task)
+    return _share(_view(rows, task, task.nearest_m), task)
 
 
-def _view(rows: list[LineString], task: Task) -> RowView:
+def _view(rows: list[LineString], task: Task, near_m: float) -> RowView:
     drawn = [*task.around.kept, *rows]
-    return view_rows(drawn, task.judged, task.rule.spacing_m, near_m=task.nearest_m, step_m=SEARCH_STEP_M)
+    return view_rows(drawn, task.judged, task.rule.spacing_m, near_m=near_m, step_m=SEARCH_STEP_M)
 
 
 def _share(view: RowView, task: Task) -> float:
@@ -147,8 +162,8 @@ def _share(view: RowView, task: Task) -> float:
     )
 
 
-def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
-    """Nudge rows toward the task's limits."""
+def nudged(rows: list[LineString], task: Task, rounds: int, *, movable: BaseGeometry | None = None) -> list[LineString]:
+    """Nudge rows toward the task's limits, everywhere or where they may be moved."""
     rule = task.rule
     wishes = Wishes(
         rule.spacing_m,
@@ -161,9 +176,10 @@ def nudged(rows: list[LineString], task: Task, rounds: int) -> list[LineString]:
         task.window,
         task.around.kept,
         task.lift_dents,
+        movable,
     )
     area = task.plantable.buffer(0.3 * rule.spacing_m)
-    return relax_rows(rows, Slopes.of(task.judged), area, wishes, steps_m=(RELAX_STEP_M,) * rounds)
+    return relax_rows(rows, task.judged_slopes, area, wishes, steps_m=(RELAX_STEP_M,) * rounds)
 
 
 def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
@@ -174,7 +190,7 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
     """
     if not found.held.kept:
         return found
-    rule, ground = task.rule, Slopes.of(task.smooth)
+    rule, ground = task.rule, task.smooth_slopes
     room: BaseGeometry = task.plantable.buffer(1.5 * rule.spacing_m)
     if task.around.kept:
         room = room.difference(zone_around(task.around.kept, [room], KEEP_OFF * rule.spacing_m))
@@ -196,10 +212,10 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
         fall=task.fall,
     )
     better = cut_or_eased(nudged(rows, task, rounds), task)
-    return replace(better, held=with_earlier_cuts(better.held, found.held.cut, spacing_m=rule.spacing_m))
+    return better.after(found)
 
 
-def cut_or_eased(rows: list[LineString], task: Task) -> Candidate:
+def cut_or_eased(rows: list[LineString], task: Task, legal_rows: Sequence[LineString] = ()) -> Candidate:
     """Hold the hard limits; ease bends that are too tight instead of cutting them, where that costs less.
 
     A cut costs the row's piece between its two new ends (which must be the least distance apart) and two row ends; easing
@@ -208,11 +224,11 @@ def cut_or_eased(rows: list[LineString], task: Task) -> Candidate:
     rule = task.rule
     bends = ease_bends(rows, rule.min_turn_radius_m * EASED) if rule.min_turn_radius_m > 0 else None
     if bends is None or len(bends.centres) == 0:
-        return cut_to_limits(rows, task)
-    every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task)
+        return cut_to_limits(rows, task, legal_rows)
+    every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task, legal_rows)
     cut_m = (1 - rule.spacing_tolerance) * rule.spacing_m
     worth = _illegal_near(every, bends.centres, task) <= ROW_COST_M + cut_m
-    return every if worth.all() else cut_to_limits(bends.rows(worth), task)
+    return every if worth.all() else cut_to_limits(bends.rows(worth), task, legal_rows)
 
 
 def _illegal_near(found: Candidate, centres: Floats, task: Task) -> Floats:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -13,6 +13,7 @@ from shapely import LineString
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Segments
+from geoagro.rows.loops.places import points_on
 from geoagro.rows.sampling import RowSamples
 
 
@@ -84,6 +85,23 @@ class Chains:
             np.atleast_1d(np.asarray(shapely.linestrings(self.xy + shift_m[:, None] * self.normal, indices=self.row)))
         )
 
+    def shifted(self, shift_m: Floats, *, stay: int = 0, step_m: float | None = None) -> Chains:
+        """Nodes shifted along their normals, then spread evenly again: as many as before, or `step_m` apart.
+
+        The nodes of the first `stay` rows are left as they are.
+        """
+        xy = self.xy + shift_m[:, None] * self.normal
+        still = int(self.count[:stay].sum())
+        xy[:still] = self.xy[:still]
+        size = np.append(0.0, np.hypot(*np.diff(xy, axis=0).T))
+        size[self.first] = 0.0
+        # summed row by row, so that a row's length is the same wherever it stands among others
+        lines = replace(Polylines.of(xy, self.count), lengths=np.add.reduceat(size, self.first))
+        chains = _resampled(lines, self.is_ring, step_m or 0.0, None if step_m else self.count)
+        if step_m is None:
+            chains.xy[:still] = xy[:still]
+        return chains
+
     def samples(self) -> RowSamples:
         """Nodes as samples, for casting rays."""
         n = self.normal
@@ -100,18 +118,21 @@ class Chains:
         return Segments(self.xy[start], self.xy[start + 1], row, self.station[start], self.step[row])
 
 
-def chains_of(lines: Sequence[LineString], step_m: float, count: Ints | None = None) -> Chains:
-    """Resample each row at equal steps near `step_m`, both ends kept, at least three nodes; or to `count` nodes each."""
+def chains_of(lines: Sequence[LineString], step_m: float) -> Chains:
+    """Resample each row at equal steps near `step_m`, both ends kept, at least three nodes."""
     rows = np.asarray(lines, dtype=object)
-    length = shapely.length(rows)
+    return _resampled(Polylines.read(rows), shapely.is_closed(rows), step_m, None)
+
+
+def _resampled(lines: Polylines, is_ring: NDArray[np.bool_], step_m: float, count: Ints | None) -> Chains:
+    length = lines.lengths
     if count is None:
-        count = np.maximum(3, np.round(length / step_m).astype(np.intp) + 1)
+        count = np.maximum(3, np.round(length / step_m).astype(np.int64) + 1)
     first = np.cumsum(count) - count
-    row = np.repeat(np.arange(len(rows)), count)
+    row = np.repeat(np.arange(len(lines)), count)
     step = length / (count - 1)
     station = (np.arange(len(row)) - first[row]) * step[row]
-    xy = Polylines.read(rows).at(row, station)
-    is_ring = shapely.is_closed(rows)
+    xy = points_on(lines, row, station)
     last = first + count - 1
     xy[last[is_ring]] = xy[first[is_ring]]
     before, after = np.arange(len(xy)) - 1, np.arange(len(xy)) + 1

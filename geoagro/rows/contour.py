@@ -31,6 +31,7 @@ from geoagro.rows.joining import join_facing
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
+from geoagro.rows.stitching.stitch import stitched
 from geoagro.rows.task import NOTHING, Around, Task
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
@@ -48,8 +49,7 @@ FIELD_GRADE_SHARE = 0.85
 BENDS_M = (6.0, 2.0, 12.0)
 """How stiff the row field starts; the fit that follows finds another valley from each."""
 PHASES = (0.0, 0.5)
-SMALL_HA = 8.0
-"""Up to this size, where a try costs a second or less, it is looked longer where the rule leaves it open."""
+EDGE_M = 0.05
 
 
 @dataclass(frozen=True)
@@ -62,16 +62,18 @@ class Care:
         Row fields that are tried, and how often rows are mended at the most (for as long as it gains).
     start_rounds, mend_rounds
         Rounds of nudging a start, and a mended set.
+    stitches
+        Rounds in which the best set is mended by patches of the others.
     """
 
     starts: int
     mends: int
     start_rounds: int
     mend_rounds: int
+    stitches: int
 
 
-QUICK, LARGE, THOROUGH = Care(1, 1, 6, 6), Care(1, 2, 24, 12), Care(len(BENDS_M), 12, 12, 12)
-"""On large fields one start that is nudged for long comes near to what many starts and mends win, in a third of the time."""
+QUICK, USUAL, THOROUGH = Care(1, 1, 6, 6, 0), Care(len(BENDS_M), 3, 12, 12, 5), Care(len(BENDS_M), 9, 12, 12, 60)
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3
@@ -98,9 +100,9 @@ def contour_rows(
     """Lay candidate sets of rows and keep the one that is worth most: legal ground, less what its row ends cost.
 
     Each candidate starts from another row field, is made legal where it can be (`legal_field`), nudged on real row
-    geometry (`nudged`) and cut where a hard limit still breaks (`cut_to_limits`). The best is mended (`mended`): on small
-    fields, and where the rule asks for it, for as long as it gains. Straight rows at the best bearing compete too, so
-    that gentle ground isn't given bends for millimetres of height.
+    geometry (`nudged`), cut where a hard limit still breaks (`cut_to_limits`) and mended (`mended`). What is best of each is
+    put together (`stitched`), for as long as it gains where the rule asks for it. Straight rows at the best bearing compete
+    too, so that gentle ground isn't given bends for millimetres of height.
 
     Parameters
     ----------
@@ -117,7 +119,7 @@ def contour_rows(
     """
     fall = wanted_fall(rule, smooth, outlet)
     task = Task(plantable, smooth, judged, rule, tuple(guides), fall, window, around, longest_way_m)
-    care = _care(task)
+    care = care_of(task)
     starts = care.starts + bool(task.around.earlier)
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[: care.starts]):
@@ -127,10 +129,12 @@ def contour_rows(
     for number, better in enumerate(_mends(found, tried, task, care)):
         best = better
         progress("rows", (starts + number) / (starts + care.mends))
+    if care.stitches and best.share < ENOUGH:
+        best = stitched(best, tried, task, care.stitches, care.mend_rounds)
     if not task.pinned and task.fall is None:
         best = straight_if_as_good(best, task)
     avoid = rule.avoid_low_points and bool(best.held.kept)
-    laid = _with_fewer_low_points(best, tried, task, care) if avoid else _joined(best.held, task)
+    laid = _with_fewer_low_points(best, tried, task, care) if avoid else _joined(best.settled(rule.spacing_m), task)
     progress("rows", 1.0)
     return laid
 
@@ -148,7 +152,10 @@ def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task,
     for _ in range(LIFTS):
         lifted = cut_or_eased(nudged(max(tried, key=_preferred).rows, lifting, care.mend_rounds), task)
         tried += [lifted, mended(lifted, lifting, care.mend_rounds)]
-    joined = [_joined(one.held, task) for one in (plain, *sorted(tried, key=_preferred, reverse=True)[:FINALISTS])]
+    joined = [
+        _joined(one.settled(task.rule.spacing_m), task)
+        for one in (plain, *sorted(tried, key=_preferred, reverse=True)[:FINALISTS])
+    ]
     without, *others = [weighed(held.kept, held, task) for held in joined]
     best = max((without, *others), key=_preferred)
     return best.held if best is without else replace(best.held, findings=(_price_told(best, without),))
@@ -170,10 +177,10 @@ def _joined(held: Lines, task: Task) -> Lines:
     return with_earlier_cuts(Lines(rows, []), held.cut, spacing_m=task.rule.spacing_m)
 
 
-def _care(task: Task) -> Care:
-    """Read from the rule how long to look; where it leaves that open, the field's size says."""
+def care_of(task: Task) -> Care:
+    """Read from the rule how long to look: the same at every size."""
     if task.rule.thorough == "auto":
-        return THOROUGH if task.hectares <= SMALL_HA else LARGE
+        return USUAL
     return THOROUGH if task.rule.thorough else QUICK
 
 
@@ -231,10 +238,10 @@ def _rows_of(lattice: Lattice, phi: Floats, task: Task, *, choose: bool) -> list
     d = task.rule.spacing_m
 
     def share(phase: float) -> float:
-        return legal(
-            clipped(level_lines(lattice, phi, task.aim_m, phase), task.plantable, task.rule.min_row_length_m), task
-        )
+        return legal(clipped(level_lines(lattice, phi, task.aim_m, phase), inner, task.rule.min_row_length_m), task)
 
+    # a row on the very edge is there or not by a rounding
+    inner = task.plantable.buffer(-EDGE_M)
     best = 0.0 if task.pinned or not choose else max(PHASES, key=share)
     lines = clipped(level_lines(lattice, phi, task.aim_m, best), task.plantable.buffer(1.5 * d), 0.5 * d)
     lines = away_from(lines, task.around.kept, 0.5 * d, 0.5 * d)

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 import shapely
 from scipy.spatial import cKDTree
 from shapely import LineString, MultiPolygon
-from shapely.ops import substring
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
-from geoagro.planar.polylines import Polylines
+from geoagro.planar.polylines import Polylines, stretch
 from geoagro.planar.segments import Segments, apart, cross, segments_of
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
+from geoagro.rows.loops.places import points_on
 from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
 from geoagro.rows.sampling import RowSamples, sample_rows
 from geoagro.values.grid import Grid
@@ -30,6 +30,7 @@ LIMIT_MARGIN = 0.99
 BACK_GRADE = 0.001
 """A row with a wanted fall may run back by a centimetre in 10 m: less than a survey tells."""
 MOST_PASSES = 30
+REASONS = ("turn_radius", "grade_limit", "spacing_limit")
 
 
 @dataclass
@@ -66,14 +67,16 @@ def finish_rows(
     min_radius_m: float,
     min_length_m: float,
     fall: Fall | None = None,
+    legal_rows: Sequence[LineString] = (),
 ) -> Lines:
     """Clip rows to the plantable ground and cut until every hard limit holds.
 
     Limits: no two rows nearer than (1 - tolerance) spacings, grade over any 10 m (with a wanted fall, never the other
     way), radius over any 5 m, length.
-    A cut inside a row is at least as long as two rows must be apart, since its two ends face each other.
+    A cut inside a row is at least as long as two rows must be apart, since its two ends face each other. Lines that are one of
+    `legal_rows` (the same object) are known to hold all this and to keep off each other: they aren't looked at by themselves.
     """
-    worked = _Worked([_Row(shapely.simplify(line, VERTEX_ERROR_M)) for line in clipped(list(lines), plantable)])
+    worked = _Worked(_to_work_on(lines, plantable, legal_rows))
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Test]] = [
         ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > LIMIT_MARGIN),
@@ -90,6 +93,13 @@ def finish_rows(
     raise LayoutError(
         f"Rows still break a limit after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
     )
+
+
+def _to_work_on(lines: Sequence[LineString], plantable: Any, legal_rows: Sequence[LineString]) -> list[_Row]:
+    known = {id(line) for line in legal_rows}
+    new = [line for line in lines if id(line) not in known]
+    fresh = [_Row(shapely.simplify(line, VERTEX_ERROR_M)) for line in clipped(new, plantable)] if new else []
+    return [*fresh, *(_Row(line, set(REASONS)) for line in lines if id(line) in known)]
 
 
 def _cut_until_good(worked: _Worked, reason: str, test: Test, gap_m: float) -> None:
@@ -152,7 +162,7 @@ def _remove(worked: _Worked, samples: RowSamples, bad: Bools, reason: str, gap_m
         part = slice(bounds[number], bounds[number + 1])
         gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, row.line)
         rows += [_Row(piece) for piece in _kept(row.line, gaps)]
-        worked.cut += [(reason, cast(LineString, substring(row.line, a, b))) for a, b in gaps if b > a]
+        worked.cut += [(reason, stretch(row.line, a, b)) for a, b in gaps if b > a]
     worked.rows = rows
 
 
@@ -190,7 +200,7 @@ def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]
     """Return what the gaps leave of a row; a ring's last piece runs on into its first."""
     edges = [0.0, *[v for gap in gaps for v in gap], line.length]
     pairs = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1e-6]
-    parts = [cast(LineString, substring(line, a, b)) for a, b in pairs]
+    parts = [stretch(line, a, b) for a, b in pairs]
     if line.is_closed and len(pairs) > 1 and pairs[0][0] == 0 and pairs[-1][1] == line.length:
         parts[0] = LineString([*parts.pop().coords, *parts[0].coords[1:]])
     return parts
@@ -293,5 +303,5 @@ def _on_marked(samples: RowSamples, row: Ints, station: Floats, length: Floats) 
 def _pieces(rows: list[LineString], samples: RowSamples) -> tuple[Floats, Floats]:
     """First and last point of the piece of row that each sample stands for."""
     lines = Polylines.read(rows)
-    start, end = (lines.at(samples.row, samples.station + k * samples.weight) for k in (-0.5, 0.5))
+    start, end = (points_on(lines, samples.row, samples.station + k * samples.weight) for k in (-0.5, 0.5))
     return start, end

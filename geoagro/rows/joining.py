@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import cast
 
 import numpy as np
 import scipy.sparse as sp
@@ -15,9 +14,9 @@ import shapely
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 from shapely import LineString
-from shapely.ops import substring
 
 from geoagro.arrays import Bools, Floats, Ints, Shapes
+from geoagro.planar.polylines import stretch
 from geoagro.planar.segments import segments_of
 from geoagro.rows.finishing import off_grade
 from geoagro.rows.quality import CHORD_M, OWN_GAP, in_runs, legal_samples, view_rows, window_radius
@@ -87,7 +86,7 @@ def join_facing(rows: Sequence[LineString], task: Task, *, row_cost_m: float) ->
 
 def possible_joins(rows: Sequence[LineString], task: Task, trim_m: float = 0.0) -> Joins:
     """Curves that hold every limit, no end in two of them, the shortest gaps first."""
-    joins = _facing(_trimmed(rows, trim_m), trim_m)
+    joins = facing(_trimmed(rows, trim_m), trim_m)
     joins = joins.take(shapely.covers(task.plantable, joins.curve))
     while len(joins):
         broken = _breaks(rows, joins, task)
@@ -106,13 +105,16 @@ def _trimmed(rows: Sequence[LineString], trim_m: float) -> list[LineString]:
 
 
 def _between(row: LineString, first_m: float, last_m: float) -> LineString:
-    return cast(LineString, substring(row, first_m, last_m))
+    return stretch(row, first_m, last_m)
 
 
-def _facing(rows: list[LineString], trim_m: float) -> Joins:
-    """Match ends, the nearest first, and draw the curve between them."""
+def facing(rows: list[LineString], trim_m: float, farthest_m: float = FARTHEST_M) -> Joins:
+    """Match ends that face each other, the nearest first, and draw the curve between them; no limit is looked at.
+
+    `rows` have given up `trim_m` at each end.
+    """
     ends = ends_of(rows)
-    pairs = cKDTree(ends.xy).query_pairs(FARTHEST_M, output_type="ndarray") if len(ends.row) else np.zeros((0, 2), int)
+    pairs = cKDTree(ends.xy).query_pairs(farthest_m, output_type="ndarray") if len(ends.row) else np.zeros((0, 2), int)
     i, j = np.sort(pairs, axis=1).T
     way = ends.xy[j] - ends.xy[i]
     gap = np.hypot(*way.T)

@@ -32,11 +32,11 @@ class LeastSquares:
     def solved(self, steps: int) -> Floats:
         """Shift of every node after a number of steps of conjugate gradients; what no equation names stays."""
         count = len(self._unknown)
-        band, spare, right = np.zeros((count, BAND + 1)), np.zeros(count), np.zeros(count)
+        band, spare, right = np.zeros((count + BAND, BAND + 1)), np.zeros(count), np.zeros(count)
         size = sum(count_far(block[0], self._row) for block in self._blocks)
         far = (np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64), np.zeros(size))
         done = 0
         for block in self._blocks:
             done = gather(block, self._row, band, spare, right, far, done)
-        band[band[:, 0] == 0, 0] = 1.0
+        band[:count][band[:count, 0] == 0, 0] = 1.0
         return conjugate_gradients(band, spare, far, right, steps)[self._unknown]

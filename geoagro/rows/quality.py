@@ -15,8 +15,11 @@ import numpy as np
 from shapely import LineString
 
 from geoagro.arrays import Bools, Floats
+from geoagro.planar.bending import circle_radius
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Hits, segments_of
+from geoagro.rows.loops.ground import heights_at
+from geoagro.rows.loops.places import points_on
 from geoagro.rows.sampling import RowSamples, cast, nearest_other, sample_rows
 from geoagro.values.grid import Grid
 
@@ -68,7 +71,8 @@ def view_rows(
 ) -> RowView:
     """Measure neighbours and grades at samples at most `step_m` apart; `heights` is the judging surface.
 
-    Rows beyond `near_m` aren't near (the spacing, if left out): the smaller, the faster.
+    Rows beyond `near_m` aren't near (the spacing, if left out): the smaller, the faster. With 0 nothing is looked for: rows
+    that were cut to the limits have nothing near them.
     """
     samples = sample_rows(rows, step_m)
     segments = segments_of(rows)
@@ -78,7 +82,12 @@ def view_rows(
         left, right = (
             pool.submit(cast, samples, segments, side=side, reach_m=reach, own_gap_m=own) for side in (1, -1)
         )
-        nearest = nearest_other(samples, segments, within_m=near_m or spacing_m, own_gap_m=own)
+        within_m = spacing_m if near_m is None else near_m
+        nearest = (
+            nearest_other(samples, segments, within_m=within_m, own_gap_m=own)
+            if within_m > 0
+            else np.full(len(samples), np.inf)
+        )
         return RowView(samples, left.result(), right.result(), nearest, chord_grade(rows, samples, heights))
 
 
@@ -97,7 +106,7 @@ def chord_rise(
         return np.full(len(samples), np.nan)
     a, b, run = samples.window(chord_m / 2)
     lines = Polylines.read(rows)
-    za, zb = (heights.sample(*lines.at(samples.row, at).T) for at in (a, b))
+    za, zb = (heights_at(heights, points_on(lines, samples.row, at)) for at in (a, b))
     rise: Floats = (zb - za) / np.maximum(run, 1e-9)
     return rise
 
@@ -108,7 +117,9 @@ def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     Infinite where straighter than a circle of STRAIGHT_M; the window is BEND_WINDOW_M along the row and is shifted inward
     at the row's ends.
     """
-    radius = Polylines.read(rows).radius(samples.row, samples.station, BEND_WINDOW_M)
+    lines = Polylines.read(rows)
+    places = lines.bend_stations(samples.row, samples.station, BEND_WINDOW_M)
+    radius = circle_radius(*(points_on(lines, samples.row, at) for at in places))
     return np.where(radius < STRAIGHT_M, radius, np.inf)
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from shapely import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.dents import DEEP_M, dent_depths
@@ -93,6 +94,8 @@ class Wishes:
         Rows that aren't moved; the others keep their distance from them.
     lift_dents
         Whether low points along rows are pulled up to their passes.
+    movable
+        Where rows may move; None for everywhere.
     """
 
     spacing_m: float
@@ -105,6 +108,7 @@ class Wishes:
     window: RowWindow | None = None
     kept: Sequence[LineString] = ()
     lift_dents: bool = False
+    movable: BaseGeometry | None = None
 
 
 def relax_rows(
@@ -126,32 +130,59 @@ def relax_rows(
     most = STEP_SHARE * spacing_m
     stay = len(wishes.kept)
     rows = [*wishes.kept, *lines]
-    reach = {"reach_m": REACH * spacing_m}
+    reach_m = REACH * spacing_m
+    chains, shift = chains_of(rows, steps_m[0]), np.zeros(0)
     for number, step_m in enumerate(steps_m):
         if number % FRESH_ROUNDS == 0:
-            chains = chains_of(rows, step_m)
-            seen = look(chains, **reach, own_gap_m=OWN_GAP * spacing_m)
+            chains = chains if number == 0 else chains.shifted(shift, stay=stay, step_m=step_m)
+            seen = look(chains, reach_m=reach_m, own_gap_m=OWN_GAP * spacing_m)
+            # a node moves little between two fresh looks, so the edge of what counts stays where it was
+            inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
+            importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
+            fixed = _fixed(chains, wishes)
         else:
-            chains = chains_of(rows, step_m, chains.count)
-            seen = follow(chains, seen, **reach)
-        inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
-        importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
-        system = LeastSquares(chains.unknown, chains.row)
-        _pull_spacing(system, chains, seen, importance, wishes)
-        _pull_grade(system, chains, importance, slopes, wishes)
-        if wishes.lift_dents:
-            _pull_dents(system, chains, importance, slopes)
-        if wishes.min_radius_m > 0:
-            _pull_bends(system, chains, importance, wishes.min_radius_m)
-        _stay_smooth(system, chains)
-        caught, across = shift_to_guides(chains.xy, chains.normal, wishes.guides, spacing_m)
-        system.add([caught], [1 / spacing_m], across / spacing_m, GUIDE_WEIGHT)
-        every = np.arange(len(chains.row))
-        fixed = every[chains.row < stay]
-        system.add([fixed], [1 / most], 0.0, FIXED_WEIGHT)
-        system.add([every], [1 / most], 0.0, STAY_WEIGHT)
-        rows = [*wishes.kept, *chains.moved(np.clip(system.solved(SOLVE_STEPS), -most, most))[stay:]]
-    return rows[stay:]
+            chains = chains.shifted(shift, stay=stay)
+            seen = follow(chains, seen, reach_m=reach_m)
+        shift = np.clip(_wanted_shift(chains, seen, (importance, fixed), slopes, wishes), -most, most)
+    return chains.moved(shift)[stay:]
+
+
+def _wanted_shift(
+    chains: Chains, seen: tuple[Hits, Hits], counted: tuple[Floats, Ints], slopes: Slopes, wishes: Wishes
+) -> Floats:
+    """How far each node should move along its normal, metres; `counted` is how much each counts, and which ones stay."""
+    importance, fixed = counted
+    spacing_m = wishes.spacing_m
+    most = STEP_SHARE * spacing_m
+    system = LeastSquares(chains.unknown, chains.row)
+    _pull_spacing(system, chains, seen, importance, wishes)
+    _pull_grade(system, chains, importance, slopes, wishes)
+    if wishes.lift_dents:
+        _pull_dents(system, chains, importance, slopes)
+    if wishes.min_radius_m > 0:
+        _pull_bends(system, chains, importance, wishes.min_radius_m)
+    _stay_smooth(system, chains)
+    caught, across = shift_to_guides(chains.xy, chains.normal, wishes.guides, spacing_m)
+    system.add([caught], [1 / spacing_m], across / spacing_m, GUIDE_WEIGHT)
+    every = np.arange(len(chains.row))
+    system.add([fixed], [1 / most], 0.0, FIXED_WEIGHT)
+    system.add([every], [1 / most], 0.0, STAY_WEIGHT)
+    return system.solved(SOLVE_STEPS)
+
+
+def _fixed(chains: Chains, wishes: Wishes) -> Ints:
+    """Nodes that aren't moved."""
+    still = chains.row < len(wishes.kept)
+    if wishes.movable is not None:
+        shapely.prepare(wishes.movable)
+        still |= ~shapely.contains_xy(wishes.movable, chains.xy[:, 0], chains.xy[:, 1])
+    return np.flatnonzero(still)
+
+
+def _both(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+    """One target and weight for two equations (target and weight each) with the same unknowns and factors."""
+    weight = first[1] + second[1]
+    return (first[0] * first[1] + second[0] * second[1]) / np.maximum(weight, 1e-300), weight
 
 
 def _pull_spacing(
@@ -168,11 +199,9 @@ def _pull_spacing(
         gap = hits.distance[i]
         columns, factors = _gap_terms(chains, hits, i, side, scale=1 / (x * d))
         even = 1 / (1 + ((gap - aim) / (2 * x * d)) ** 2)
-        system.add(columns, factors, (aim - gap) / (x * d), EVEN_WEIGHT * even)
         off = (np.clip(gap, low, high) - gap) / (x * d)
         weight = np.where(off == 0, 0.0, importance[i] * SPACING_WEIGHT / (1 + (off / GIVE_UP_SPACING) ** 2))
-        out = weight > 0
-        system.add([c[out] for c in columns], [f[out] for f in factors], off[out], weight[out])
+        system.add(columns, factors, *_both(((aim - gap) / (x * d), EVEN_WEIGHT * even), (off, weight)))
 
 
 def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) -> tuple[list[Ints], list[Floats]]:
@@ -199,20 +228,19 @@ def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes
     if wishes.fall is None:
         preferred = wishes.preferred_grade / limit
         over = np.clip(grade, -preferred, preferred) - grade
-        system.add([b, a], factors, over, PREFER_WEIGHT / (1 + (over / GIVE_UP_PREFER) ** 2))
+        wish = over, PREFER_WEIGHT / (1 + (over / GIVE_UP_PREFER) ** 2)
         low, high = np.full(len(grade), -1.0), np.full(len(grade), 1.0)
     else:
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
         over = wishes.fall.aim(chains.xy, tangent) / limit - grade
-        system.add([b, a], factors, over, FALL_WEIGHT / (1 + (over / GIVE_UP_WANTED) ** 2))
+        wish = over, FALL_WEIGHT / (1 + (over / GIVE_UP_WANTED) ** 2)
         low, high = (edge / limit for edge in wishes.fall.window(chains.xy, tangent, limit))
         margin = min(margin, wishes.fall.grade / limit) / 2
     off = np.clip(grade, low + margin, high - margin) - grade
-    out = off != 0
     short = _run_length(chains, (grade < low) | (grade > high)) < SHORT_M
     give_up = np.where(short, GIVE_UP_SHORT, GIVE_UP_GRADE) if wishes.fall is None else GIVE_UP_FALL / limit
-    weight = GRADE_WEIGHT * importance / (1 + (off / give_up) ** 2)
-    system.add([b[out], a[out]], [f[out] for f in factors], off[out], weight[out])
+    weight = np.where(off == 0, 0.0, GRADE_WEIGHT * importance / (1 + (off / give_up) ** 2))
+    system.add([b, a], factors, *_both(wish, (off, weight)))
 
 
 def _pull_dents(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes) -> None:

@@ -12,6 +12,7 @@ from shapely import LineString
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.polylines import Polylines, window_on
 from geoagro.planar.segments import Hits, Segments, Standing
+from geoagro.rows.loops.places import points_on
 
 TANGENT_HALF_M = 1.0
 
@@ -77,9 +78,9 @@ def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     """
     lines = Polylines.read(rows)
     row, station, weight = lines.middles(step_m)
-    x, y = lines.at(row, station).T
+    x, y = points_on(lines, row, station).T
     before, after, _ = lines.window(row, station, TANGENT_HALF_M)
-    way = lines.at(row, after) - lines.at(row, before)
+    way = points_on(lines, row, after) - points_on(lines, row, before)
     tx, ty = (way / np.maximum(np.hypot(*way.T), 1e-12)[:, None]).T
     return RowSamples(row, station, weight, x, y, tx, ty, lines.lengths, lines.closed)
 

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.ndimage import distance_transform_edt, map_coordinates
 
 from geoagro.arrays import Floats
+from geoagro.rows.loops.ground import frame_of, rises
 from geoagro.values.grid import Grid
 
 
@@ -29,8 +30,9 @@ class Slopes:
 
     def read(self, xy: Floats, normal: Floats) -> tuple[Floats, Floats]:
         """Heights at points, and how they change per metre along `normal`."""
-        z, east, north = self._at(xy, self.height, self.east, self.north)
-        return z, east * normal[:, 0] + north * normal[:, 1]
+        z, rise = np.empty(len(xy)), np.empty(len(xy))
+        rises((self.height, self.east, self.north), frame_of(self.grid), xy, normal, (z, rise))
+        return z, rise
 
     def gradient(self, xy: Floats) -> Floats:
         """Change of height per metre east and north at points, shape (n, 2)."""

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from shapely import LineString, MultiPolygon
 
 from geoagro.rows.fall import Fall
+from geoagro.rows.slopes import Slopes
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.rows import RowWindow
@@ -71,6 +73,16 @@ class Task:
     around: Around = NOTHING
     longest_way_m: float | None = None
     lift_dents: bool = False
+
+    @cached_property
+    def judged_slopes(self) -> Slopes:
+        """The judged surface with its gradient."""
+        return Slopes.of(self.judged)
+
+    @cached_property
+    def smooth_slopes(self) -> Slopes:
+        """The smooth surface with its gradient."""
+        return Slopes.of(self.smooth)
 
     @property
     def aim_m(self) -> float:

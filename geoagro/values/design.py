@@ -144,7 +144,7 @@ class RowRule(Model):
     smoothing_m: Literal["auto"] | Distance = Field(
         "auto", description="Scale at which the ground is smoothed before rows are laid; auto: by cell size and noise."
     )
-    thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; auto: up to 8 ha.")
+    thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; false: a quick look.")
     avoid_low_points: bool = Field(
         False, description="For method contour: prefer rows with fewer inner low points, at some cost of ground."
     )

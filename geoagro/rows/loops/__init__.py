@@ -1,0 +1,1 @@
+"""Compiled loops over rows: neighbours, places along them, ground under them."""
