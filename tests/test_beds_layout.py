@@ -6,8 +6,9 @@ from builders import square_ground, straight_rows
 from shapely import LineString, MultiPolygon, Point, box
 
 from geoagro.beds import lay_beds
+from geoagro.beds.room import bed_findings
 from geoagro.errors import LayoutError
-from geoagro.values.design import BedRule
+from geoagro.values.design import BedRule, RowRule
 
 
 def lines(*coordinates):
@@ -28,18 +29,19 @@ def test_rows_at_4_5_m_carry_two_beds_between_them():
     rows, ground = straight_rows(), square_ground()
     beds = lay_beds(rows, ground.plantable, BedRule())
     assert len(beds.tree_beds) == 22
-    assert len(beds.beds) == 44
+    assert len(beds.beds) == 44 + 1  # below the last row, where no row faces, two fit into 3.25 m
     assert beds.tree_beds.area.sum() == pytest.approx(22 * 100.0)
-    assert beds.beds.area.tolist() == pytest.approx([100.0] * 44)
+    assert beds.beds.area.tolist() == pytest.approx([100.0] * 45)
     assert beds.beds.facing_row.tolist()[:4] == [0, 2, 1, 3]
-    # of 3.25 m below the last row, 2.75 m are served: tree bed, path, bed, path, half a bed and path
-    assert beds.paths.area.sum() == pytest.approx(10_000 - 22 * 300.0 - 0.5 * 100)
+    assert beds.paths.area.sum() == pytest.approx(10_000 - 22 * 300.0 - 100)
     assert_sound(ground, rows, beds)
 
 
 def test_bed_edges_stand_at_fixed_distances_from_their_row():
     rows = straight_rows()
-    beds = lay_beds(rows, square_ground().plantable, BedRule(bed_width_m=0.8, path_width_m=0.4)).beds
+    beds = lay_beds(rows, square_ground().plantable, BedRule(bed_width_m=0.8, path_width_m=0.4)).beds.query(
+        "order == 1"
+    )
     south, north = beds.bounds.miny.to_numpy(), beds.bounds.maxy.to_numpy()
     row = rows.frame.bounds.miny.to_numpy()[beds.row - 1]
     up = (beds.side == "up").to_numpy()
@@ -79,8 +81,9 @@ def test_beds_on_arcs_are_annular_and_hold_their_width_to_a_centimetre():
     radii = [60.0, 55.5, 51.0, 46.5, 12.0]
     rows, ground = rows_of(arcs(radii)), all_of(box(-10, -10, 80, 80))
     beds = lay_beds(rows, ground.plantable, BedRule())
-    assert len(beds.beds) == 10
-    for _, bed in beds.beds.iterrows():
+    first = beds.beds.query("order == 1")
+    assert len(first) == 10
+    for _, bed in first.iterrows():
         radius = radii[bed.row - 1]  # counter-clockwise: left is inward
         near, far = (radius - 0.8, radius - 1.8) if bed.side == "up" else (radius + 0.8, radius + 1.8)
         closed_form = abs(far**2 - near**2) / 2 * 1.3
@@ -123,10 +126,11 @@ def test_beds_fill_the_alley_past_the_end_of_a_point_row():
     assert_sound(ground, rows, beds)
 
 
-def test_open_side_is_laid_as_if_a_row_stood_at_the_spacing():
+def test_open_side_is_laid_as_far_as_the_next_row_would_stand():
     rows = rows_of(lines([(0, 0), (60, 0)]), 6.0)
     beds = lay_beds(rows, all_of(box(0, -20, 60, 20)).plantable, BedRule()).beds
-    assert sorted(beds.bed) == ["R001-D1", "R001-D2", "R001-U1", "R001-U2"]
+    assert sorted(beds.bed) == ["R001-D1", "R001-D2", "R001-D3", "R001-U1", "R001-U2", "R001-U3"]
+    assert beds.bounds.maxy.max() <= 6.0 - 0.5 - 0.3  # a tree bed and a path would still fit
     assert (beds.facing_row == 0).all()
 
 
@@ -141,7 +145,7 @@ def test_beds_end_where_their_full_width_leaves_the_field():
 
 def test_a_post_interrupts_the_bed_and_leaves_no_bed_across_it():
     rows = rows_of(lines([(0, 0), (40, 0)]))
-    field = box(0, -4, 40, 4).difference(Point(20.3, 1.3).buffer(0.15))
+    field = box(0, -3, 40, 3).difference(Point(20.3, 1.3).buffer(0.15))
     ground = all_of(field)
     beds = lay_beds(rows, ground.plantable, BedRule())
     assert beds.beds.bed.tolist() == ["R001-U1", "R001-U1b", "R001-D1"]
@@ -151,7 +155,7 @@ def test_a_post_interrupts_the_bed_and_leaves_no_bed_across_it():
 
 def test_short_pieces_are_left_out():
     rows = rows_of(lines([(0, 0), (40, 0)]))
-    field = box(0, -4, 40, 4).difference(box(2.5, 1, 6, 2)).difference(box(9.5, 1, 12, 2))
+    field = box(0, -3, 40, 3).difference(box(2.5, 1, 6, 2)).difference(box(9.5, 1, 12, 2))
     for shortest, expected in ((2.4, 4), (3.0, 3), (4.0, 2)):
         beds = lay_beds(rows, all_of(field).plantable, BedRule(min_bed_length_m=shortest)).beds
         assert len(beds) == expected
@@ -163,7 +167,7 @@ def test_closed_row_has_beds_on_both_sides_opened_by_a_path():
     ring[-1] = ring[0]
     rows, ground = rows_of([LineString(ring)]), all_of(box(-25, -25, 25, 25))
     beds = lay_beds(rows, ground.plantable, BedRule())
-    assert beds.beds.length_m.tolist() == pytest.approx(
+    assert beds.beds.query("order == 1").length_m.tolist() == pytest.approx(
         [2 * np.pi * r * (1 - 0.3 / (2 * np.pi * 15)) for r in (13.7, 16.3)], rel=1e-3
     )
     assert beds.tree_beds.area.sum() == pytest.approx(2 * np.pi * 15, rel=1e-3)
@@ -182,7 +186,7 @@ def test_close_vertices_do_not_slit_a_bed():
     # a bend of 9 degrees in 4 cm: sharp for the line, nothing for a bed
     bend = LineString([(0, 0), (20, 0), (20.03, 0.005), (40, 3.2)])
     beds = lay_beds(rows_of([bend]), all_of(box(-5, -10, 45, 15)).plantable, BedRule()).beds
-    assert beds.bed.tolist() == ["R001-U1", "R001-D1"]
+    assert beds.bed.tolist() == ["R001-U1", "R001-U2", "R001-D1", "R001-D2"]
 
 
 def test_rows_too_close_for_a_bed_have_a_path_between():
@@ -191,7 +195,7 @@ def test_rows_too_close_for_a_bed_have_a_path_between():
     beds = lay_beds(rows, ground.plantable, BedRule())
     assert len(beds.beds) == 0
     between_rows = beds.paths[(beds.paths.row == 1) & beds.paths.path.str.contains("D")]
-    assert between_rows.width_m.to_numpy() == pytest.approx([0.75], abs=0.04)
+    assert between_rows.width_m.to_numpy() == pytest.approx([1.5], abs=0.01)
     assert_sound(ground, rows, beds)
 
 
@@ -222,3 +226,40 @@ def test_progress_is_told_and_rises():
     assert told == sorted(told)
     assert told[0] == 0.0
     assert told[-1] == 1.0
+
+
+def test_a_tree_bed_that_the_edge_would_cut_moves_where_there_is_room():
+    rows = rows_of([LineString([(0, 0.3), (30, 0.3)])])
+    ground = all_of(box(0, 0, 30, 1.7))  # no bed fits above the row
+    beds = lay_beds(rows, ground.plantable, BedRule())
+    assert beds.tree_beds.area.sum() == pytest.approx(30 * 1.0, abs=0.01)
+    assert beds.tree_beds.geometry[0].buffer(-0.09).covers(rows.frame.geometry[0].interpolate(15))
+    assert_sound(ground, rows, beds)
+
+
+def test_a_tree_bed_moves_as_far_as_the_narrowest_path_to_the_next_bed_and_the_rest_is_told():
+    rows = rows_of([LineString([(0, 0.3), (30, 0.3)])])
+    ground = all_of(box(0, 0, 30, 2.4))
+    rule = BedRule(narrowest_path_m=0.2)  # tree bed to 0.8, path to 1.1, bed to 2.1
+    beds = lay_beds(rows, ground.plantable, rule)
+    assert beds.tree_beds.area.sum() == pytest.approx(30 * 0.9, abs=0.1)
+    assert beds.tree_beds.distance(beds.beds.union_all()).min() >= 0.2 - 0.021
+    told = [f.text for f in bed_findings(beds, rule, RowRule())]
+    assert any("narrower in places" in text for text in told)
+
+
+def test_no_strip_is_smaller_than_a_tenth_of_a_square_metre_and_rings_run_one_way():
+    rows = rows_of(lines([(0, 5), (30, 5)], [(0, 9.2), (17, 9.4)], [(3, 14), (30, 13.2)]))
+    ground = all_of(box(0, 0, 30, 20).difference(box(11.3, 5.4, 11.6, 5.6)))
+    beds = lay_beds(rows, ground.plantable, BedRule())
+    for layer in (beds.tree_beds, beds.beds, beds.paths):
+        assert layer.area.min() >= 0.1
+        assert shapely.is_ccw(shapely.get_exterior_ring(layer.geometry.to_numpy())).all()
+    assert_sound(ground, rows, beds)
+
+
+def test_a_path_in_the_middle_of_an_alley_is_one_polygon_with_its_whole_width():
+    rows = rows_of(lines([(0, 10), (30, 10)], [(0, 5), (30, 5)]), 5.0)
+    beds = lay_beds(rows, all_of(box(0, 0, 30, 15)).plantable, BedRule())
+    between = beds.paths[beds.paths.within(box(0, 5, 30, 10))]
+    assert sorted(between.width_m.round(3)) == pytest.approx([0.3, 0.3, 5 - 1 - 2 * 1.3], abs=0.002)

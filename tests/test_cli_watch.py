@@ -70,7 +70,14 @@ def test_a_save_renews_picture_and_layout_and_a_broken_file_keeps_the_last_good_
         until(lambda: "The last good result stays" in (farm / "said.txt").read_text())
         assert rows_in(farm) == 3
         (farm / "design.yaml").write_text(good.replace("method: drawn", "method: drawn\n  spacing_m: 5"))
-        until(lambda: (farm / "said.txt").read_text().count("layout.png") >= 3)
+        until(lambda: (farm / "said.txt").read_text().count("layout.gpkg") >= 3)
+        held = farm / "result" / "layout.gpkg-wal"
+        held.write_bytes(b"held")
+        picture = (farm / "result" / "layout.png").stat().st_mtime_ns
+        write_vector(farm / "rows.gpkg", [line(20), line(40)], layer="rows")
+        until(lambda: "save again to renew the rest" in (farm / "said.txt").read_text())
+        assert (farm / "result" / "layout.png").stat().st_mtime_ns > picture
+        assert rows_in(farm) == 3
     finally:
         process.send_signal(signal.SIGINT)
         process.wait(timeout=30)

@@ -6,6 +6,7 @@ from geoagro.errors import DesignError
 from geoagro.plants.bed_sheet import bed_sheets, model_stand
 from geoagro.values.design import BedRule
 from geoagro.values.recipe import Planting
+from geoagro.values.season import SeasonRule
 
 CROPS = {
     "stem": crop(name="stem", material="stem cutting"),
@@ -109,3 +110,13 @@ def test_auto_is_told_as_the_direction_that_it_chose():
     auto = [VEG[0] | {"direction": "auto"}, {"crop": "seed", "bed": "vegetable", "offsets_m": [0.4], "spacing_m": 0.2}]
     how = next(k.how for k in sheets(*auto)[0].kinds if k.crop == "stem")
     assert how.endswith("set slanted, roots pointing downhill.")
+
+
+def test_rounds_of_the_season_are_named_on_the_sheet_and_new_states_get_their_own():
+    rule = SeasonRule(years=3, vegetables={"every_weeks": 52, "years": 3})
+    again = bed_sheets("r", BedRule(), 4.5, CROPS, [Planting(**VEG[0])], season=rule)
+    assert [s.title.split(", ", 1)[1] for s in again] == ["to plant first, again in week 52, 104"]
+    tree = {"crop": "tree", "bed": "vegetable", "offsets_m": [0.4], "week": 0}
+    first, later = bed_sheets("r", BedRule(), 4.5, CROPS, [Planting(**VEG[0]), Planting(**tree)], season=rule)
+    assert first.title.endswith("to plant first") and later.title.endswith("to plant in week 52, again in week 104")
+    assert {k.crop: k.standing for k in later.kinds} == {VEG[0]["crop"]: False, "tree": True}

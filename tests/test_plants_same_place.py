@@ -5,7 +5,9 @@ from builders import plane
 from plants_builders import crop, one_bed, straight
 
 from geoagro.plants.placement import place_plants
+from geoagro.plants.same_place import same_places
 from geoagro.values.recipe import Planting
+from geoagro.values.season import SeasonRule
 
 CROPS = {"a": crop(name="a", harvest_weeks=(8, 10)), "b": crop(name="b", harvest_weeks=(8, 10))}
 
@@ -39,3 +41,14 @@ def test_plants_that_follow_each_other_or_stand_apart_are_not(second):
 def test_one_crop_twice_on_its_own_places_is_warned_of_too():
     (found,) = findings({"crop": "a"}, {"crop": "a", "name": "again"})
     assert "40 pairs" in found.text
+
+
+def test_later_rounds_of_the_season_are_looked_at_too():
+    rule = SeasonRule(years=2, vegetables={"every_weeks": 20, "years": 2})
+    frame = place_plants(one_bed(straight(), 2.0), plane(), CROPS, [
+        Planting(crop="a", bed="vegetable", spacing_m=1.0),
+        Planting(crop="b", bed="vegetable", spacing_m=1.0, week=22),
+    ]).frame  # fmt: skip
+    assert not same_places(frame, CROPS)
+    (found,) = same_places(frame, CROPS, rule)
+    assert "weeks 22 to 30 (rounds 2 and 1)" in found.text and "times more over all rounds" in found.text

@@ -16,6 +16,7 @@ from geoagro.reports.boundary_error import propagated_sd, simulated_sd
 from geoagro.reports.rounding import apportion
 from geoagro.reports.uncertainty import coarser_change_m2
 from geoagro.values.report import ReportRule, SurveyCounts
+from geoagro.values.zones import REST, ZONE_AREAS, ZONE_CROPS, ZONES, ZoneAccount
 
 
 def account(rule=None, **shape):
@@ -181,3 +182,29 @@ def test_rounded_parts_add_up_and_stay_near(parts):
         or abs(rounded.sum() - sum(parts)) < 0.051
     )
     assert np.abs(rounded - parts).max() < 0.1 + 1e-6
+
+
+def test_zones_of_an_account_add_up_to_the_field_and_its_plants():
+    laid = laid_out()
+    west, south, _, _ = laid.boundary.bounds
+    shape = box(west, south, west + 30, south + 40)
+    strips = {"tree_beds": laid.tree_beds, "beds": laid.beds, "paths": laid.paths}
+    inside = {item: frame.intersection(shape).area.sum() for item, frame in strips.items()}
+    whole = {item: frame.area.sum() for item, frame in strips.items()}
+    bare = (30 * 40 - sum(inside.values()), 8100.0 - sum(whole.values()))
+    parts = [("nursery", item, area) for item, area in [*inside.items(), ("row_margin", bare[0])]]
+    parts += [(REST, item, area - inside[item]) for item, area in whole.items()] + [
+        (REST, "row_margin", bare[1] - bare[0])
+    ]
+    areas = ZONE_AREAS.frame(dict(zip(ZONE_AREAS.columns, zip(*parts, strict=True), strict=True)))
+    named = {"zone": ["nursery"], "purpose": ["nursery"], "row_spacing_m": [4.5], "bed_width_m": [1.0]}
+    counted = {"area_m2": [1200.0], "rows": [9], "beds": [18], "bed_area_m2": [0.0], "plants": [0]}
+    layer = ZONES.frame(named | counted, geometry=[MultiPolygon([shape])], crs=laid.crs)
+    got = account_for(replace(laid, zones=ZoneAccount(layer, areas, ZONE_CROPS.empty())), ReportRule())
+    table = got.zones.set_index("zone")
+    assert table["area_m2"].sum() == pytest.approx(got.headline.field_m2, abs=1e-6)
+    assert table.loc["nursery", "area_m2"] == pytest.approx(1200, abs=0.2)
+    assert table["plants"].sum() == got.headline.plants and table["trees"].sum() == got.headline.trees
+    assert table.loc["nursery", "plants"] == laid.plants.intersects(shape).sum() > 0
+    assert got.zone_crops["plants"].sum() == got.headline.plants
+    assert account_for(laid, ReportRule()).zones.empty

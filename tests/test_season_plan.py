@@ -7,6 +7,7 @@ import season_cases as cases
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
+from shapely import MultiPolygon, box
 
 from geoagro.errors import DesignError, LayoutError
 from geoagro.season.crops import season_crops
@@ -16,6 +17,7 @@ from geoagro.season.records.figures import Key
 from geoagro.values.plants import Plants
 from geoagro.values.recipe import Crop
 from geoagro.values.season import Range, SeasonRule
+from geoagro.values.zones import ZONES
 
 STANDARD = cases.standard_plan()
 
@@ -441,3 +443,31 @@ def test_whatever_is_asked_the_books_balance(crew, windows, years, vegetables, m
     assert (plan.bed_months["free_days"] <= plan.bed_months["month"].dt.days_in_month).all()
     assert (plan.cash["balance_low"] <= plan.cash["balance_high"] + 1e-6).all()
     assert (plan.material["places"] <= plan.material["pieces"]).all()
+
+
+def test_work_and_harvest_by_zone_add_up_to_the_whole_plan():
+    beds, plants = cases.field()
+    rows = plants.frame["row"].to_numpy()
+    x = np.where(rows <= 5, 1.0, 100.0)  # the first five rows are the nursery
+    moved = Plants(plants.frame.assign(x=x, y=1.0))
+    named = {"zone": ["nursery"], "purpose": ["nursery"], "row_spacing_m": [4.5], "bed_width_m": [1.0]}
+    counted = {"area_m2": [4.0], "rows": [5], "beds": [10], "bed_area_m2": [0.0], "plants": [0]}
+    zones = ZONES.frame(named | counted, geometry=[MultiPolygon([box(0, 0, 2, 2)])], crs=plants.frame.crs)
+    got = plan_season(
+        moved,
+        beds,
+        cases.CROPS,
+        cases.cover(beds),
+        cases.rule(),
+        zones=zones,
+        name="f",
+        start=cases.START,
+        area_ha=0.36,
+    )
+    table = got.by_zone.set_index("zone")
+    assert table["hours"].sum() == pytest.approx(got.days["hours"].sum())
+    assert table["kg_likely"].sum() == pytest.approx(got.yields["kg_likely"].sum())
+    assert table["income_likely"].sum() == pytest.approx(got.yields["income_likely"].sum())
+    share = (rows <= 5).mean()
+    assert table.loc["nursery", "hours"] / table["hours"].sum() == pytest.approx(share, abs=0.03)
+    assert STANDARD.by_zone.empty

@@ -80,7 +80,7 @@ def alleys(rows: Shapes, plantable: MultiPolygon, widths: Widths, spacing_m: flo
     shapes = _plain(rows)
     wide = shapely.buffer(plantable, TOUCH_M, join_style="mitre")
     shapely.prepare(wide)
-    outline = shapely.get_rings(plantable)
+    outline = shapely.get_rings(shapely.get_parts(plantable))
     lines = Polylines.read(shapes, apart_m=TOUCH_M)
     near, edge = (segments_of(some, longest_m=EVERYWHERE_SHORT_M) for some in (shapes, outline))
     return Alleys(shapes, lines, near, edge, wide, widths, spacing_m)

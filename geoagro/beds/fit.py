@@ -85,8 +85,8 @@ def _spare(ground: Alleys, cells: Stretches, facing: Ints, sign: int, order: int
     """Room to spare for a bed in each cell, metres; below 0 where it doesn't fit, inf where nothing is near."""
     widths = ground.widths
     spare = np.full(len(cells), np.inf)
-    if order > widths.from_one_side(ground.spacing_m):
-        spare[facing < 0] = -np.inf
+    if order > widths.whole_beds(ground.spacing_m):
+        spare[facing < 0] = -np.inf  # a row may stand beyond
     opened = ground.lines.closed[cells.line] & (cells.end > ground.lines.lengths[cells.line] - widths.path)
     spare[opened] = -np.inf  # a bed round a closed row is opened by a path
     spare[~_own_side(ground, cells, sign, order)] = -np.inf

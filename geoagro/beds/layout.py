@@ -14,10 +14,11 @@ from shapely import MultiPolygon
 from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.beds.alleys import FACING_REACH, STEP_M, Alleys, Side, alleys, carries_beds, side_of
 from geoagro.beds.fit import Pieces, bed_pieces, join_pieces
-from geoagro.beds.names import bed_names
+from geoagro.beds.names import bed_names, tree_names
 from geoagro.beds.paths import path_frame
+from geoagro.beds.tree_beds import tree_strips
 from geoagro.beds.widths import Widths, working_widths
-from geoagro.planar.cutting import largest_parts, on_grid, trim_overlaps, within
+from geoagro.planar.cutting import SLIVER_M2, largest_parts, on_grid, trim_overlaps, within
 from geoagro.planar.strips import Stretches, midlines, strips
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, AlleyRoom, Beds
 from geoagro.values.design import BedRule
@@ -25,16 +26,23 @@ from geoagro.values.layers import LayerSpec
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TreeRows
 
-_WORTH = 5.0  # times the shortest bed: this long, a bed is laid even where it only just fits
+_WORTH = 2.0  # times the shortest bed: this long, a bed is laid even where it only just fits
 
 
-def lay_beds(rows: TreeRows, plantable: MultiPolygon, rule: BedRule, *, progress: Progress = silent) -> Beds:
+def lay_beds(
+    rows: TreeRows,
+    plantable: MultiPolygon,
+    rule: BedRule,
+    *,
+    path_ground: MultiPolygon | None = None,
+    progress: Progress = silent,
+) -> Beds:
     """Lay a tree bed on each row, and vegetable beds and paths beside it.
 
     Bed edges lie at fixed distances from the bed's own row: half the tree bed, a path, a bed, a path, ...
     An alley gets as many whole beds as the distance at that place carries with a path on both sides of each;
     they are dealt to both rows, the odd one to the row with the lower number, and what is left over widens
-    the path between the two rows' beds. Where no row faces, beds are laid as if one stood at the row spacing. A
+    the path between the two rows' beds. Where no row faces, they are laid as far as the next row would stand. A
     bed lies only where its full width fits, and no shorter than `min_bed_length_m`; a short bed with less
     than 5 cm to spare is left out.
 
@@ -46,6 +54,8 @@ def lay_beds(rows: TreeRows, plantable: MultiPolygon, rule: BedRule, *, progress
         Ground that beds and paths may take, in the same CRS.
     rule
         Working widths, metres.
+    path_ground
+        Ground that paths may take, where that is more than beds may.
     progress
         Told the share done.
 
@@ -72,7 +82,8 @@ def lay_beds(rows: TreeRows, plantable: MultiPolygon, rule: BedRule, *, progress
     trees, beds = _frames(rows, ground, pieces, plantable)
     progress("Drawing the paths", 0.6)
     taken = np.concatenate([trees.geometry.to_numpy(), beds.geometry.to_numpy()])
-    paths = path_frame(rows, ground, sides, pieces, beds=taken, plantable=plantable, progress=progress)
+    open_ground = path_ground or plantable
+    paths = path_frame(rows, ground, sides, pieces, beds=taken, plantable=open_ground, progress=progress)
     progress("Drawing the paths", 1.0)
     return Beds(trees, beds, paths, _room(ground, sides, pieces))
 
@@ -135,11 +146,6 @@ def _middle(widths: Widths, pieces: Pieces) -> Floats:
 def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPolygon) -> tuple[Any, Any]:
     """Layers TREE_BEDS and BEDS; what numbers or odd rows let overlap is taken from the lesser bed."""
     widths = ground.widths
-    around = on_grid(
-        shapely.buffer(ground.shapes, widths.tree / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0)
-    )
-    outside = ~shapely.covers(ground.plantable, around)
-    around[outside] = largest_parts(within(around[outside], plantable))
     if len(pieces.stretch):
         middle = _middle(widths, pieces)
         half = pieces.sign * widths.bed / 2
@@ -147,6 +153,9 @@ def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPoly
         axes = midlines(ground.lines, pieces.stretch, middle)
     else:
         beside, axes = np.array([], dtype=object), np.array([], dtype=object)
+    around = tree_strips(ground, pieces, beside)
+    outside = ~shapely.covers(ground.plantable, around)
+    around[outside] = largest_parts(within(around[outside], plantable))
     rank = np.concatenate([np.zeros(len(around)), pieces.order])
     shapes = trim_overlaps(np.concatenate([around, beside]), rank)
     return _tree_frame(rows, widths, shapes[: len(around)]), _bed_frame(
@@ -158,7 +167,7 @@ def _tree_frame(rows: TreeRows, widths: Widths, shapes: Shapes) -> Any:
     number = rows.frame["row"].to_numpy()
     axes = rows.frame.geometry.to_numpy()
     columns = {
-        "bed": [f"R{row:03d}-T" for row in number],
+        "bed": tree_names(number),
         "row": number,
         "width_m": np.full(len(number), widths.tree),
         "length_m": shapely.length(axes),
@@ -185,7 +194,7 @@ def _bed_frame(rows: TreeRows, widths: Widths, pieces: Pieces, shapes: Shapes, a
 
 def _with_ground(spec: LayerSpec, columns: dict[str, Any], shapes: Shapes, axes: Any, crs: CRS | None) -> Any:
     """Build the layer of the strips that have ground left: rows by hand may double others, or stand off the plantable ground."""
-    some = shapely.area(shapes) > 0
+    some = shapely.area(shapes) >= SLIVER_M2
     kept = {name: np.asarray(values)[some] for name, values in columns.items()}
     return _with_axis(spec.frame(kept, geometry=shapes[some], crs=crs), np.asarray(axes, dtype=object)[some])
 

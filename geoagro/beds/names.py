@@ -9,6 +9,17 @@ import pandas as pd
 from geoagro.arrays import Ints
 
 
+def tree_names(row: Ints) -> list[str]:
+    """Id of tree beds from their row, and a letter from the second piece on.
+
+    >>> import numpy as np
+    >>> tree_names(np.array([12, 12, 13]))
+    ['R012-T', 'R012-Tb', 'R013-T']
+    """
+    piece = pd.DataFrame({"row": row}).groupby("row").cumcount()
+    return [f"R{r:03d}-T{_piece(int(n))}" for r, n in zip(row, piece, strict=True)]
+
+
 def bed_names(row: Ints, sign: Ints, order: Ints) -> list[str]:
     """Id from row, side, order from the row, and a letter from the second piece on.
 

@@ -1,18 +1,25 @@
-"""Paths: what is left of the ground beside a row, up to the middle of the alley."""
+"""Paths: what is left of the ground beside the rows, one polygon for each way that a person walks.
+
+Between a bed and its neighbour nearer to the row lies a path of one width, as long as the bed. All else that is left of
+an alley, up to the beds of the row across, is the path in its middle; it branches where rows end.
+"""
 
 from __future__ import annotations
 
 import geopandas as gpd
 import numpy as np
 import shapely
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
-from geoagro.planar.cutting import absorb, on_grid, parts_of, subtract, within
-from geoagro.planar.strips import ring_between
+from geoagro.planar.cutting import GRID_M, SLIVER_M2, absorb, on_grid, parts_of, subtract, within
+from geoagro.planar.strips import ring_between, strips
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
 from geoagro.values.rows import TreeRows
@@ -20,7 +27,8 @@ from geoagro.values.rows import TreeRows
 _DRIFT = 1.1  # a row serves the ground up to half of this many spacings; farther out it is row margin
 _OVERLAP_M = 0.03  # by which two rows' shares overlap at the middle before one gives way: no gap between them
 _SMALLEST_M2 = 1e-4
-_CRUMB_M2, _CRUMB_M = 0.1, 0.06  # paths smaller or narrower than this join the path beside them
+_CRUMB_M2, _CRUMB_M = SLIVER_M2, 0.06  # paths smaller or narrower than this join the path beside them
+_TOUCH_M, _DOOR_M = 1e-4, 0.3  # parts this near to each other along this length are one path
 _CHUNK = 200
 
 
@@ -41,20 +49,70 @@ def path_frame(
     shares = _inside(shares, ground, plantable)
     taken = np.concatenate([beds, shares])
     parts, owner = parts_of(_less(shares, taken, progress), _SMALLEST_M2)
-    parts = absorb(parts, (shapely.area(parts) < _CRUMB_M2) | (shapely.area(parts) / _stretched(parts) < _CRUMB_M))
-    parts, owner = parts[~shapely.is_empty(parts)], owner[~shapely.is_empty(parts)]
-    order = _outward(rows, parts, line[owner], sign[owner])
-    parts, owner = parts[order], owner[order]
-    row, side = rows.frame["row"].to_numpy()[line[owner]], sign[owner]
+    inner, piece, rest, owner = _between_beds(ground, pieces, parts, 2 * line[owner] + (sign[owner] < 0))
+    rest, first = _joined(rest, owner)
+    every = np.concatenate([inner, rest])
+    side_of = np.concatenate([2 * pieces.stretch.line[piece] + (pieces.sign[piece] < 0), first])
+    every = absorb(every, (shapely.area(every) < _CRUMB_M2) | (shapely.area(every) / _stretched(every) < _CRUMB_M))
+    some = shapely.area(every) >= _CRUMB_M2
+    return _frame(rows, every[some], side_of[some])
+
+
+def _frame(rows: TreeRows, parts: Shapes, side: Ints) -> gpd.GeoDataFrame:
+    """Layer PATHS of polygons and the side that each belongs to (twice the line's index, one more downslope)."""
+    line, sign = side // 2, 1 - 2 * (side % 2)
+    order = _outward(rows, parts, line, sign)
+    parts, sign, row = parts[order], sign[order], rows.frame["row"].to_numpy()[line[order]]
     area, length = shapely.area(parts), _stretched(parts)
     columns = {
-        "path": path_names(row, side),
+        "path": path_names(row, sign),
         "row": row,
         "width_m": area / length,
         "length_m": length,
         "area_m2": area,
     }
-    return PATHS.frame(columns, geometry=parts, crs=rows.frame.crs)
+    return PATHS.frame(columns, geometry=shapely.orient_polygons(parts), crs=rows.frame.crs)
+
+
+def _between_beds(ground: Alleys, pieces: Pieces, parts: Shapes, side: Ints) -> tuple[Shapes, Ints, Shapes, Ints]:
+    """Paths between each bed and its neighbour nearer to the row, with the bed's number; and what is left, with its side."""
+    widths, nothing = ground.widths, np.array([], dtype=np.int64)
+    if not len(pieces.stretch):
+        return np.array([], dtype=object), nothing, parts, side
+    orders = np.arange(pieces.order.max() + 1)
+    near = pieces.sign * np.array([widths.outer(max(k - 1, 0)) for k in orders])[pieces.order]
+    far = pieces.sign * np.array([widths.inner(max(k, 1)) for k in orders])[pieces.order]
+    ways = on_grid(strips(ground.lines, pieces.stretch, near, far))
+    own = 2 * pieces.stretch.line + (pieces.sign < 0)
+    way, part = shapely.STRtree(parts).query(ways, predicate="intersects")
+    mine = own[way] == side[part]
+    way, part = way[mine], part[mine]
+    inner, at = parts_of(within(parts[part], ways[way]), _SMALLEST_M2)
+    rest, owner = parts_of(subtract(parts, (part, way), ways), _SMALLEST_M2)
+    return inner, way[at].astype(np.int64), rest, side[owner]
+
+
+def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
+    """Join what lies beside each other across the middle of an alley; each whole keeps the side of its first part."""
+    if not len(parts):
+        return parts, side
+    a, b = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=_TOUCH_M)
+    pair = a < b
+    a, b = a[pair], b[pair]
+    beside = shapely.area(shapely.intersection(shapely.buffer(parts[a], 2 * _TOUCH_M), parts[b])) > _TOUCH_M * _DOOR_M
+    links = coo_matrix((np.ones(int(beside.sum())), (a[beside], b[beside])), shape=(len(parts), len(parts)))
+    member = np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
+    order = np.lexsort([side, member])
+    groups = np.split(order, np.flatnonzero(np.diff(member[order])) + 1)
+    whole = np.array([_one(parts[group]) for group in groups], dtype=object)
+    joined, owner = parts_of(whole, _SMALLEST_M2)
+    return joined, np.array([side[group[0]] for group in groups], dtype=np.int64)[owner]
+
+
+def _one(parts: Shapes) -> BaseGeometry:
+    """Parts as one polygon; what the grid leaves between two of them is closed."""
+    whole = shapely.union_all(parts, grid_size=GRID_M)
+    return whole if whole.geom_type == "Polygon" else shapely.union_all(parts)
 
 
 def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:

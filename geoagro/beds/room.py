@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from shapely import MultiPolygon
 
 from geoagro.arrays import Floats
 from geoagro.beds.widths import Widths, row_window, working_widths
-from geoagro.values.beds import AlleyRoom, Beds
+from geoagro.values.beds import AlleyRoom, BedPart, Beds
 from geoagro.values.design import BedRule, RowRule
 from geoagro.values.measures import Measures, Quantity
 from geoagro.values.site import Finding, Level
@@ -39,31 +40,45 @@ _WORTH_SHARE = 0.005
 
 
 def bed_measures(beds: Beds, plantable: MultiPolygon, rule: BedRule, spacing_m: float) -> Measures:
-    """Measure what the alleys carry; nothing where the spacing carries no bed."""
-    widths = working_widths(rule, spacing_m)
-    wanted = widths.whole_beds(spacing_m)
-    if wanted == 0 or beds.room is None:
+    """Measure what the alleys carry, over all zones; nothing where the spacing carries no bed."""
+    parts = [part for part in _parts(beds, rule, spacing_m, plantable.area) if part.room is not None and _wanted(part)]
+    if not parts:
         return Measures(())
-    could = plantable.area * wanted * widths.bed / spacing_m
-    with_beds = _lengths(beds.room, wanted)
-    exactly = -np.diff(np.append(with_beds, 0.0))
+    could = sum(part.ground_m2 * _wanted(part) * part.rule.bed_width_m / part.spacing_m for part in parts)
+    exactly: dict[int, float] = {}
+    for part in parts:
+        assert part.room is not None
+        for k, metres in enumerate(-np.diff(np.append(_lengths(part.room, _wanted(part)), 0.0))):
+            exactly[k] = exactly.get(k, 0.0) + float(metres)
     return Measures(
         (
-            BED_SHARE.is_(float(beds.beds["area_m2"].sum()) / could),
+            BED_SHARE.is_(sum(part.beds_m2 for part in parts) / could),
             BEDS_LOST.is_(beds_lost_m2(beds, rule, spacing_m)),
-            *(ALLEY_LENGTH.is_(metres, at=k) for k, metres in enumerate(exactly)),
+            *(ALLEY_LENGTH.is_(metres, at=k) for k, metres in sorted(exactly.items())),
         )
     )
 
 
+def _parts(beds: Beds, rule: BedRule, spacing_m: float, ground_m2: float = 0.0) -> tuple[BedPart, ...]:
+    """Parts of the beds by rule; one for all where no zone has its own."""
+    return beds.parts or (BedPart("", ground_m2, float(beds.beds["area_m2"].sum()), rule, spacing_m, beds.room),)
+
+
+def _wanted(part: BedPart) -> int:
+    return working_widths(part.rule, part.spacing_m).whole_beds(part.spacing_m)
+
+
 def beds_lost_m2(beds: Beds, rule: BedRule, spacing_m: float) -> float:
     """Area of the beds that alleys between two rows lack against the number that the spacing carries."""
-    widths = working_widths(rule, spacing_m)
-    wanted = widths.whole_beds(spacing_m)
-    if wanted == 0 or beds.room is None:
+    return sum(_part_lost_m2(part) for part in _parts(beds, rule, spacing_m))
+
+
+def _part_lost_m2(part: BedPart) -> float:
+    wanted = _wanted(part)
+    if wanted == 0 or part.room is None:
         return 0.0
-    with_beds = _lengths(beds.room, wanted)
-    return float(np.sum(with_beds[0] - with_beds[1:])) * widths.bed
+    with_beds = _lengths(part.room, wanted)
+    return float(np.sum(with_beds[0] - with_beds[1:])) * part.rule.bed_width_m
 
 
 def _lengths(room: AlleyRoom, wanted: int) -> Floats:
@@ -82,11 +97,14 @@ def _lengths(room: AlleyRoom, wanted: int) -> Floats:
 
 
 def bed_findings(beds: Beds, rule: BedRule, rows: RowRule) -> tuple[Finding, ...]:
-    """Say what beds need, how far apart rows may stand, what is lost, and what would win it back."""
-    spacing_m = rows.spacing_m
-    widths = working_widths(rule, spacing_m)
-    wanted = widths.whole_beds(spacing_m)
-    return (*_need(widths, wanted, rule, rows), *_lost(beds, widths, wanted, rule, spacing_m), *_clipped(beds))
+    """Say what beds need, how far apart rows may stand, what is lost, and what would win it back; by zone."""
+    found: list[Finding] = []
+    for part in _parts(beds, rule, rows.spacing_m):
+        own = rows.model_copy(update={"spacing_m": part.spacing_m})
+        widths = working_widths(part.rule, part.spacing_m)
+        said = [*_need(widths, _wanted(part), part.rule, own), *_lost(part, widths)]
+        found += [replace(f, where=f"beds, zone {part.name}") if part.name else f for f in said]
+    return (*found, *_clipped(beds))
 
 
 def _need(widths: Widths, wanted: int, rule: BedRule, rows: RowRule) -> list[Finding]:
@@ -114,13 +132,13 @@ def _beds(count: int) -> str:
     return "One bed" if count == 1 else f"{count} beds"
 
 
-def _lost(beds: Beds, widths: Widths, wanted: int, rule: BedRule, spacing_m: float) -> list[Finding]:
-    lost = beds_lost_m2(beds, rule, spacing_m)
-    if beds.room is None or lost <= _WORTH_SHARE * float(beds.beds["area_m2"].sum()):
+def _lost(part: BedPart, widths: Widths) -> list[Finding]:
+    lost, wanted = _part_lost_m2(part), _wanted(part)
+    if part.room is None or lost <= _WORTH_SHARE * part.beds_m2:
         return []
     text = f"Alleys lack {lost:,.0f} m2 of beds, being too narrow in places, ending, or leaving pieces too short."
-    best = max(_trials(beds.room, widths, wanted), key=lambda trial: trial[1])
-    if best[1] > _WORTH_SHARE * float(beds.beds["area_m2"].sum()):
+    best = max(_trials(part.room, widths, wanted), key=lambda trial: trial[1])
+    if best[1] > _WORTH_SHARE * part.beds_m2:
         text += f" {best[0]} would win about {best[1]:,.0f} m2 back."
     return [Finding("note", "beds", text)]
 
@@ -156,7 +174,8 @@ def _clipped(beds: Beds) -> list[Finding]:
         return []
     worst = trees["bed"].to_numpy()[np.argsort(-missing, kind="stable")[:3]]
     text = (
-        f"{int(cut.sum())} tree beds are narrower in places, where the edge of the plantable ground cuts them "
-        f"({missing[cut].sum():,.0f} m2; most at {', '.join(worst)}). The rows stay; plants keep inside the bed."
+        f"{int(cut.sum())} tree beds are narrower in places, where the edge of the plantable ground cuts them and a path to "
+        f"the next bed leaves them no room to move ({missing[cut].sum():,.0f} m2; most at {', '.join(worst)}). The rows "
+        "stay; plants keep inside the bed."
     )
     return [Finding("note", "tree beds", text)]

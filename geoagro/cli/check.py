@@ -18,12 +18,21 @@ def command(design_file: Path) -> None:
 
     Ends with an exit code above 0 where the layout would refuse, with the reason and what to do.
     """
+    from geoagro.inputs.design.located import located
+
+    with located(design_file):
+        _check(design_file)
+    click.echo("\nFiles, crops, addresses and ground are ready for the layout.")
+
+
+def _check(design_file: Path) -> None:
     from geoagro import pipeline
     from geoagro.cli import check_words as found
     from geoagro.inputs.design.crop_library import read_crop_library
     from geoagro.inputs.design.file import read_design
     from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
+    from geoagro.pipeline.readiness import refuse_before_rows, refuse_on_drawn_rows
 
     problems: list[GeoagroError] = []
     design = read_design(design_file)
@@ -31,6 +40,7 @@ def command(design_file: Path) -> None:
     findings = site.findings
     _say(found.describe_site(design, site))
     pipeline.refuse_what_cannot_fit(design, site, None)
+    crops = None
     with _noted(problems):
         crops = pipeline.crops_of(design, read_crop_library())
         _say(found.describe_crops(crops, design))
@@ -47,9 +57,11 @@ def command(design_file: Path) -> None:
         _say(found.describe_plantable(ground))
         if terrain.heights is not None:
             _say(found.describe_difficulty(pipeline.difficulty_of(design, terrain, ground)))
+        if crops is not None:
+            refuse_before_rows(design, site, terrain, ground, crops)
+            refuse_on_drawn_rows(design, site, terrain, ground)
     _say(found.describe_findings(findings))
     _stop_at(problems)
-    click.echo("\nFiles, crops and ground are ready for the layout.")
 
 
 @contextmanager

@@ -38,10 +38,11 @@ def command(design: Path, output: Path | None) -> None:
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.design.located import located
 
     asked = read_design(design)
     hold(output or asked.folder / asked.output.folder)
-    with shown_progress() as progress:
+    with shown_progress() as progress, located(design):
         done = lay_out_and_write(design, output, progress)
     click.echo(layout_summary(done.laid, done.written))
     if done.recipe is None:
@@ -66,15 +67,21 @@ def lay_out_and_write(design: Path, output: Path | None, progress: Progress) -> 
     """Lay out a design file and write the result; a layout that someone edited is kept beside the new one."""
     from geoagro import pipeline
     from geoagro.inputs.design.file import read_design
-    from geoagro.inputs.laid.layout_file import edited_layers
-    from geoagro.outputs.layout.company_layers import light_layers, yield_layers
-    from geoagro.outputs.layout.files import check_result_folder, keep_edited, write_layout
-    from geoagro.outputs.layout.recipe_layers import recipe_layers
+    from geoagro.outputs.layout.files import check_result_folder
 
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
-    laid = pipeline.layout(asked, progress=progress)
+    return write_laid(pipeline.layout(asked, progress=progress), design, folder, progress)
+
+
+def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress) -> Done:
+    """Analyse a layout and write its result; one that someone edited is kept beside the new one."""
+    from geoagro.inputs.laid.layout_file import edited_layers
+    from geoagro.outputs.layout.company_layers import light_layers, yield_layers
+    from geoagro.outputs.layout.files import keep_edited, write_layout
+    from geoagro.outputs.layout.recipe_layers import recipe_layers
+
     recipe, missing = _recipe(laid, progress)
     more = recipe_layers(recipe) if recipe else []
     company = _company(laid, progress) if recipe else None

@@ -36,6 +36,7 @@ def command(
     from geoagro.cli.rows_summary import rows_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design.file import read_design
+    from geoagro.inputs.design.located import located
     from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
     from geoagro.outputs.rows.files import check_rows_folder, write_rows
@@ -47,7 +48,7 @@ def command(
     site = read_site(asked)
     pipeline.refuse_what_cannot_fit(asked, site, None)
     source = read_ground_source(asked, site)
-    with shown_progress() as progress:
+    with shown_progress() as progress, located(design):
         plan = pipeline.rows_of(asked, site, source, progress=progress)
         text = rows_summary(plan, write_rows(plan, folder, progress=progress))
     click.echo(text)

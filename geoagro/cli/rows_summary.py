@@ -22,12 +22,20 @@ def rows_summary(plan: RowPlan, written: Iterable[Path]) -> str:
     return "\n\n".join(
         [
             _title(plan.site.name),
+            *_by_hand(plan),
             f"Rows on {ground}\n" + measures(plan.quality),
             "Ground without rows, and the limit that costs it\n" + costs(plan.costs),
             "How hard the ground is for rows\n" + _difficulty(plan),
             "Result\n" + _files(written),
         ]
     )
+
+
+def _by_hand(plan: RowPlan) -> list[str]:
+    """How much of each row and guide drawn by hand is followed and why not more, and each limit that they break."""
+    found = [f for f in (*plan.site.findings, *plan.ground.findings, *plan.rows.findings) if f.level != "note"]
+    found += plan.rows.by_hand.findings if plan.rows.by_hand else ()
+    return ["Look at\n" + "\n".join(paragraph(f"{f.level}: {f.where}: {f.text}") for f in found)] if found else []
 
 
 def _difficulty(plan: RowPlan) -> str:

@@ -54,6 +54,7 @@ def read_and_plan(design_file: Path, output: Path | None, progress: Progress) ->
         read_crop_library(),
         area_ha=layout.site().boundary.area / 1e4,
         latitude_deg=layout.latitude_deg(),
+        zones=layout.zones(),
         progress=progress,
     )
     return SeasonJob(plan, beds, layout.crs, folder)

@@ -8,6 +8,7 @@ from pathlib import Path
 from geoagro.cli.columns import columns, costs, grid, measures
 from geoagro.reports.records.kinds import ground_kind
 from geoagro.values.layout import Layout
+from geoagro.values.zones import REST
 
 _USE = {
     "layout.gpkg": "all layers and tables; open it in a GIS viewer, the layers come with their look",
@@ -22,6 +23,7 @@ def layout_summary(layout: Layout, written: Iterable[Path]) -> str:
         f"{layout.site.name}\n" + "=" * len(layout.site.name),
         "Areas\n" + _areas(layout),
         "Plants\n" + _plants(layout),
+        _zones(layout),
         "Rows\n" + _quality(layout),
         "Unplanted ground, and the limit that costs it\n" + _costs(layout),
         _findings(layout),
@@ -49,6 +51,18 @@ def _plants(layout: Layout) -> str:
     total = [f"{int(table[name].sum()):,}" for name in counts]
     at_once = _at_once(layout)
     return grid([["", "points", "at once", "all rounds"], *rows, ["all", total[0], f"{at_once:,}", total[2]]])
+
+
+def _zones(layout: Layout) -> str:
+    """Ground, rows and plants by zone, the rest of the field last."""
+    if layout.zones is None:
+        return ""
+    areas = layout.zones.areas.groupby("zone")["area_m2"].sum()
+    inside = layout.zones.zones.to_dict("records")
+    rows = [[z["zone"], z["purpose"], f"{areas.get(z['zone'], 0) / 1e4:.3f}", f"{z['plants']:,}"] for z in inside]
+    left = len(layout.plants.frame) - sum(z["plants"] for z in inside)
+    rows.append([REST, "", f"{areas.get(REST, 0) / 1e4:.3f}", f"{left:,}"])
+    return "Zones\n" + grid([["", "purpose", "ha", "points"], *rows])
 
 
 def _at_once(layout: Layout) -> int:

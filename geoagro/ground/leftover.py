@@ -11,8 +11,17 @@ import shapely
 from shapely import LineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Shapes
-from geoagro.planar.cutting import on_grid, parts_of, subtract, within, within_boxes, without
+from geoagro.arrays import Floats, Shapes
+from geoagro.planar.cutting import (
+    GRID_M,
+    SLIVER_M2,
+    on_grid,
+    parts_of,
+    subtract,
+    within,
+    within_boxes,
+    without,
+)
 from geoagro.values.beds import Beds
 from geoagro.values.ground import UNPLANTED, Ground
 from geoagro.values.reasons import LEFTOVER
@@ -53,23 +62,56 @@ def leftover_ground(
     shapes, reasons = skipped or (np.array([], dtype=object), ())
     left = _left(ground, np.concatenate([*layers, shapes]), cut, spacing_m)
     if not len(shapes):
-        return left
+        return without_slivers(left)
     columns = {"reason": list(reasons), "area_m2": shapely.area(shapes)}
     more = UNPLANTED.frame(columns, geometry=shapes, crs=ground.unplanted.crs)
-    return pd.concat([left, more], ignore_index=True) if len(left) else more
+    return without_slivers(pd.concat([left, more], ignore_index=True) if len(left) else more)
+
+
+def without_slivers(unplanted: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Layer UNPLANTED without features under 0.1 m2: each joins the nearest one of its reason, or of any, as a part of it."""
+    small = (unplanted["area_m2"] < SLIVER_M2).to_numpy()
+    if not small.any() or small.all():
+        return unplanted
+    shapes, reason = unplanted.geometry.to_numpy(), unplanted["reason"].to_numpy()
+    joins: dict[int, list[BaseGeometry]] = {}
+    for code in dict.fromkeys(reason[small]):
+        slivers = np.flatnonzero(small & (reason == code))
+        whole = np.flatnonzero(~small & (reason == code))
+        whole = whole if len(whole) else np.flatnonzero(~small)
+        nearest = shapely.STRtree(shapes[whole]).query_nearest(shapes[slivers], all_matches=False)
+        for sliver, near in zip(slivers[nearest[0]], whole[nearest[1]], strict=True):
+            joins.setdefault(int(near), []).append(shapes[sliver])
+    shapes = shapes.copy()
+    for near, joining in joins.items():
+        shapes[near] = _with_parts(shapes[near], joining)
+    kept = unplanted["reason"].to_numpy()[~small]
+    columns = {"reason": kept, "area_m2": shapely.area(shapes[~small])}
+    return UNPLANTED.frame(columns, geometry=shapes[~small], crs=unplanted.crs)
+
+
+def _with_parts(shape: BaseGeometry, slivers: Sequence[BaseGeometry]) -> BaseGeometry:
+    """One shape of all; where they touch, one polygon."""
+    return shapely.union_all([shape, *slivers], grid_size=GRID_M)
 
 
 def ground_without_rows(
-    ground: Ground, rows: Sequence[LineString], cut: gpd.GeoDataFrame, *, spacing_m: float, tolerance: float
+    ground: Ground,
+    rows: Sequence[LineString],
+    cut: gpd.GeoDataFrame,
+    *,
+    spacing_m: float,
+    tolerance: float,
+    own_spacing_m: Floats | None = None,
 ) -> gpd.GeoDataFrame:
     """Everything that no row serves, as layer UNPLANTED: what beds would find before they are laid.
 
     A row serves the ground square to it as far as half the widest distance to a neighbour, which is the spacing
-    and its tolerance (a share). Reasons as in `leftover_ground`.
+    and its tolerance (a share); `own_spacing_m` gives each row another spacing. Reasons as in `leftover_ground`.
     """
-    reach = (1 + tolerance) * spacing_m / 2
+    reach = (1 + tolerance) * (spacing_m if own_spacing_m is None else own_spacing_m) / 2
     served = on_grid(shapely.buffer(np.array(rows, dtype=object), reach, cap_style="flat"))
-    return _left(ground, served, cut, spacing_m)
+    return without_slivers(_left(ground, served, cut, spacing_m))
 
 
 def _left(ground: Ground, strips: Shapes, cut: gpd.GeoDataFrame, spacing_m: float) -> gpd.GeoDataFrame:

@@ -105,7 +105,9 @@ def _season(design: Design, laid: Layout, progress: Progress) -> SeasonPlan | No
     if design.season is None or len(laid.plants.frame) == 0:
         return None
     area_ha = laid.site.boundary.area / 1e4
-    return season_of(design, laid.plants, laid.beds, read_crop_library(), area_ha=area_ha, progress=progress)
+    return season_of(
+        design, laid.plants, laid.beds, read_crop_library(), area_ha=area_ha, zones=laid.zones, progress=progress
+    )
 
 
 def _figures(design: Design, laid: Layout, plan: SeasonPlan | None) -> dict[str, float]:
@@ -125,11 +127,22 @@ def _figures(design: Design, laid: Layout, plan: SeasonPlan | None) -> dict[str,
         o.PLANTS_AT_ONCE.key: timeline.most_at_once(),
         o.PLANTS_ALL_ROUNDS.key: timeline.over_all_rounds(),
     }
-    found |= _along_rows(laid)
+    found |= _along_rows(laid) | _by_zone(laid)
     if plan is not None:
         told = dict(zip(plan.figures["key"], plan.figures["value"], strict=True))
         found |= {compared.key: float(told.get(name, math.nan)) for name, compared in _SEASON.items()}
     return {key: float(value) for key, value in found.items()}
+
+
+def _by_zone(laid: Layout) -> dict[str, float]:
+    """Ground, beds and plants of each zone."""
+    if laid.zones is None:
+        return {}
+    return {
+        f"zone {zone['zone']}: {name}": float(zone[name])
+        for zone in laid.zones.zones.to_dict("records")
+        for name in ("area_m2", "bed_area_m2", "rows", "plants")
+    }
 
 
 def _along_rows(laid: Layout) -> dict[str, float]:

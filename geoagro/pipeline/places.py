@@ -25,16 +25,15 @@ def laid_for(design: Design, site: Site, beds: Beds) -> Laid:
     )
 
 
+def site_places(design: Design, site: Site) -> Laid:
+    """Bring together what drawn addresses are resolved on, before there are beds."""
+    nothing = Beds(TREE_BEDS.empty(site.crs), BEDS.empty(site.crs), PATHS.empty(site.crs))
+    return Laid(nothing, site.boundary, site.areas, design.rows.spacing_m, design.ground.setback_m, 0.0)
+
+
 def bare_ground(design: Design, site: Site) -> dict[str, Any]:
     """Ground of drawn zones without rows and beds, by reason."""
-    nothing = Laid(
-        Beds(TREE_BEDS.empty(site.crs), BEDS.empty(site.crs), PATHS.empty(site.crs)),
-        site.boundary,
-        site.areas,
-        design.rows.spacing_m,
-        design.ground.setback_m,
-        0.0,
-    )
+    nothing = site_places(design, site)
     found: dict[str, list[Any]] = {}
     for number, zone in enumerate(design.zones, 1):
         if zone.is_bare and zone.is_drawn:
@@ -86,10 +85,16 @@ def planting_reaches(design: Design, laid: Laid) -> dict[int, Reach]:
 
 
 def _zone_of(planting: Planting, design: Design, zones: dict[str, Reach]) -> Reach:
+    known_zone(planting, design)
+    return zones[str(planting.zone)]
+
+
+def known_zone(planting: Planting, design: Design) -> None:
+    """Raise DesignError where a planting names a zone that doesn't exist or has no beds."""
     name = str(planting.zone)
-    if name in zones:
-        return zones[name]
     known = [zone.name for zone in design.zones]
+    if name in known and not design.zones[known.index(name)].is_bare:
+        return
     near = get_close_matches(name, known, n=1)
     problem = "is bare" if name in known else "doesn't exist"
     hint = f" Did you mean '{near[0]}'?" if near and name not in known else ""

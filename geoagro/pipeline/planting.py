@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from geoagro.beds.layout import lay_beds
+from geoagro.beds.zoned import lay_zoned_beds
 from geoagro.errors import DesignError
+from geoagro.pipeline.zone_rules import bed_zones
 from geoagro.plants.placement import place_plants
 from geoagro.values.base.doors import door
 from geoagro.values.base.findings import tell
@@ -17,16 +18,25 @@ from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.rows import TreeRows
+from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
 
 
 @door
-def beds_of(design: Design, ground: Ground, rows: TreeRows, *, progress: Progress = silent) -> Beds:
+def beds_of(
+    design: Design, ground: Ground, rows: TreeRows, *, site: Site | None = None, progress: Progress = silent
+) -> Beds:
     """Tree beds, vegetable beds and paths beside the rows, widths in metres as section `beds` asks; working CRS.
 
-    Raises LayoutError where the ground and the rows are in different CRS.
+    Zones with widths of their own need the `site` with their drawn areas. Raises LayoutError where the ground and the
+    rows are in different CRS.
     """
-    return lay_beds(rows, ground.plantable, design.beds, progress=progress)
+    if site is None and any(zone.has_own_widths for zone in design.zones):
+        raise DesignError(
+            "This design has zones with widths of their own: give site=, or lay it out whole with lay_out."
+        )
+    zones = () if site is None else bed_zones(design, site, rows)
+    return lay_zoned_beds(rows, ground.plantable, design.beds, zones, progress=progress)
 
 
 @door
@@ -50,6 +60,15 @@ def plants_of(
             "This design has addresses (within) or zones: give reach=planting_reaches(design, laid_for(design, site, "
             "beds)) from geoagro.pipeline.places, or lay it out whole with lay_out."
         )
-    plants = place_plants(beds, terrain, crops, design.plantings, reach=reach, start=design.start, progress=progress)
+    plants = place_plants(
+        beds,
+        terrain,
+        crops,
+        design.plantings,
+        reach=reach,
+        start=design.start,
+        season=design.season,
+        progress=progress,
+    )
     tell(plants.findings)
     return plants

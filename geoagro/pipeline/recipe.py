@@ -25,7 +25,7 @@ _MODEL_ROW_M = 24.0
 def bed_sheets_of(design: Design, library: Mapping[str, Crop]) -> tuple[BedSheet, ...]:
     """Sheets to plant from, one for each different bed of the recipe; needs no field."""
     crops = crops_of(design, library)
-    return bed_sheets(design.name, design.beds, design.rows.spacing_m, crops, design.plantings)
+    return bed_sheets(design.name, design.beds, design.rows.spacing_m, crops, design.plantings, season=design.season)
 
 
 def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants, RecipeAnalysis]:

@@ -6,6 +6,7 @@ from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
 from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, tree_rows_of
+from geoagro.pipeline.zone_rules import apart_grounds, outside, spacings_of
 from geoagro.rows.quality_table import row_quality
 from geoagro.rows.records.plan import RowPlan
 from geoagro.terrain.difficulty import terrain_difficulty
@@ -48,12 +49,14 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
     ground = ground_of(design, site, terrain)
     rule = design.rows
     rows = tree_rows_of(design, site, terrain, ground, progress=progress)
+    apart = apart_grounds(design, site)
     unplanted = ground_without_rows(
         ground,
         list(rows.frame.geometry.to_numpy()),
         rows.cut,
         spacing_m=rule.spacing_m,
         tolerance=rule.spacing_tolerance,
+        own_spacing_m=spacings_of(apart, rows),
     )
     difficulty = None if terrain.heights is None else difficulty_of(design, terrain, ground)
     return RowPlan(
@@ -63,7 +66,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         ground=ground,
         rows=rows,
         unplanted=unplanted,
-        quality=row_quality(rows, ground.plantable, terrain, rule, outlet=site.outlet),
+        quality=row_quality(*outside(apart, rows, ground.plantable), terrain, rule, outlet=site.outlet),
         costs=limit_costs(ground, unplanted, design),
         contours=contours_of(design, site, terrain),
         difficulty=difficulty,

@@ -21,6 +21,7 @@ from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.season import Climate
+from geoagro.values.zones import ZoneAccount
 
 
 @door
@@ -32,6 +33,7 @@ def season_of(
     *,
     area_ha: float,
     latitude_deg: float | None = None,
+    zones: ZoneAccount | None = None,
     progress: Progress = silent,
 ) -> SeasonPlan:
     """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
@@ -57,6 +59,7 @@ def season_of(
         timeline=timeline,
         yields=yields,
         climate=climate,
+        zones=None if zones is None else zones.zones,
         name=design.name,
         start=start,
         area_ha=area_ha,

@@ -9,6 +9,7 @@ import geopandas as gpd
 from geoagro.beds.widths import row_window
 from geoagro.ground.plantable import plantable_ground
 from geoagro.pipeline.places import bare_ground
+from geoagro.pipeline.zone_rules import apart_grounds
 from geoagro.plants.crops import choose_crops
 from geoagro.rows.layout import lay_rows
 from geoagro.terrain.build import build_terrain
@@ -111,6 +112,7 @@ def tree_rows_of(
         outlet=site.outlet,
         drawn=site.drawn,
         open_ground=site.open_ground,
+        apart=apart_grounds(design, site),
         window=window_of(design),
         longest_way_m=_longest_way_m(design),
         progress=progress,

@@ -18,8 +18,10 @@ from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped
 from geoagro.pipeline.planting import beds_of, plants_of
+from geoagro.pipeline.readiness import refuse_before_rows
 from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, timeline_of, tree_rows_of
+from geoagro.pipeline.zone_rules import apart_grounds, outside
 from geoagro.pipeline.zones import zones_of
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.quality_table import row_quality
@@ -55,15 +57,18 @@ def lay_out(
     site = replace(site, findings=(*site.findings, *source.findings))
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
+    refuse_before_rows(design, site, terrain, ground, crops)
     rows = tree_rows_of(design, site, terrain, ground, progress=progress)
-    laid = laid_for(design, site, beds_of(design, ground, rows, progress=progress))
+    laid = laid_for(design, site, beds_of(design, ground, rows, site=site, progress=progress))
     beds, skipped = without_skipped(design, laid)
     reach = planting_reaches(design, replace(laid, beds=beds))
     plants = plants_of(design, terrain, beds, crops, reach=reach, progress=progress)
     unplanted = leftover_ground(
         ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons)
     )
-    quality = row_quality(rows, ground.plantable, terrain, design.rows, outlet=site.outlet)
+    quality = row_quality(
+        *outside(apart_grounds(design, site), rows, ground.plantable), terrain, design.rows, outlet=site.outlet
+    )
     carried = bed_measures(laid.beds, ground.plantable, design.beds, design.rows.spacing_m)
     quality = Measures((*quality, *carried))
     return Layout(

@@ -8,6 +8,7 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from geoagro.pipeline.zone_rules import bed_rule_of
 from geoagro.places.resolve import Laid, drawn_place, resolve
 from geoagro.reports.zones import zone_account
 from geoagro.values.beds import Beds
@@ -22,7 +23,11 @@ def zones_of(design: Design, laid: Laid, beds: Beds, unplanted: pd.DataFrame, pl
     if not design.zones:
         return None
     zones = [(zone, zone_ground(zone, number, laid)) for number, zone in enumerate(design.zones, 1)]
-    return zone_account(zones, laid.boundary, beds, unplanted, plants)
+    widths = {
+        zone.name: (zone.spacing_m or design.rows.spacing_m, bed_rule_of(zone, design).bed_width_m)
+        for zone in design.zones
+    }
+    return zone_account(zones, laid.boundary, beds, unplanted, plants, widths=widths)
 
 
 def zone_ground(zone: Zone, number: int, laid: Laid) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cached_property
@@ -65,7 +65,7 @@ class Laid:
     def alleys(self) -> Ints:
         """Alley of each bed; 0 for tree beds."""
         trees = self.beds.tree_beds
-        axes = dict(zip(trees["row"], trees["axis"], strict=True))
+        axes = {row: _one_line(pieces["axis"]) for row, pieces in trees.groupby("row")}
         veg = alley_numbers(self.beds.beds, axes, _REACH * max(self.path_m, 0.1) + 0.1)
         return np.concatenate([np.zeros(len(trees), dtype=np.int64), veg])
 
@@ -74,6 +74,11 @@ class Laid:
         """Kind of each bed: tree, vegetable, or edge where no row faces."""
         veg = np.where(self.beds.beds["facing_row"].to_numpy() == 0, "edge", "vegetable").astype(object)
         return np.concatenate([np.full(len(self.beds.tree_beds), "tree", dtype=object), veg])
+
+
+def _one_line(axes: Any) -> Any:
+    """Axes of the tree beds of one row, in their order, as one line."""
+    return axes.iloc[0] if len(axes) == 1 else shapely.linestrings(shapely.get_coordinates(axes.to_numpy()))
 
 
 def resolve(places: Sequence[Place], laid: Laid, key: str) -> Reach:
@@ -93,12 +98,26 @@ def drawn_place(places: Sequence[Place], laid: Laid, key: str) -> BaseGeometry:
     return shapely.intersection(shapely.union_all([shape for shape in shapes if shape is not None]), laid.boundary)
 
 
+def check_drawn(places: Sequence[Place], laid: Laid, key: str) -> Iterator[tuple[Any, str]]:
+    """Ground of the areas and sides that an address names, with the key of each; errors as in `resolve`.
+
+    What an address leaves out is looked at too, but needs no ground.
+    """
+    for number, place in enumerate(places, 1):
+        at = key if len(places) == 1 else f"{key}[{number}]"
+        shape = _area(place, laid, at)
+        if shape is not None:
+            yield shape, at
+        for _ in check_drawn(place.but_not, laid, f"{at}.except"):
+            pass
+
+
 def _part(place: Place, laid: Laid, key: str) -> Part:
     mask = np.ones(len(laid.names), dtype=bool)
     if place.rows is not None:
-        mask &= _numbered(place.rows, laid.rows, f"{key}.rows", "rows")
+        mask &= numbered(place.rows, laid.rows, f"{key}.rows", "rows")
     if place.alleys is not None:
-        mask &= _numbered(place.alleys, laid.alleys, f"{key}.alleys", "alleys") & (laid.alleys > 0)
+        mask &= numbered(place.alleys, laid.alleys, f"{key}.alleys", "alleys") & (laid.alleys > 0)
     if place.beds:
         mask &= _named_beds(place.beds, laid, f"{key}.beds")
     area = _area(place, laid, key)
@@ -112,7 +131,8 @@ def _part(place: Place, laid: Laid, key: str) -> Part:
     return Part(frozenset(laid.names[mask].tolist()), area, but_not)
 
 
-def _numbered(text: str, numbers: Ints, key: str, what: str) -> Any:
+def numbered(text: str, numbers: Ints, key: str, what: str) -> Any:
+    """Mask of the `numbers` of rows or alleys (`what`) that a text means; DesignError for one that doesn't exist."""
     asked = Numbers.of(text)
     existing = np.unique(numbers[numbers > 0])
     for low, high in asked.ranges:

@@ -15,6 +15,9 @@ that are nearly the same give wrong areas (seen with GEOS 3.14)."""
 
 _NOTHING_M2 = 1e-4
 
+SLIVER_M2 = 0.1
+"""Ground smaller than this is no feature of its own in any layer (our choice: a third of a metre square)."""
+
 
 def on_grid(shapes: Shapes) -> Shapes:
     """Shapes with their corners rounded to the grid, sound for overlays.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -18,16 +18,22 @@ from geoagro.plants.model_field import model_beds, model_ground, model_reach
 from geoagro.plants.placement import place_plants
 from geoagro.plants.records.sheet import BedSheet, SheetKind, SheetLine
 from geoagro.plants.sheet_words import bed_words, sides_of, which_beds
+from geoagro.plants.timing import Life
 from geoagro.values.beds import Beds
 from geoagro.values.design import BedRule
 from geoagro.values.plants import Plants
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.season import SeasonRule
+from geoagro.values.timeline import Stay, Timeline
 
 _ALONG_DEG = 90.0
 """Bearing of the model's rows."""
 
 _ROUND_WEEKS = 4
 """Plantings no farther apart than this share a sheet."""
+
+_MOST_AGAIN = 6
+"""So many later weeks are named on a sheet."""
 
 _COUNT_M = 60.0
 """Length of bed that plants per 10 m are counted on."""
@@ -42,17 +48,24 @@ def model_stand(
 
 
 def bed_sheets(
-    name: str, rule: BedRule, spacing_m: float, crops: Mapping[str, Crop], plantings: Sequence[Planting]
+    name: str,
+    rule: BedRule,
+    spacing_m: float,
+    crops: Mapping[str, Crop],
+    plantings: Sequence[Planting],
+    *,
+    season: SeasonRule | None = None,
 ) -> tuple[BedSheet, ...]:
     """One sheet for each different bed: tree bed, vegetable bed, edge, and every mixture of them.
 
-    Beds on both sides of the row share a sheet unless they differ. A bed that is planted in several rounds gets a
-    sheet for each, with what stands there already.
+    Beds on both sides of the row share a sheet unless they differ. A bed gets a sheet for its first planting and for each
+    later state, with what stands there already; rounds of the season that are planted like an earlier one are named on
+    that one's sheet.
     """
     if not plantings:
         raise DesignError("plantings: there is nothing to plant; add at least one planting.")
     beds, plants = model_stand(rule, spacing_m, crops, plantings, _COUNT_M)
-    stand = stand_of(plants.frame, plantings, crops)
+    stand = stand_of(plants.frame, plantings, crops, Timeline.of(plants.frame, crops, season))
     groups: dict[tuple[Any, ...], list[str]] = {}
     for bed, part in plants.frame.assign(kind=stand.kind).groupby("bed", sort=False):
         groups.setdefault(_likeness(part), []).append(str(bed))
@@ -68,20 +81,54 @@ def _likeness(part: pd.DataFrame) -> tuple[Any, ...]:
     return (kind, *sorted(set(zip(part["kind"].astype(int), facing, strict=True))))
 
 
+@dataclass
+class _State:
+    """What is planted in a bed at one time, and what stands there: kinds with their stay, weeks in which it comes again."""
+
+    first: int
+    stays: dict[int, Stay]
+    again: list[int] = field(default_factory=list)
+
+
 def _sheets(
     name: str, members: list[str], beds: Beds, placed: tuple[Any, Stand], crops: Mapping[str, Crop]
 ) -> Iterator[BedSheet]:
-    """One sheet for each time at which the bed is planted."""
+    """One sheet for each different state in which the bed is planted."""
     frame, stand = placed
     index = np.flatnonzero(frame["bed"] == members[0])
-    numbers = np.unique(stand.kind[index])
-    rounds = _rounds([stand.kinds[k].life.plant for k in numbers])
-    for first, last in rounds:
-        here = [k for k in numbers if stand.kinds[k].life.plant <= last and stand.kinds[k].life.harvest_to > first]
-        part = index[np.isin(stand.kind[index], here)]
-        when = "" if len(rounds) == 1 else f", to plant in week {first}" if first else ", to plant first"
-        title = f"{name}: {bed_words([stand.kinds[k] for k in here])}{when}"
-        yield _sheet((title, which_beds(members, beds)), _strip(members, beds), part, placed, (crops, first))
+    states = _states(stand, np.unique(stand.kind[index]))
+    for state in states:
+        part = index[np.isin(stand.kind[index], list(state.stays))]
+        title = f"{name}: {bed_words([stand.kinds[k] for k in state.stays])}{_when(state, len(states) == 1)}"
+        yield _sheet((title, which_beds(members, beds)), _strip(members, beds), part, placed, (crops, state))
+
+
+def _states(stand: Stand, numbers: Ints) -> list[_State]:
+    """States of a bed in order of time, equal ones once."""
+    found: dict[Any, _State] = {}
+    weeks = [stay.plant_week for k in numbers for stay in stand.kinds[k].standing.stays]
+    for first, last in _rounds(weeks):
+        stays = {}
+        for k in numbers:
+            here = [s for s in stand.kinds[k].standing.stays if s.plant_week <= last and s.end_week > first]
+            if here:
+                stays[int(k)] = here[-1]
+        new = frozenset((k, s.plant_week - first) for k, s in stays.items() if s.plant_week >= first)
+        key = (new, frozenset(stays))
+        if key in found:
+            found[key].again.append(first)
+        else:
+            found[key] = _State(first, stays)
+    return list(found.values())
+
+
+def _when(state: _State, alone: bool) -> str:
+    """Weeks of a sheet in words; nothing where there is one planting only."""
+    weeks = ", ".join(str(week) for week in state.again[:_MOST_AGAIN])
+    more = f" and {len(state.again) - _MOST_AGAIN} times more" if len(state.again) > _MOST_AGAIN else ""
+    again = f", again in week {weeks}{more}" if state.again else ""
+    first = f", to plant in week {state.first}" if state.first else ", to plant first"
+    return f"{first}{again}" if not alone or again else ""
 
 
 def _rounds(weeks: Sequence[int]) -> list[tuple[int, int]]:
@@ -97,7 +144,7 @@ def _rounds(weeks: Sequence[int]) -> list[tuple[int, int]]:
 
 def _strip(members: list[str], beds: Beds) -> tuple[Any, str]:
     """Record of the first bed, and the side on which its tree row lies on the sheet."""
-    layer = beds.tree_beds if members[0].endswith("-T") else beds.beds
+    layer = beds.tree_beds if members[0] in set(beds.tree_beds["bed"]) else beds.beds
     strip = layer[layer["bed"] == members[0]].iloc[0]
     one_side = len(sides_of(members)) == 1
     return strip, {"up": "below", "down": "above"}.get(strip.get("side", ""), "") if one_side else ""
@@ -108,15 +155,16 @@ def _sheet(
     strip: tuple[Any, str],
     index: Ints,
     placed: tuple[Any, Stand],
-    at: tuple[Mapping[str, Crop], int],
+    at: tuple[Mapping[str, Crop], _State],
 ) -> BedSheet:
     frame, stand = placed
-    crops, first_week = at
+    crops, first_week = at[0], at[1].first
     numbers = np.unique(stand.kind[index])
-    kinds = [stand.kinds[k] for k in numbers]
+    kinds = [_in_stay(stand.kinds[k], at[1].stays[int(k)]) for k in numbers]
     length = _length(kinds, crops)
     y0 = strip[0]["axis"].coords[0][1]
-    new = index[np.isin(stand.kind[index], [k for k in numbers if stand.kinds[k].life.plant >= first_week])]
+    planted = [k for k, kind in zip(numbers, kinds, strict=True) if kind.life.plant >= first_week]
+    new = index[np.isin(stand.kind[index], planted)]
     lines = _lines(frame.iloc[new], stand.kind[new], stand, y0)
     sheet_kinds = []
     for number, kind in zip(numbers, kinds, strict=True):
@@ -138,6 +186,10 @@ def _sheet(
         facing_deg=np.asarray((stand.azimuth_deg[shown] - _ALONG_DEG) % 360.0, dtype=float),
         kind=np.searchsorted(numbers, stand.kind[shown]),
     )
+
+
+def _in_stay(kind: Kind, stay: Stay) -> Kind:
+    return replace(kind, life=Life(stay.plant_week, stay.harvest_from_week, stay.end_week))
 
 
 def _length(kinds: Sequence[Kind], crops: Mapping[str, Crop]) -> float:

@@ -26,6 +26,7 @@ from geoagro.values.places import Reach
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import EMPTY_PLACE, Crop, Planting
+from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
 from geoagro.values.terrain import Terrain
 
@@ -38,6 +39,7 @@ def place_plants(
     *,
     reach: Mapping[int, Reach] | None = None,
     start: date | None = None,
+    season: SeasonRule | None = None,
     progress: Progress = silent,
 ) -> Plants:
     """Place all plantings in all beds.
@@ -59,6 +61,8 @@ def place_plants(
         What the addresses of plantings come to, by their index; those without one stand wherever they fit.
     start
         Day on which week 0 begins; without it plants carry no dates.
+    season
+        What is planted again, for the finding of two plants on one place; one round without it.
 
     Returns
     -------
@@ -81,7 +85,7 @@ def place_plants(
         found[index] = _place(plan, index, found, findings)
     take_over(plan, found, findings)
     frame = plant_frame(plan, [found[k] for k in range(len(plantings))], start)
-    return Plants(frame, (*findings, *same_places(frame)))
+    return Plants(frame, (*findings, *same_places(frame, crops, season)))
 
 
 def _check_names(plantings: Sequence[Planting]) -> None:

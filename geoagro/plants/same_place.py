@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 from scipy.spatial import cKDTree
 
 from geoagro.arrays import Ints
+from geoagro.values.recipe import Crop
+from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
+from geoagro.values.timeline import Standing, Timeline
 
 SAME_M = 0.05
 """Two plants this near are meant for one hole (our choice: the width of a hand-made planting hole)."""
@@ -17,26 +24,66 @@ _MOST = 500_000
 _TOLD = 8
 
 
-def same_places(frame: gpd.GeoDataFrame) -> tuple[Finding, ...]:
+def same_places(
+    frame: Any, crops: Mapping[str, Crop] | None = None, season: SeasonRule | None = None
+) -> tuple[Finding, ...]:
     """Warn of each pair of plantings with plants within 5 cm of each other while both stand, most pairs first.
+
+    Every round that the season plants on these places is looked at. A plant stands from its week of planting until its
+    last week of harvest; one that is planted in the week in which the other ends follows it.
 
     Parameters
     ----------
     frame
-        Layer PLANTS. A plant stands from its week of planting until its last week of harvest; one that is planted in
-        the week in which the other ends follows it.
+        Layer PLANTS: the first round.
     """
     looked = _some_beds(frame)
     if len(looked) < 2:
         return ()
     pairs = cKDTree(looked[["x", "y"]].to_numpy()).query_pairs(SAME_M, output_type="ndarray")
-    begin, end = looked["plant_week"].to_numpy(), looked["harvest_to_week"].to_numpy()
-    first, second = pairs.T
-    at_once = (begin[first] < end[second]) & (begin[second] < end[first])
-    first, second = first[at_once], second[at_once]
-    if not len(first):
+    if not len(pairs):
         return ()
-    return tuple(_told(looked, first, second, whole=len(looked) == len(frame)))
+    seen, pair = np.unique(pairs, return_inverse=True)
+    timeline = Timeline.of(looked.iloc[seen], crops, season)
+    first, second = pair.reshape(pairs.shape).T
+    together = _together(timeline, first, second)
+    at_once = np.array([spell is not None for spell in together], dtype=bool)
+    if not at_once.any():
+        return ()
+    spells = [spell for spell in together if spell is not None]
+    whole = len(looked) == len(frame)
+    return tuple(_told(looked, (seen[first[at_once]], seen[second[at_once]]), spells, whole=whole))
+
+
+@dataclass(frozen=True)
+class _Spell:
+    """First time at which two kinds stand together: weeks, and how many pairs of rounds meet."""
+
+    begin: int
+    end: int
+    rounds: tuple[int, int]
+    times: int
+
+
+def _together(timeline: Timeline, first: Ints, second: Ints) -> list[_Spell | None]:
+    """Spell of each pair of plants; None where they never stand together."""
+    known: dict[tuple[int, int], _Spell | None] = {}
+    found = []
+    for pair in zip(timeline.kind[first].tolist(), timeline.kind[second].tolist(), strict=True):
+        if pair not in known:
+            known[pair] = _spell(timeline.kinds[pair[0]], timeline.kinds[pair[1]])
+        found.append(known[pair])
+    return found
+
+
+def _spell(one: Standing, other: Standing) -> _Spell | None:
+    met = [
+        (max(a.plant_week, b.plant_week), min(a.end_week, b.end_week), (a.round, b.round))
+        for a in one.stays
+        for b in other.stays
+        if a.plant_week < b.end_week and b.plant_week < a.end_week
+    ]
+    return _Spell(*min(met), len(met)) if met else None
 
 
 def _some_beds(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -47,27 +94,30 @@ def _some_beds(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return frame[frame["bed"].isin(list(beds))]
 
 
-def _told(frame: gpd.GeoDataFrame, first: Ints, second: Ints, *, whole: bool) -> list[Finding]:
-    names = [pd.Series(frame["planting"].to_numpy()[side]).astype(str) for side in (first, second)]
+def _told(frame: Any, pair: tuple[Ints, Ints], spells: list[_Spell], *, whole: bool) -> list[Finding]:
+    names = [pd.Series(frame["planting"].to_numpy()[side]).astype(str) for side in pair]
     low = np.where(names[0] <= names[1], names[0], names[1])
     high = np.where(names[0] <= names[1], names[1], names[0])
     table = pd.DataFrame({"low": low, "high": high, "at": np.arange(len(low))})
     groups = table.groupby(["low", "high"], sort=True)["at"].agg(["size", "first"]).reset_index()
     groups = groups.sort_values(["size", "low", "high"], ascending=[False, True, True])
     return [
-        Finding("warning", f"plantings {one} and {other}", _sentence(frame, first[at], second[at], count, whole=whole))
+        Finding(
+            "warning",
+            f"plantings {one} and {other}",
+            _sentence(frame.iloc[pair[0][at]], frame.iloc[pair[1][at]], spells[at], count, whole=whole),
+        )
         for one, other, count, at in groups.head(_TOLD).itertuples(index=False)
     ]
 
 
-def _sentence(frame: gpd.GeoDataFrame, first: int, second: int, count: int, *, whole: bool) -> str:
-    a, b = frame.iloc[first], frame.iloc[second]
-    begin = max(a["plant_week"], b["plant_week"])
-    end = min(a["harvest_to_week"], b["harvest_to_week"])
+def _sentence(a: Any, b: Any, spell: _Spell, count: int, *, whole: bool) -> str:
     where = f"bed {a['bed']}, {a['station_m']:.2f} m along line {a['line']} ({a['x']:.2f}, {a['y']:.2f})"
     crops = a["crop"] if a["crop"] == b["crop"] else f"{a['crop']} and {b['crop']}"
     seen = "" if whole else " in the beds looked at"
+    later = "" if spell.rounds == (1, 1) else f" (rounds {spell.rounds[0]} and {spell.rounds[1]})"
+    more = f", and {spell.times - 1} times more over all rounds" if spell.times > 1 else ""
     return (
-        f"{count:,} pairs of plants stand on one place at the same time{seen}, e.g. {crops} in {where}, weeks {begin} to "
-        f"{end}. Give one of them other lines or offsets, or plant it `after` the other."
+        f"{count:,} pairs of plants stand on one place at the same time{seen}, e.g. {crops} in {where}, weeks "
+        f"{spell.begin} to {spell.end}{later}{more}. Give one of them other lines or offsets, or plant it `after` the other."
     )

@@ -11,6 +11,7 @@ import shapely
 
 from geoagro.crs import geodesic_area_m2, name_of
 from geoagro.errors import LayoutError
+from geoagro.reports.by_zone import zone_crops, zone_ground
 from geoagro.reports.canopy import canopy_cover
 from geoagro.reports.cautions import cautions
 from geoagro.reports.crop_account import crop_account, is_tree, row_account, strata_account, tree_crops
@@ -83,6 +84,8 @@ def account_for(
         share_basis=basis,
         trees_basis="habit" if tree_crops(laid)[1] else "bed",
         cautions=cautions(laid, rule, headline, basis=basis, surveyed=len(laid.surveys) > 0),
+        zones=zone_ground(laid, trees, field_m2=plan["field"]),
+        zone_crops=zone_crops(laid),
     )
 
 

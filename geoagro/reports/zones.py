@@ -2,53 +2,93 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import shapely
-from shapely import MultiPolygon
 
-from geoagro.arrays import Shapes
+from geoagro.arrays import Ints
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
-from geoagro.values.zones import REST, ZONE_AREAS, ZONE_CROPS, ZONES, Zone, ZoneAccount
+from geoagro.values.zones import REST, ZONE_AREAS, ZONE_CROPS, ZONES, Zone, ZoneAccount, zone_of
 
 
 def zone_account(
-    zones: Sequence[tuple[Zone, Any]], boundary: MultiPolygon, beds: Beds, unplanted: pd.DataFrame, plants: Plants
+    zones: Sequence[tuple[Zone, Any]],
+    boundary: Any,
+    beds: Beds,
+    unplanted: Any,
+    plants: Plants,
+    *,
+    widths: Mapping[str, tuple[float, float]],
 ) -> ZoneAccount:
     """Account for zones with their ground (working CRS); where two overlap, the first holds the ground.
 
     Parameters
     ----------
+    widths
+        Row spacing and bed width that each zone is asked to have.
     unplanted
         Layer UNPLANTED, complete.
     """
     shapes = _apart([shape for _, shape in zones], boundary)
     names = [zone.name for zone, _ in zones]
-    inside = np.full(len(plants.frame), len(zones))
-    xy = plants.frame[["x", "y"]].to_numpy()
-    for k, shape in reversed(list(enumerate(shapes))):
-        inside[shapely.intersects_xy(shape, xy[:, 0], xy[:, 1])] = k
+    inside = zone_of(shapes, plants.frame[["x", "y"]].to_numpy())
     counts = np.bincount(inside, minlength=len(zones) + 1)
-    solid = [k for k, shape in enumerate(shapes) if shape.area > 0]
-    layer = ZONES.frame(
-        {
-            "zone": [names[k] for k in solid],
-            "purpose": [zones[k][0].purpose for k in solid],
-            "area_m2": [shapes[k].area for k in solid],
-            "plants": counts[solid],
-        },
-        geometry=[shapely.multipolygons(_polygons(shapes[k])) for k in solid],
-        crs=plants.frame.crs,
-    )
+    layer = _layer(zones, shapes, beds, counts, widths)
     every = [*names, REST]
     return ZoneAccount(layer, _areas(every, shapes, beds, unplanted), _crops(every, inside, plants.frame["crop"]))
 
 
-def _apart(shapes: Iterable[Any], boundary: MultiPolygon) -> list[Any]:
+def _layer(
+    zones: Sequence[tuple[Zone, Any]],
+    shapes: Sequence[Any],
+    beds: Beds,
+    counts: Any,
+    widths: Mapping[str, tuple[float, float]],
+) -> Any:
+    """Layer ZONES of those that have ground; a bare zone has neither rows nor widths."""
+    solid = [(*pair, shape, count) for pair, shape, count in zip(zones, shapes, counts, strict=False) if shape.area > 0]
+    strips = [_strips(shape, beds) for _, _, shape, _ in solid]
+    bare = [zone.is_bare for zone, *_ in solid]
+    asked = [
+        (np.nan, np.nan) if is_bare else widths[zone.name] for (zone, *_), is_bare in zip(solid, bare, strict=True)
+    ]
+    return ZONES.frame(
+        {
+            "zone": [zone.name for zone, *_ in solid],
+            "purpose": [zone.purpose for zone, *_ in solid],
+            "area_m2": [shape.area for _, _, shape, _ in solid],
+            "rows": [rows for rows, _, _ in strips],
+            "row_spacing_m": [spacing for spacing, _ in asked],
+            "bed_width_m": [width for _, width in asked],
+            "beds": [count for _, count, _ in strips],
+            "bed_area_m2": [area for _, _, area in strips],
+            "plants": [count for *_, count in solid],
+        },
+        geometry=[shapely.multipolygons(_polygons(shape)) for _, _, shape, _ in solid],
+        crs=beds.beds.crs,
+    )
+
+
+def _strips(shape: Any, beds: Beds) -> tuple[int, int, float]:
+    """Count rows and vegetable beds whose axis has its middle in a zone; and the area of all its beds."""
+    shapely.prepare(shape)
+    held = [layer[_middles_in(shape, layer)] for layer in (beds.tree_beds, beds.beds)]
+    rows = {row for layer in held for row in layer["row"]}
+    ground = np.concatenate([beds.tree_beds.geometry, beds.beds.geometry])
+    near = ground[shapely.intersects(shape, ground)]
+    return len(rows), len(held[1]), float(shapely.area(shapely.intersection(near, shape)).sum())
+
+
+def _middles_in(shape: Any, layer: Any) -> Any:
+    middle = shapely.line_interpolate_point(layer["axis"].to_numpy(), 0.5, normalized=True)
+    return shapely.intersects(shape, middle)
+
+
+def _apart(shapes: Iterable[Any], boundary: Any) -> list[Any]:
     """Zones inside the field, each less those before it."""
     found: list[Any] = []
     for shape in shapes:
@@ -87,7 +127,7 @@ def _areas(names: Sequence[str], shapes: Sequence[Any], beds: Beds, unplanted: p
     return ZONE_AREAS.frame(dict(zip(ZONE_AREAS.columns, map(list, columns), strict=True)))
 
 
-def _crops(names: Sequence[str], inside: Shapes, crop: pd.Series) -> pd.DataFrame:
+def _crops(names: Sequence[str], inside: Ints, crop: pd.Series) -> pd.DataFrame:
     table = pd.DataFrame({"zone": inside, "crop": np.asarray(crop, dtype=object)})
     counts = table.groupby(["zone", "crop"], sort=True).size().reset_index(name="plants")
     return ZONE_CROPS.frame(

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from shapely import LineString
+from shapely import LineString, MultiPolygon
 
 from geoagro.errors import LayoutError
-from geoagro.rows.by_hand.among import hand_rows
+from geoagro.rows.by_hand.among import Hand, hand_rows
 from geoagro.rows.by_hand.followed import guides_followed, told_guides
 from geoagro.rows.by_hand.limits import broken_limits, told
+from geoagro.rows.by_hand.zoned import with_zones, without_zones
 from geoagro.rows.contour import contour_rows
 from geoagro.rows.numbering import number_rows
 from geoagro.rows.parallel import parallel_rows
@@ -20,7 +21,7 @@ from geoagro.rows.task import NOTHING, Around
 from geoagro.values.design import RowRule
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
-from geoagro.values.rows import HandNotes, Lines, RowWindow, TreeRows
+from geoagro.values.rows import ApartGround, HandNotes, Lines, RowWindow, TreeRows
 from geoagro.values.site import DrawnRows
 from geoagro.values.terrain import Terrain
 
@@ -36,6 +37,7 @@ def lay_rows(
     longest_way_m: float | None = None,
     drawn: DrawnRows | None = None,
     open_ground: Any | None = None,
+    apart: Sequence[ApartGround] = (),
     progress: Progress = silent,
 ) -> TreeRows:
     """Lay, number and measure the tree rows; `window` is what the beds between them ask of their distance.
@@ -48,45 +50,43 @@ def lay_rows(
         Rows given by hand: with method drawn these and no others, else the rest of the field is filled around them.
     open_ground
         As far as rows by hand may reach: the field without ground kept free (the plantable ground, if left out).
+    apart
+        Zones whose rows have a spacing of their own; with method drawn nothing is laid in them either.
 
     Raises
     ------
     LayoutError
         Where the method needs what isn't known (heights, a guide, rows by hand) or where no row is long enough.
     """
+    if rule.method == "drawn" and drawn is None:
+        raise LayoutError("rows.method: drawn takes rows from a file. Give inputs.rows with a file and layer.")
     hand = None if drawn is None else hand_rows(drawn, open_ground or ground.plantable, ground.plantable, rule)
-    if rule.method == "drawn":
-        if hand is None:
-            raise LayoutError("rows.method: drawn takes rows from a file. Give inputs.rows with a file and layer.")
-        lines = Lines([], [])
-    else:
-        fill = ground if hand is None else replace(ground, plantable=hand.fill)
-        lines = _lines(
-            fill,
-            terrain,
-            rule if hand is None else hand.rule_for(rule),
-            guides=guides,
-            outlet=outlet,
-            window=window,
-            longest_way_m=longest_way_m,
-            around=NOTHING if hand is None else hand.around,
-            progress=progress,
-        )
-    told_lines = lines.findings
+    asked = _Asked(terrain, guides, outlet, longest_way_m, progress)
+    fill = ground.plantable if hand is None else hand.fill
+    main = without_zones(fill, () if rule.method == "drawn" else apart)
+    around = NOTHING if hand is None else hand.around
+    lines = _lines(main, rule if hand is None else hand.rule_for(rule), window, asked, around)
     if hand is not None:
-        hand, lines = hand.filled(lines, terrain.judged, rule)
+        hand, filled = hand.filled(lines, terrain.judged, rule)
+        lines = replace(filled, findings=lines.findings)
+    lines = with_zones(lines, fill, apart, rule, lambda own, zone, rule: _lines(own, rule, zone.window, asked, NOTHING))
     if not lines.kept:
         raise LayoutError(
             f"No row of {rule.min_row_length_m:g} m or more holds the limits on this ground. Lower "
             "rows.min_row_length_m or rows.min_turn_radius_m, or raise rows.max_grade_pct or rows.spacing_tolerance."
         )
-    rows = number_rows(lines, heights=terrain.judged, spacing_m=rule.spacing_m, crs=terrain.crs)
-    rows = replace(rows, findings=told_lines)
-    if hand is None and not guides:
-        return rows
+    widest = max([rule.spacing_m, *(zone.spacing_m for zone in apart)])
+    rows = number_rows(lines, heights=terrain.judged, spacing_m=widest, crs=terrain.crs)
+    rows = replace(rows, spacing_m=rule.spacing_m, findings=lines.findings)
+    return rows if hand is None and not guides else _with_notes(rows, hand, asked, ground, rule)
+
+
+def _with_notes(rows: TreeRows, hand: Hand | None, asked: _Asked, ground: Ground, rule: RowRule) -> TreeRows:
+    """Rows with their numbers by hand, and what became of all that was drawn."""
+    heights = asked.terrain.judged
     rows = rows if hand is None else hand.numbered(rows, rule)
-    limits = broken_limits(rows, ground.plantable, terrain.judged, rule)
-    followed = guides_followed(rows, guides, ground, terrain.judged, rule)
+    limits = broken_limits(rows, ground.plantable, heights, rule)
+    followed = guides_followed(rows, asked.guides, ground, heights, rule)
     found = (*(hand.rows.findings if hand else ()), *told_guides(followed), *told(limits))
     return replace(rows, by_hand=HandNotes(followed, limits, found))
 
@@ -98,53 +98,56 @@ def _bearing(rule: RowRule, drawn: Sequence[LineString]) -> float | Literal["aut
     return main_bearing(drawn) if drawn else "auto"
 
 
-def _lines(
-    ground: Ground,
-    terrain: Terrain,
-    rule: RowRule,
-    *,
-    guides: Sequence[LineString],
-    outlet: Any | None,
-    window: RowWindow | None,
-    longest_way_m: float | None,
-    around: Around,
-    progress: Progress,
-) -> Lines:
-    steepest = None if terrain.judged is None else rule.max_grade_pct
+@dataclass(frozen=True)
+class _Asked:
+    """What all rows of a field are laid on and for."""
+
+    terrain: Terrain
+    guides: Sequence[LineString]
+    outlet: Any | None
+    longest_way_m: float | None
+    progress: Progress
+
+
+def _lines(plantable: MultiPolygon, rule: RowRule, window: RowWindow | None, asked: _Asked, around: Around) -> Lines:
+    if rule.method == "drawn" or plantable.is_empty:
+        return Lines([], [])
+    judged, guides = asked.terrain.judged, asked.guides
+    steepest = None if judged is None else rule.max_grade_pct
     if rule.method == "straight":
         kept = [*around.kept, *guides] if rule.bearing_deg == "guide" else around.kept
         longest = max(kept, key=lambda line: line.length, default=None)
         return straight_rows(
-            ground.plantable,
+            plantable,
             spacing_m=rule.spacing_m,
             min_length_m=rule.min_row_length_m,
             bearing_deg=_bearing(rule, kept),
-            surface=terrain.judged,
+            surface=judged,
             max_grade_pct=steepest,
             through=None if longest is None else longest.interpolate(0.5, normalized=True),
         )
     if rule.method == "guide":
         return parallel_rows(
-            ground.plantable,
+            plantable,
             [*around.kept, *guides],
             spacing_m=rule.spacing_m,
             min_length_m=rule.min_row_length_m,
             min_turn_radius_m=rule.min_turn_radius_m,
             spacing_tolerance=rule.spacing_tolerance,
-            surface=terrain.judged,
+            surface=judged,
             max_grade_pct=steepest,
         )
-    _, smooth = terrain.need_heights("rows.method: contour")
-    assert terrain.judged is not None  # built together with the smooth surface
+    _, smooth = asked.terrain.need_heights("rows.method: contour")
+    assert judged is not None  # built together with the smooth surface
     return contour_rows(
-        ground.plantable,
+        plantable,
         smooth,
-        terrain.judged,
+        judged,
         rule,
         guides=guides,
-        outlet=outlet,
+        outlet=asked.outlet,
         window=window,
-        longest_way_m=longest_way_m,
+        longest_way_m=asked.longest_way_m,
         around=around,
-        progress=progress,
+        progress=asked.progress,
     )

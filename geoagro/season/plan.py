@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoagro.season.by_zone import zone_table
 from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
 from geoagro.season.figures import key_figures
 from geoagro.season.findings import all_findings
@@ -47,6 +48,7 @@ def plan_season(
     timeline: Timeline | None = None,
     yields: YieldsInCompany | None = None,
     climate: Climate | None = None,
+    zones: Any = None,
     name: str,
     start: date,
     area_ha: float,
@@ -70,6 +72,8 @@ def plan_season(
         The user's monthly climate, for what is said of dry spells.
     area_ha
         Area of the field, for costs and figures per hectare.
+    zones
+        Layer ZONES of the layout, for the table by zone; None where there are none.
 
     Raises
     ------
@@ -107,7 +111,8 @@ def plan_season(
         standing=timeline.most_at_once(),
     )
     ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, company=yields is not None)
-    return SeasonPlan(name, start, rule, work.people, figures=figures, **when, **what, **books, **ground)
+    own = zone_table(work, plants.frame, zones)
+    return SeasonPlan(name, start, rule, work.people, figures=figures, by_zone=own, **when, **what, **books, **ground)
 
 
 def _when(work: Work) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import geopandas as gpd
 
@@ -13,6 +13,9 @@ from geoagro.values.base.paints import BED, PATH, TREE_BED
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
+
+if TYPE_CHECKING:
+    from geoagro.values.design import BedRule
 
 _STRIP = (
     Field("row", "int", "Tree row that the strip is measured from."),
@@ -64,6 +67,26 @@ class AlleyRoom(Value):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
+class BedPart(Value):
+    """Beds that were laid by one rule.
+
+    Attributes
+    ----------
+    name
+        Of the zone; empty for the field outside zones with a rule of their own.
+    ground_m2, beds_m2
+        Plantable ground, and vegetable beds on it.
+    """
+
+    name: str
+    ground_m2: float
+    beds_m2: float
+    rule: BedRule
+    spacing_m: float
+    room: AlleyRoom | None
+
+
+@dataclass(frozen=True, eq=False, repr=False)
 class Beds(Value):
     """The three layers of strips; none overlaps another.
 
@@ -75,6 +98,8 @@ class Beds(Value):
     ----------
     room
         Distances across the alleys; None where beds weren't laid on real rows.
+    parts
+        Where zones have a rule of their own: what each rule came to.
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"tree_beds": TREE_BEDS, "beds": BEDS, "paths": PATHS}
@@ -83,6 +108,7 @@ class Beds(Value):
     beds: gpd.GeoDataFrame
     paths: gpd.GeoDataFrame
     room: AlleyRoom | None = None
+    parts: tuple[BedPart, ...] = ()
 
     def in_short(self) -> dict[str, str]:
         """Give counts."""

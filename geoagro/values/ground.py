@@ -29,7 +29,7 @@ PLANTABLE = LayerSpec(
 UNPLANTED = LayerSpec(
     "unplanted",
     "Ground left unplanted",
-    "Polygon",
+    "MultiPolygon",
     (
         Field("reason", "text", f"Why: {', '.join(REASONS)}.", values=tuple(REASONS)),
         Field("area_m2", "float", "Area on the map plane.", "m2"),

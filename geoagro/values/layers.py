@@ -13,6 +13,7 @@ from typing import Any, Literal, overload
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from pyproj import CRS
 
 from geoagro.errors import LayoutError
@@ -82,8 +83,8 @@ class LayerSpec:
     ) -> pd.DataFrame | gpd.GeoDataFrame:
         """Build a checked frame of this layer from arrays, one per column.
 
-        Raises LayoutError where a column is missing, unknown or of another kind, or where a geometry is
-        empty or of another type.
+        Rings of polygons run one way: outer ones counter-clockwise, holes clockwise. Raises LayoutError where a column is
+        missing, unknown or of another kind, or where a geometry is empty or of another type.
         """
         missing = [name for name in self.columns if name not in columns]
         unknown = [name for name in columns if name not in self.columns]
@@ -92,6 +93,8 @@ class LayerSpec:
         table = pd.DataFrame({f.name: _typed(columns[f.name], f.kind) for f in self.fields})
         if self.geometry == "none":
             return table
+        if self.geometry.endswith("Polygon"):
+            geometry = shapely.orient_polygons(np.asarray(geometry, dtype=object))
         result = gpd.GeoDataFrame(table, geometry=gpd.GeoSeries(geometry, crs=crs), crs=crs)
         self.check(result)
         return result

@@ -22,6 +22,7 @@ from geoagro.values.plants import PLANTS
 from geoagro.values.results.water import WaterLeft, WaterSeen
 from geoagro.values.rows import TREE_ROWS
 from geoagro.values.timeline import Timeline
+from geoagro.values.zones import ZoneAccount
 
 
 class LocalUnit(Model):
@@ -96,6 +97,8 @@ class LaidOut(Value):
         Sections of the design file that were changed after the layout was made.
     water
         What was found about water on these rows, or why there is nothing to show.
+    zones
+        Zones of the layout; None where its design has none.
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
@@ -128,6 +131,7 @@ class LaidOut(Value):
     changed: tuple[str, ...] = ()
     timeline: Timeline | None = None
     water: WaterSeen | WaterLeft = "none"
+    zones: ZoneAccount | None = None
 
 
 SOURCES = LayerSpec(

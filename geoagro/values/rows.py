@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import geopandas as gpd
+import numpy as np
+import shapely
 from shapely import LineString
 
+from geoagro.arrays import Bools
 from geoagro.values.base.paints import ROW
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer
@@ -160,6 +163,45 @@ class RowWindow:
 
     need_m: float
     aim_m: float
+
+
+@dataclass(frozen=True)
+class ApartGround:
+    """Ground whose rows are laid by a spacing of their own, apart from all others.
+
+    Attributes
+    ----------
+    name, key
+        Of the zone, and where it stands in the design file.
+    ground
+        As drawn, working CRS.
+    spacing_m, min_row_length_m
+        Wanted distance between its rows, and its shortest row.
+    window
+        What its beds ask of the rows' distance.
+    """
+
+    name: str
+    key: str
+    ground: Any
+    spacing_m: float
+    min_row_length_m: float
+    window: RowWindow
+
+    def holds(self, lines: Any) -> Bools:
+        """Tell which lines lie in it, to a millimetre."""
+        inside: Bools = shapely.covers(shapely.buffer(self.ground, _EDGE_M), np.asarray(lines, dtype=object))
+        return inside
+
+    def no_room(self) -> str:
+        """Say that no row fits in it."""
+        return (
+            f"{self.key}: no row of {self.min_row_length_m:g} m or more fits in zone '{self.name}', {self.spacing_m:g} m "
+            "apart. Give it a smaller min_row_length_m or spacing_m, or draw it larger."
+        )
+
+
+_EDGE_M = 1e-3
 
 
 @dataclass(frozen=True)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+import numpy as np
 import pandas as pd
+import shapely
 from pydantic import Field, model_validator
 
+from geoagro.arrays import Floats, Ints
 from geoagro.values.layers import Field as Column
 from geoagro.values.layers import LayerSpec
-from geoagro.values.model import Model
+from geoagro.values.model import Length, Model, Spacing
 from geoagro.values.places import Places
 from geoagro.values.recipe import Planting
 
@@ -22,6 +26,21 @@ REST = "rest of the field"
 """Name of what no zone holds, in tables by zone."""
 
 
+class ZoneBeds(Model):
+    """Working widths of a zone; what is left out is as in section `beds`."""
+
+    tree_bed_width_m: Length | None = Field(None, description="Width of tree beds in the zone.")
+    bed_width_m: Length | None = Field(None, description="Width of vegetable beds in the zone.")
+    path_width_m: Length | None = Field(None, description="Narrowest path in the zone.")
+    narrowest_path_m: Length | None = Field(None, description="Path in an alley's middle at pinches in the zone.")
+    min_bed_length_m: Length | None = Field(None, description="Shortest bed in the zone.")
+
+    @property
+    def given(self) -> dict[str, float]:
+        """Widths that the zone gives itself."""
+        return {key: value for key, value in self.model_dump().items() if value is not None}
+
+
 class Zone(Model):
     """A part of the field with its own plantings or purpose; what the design plants elsewhere stays out of it."""
 
@@ -30,6 +49,9 @@ class Zone(Model):
     purpose: Purpose = Field("crops", description="What it is for; plantings of the whole design go into crops only.")
     plantings: tuple[Planting, ...] = Field((), description="Planted here and nowhere else.")
     recipe: Path | None = Field(None, description="Recipe file whose crops and plantings are used here.")
+    beds: ZoneBeds | None = Field(None, description="Own widths of beds and paths; the rest as in section beds.")
+    spacing_m: Spacing | None = Field(None, description="Own distance of rows; for zones drawn as areas or sides.")
+    min_row_length_m: Length | None = Field(None, description="Own shortest row; goes with spacing_m.")
     bare: bool | None = Field(
         None, description="Neither rows nor beds; true for grass, compost and leave alone, false for the others."
     )
@@ -54,6 +76,30 @@ class Zone(Model):
         """Whether drawn areas and sides alone say where it is, so that rows can be kept out of it."""
         return all(not (p.rows or p.alleys or p.beds or p.but_not) for p in self.within)
 
+    @property
+    def has_own_widths(self) -> bool:
+        """Whether beds are laid by a rule of the zone's own."""
+        return self.spacing_m is not None or (self.beds is not None and bool(self.beds.given))
+
+    @property
+    def is_before_beds(self) -> bool:
+        """Whether rows, areas and sides alone say where it is, so that it is known before beds are laid."""
+        return all(not (p.alleys or p.beds or p.but_not) for p in self.within)
+
+    @model_validator(mode="after")
+    def _widths_have_a_place(self) -> Zone:
+        if self.is_bare and self.has_own_widths:
+            raise ValueError(f"no rows or beds are laid in a bare zone; leave beds and spacing_m out ({self.purpose})")
+        if self.spacing_m is not None and not self.is_drawn:
+            raise ValueError("spacing_m needs a zone that is known before rows are laid; give it by area or side")
+        if self.min_row_length_m is not None and self.spacing_m is None:
+            raise ValueError("min_row_length_m goes with spacing_m; give both, or leave it out")
+        if self.has_own_widths and not self.is_before_beds:
+            raise ValueError(
+                "beds of its own need a zone that is known before beds are laid; give it by rows, area or side"
+            )
+        return self
+
     @model_validator(mode="after")
     def _bare_means_bare(self) -> Zone:
         if not self.within:
@@ -75,6 +121,11 @@ ZONES = LayerSpec(
         Column("zone", "text", "Name of the zone in the design file."),
         Column("purpose", "text", "crops, nursery, seed bed, grass, compost or leave alone."),
         Column("area_m2", "float", "Area on the map plane.", "m2"),
+        Column("rows", "int", "Tree rows with a bed in it."),
+        Column("row_spacing_m", "float", "Distance that its rows are asked to have.", "m"),
+        Column("bed_width_m", "float", "Width of its vegetable beds as the design asks for it.", "m"),
+        Column("beds", "int", "Vegetable beds, counted where their middle lies."),
+        Column("bed_area_m2", "float", "Tree beds and vegetable beds inside it.", "m2"),
         Column("plants", "int", "Planting points in it."),
     ),
 )
@@ -100,6 +151,14 @@ ZONE_CROPS = LayerSpec(
         Column("plants", "int", "Number of planting points."),
     ),
 )
+
+
+def zone_of(shapes: Sequence[Any], xy: Floats) -> Ints:
+    """Index of the first shape that holds each point (n, 2); their number where none does."""
+    inside: Ints = np.full(len(xy), len(shapes))
+    for k, shape in reversed(list(enumerate(shapes))):
+        inside[shapely.intersects_xy(shape, xy[:, 0], xy[:, 1])] = k
+    return inside
 
 
 @dataclass(frozen=True, eq=False)

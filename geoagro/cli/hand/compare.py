@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.columns import grid, paragraph
-from geoagro.errors import DesignError
+from geoagro.errors import DesignError, GeoagroError
 
 if TYPE_CHECKING:
     from geoagro.values.design import Design
     from geoagro.values.results.options import Compared, OptionResult
+
+    Asked = tuple[str, Design, Path, dict[str, str]]
 
 FOLDER = "comparison"
 MOST = 60
@@ -58,18 +60,33 @@ def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | N
     known = earlier_options(folder)
     compared = pipeline.figures_compared()
     title = first.name if len({design.name for _, design, _, _ in asked}) == 1 else "Options side by side"
-    results: list[OptionResult] = []
+    done = [_as_asked(known.get(_state(option[1])), option) for option in asked]
     written: list[Path] = []
-    for number, (name, design, file, settings) in enumerate(asked, start=1):
-        click.echo(f"{number} of {len(asked)}: {name}", err=True)
-        done = known.get(pipeline.option_state(design))
-        if done is not None:
-            results.append(replace(done, name=name, design_file=str(file), settings=settings))
-        else:
+    for number, (name, design, file, settings) in enumerate(asked):
+        click.echo(f"{number + 1} of {len(asked)}: {name}", err=True)
+        if done[number] is None:
             with shown_progress() as progress:
-                results.append(pipeline.option_of(name, design, design_file=file, settings=settings, progress=progress))
-        written = write_options(results, compared, folder, title=title)
+                done[number] = pipeline.option_of(name, design, design_file=file, settings=settings, progress=progress)
+            written = write_options([option for option in done if option], compared, folder, title=title)
+    results = [option for option in done if option]
+    written = written or write_options(results, compared, folder, title=title)
     click.echo(options_summary(results, compared, written))
+
+
+def _state(design: Design) -> str:
+    """Checksum of what an option depends on; empty where its files can't be read, which laying it out will tell."""
+    from geoagro import pipeline
+
+    try:
+        return pipeline.option_state(design)
+    except GeoagroError:
+        return ""
+
+
+def _as_asked(known: OptionResult | None, option: Asked) -> OptionResult | None:
+    """Give what an earlier run found, under the name and settings that are asked for now."""
+    name, _, file, settings = option
+    return None if known is None else replace(known, name=name, design_file=str(file), settings=settings)
 
 
 def _choice(text: str) -> tuple[str, list[str]]:
@@ -81,9 +98,7 @@ def _choice(text: str) -> tuple[str, list[str]]:
     return key.strip(), found
 
 
-def _asked(
-    files: Sequence[Path], choices: list[tuple[str, list[str]]]
-) -> list[tuple[str, Design, Path, dict[str, str]]]:
+def _asked(files: Sequence[Path], choices: list[tuple[str, list[str]]]) -> list[Asked]:
     """Name, design, file and varied settings of every option; every design is read before any is laid out."""
     from geoagro.inputs.design.file import read_design
 
@@ -96,7 +111,7 @@ def _asked(
     if count > MOST:
         raise click.UsageError(f"{count} options are more than fit side by side ({MOST}); vary fewer values at a time")
     names = _names(files)
-    asked: list[tuple[str, Design, Path, dict[str, str]]] = []
+    asked: list[Asked] = []
     keys = [key for key, _ in choices]
     for file, name in zip(files, names, strict=True):
         for combination in product(*(values for _, values in choices)):

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import click
 
-from geoagro.errors import GeoagroError
+from geoagro.errors import GeoagroError, OutputError
+from geoagro.inputs.design.located import located
 from geoagro.values.progress import Progress
 
 POLL_S = 0.25
@@ -66,8 +67,8 @@ def _stamp(path: Path) -> tuple[int, int]:
 def command(design_file: Path, output: Path | None, *, rows_only: bool) -> None:
     """Lay out the field of DESIGN now, and again whenever DESIGN or a file that it names is saved; Ctrl+C ends it.
 
-    First come quick rows as a picture (rows.png), then the whole layout (layout.png, layout.gpkg), with the same result
-    as `geoagro layout`. Saved again meanwhile, the work starts anew. A file that can't be read says why, and the last
+    First come quick rows as a picture (rows.png), then the whole layout as a picture (layout.png), then layout.gpkg, with
+    the same result as `geoagro layout`. Both pictures come even while a viewer holds layout.gpkg. Saved again meanwhile, the work starts anew. A file that can't be read says why, and the last
     good result stays.
     """
     watched = Watched(design_file)
@@ -105,17 +106,37 @@ def _round(watched: Watched, output: Path | None, *, rows_only: bool) -> None:
             if watched.changed():
                 raise SavedAgainError
 
-    steps: list[Callable[[Path, Path | None, Progress], Path]] = [_quick_rows] if rows_only else [_quick_rows, _whole]
-    for step in steps:
-        try:
-            path = step(watched.design_file, output, progress)
-        except SavedAgainError:
-            return
-        except GeoagroError as error:
-            click.echo(f"geoagro: {error}\nThe last good result stays.", err=True)
-            break
-        click.echo(f"{time.monotonic() - begin:5.1f} s  {path}")
-        watched.look_at_own(path.parent)
+    try:
+        with located(watched.design_file):
+            for path in _steps(watched.design_file, output, progress, rows_only=rows_only):
+                click.echo(f"{time.monotonic() - begin:5.1f} s  {path}")
+                watched.look_at_own(path.parent)
+    except SavedAgainError:
+        return
+    except OutputError as error:
+        click.echo(
+            f"geoagro: {error}\nThe pictures are new; close the file and save again to renew the rest.", err=True
+        )
+    except GeoagroError as error:
+        click.echo(f"geoagro: {error}\nThe last good result stays.", err=True)
+
+
+def _steps(design_file: Path, output: Path | None, progress: Progress, *, rows_only: bool) -> Iterator[Path]:
+    """Files in the order in which they are new: quick rows, the whole layout as a picture, then all of it."""
+    yield _quick_rows(design_file, output, progress)
+    if rows_only:
+        return
+    from geoagro import pipeline
+    from geoagro.cli.layout import write_laid
+    from geoagro.inputs.design.file import read_design
+    from geoagro.outputs.layout.files import check_result_folder, write_first_picture
+
+    design = read_design(design_file)
+    folder = output or design.folder / design.output.folder
+    laid = pipeline.layout(design, progress=progress)
+    yield write_first_picture(laid, folder)
+    check_result_folder(folder)
+    yield write_laid(laid, design_file, folder, progress).written[0]
 
 
 def _quick_rows(design_file: Path, output: Path | None, progress: Progress) -> Path:
@@ -130,9 +151,3 @@ def _quick_rows(design_file: Path, output: Path | None, progress: Progress) -> P
     site = read_site(quick)
     plan = pipeline.rows_of(quick, site, read_ground_source(quick, site), progress=progress)
     return write_quick_picture(plan, output or design.folder / design.output.folder)
-
-
-def _whole(design_file: Path, output: Path | None, progress: Progress) -> Path:
-    from geoagro.cli.layout import lay_out_and_write
-
-    return lay_out_and_write(design_file, output, progress).written[-1]

@@ -62,6 +62,7 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
         surveys=read_survey_counts(file.path.parent / SURVEYS),
         changed=tuple(file.differs_from(design)),
         water=read_water(file, design.water),
+        zones=file.zones(),
     )
 
 

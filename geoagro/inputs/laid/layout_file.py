@@ -27,11 +27,12 @@ from geoagro.values.plants import PLANTS
 from geoagro.values.results.seal import SEALS
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import EXCLUSIONS, FIELD, Exclusion, Site, SourceFile
+from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES, ZoneAccount
 
 NAME = "layout.gpkg"
 _PLANTS = "plants_"
 _NOT_FILES = ("program", "working_crs", "heights", "design", "design_file")
-SHAPING = ("inputs", "ground", "rows", "beds", "crops", "plantings")
+SHAPING = ("inputs", "ground", "rows", "beds", "crops", "plantings", "zones")
 
 
 @dataclass(frozen=True)
@@ -106,6 +107,12 @@ class LayoutFile:
         with reading(f"{self.path}, layers of plants"):
             plants: gpd.GeoDataFrame = pd.concat(parts, ignore_index=True).sort_values("plant", ignore_index=True)
             return plants
+
+    def zones(self) -> ZoneAccount | None:
+        """Return the zones with their areas and plants; None where the design has none."""
+        if ZONES.name not in self.layers:
+            return None
+        return ZoneAccount(*(self.frame(spec.name) for spec in (ZONES, ZONE_AREAS, ZONE_CROPS)))
 
     def site(self) -> Site:
         """Return the field and the ground kept free, as they lie in the file; guides aren't kept."""

@@ -37,7 +37,7 @@ FINDINGS = LayerSpec(
 
 def source_table(layout: Layout, design_text: str | None) -> pd.DataFrame:
     """Program, CRS, heights, the design with every value in force, its text as written, and each input file."""
-    design = layout.design.model_dump_json(indent=1)
+    design = layout.design.model_dump_json(indent=1, by_alias=True)
     rows = [
         ("program", f"geoagro {__version__}", None),
         ("working_crs", _crs_name(layout.site.crs), None),

@@ -75,6 +75,13 @@ def write_layout(
     return [folder / name for name in (GEOPACKAGE, PICTURE, *charts)]
 
 
+def write_first_picture(layout: Layout, folder: Path) -> Path:
+    """Write layout.png alone, before all else; gives its path."""
+    with staged(Path(folder), [PICTURE]) as new:
+        write_picture(layout, new / PICTURE)
+    return Path(folder) / PICTURE
+
+
 def keep_edited(folder: Path) -> Path:
     """Copy a layout that someone edited beside itself before it is replaced; gives the path of the copy.
 

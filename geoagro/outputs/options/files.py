@@ -11,10 +11,11 @@ from pathlib import Path
 from geoagro.errors import OutputError
 from geoagro.outputs.options.page import write_page
 from geoagro.outputs.staging import check_folder, staged
+from geoagro.outputs.tables.plain_text import guarded
 from geoagro.values.results.options import Compared, OptionResult
 
 TABLE, DATA, PAGE = "options.csv", "options.json", "options.png"
-_DECIMALS = {"m": 1, "ha": 4, "%": 2, "1/ha": 1, "share": 4, "h": 0, "money": 0, "": 0}
+_DECIMALS = {"m": 1, "ha": 4, "%": 2, "1/ha": 1, "share": 4, "h": 0, "money": 0, "": 4}
 
 
 def check_options_folder(folder: Path) -> None:
@@ -48,9 +49,9 @@ def write_options(
     """Write table, data and page of the options so far; what stood there stays until all three are finished."""
     shown = [item for item in compared if any(not math.isnan(option.value(item)) for option in options)]
     with staged(folder, [PAGE, TABLE, DATA]) as new:
-        _write_table(options, shown, new / TABLE)
+        _write_table(options, compared, new / TABLE)
         text = json.dumps(
-            {"title": title, "figures": _declared(shown), "options": [o.data() for o in options]}, indent=1
+            {"title": title, "figures": _declared(compared), "options": [o.data() for o in options]}, indent=1
         )
         (new / DATA).write_text(text + "\n", encoding="utf-8")
         write_page(options, shown, new / PAGE, title=title)
@@ -66,17 +67,23 @@ def _declared(compared: Sequence[Compared]) -> list[dict[str, str]]:
 
 
 def _write_table(options: Sequence[OptionResult], compared: Sequence[Compared], path: Path) -> None:
-    """One line per option; what is unknown stays empty."""
+    """One line per option with every figure that any of them has; what is unknown stays empty."""
     settings = list(dict.fromkeys(key for option in options for key in option.settings))
-    head = ["option", "design", *settings, *(c.key for c in compared), "currency", "problem"]
+    named = {c.key for c in compared}
+    more = [key for key in dict.fromkeys(key for option in options for key in option.figures) if key not in named]
+    head = ["option", "design", *settings, *(c.key for c in compared), *more, "currency", "problem"]
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(head)
+        writer.writerow(guarded(text) for text in head)
         for option in options:
             values = [_cell(option.value(c), c.quantity.unit) for c in compared]
-            own = [option.settings.get(key, "") for key in settings]
-            writer.writerow([option.name, option.design_file, *own, *values, option.currency, option.problem])
+            rest = [_cell(option.figures.get(key, math.nan), "") for key in more]
+            own = [guarded(option.settings.get(key, "")) for key in settings]
+            texts = (guarded(option.name), guarded(option.design_file))
+            writer.writerow([*texts, *own, *values, *rest, option.currency, guarded(option.problem)])
 
 
 def _cell(value: float, unit: str) -> str:
-    return "" if math.isnan(value) else f"{value:.{_DECIMALS.get(unit, 4)}f}"
+    if math.isnan(value):
+        return ""
+    return f"{value:.0f}" if float(value).is_integer() else f"{value:.{_DECIMALS.get(unit, 4)}f}"

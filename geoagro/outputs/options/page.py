@@ -1,4 +1,4 @@
-"""Options on one page: a table, a chart of every figure, and a small map of each at one scale."""
+"""Options on one page: a table with a bar for every figure, and a small map of each at one scale."""
 
 from __future__ import annotations
 
@@ -17,7 +17,8 @@ from geoagro.outputs.drawing.sheet import save_page
 from geoagro.values.results.options import Compared, OptionResult
 
 WIDTH_IN = 420 / 25.4
-_MARGIN_IN, _TITLE_IN, _LINE_IN, _GAP_IN = 0.5, 0.8, 0.30, 0.45
+_MARGIN_IN, _TITLE_IN, _LINE_IN, _GAP_IN, _HEAD_IN = 0.5, 0.8, 0.36, 0.3, 0.62
+_MOST_ACROSS = 10  # figures side by side; more begin a further block of the table
 _MAP_IN = 3.1
 _NAME_SHARE = 0.19
 _BAR, _BEST, _FAINT = "#9db8c6", "#1f5c5a", "#6f7680"
@@ -34,19 +35,27 @@ def draw_page(options: Sequence[OptionResult], compared: Sequence[Compared], *, 
     """Draw the page; it grows downward with the number of options."""
     laid = [option for option in options if not option.problem]
     maps_down = -(-len(laid) // _MAPS_ACROSS)
-    block = (len(options) + 1.6) * _LINE_IN
-    height = _TITLE_IN + 2 * block + 2 * _GAP_IN + maps_down * (_MAP_IN + 0.35) + 2 * _MARGIN_IN + 0.4
+    blocks = _blocks(compared)
+    block_in = _HEAD_IN + len(options) * _LINE_IN + _GAP_IN
+    height = _TITLE_IN + len(blocks) * block_in + maps_down * (_MAP_IN + 0.35) + 2 * _MARGIN_IN + 0.4
     figure = Figure(figsize=(WIDTH_IN, height), facecolor="white")
     _text(figure, _MARGIN_IN, _MARGIN_IN + 0.1, title, size=16, weight="bold")
     _text(figure, _MARGIN_IN, _MARGIN_IN + 0.42, _reading(options), size=8.5, color=_FAINT)
     top = _MARGIN_IN + _TITLE_IN
-    _table(figure, options, compared, top)
-    top += block + _GAP_IN
-    _charts(figure, options, compared, top)
-    top += block + _GAP_IN
+    for block in blocks:
+        _table(figure, options, block, top)
+        _bars(figure, options, block, top)
+        top += block_in
     for number, option in enumerate(laid):
         _map(figure, option, laid, number, top)
     return figure
+
+
+def _blocks(compared: Sequence[Compared]) -> list[Sequence[Compared]]:
+    """Figures in blocks of about equal width, each narrow enough for its heads and numbers."""
+    count = max(-(-len(compared) // _MOST_ACROSS), 1)
+    width = -(-len(compared) // count)
+    return [compared[k : k + width] for k in range(0, len(compared), width)] or [compared]
 
 
 def _reading(options: Sequence[OptionResult]) -> str:
@@ -56,7 +65,7 @@ def _reading(options: Sequence[OptionResult]) -> str:
         if currency
         else ""
     )
-    return f"Dark: best of the options in a figure that has a better side, all else equal.{money}"
+    return f"Bars begin at nought, each figure on its own scale. Dark: best of the options, all else equal.{money}"
 
 
 def _text(figure: Figure, x_in: float, y_in: float, text: str, **style: Any) -> None:
@@ -103,9 +112,10 @@ def _table(figure: Figure, options: Sequence[OptionResult], compared: Sequence[C
     _, lefts, width = _columns(compared)
     currency = next((option.currency for option in options if option.currency), "")
     for left, item in zip(lefts, compared, strict=True):
-        _text(figure, left + width - 0.06, top, _head(item, currency), size=7, ha="right", color=_FAINT)
+        _text(figure, left + width - 0.06, top + _HEAD_IN - 0.08, _head(item, currency), size=8, ha="right", va="bottom",
+              color=_FAINT)  # fmt: skip
     for line, option in enumerate(options):
-        y = top + 0.55 + line * _LINE_IN
+        y = top + _HEAD_IN + (line + 0.35) * _LINE_IN
         _text(figure, _MARGIN_IN, y, _short(option.name), size=9)
         if option.problem:
             _text(figure, lefts[0], y, f"not laid out: {option.problem.splitlines()[0][:150]}", size=8, color="#a23b2e")
@@ -134,25 +144,30 @@ def number(value: float, unit: str) -> str:
     return f"{value:,.0f}" if abs(value) >= 100 or float(value).is_integer() else f"{value:.2f}"
 
 
-def _charts(figure: Figure, options: Sequence[OptionResult], compared: Sequence[Compared], top: float) -> None:
-    """Draw bars for every figure from nought, each figure on its own scale, in the order of the table."""
+def _bars(figure: Figure, options: Sequence[OptionResult], compared: Sequence[Compared], top: float) -> None:
+    """Draw a bar from nought under every number, each figure on its own scale; those below nought run left."""
     _, lefts, width = _columns(compared)
     page_width, height = figure.get_size_inches()
-    for line, option in enumerate(options):
-        _text(figure, _MARGIN_IN, top + 0.25 + (line + 0.5) * _LINE_IN, _short(option.name), size=8)
+    rows = len(options) * _LINE_IN
     for left, item in zip(lefts, compared, strict=True):
-        rows = len(options) * _LINE_IN
         axes = figure.add_axes(
-            ((left + 0.08) / page_width, 1 - (top + 0.25 + rows) / height, (width - 0.16) / page_width, rows / height)
+            (
+                (left + 0.12) / page_width,
+                1 - (top + _HEAD_IN + rows) / height,
+                (width - 0.18) / page_width,
+                rows / height,
+            )
         )
         values = np.array([option.value(item) for option in options])
         best = _best(options, item)
         colors = [_BEST if value == best else _BAR for value in values]
-        axes.barh(np.arange(len(options)), np.nan_to_num(values), height=0.62, color=colors)
+        places = np.arange(len(options)) + 0.78
+        axes.barh(places, np.nan_to_num(values), height=0.14, color=colors)
         axes.axvline(0, color=_FAINT, linewidth=0.6)
-        axes.set_ylim(len(options) - 0.5, -0.5)
+        known = np.append(values[~np.isnan(values)], 0.0)
+        axes.set_xlim(known.min(), max(known.max(), known.min() + 1e-9))
+        axes.set_ylim(len(options), 0)
         axes.set_axis_off()
-        _text(figure, left + 0.08, top + 0.08, item.quantity.words, size=6, color=_FAINT)
 
 
 def _map(figure: Figure, option: OptionResult, laid: Sequence[OptionResult], place: int, top: float) -> None:

@@ -22,6 +22,8 @@ _SHEETS = {
     "account_areas": say("Areas"),
     "account_crops": say("Crops"),
     "account_strata": say("Strata"),
+    "account_zones": say("Zones"),
+    "account_zone_crops": say("Zones by crop"),
     "account_rows": say("Rows"),
     "account_beds": say("Beds"),
     "account_uncertainty": say("Uncertainty"),

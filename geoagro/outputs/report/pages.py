@@ -10,6 +10,7 @@ from typing import Any
 from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.areas import area_blocks, plot_blocks, uncertainty_blocks
 from geoagro.outputs.report.blocks import Block
+from geoagro.outputs.report.by_zone import zone_blocks
 from geoagro.outputs.report.counts import crop_blocks, quality_blocks, row_blocks, strata_blocks, survey_blocks
 from geoagro.outputs.report.notes import limits, methods, term_list
 from geoagro.outputs.report.water import WaterPages, water_blocks
@@ -42,6 +43,7 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         b.BREAK,
         *_cautions(account, words),
         *area_blocks(account, words),
+        *zone_blocks(account, words),
         *uncertainty_blocks(account, words),
         *crop_blocks(account, words),
         *strata_blocks(account, words),

@@ -41,6 +41,7 @@ def report_data(plan: SeasonPlan) -> dict[str, Any]:
         "planting_note": _planting_note(plan),
         "labour": _labour(plan),
         "harvest": _harvest(plan),
+        "by_zone": _by_zone(plan),
         "years": _years(plan),
         "months": _months(plan),
         "figures": _figures(plan),
@@ -246,6 +247,15 @@ def _harvest(plan: SeasonPlan) -> dict[str, Any]:
     money = plan.rule.currency
     head = ["Crop, all years", "kg low", "kg likely", "kg high", f"Income low, {money}", "likely", "high"]
     return table(head, rows, align="Lrrrrrr", sum_row=total)
+
+
+def _by_zone(plan: SeasonPlan) -> dict[str, Any]:
+    columns = list(plan.by_zone.columns[1:])
+    rows = [[str(r["zone"]), *(number(r[k]) for k in columns)] for r in plan.by_zone.to_dict("records")]
+    total = ["Sum", *(number(v) for v in plan.by_zone[columns].sum(min_count=1))]
+    money = plan.rule.currency
+    head = ["Zone", "Places planted", "Work, h", f"Wages, {money}", "Harvest, kg", f"Income, {money}"]
+    return table(head, rows, align="Lrrrrr", sum_row=total)
 
 
 def _years(plan: SeasonPlan) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from xlsxwriter.utility import xl_range
 from geoagro.season.records.tables import (
     BED_MONTHS,
     BED_TASKS,
+    BY_ZONE,
     CALENDAR,
     CASH,
     DAYS,
@@ -56,10 +57,12 @@ SHEETS = {
     BED_MONTHS.name: "Beds by month",
     FREE_BEDS.name: "Free beds",
     NUTRIENTS.name: "Nutrients",
+    BY_ZONE.name: "By zone",
     RATES.name: "Rates",
 }
 
 _SUMMED = {
+    BY_ZONE.name: tuple(BY_ZONE.columns[1:]),
     MATERIAL.name: ("places", "pieces", "spares", "total", "weight_kg", "cost"),
     MATERIAL_DAYS.name: ("places", "total", "weight_kg"),
     CALENDAR.name: ("hours",),

@@ -30,7 +30,17 @@ _ADDED_UP = (
     "row_length_m",
     "rows",
 )
-_NEVER_ADDED = {"account_crops": {"beds", "rows"}, "account_beds": set(), "account_survival": {"planned"}}
+_ADDED_UP_HERE = {
+    "account_rows": {"bed_area_m2"},
+    "account_zones": {"area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "over_all_rounds"},
+    "account_zone_crops": {"over_all_rounds"},
+}
+_NEVER_ADDED = {
+    "account_crops": {"beds", "rows"},
+    "account_zones": {"rows"},
+    "account_beds": set(),
+    "account_survival": {"planned"},
+}
 
 FINDINGS = LayerSpec(
     "account_findings",
@@ -64,7 +74,8 @@ class Table:
 
     def added_up(self, field: Field) -> bool:
         """Tell whether the column's sum is a figure of its own (counts, shares, lengths), not a double count."""
-        summed = field.name in _ADDED_UP or (field.name == "bed_area_m2" and self.spec.name == "account_rows")
+        own = _ADDED_UP_HERE.get(self.spec.name, set())
+        summed = field.name in _ADDED_UP or field.name in own
         return summed and field.name not in _NEVER_ADDED.get(self.spec.name, set())
 
     def total(self, field: Field) -> int | float:

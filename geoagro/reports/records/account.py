@@ -122,6 +122,42 @@ BED_CROPS = LayerSpec(
 )
 
 
+ZONE_GROUND = LayerSpec(
+    "account_zones",
+    "Zones",
+    "none",
+    (
+        Field("zone", "text", "Name of the zone; 'rest of the field' for what no zone holds."),
+        Field("purpose", "text", "crops, nursery, seed bed, grass, compost or leave alone."),
+        Field("row_spacing_m", "float", "Distance that its rows are asked to have; empty where nothing is laid.", "m"),
+        Field("rows", "int", "Tree rows with a bed in it; a row that crosses zones counts in each."),
+        Field("area_m2", "float", "Area on the map plane; all zones together are the field.", "m2"),
+        Field("tree_beds_m2", "float", "Tree beds in it.", "m2"),
+        Field("beds_m2", "float", "Vegetable beds in it.", "m2"),
+        Field("paths_m2", "float", "Paths in it.", "m2"),
+        Field("other_m2", "float", "The rest of it: setback, ground kept free, leftover.", "m2"),
+        Field("field_pct", "float", "Share of the gross field.", "%"),
+        Field("plants", "int", "Planting points in it."),
+        Field("trees", "int", "Planting points of trees in it."),
+        Field("over_all_rounds", "int", "Plantings over all rounds: each place as often as it is planted."),
+    ),
+)
+
+
+ZONE_CROP_ACCOUNT = LayerSpec(
+    "account_zone_crops",
+    "Plants by zone and crop",
+    "none",
+    (
+        Field("zone", "text", "Name of the zone; 'rest of the field' for what no zone holds."),
+        Field("crop", "text", "Crop code."),
+        Field("name", "text", "Name of the crop."),
+        Field("plants", "int", "Planting points of the crop in the zone."),
+        Field("over_all_rounds", "int", "Plantings over all rounds: each place as often as it is planted."),
+    ),
+)
+
+
 UNCERTAINTY = LayerSpec(
     "account_uncertainty",
     "Uncertainty of the field's area",
@@ -258,6 +294,8 @@ class Account(Value):
     share_basis: Literal["canopy", "plants"]
     trees_basis: Literal["habit", "bed"]
     cautions: tuple[Caution, ...]
+    zones: Any = field(default_factory=ZONE_GROUND.empty)
+    zone_crops: Any = field(default_factory=ZONE_CROP_ACCOUNT.empty)
 
     @property
     def tables(self) -> dict[LayerSpec, Any]:
@@ -266,6 +304,8 @@ class Account(Value):
             AREAS: self.areas,
             CROPS: self.crops,
             STRATA: self.strata,
+            ZONE_GROUND: self.zones,
+            ZONE_CROP_ACCOUNT: self.zone_crops,
             ROWS: self.rows,
             BED_CROPS: self.bed_crops,
             UNCERTAINTY: self.uncertainty,

@@ -320,6 +320,20 @@ FINDINGS = LayerSpec(
     ),
 )
 
+BY_ZONE = LayerSpec(
+    "season_by_zone",
+    "Season by zone",
+    "none",
+    (
+        Field("zone", "text", "Name of the zone; 'rest of the field' for what no zone holds."),
+        Field("places", "int", "Places planted, all rounds of the plan."),
+        Field("hours", "float", "Work over the plan; work on a whole bed or the field is shared out by plants.", "h"),
+        Field("wages", "float", "Hours times the wage; empty without a wage.", "currency"),
+        Field("kg_likely", "float", "Harvest over the plan, likely.", "kg"),
+        Field("income_likely", "float", "Income over the plan, likely.", "currency"),
+    ),
+)
+
 RATES = LayerSpec(
     "season_rates",
     "Rates and assumptions",
@@ -385,6 +399,7 @@ class SeasonPlan(Value):
     nutrients: pd.DataFrame  # NUTRIENTS
     findings: pd.DataFrame  # FINDINGS
     rates: pd.DataFrame  # RATES
+    by_zone: pd.DataFrame  # BY_ZONE
 
     def tables(self) -> Iterator[tuple[LayerSpec, Any]]:
         """Each table with its declaration, in reading order."""
@@ -406,6 +421,7 @@ class SeasonPlan(Value):
             (BED_MONTHS, self.bed_months),
             (FREE_BEDS, self.free_beds),
             (NUTRIENTS, self.nutrients),
+            (BY_ZONE, self.by_zone),
             (RATES, self.rates),
         )
 

@@ -1,0 +1,90 @@
+"""Tree beds: a strip round each row, moved off its middle where the edge of the plantable ground would cut it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+
+from geoagro.arrays import Bools, Floats, Ints
+from geoagro.beds.alleys import STEP_M, Alleys
+from geoagro.beds.fit import Pieces
+from geoagro.planar.cutting import on_grid
+from geoagro.planar.strips import ring_between
+
+_TREES_IN_M = 0.1
+"""The row stays so far inside its moved bed."""
+
+
+def tree_strips(ground: Alleys, pieces: Pieces, beside: Any) -> Any:
+    """Strip of the tree bed's width round every row, not yet cut to the plantable ground.
+
+    Where the ground ends beside a row, its bed moves to the other side by what is missing, as far as a path to the beds
+    there allows (the narrowest that the rule names); the row itself stays, inside its bed. A bed that would come too near to
+    any other stays in its place.
+
+    Parameters
+    ----------
+    beside
+        Polygons of the vegetable beds.
+    """
+    widths = ground.widths
+    around = on_grid(
+        shapely.buffer(ground.shapes, widths.tree / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0)
+    )
+    cut = np.flatnonzero(~shapely.covers(ground.plantable, around))
+    if not len(cut):
+        return around
+    moved, line = _moved(ground, pieces, cut)
+    better = shapely.area(shapely.intersection(moved, ground.plantable)) > shapely.area(
+        shapely.intersection(around[line], ground.plantable)
+    )
+    others = np.concatenate([around, beside])
+    near, other = shapely.STRtree(others).query(moved, predicate="dwithin", distance=widths.narrowest - widths.give)
+    better[near[other != line[near]]] = False
+    around[line[better]] = moved[better]
+    return around
+
+
+def _moved(ground: Alleys, pieces: Pieces, cut: Ints) -> tuple[Any, Ints]:
+    """Lay moved strips of the rows that need it; returns them and their numbers."""
+    lines, half = ground.lines, ground.widths.tree / 2
+    line, s = lines.breaks(STEP_M)
+    some = np.isin(line, cut)
+    line, s = line[some], s[some]
+    left = _move(ground, pieces, line, s)
+    number, first, own = np.unique(line, return_index=True, return_inverse=True)
+    strips = ring_between(own, lines.beside(line, s, left - half), lines.beside(line, s, left + half))
+    needed = np.maximum.reduceat(np.abs(left), first) > 0.01
+    sound = shapely.is_valid(strips)
+    return on_grid(strips[needed & sound]), number[needed & sound]
+
+
+def _move(ground: Alleys, pieces: Pieces, line: Ints, s: Floats) -> Floats:
+    """How far the bed's middle lies left of the row at each break."""
+    widths, half = ground.widths, ground.widths.tree / 2
+    point, mitre = ground.lines.footing(line, s)
+    free = {}
+    for sign in (1, -1):
+        edge = ground.edge.first_hit(point, sign * mitre, 1e-3, 2 * widths.tree).distance
+        beds = np.where(_beside_first(ground, pieces, line, s, sign), widths.inner(1) - widths.narrowest, np.inf)
+        free[sign] = np.minimum(edge, beds) - half
+    most = max(half - _TREES_IN_M, 0.0)
+    left = np.clip(np.minimum(-free[-1], free[1]), 0.0, most)
+    right = np.clip(np.minimum(-free[1], free[-1]), 0.0, most)
+    move: Floats = np.where(free[-1] < 0, left, 0.0) - np.where(free[1] < 0, right, 0.0)
+    return move
+
+
+def _beside_first(ground: Alleys, pieces: Pieces, line: Ints, s: Floats, sign: int) -> Bools:
+    """Tell at which breaks the first bed of a side stands, half a step of room at its ends."""
+    mine = pieces.take((pieces.sign == sign) & (pieces.order == 1)).stretch
+    if not len(mine):
+        return np.zeros(len(line), dtype=bool)
+    start = np.cumsum(np.append(0.0, ground.lines.lengths[:-1] + 4 * STEP_M))  # rows one behind the other, apart
+    begin, end = start[mine.line] + mine.begin - STEP_M, start[mine.line] + mine.end + STEP_M
+    place = start[line] + s
+    at = np.searchsorted(begin, place, side="right") - 1
+    found: Bools = (at >= 0) & (end[np.maximum(at, 0)] >= place)
+    return found

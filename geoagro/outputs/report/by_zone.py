@@ -1,0 +1,65 @@
+"""Pages of a report about zones: ground and plants of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from geoagro.outputs.report import blocks as b
+from geoagro.outputs.report.blocks import Block
+from geoagro.outputs.words.say import Words
+from geoagro.reports.records.account import Account
+from geoagro.values.words import say
+
+_GROUND = ("area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2")
+_COUNTS = ("trees", "plants", "over_all_rounds")
+
+
+def zone_blocks(account: Account, words: Words) -> Iterator[Block]:
+    """Give ground and plants by zone; nothing where the design has no zones."""
+    if len(account.zones) == 0:
+        return
+    yield b.heading(words(say("Zones")))
+    yield _ground(account, words)
+    yield b.small(words(say("All zones together are the field. Other ground is setback, ground kept free and leftover at edges and row ends.")))  # fmt: skip
+    yield b.heading(words(say("Plants by zone and crop")), 2)
+    yield _crops(account, words)
+
+
+def _ground(account: Account, words: Words) -> Block:
+    number, table = words.number, account.zones
+    rows = [
+        b.row(
+            [
+                words(r.zone) if k + 1 == len(table) else r.zone,
+                words(r.purpose),
+                number(r.row_spacing_m, 2),
+                number(r.rows),
+                *(number(getattr(r, name), 1) for name in _GROUND),
+                number(r.field_pct, 2),
+                *(number(getattr(r, name)) for name in _COUNTS),
+            ]
+        )
+        for k, r in enumerate(table.itertuples(index=False))
+    ]
+    sums = [number(table[name].sum(), 1) for name in _GROUND]
+    counts = [number(table[name].sum()) for name in _COUNTS]
+    rows.append(b.row([words(say("Sum")), "", "", "", *sums, "", *counts], strong=True))
+    heads = (
+        say("Rows every\nm"), say("Rows"), say("Area\nm²"), say("Tree beds\nm²"), say("Beds\nm²"), say("Paths\nm²"),
+        say("Other\nm²"), say("% of\nfield"), say("Trees"), say("All plants"), say("Over all\nrounds"),
+    )  # fmt: skip
+    left = [b.column(words(say("Zone")), align="left", width=1), b.column(words(say("Purpose")), align="left")]
+    return b.grid([*left, *(b.column(words(head)) for head in heads)], rows)
+
+
+def _crops(account: Account, words: Words) -> Block:
+    number, table = words.number, account.zone_crops
+    rows = [b.row([r.zone, r.name, number(r.plants), number(r.over_all_rounds)]) for r in table.itertuples(index=False)]
+    rows.append(
+        b.row(
+            [words(say("Sum")), "", number(table["plants"].sum()), number(table["over_all_rounds"].sum())], strong=True
+        )
+    )
+    heads = (say("Plants"), say("Over all rounds"))
+    left = [b.column(words(h), align="left", width=1) for h in (say("Zone"), say("Crop"))]
+    return b.grid([*left, *(b.column(words(head)) for head in heads)], rows)
