@@ -139,6 +139,18 @@ _SHAPES: tuple[Shape, ...] = ("circle", "triangle", "square", "diamond", "pentag
 _SIZES = {"emergent": 4.0, "high": 3.2, "medium": 2.4, "low": 1.8, "ground": 1.4}
 
 
+ON_BED = ("#a83000", "#0000ff", "#300030", "#9018c0", "#306048", "#000060", "#604878", "#600000")
+ON_TREE_BED = ("#ff60ff", "#48ff60", "#fff0f0", "#a8a8a8", "#60c078", "#ff9000", "#f0a8f0", "#c0ffa8")
+"""Paints of crops in a viewer, by the bed that they stand on: found by a search for the eight with the largest least
+difference to eyes with full, and without red, green or blue sight, among those with a contrast of 3 to that bed (tested)."""
+
+
+def crop_paint(number: int, *, on_trees: bool) -> str:
+    """Paint of the crop with this number among those of the same kind of bed."""
+    paints_here = ON_TREE_BED if on_trees else ON_BED
+    return paints_here[number % len(paints_here)]
+
+
 def crop_look(position: int, stratum: str | None, *, arrow_from: str = "", size_m: float = 0.0) -> Marker:
     """Mark of the crop at `position` in code order; taller strata get larger marks, in a GIS viewer `size_m` holds."""
     paint, shape = _PAINTS[position % len(_PAINTS)], _SHAPES[position % len(_SHAPES)]

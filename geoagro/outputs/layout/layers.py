@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_MONTHS
 from geoagro.outputs.drawing import looks
-from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.provenance import FINDINGS, SOURCE, findings_table, source_table
@@ -102,14 +101,16 @@ def _zones(layout: Layout) -> list[OutputLayer]:
 
 
 def _plants(layout: Layout) -> list[OutputLayer]:
-    layers = []
+    layers: list[OutputLayer] = []
     places = places_m(layout.plants)
+    used = {True: 0, False: 0}
     for position, (crop, frame) in enumerate(layout.plants.by_crop().items()):
         words = crop_words(layout, crop)
         faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
         look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces, size_m=0.9 * places[crop])
         on_trees = 2 * int((frame["bed_kind"] == "tree").sum()) > len(frame)
-        look = replace(look, paint=standing_out(look.paint, (looks.TREE_BED if on_trees else looks.BED).paint))
+        look = replace(look, paint=looks.crop_paint(used[on_trees], on_trees=on_trees))
+        used[on_trees] += 1
         layers.append(
             OutputLayer(
                 PLANTS,
