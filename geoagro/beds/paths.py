@@ -18,7 +18,7 @@ from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
-from geoagro.planar.cutting import GRID_M, SLIVER_M2, absorb, on_grid, parts_of, subtract, within
+from geoagro.planar.cutting import SLIVER_M2, absorb, on_grid, parts_of, subtract, union_of, within
 from geoagro.planar.strips import ring_between, strips
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
@@ -111,8 +111,7 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
 
 def _one(parts: Shapes) -> BaseGeometry:
     """Parts as one polygon; what the grid leaves between two of them is closed."""
-    whole = shapely.union_all(parts, grid_size=GRID_M)
-    return whole if whole.geom_type == "Polygon" else shapely.union_all(parts)
+    return union_of(parts)
 
 
 def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:

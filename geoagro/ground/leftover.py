@@ -13,11 +13,11 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Shapes
 from geoagro.planar.cutting import (
-    GRID_M,
     SLIVER_M2,
     on_grid,
     parts_of,
     subtract,
+    union_of,
     within,
     within_boxes,
     without,
@@ -92,7 +92,7 @@ def without_slivers(unplanted: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 def _with_parts(shape: BaseGeometry, slivers: Sequence[BaseGeometry]) -> BaseGeometry:
     """One shape of all; where they touch, one polygon."""
-    return shapely.union_all([shape, *slivers], grid_size=GRID_M)
+    return union_of(np.array([shape, *slivers], dtype=object))
 
 
 def ground_without_rows(

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints, Shapes
@@ -35,7 +38,7 @@ def on_grid(shapes: Shapes) -> Shapes:
 
 def within(shapes: Shapes, area: BaseGeometry | Shapes) -> Shapes:
     """Cut each shape to an area, on the grid; only ground counts, no lines where they touch."""
-    return _ground_only(shapely.intersection(shapes, area, grid_size=GRID_M))
+    return _ground_only(_overlay(shapely.intersection, shapes, area))
 
 
 def within_boxes(shapes: Shapes, boxes: Shapes) -> Shapes:
@@ -45,7 +48,31 @@ def within_boxes(shapes: Shapes, boxes: Shapes) -> Shapes:
 
 def without(shapes: Shapes, area: BaseGeometry) -> Shapes:
     """Cut an area out of each shape, on the grid."""
-    return _ground_only(shapely.difference(shapes, area, grid_size=GRID_M))
+    return _ground_only(_overlay(shapely.difference, shapes, area))
+
+
+def union_of(shapes: Shapes) -> BaseGeometry:
+    """Join shapes, on the grid; those that overlap themselves count as the ground that they cover."""
+    try:
+        return shapely.union_all(shapes, grid_size=GRID_M)
+    except GEOSException:
+        return shapely.union_all(_sound(shapes), grid_size=GRID_M)
+
+
+def _overlay(overlay: Callable[..., Shapes], shapes: Shapes, other: BaseGeometry | Shapes) -> Shapes:
+    """Overlay on the grid. The library refuses shapes that overlap themselves: they become the ground that they cover."""
+    try:
+        return overlay(shapes, other, grid_size=GRID_M)
+    except GEOSException:
+        return overlay(_sound(shapes), _sound(other), grid_size=GRID_M)
+
+
+def _sound(shapes: BaseGeometry | Shapes) -> Shapes:
+    """Polygons without those that overlap themselves; lines stay as they are."""
+    many = np.asarray(shapes, dtype=object)
+    broken = ~shapely.is_valid(many) & (shapely.get_dimensions(many) == 2)
+    sound: Shapes = np.where(broken, shapely.make_valid(many), many)
+    return sound
 
 
 def _ground_only(shapes: Shapes) -> Shapes:
@@ -63,7 +90,7 @@ def subtract(shapes: Shapes, pair: tuple[Ints, Ints], others: Shapes) -> Shapes:
     which, start = np.unique(index, return_index=True)
     result = np.asarray(shapes, dtype=object).copy()
     for shape, taken in zip(which, np.split(other, start[1:])[: len(which)], strict=True):
-        result[shape] = without(result[shape : shape + 1], shapely.union_all(others[taken]))[0]
+        result[shape] = without(result[shape : shape + 1], union_of(others[taken]))[0]
     return result
 
 
@@ -96,11 +123,11 @@ def absorb(parts: Shapes, crumbs: NDArray[np.bool_]) -> Shapes:
     crumb, part = shapely.STRtree(parts).query(parts[index], predicate="intersects")
     mine = ~crumbs[part]
     crumb, part = index[crumb[mine]], part[mine]
-    shared = shapely.length(shapely.intersection(parts[crumb], parts[part], grid_size=GRID_M))
+    shared = shapely.length(_overlay(shapely.intersection, parts[crumb], parts[part]))
     for k in np.lexsort([shared, crumb])[::-1]:
         if parts[crumb[k]].is_empty or shared[k] <= 0:
             continue
-        whole = shapely.union(parts[crumb[k]], parts[part[k]], grid_size=GRID_M)
+        whole = union_of(np.array([parts[crumb[k]], parts[part[k]]], dtype=object))
         if whole.geom_type == "Polygon":
             parts[part[k]], parts[crumb[k]] = whole, shapely.Polygon()
     return parts
