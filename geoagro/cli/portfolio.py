@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from geoagro.cli.approved import locale_option
 from geoagro.cli.holding import hold
+
+if TYPE_CHECKING:
+    from geoagro.outputs.words.say import Words
+    from geoagro.reports.records.portfolio import Portfolio
 
 
 @click.command("portfolio")
@@ -28,7 +33,7 @@ def command(  # noqa: PLR0917
     as_of: datetime | None,
     locale: str | None,
 ) -> None:
-    """Add up the fields of many DESIGNS from their written layouts.
+    """Add up the fields of many DESIGNS from their written layouts, or the folder that `geoagro batch` wrote.
 
     Writes portfolio.pdf, portfolio.xlsx, portfolio.json, two CSV files, and portfolio_plots.geojson.
     """
@@ -44,6 +49,12 @@ def command(  # noqa: PLR0917
     rule = ReportRule(prepared_for=prepared_for, prepared_by=prepared_by, as_of=as_of.date() if as_of else None)
     accounts, maps = [], {}
     hold(folder)
+    store = _store(designs)
+    if store is not None:
+        portfolio = _from_store(store)
+        written = write_portfolio(portfolio, rule, [], folder, title=title, words=words)
+        _tell(portfolio, written, words)
+        return
     with shown_progress() as progress:
         for design in designs:
             found = open_approved(design, None, progress=progress, ground=False)
@@ -53,9 +64,38 @@ def command(  # noqa: PLR0917
         portfolio = pipeline.portfolio_of(accounts)
         ordered = [maps[account.name] for account in portfolio.accounts]
         written = write_portfolio(portfolio, rule, ordered, folder, title=title, words=words)
+    _tell(portfolio, written, words)
+
+
+def _store(designs: tuple[Path, ...]) -> Path | None:
+    """Find the store of many fields where a folder is named instead of designs."""
+    from geoagro.inputs.laid.store import is_store
+    from geoagro.outputs.portfolio.store import STORE
+
+    folders = [path for path in designs if path.is_dir()]
+    if not folders:
+        return None
+    found = next((place for place in (folders[0], folders[0] / STORE) if is_store(place)), None)
+    if found is None or len(designs) > 1:
+        raise click.UsageError(f"{folders[0]}: name design files, or one folder that `geoagro batch` wrote, by itself")
+    return found
+
+
+def _from_store(folder: Path) -> Portfolio:
+    from geoagro import pipeline
+    from geoagro.inputs.laid.store import read_store
+
+    store = read_store(folder)
+    return pipeline.portfolio_from_store(store.fields, store.crops)
+
+
+def _tell(portfolio: Portfolio, written: list[Path], words: Words) -> None:
     total = portfolio.total
     click.echo(
-        f"{len(accounts)} fields: {words.hectares(total('planted_m2'))} ha planted, {words.number(total('trees'))} trees"
+        f"{len(portfolio.fields)} fields: {words.hectares(total('planted_m2'))} ha planted, "
+        f"{words.number(total('trees'))} trees"
     )
+    for _, caution in portfolio.cautions[:10]:
+        click.echo(f"  caution: {words(caution.text, **caution.values)}")
     for path in written:
         click.echo(f"wrote {path}")

@@ -2,6 +2,7 @@
 
 from .account import account_of as account_of
 from .account import crop_facts as crop_facts
+from .account import portfolio_from_store as portfolio_from_store
 from .account import portfolio_of as portfolio_of
 from .bed_light import bed_light_of as bed_light_of
 from .example import ExampleField as ExampleField

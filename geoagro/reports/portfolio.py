@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
@@ -35,6 +36,36 @@ def portfolio_for(accounts: Sequence[Account]) -> Portfolio:
         raise LayoutError(f"Two fields are called '{twice}'; give each its own `name` in its design file.")
     own = ((account.name, caution) for account in ordered for caution in account.cautions)
     return Portfolio(ordered, _fields(ordered), _crops(ordered), (*_overlaps(ordered), *own))
+
+
+def portfolio_from_store(fields: gpd.GeoDataFrame, crops: pd.DataFrame) -> Portfolio:
+    """Take fields and crops that a store has added up: those that were laid out, in order of name.
+
+    Parameters
+    ----------
+    fields
+        A line per field with its outline in longitude and latitude, columns as FIELD_RESULTS.
+    crops
+        Columns of PORTFOLIO_CROPS.
+
+    Raises LayoutError where no field was laid out.
+    """
+    laid = fields[fields["status"] == "done"].sort_values("field", ignore_index=True)
+    if len(laid) == 0:
+        raise LayoutError("No field of the store was laid out; fields.csv says why. Run `geoagro batch` again.")
+    outlines = laid.geometry.to_numpy()
+    parts = shapely.get_num_geometries(outlines)
+    table = pd.DataFrame(laid.drop(columns="geometry")).assign(plots=parts, survey="", survival_pct=np.nan)
+    left_out = len(fields) - len(laid)
+    text = "{count} of {all} fields couldn't be laid out and aren't in these sums; fields.csv says why."
+    told = (("", Caution(text, {"count": left_out, "all": len(fields)})),) if left_out else ()
+    return Portfolio(
+        (),
+        PORTFOLIO_FIELDS.frame({name: table[name] for name in PORTFOLIO_FIELDS.columns}),
+        PORTFOLIO_CROPS.frame({name: crops[name] for name in PORTFOLIO_CROPS.columns}),
+        (*told, *_shared_ground(outlines, laid["field"].tolist())),
+        outlines,
+    )
 
 
 def _fields(accounts: Sequence[Account]) -> pd.DataFrame:
@@ -88,6 +119,10 @@ def _overlaps(accounts: Sequence[Account]) -> Iterator[tuple[str, Caution]]:
         ],
         dtype=object,
     )
+    yield from _shared_ground(outlines, [account.name for account in accounts])
+
+
+def _shared_ground(outlines: Any, names: Sequence[str]) -> Iterator[tuple[str, Caution]]:
     for first, second in zip(*shapely.STRtree(outlines).query(outlines, predicate="intersects"), strict=True):
         shared = shapely.intersection(outlines[first], outlines[second]) if first < second else None
         if shared is None or shared.area == 0:
@@ -95,7 +130,7 @@ def _overlaps(accounts: Sequence[Account]) -> Iterator[tuple[str, Caution]]:
         area = geodesic_area_m2(_polygons(shared), WGS84)
         if area >= LEAST_OVERLAP_M2:
             text = "Fields {first} and {second} share {area:.1f} m² of ground, which is counted twice."
-            yield "", Caution(text, {"first": accounts[first].name, "second": accounts[second].name, "area": area})
+            yield "", Caution(text, {"first": names[first], "second": names[second], "area": area})
 
 
 def _polygons(shape: Any) -> Any:

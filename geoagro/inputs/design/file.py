@@ -43,16 +43,22 @@ def read_design(path: Path, *, changes: Mapping[str, str] | None = None) -> Desi
         the line numbers, since the reader of the standard library doesn't tell them.
     """
     path = Path(path)
+    design = read_alone(path, changes=changes)
+    recipes = [
+        read_recipe(find_file(r, folder=path.parent, key=f"recipes[{n}]")) for n, r in enumerate(design.recipes, 1)
+    ]
+    return in_turns(_with_zones(_joined(design, recipes)))
+
+
+def read_alone(path: Path, *, changes: Mapping[str, str] | None = None) -> Design:
+    """Read a design as its own file has it, without what its recipe files add. Errors as in `read_design`."""
+    path = Path(path)
     data, lines = _sections(path, "a design file holds sections such as `inputs:` and `rows:`")
     if "folder" in data:  # a field of the record, but set here and by nobody else
         raise DesignError(f"{path.name}{lines.at(('folder',))}: folder: unknown key; take it out.")
     if changes:
         data = changed(data, changes)
-    design = _checked(Design, data | {"folder": path.parent}, path, lines)
-    recipes = [
-        read_recipe(find_file(r, folder=path.parent, key=f"recipes[{n}]")) for n, r in enumerate(design.recipes, 1)
-    ]
-    return in_turns(_with_zones(_joined(design, recipes)))
+    return _checked(Design, data | {"folder": path.parent}, path, lines)
 
 
 def read_recipe(path: Path) -> Recipe:

@@ -76,6 +76,12 @@ def write_geopackage(
     progress(f"writing {path.name}", 1.0)
 
 
+def write_plain(path: Path, frame: Any, *, layer: str) -> None:
+    """Write one layer without looks or columns' meanings, e.g. an outline to be read again."""
+    with _writing_options():
+        pyogrio.write_dataframe(frame, path, layer=layer, driver="GPKG")
+
+
 def _highest_first(layers: Sequence[OutputLayer]) -> list[OutputLayer]:
     """Layers from the highest down, those that start hidden under all others, then the tables."""
     drawn = [layer for layer in reversed(layers) if layer.spec.geometry != "none"]

@@ -13,7 +13,7 @@ from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.maps import MapData, write_outlines
 from geoagro.outputs.report.pages import addressed, signature
 from geoagro.outputs.report.pdf import document, page_room, typeset
-from geoagro.outputs.report.plots_geojson import write_plots
+from geoagro.outputs.report.plots_geojson import write_field_outlines, write_plots
 from geoagro.outputs.staging import staged
 from geoagro.outputs.tables.cells import Table, table
 from geoagro.outputs.words.say import Words
@@ -25,6 +25,8 @@ from geoagro.values.words import say
 FORMAT = "geoagro-portfolio-1"
 NAMES = ("portfolio_fields.csv", "portfolio_crops.csv", "portfolio.xlsx", "portfolio.json", "portfolio_plots.geojson", "portfolio.pdf")  # fmt: skip
 _OUTLINES = "outlines.svg"
+_LISTED = 500
+"""Fields listed on paper; more are in the tables (our choice: a dozen pages)."""
 
 
 def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapData], folder: Path, *, title: str, words: Words) -> list[Path]:  # fmt: skip
@@ -38,12 +40,12 @@ def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapDa
             write_csv(each, new / name)
         write_table_book(title, [(say("Fields"), fields), (say("Crops"), crops)], words, new / "portfolio.xlsx")
         write_json(_content(portfolio, tables, title, words), new / "portfolio.json")
-        numbered = [(f"{k}-", account) for k, account in enumerate(portfolio.accounts, start=1)]
-        write_plots(numbered, new / "portfolio_plots.geojson")
+        _write_plots(portfolio, new / "portfolio_plots.geojson")
         with tempfile.TemporaryDirectory(dir=new) as work:
-            write_outlines(maps, Path(work) / _OUTLINES, page_room(rule)[0])
-            pages = [*_cover(portfolio, rule, title, words), *_pages(portfolio, rule, words)]
-            status = words(say("{count} fields"), count=len(portfolio.accounts))
+            if maps:
+                write_outlines(maps, Path(work) / _OUTLINES, page_room(rule)[0])
+            pages = [*_cover(portfolio, rule, title, words), *_pages(portfolio, rule, words, drawn=bool(maps))]
+            status = words(say("{count} fields"), count=len(portfolio.fields))
             typeset(
                 document(
                     title=title, author=rule.prepared_by, status_words=status, rule=rule, words=words, blocks=pages
@@ -52,6 +54,13 @@ def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapDa
                 new / "portfolio.pdf",
             )
     return [folder / name for name in reversed(NAMES)]
+
+
+def _write_plots(portfolio: Portfolio, path: Path) -> None:
+    if portfolio.outlines is None:
+        write_plots([(f"{k}-", account) for k, account in enumerate(portfolio.accounts, start=1)], path)
+    else:
+        write_field_outlines(portfolio.fields, portfolio.outlines, path)
 
 
 def _content(portfolio: Portfolio, tables: list[Table], title: str, words: Words) -> dict[str, object]:
@@ -86,7 +95,7 @@ def _cover(portfolio: Portfolio, rule: ReportRule, title: str, words: Words) -> 
                 "Areas and plants are those of the layouts as planned; {surveyed} of {count} fields have been surveyed."
             ),
             surveyed=surveyed,
-            count=len(portfolio.accounts),
+            count=len(portfolio.fields),
         ),
         "main": [
             b.figure(words(say("Planted area")), ha(total("planted_m2")), "ha", main=True),
@@ -94,7 +103,7 @@ def _cover(portfolio: Portfolio, rule: ReportRule, title: str, words: Words) -> 
             b.figure(words(say("All plants")), number(total("plants")), main=True),
         ],
         "more": [
-            b.figure(words(say("Fields")), number(len(portfolio.accounts))),
+            b.figure(words(say("Fields")), number(len(portfolio.fields))),
             b.figure(words(say("Gross fields")), ha(total("field_m2")), "ha"),
             b.figure(words(say("Length of tree rows")), number(total("row_length_m") / 1000, 2), "km"),
             b.figure(words(say("Crops")), number(len(portfolio.crops))),
@@ -105,11 +114,13 @@ def _cover(portfolio: Portfolio, rule: ReportRule, title: str, words: Words) -> 
     }
 
 
-def _pages(portfolio: Portfolio, rule: ReportRule, words: Words) -> Iterator[Block]:
+def _pages(portfolio: Portfolio, rule: ReportRule, words: Words, *, drawn: bool) -> Iterator[Block]:
     yield from _fields(portfolio, words)
     yield from _crops(portfolio, words)
-    yield b.heading(words(say("Outlines of the fields")))
-    yield b.picture(_OUTLINES, words(say("North is up; scales differ from field to field, and each has its own bar.")))
+    if drawn:
+        yield b.heading(words(say("Outlines of the fields")))
+        caption = words(say("North is up; scales differ from field to field, and each has its own bar."))
+        yield b.picture(_OUTLINES, caption)
     yield b.heading(words(say("Before you rely on these numbers")))
     yield b.terms(_cautions(portfolio, words))
     yield b.small(
@@ -128,7 +139,7 @@ def _cautions(portfolio: Portfolio, words: Words) -> list[tuple[str, str]]:
     about: dict[str, list[str]] = {}
     for name, caution in portfolio.cautions:
         about.setdefault(words(caution.text, **caution.values), []).append(name)
-    every = len(portfolio.accounts)
+    every = len(portfolio.fields)
     heads = {
         text: words(say("All fields"))
         if len(names) == every
@@ -149,8 +160,12 @@ def _fields(portfolio: Portfolio, words: Words) -> Iterator[Block]:
                 number(r.number("survival_pct"), 1),
             ]
         )
-        for k, r in enumerate(records(portfolio.fields), start=1)
+        for k, r in enumerate(records(portfolio.fields.head(_LISTED)), start=1)
     ]  # fmt: skip
+    more = len(portfolio.fields) - len(rows)
+    if more > 0:
+        text = words(say("and {count} more fields, all in portfolio_fields.csv"), count=more)
+        rows.append(b.row([text, *[""] * 9]))
     areas = ("field_m2", "field_geodesic_m2", "plantable_m2", "planted_m2")
     sums = [number(portfolio.total(name), 1) for name in areas]
     counts = [number(portfolio.total(name)) for name in ("trees", "plants")]

@@ -37,6 +37,29 @@ def write_plots(accounts: Sequence[tuple[str, Account]], path: Path) -> None:
     path.write_text(f'{{"type": "FeatureCollection", "features": [\n{body}\n]}}\n', encoding="utf-8")
 
 
+def write_field_outlines(fields: Any, outlines: Any, path: Path) -> None:
+    """Write one feature per separate part of each field, from outlines in longitude and latitude.
+
+    Areas are those of whole fields on the ellipsoid, under a name that says so. Raises OutputError as `write_plots`.
+    """
+    parts, owner = shapely.get_parts(outlines, return_index=True)
+    features = []
+    for number, shape in zip(owner.tolist(), lonlat(parts, WGS84, "a field"), strict=True):
+        row = fields.iloc[number]
+        properties = {
+            "field": row["field"],
+            "field_area_ha": round(row["field_geodesic_m2"] / 10_000, 4),
+            "plants": int(row["plants"]),
+            "trees": int(row["trees"]),
+        }
+        features.append(
+            f'{{"type": "Feature", "properties": {json.dumps(properties, ensure_ascii=False)}, '
+            f'"geometry": {{"type": "Polygon", "coordinates": {coordinates_text(shape)}}}}}'
+        )
+    body = ",\n".join(features)
+    path.write_text(f'{{"type": "FeatureCollection", "features": [\n{body}\n]}}\n', encoding="utf-8")
+
+
 def _features(prefix: str, account: Account) -> Iterator[str]:
     shapes = lonlat(account.plots.geometry.to_numpy(), account.plots.crs, account.name)
     for row, shape in zip(account.plots.itertuples(index=False), shapes, strict=True):

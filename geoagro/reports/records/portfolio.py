@@ -53,16 +53,21 @@ class Portfolio:
 
     Attributes
     ----------
+    accounts
+        Of each field; none where the fields come from a store, which keeps their figures only.
     fields, crops
         Tables PORTFOLIO_FIELDS and PORTFOLIO_CROPS.
     cautions
         Of the portfolio, then of each field (with its name).
+    outlines
+        Array of the fields' outlines in longitude and latitude, in the order of `fields`, where there are no accounts.
     """
 
     accounts: tuple[Account, ...]
     fields: pd.DataFrame
     crops: pd.DataFrame
     cautions: tuple[tuple[str, Caution], ...]
+    outlines: Any = None
 
     def total(self, column: str) -> float:
         """Sum of a column of `fields`, to 0.1."""

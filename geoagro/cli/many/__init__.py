@@ -1,0 +1,1 @@
+"""Commands over many fields."""

@@ -1,0 +1,144 @@
+"""One of many fields: laid out, written, accounted for, and its line of result kept beside its layout."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import logging
+import os
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from geoagro.values.results.field_result import FIGURES, FieldResult
+from geoagro.version import __version__
+
+if TYPE_CHECKING:
+    from geoagro.reports.records.account import Account
+    from geoagro.values.design import Design
+
+RESULT = "field.json"
+"""Lies in the field's result folder; what a further run goes on from."""
+
+
+def lay_one(design_file: Path, root: Path) -> FieldResult:
+    """Lay out one field, unless its last result is about the same design, files and program; never raises.
+
+    Parameters
+    ----------
+    root
+        Folder that all fields lie below.
+    """
+    from geoagro.cli.failures import failure_of
+
+    begin, used = time.monotonic(), time.process_time()
+    folder, name, state = design_file.parent, design_file.parent.name, ""
+    logging.getLogger("geoagro").setLevel(logging.ERROR)
+    try:
+        design, folder = _read(design_file)
+        name, state = design.name, state_of(design)
+        earlier = kept_result(folder)
+        if earlier is not None and earlier.state == state:
+            return earlier
+        result = _laid(design_file, design, folder, root, state=state)
+    except Exception as error:  # one broken field doesn't stop the others; its line says what broke
+        result = FieldResult(name, _below(folder, root), state, "failed", problem=failure_of(error).words())
+    result = _timed(result, time.monotonic() - begin, time.process_time() - used)
+    if result.status == "done":
+        _keep(result, folder)
+    return result
+
+
+def state_of(design: Design) -> str:
+    """Checksum of what a field's result depends on: program, design, and each file's size and time of change.
+
+    Files aren't read whole, as many fields share large rasters. Raises OSError for a file that isn't there.
+    """
+    parts = [__version__, design.model_dump_json()]
+    for path in sorted(set(_paths(design.model_dump(exclude={"output", "folder"})))):
+        found = (design.folder / path).stat()
+        parts.append(f"{path.as_posix()} {found.st_size} {found.st_mtime_ns}")
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+
+def _paths(node: Any) -> Iterator[Path]:
+    if isinstance(node, dict):
+        node = list(node.values())
+    if isinstance(node, list | tuple):
+        for part in node:
+            yield from _paths(part)
+    elif isinstance(node, Path):
+        yield node
+
+
+def kept_result(folder: Path) -> FieldResult | None:
+    """Line of result that lies with a layout; None where there is none that can be read, or its layout is gone."""
+    try:
+        result = FieldResult.of(json.loads((folder / RESULT).read_text(encoding="utf-8")))
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return result if (folder / "layout.gpkg").is_file() else None
+
+
+def _read(design_file: Path) -> tuple[Design, Path]:
+    from geoagro.inputs.design.file import read_design
+
+    design = read_design(design_file)
+    return design, design.folder / design.output.folder
+
+
+def _laid(design_file: Path, design: Design, folder: Path, root: Path, *, state: str) -> FieldResult:
+    from geoagro import pipeline
+    from geoagro.cli.approved import open_approved
+    from geoagro.cli.layout import lay_out_and_write
+    from geoagro.outputs.staging import claimed
+    from geoagro.values.progress import silent
+
+    with claimed(folder):
+        done = lay_out_and_write(design_file, None, silent)
+        laid = open_approved(design_file, None, progress=silent, ground=False).laid
+        account = pipeline.account_of(laid, design.report)
+    warnings = [finding for finding in done.laid.findings if finding.level == "warning"]
+    added = pipeline.portfolio_of([account])
+    line = added.fields.iloc[0]
+    return FieldResult(
+        design.name,
+        _below(folder, root),
+        state,
+        "done",
+        warnings=len(warnings),
+        finding=f"{warnings[0].where}: {warnings[0].text}" if warnings else "",
+        figures={name: float(line[name]) for name in FIGURES},
+        crops=tuple(added.crops.drop(columns="fields").to_dict("records")),
+        crs=account.crs_name,
+        outline=_outline(account),
+    )
+
+
+def _outline(account: Account) -> str:
+    import shapely
+
+    from geoagro.crs import WGS84, transform_geometries
+
+    plots = transform_geometries(account.plots.geometry.to_numpy(), account.plots.crs, WGS84)
+    whole = shapely.multipolygons(shapely.get_parts(plots))
+    return str(shapely.to_wkb(whole, hex=True))
+
+
+def _below(folder: Path, root: Path) -> str:
+    return Path(os.path.relpath(folder.absolute(), root.absolute())).as_posix()
+
+
+def _timed(result: FieldResult, seconds: float, processor_s: float) -> FieldResult:
+    import resource
+    from dataclasses import replace
+
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    return replace(result, seconds=round(seconds, 2), processor_s=round(processor_s, 2), memory_mb=round(memory, 0))
+
+
+def _keep(result: FieldResult, folder: Path) -> None:
+    new = folder / f"{RESULT}.new"
+    new.write_text(json.dumps(result.data()) + "\n", encoding="utf-8")
+    new.replace(folder / RESULT)
