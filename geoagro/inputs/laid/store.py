@@ -50,7 +50,7 @@ def read_store(folder: Path) -> Store:
             raise InputError(
                 f"{folder}: can't be read as the store of many fields ({error}). Run `geoagro batch` again."
             ) from error
-    outlines = shapely.from_wkb([None if blob is None else bytes(blob) for blob in fields.pop("geometry")])
+    outlines = shapely.from_wkb([None if pd.isna(blob) else bytes(blob) for blob in fields.pop("geometry")])
     return Store(gpd.GeoDataFrame(fields, geometry=gpd.GeoSeries(outlines, crs=WGS84), crs=WGS84), crops)
 
 
