@@ -105,7 +105,7 @@ def own_design(shared: Path, asked: FieldAsked, folder: Path) -> str:
     data["inputs"] = data["inputs"] | {"boundary": {"file": BOUNDARY}}
     text = io.StringIO()
     writer = YAML(typ="safe")
-    writer.default_flow_style = None
+    writer.default_flow_style = None  # type: ignore[assignment]
     writer.width = 120
     writer.sort_base_mapping_type_on_output = False
     writer.dump(_plain(data), text)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+import dataclasses
+from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 from geoagro.values.layers import Field, LayerSpec
@@ -85,7 +86,7 @@ class FieldResult:
     problem: str = ""
     warnings: int = 0
     finding: str = ""
-    figures: dict[str, float] = field(default_factory=dict)
+    figures: dict[str, float] = dataclasses.field(default_factory=dict)
     crops: tuple[dict[str, Any], ...] = ()
     crs: str = ""
     outline: str = ""
