@@ -105,9 +105,9 @@ def own_design(shared: Path, asked: FieldAsked, folder: Path) -> str:
     data["inputs"] = data["inputs"] | {"boundary": {"file": BOUNDARY}}
     text = io.StringIO()
     writer = YAML(typ="safe")
-    writer.default_flow_style = None  # type: ignore[assignment]
+    writer.default_flow_style = None
     writer.width = 120
-    writer.sort_base_mapping_type_on_output = False
+    writer.sort_base_mapping_type_on_output = False  # type: ignore[assignment]
     writer.dump(_plain(data), text)
     return f"# Made from {Path(shared).name} for one field of many.\n{text.getvalue()}"
 
