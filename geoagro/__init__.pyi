@@ -30,6 +30,7 @@ from .outputs.stakes.survey_files import write_survey as write_survey
 from .outputs.words.say import Words as Words
 from .pipeline.account import account_of as account_of
 from .pipeline.account import crop_facts as crop_facts
+from .pipeline.account import portfolio_from_store as portfolio_from_store
 from .pipeline.account import portfolio_of as portfolio_of
 from .pipeline.bed_light import bed_light_of as bed_light_of
 from .pipeline.example import ExampleField as ExampleField

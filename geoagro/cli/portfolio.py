@@ -23,6 +23,11 @@ if TYPE_CHECKING:
 @click.option("--for", "prepared_for", help="Funder or authority that the report goes to.")
 @click.option("--by", "prepared_by", help="Who answers for it.")
 @click.option("--as-of", type=click.DateTime(["%Y-%m-%d"]), help="Day that the report is written for.")
+@click.option(
+    "--to",
+    "database",
+    help="Put a batch's fields into PostGIS too, e.g. postgresql://user@host/name; each replaces its earlier self.",
+)
 @locale_option
 def command(  # noqa: PLR0917
     designs: tuple[Path, ...],
@@ -31,6 +36,7 @@ def command(  # noqa: PLR0917
     prepared_for: str | None,
     prepared_by: str | None,
     as_of: datetime | None,
+    database: str | None,
     locale: str | None,
 ) -> None:
     """Add up the fields of many DESIGNS from their written layouts, or the folder that `geoagro batch` wrote.
@@ -54,7 +60,11 @@ def command(  # noqa: PLR0917
         portfolio = _from_store(store)
         written = write_portfolio(portfolio, rule, [], folder, title=title, words=words)
         _tell(portfolio, written, words)
+        if database is not None:
+            _put(store, database, title)
         return
+    if database is not None:
+        raise click.UsageError("--to takes the folder that `geoagro batch` wrote, not design files")
     with shown_progress() as progress:
         for design in designs:
             found = open_approved(design, None, progress=progress, ground=False)
@@ -87,6 +97,15 @@ def _from_store(folder: Path) -> Portfolio:
 
     store = read_store(folder)
     return pipeline.portfolio_from_store(store.fields, store.crops)
+
+
+def _put(folder: Path, database: str, title: str) -> None:
+    from geoagro.inputs.laid.store import read_store_lines
+    from geoagro.outputs.portfolio.database import write_database
+
+    lines = read_store_lines(folder)
+    count = write_database(lines.fields, lines.crops, database, portfolio=title)
+    click.echo(f"put {count} fields into the database, under '{title}'")
 
 
 def _tell(portfolio: Portfolio, written: list[Path], words: Words) -> None:

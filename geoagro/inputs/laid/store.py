@@ -54,6 +54,13 @@ def read_store(folder: Path) -> Store:
     return Store(gpd.GeoDataFrame(fields, geometry=gpd.GeoSeries(outlines, crs=WGS84), crs=WGS84), crops)
 
 
+def read_store_lines(folder: Path) -> Store:
+    """Read a store as it is, crops by field too, for another store; errors as `read_store`."""
+    fields = pd.concat([gpd.read_parquet(part) for part in _parts(folder / FIELDS)], ignore_index=True)
+    crops = pd.concat([pd.read_parquet(part) for part in _parts(folder / CROPS)], ignore_index=True)
+    return Store(gpd.GeoDataFrame(fields, crs=WGS84), crops)
+
+
 def _parts(folder: Path) -> list[str]:
     parts = [str(path) for path in sorted(folder.glob("*.parquet"))]
     if not parts:
