@@ -110,7 +110,7 @@ def _laid(design_file: Path, design: Design, folder: Path, root: Path, *, state:
         warnings=len(warnings),
         finding=f"{warnings[0].where}: {warnings[0].text}" if warnings else "",
         figures={name: float(line[name]) for name in FIGURES},
-        crops=tuple(added.crops.drop(columns="fields").to_dict("records")),
+        crops=tuple({str(k): v for k, v in crop.items() if k != "fields"} for crop in added.crops.to_dict("records")),
         crs=account.crs_name,
         outline=_outline(account),
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from geoagro.arrays import Shapes
 from geoagro.reports.records.account import Account, Caution
 from geoagro.values.layers import Field, LayerSpec
 
@@ -67,7 +68,7 @@ class Portfolio:
     fields: pd.DataFrame
     crops: pd.DataFrame
     cautions: tuple[tuple[str, Caution], ...]
-    outlines: Any = None
+    outlines: Shapes | None = None
 
     def total(self, column: str) -> float:
         """Sum of a column of `fields`, to 0.1."""
