@@ -88,3 +88,33 @@ def test_a_sure_value_has_no_leverage():
     assert leverage_table(sure, grown("a"), SeasonRule(discount_rate=0.0))[["subject", "item"]].values.tolist() == [
         ["a", "price"]
     ]
+
+
+def test_yields_that_last_through_the_years_spread_the_result_wider_and_keep_their_distribution():
+    """With lasting 1 a run's years are all alike, so 12 of them spread 12 times as wide as one, not the root of 12 times."""
+    spread = {
+        lasting: simulate(stakes(years=3), Simulation(runs=4000, lasting=lasting)).sum(axis=1).std()
+        for lasting in (0.0, 1.0)
+    }
+    assert spread[1.0] > 1.3 * spread[0.0]
+    one = Stakes(
+        np.ones((1, 36)), [SPAN], [Range.model_validate(1)], np.repeat([1, 2, 3], 12), np.zeros(36), np.zeros(36), SPAN
+    )
+    drawn = simulate(one, Simulation(runs=20_000, lasting=0.7))[:, 24]
+    theirs = stats.beta(1 + 4 * 1 / 5, 1 + 4 * 4 / 5, loc=2, scale=5)
+    assert stats.kstest(drawn, theirs.cdf).statistic < 0.015
+    same = simulate(one, Simulation(runs=200, lasting=1.0))
+    np.testing.assert_allclose(same[:, 0], same[:, 24])
+
+
+def test_leverage_tells_where_the_result_comes_to_nought_and_what_turns_it_alone():
+    one = stakes()
+    table = leverage_table(one, grown("a", "b"), SeasonRule(discount_rate=0.08)).set_index(["subject", "item"])
+    sales, cost = (net_present_value(flow, 0.08) for flow in (one.sold_places[0], one.labour))
+    base = 2 * sales * 3 * 2.0 - 3 * cost - cost
+    row = table.loc[("a", "price")]
+    assert row["nought_at"] == pytest.approx(2.0 - base / (sales * 3)) or np.isnan(row["nought_at"])
+    together = table.loc[("all crops", "yield")]
+    assert together["at_low"] == pytest.approx(base + 2 * sales * 2.0 * (2 - 3))
+    assert together["nought_at"] == pytest.approx(1 - base / (2 * sales * 3 * 2.0))
+    assert table["turns"].any() == (table[["at_low", "at_high"]].min(axis=None) < 0)

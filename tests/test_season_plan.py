@@ -55,7 +55,7 @@ def test_money_adds_up_from_months_to_years_to_the_balance():
 def test_what_matters_most_starts_from_the_likely_present_value():
     levers = STANDARD.leverage
     assert levers["swing"].is_monotonic_decreasing
-    assert set(levers["subject"]) == {"cassava", "sweet_potato", "maize", "lemon", "all work"}
+    assert set(levers["subject"]) == {"cassava", "sweet_potato", "maize", "lemon", "all work", "all crops"}
     likely = STANDARD.figure(Key.WORTH)
     assert (
         (levers[["at_low", "at_high"]].min(axis=1) <= likely + 1e-6)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from geoagro.arrays import Floats
 from geoagro.season.clock import Clock
 from geoagro.season.finance import break_even, internal_rate, net_present_value
 from geoagro.season.husbandry.free_ground import COVER_PLANTING, upkeep_words
@@ -216,15 +217,7 @@ def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
             "Deviation of runs / root of their number.",
         )
     )
-    rows.append(
-        _share(
-            Key.RUNS_WITH_LOSS,
-            "runs with a loss",
-            float((worth < 0).mean()),
-            "Share of runs with net present value below 0; yields, prices and hours are drawn, nothing else.",
-            runs=rule.simulation.runs,
-        )
-    )
+    rows.append(_losses(worth, money, rule))
     rows.append(
         _share(
             Key.RUNS_BREAKING_EVEN,
@@ -238,6 +231,20 @@ def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     middle = int(np.quantile(np.where(months < 0, never, months), 0.5, method="higher"))
     rows.append(_month(Key.BREAK_EVEN_MEDIAN, "break-even, median of runs", -1 if middle == never else middle, clock))
     return rows
+
+
+def _losses(worth: Floats, money: Money, rule: SeasonRule) -> Figure:
+    """Say in one breath how often the draws end at a loss, and how all-low ends, which no draw comes near."""
+    losses, runs = int((worth < 0).sum()), rule.simulation.runs
+    often = f"{100 * losses / runs:.1f} %" if losses else "none"
+    low = float(net_present_value(money.cash["net_low"], rule.discount_rate))
+    reading = f"{often} of {runs:,} draws; with all at its worst end {low:,.0f} {rule.currency}"
+    meaning = (
+        "Share of runs with net present value below 0. Drawn are yields, prices and hours, within the ranges given and nothing "
+        "else: no failed season, lost market or new cost. The worst end is low yields, low prices and high hours at once, in "
+        "all years; draws hardly ever come near it, real years may."
+    )
+    return Key.RUNS_WITH_LOSS, "runs with a loss", losses / runs, "share", reading, meaning
 
 
 def _count(key: Key, name: str, value: float, unit: str, definition: str) -> Figure:

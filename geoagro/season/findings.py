@@ -11,6 +11,7 @@ from geoagro.season.calendars import dated_tasks
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.defaults import LIMITS
+from geoagro.season.leverage import leverage_words
 from geoagro.season.records.tables import FINDINGS
 from geoagro.season.windows import PlantingDays, breaks, outside_text
 from geoagro.season.work import Work
@@ -33,7 +34,7 @@ def all_findings(
         *_planted_over(work.timeline),
         *_unpriced(work.crops, work.rule),
         *_cautions(work.crops),
-        *_whose(work.crops, leverage, company=company),
+        *_whose(work.crops, leverage, work.rule, company=company),
         *more,
     ]
     rank = {"warning": 0, "caution": 1, "note": 2}
@@ -145,12 +146,31 @@ def _planted_over(timeline: Timeline) -> Iterator[Finding]:
             yield "note", kind.planting, text
 
 
-def _whose(crops: dict[str, SeasonCrop], leverage: pd.DataFrame, *, company: bool) -> Iterator[Finding]:
+def _own_money(rule: SeasonRule) -> str:
+    """Name the user's assumptions about money, and those that the program made where the design says nothing."""
+    given = rule.model_fields_set
+    words = {"discount_rate": "the discount rate", "labour_range": "the range of hours"}
+    yours = ["prices", "wages", "costs", *(text for key, text in words.items() if key in given)]
+    ours = [
+        f"{text} ({value})"
+        for key, text, value in (
+            ("discount_rate", words["discount_rate"], f"{100 * rule.discount_rate:g} %"),
+            ("labour_range", words["labour_range"], " to ".join(f"{v:g}" for v in rule.labour_range.values[::2])),
+        )
+        if key not in given
+    ]
+    left = f" The program's default: {', '.join(ours)}." if ours else ""
+    return f"{', '.join(yours[:-1]).capitalize()} and {yours[-1]} are your assumptions.{left}"
+
+
+def _whose(
+    crops: dict[str, SeasonCrop], leverage: pd.DataFrame, rule: SeasonRule, *, company: bool
+) -> Iterator[Finding]:
     """Say which assumptions are the user's and which the library's, and which single one decides most."""
     bearing = [c for c in crops.values() if c.yield_kg is not None and c.yield_kg.high > 0]
     own = [c.code for c in bearing if c.whose("yield") == "yours"]
     library = [c.code for c in bearing if c.whose("yield") != "yours"]
-    parts = ["Prices, wages, costs and the discount rate are your assumptions."]
+    parts = [_own_money(rule)]
     parts += [f"Yields of {', '.join(own)} are yours."] if own else []
     if library:
         parts.append(
@@ -163,17 +183,9 @@ def _whose(crops: dict[str, SeasonCrop], leverage: pd.DataFrame, *, company: boo
         else "Every place is taken to yield as if it stood alone."
     )
     yield "note", "money", " ".join(parts)
-    if len(leverage):
-        top = leverage.iloc[0]
-        name = top["subject"] if top["item"] == "hours" else f"the {top['item']} of {top['subject']}"
-        yield (
-            "note",
-            "money",
-            (
-                f"What decides most is {name} ({'your assumption' if top['whose'] == 'yours' else 'from the library'}): from its low to its high "
-                f"end the net present value goes from {top['at_low']:,.0f} to {top['at_high']:,.0f}. Make this figure sure first."
-            ),
-        )
+    told = " ".join(leverage_words(leverage))
+    if told:
+        yield "note", "money", told
 
 
 def _unpriced(crops: dict[str, SeasonCrop], rule: SeasonRule) -> Iterator[Finding]:

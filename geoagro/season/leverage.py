@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -14,37 +15,120 @@ from geoagro.season.finance import net_present_value
 from geoagro.season.records.tables import LEVERAGE
 from geoagro.values.season import Range, SeasonRule
 
-Row = tuple[str, str, str, float, float]
+TOGETHER = "all crops"
+"""Subject of the rows that move all yields, or all prices, at once."""
+
+
+class Lever(NamedTuple):
+    """One assumption: its range, and what one unit of it is worth."""
+
+    subject: str
+    item: str
+    whose: str
+    span: Range
+    worth: float
 
 
 def leverage_table(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: SeasonRule) -> pd.DataFrame:
-    """Table LEVERAGE, what moves most first; values that can't move the result are left out."""
-    discount_rate = rule.discount_rate
-    sales = np.asarray(net_present_value(stakes.sold_places, discount_rate), dtype=float)
-    labour = float(net_present_value(stakes.labour, discount_rate))
-    other = float(net_present_value(stakes.other, discount_rate))
+    """Table LEVERAGE, what moves most first; values that can't move the result are left out.
+
+    What moves all yields or all prices at once stands with them as `all crops`, as multiples of the likely values: a bad
+    site or a bad market doesn't pick a crop.
+    """
+    levers = list(_levers(stakes, crops, rule))
+    base = _base(stakes, rule)
+    rows = [row for lever in levers if (row := _row(base, lever)) is not None]
+    rows.sort(key=lambda row: (-row["swing"], row["subject"], row["item"]))
+    return LEVERAGE.frame({key: [row[key] for row in rows] for key in LEVERAGE.columns})
+
+
+def _base(stakes: Stakes, rule: SeasonRule) -> float:
+    """Net present value with everything likely."""
+    sales = np.asarray(net_present_value(stakes.sold_places, rule.discount_rate), dtype=float)
     likely = np.array([y.likely * p.likely for y, p in zip(stakes.yields, stakes.prices, strict=True)])
-    base = float(sales @ likely) - stakes.labour_range.likely * labour - other
-    rows: list[Row] = []
+    labour, other = (float(net_present_value(flow, rule.discount_rate)) for flow in (stakes.labour, stakes.other))
+    return float(sales @ likely) - stakes.labour_range.likely * labour - other
+
+
+def _levers(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: SeasonRule) -> Iterator[Lever]:
+    sales = np.asarray(net_present_value(stakes.sold_places, rule.discount_rate), dtype=float)
+    hours = "yours" if "labour_range" in rule.model_fields_set else "library"
     for k, (code, crop) in enumerate(crops.items()):
         crop_yield, price = stakes.yields[k], stakes.prices[k]
-        rows.append((code, "yield", crop.whose("yield"), *_ends(base, sales[k] * price.likely, crop_yield)))
-        rows.append((code, "price", "yours", *_ends(base, sales[k] * crop_yield.likely, price)))
-    rows.append(
-        (
-            "all work",
-            "hours",
-            "yours" if "labour_range" in rule.model_fields_set else "library",
-            *_ends(base, -labour, stakes.labour_range),
-        )
+        yield Lever(code, "yield", crop.whose("yield"), crop_yield, sales[k] * price.likely)
+        yield Lever(code, "price", "yours", price, sales[k] * crop_yield.likely)
+    yield Lever("all work", "hours", hours, stakes.labour_range, -_worth(stakes.labour, rule))
+    whose = {crop.whose("yield") for crop, y in zip(crops.values(), stakes.yields, strict=True) if y.high > 0}
+    mixed = whose.pop() if len(whose) == 1 else "both"
+    yield from _together(sales, stakes.yields, stakes.prices, "yield", mixed)
+    yield from _together(sales, stakes.prices, stakes.yields, "price", "yours")
+
+
+def _together(sales: Floats, spans: list[Range], others: list[Range], item: str, whose: str) -> Iterator[Lever]:
+    """Take every span from its low to its high end at once; the range is told as a multiple of what is likely."""
+    if len(spans) < 2:
+        return
+    low, likely, high = (
+        float(sum(s * getattr(span, end) * other.likely for s, span, other in zip(sales, spans, others, strict=True)))
+        for end in ("low", "likely", "high")
     )
-    rows = [row for row in rows if row[3] != row[4]]
-    rows.sort(key=lambda row: (-abs(row[4] - row[3]), row[0], row[1]))
-    columns = {key: [row[k] for row in rows] for k, key in enumerate(LEVERAGE.columns[:5])}
-    return LEVERAGE.frame(columns | {"swing": [abs(row[4] - row[3]) for row in rows]})
+    if likely > 0:
+        yield Lever(TOGETHER, item, whose, Range(low=low / likely, likely=1.0, high=high / likely), likely)
 
 
-def _ends(base: float, worth: Floats | float, span: Range) -> tuple[float, float]:
-    """Reckon the result with the value at its low and at its high end; `worth` is what one unit of it is worth."""
-    low, high = (base + float(worth) * (end - span.likely) for end in (span.low, span.high))
-    return low, high
+def _worth(flow: Floats, rule: SeasonRule) -> float:
+    return float(net_present_value(flow, rule.discount_rate))
+
+
+def _row(base: float, lever: Lever) -> dict[str, Any] | None:
+    """Reckon the result with the value at its low and at its high end, and where it comes to nought."""
+    span = lever.span
+    low, high = (base + lever.worth * (end - span.likely) for end in (span.low, span.high))
+    if low == high:
+        return None
+    nought = span.likely - base / lever.worth
+    return {
+        "subject": lever.subject,
+        "item": lever.item,
+        "whose": lever.whose,
+        "at_low": low,
+        "at_high": high,
+        "swing": abs(high - low),
+        "likely": span.likely,
+        "nought_at": nought if nought >= 0 else np.nan,
+        "turns": min(low, high) < 0 < max(low, high),
+    }
+
+
+def leverage_words(table: pd.DataFrame) -> Iterator[str]:
+    """Say which single assumption decides most, and which ones turn a gain into a loss by themselves."""
+    single = table[table["subject"] != TOGETHER]
+    if not len(single):
+        return
+    top = single.iloc[0]
+    yield (
+        f"What decides most is {_name(top)}: from its low to its high end the net present value goes from {top['at_low']:,.0f} to "
+        f"{top['at_high']:,.0f}. Make this figure sure first."
+    )
+    turning = single[single["turns"].astype(bool)]
+    if len(turning):
+        told = "; ".join(
+            f"{_name(row)} at {row['nought_at']:.3g} (likely {row['likely']:.3g})"
+            for row in turning.head(4).to_dict("records")
+        )
+        yield f"By itself, within its range, the sign is decided by {told}."
+    else:
+        yield "No single figure decides the sign within its range."
+    for row in table[table["subject"] == TOGETHER].to_dict("records"):
+        side = (
+            "" if np.isnan(row["nought_at"]) else f"; it comes to nought at {row['nought_at']:.2f} of the likely ones"
+        )
+        yield (f"All {row['item']}s at their low end together ({_WHOSE[row['whose']]}): {row['at_low']:,.0f}{side}.")
+
+
+def _name(row: Any) -> str:
+    name = str(row["subject"]) if row["item"] == "hours" else f"the {row['item']} of {row['subject']}"
+    return f"{name} ({_WHOSE[row['whose']]})"
+
+
+_WHOSE = {"yours": "your assumption", "library": "from the library", "both": "partly yours, partly the library's"}

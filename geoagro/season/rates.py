@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import pandas as pd
+from pydantic import BaseModel
 
 from geoagro.season import defaults as d
 from geoagro.season.crops import OWN, SeasonCrop
@@ -54,18 +55,36 @@ def rate_table(crops: dict[str, SeasonCrop], rates: BedRates, rule: SeasonRule) 
     """Table RATES: work on beds, then each crop, then what money and chance are reckoned with."""
     rows = [("all beds", *row) for row in rates.sources]
     rows += [(crop.code, *row) for crop in crops.values() for row in crop.sources]
-    rows += [(*row, "design file or default") for row in _general(rule)]
-    return RATES.frame({key: [row[k] for row in rows] for k, key in enumerate(RATES.columns)})
+    told = [(*row[:4], _whose(row[4]), row[4]) for row in rows]
+    told += [(*row[:4], row[4], "season" if row[4] == "yours" else "default, no source") for row in _general(rule)]
+    return RATES.frame({key: [row[k] for row in told] for k, key in enumerate(RATES.columns)})
 
 
-def _general(rule: SeasonRule) -> list[tuple[str, str, str, str]]:
+def _whose(source: str) -> str:
+    return "yours" if source == OWN or source.endswith(f"({OWN})") else "library"
+
+
+def _general(rule: SeasonRule) -> list[tuple[str, str, str, str, str]]:
+    """Assumptions that hold for the whole plan: subject, item, value, unit, whose."""
     span = " ".join(f"{v:g}" for v in rule.labour_range.values)
-    drawn = f"{rule.simulation.shape}, correlation {rule.simulation.correlation:g}"
+    drawn = f"{rule.simulation.shape}, correlation {rule.simulation.correlation:g}, lasting {rule.simulation.lasting:g}"
+
+    def given(section: BaseModel, *keys: str) -> str:
+        return "yours" if section.model_fields_set & set(keys) else "library"
+
+    weeding, simulation = rule.weeding, rule.simulation
     return [
-        ("money", "discount rate", f"{rule.discount_rate:g}", "a year"),
-        ("work", "labour range", span, "x rates"),
-        ("weeding", "bare weeks per round", f"{rule.weeding.bare_weeks:g}", "weeks"),
-        ("free beds", "cuts", f"{rule.weeding.free_cuts_a_year:g}", "a year"),
-        ("weeding", "cover that shuts weeds out", f"{rule.weeding.closed_cover:g}", "share"),
-        ("simulation", "distribution", drawn, ""),
+        ("money", "discount rate", f"{rule.discount_rate:g}", "a year", given(rule, "discount_rate")),
+        (
+            "money",
+            "region yield share",
+            f"{rule.region_yield_share:g}",
+            "x library yields",
+            given(rule, "region_yield_share"),
+        ),
+        ("work", "labour range", span, "x rates", given(rule, "labour_range")),
+        ("weeding", "bare weeks per round", f"{weeding.bare_weeks:g}", "weeks", given(weeding, "bare_weeks")),
+        ("free beds", "cuts", f"{weeding.free_cuts_a_year:g}", "a year", given(weeding, "free_cuts_a_year")),
+        ("weeding", "cover that shuts weeds out", f"{weeding.closed_cover:g}", "share", given(weeding, "closed_cover")),
+        ("simulation", "distribution", drawn, "", given(simulation, "shape", "correlation", "lasting")),
     ]

@@ -299,6 +299,11 @@ class Simulation(Model):
     correlation: Share = Field(
         0.3, description="How far the crops' yields of one year move together (weather); 0: each on its own."
     )
+    lasting: Share = Field(
+        0.5,
+        description="How far yields and prices of a run are high or low in all its years (site, hands, market); 0: each year "
+        "anew. Judgement, no source.",
+    )
 
 
 class SeasonRule(Model):

@@ -50,7 +50,8 @@ def draw_leverage(plan: SeasonPlan) -> Figure:
     figure, axes = style.chart(
         1.3 + 0.27 * max(len(table), 1),
         "What matters most",
-        f"Net present value, {plan.rule.currency}, with one assumption at its low (hatched) and high end, all others likely.",
+        f"Net present value, {plan.rule.currency}, with one assumption at its low (hatched) and high end, all others likely; "
+        "(yours): from the design, (library): the program's.",
     )
     base = plan.figure(Key.WORTH)
     for lane, row in enumerate(records(table)):
@@ -67,7 +68,8 @@ def draw_leverage(plan: SeasonPlan) -> Figure:
             )
     axes.axvline(base, color=INK, linewidth=1.0)
     axes.set_yticks(
-        range(len(table)), [f"{style.crop_words(r.text('subject'))}, {r.text('item')}" for r in records(table)]
+        range(len(table)),
+        [f"{style.crop_words(r.text('subject'))}, {r.text('item')} ({r.text('whose')})" for r in records(table)],
     )
     axes.set_ylim(max(len(table), 1) - 0.4, -0.6)
     axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:,.0f}"))

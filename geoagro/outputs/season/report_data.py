@@ -92,7 +92,7 @@ def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
         (
             "Net present value, likely",
             read(Key.WORTH),
-            f"a loss in {read(Key.RUNS_WITH_LOSS)}; upkeep of free beds in it: {read(Key.FREE_UPKEEP)}",
+            f"a loss in {read(Key.RUNS_WITH_LOSS)}; yields, prices and hours are drawn, nothing else",
         ),
     ]
     return [{"name": name, "value": value, "note": note} for name, value, note in tiles]
@@ -326,15 +326,15 @@ def _free_note(plan: SeasonPlan) -> str:
 
 def _rates(plan: SeasonPlan) -> dict[str, Any]:
     """Crops that share a rate and its source stand in one line."""
-    keys = ["item", "value", "unit", "source"]
+    keys = ["item", "value", "unit", "whose", "source"]
     groups = plan.rates.groupby(keys, sort=False)["subject"].agg(", ".join).reset_index()
     order = {item: k for k, item in enumerate(plan.rates["item"].unique())}
     lines = sorted(records(groups), key=lambda line: order[line.text("item")])
     rows = [
         [
             *(line.text(key).replace("_", " ") for key in ("item", "subject")),
-            *(line.text(key) for key in ("value", "unit", "source")),
+            *(line.text(key) for key in ("value", "unit", "whose", "source")),
         ]
         for line in lines
     ]
-    return table(["What", "For", "Value", "Unit", "Source"], rows, align="lLllW")
+    return table(["What", "For", "Value", "Unit", "Whose", "Source"], rows, align="lLlllW")

@@ -268,14 +268,21 @@ LEVERAGE = LayerSpec(
     "What matters most",
     "none",
     (
-        Field("subject", "text", "Crop, or all work."),
+        Field("subject", "text", "Crop, all work, or all crops (all their yields, or prices, at once)."),
         Field("item", "text", "'yield', 'price' or 'hours'."),
-        Field("whose", "text", "Whose assumption it is: 'yours' (design file) or 'library' (good practice, model)."),
+        Field(
+            "whose",
+            "text",
+            "Whose assumption it is: 'yours' (design file), 'library' (good practice, model) or 'both'.",
+        ),
         Field("at_low", "float", "Net present value with this at its low end in all years, all else likely.", "money"),
         Field(
             "at_high", "float", "Net present value with this at its high end in all years, all else likely.", "money"
         ),
         Field("swing", "float", "Difference of the two, without sign.", "money"),
+        Field("likely", "float", "Likely value; 1 where all crops are moved by one multiple."),
+        Field("nought_at", "float", "Value at which the net present value is nought, all else likely; empty below 0."),
+        Field("turns", "bool", "Whether this value alone, within its range, decides between gain and loss."),
     ),
 )
 
@@ -343,6 +350,7 @@ RATES = LayerSpec(
         Field("item", "text", "What the value is."),
         Field("value", "text", "Value; three numbers are low, likely, high."),
         Field("unit", "text", "Unit."),
+        Field("whose", "text", "'yours' (design file) or 'library' (default of the program)."),
         Field("source", "text", "Where it comes from."),
     ),
 )
