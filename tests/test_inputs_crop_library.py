@@ -176,7 +176,7 @@ def test_three_quarters_of_the_values_come_from_a_published_source():
     rest = [sourced for key, sourced in values if key != "stratum"]
     assert len(values) >= 1100
     assert sum(rest) / len(rest) >= 0.75
-    assert sum(sourced for _, sourced in values) / len(values) >= 0.70
+    assert sum(sourced for _, sourced in values) / len(values) >= 0.735
 
 
 def test_the_files_name_only_sources_that_exist_and_every_source_is_used():
@@ -275,3 +275,28 @@ def test_nutrients_in_the_harvest_are_the_published_removals():
     for (low, high), taken in zip(LIBRARY["cassava"].taken_kg_per_t, (60, 6, 42), strict=True):
         assert low <= taken / 6 <= high
     assert LIBRARY["maize"].taken_kg_per_t[0] == (11.5, 17.7)
+
+
+# tonnes over hectares reaped, Ministry of Agriculture and Fisheries, Jamaica, 1st quarter 2013; not used for these crops
+NATIONAL_T_PER_HA = {
+    "cassava": 2832 / 155,
+    "sweet_potato": 8905 / 562,
+    "yam": 37776 / 2303,
+    "taro": 4103 / 231,
+    "potato": 3946 / 231,
+    "carrot": 7769 / 497,
+    "cabbage": 7529 / 443,
+    "beet": 331 / 38,
+    "aubergine": 119 / 10,
+    "cowpea": 67 / 65,
+    "pigeon_pea": 609 / 534,
+    "pineapple": 1946 / 107,
+    "maize": 333 / 299,
+}
+
+
+@pytest.mark.parametrize("code", NATIONAL_T_PER_HA)
+def test_good_practice_lies_within_half_an_order_of_magnitude_of_a_national_average(code):
+    """The library's yields are those of good practice, a nation's are not (the band is our own)."""
+    crop = LIBRARY[code]
+    assert 10**-0.5 <= 10 * crop.usual_per_m2 * crop.yield_kg[1] / NATIONAL_T_PER_HA[code] <= 10**0.5

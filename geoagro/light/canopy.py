@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -131,6 +132,7 @@ def _levels(crowns: Sequence[Crown]) -> Floats:
     return np.append(np.concatenate(parts), edges[-1])
 
 
+@lru_cache(maxsize=4096)
 def _running_sum(crown: Crown, width_m: float) -> Floats:
     """Integral of the crown's depth from straight above (share of light put in its way) from 0 to each column's edge."""
     columns = _columns(width_m)
