@@ -205,6 +205,14 @@ def test_data_cannot_end_its_block_and_scripts_are_named_by_checksum():
     assert data_text({"a": "\u2028&"}) == '{"a":"\\u2028\\u0026"}'
 
 
+def test_cautions_of_food_go_with_the_crops_of_the_map():
+    laid = laid_out()
+    code = laid.plants["crop"].iloc[0]
+    careful = replace(laid, crops={**laid.crops, code: replace(laid.crops[code], caution="Never eat it raw.")})
+    crops = map_content(account_for(careful, ReportRule()), careful, EN, None)["crops"]
+    assert {crop["code"]: crop["caution"] for crop in crops}[code] == "Never eat it raw."
+
+
 def test_packed_numbers_that_do_not_fit_are_refused():
     with pytest.raises(OutputError, match="out of range"):
         Pack().add("plants.line", [70_000], "u2")

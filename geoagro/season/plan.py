@@ -110,7 +110,7 @@ def plan_season(
         area_ha=area_ha,
         standing=timeline.most_at_once(),
     )
-    ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, company=yields is not None)
+    ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, yields=yields)
     own = zone_table(work, plants.frame, zones)
     return SeasonPlan(name, start, rule, work.people, figures=figures, by_zone=own, **when, **what, **books, **ground)
 
@@ -165,10 +165,14 @@ def _ground(
     *,
     stands: pd.DataFrame,
     free: pd.DataFrame,
-    company: bool,
+    yields: YieldsInCompany | None,
 ) -> dict[str, Any]:
     """Tables of the ground, and what was found."""
-    order = bed_list(beds, work.lots)
+    order, company = bed_list(beds, work.lots), yields is not None
+    uncorrected = [
+        ("note", kind.planting, f"Its yield isn't corrected for company and shade: {why}.")
+        for kind, why in (yields.uncorrected if yields is not None else ())
+    ]
     nutrients = nutrient_table(_by_month(work), money.yields, work.crops)
     more = [
         *rotation_findings(stands, work.crops, work.rule),
@@ -184,7 +188,7 @@ def _ground(
         "bed_months": bed_months(stands, order, work.clock),
         "free_beds": free,
         "nutrients": nutrients,
-        "findings": all_findings(work, stands, money.leverage, more, company=company),
+        "findings": all_findings(work, stands, money.leverage, [*more, *uncorrected], company=company),
     }
 
 

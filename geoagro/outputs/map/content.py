@@ -55,6 +55,9 @@ def map_content(account: Account, laid: LaidOut, words: Words, relief: dict[str,
         box = [relief["box"][k] - origin[k % 2] for k in range(4)]
         layers.insert(2, {**relief, "kind": "relief", "key": "relief", "title": words(say("Relief")), "box": box})
     crops, beds = _plants(pack, account, laid, origin)
+    for crop in crops:
+        facts = laid.crops.get(crop["code"])
+        crop["caution"] = words(facts.caution) if facts is not None and facts.caution else ""
     return {
         "name": laid.name,
         "locale": str(words.locale).replace("_", "-"),

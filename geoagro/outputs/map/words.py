@@ -42,6 +42,7 @@ _WORDS = {
     "stratum": say("Stratum"),
     "coordinates": say("Easting, northing"),
     "share": say("Share of the planted area"),
+    "caution": say("Caution"),
     "show_all": say("Show everything"),
     "too_old": say("This browser is too old to unpack the map; use a version from 2023 or later."),
     "broken": say("The map could not be drawn:"),

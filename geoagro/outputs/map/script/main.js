@@ -61,6 +61,7 @@ function showPlant(k) {
     [say.line, String(plants.line[k])],
     [say.station, `${oneDecimal.format(plants.station[k] / 100)} m`],
     [say.stratum, info.stratum || "–"],
+    ...cautions([plants.crop[k]]),
     [say.coordinates, `${(plants.x[k] / 100 + head.origin[0]).toFixed(2)}  ${(plants.y[k] / 100 + head.origin[1]).toFixed(2)}`],
   ]);
 }
@@ -84,7 +85,13 @@ function standingIn(layer, feature) {
   const wanted = by === "row" ? layer.columns.row[feature] : field.beds.indexOf(layer.columns.bed[feature]);
   const counts = new Map();
   for (let k = 0; k < field.plants.crop.length; k++) if (field.plants[by][k] === wanted) counts.set(field.plants.crop[k], (counts.get(field.plants.crop[k]) || 0) + 1);
-  return [...counts].sort((a, b) => a[0] - b[0]).map(([crop, count]) => [field.crops[crop].name, plain.format(count)]);
+  const standing = [...counts].sort((a, b) => a[0] - b[0]);
+  return [...standing.map(([crop, count]) => [field.crops[crop].name, plain.format(count)]), ...cautions(standing.map(([crop]) => crop))];
+}
+
+// what can hurt people who touch or eat it, each said once
+function cautions(crops) {
+  return [...new Set(crops.map((crop) => field.crops[crop].caution).filter(Boolean))].map((text) => [say.caution, text]);
 }
 
 function showCrop(crop) {
@@ -95,7 +102,7 @@ function showCrop(crop) {
     const other = field.crops.find((c) => c.code === box.dataset.key);
     if (other) box.checked = other.shown;
   }
-  showCard(info.name, [[say.plants, plain.format(info.count)], [say.stratum, info.stratum || "–"], [say.share, `${oneDecimal.format(info.share)} m²`]], [
+  showCard(info.name, [[say.plants, plain.format(info.count)], [say.stratum, info.stratum || "–"], [say.share, `${oneDecimal.format(info.share)} m²`], ...cautions([crop])], [
     [say.show_all, () => { for (const c of field.crops) c.shown = true; for (const box of document.querySelectorAll("#layers input")) box.checked = true; for (const l of field.layers) l.shown = true; hideCard(); picture.redraw(); }],
   ]);
   fit(head.box);
