@@ -9,6 +9,8 @@ import click
 from geoagro.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from geoagro.values.recipe import Crop
 
 _NEAR = 3
@@ -44,7 +46,7 @@ def _line(entry: tuple[str, Crop]) -> tuple[str, str, str, str, str]:
     return code, crop.name or code, crop.scientific or "", crop.stratum or "", lives
 
 
-def _found(name: str, library: dict[str, Crop]) -> str:
+def _found(name: str, library: Mapping[str, Crop]) -> str:
     """Code of the crop that is meant; InputError with the nearest ones where there is none."""
     from difflib import get_close_matches
 
