@@ -174,7 +174,7 @@ def _whose(
     parts += [f"Yields of {', '.join(own)} are yours."] if own else []
     if library:
         parts.append(
-            f"Yields of {', '.join(library)} are the library's good-practice yields, not a forecast; season.region_yield_share scales "
+            f"Yields of {', '.join(library)} are the library's good-practice yields, not a forecast (a national average where the source says so); season.region_yield_share scales "
             "them to your region."
         )
     parts.append(
