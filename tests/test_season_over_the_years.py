@@ -11,6 +11,7 @@ from plants_builders import crop, stand
 from pydantic import ValidationError
 
 from geoagro.inputs.design.crop_library import read_crop_library
+from geoagro.inputs.design.file import read_design
 from geoagro.season.harvest import bearing_with_deaths
 from geoagro.season.husbandry.free_ground import COVER_PLANTING
 from geoagro.season.husbandry.work_rates import fell_rate
@@ -276,3 +277,15 @@ def test_cover_crops_that_are_named_are_the_ones_sown():
 def test_rules_say_what_they_hold():
     assert SeasonRule().free_beds.cover == "none"
     assert "free_beds" in SeasonRule.model_fields
+
+
+def test_a_recipe_file_can_be_the_second_round(tmp_path):
+    recipe = "name: after\nturn: 2\nplantings:\n  - { crop: maize, bed: vegetable }\n  - { crop: apple, bed: tree }\n"
+    (tmp_path / "second.yaml").write_text(recipe)
+    (tmp_path / "design.yaml").write_text(
+        "name: two rounds\ninputs: { boundary: { file: b.gpkg }, elevation: { file: e.tif } }\n"
+        "recipes: [second.yaml]\nplantings: [{ crop: cassava, bed: vegetable }]\nseason: { years: 4 }\n"
+    )
+    read = read_design(tmp_path / "design.yaml")
+    assert {p.label: p.week for p in read.plantings} == {"maize": 52, "apple": 0, "cassava": 0}
+    assert read.season.vegetables.by_planting == {"maize": 104, "cassava": 104}

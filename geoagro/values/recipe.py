@@ -354,5 +354,15 @@ class Recipe(Model):
 
     name: Name
     note: str | None = None
+    turn: Annotated[int, Field(ge=1, le=20)] = Field(
+        1, description="Round of the beds in which its vegetable plantings stand, as a planting's `turn`."
+    )
     crops: dict[str, Crop] = Field(default_factory=dict, description="Own crops, or changes to library crops.")
     plantings: Annotated[tuple[Planting, ...], AfterValidator(in_batches)] = ()
+
+    def in_its_turn(self) -> Recipe:
+        """Give its vegetable plantings the recipe's turn; their own ones count from there."""
+        moved = (
+            p if p.bed == "tree" else p.model_copy(update={"turn": p.turn + self.turn - 1}) for p in self.plantings
+        )
+        return self.model_copy(update={"plantings": tuple(moved), "turn": 1})

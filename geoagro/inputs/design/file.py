@@ -64,7 +64,7 @@ def read_alone(path: Path, *, changes: Mapping[str, str] | None = None) -> Desig
 def read_recipe(path: Path) -> Recipe:
     """Read and check a recipe file: crops and plantings that several designs share. Errors as in `read_design`."""
     data, lines = _sections(path, "a recipe file holds `name:`, `crops:` and `plantings:`")
-    return _checked(Recipe, data, path, lines)
+    return _checked(Recipe, data, path, lines).in_its_turn()
 
 
 def _sections(path: Path, holds: str) -> tuple[dict[str, Any], Lines]:
