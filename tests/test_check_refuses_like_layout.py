@@ -101,6 +101,10 @@ FAULTS = {
     "tree beds of a zone that meet": (zone(beds={"tree_bed_width_m": 4.8}), "tree_bed_width_m"),
     "a path of a zone that narrows upward": (zone(beds={"narrowest_path_m": 2}), "narrowest_path_m"),
     "a zone too small for its rows": (zone(spacing_m=5, min_row_length_m=80), "zones[1].spacing_m"),
+    "rows of a zone too close to work with": (
+        zone(spacing_m=0.001, beds={"tree_bed_width_m": 0.0005}),
+        "zones[1].spacing_m",
+    ),
     "tree beds that meet": ({"beds": {"tree_bed_width_m": 4.8}}, "beds.tree_bed_width_m"),
     "a crop that nobody knows": (plant(BEAN | {"crop": "lettucce"}), "lettucce"),
     "after what isn't there": (plant(BEAN | {"after": "peas"}), "peas"),

@@ -72,6 +72,21 @@ def _plants(
     return row_m * beds * lines / (step * planting.every)
 
 
+def _refuse_fine_zones(design: Design, site: Site) -> None:
+    """Raise DesignError where a zone's own row spacing asks for more rows than can be worked with."""
+    drawn = {area.name: float(area.shape.area) for area in site.areas}
+    for number, zone in enumerate(design.zones, 1):
+        if zone.spacing_m is None:
+            continue
+        names = {name for place in zone.within for name in place.area}
+        area = sum(drawn.get(name, 0.0) for name in names) if names else site.boundary.area
+        if min(area, site.boundary.area) / zone.spacing_m**2 > MOST_NODES:
+            raise DesignError(
+                f"zones[{number}].spacing_m: {zone.spacing_m:g} m gives more rows in zone '{zone.name}' than can be worked "
+                "with. Widen it, or draw the zone smaller."
+            )
+
+
 def refuse_what_cannot_fit(design: Design, site: Site, crops: Mapping[str, Crop] | None) -> Sizes:
     """Raise DesignError where rows, plants or months are more than can be worked with; else tell the sizes.
 
@@ -80,6 +95,7 @@ def refuse_what_cannot_fit(design: Design, site: Site, crops: Mapping[str, Crop]
     if crops is None:
         design, crops = design.model_copy(update={"plantings": ()}), {}
     lives(design.plantings, crops)
+    _refuse_fine_zones(design, site)
     sizes = estimate(design, site, crops)
     hectares = site.boundary.area / 1e4
     if sizes.nodes > MOST_NODES:
