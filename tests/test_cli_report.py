@@ -119,6 +119,7 @@ def test_surveys_beside_the_layout_and_what_changed_since_are_taken_in(copied):
         "planned": [84],
         "surveyed": [80],
         "alive": [72],
+        "replaced": [0],
         "dead": [5],
         "missing": [3],
     }

@@ -18,6 +18,7 @@ from geoagro.errors import OutputError
 from geoagro.outputs.map.content import map_content, own_position
 from geoagro.outputs.map.pack import Pack
 from geoagro.outputs.map.page import data_text, page_text, write_map_page
+from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.values.report import ReportRule
@@ -32,9 +33,9 @@ needs_browser = pytest.mark.skipif(
 )
 
 
-def write(folder, laid, terrain=None):
+def write(folder, laid, terrain=None, **more):
     path = folder / "map.html"
-    write_map_page(account_for(laid, ReportRule()), laid, terrain, EN, path)
+    write_map_page(account_for(laid, ReportRule()), MapData(laid, terrain, EN, **more), path)
     return path
 
 
@@ -195,7 +196,7 @@ def test_own_position_agrees_with_the_projection_around_the_field(east_m, north_
 
 def test_data_cannot_end_its_block_and_scripts_are_named_by_checksum():
     laid = laid_out(size_m=40.0, name="</script><b>")
-    content = map_content(account_for(laid, ReportRule()), laid, EN, None)
+    content = map_content(account_for(laid, ReportRule()), MapData(laid, None, EN), None)
     text = page_text(content, EN)
     block = re.search(r'<script type="application/json" id="data">(.*?)</script>', text, re.S)[1]
     assert "<" not in block

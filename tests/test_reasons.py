@@ -13,6 +13,7 @@ from geoagro.outputs.layout.layers import layout_layers
 from geoagro.outputs.layout.picture import draw_layout
 from geoagro.outputs.map.content import map_content
 from geoagro.outputs.report.areas import area_blocks
+from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.reports.kinds import measure_kinds
@@ -66,7 +67,7 @@ def test_the_map_page_shows_it(peat):
     laid = laid_out()
     laid = replace(laid, unplanted=of_peat(laid.unplanted))
     account = account_for(laid, ReportRule())
-    layers = {layer["title"]: layer for layer in map_content(account, laid, EN, None)["layers"]}
+    layers = {layer["title"]: layer for layer in map_content(account, MapData(laid, None, EN), None)["layers"]}
     assert layers[peat.words]["paint"]["day"] == peat.paint
 
 

@@ -13,6 +13,7 @@ from shapely import MultiPolygon, Polygon, box
 from geoagro.errors import LayoutError
 from geoagro.reports.account import account_for
 from geoagro.reports.boundary_error import propagated_sd, simulated_sd
+from geoagro.reports.records.account import FOUND
 from geoagro.reports.rounding import apportion
 from geoagro.reports.uncertainty import coarser_change_m2
 from geoagro.values.report import ReportRule, SurveyCounts
@@ -208,3 +209,34 @@ def test_zones_of_an_account_add_up_to_the_field_and_its_plants():
     assert table.loc["nursery", "plants"] == laid.plants.intersects(shape).sum() > 0
     assert got.zone_crops["plants"].sum() == got.headline.plants
     assert account_for(laid, ReportRule()).zones.empty
+
+
+def counted(day, *, alive, surveyed, by_plots=False, warnings=()):
+    low, high = (0.8, 0.95) if by_plots else (np.nan, np.nan)
+    counts = {"crop": ["all", "hill_plum"], "row": 0, "planned": 200, "surveyed": surveyed, "alive": alive}
+    more = {"dead": surveyed - alive, "missing": 0, "low": low, "high": high, "method": "count"}
+    areas = pd.DataFrame(
+        {"item": ["tree_beds_planted"], "definition": ["Beds."], "designed_m2": [500.0], "built_m2": [450.0]}
+    )
+    return SurveyCounts(day, pd.DataFrame(counts | more), areas, warnings, by_plots)
+
+
+def test_what_the_last_survey_found_stands_beside_the_plan_with_its_warnings():
+    warned = "rows: 1 row(s) off their place: row 3 stands 0.40 m downslope."
+    got = account(surveys=(counted("2031-04-01", alive=190, surveyed=200), counted("2031-10-01", alive=150, surveyed=180, warnings=(warned,))))  # fmt: skip
+    found = got.found.set_index("figure")
+    assert found.loc["trees", ["survey", "planned", "looked_at", "found"]].tolist() == ["2031-10-01", 200, 180, 150]
+    assert found.loc["planted_area_m2", ["planned", "found"]].tolist() == [500.0, 450.0]
+    texts = [caution.text.format(**caution.values) for caution in got.cautions]
+    assert f"Survey 2031-10-01 warned: {warned}" in texts
+    assert got.headline.trees == account().headline.trees  # the plan stays as it is
+
+
+def test_plots_give_an_estimate_for_the_field_and_say_so():
+    got = account(surveys=(counted("2031-04-01", alive=45, surveyed=50, by_plots=True),))
+    trees = got.found.set_index("figure").loc["trees"]
+    assert (trees["found"], trees["low"], trees["high"]) == (180, 160, 190)
+    assert "planned" in FOUND.columns
+    area = got.found.set_index("figure").loc["planted_area_m2"]
+    assert area["found"] == pytest.approx(0.9 * got.headline.planted_m2, abs=0.1)
+    assert any("sample plots only" in caution.text for caution in got.cautions)

@@ -118,16 +118,18 @@ def _say(built: AsBuilt) -> None:
         click.echo(f"{finding.level}: {finding.where}: {finding.text}")
     if built.marks is not None:
         found = built.marks[built.marks["found"]]
-        click.echo(
-            f"{len(found)} of {len(built.marks)} stakes found; off by {found['away_m'].median():.2f} m (half of them), "
-            f"{found['away_m'].quantile(0.95):.2f} m (95 %); across the row {found['across_m'].abs().quantile(0.95):.2f} m."
+        away, across = found["away_m"].dropna(), found["across_m"].dropna().abs()
+        off = (
+            f"; off by {away.median():.2f} m (half of them), {away.quantile(0.95):.2f} m (95 %); across the row "
+            f"{across.quantile(0.95):.2f} m."
         )
+        click.echo(f"{len(found)} of {len(built.marks)} stakes found{off if len(away) else ', without positions.'}")
     if built.rows_found is not None:
         states = built.rows_found["state"].value_counts()
         click.echo(
             "Rows: " + ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "part", "missing")) + "."
         )
-    if built.rows is not None and len(built.rows):
+    if built.rows is not None and built.rows["error_p95_m"].notna().any():
         error = built.rows["error_p95_m"].median()
         click.echo(f"Spacing off by up to {error:.2f} m (95 % of a row, median of rows).")
     if built.survival is not None and built.replant is not None:

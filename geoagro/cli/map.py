@@ -14,10 +14,16 @@ from geoagro.cli.approved import folder_option, locale_option
 @folder_option
 @locale_option
 def command(design: Path, folder: Path | None, locale: str | None) -> None:
-    """Write map.html for the field of a DESIGN file from its written layout."""
+    """Write map.html for the field of a DESIGN file from its written layout.
+
+    The page is the field's notebook, too: step from plant to plant along a row, in a sample plot or from stake to stake,
+    tap what you see, and write out a file that `geoagro asbuilt` reads. Stakes and plots are on it where `geoagro stakes`
+    and `geoagro plots` were run before.
+    """
     from geoagro import pipeline
     from geoagro.cli.approved import open_approved
     from geoagro.cli.terminal import shown_progress
+    from geoagro.inputs.laid.stakes_file import earlier_marks, earlier_plots
     from geoagro.outputs.report.files import write_map
     from geoagro.outputs.report.maps import MapData
     from geoagro.outputs.words.say import Words
@@ -26,5 +32,7 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
         found = open_approved(design, folder, progress=progress)
         words = Words(locale or found.design.report.locale)
         account = pipeline.account_of(found.laid, found.design.report, progress=progress)
-        path = write_map(account, MapData(found.laid, found.terrain, words), found.folder)
+        stakes, plots = earlier_marks(found.folder, found.laid.crs), earlier_plots(found.folder, found.laid.crs)
+        data = MapData(found.laid, found.terrain, words, stakes=stakes, sample_plots=plots)
+        path = write_map(account, data, found.folder)
     click.echo(f"wrote {path} ({path.stat().st_size / 1e6:.1f} MB); open it in any browser, no network needed")

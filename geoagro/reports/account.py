@@ -19,7 +19,7 @@ from geoagro.reports.records.account import AREAS, PLOTS, ROWS, Account, Headlin
 from geoagro.reports.records.kinds import ground_kind
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
-from geoagro.reports.survival import built_table, survival_table
+from geoagro.reports.survival import built_table, found_table, survival_table
 from geoagro.reports.uncertainty import boundary_sd, uncertainty_table
 from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
@@ -79,6 +79,7 @@ def account_for(
         quality=laid.quality,
         survival=survival,
         built=built_table(laid.surveys),
+        found=found_table(laid.surveys, planted_m2=planted_m2, trees=_tree_codes(laid, trees)),
         sources=laid.sources,
         findings=laid.findings,
         share_basis=basis,
@@ -87,6 +88,12 @@ def account_for(
         zones=zone_ground(laid, trees, field_m2=plan["field"]),
         zone_crops=zone_crops(laid),
     )
+
+
+def _tree_codes(laid: LaidOut, trees: Any) -> frozenset[str]:
+    """Crops all of whose plants count as trees."""
+    whole = pd.Series(np.asarray(trees)).groupby(laid.plants["crop"].to_numpy()).all()
+    return frozenset(str(code) for code in whole.index[whole])
 
 
 def _headline(

@@ -20,6 +20,7 @@ def cautions(
     """List the cautions that this account needs, the weightiest first."""
     return (
         *_plan_or_survey(surveyed),
+        *_surveys(laid),
         *_inputs(laid),
         *_areas(laid, rule, headline),
         *_crops(laid, headline, basis),
@@ -29,14 +30,26 @@ def cautions(
 def _plan_or_survey(surveyed: bool) -> Iterator[Caution]:
     if surveyed:
         yield Caution(
-            "Areas and plants are those of the layout as planned; what was found in the field stands in the table of "
-            "surveys only."
+            "Areas and plants are those of the layout as planned; what the last survey found stands beside them, and in the "
+            "table of surveys."
         )
     else:
         yield Caution(
             "All areas and plants are those of the layout as planned. No survey of what was planted, or of what is "
             "alive, is part of this report."
         )
+
+
+def _surveys(laid: LaidOut) -> Iterator[Caution]:
+    """Hand on what surveys warned of, and that plots aren't the field."""
+    for survey in laid.surveys:
+        if survey.by_plots:
+            yield Caution(
+                "Survey {survey} looked at sample plots only; figures for the field are estimates.",
+                {"survey": survey.day},
+            )
+        for text in survey.warnings:
+            yield Caution("Survey {survey} warned: {text}", {"survey": survey.day, "text": text})
 
 
 def _inputs(laid: LaidOut) -> Iterator[Caution]:

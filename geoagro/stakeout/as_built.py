@@ -203,6 +203,7 @@ def _from_plants(
         survival=survival,
         replant=replant,
         replant_counts=counts,
+        covers=covers or "all",
     )
 
 
@@ -277,5 +278,5 @@ def _result(
         areas=areas,
         extra=tuple(int(k) for k in extra),
         findings=tuple(findings),
-        **(told | found),
+        **(told | {"covers": "all"} | found),
     )

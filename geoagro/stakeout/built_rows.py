@@ -27,11 +27,14 @@ def marks_as_built(marks: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: Pai
     n = len(marks)
     designed = marks[["x", "y"]].to_numpy()
     built, found = designed.copy(), np.zeros(n, dtype=bool)
-    built[pairs.design] = points[["x", "y"]].to_numpy()[pairs.survey]
+    seen = points[["x", "y"]].to_numpy()[pairs.survey]
+    measured = np.zeros(n, dtype=bool)
+    measured[pairs.design] = np.isfinite(seen).all(axis=1)
+    built[measured] = seen[np.isfinite(seen).all(axis=1)]
     found[pairs.design] = True
     by, name = np.full(n, "", dtype=object), np.full(n, "", dtype=object)
     by[pairs.design], name[pairs.design] = pairs.by, points["name"].to_numpy()[pairs.survey]
-    off = np.where(found[:, None], built - designed, np.nan)
+    off = np.where(measured[:, None], built - designed, np.nan)
     ahead = np.radians(marks["bearing_deg"].to_numpy())
     sin, cos = np.sin(ahead), np.cos(ahead)
     return MARKS_ASBUILT.frame(
@@ -55,8 +58,8 @@ def marks_as_built(marks: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: Pai
 
 
 def lines_through_stakes(marks_built: pd.DataFrame) -> dict[int, LineString]:
-    """Row number -> line through its found stakes, for rows with two or more."""
-    seen = marks_built[marks_built["found"]]
+    """Row number -> line through its stakes whose place was measured, for rows with two or more."""
+    seen = marks_built[marks_built["away_m"].notna()]
     return {
         int(mine["row"].iloc[0]): LineString(mine[["x", "y"]].to_numpy())
         for _, mine in seen.groupby("row", sort=True)

@@ -70,11 +70,16 @@ class CropFacts:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class SurveyCounts(Value):
-    """One survey's tables `survival` and `areas_asbuilt` (geoagro.values.survey); None where it has no such table."""
+    """One survey's tables `survival` and `areas_asbuilt` (geoagro.values.survey); None where it has no such table.
+
+    `warnings` are what the survey's command warned of; `by_plots` tells that only sample plots were looked at.
+    """
 
     day: str
     survival: pd.DataFrame | None
     areas: pd.DataFrame | None
+    warnings: tuple[str, ...] = ()
+    by_plots: bool = False
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -47,7 +47,11 @@ SURVEY_ABOUT = LayerSpec(
     "About the survey",
     "none",
     (
-        Field("item", "text", "date, file, what, layout, matched_within_m, or the level of a finding."),
+        Field(
+            "item",
+            "text",
+            "date, file, what, covers, layout, matched_within_m, figures of shift and scatter, or the level of a finding.",
+        ),
         Field("value", "text", "Its value, or what was found and what to do about it."),
     ),
 )

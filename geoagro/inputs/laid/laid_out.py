@@ -110,10 +110,13 @@ def _survey(path: Path) -> SurveyCounts | None:
     layers = {str(name) for name, _ in pyogrio.list_layers(path)}
     if SURVEY_ABOUT.name not in layers:
         return None
+    about = pyogrio.read_dataframe(path, layer=SURVEY_ABOUT.name, use_arrow=True)
     return SurveyCounts(
         day=path.stem.replace("_", " "),
         survival=_optional(path, SURVIVAL.name, layers),
         areas=_optional(path, AREAS_ASBUILT.name, layers),
+        warnings=tuple(about.loc[about["item"] == "warning", "value"].astype(str)),
+        by_plots=bool((about.loc[about["item"] == "covers", "value"] == "plots").any()),
     )
 
 

@@ -57,12 +57,22 @@ def read_marks(folder: Path, rows: TreeRows) -> gpd.GeoDataFrame:
     return marks
 
 
+def earlier_plots(folder: Path, crs: CRS) -> gpd.GeoDataFrame | None:
+    """Read layer PLOTS of a result folder; None if none were laid out.
+
+    Raises InputError where the file can't be read or is in another CRS than the layout.
+    """
+    path = Path(folder) / SAMPLE_PLOTS
+    return _layer(path, PLOTS, crs) if path.exists() else None
+
+
 def read_plots(folder: Path, crs: CRS) -> gpd.GeoDataFrame:
     """Read layer PLOTS; raises InputError if none were laid out."""
-    path = Path(folder) / SAMPLE_PLOTS
-    if not path.exists():
+    plots = earlier_plots(folder, crs)
+    if plots is None:
+        path = Path(folder) / SAMPLE_PLOTS
         raise InputError(f"{path}: there are no sample plots yet. Run `geoagro plots DESIGN` first.")
-    return _layer(path, PLOTS, crs)
+    return plots
 
 
 def _layer(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from typing import Any
 
@@ -12,7 +13,7 @@ from geoagro.crs import WGS84, transform_points
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.map.pack import Pack, add_shapes, centimetres
 from geoagro.outputs.map.words import map_words
-from geoagro.outputs.report.maps import crop_gap_m
+from geoagro.outputs.report.maps import MapData, crop_gap_m
 from geoagro.outputs.report.pages import status
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
@@ -45,8 +46,9 @@ _ROW: tuple[Line, ...] = (
 _AREA: tuple[Line, ...] = (("area_m2", say("Area on the map"), "m²", 1),)
 
 
-def map_content(account: Account, laid: LaidOut, words: Words, relief: dict[str, Any] | None) -> dict[str, Any]:
+def map_content(account: Account, data: MapData, relief: dict[str, Any] | None) -> dict[str, Any]:
     """Everything that the page's script reads, ready for JSON."""
+    laid, words = data.laid, data.words
     pack = Pack()
     west, south, east, north = laid.boundary.bounds
     origin = (math.floor(west), math.floor(south))
@@ -69,6 +71,9 @@ def map_content(account: Account, laid: LaidOut, words: Words, relief: dict[str,
         "layers": layers,
         "crops": crops,
         "beds": beds,
+        "stakes": _stakes(pack, data.stakes, origin),
+        "plots": _sample_plots(data.sample_plots, origin),
+        "notes_key": _notes_key(laid),
         "arrays": pack.heads,
         "pack": pack.text(),
     }
@@ -226,8 +231,41 @@ def _plants(
     return crops, beds
 
 
+def _stakes(pack: Pack, marks: Any | None, origin: tuple[float, float]) -> list[str]:
+    """Pack the places of the stakes, row by row, and give their names."""
+    if marks is None:
+        return []
+    mine = marks.sort_values(["row", "station_m"], kind="stable")
+    pack.add("stakes.x", centimetres(mine["x"], origin[0]), "i4", delta=1)
+    pack.add("stakes.y", centimetres(mine["y"], origin[1]), "i4", delta=1)
+    pack.add("stakes.row", mine["row"], "i4", delta=1)
+    return [str(name) for name in mine["mark"]]
+
+
+def _sample_plots(plots: Any | None, origin: tuple[float, float]) -> list[dict[str, Any]]:
+    if plots is None:
+        return []
+    return [
+        {
+            "name": str(p.plot),
+            "x": round(p.x - origin[0], 2),
+            "y": round(p.y - origin[1], 2),
+            "radius": float(p.radius_m),
+        }
+        for p in plots.itertuples()
+    ]
+
+
+def _notes_key(laid: LaidOut) -> str:
+    """Tell this layout's plants from those of another: notes go by plant number, which another layout gives anew."""
+    table = laid.plants[["plant", "crop", "row"]].to_csv(index=False) + str(
+        laid.plants[["x", "y"]].round(2).to_numpy().sum()
+    )
+    return hashlib.sha256(table.encode()).hexdigest()[:12]
+
+
 def own_position(laid: LaidOut, origin: tuple[float, float]) -> dict[str, Any]:
-    """Fit longitude and latitude to metres on the map by a polynomial of third degree (0.1 mm within 5 km)."""
+    """Fit longitude and latitude to metres on the map by a polynomial of third degree (0.1 mm within 5 km), and back."""
     west, south, east, north = laid.boundary.bounds
     x, y = (
         a.ravel()
@@ -237,6 +275,16 @@ def own_position(laid: LaidOut, origin: tuple[float, float]) -> dict[str, Any]:
     )
     lon, lat = transform_points(x, y, laid.crs, WGS84)
     u, v = lon - lon.mean(), lat - lat.mean()
+    fits = _cubics(u, v, (x - origin[0], y - origin[1]))
+    east, north = x.mean() - origin[0], y.mean() - origin[1]
+    back = _cubics((x - origin[0] - east) / _REACH_M, (y - origin[1] - north) / _REACH_M, (u, v))
+    return {
+        "lon0": float(lon.mean()), "lat0": float(lat.mean()), "x": fits[0], "y": fits[1],
+        "x0": float(east), "y0": float(north), "unit": _REACH_M, "lon": back[0], "lat": back[1],
+    }  # fmt: skip
+
+
+def _cubics(u: Any, v: Any, wanted: tuple[Any, Any]) -> list[list[float]]:
+    """Coefficients of both polynomials of third degree, in the order that tools.js adds them up."""
     terms = np.column_stack([u**0, u, v, u * u, u * v, v * v, u**3, u * u * v, u * v * v, v**3])
-    fits = [np.linalg.lstsq(terms, values, rcond=None)[0].tolist() for values in (x - origin[0], y - origin[1])]
-    return {"lon0": float(lon.mean()), "lat0": float(lat.mean()), "x": fits[0], "y": fits[1]}
+    return [np.linalg.lstsq(terms, values, rcond=None)[0].tolist() for values in wanted]

@@ -21,6 +21,7 @@ from PIL import Image
 
 from geoagro.outputs.drawing.ground import light_and_shade, relief_light
 from geoagro.outputs.map.content import map_content
+from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.grid import Grid
@@ -28,14 +29,14 @@ from geoagro.values.report import LaidOut
 from geoagro.values.terrain import Terrain
 
 _HERE = Path(__file__).parent
-_SCRIPTS = ("data.js", "paint.js", "find.js", "tools.js", "main.js")
+_SCRIPTS = ("data.js", "paint.js", "find.js", "tools.js", "notes.js", "book.js", "main.js")
 _RELIEF_PIXELS = 700
 
 
-def write_map_page(account: Account, laid: LaidOut, terrain: Terrain | None, words: Words, path: Path) -> None:
+def write_map_page(account: Account, data: MapData, path: Path) -> None:
     """Write the page."""
-    content = map_content(account, laid, words, _relief(laid, terrain) if terrain else None)
-    path.write_text(page_text(content, words), encoding="utf-8")
+    content = map_content(account, data, _relief(data.laid, data.terrain) if data.terrain else None)
+    path.write_text(page_text(content, data.words), encoding="utf-8")
 
 
 def page_text(content: dict[str, Any], words: Words) -> str:

@@ -29,6 +29,7 @@ _SHEETS = {
     "account_uncertainty": say("Uncertainty"),
     "account_survival": say("Surveys"),
     "account_built": say("As built"),
+    "account_found": say("As found"),
     "account_sources": say("Sources"),
     "account_plots": say("Plots"),
     "row_summary": say("Rows by crop"),

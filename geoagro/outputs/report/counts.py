@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from geoagro.outputs.drawing.looks import BED, TREE_BED
@@ -99,6 +100,7 @@ def strata_blocks(account: Account, words: Words) -> Iterator[Block]:
 def survey_blocks(account: Account, words: Words) -> Iterator[Block]:
     """Give what surveys found, or that there was none."""
     yield b.heading(words(say("What surveys found")))
+    yield from _found(account, words)
     if len(account.survival) == 0 and len(account.built) == 0:
         yield b.paragraph(words(say("No survey is part of this report, so it says nothing about survival.")))
         return
@@ -132,6 +134,34 @@ def survey_blocks(account: Account, words: Words) -> Iterator[Block]:
         )
     )
     yield from built_block(account, words)
+
+
+def _found(account: Account, words: Words) -> Iterator[Block]:
+    """Give figures as planned and as found side by side."""
+    if len(account.found) == 0:
+        return
+    names = {"planted_area_m2": say("Planted area, m²"), "trees": say("Trees"), "plants": say("Plants")}
+    number = words.number
+    rows = [
+        b.row(
+            [
+                words(names[r.text("figure")]), r.text("survey"), number(r.number("planned")), number(r.number("looked_at")),
+                number(r.number("found")), _between(r.number("low"), r.number("high"), words), words(r.text("basis")),
+            ]
+        )
+        for r in records(account.found)
+    ]  # fmt: skip
+    columns = [
+        b.column(words(say("Figure")), align="left"),
+        b.column(words(say("Survey")), align="left"),
+        *(b.column(words(h)) for h in (say("Planned"), say("Looked at"), say("Found"), say("95 % interval"))),
+        b.column(words(say("How")), align="left", width=1, note=True),
+    ]
+    yield b.grid(columns, rows)
+
+
+def _between(low: float, high: float, words: Words) -> str:
+    return f"{words.number(low)} – {words.number(high)}" if math.isfinite(low) else ""
 
 
 def row_blocks(account: Account, words: Words) -> Iterator[Block]:

@@ -49,5 +49,5 @@ def write_report(
 def write_map(account: Account, data: MapData, folder: Path) -> Path:
     """Write the map as one HTML file that opens without network."""
     with staged(folder, [MAP]) as new:
-        write_map_page(account, data.laid, data.terrain, data.words, new / MAP)
+        write_map_page(account, data, new / MAP)
     return folder / MAP

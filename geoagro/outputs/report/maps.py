@@ -54,11 +54,16 @@ Bounds = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class MapData:
-    """What maps are drawn from; `terrain` is None where its files aren't at hand."""
+    """What maps are drawn from; `terrain` is None where its files aren't at hand.
+
+    `stakes` (layer MARKS) and `sample_plots` (layer PLOTS) are None where there are none; only the offline map shows them.
+    """
 
     laid: LaidOut
     terrain: Terrain | None
     words: Words
+    stakes: Any | None = None
+    sample_plots: Any | None = None
 
 
 def fit(bounds: Bounds, size_mm: tuple[float, float], *, room: float = 0.055) -> Page:

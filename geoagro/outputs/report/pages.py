@@ -74,6 +74,9 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
     )
     spread = words(say("{spacing:.1f} m apart"), spacing=account.spacing_m)
     length = words(say("{length:.0f} m long in all"), length=head.row_length_m)
+    planted_note = _with_found(planted_note, account, "planted_area_m2", words)
+    trees_note = _with_found(trees_note, account, "trees", words)
+    plants_note = _with_found(plants_note, account, "plants", words)
     gross_note = words(say("ellipsoid {area} ha"), area=ha(head.field_geodesic_m2))
     if not math.isnan(head.field_sd_m2):
         gross_note = words(say("ellipsoid {area} ± {sd} ha"), area=ha(head.field_geodesic_m2), sd=ha(head.field_sd_m2))
@@ -99,6 +102,30 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
         "map": pictures.cover,
         "caption": _map_caption(words, pictures),
     }  # fmt: skip
+
+
+def _with_found(note: str, account: Account, figure: str, words: Words) -> str:
+    """Add what the last survey found to the note of a planned figure."""
+    lines = account.found[account.found["figure"] == figure]
+    if len(lines) == 0:
+        return note
+    line = lines.iloc[0]
+    if figure == "planted_area_m2":
+        text = words(
+            say("as found {found} of {planned} ha ({survey})"),
+            found=words.hectares(line["found"]), planned=words.hectares(line["planned"]), survey=line["survey"],
+        )  # fmt: skip
+    elif math.isfinite(line["low"]):
+        text = words(
+            say("alive about {found}, {low} to {high}, of {planned} ({survey}, sample plots)"), survey=line["survey"],
+            **{key: words.number(line[key]) for key in ("found", "low", "high", "planned")},
+        )  # fmt: skip
+    else:
+        text = words(
+            say("found alive {found} of {looked_at} looked at, {planned} planned ({survey})"), survey=line["survey"],
+            **{key: words.number(line[key]) for key in ("found", "looked_at", "planned")},
+        )  # fmt: skip
+    return f"{note} · {text}"
 
 
 def _local(note: str, area_m2: float, rule: ReportRule, words: Words) -> str:

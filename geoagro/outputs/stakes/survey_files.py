@@ -99,6 +99,7 @@ def _about(built: AsBuilt, layout_name: str) -> pd.DataFrame:
         ("file", built.survey.source.path),
         ("file_sha256", built.survey.source.sha256),
         ("what", built.survey.what),
+        ("covers", built.covers),
         ("layout", layout_name),
         ("matched_within_m", f"{built.within_m:.3f}"),
         *_moved(built.alignment),

@@ -210,6 +210,23 @@ BUILT = LayerSpec(
 )
 
 
+FOUND = LayerSpec(
+    "account_found",
+    "As planned and as found",
+    "none",
+    (
+        Field("figure", "text", "planted_area_m2, trees or plants.", values=("planted_area_m2", "trees", "plants")),
+        Field("survey", "text", "Day and name of the last survey that tells it."),
+        Field("planned", "float", "As planned, for what the survey covers."),
+        Field("looked_at", "float", "Of these, looked at; empty for areas."),
+        Field("found", "float", "As found; from sample plots, the estimate for the field."),
+        Field("low", "float", "Lower end of the 95 % interval; empty for what was counted whole."),
+        Field("high", "float", "Upper end of the 95 % interval; empty for what was counted whole."),
+        Field("basis", "text", "How it was found."),
+    ),
+)
+
+
 @dataclass(frozen=True)
 class Headline:
     """The figures of the first page; areas in m2 on the map plane unless the name says otherwise.
@@ -289,6 +306,7 @@ class Account(Value):
     quality: pd.DataFrame
     survival: pd.DataFrame
     built: pd.DataFrame
+    found: pd.DataFrame
     sources: pd.DataFrame
     findings: pd.DataFrame
     share_basis: Literal["canopy", "plants"]
@@ -311,5 +329,6 @@ class Account(Value):
             UNCERTAINTY: self.uncertainty,
             SURVIVAL: self.survival,
             BUILT: self.built,
+            FOUND: self.found,
             SOURCES: self.sources,
         }

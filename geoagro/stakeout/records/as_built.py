@@ -127,6 +127,8 @@ class AsBuilt(Value):
         The receiver's error and that of planting, told apart; None for traces.
     row_offsets
         Table ROW_OFFSETS.
+    covers
+        What was looked at: all, rows or plots.
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
@@ -149,6 +151,7 @@ class AsBuilt(Value):
     alignment: Alignment | None
     accuracy: Accuracy | None
     row_offsets: pd.DataFrame | None
+    covers: str
     areas: pd.DataFrame
     extra: tuple[int, ...]
     findings: tuple[Finding, ...]

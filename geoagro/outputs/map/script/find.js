@@ -51,6 +51,10 @@ function nearestLine(layer, x, y, reach) {
 
 function thingAt(x, y) {
   const metres = 1 / 2 ** map.getZoom();
+  if (field.stakes.shown && metres < 0.4) {
+    const { x: xs, y: ys } = field.stakes;
+    for (let i = 0; i < xs.length; i++) if (Math.hypot(xs[i] / 100 - x, ys[i] / 100 - y) < 9 * metres) return { stake: i };
+  }
   const plant = nearestPlant(x, y, 16 * metres);
   if (plant >= 0) return { plant };
   const rows = field.byKey.tree_rows;
@@ -66,6 +70,9 @@ function thingAt(x, y) {
   return null;
 }
 
+// names as people type them: no blanks, no leading noughts
+function bareName(name) { return name.toLowerCase().replace(/\s/g, "").replace(/(^|[^\d.])0+(?=\d)/g, "$1"); }
+
 function search(text) {
   const wanted = text.trim().toLowerCase();
   if (!wanted) return null;
@@ -80,6 +87,8 @@ function search(text) {
     const feature = layer ? layer.columns.bed.findIndex((bed) => bed.toLowerCase() === wanted) : -1;
     if (feature >= 0) return { layer, feature };
   }
+  const stake = field.stakes.names.findIndex((name) => bareName(name) === bareName(wanted));
+  if (stake >= 0) return { stake };
   const plant = wanted.match(/^[#p]\s*(\d+)$/);
   if (plant) {
     const at = field.plants.number.indexOf(Number(plant[1]));
@@ -90,8 +99,8 @@ function search(text) {
 }
 
 function boxOf(thing) {
-  if (thing.plant !== undefined) {
-    const x = field.plants.x[thing.plant] / 100, y = field.plants.y[thing.plant] / 100;
+  if (thing.plant !== undefined || thing.stake !== undefined) {
+    const [x, y] = placeOf(thing);
     return [x - 8, y - 8, x + 8, y + 8];
   }
   return thing.layer.boxes[thing.feature];

@@ -47,7 +47,8 @@ function show(thing) {
   if (thing && thing.crop !== undefined) { showCrop(thing.crop); return; }
   chosen = thing;
   if (!thing) { hideCard(); picture.redraw(); return; }
-  if (thing.plant !== undefined) showPlant(thing.plant);
+  if (thing.stake !== undefined) showStake(thing.stake);
+  else if (thing.plant !== undefined) showPlant(thing.plant);
   else showFeature(thing.layer, thing.feature);
   picture.redraw();
 }
@@ -63,6 +64,14 @@ function showPlant(k) {
     [say.stratum, info.stratum || "–"],
     ...cautions([plants.crop[k]]),
     [say.coordinates, `${(plants.x[k] / 100 + head.origin[0]).toFixed(2)}  ${(plants.y[k] / 100 + head.origin[1]).toFixed(2)}`],
+  ]);
+}
+
+function showStake(i) {
+  const { names, row, x, y } = field.stakes;
+  showCard(`${say.stake} ${names[i]}`, [
+    [say.row, String(row[i])],
+    [say.coordinates, `${(x[i] / 100 + head.origin[0]).toFixed(2)}  ${(y[i] / 100 + head.origin[1]).toFixed(2)}`],
   ]);
 }
 
@@ -124,6 +133,7 @@ function tool(id, words, act, pressable = false) {
 }
 
 function makeTools() {
+  tool("book-button", say.book, toggleBook, true);
   tool("layers-button", say.layers, (button) => {
     const panel = document.getElementById("layers");
     panel.hidden = !panel.hidden;
@@ -178,7 +188,8 @@ function gather(arrays) {
   const plants = Object.fromEntries(["x", "y", "number", "crop", "row", "bed", "line", "station"].map((name) => [name, arrays["plants." + name]]));
   const crops = head.crops.map((info) => ({ ...info, shown: true }));
   const cropOrder = crops.map((_, k) => k).sort((a, b) => crops[a].size - crops[b].size);
-  return { layers, plants, crops, cropOrder, beds: head.beds, byKey: Object.fromEntries(layers.map((l) => [l.key, l])) };
+  const stakes = { names: head.stakes, shown: true, key: "stakes", x: arrays["stakes.x"] || [], y: arrays["stakes.y"] || [], row: arrays["stakes.row"] || [] };
+  return { layers, plants, crops, cropOrder, stakes, plots: head.plots, beds: head.beds, byKey: Object.fromEntries(layers.map((l) => [l.key, l])) };
 }
 
 async function start() {
@@ -186,15 +197,19 @@ async function start() {
   makeHead();
   if (typeof DecompressionStream === "undefined") { tell(say.too_old); return; }
   field = gather(await unpack());
+  openNotes();
   map = L.map("map", { crs: L.CRS.Simple, minZoom: -5, maxZoom: 8, zoomSnap: 0.25, zoomDelta: 0.5, wheelPxPerZoomLevel: 90, zoomControl: false, attributionControl: false });
   L.control.scale({ imperial: false, maxWidth: 140, position: "bottomright" }).addTo(map);
   makeTools();
+  listenForSwipes();
   listLayers();
   fit(head.box);
   picture = new Picture().addTo(map);
   map.on("click", ({ latlng }) => {
     if (measuring) { measured.push([latlng.lng, latlng.lat]); picture.redraw(); tellMeasure(); return; }
-    show(thingAt(latlng.lng, latlng.lat));
+    const thing = thingAt(latlng.lng, latlng.lat);
+    if (book.open && book.steps.length) { stepToThing(thing); return; }
+    show(thing);
   });
   setMode(mode);
   document.documentElement.dataset.ready = "yes";

@@ -59,6 +59,8 @@ function paint(pen, view) {
     }
   }
   paintPlants(pen, view, look);
+  paintNotes(pen, view);
+  paintStakes(pen, view, look);
   if (chosen) paintChosen(pen, view, look);
   paintLabels(pen, view, look);
   paintMeasure(pen, view, look);
@@ -157,14 +159,14 @@ function shape(pen, kind, x, y, r) {
 }
 
 function paintChosen(pen, view, look) {
-  const { layer, feature, plant } = chosen;
+  const { layer, feature, plant, stake } = chosen;
   pen.strokeStyle = look.mark;
-  if (plant !== undefined) {
+  if (plant !== undefined || stake !== undefined) {
     onPage(pen, view);
-    const [px, py] = toPage(view, field.plants.x[plant] / 100, field.plants.y[plant] / 100);
-    pen.lineWidth = 3;
+    const [px, py] = toPage(view, ...placeOf(chosen));
+    pen.lineWidth = 3 * look.scale;
     pen.beginPath();
-    pen.arc(px, py, 13, 0, 2 * Math.PI);
+    pen.arc(px, py, 14, 0, 2 * Math.PI);
     pen.stroke();
     return;
   }

@@ -48,9 +48,18 @@ function toggleMeasure(button) {
 let place = null, watch = null;
 
 function fromLonLat(lon, lat) {
-  const { lon0, lat0, x, y } = head.position, u = lon - lon0, v = lat - lat0;
+  const { lon0, lat0, x, y } = head.position;
+  return cubics(lon - lon0, lat - lat0, x, y);
+}
+
+function toLonLat(x, y) {
+  const { lon0, lat0, x0, y0, unit, lon, lat } = head.position, [u, v] = cubics((x - x0) / unit, (y - y0) / unit, lon, lat);
+  return [lon0 + u, lat0 + v];
+}
+
+function cubics(u, v, first, second) {
   const terms = [1, u, v, u * u, u * v, v * v, u * u * u, u * u * v, u * v * v, v * v * v];
-  return [terms.reduce((sum, t, k) => sum + t * x[k], 0), terms.reduce((sum, t, k) => sum + t * y[k], 0)];
+  return [terms.reduce((sum, t, k) => sum + t * first[k], 0), terms.reduce((sum, t, k) => sum + t * second[k], 0)];
 }
 
 function toggleLocate(button) {
@@ -72,7 +81,7 @@ function toggleLocate(button) {
       if (first) {
         first = false;
         if (off > 3000) tell(say.locate_far.replace("{km}", plain.format(off / 1000)));
-        else { map.setView([y, x], Math.max(map.getZoom(), 3)); tell(say.locate_accuracy.replace("{m}", plain.format(coords.accuracy))); }
+        else if (!book.open) { map.setView([y, x], Math.max(map.getZoom(), 3)); tell(say.locate_accuracy.replace("{m}", plain.format(coords.accuracy))); }
       }
       picture.redraw();
     },
@@ -153,6 +162,7 @@ function listLayers() {
     panel.append(layerLine(mark, info.name, info.count, info));
   }
   panel.append(title);
+  if (field.stakes.names.length) panel.append(layerLine(swatch((pen) => { pen.strokeStyle = mode === "dark" ? "#eef2f3" : "#20262b"; pen.lineWidth = 2; pen.strokeRect(9, 5, 8, 8); }), say.stakes, field.stakes.names.length, field.stakes));
   for (const layer of [...field.layers].reverse()) {
     const mark = swatch((pen) => {
       if (layer.kind === "relief") { const g = pen.createLinearGradient(0, 0, 26, 18); g.addColorStop(0, "#fff"); g.addColorStop(1, "#777"); pen.fillStyle = g; pen.fillRect(1, 1, 24, 16); return; }
