@@ -40,10 +40,22 @@ def bare_beds(frame: gpd.GeoDataFrame, stand: Stand, weeks: int) -> list[Finding
         beds_by_kinds.setdefault(tuple(sorted(its_kinds)), []).append(str(bed))
     found = []
     for kinds, beds in sorted(beds_by_kinds.items()):
-        for start, end in gaps([stand.kinds[k] for k in kinds], weeks):
-            text = f"Nothing grows from week {start} to week {end} ({end - start} weeks). Sow a cover or a short crop there."
-            found.append(Finding("warning", _some(beds), text))
+        bare = gaps([stand.kinds[k] for k in kinds], weeks)
+        if bare:
+            found.append(Finding("warning", _some(beds), _bare_words(bare)))
     return found
+
+
+def _bare_words(bare: Sequence[tuple[int, int]]) -> str:
+    """Tell all bare stretches of a bed in one sentence."""
+    lengths = [end - start for start, end in bare]
+    first = f"from week {bare[0][0]} to week {bare[0][1]}"
+    if len(bare) == 1:
+        return f"Nothing grows {first} ({lengths[0]} weeks). Sow a cover or a short crop there."
+    return (
+        f"Nothing grows in {len(bare)} stretches of {min(lengths)} to {max(lengths)} weeks, {sum(lengths)} weeks in all, the "
+        f"first {first}. Sow a cover or a short crop there (`turn`, or `season.free_beds`)."
+    )
 
 
 def _some(beds: Sequence[str]) -> str:
