@@ -67,7 +67,6 @@ def _whose(source: str) -> str:
 def _general(rule: SeasonRule) -> list[tuple[str, str, str, str, str]]:
     """Assumptions that hold for the whole plan: subject, item, value, unit, whose."""
     span = " ".join(f"{v:g}" for v in rule.labour_range.values)
-    drawn = f"{rule.simulation.shape}, correlation {rule.simulation.correlation:g}, lasting {rule.simulation.lasting:g}"
 
     def given(section: BaseModel, *keys: str) -> str:
         return "yours" if section.model_fields_set & set(keys) else "library"
@@ -86,5 +85,13 @@ def _general(rule: SeasonRule) -> list[tuple[str, str, str, str, str]]:
         ("weeding", "bare weeks per round", f"{weeding.bare_weeks:g}", "weeks", given(weeding, "bare_weeks")),
         ("free beds", "cuts", f"{weeding.free_cuts_a_year:g}", "a year", given(weeding, "free_cuts_a_year")),
         ("weeding", "cover that shuts weeds out", f"{weeding.closed_cover:g}", "share", given(weeding, "closed_cover")),
-        ("simulation", "distribution", drawn, "", given(simulation, "shape", "correlation", "lasting")),
+        ("simulation", "distribution", simulation.shape, "", given(simulation, "shape")),
+        (
+            "simulation",
+            "correlation of crops",
+            f"{simulation.correlation:g}",
+            "share",
+            given(simulation, "correlation"),
+        ),
+        ("simulation", "lasts through the years", f"{simulation.lasting:g}", "share", given(simulation, "lasting")),
     ]

@@ -50,8 +50,7 @@ def draw_leverage(plan: SeasonPlan) -> Figure:
     figure, axes = style.chart(
         1.3 + 0.27 * max(len(table), 1),
         "What matters most",
-        f"Net present value, {plan.rule.currency}, with one assumption at its low (hatched) and high end, all others likely; "
-        "(yours): from the design, (library): the program's.",
+        f"Net present value, {plan.rule.currency}; one assumption, yours or the library's, at its low (hatched) and high end.",
     )
     base = plan.figure(Key.WORTH)
     for lane, row in enumerate(records(table)):

@@ -299,7 +299,7 @@ def _months(plan: SeasonPlan) -> dict[str, Any]:
 
 def _figures(plan: SeasonPlan) -> dict[str, Any]:
     rows = [[r.text("figure").capitalize(), r.text("reading"), r.text("definition")] for r in records(plan.figures)]
-    return table(["Figure", "Value", "How it is computed"], rows, align="llL")
+    return table(["Figure", "Value", "How it is computed"], rows, align="lLW")
 
 
 def _free(plan: SeasonPlan) -> dict[str, Any]:
