@@ -12,9 +12,12 @@ import shapely
 from builders import UTM
 from outputs_builders import CROPS, small_layout
 
+from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.layout.files import write_layout
 from geoagro.outputs.layout.layers import layout_layers
 from geoagro.outputs.layout.mark_sizes import places_m
+from geoagro.values.beds import BEDS
 from geoagro.values.reasons import REASONS
 
 
@@ -105,3 +108,17 @@ def test_the_same_layout_gives_the_same_project(layout, package, tmp_path):
     again = tmp_path / "layout.gpkg"
     write_geopackage(again, layout_layers(layout), UTM, project="Invented field")
     assert again.read_bytes() == package.read_bytes()
+
+
+def test_light_on_beds_lies_under_the_plants_and_is_off_at_first(tmp_path):
+    layout = small_layout(20)
+    shown = layout.beds.beds.assign(light_class="100-75")
+    light = OutputLayer(BEDS, shown, name="bed_light", title="Light", group="Rows and beds", starts_hidden=True)
+    write_layout(layout, tmp_path, more=[light])
+    names = [str(name) for name, _ in pyogrio.list_layers(tmp_path / "layout.gpkg")]
+    plants = [k for k, name in enumerate(names) if name.startswith("plants_")]
+    at = names.index("bed_light")
+    assert all(k > at for k in plants) or all(k < at for k in plants)
+    assert (at < min(plants)) == (
+        names.index("beds") < min(plants)
+    )  # on the same side as beds, whichever way is written

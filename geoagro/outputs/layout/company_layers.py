@@ -18,7 +18,14 @@ def light_layers(light: BedLight) -> list[OutputLayer]:
         for name, paint in zip(LIGHT_CLASSES, _PAINTS, strict=True)
     }
     return [
-        OutputLayer(BED_LIGHT, light.beds, Style(looks, column="light_class", closest_only=20_000), note=light.basis),
+        OutputLayer(
+            BED_LIGHT,
+            light.beds,
+            Style(looks, column="light_class", closest_only=20_000),
+            note=light.basis,
+            group="Rows and beds",
+            starts_hidden=True,
+        ),
         OutputLayer(LIGHT_MONTHS, light.months, note=light.basis),
     ]
 

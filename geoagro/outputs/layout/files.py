@@ -61,7 +61,7 @@ def write_layout(
     """
     folder = Path(folder)
     text = None if design_file is None else Path(design_file).read_text(encoding="utf-8-sig")
-    layers = _tables_last([*layout_layers(layout, design_text=text), *more])
+    layers = _tables_last(_plants_above([*layout_layers(layout, design_text=text), *more]))
     charts = [CHART] if light else []
     with staged(folder, [*charts, PICTURE, GEOPACKAGE], gone=[] if light else [CHART]) as new:
         write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, progress=progress)
@@ -73,6 +73,16 @@ def write_layout(
             write_light_chart(*light, layout.design.name, new / CHART)
         progress(f"drawing {PICTURE}", 1.0)
     return [folder / name for name in (GEOPACKAGE, PICTURE, *charts)]
+
+
+_STRIPS = "Rows and beds"
+
+
+def _plants_above(layers: list[OutputLayer]) -> list[OutputLayer]:
+    """Put further layers about beds under the first layer of plants, which they would hide."""
+    first = next((k for k, layer in enumerate(layers) if layer.group == "Plants"), len(layers))
+    below = [layer for layer in layers[first:] if layer.group == _STRIPS]
+    return [*layers[:first], *below, *(layer for layer in layers[first:] if layer.group != _STRIPS)]
 
 
 def write_first_picture(layout: Layout, folder: Path) -> Path:
