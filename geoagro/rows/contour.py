@@ -39,7 +39,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import Lines, RowWindow
 from geoagro.values.site import Finding
 
-CELL_SHARES = (0.6, 1.0)
+CELL_SHARES = (0.8, 1.0)
 """Distance between nodes of the row field, in spacings: fine on small fields, coarse on large ones."""
 FINE_NODES = 60_000
 """The row field is coarsened where it would have more nodes than this."""
@@ -73,6 +73,10 @@ class Care:
     stitches: int
 
 
+LARGE, HUGE = Care(1, 2, 12, 12, 2), Care(1, 1, 12, 12, 0)
+"""Beyond LARGE_HA one start is looked at, so that 100 ha take a minute or two, and beyond HUGE_HA nothing is put together:
+every set that is kept for that takes a few megabytes a hectare."""
+LARGE_HA, HUGE_HA = 40.0, 250.0
 QUICK, USUAL, THOROUGH = Care(1, 1, 6, 6, 0), Care(len(BENDS_M), 3, 12, 12, 5), Care(len(BENDS_M), 9, 12, 12, 60)
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
@@ -178,9 +182,9 @@ def _joined(held: Lines, task: Task) -> Lines:
 
 
 def care_of(task: Task) -> Care:
-    """Read from the rule how long to look: the same at every size."""
+    """Read from the rule how long to look; where it leaves that open, the same up to LARGE_HA."""
     if task.rule.thorough == "auto":
-        return USUAL
+        return USUAL if task.hectares <= LARGE_HA else LARGE if task.hectares <= HUGE_HA else HUGE
     return THOROUGH if task.rule.thorough else QUICK
 
 

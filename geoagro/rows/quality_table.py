@@ -110,6 +110,14 @@ FALL_P95 = Quantity(
     "fall_p95", "fall, most 5 %", "%",
     f"95 % of the row length falls less than this the wanted way over 10 m, {_FALLING}.",
 )  # fmt: skip
+FALL_WITHIN = Quantity(
+    "fall_within_half", "fall within half the target", "share",
+    f"Row length that falls by half to one and a half times rows.target_grade_pct over 10 m, {_FALLING}.",
+)  # fmt: skip
+FALL_SQUARE = Quantity(
+    "fall_square", "square to the fall", "share",
+    "Row length that runs so nearly square to the way it should fall that neither way is wrong: there it may run back.",
+)  # fmt: skip
 FALL_REVERSED = Quantity("fall_reversed", "fall reversed", "share", f"Row length that falls the wrong way, {_FALLING}.")
 
 
@@ -235,7 +243,9 @@ def _fall_items(lines: list[Any], view: RowView, terrain: Terrain, fall: Fall | 
         FALL_P05.is_(p05),
         FALL_P50.is_(p50),
         FALL_P95.is_(p95),
+        FALL_WITHIN.is_(_share(np.abs(held[told] - fall.grade) <= fall.grade / 2, s.weight[told])),
         FALL_REVERSED.is_(_share(held[told] < -1e-9, s.weight[told])),
+        FALL_SQUARE.is_(_share(~told, s.weight)),
     ]
 
 

@@ -138,6 +138,7 @@ def _names(files: Sequence[Path]) -> list[str]:
 def options_summary(options: Sequence[OptionResult], compared: Sequence[Compared], written: Iterable[Path]) -> str:
     """One line per figure, one column per option; which couldn't be laid out; where the result is."""
     from geoagro.outputs.options.page import number
+    from geoagro.values.results.trades import trades
 
     laid = [option for option in options if not option.problem]
     failed = [paragraph(f"{option.name}: {option.problem}") for option in options if option.problem]
@@ -149,9 +150,12 @@ def options_summary(options: Sequence[OptionResult], compared: Sequence[Compared
         unit = item.quantity.unit
         values = (number(option.value(item), unit) for option in laid)
         cells.append((item.quantity.words, units.get(unit, unit), *values))
+    won = "\n".join(paragraph(text) for text in trades(options))
     files = "\n".join(f"  {path}\n    {_USE[path.name]}" for path in written)
     parts = [
         grid(cells, left=2) if laid else "",
+        won,
+        "\n".join(paragraph(text) for text in trades(options)),
         "Not laid out\n" + "\n".join(failed) if failed else "",
         f"Result\n{files}",
     ]

@@ -15,10 +15,12 @@ from matplotlib.figure import Figure
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.sheet import save_page
 from geoagro.values.results.options import Compared, OptionResult
+from geoagro.values.results.trades import trades
 
 WIDTH_IN = 420 / 25.4
 _MARGIN_IN, _TITLE_IN, _LINE_IN, _GAP_IN, _HEAD_IN = 0.5, 0.8, 0.36, 0.3, 0.62
 _MOST_ACROSS = 10  # figures side by side; more begin a further block of the table
+_WON_IN = 0.2
 _MAP_IN = 3.1
 _NAME_SHARE = 0.19
 _BAR, _BEST, _FAINT = "#9db8c6", "#1f5c5a", "#6f7680"
@@ -37,11 +39,15 @@ def draw_page(options: Sequence[OptionResult], compared: Sequence[Compared], *, 
     maps_down = -(-len(laid) // _MAPS_ACROSS)
     blocks = _blocks(compared)
     block_in = _HEAD_IN + len(options) * _LINE_IN + _GAP_IN
-    height = _TITLE_IN + len(blocks) * block_in + maps_down * (_MAP_IN + 0.35) + 2 * _MARGIN_IN + 0.4
+    won = trades(options)
+    head_in = _TITLE_IN + len(won) * _WON_IN
+    height = head_in + len(blocks) * block_in + maps_down * (_MAP_IN + 0.35) + 2 * _MARGIN_IN + 0.4
     figure = Figure(figsize=(WIDTH_IN, height), facecolor="white")
     _text(figure, _MARGIN_IN, _MARGIN_IN + 0.1, title, size=16, weight="bold")
     _text(figure, _MARGIN_IN, _MARGIN_IN + 0.42, _reading(options), size=8.5, color=_FAINT)
-    top = _MARGIN_IN + _TITLE_IN
+    for number, text in enumerate(won, start=1):
+        _text(figure, _MARGIN_IN, _MARGIN_IN + 0.42 + number * _WON_IN, text, size=8.5)
+    top = _MARGIN_IN + head_in
     for block in blocks:
         _table(figure, options, block, top)
         _bars(figure, options, block, top)

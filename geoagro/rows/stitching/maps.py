@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -19,6 +20,8 @@ from geoagro.rows.task import Task
 
 CELL_M = 2.0
 MARGIN = 4
+BLOCK_M = 400.0
+"""Seams are sought in squares of this width by themselves: so work grows with the field, not faster."""
 SERVED = 0.6
 """Ground farther than this many spacings from every row is served by none."""
 STRETCH_M = 6.0
@@ -57,6 +60,13 @@ class Cells:
             for low, count in zip((self.west, self.south), self.nearest.shape[::-1], strict=True)
         )
         return x, y
+
+    @cached_property
+    def block(self) -> Ints:
+        """Number of the large square that each inner cell lies in, the middle one about the field's middle."""
+        middle = np.array([self.west, self.south]) + CELL_M * np.array(self.inside.shape[::-1]) / 2
+        at = np.floor((self.xy - middle) / BLOCK_M + 0.5).astype(np.int64)
+        return np.unique(at, axis=0, return_inverse=True)[1].ravel().astype(np.int64)
 
     def image(self, values: Bools) -> Bools:
         """Put marks of the inner cells on the frame, false elsewhere."""

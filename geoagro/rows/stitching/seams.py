@@ -55,7 +55,12 @@ def patches(
     seam = _seam_cost(mine.mismatch(other, spacing_m), kind)
     first, second = _beside(cells)
     link = CELL_M * (seam[first] + seam[second]) / 2
-    taken = cheapest_cut(mine.cost_m - other.cost_m, first, second, link)
+    same = cells.block[first] == cells.block[second]
+    win = mine.cost_m - other.cost_m
+    for ends in (first, second):
+        # what lies in another block is held to stay as it is
+        win = win - np.bincount(ends[~same], weights=link[~same], minlength=len(win))
+    taken = cheapest_cut(win, first[same], second[same], link[same])
     parts, count = label(cells.image(taken), np.ones((3, 3)))
     part = parts[cells.inside]
     won = np.bincount(part, weights=mine.cost_m - other.cost_m, minlength=count + 1)
