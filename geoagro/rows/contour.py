@@ -39,7 +39,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import Lines, RowWindow
 from geoagro.values.site import Finding
 
-CELL_SHARES = (0.8, 1.0)
+CELL_SHARES = (0.6, 1.0)
 """Distance between nodes of the row field, in spacings: fine on small fields, coarse on large ones."""
 FINE_NODES = 60_000
 """The row field is coarsened where it would have more nodes than this."""
@@ -77,15 +77,17 @@ LARGE, HUGE = Care(1, 2, 12, 12, 2), Care(1, 1, 12, 12, 0)
 """Beyond LARGE_HA one start is looked at, so that 100 ha take a minute or two, and beyond HUGE_HA nothing is put together:
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
-QUICK, USUAL, THOROUGH = Care(1, 1, 6, 6, 0), Care(len(BENDS_M), 3, 12, 12, 5), Care(len(BENDS_M), 9, 12, 12, 60)
+QUICK, USUAL, THOROUGH = Care(1, 1, 6, 6, 0), Care(len(BENDS_M), 9, 12, 12, 4), Care(len(BENDS_M), 12, 12, 12, 60)
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3
 """So many sets are joined and looked at again before the one with fewest low points for its worth is taken."""
 ENOUGH = 0.99
 """With this share of the ground legal there is nothing to mend."""
-PATIENCE = 5
-"""So many times in a row mending may gain nothing before it is given up."""
+PATIENCE = 2
+"""So many times in a row mending may gain nothing before it is given up; the sets put together gain more then."""
+DONORS = 6
+"""So many sets, the ones worth most, are put together as a rule; all of them where rows are looked for thoroughly."""
 
 
 def contour_rows(
@@ -134,7 +136,8 @@ def contour_rows(
         best = better
         progress("rows", (starts + number) / (starts + care.mends))
     if care.stitches and best.share < ENOUGH:
-        best = stitched(best, tried, task, care.stitches, care.mend_rounds)
+        donors = tried if rule.thorough is True else sorted(tried, key=_worth, reverse=True)[:DONORS]
+        best = stitched(best, donors, task, care.stitches, care.mend_rounds)
     if not task.pinned and task.fall is None:
         best = straight_if_as_good(best, task)
     avoid = rule.avoid_low_points and bool(best.held.kept)

@@ -56,17 +56,17 @@ def patches(
     first, second = _beside(cells)
     link = CELL_M * (seam[first] + seam[second]) / 2
     same = cells.block[first] == cells.block[second]
-    win = mine.cost_m - other.cost_m
+    win: Floats = mine.cost_m - other.cost_m
     for ends in (first, second):
         # what lies in another block is held to stay as it is
-        win = win - np.bincount(ends[~same], weights=link[~same], minlength=len(win))
+        win -= np.bincount(ends[~same], weights=link[~same], minlength=len(win))
     taken = cheapest_cut(win, first[same], second[same], link[same])
     parts, count = label(cells.image(taken), np.ones((3, 3)))
     part = parts[cells.inside]
     won = np.bincount(part, weights=mine.cost_m - other.cost_m, minlength=count + 1)
     crossed = part[first] != part[second]
-    for ends in (part[first], part[second]):
-        won -= np.bincount(ends[crossed], weights=link[crossed], minlength=count + 1)
+    for side in (part[first], part[second]):
+        won -= np.bincount(side[crossed], weights=link[crossed], minlength=count + 1)
     size = np.bincount(part, minlength=count + 1) * CELL_M**2
     good = [k for k in range(1, count + 1) if won[k] > LEAST_GAIN_M and size[k] >= LEAST_M2]
     found = (Patch(donor, _outline(cells, part == k), float(won[k])) for k in good)
