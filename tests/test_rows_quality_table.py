@@ -5,6 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 from landforms import EAST, NORTH, UTM, plane, square, surface, terrain_of
+from scipy.ndimage import gaussian_filter
 from shapely import LineString, MultiPolygon, box
 from shapely.affinity import rotate
 
@@ -158,3 +159,24 @@ def test_weighted_quantiles_agree_with_repeating_each_value(seed):
 
 def test_quantiles_of_nothing_are_unknown():
     assert np.isnan(weighted_quantiles(np.zeros(0), np.zeros(0), (0.5,))).all()
+
+
+def surveyed(height):
+    """Level rows on a plane, the survey with what `height` adds, judged on that smoothed by 1.5 m."""
+    raw = surface(lambda x, y: plane(x, y, slope=0.05) + height(x, y))
+    judged = raw.with_values(gaussian_filter(raw.values, 1.5))
+    terrain = dataclasses.replace(terrain_of(raw), heights=raw, judged=judged, smooth=judged)
+    numbered = number_rows(Lines(parallel(), []), heights=judged, spacing_m=D, crs=UTM)
+    return q.row_quality(numbered, square(), terrain, RowRule(max_grade_pct=2, preferred_grade_pct=1))
+
+
+def test_noise_of_a_survey_is_told_from_real_steps():
+    rng = np.random.default_rng(5)
+    noisy = surveyed(lambda x, y: rng.normal(0, 0.3, x.shape))
+    assert noisy[q.STEEP_UNSMOOTHED] > 0.2
+    assert noisy[q.STEEP_STEPS] < 0.1 * noisy[q.STEEP_UNSMOOTHED]
+    # a bank of half a metre across the rows, in a survey with noise of a centimetre
+    bank = surveyed(lambda x, y: 0.5 * (x > 3) + rng.normal(0, 0.01, x.shape))
+    assert bank[q.STEEP_UNSMOOTHED] > 0.1
+    assert bank[q.STEEP_STEPS] > 0.1 * bank[q.STEEP_UNSMOOTHED]
+    assert bank[q.STEEP_6_M] > 0.05
