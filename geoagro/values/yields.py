@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from geoagro.values.section import Key
@@ -78,9 +79,16 @@ class YieldsInCompany:
     uncorrected: tuple[tuple[Key, str], ...]
     sky: str
 
+    @cached_property
+    def _by_kind(self) -> dict[Key, list[YieldShare]]:
+        found: dict[Key, list[YieldShare]] = {}
+        for share in self.shares:
+            found.setdefault(share.kind, []).append(share)
+        return found
+
     def of(self, kind: Key, *, round_: int, year: int) -> YieldShare | None:
         """Find the share of a round, or of a perennial's year; its last year stands for later ones."""
-        mine = [share for share in self.shares if share.kind == kind]
+        mine = self._by_kind.get(kind, ())
         exact = [share for share in mine if share.year == 0 and share.round == round_]
         if exact:
             return exact[0]
