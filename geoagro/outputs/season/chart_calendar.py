@@ -25,7 +25,7 @@ def draw_calendar(plan: SeasonPlan) -> Figure:
     """Draw the first months of the plan; what stands longer runs on past the right edge."""
     table = plan.calendar
     first, last = calendar_span(plan)
-    crops = _crop_lanes(table)
+    crops = _crop_lanes(table[table["earliest"] < last])
     care = _care_lanes(table, last)
     figure, axes = style.chart(
         1.7 + _LANE * (len(crops) + len(care)),

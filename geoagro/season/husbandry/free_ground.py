@@ -67,7 +67,10 @@ def cover_lots(
     span_weeks = (spans["free_to"] - spans["free_from"] + 1) / 7
     asked = _asked(rule, span_weeks.to_numpy(dtype=float), _frosty(spans["free_from"], spans["free_to"], days))
     parts = []
-    for number, (span, codes) in enumerate(zip(spans.to_dict("records"), asked, strict=True)):
+    turns = (
+        spans.groupby("bed", sort=False).cumcount().tolist()
+    )  # alike in all beds, so that plantings are told together
+    for number, span, codes in zip(turns, spans.to_dict("records"), asked, strict=True):
         parts += [_cover(span, code, len(codes), number, crops[code]) for code in codes]
     frame = pd.DataFrame(parts)
     return frame.astype({name: lots[name].dtype for name in frame.columns}) if parts else lots.iloc[:0]
