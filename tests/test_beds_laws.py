@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Point, box
 from shapely.affinity import rotate, scale
 
-from geoagro.beds import lay_beds
+from geoagro.beds.layout import lay_beds
 from geoagro.values.design import BedRule
 
 SIZE = 60.0

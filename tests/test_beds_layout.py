@@ -5,7 +5,7 @@ from bed_builders import all_of, assert_sound, rows_of
 from builders import square_ground, straight_rows
 from shapely import LineString, MultiPolygon, Point, box
 
-from geoagro.beds import lay_beds
+from geoagro.beds.layout import lay_beds
 from geoagro.beds.room import bed_findings
 from geoagro.errors import LayoutError
 from geoagro.values.design import BedRule, RowRule

@@ -8,7 +8,7 @@ from bed_builders import all_of, assert_sound, rows_of
 from pydantic import ValidationError
 from shapely import LineString, box
 
-from geoagro.beds import lay_beds
+from geoagro.beds.layout import lay_beds
 from geoagro.beds.room import ALLEY_LENGTH, BED_SHARE, BEDS_LOST, bed_findings, bed_measures, beds_lost_m2
 from geoagro.beds.widths import row_window, working_widths
 from geoagro.ground.leftover import leftover_ground

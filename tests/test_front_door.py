@@ -1,5 +1,6 @@
 """The public names of the package."""
 
+import ast
 import inspect
 import logging
 import pydoc
@@ -12,6 +13,7 @@ import pytest
 
 import geoagro
 from geoagro import pipeline
+from geoagro.pipeline import rooms
 from geoagro.values.base.findings import tell
 from geoagro.values.site import Finding
 
@@ -92,3 +94,38 @@ def test_a_field_without_doubts_lays_out_without_a_warning():
     with warnings.catch_warnings():
         warnings.simplefilter("error", geoagro.FindingWarning)
         geoagro.rows_of(*geoagro.example_field())
+
+
+def test_steps_import_no_solver_compiler_or_raster_library_before_they_are_used():
+    loaded = loaded_by("import geoagro.pipeline.rows, geoagro; geoagro.rows_of, geoagro.terrain_of")
+    assert "geopandas" in loaded
+    heavy = (
+        "numba",
+        "scipy.ndimage",
+        "scipy.sparse",
+        "scipy.spatial",
+        "scipy.stats",
+        "rasterio",
+        "pyogrio",
+        "matplotlib",
+    )
+    assert not [name for name in loaded if name in heavy]
+
+
+def test_checking_a_design_compiles_nothing():
+    loaded = loaded_by("import geoagro; geoagro.read_design, geoagro.read_site, geoagro.crops_of, geoagro.terrain_of")
+    assert not {"numba", "geoagro.planar.compiled"} & loaded
+
+
+def test_every_room_function_that_steps_ask_for_is_there():
+    promised = {
+        alias.name
+        for node in ast.walk(ast.parse(Path(rooms.__file__).read_text()))
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("geoagro.")
+        for alias in node.names
+    }
+    assert promised == set(rooms._HOMES)
+    for name in promised:
+        assert getattr(rooms, name).__module__ == f"geoagro.{rooms._HOMES[name]}"
+    with pytest.raises(AttributeError, match="no attribute nothing"):
+        rooms.nothing  # noqa: B018

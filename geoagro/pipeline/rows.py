@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from geoagro.ground.leftover import ground_without_rows
-from geoagro.ground.limit_costs import limit_costs
+from geoagro.pipeline import rooms
 from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, tree_rows_of
 from geoagro.pipeline.zone_rules import apart_grounds, outside, spacings_of
-from geoagro.rows.quality_table import row_quality
 from geoagro.rows.records.plan import RowPlan
-from geoagro.terrain.difficulty import terrain_difficulty
-from geoagro.terrain.difficulty_zones import difficulty_zones
 from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
 from geoagro.values.base.doors import door
 from geoagro.values.design import Design
@@ -24,7 +20,7 @@ from geoagro.values.terrain import Difficulty, GroundSource, Terrain
 def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficulty:
     """Tell what the ground demands of rows at the design's limits; raises LayoutError where heights are unknown."""
     rule = design.rows
-    return terrain_difficulty(
+    return rooms.terrain_difficulty(
         terrain,
         ground.plantable,
         spacing_m=rule.spacing_m,
@@ -50,7 +46,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
     rule = design.rows
     rows = tree_rows_of(design, site, terrain, ground, progress=progress)
     apart = apart_grounds(design, site)
-    unplanted = ground_without_rows(
+    unplanted = rooms.ground_without_rows(
         ground,
         list(rows.frame.geometry.to_numpy()),
         rows.cut,
@@ -66,11 +62,11 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         ground=ground,
         rows=rows,
         unplanted=unplanted,
-        quality=row_quality(*outside(apart, rows, ground.plantable), terrain, rule, outlet=site.outlet),
-        costs=limit_costs(ground, unplanted, design),
+        quality=rooms.row_quality(*outside(apart, rows, ground.plantable), terrain, rule, outlet=site.outlet),
+        costs=rooms.limit_costs(ground, unplanted, design),
         contours=contours_of(design, site, terrain),
         difficulty=difficulty,
         zones=DIFFICULTY_ZONES.empty(site.crs)
         if difficulty is None
-        else difficulty_zones(difficulty, ground.plantable, spacing_m=rule.spacing_m),
+        else rooms.difficulty_zones(difficulty, ground.plantable, spacing_m=rule.spacing_m),
     )

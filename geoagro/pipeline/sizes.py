@@ -9,7 +9,7 @@ from math import sqrt
 from geoagro.errors import DesignError, MemoryShortError
 from geoagro.pipeline.memory import free_bytes
 from geoagro.plants.timing import lives
-from geoagro.terrain.smoothing import TRUNCATE
+from geoagro.terrain.reach import TRUNCATE
 from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Planting

@@ -6,15 +6,9 @@ from collections.abc import Mapping
 
 import geopandas as gpd
 
-from geoagro.beds.widths import row_window
-from geoagro.ground.plantable import plantable_ground
+from geoagro.pipeline import rooms
 from geoagro.pipeline.places import bare_ground
 from geoagro.pipeline.zone_rules import apart_grounds
-from geoagro.plants.crops import choose_crops
-from geoagro.rows.layout import lay_rows
-from geoagro.terrain.build import build_terrain
-from geoagro.terrain.contours import contour_lines
-from geoagro.terrain.drainage import drainage
 from geoagro.values.base.doors import door
 from geoagro.values.base.findings import tell
 from geoagro.values.design import Design
@@ -37,7 +31,7 @@ def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
     >>> sorted(crops_of(example_field().design, read_crop_library()))
     ['apple', 'lettuce']
     """
-    return choose_crops(library, design.crops, design.plantings)
+    return rooms.choose_crops(library, design.crops, design.plantings)
 
 
 def timeline_of(design: Design, plants: Plants, crops: Mapping[str, Crop]) -> Timeline:
@@ -56,7 +50,7 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
     >>> round(float(terrain.slope.sample(*example_field().site.boundary.centroid.coords[0])), 3)
     0.08
     """
-    return build_terrain(
+    return rooms.build_terrain(
         source,
         site.boundary,
         spacing_m=design.rows.spacing_m,
@@ -80,11 +74,11 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     """
     rule = design.rows
     lines = (
-        drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m, strip_m=rule.drainage_width_m)
+        rooms.drainage(terrain, least_ha=rule.drainage_area_ha, width_m=rule.spacing_m, strip_m=rule.drainage_width_m)
         if rule.break_at_drainage
         else None
     )
-    ground = plantable_ground(site, terrain, design.ground, drainage=lines, bare=bare_ground(design, site))
+    ground = rooms.plantable_ground(site, terrain, design.ground, drainage=lines, bare=bare_ground(design, site))
     tell(ground.findings)
     return ground
 
@@ -104,7 +98,7 @@ def tree_rows_of(
     >>> len(rows.frame)
     6
     """
-    rows = lay_rows(
+    rows = rooms.lay_rows(
         ground,
         terrain,
         design.rows,
@@ -131,7 +125,7 @@ def _longest_way_m(design: Design) -> float | None:
 
 def window_of(design: Design) -> RowWindow:
     """Tell what the design's beds ask of the rows' distance; raises LayoutError where tree beds of two rows would touch."""
-    return row_window(design.beds, design.rows.spacing_m, design.rows.spacing_tolerance)
+    return rooms.row_window(design.beds, design.rows.spacing_m, design.rows.spacing_tolerance)
 
 
 @door
@@ -139,4 +133,4 @@ def contours_of(design: Design, site: Site, terrain: Terrain) -> gpd.GeoDataFram
     """Layer CONTOURS over the field in the working CRS, heights in metres; empty where slope alone is known."""
     if terrain.heights is None:
         return CONTOURS.empty(site.crs)
-    return contour_lines(terrain, site.boundary, design.output.contour_interval_m)
+    return rooms.contour_lines(terrain, site.boundary, design.output.contour_interval_m)

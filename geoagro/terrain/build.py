@@ -13,8 +13,9 @@ from geoagro.planar.margins import grown
 from geoagro.terrain.continuation import continued
 from geoagro.terrain.gaps import closed_gaps, fill, refuse_large_gaps
 from geoagro.terrain.integrate import heights_from_gradient
+from geoagro.terrain.reach import TRUNCATE
 from geoagro.terrain.slope import slope_and_aspect
-from geoagro.terrain.smoothing import TRUNCATE, smoothed, smoothing_scale
+from geoagro.terrain.smoothing import smoothed, smoothing_scale
 from geoagro.terrain.surface import heights_from_contours
 from geoagro.terrain.window import Mask, cells_in, window
 from geoagro.values.grid import Grid

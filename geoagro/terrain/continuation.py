@@ -8,7 +8,8 @@ import numpy as np
 from scipy import ndimage
 
 from geoagro.arrays import Floats
-from geoagro.terrain.smoothing import TRUNCATE, Slices, blurred, tiles
+from geoagro.terrain.reach import TRUNCATE
+from geoagro.terrain.smoothing import Slices, blurred, tiles
 from geoagro.terrain.window import Mask
 from geoagro.values.grid import Grid
 

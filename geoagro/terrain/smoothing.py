@@ -9,11 +9,11 @@ import numpy as np
 from scipy import ndimage
 
 from geoagro.arrays import Floats
+from geoagro.terrain.reach import TRUNCATE
 from geoagro.terrain.window import Mask
 from geoagro.values.grid import Grid
 
 SHARE_OF_SPACING = 0.7
-TRUNCATE = 4.0
 TILE = 512
 Slices = tuple[slice, slice]
 

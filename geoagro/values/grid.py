@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
 from pyproj import CRS
-from scipy.ndimage import map_coordinates
 
 from geoagro.arrays import Floats
 from geoagro.errors import CrsError
@@ -94,7 +94,7 @@ class Grid(Value):
         x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
         row, column = self.pixel(x, y)
         flat = [np.ravel(row), np.ravel(column)]
-        out: Floats = map_coordinates(self.values, flat, order=1, mode="nearest").reshape(row.shape)
+        out: Floats = scipy.ndimage.map_coordinates(self.values, flat, order=1, mode="nearest").reshape(row.shape)
         rows, columns = self.values.shape
         inside = (row >= -0.5) & (row <= rows - 0.5) & (column >= -0.5) & (column <= columns - 0.5)
         return np.where(inside, out, np.nan)
