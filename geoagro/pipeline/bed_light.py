@@ -15,6 +15,7 @@ from geoagro.values.base.doors import door
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
+from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.section import key_of
 
 
@@ -32,7 +33,7 @@ def bed_light_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progres
     sky = Sky(site.latitude_deg)
     trees = Trees(
         section=section,
-        standings=tuple(kind for kind in timeline.kinds if kind.bed_kind == "tree"),
+        standings=tuple(kind for kind in timeline.kinds if lasts(kind.bed_kind)),
         canopies={key_of(kind): canopy_of(crops[kind.crop], south=sky.south) for kind in timeline.kinds},
         first_month=design.start.month if design.start else 1,
     )

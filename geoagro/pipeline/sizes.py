@@ -13,6 +13,7 @@ from geoagro.terrain.reach import TRUNCATE
 from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource
 
@@ -63,7 +64,7 @@ def _plants(
     if planting.beside is not None:
         return known.get(planting.beside.planting, 0.0)
     beds = 1.0
-    if planting.bed != "tree":
+    if not lasts(planting.bed):
         room = design.rows.spacing_m - design.beds.tree_bed_width_m
         beds = max(room / (design.beds.bed_width_m + design.beds.path_width_m), 0.0)
         beds = min(beds, 2.0) if planting.order is not None else beds

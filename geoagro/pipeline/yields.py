@@ -18,6 +18,7 @@ from geoagro.values.design import Design
 from geoagro.values.light import Capture
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.bed_kinds import BED_KINDS, lasts
 from geoagro.values.rules.care import WEEKS_PER_YEAR, bears_for_years
 from geoagro.values.season import CropSeason
 from geoagro.values.section import Key, Section, key_of
@@ -79,8 +80,8 @@ def yields_of(
 def _at_the_edge(plantings: Sequence[Planting]) -> Iterator[tuple[Key, str]]:
     """Name what stands in beds with a row on one side only: the section across the alleys doesn't hold it."""
     for planting in plantings:
-        for code in planting.crops if planting.bed == "edge" else ():
-            yield Key("edge", planting.mixture_name, planting.label, code), _EDGE
+        for code in planting.crops if BED_KINDS[planting.bed].at_edge else ():
+            yield Key(planting.bed, planting.mixture_name, planting.label, code), _EDGE
 
 
 def recipe_yields_of(
@@ -111,7 +112,7 @@ def recipe_yields_of(
 
 def _tallest(design: Design, crops: Mapping[str, Crop]) -> str | None:
     """Name the tallest crop of the vegetable beds that has lines of its own, where several stand there."""
-    codes = {p.crop for p in design.plantings if p.bed != "tree" and p.crop and p.beside is None}
+    codes = {p.crop for p in design.plantings if not lasts(p.bed) and p.crop and p.beside is None}
     return max(codes, key=lambda code: (crops[code].height_m or 0.0, code)) if len(codes) > 1 else None
 
 
@@ -122,7 +123,7 @@ def _quick(design: Design, crops: Mapping[str, Crop], latitude_deg: float | None
 
 def _changes(design: Design, crops: Mapping[str, Crop]) -> Iterator[tuple[str, Design, dict[str, Crop]]]:
     """Recipes with one thing changed that lets more light in: pruned trees, wider rows."""
-    trees = {code for planting in design.plantings if planting.bed == "tree" for code in planting.crops}
+    trees = {code for planting in design.plantings if lasts(planting.bed) for code in planting.crops}
     pruned = {
         code: crop.model_copy(
             update={"pruned_width_m": _PRUNED * crop.canopy_width_m, "canopy_width_m": _PRUNED * crop.canopy_width_m}

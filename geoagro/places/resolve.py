@@ -19,8 +19,8 @@ from geoagro.places.alleys import alley_numbers
 from geoagro.places.sides import side_ground
 from geoagro.values.beds import Beds
 from geoagro.values.places import NamedArea, Numbers, Part, Place, Reach
+from geoagro.values.rules.bed_kinds import BED_KINDS, EDGE, TREE, VEGETABLE
 
-KINDS = ("tree", "vegetable", "edge")
 _REACH = 1.5
 """Beds nearer to each other than this many of the widest gap beside a bed lie in one alley."""
 
@@ -72,8 +72,8 @@ class Laid:
     @cached_property
     def kinds(self) -> Any:
         """Kind of each bed: tree, vegetable, or edge where no row faces."""
-        veg = np.where(self.beds.beds["facing_row"].to_numpy() == 0, "edge", "vegetable").astype(object)
-        return np.concatenate([np.full(len(self.beds.tree_beds), "tree", dtype=object), veg])
+        veg = np.where(self.beds.beds["facing_row"].to_numpy() == 0, EDGE.code, VEGETABLE.code).astype(object)
+        return np.concatenate([np.full(len(self.beds.tree_beds), TREE.code, dtype=object), veg])
 
 
 def _one_line(axes: Any) -> Any:
@@ -160,11 +160,11 @@ def _ranges(numbers: Ints) -> str:
 def _named_beds(names: Iterable[str], laid: Laid, key: str) -> Bools:
     mask = np.zeros(len(laid.names), dtype=bool)
     for name in names:
-        found = laid.kinds == name if name in KINDS else laid.names == name
-        if name == "vegetable":
-            found = found | (laid.kinds == "edge")
+        found = laid.kinds == name if name in BED_KINDS else laid.names == name
+        for kind in BED_KINDS.values():  # a kind of strip means those at the edge too
+            found = found | (laid.kinds == kind.code) if kind.strips == name else found
         if not found.any():
-            raise DesignError(f"{key}: bed '{name}' doesn't exist here. {_nearest(name, [*laid.names, *KINDS])}")
+            raise DesignError(f"{key}: bed '{name}' doesn't exist here. {_nearest(name, [*laid.names, *BED_KINDS])}")
         mask |= found
     return mask
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from geoagro.plants.crops import need
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Finding
 
 
@@ -20,7 +21,7 @@ def recipe_warnings(plantings: Sequence[Planting], crops: Mapping[str, Crop]) ->
 
 
 def _tree_in_bed(planting: Planting, code: str, crop: Crop) -> list[Finding]:
-    if planting.bed == "tree" or crop.habit != "tree":
+    if lasts(planting.bed) or crop.habit != "tree":
         return []
     text = f"{code} is a tree; its roots and shade will take the bed. Plant it with bed: tree."
     return [Finding("warning", f"planting {planting.label}", text)]

@@ -24,6 +24,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Planting, Stratum
+from geoagro.values.rules.bed_kinds import TREE, VEGETABLE
 from geoagro.values.season import Weeding
 from geoagro.values.timeline import Timeline
 
@@ -119,5 +120,5 @@ def _ground(beds: Beds) -> tuple[Any, Any, list[str | None], list[str | None]]:
     polygons = np.concatenate([np.asarray(layer.geometry) for layer in layers])
     area = np.concatenate([layer.geometry.area for layer in layers])
     names = [*beds.tree_beds["bed"], *beds.beds["bed"], *[None] * len(beds.paths)]
-    kinds = ["tree"] * len(beds.tree_beds) + ["vegetable"] * len(beds.beds)
+    kinds = [TREE.code] * len(beds.tree_beds) + [VEGETABLE.code] * len(beds.beds)
     return polygons, area, names, [*kinds, *[None] * len(beds.paths)]

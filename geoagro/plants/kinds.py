@@ -14,6 +14,7 @@ from geoagro.planar.zones import Zones
 from geoagro.plants.crops import need
 from geoagro.plants.timing import Life
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.timeline import Standing, Timeline
 
 WEEKS_PER_MONTH = 365.25 / 12 / 7
@@ -154,7 +155,7 @@ def _kept(crop: Crop) -> float:
 
 def _rule_of(name: str, mixture: str, code: str, bed_kind: str, plantings: Sequence[Planting]) -> Planting:
     for p in plantings:
-        at_home = (p.bed == "tree") == (bed_kind == "tree")
+        at_home = lasts(p.bed) == lasts(bed_kind)
         if p.label == name and p.mixture_name == mixture and code in p.crops and at_home:
             return p
     raise LayoutError(

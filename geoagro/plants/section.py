@@ -13,6 +13,7 @@ from geoagro.plants.bed_sheet import model_stand
 from geoagro.values.beds import Beds
 from geoagro.values.design import BedRule
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.bed_kinds import TREE, VEGETABLE
 from geoagro.values.season import SeasonRule
 from geoagro.values.section import Line, Section, Strip, key_of
 from geoagro.values.timeline import Timeline
@@ -59,7 +60,7 @@ def _lines(frame: gpd.GeoDataFrame, kind: Ints, timeline: Timeline, top: float) 
 
 
 def _strips(beds: Beds, low: float, high: float) -> Iterator[Strip]:
-    for layer, kind in ((beds.tree_beds, "tree"), (beds.beds, "vegetable")):
+    for layer, kind in ((beds.tree_beds, TREE.code), (beds.beds, VEGETABLE.code)):
         for strip in layer.to_dict("records"):
             middle, half = float(strip["axis"].coords[0][1]), strip["width_m"] / 2
             if low <= middle < high:

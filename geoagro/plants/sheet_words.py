@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 from geoagro.plants.kinds import Kind
 from geoagro.values.beds import Beds
+from geoagro.values.rules.bed_kinds import BED_KINDS, STRIPS
 
 
 def bed_words(kinds: Sequence[Kind]) -> str:
     """Name the kind of bed, and the mixture where it has a name of its own."""
     mixtures = sorted({k.mixture for k in kinds})
-    kind = {"tree": "tree bed", "vegetable": "vegetable bed"}[kinds[0].bed_kind]
-    named = [m for m in mixtures if m not in ("tree", "vegetable")]
+    kind = BED_KINDS[kinds[0].bed_kind].one
+    named = [m for m in mixtures if m not in STRIPS]
     return f"{kind}, {' and '.join(named)}" if named else kind
 
 

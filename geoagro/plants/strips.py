@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Ints, Shapes
+from geoagro.arrays import Bools, Floats, Ints, Shapes, Texts
 from geoagro.errors import DesignError
 from geoagro.planar.polylines import Polylines
 from geoagro.values.beds import Beds
 from geoagro.values.places import Reach
 from geoagro.values.recipe import Planting
+from geoagro.values.rules.bed_kinds import BED_KINDS, TREE, VEGETABLE, fitting
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,12 +29,12 @@ class Strips:
         True where no tree row lies on the bed's far side.
     """
 
-    bed: Shapes
+    bed: Texts
     row: Ints
-    kind: Ints
+    kind: Texts
     side: Ints
     order: Ints
-    edge: Shapes
+    edge: Bools
     width_m: Floats
     polygon: Shapes
     axes: Polylines
@@ -47,7 +48,7 @@ def strips_of(beds: Beds) -> Strips:
     tree, veg = beds.tree_beds, beds.beds
     n, m = len(tree), len(veg)
     row = np.concatenate([tree["row"], veg["row"]]).astype(np.int64)
-    kind = np.repeat(np.array(["tree", "vegetable"], dtype=object), [n, m])
+    kind = np.repeat(np.array([TREE.code, VEGETABLE.code], dtype=object), [n, m])
     side = np.concatenate([np.zeros(n), np.where(veg["side"] == "up", 1, -1)]).astype(np.int64)
     order = np.concatenate([np.zeros(n), veg["order"]]).astype(np.int64)
     edge = np.concatenate([np.zeros(n, dtype=bool), np.asarray(veg["facing_row"] == 0)])
@@ -67,13 +68,8 @@ def beds_for(planting: Planting, strips: Strips, plantings: Sequence[Planting], 
 
     Vegetable beds at the edge of the field take the vegetable plantings unless some planting is for `edge`.
     """
-    edge_apart = any(p.bed == "edge" and p.zone == planting.zone for p in plantings)
-    if planting.bed == "tree":
-        fits = strips.kind == "tree"
-    elif planting.bed == "edge":
-        fits = (strips.kind == "vegetable") & strips.edge
-    else:
-        fits = (strips.kind == "vegetable") & ~(strips.edge & edge_apart)
+    edge_apart = any(BED_KINDS[p.bed].at_edge and p.zone == planting.zone for p in plantings)
+    fits = fitting(planting.bed, strips.kind, strips.edge, edge_apart=edge_apart)
     if planting.side != "both":
         fits = fits & (strips.side == (1 if planting.side == "up" else -1))
     if planting.order is not None:

@@ -12,6 +12,7 @@ from geoagro.reports.records.account import CROPS, STRATA
 from geoagro.reports.shares import crown_m2
 from geoagro.reports.tables import per_hectare
 from geoagro.values.report import LaidOut
+from geoagro.values.rules.bed_kinds import lasting
 from geoagro.values.timeline import Timeline
 
 STRATUM_ORDER = ("emergent", "high", "medium", "low", "ground")
@@ -79,14 +80,14 @@ def tree_crops(laid: LaidOut) -> tuple[set[str], bool]:
     habits = {code: laid.crops[code].habit for code in used}
     if all(habits.values()):
         return {code for code, habit in habits.items() if habit == "tree"}, True
-    return set(laid.plants.loc[laid.plants["bed_kind"] == "tree", "crop"]), False
+    return set(laid.plants["crop"].to_numpy()[lasting(laid.plants["bed_kind"].to_numpy(dtype=object))]), False
 
 
 def is_tree(laid: LaidOut) -> Any:
     """Tell for each plant whether it counts as a tree."""
     codes, by_habit = tree_crops(laid)
     chosen = laid.plants["crop"].isin(codes)
-    return chosen if by_habit else chosen & (laid.plants["bed_kind"] == "tree")
+    return chosen if by_habit else chosen & lasting(laid.plants["bed_kind"].to_numpy(dtype=object))
 
 
 def row_account(laid: LaidOut, beds: gpd.GeoDataFrame, trees: Any) -> gpd.GeoDataFrame:

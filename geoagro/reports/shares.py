@@ -14,6 +14,7 @@ from geoagro.errors import LayoutError
 from geoagro.reports.records.account import BED_CROPS
 from geoagro.reports.rounding import apportion
 from geoagro.values.report import CropFacts, LaidOut
+from geoagro.values.rules.bed_kinds import TREE, VEGETABLE
 
 Basis = Literal["canopy", "plants"]
 
@@ -39,7 +40,7 @@ def crown_m2(crop: CropFacts) -> float:
 
 def bed_table(laid: LaidOut, totals: Mapping[str, float]) -> gpd.GeoDataFrame:
     """Every bed once: id, kind, row and its area, rounded so that each kind adds up to `totals`."""
-    kinds = (("tree", "tree_beds", laid.tree_beds), ("vegetable", "beds", laid.beds))
+    kinds = ((TREE.code, "tree_beds", laid.tree_beds), (VEGETABLE.code, "beds", laid.beds))
     parts = []
     for kind, item, layer in kinds:
         part = layer[["bed", "row"]].assign(kind=kind, exact=layer.geometry.area.to_numpy())

@@ -12,6 +12,7 @@ from geoagro.values.base.paints import TREE_BED
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.rules.bed_kinds import STRIP_WORDS, STRIPS
 from geoagro.values.site import Finding
 
 PLANTS = LayerSpec(
@@ -23,7 +24,7 @@ PLANTS = LayerSpec(
         Field("crop", "text", "Crop code of the design file or the crop library."),
         Field("planting", "text", "Name of the planting in the design file that put it here."),
         Field("mixture", "text", "Mixture that the planting belongs to; the kind of bed where none is named."),
-        Field("bed_kind", "text", "'tree' or 'vegetable'.", values=("tree", "vegetable")),
+        Field("bed_kind", "text", STRIP_WORDS, values=STRIPS),
         Field("row", "int", "Tree row of the bed."),
         Field("bed", "text", "Bed id."),
         Field("line", "int", "Line across the bed, 1 on the upslope side."),

@@ -11,6 +11,7 @@ from pydantic import AfterValidator, Field, model_validator
 from geoagro.values.crop_limits import FARTHEST_APART_M, length_slip, slips
 from geoagro.values.model import Bearing, Count, Distance, Length, Metres, Model, Name, Share, Spacing, Weeks
 from geoagro.values.places import Places
+from geoagro.values.rules.bed_kinds import BedCode, lasts
 
 Stratum = Literal["emergent", "high", "medium", "low", "ground"]
 REFERENCE_PCT: dict[Stratum, float] = {"emergent": 20.0, "high": 40.0, "medium": 60.0, "low": 80.0}
@@ -201,7 +202,7 @@ class Planting(Model):
     sequence: tuple[str, ...] = Field(
         (), description="Crop codes that repeat along the line, one place each; '-' leaves a place empty."
     )
-    bed: Literal["tree", "vegetable", "edge"] = Field(
+    bed: BedCode = Field(
         description="edge: vegetable beds with no tree row on their far side; they count as vegetable if none is given."
     )
     name: Name | None = Field(None, description="Own name of this planting; the crop's code if left out.")
@@ -296,7 +297,7 @@ class Planting(Model):
 
     @model_validator(mode="after")
     def _steps_and_turns_fit(self) -> Planting:
-        if self.bed == "tree" and self.turn > 1:
+        if lasts(self.bed) and self.turn > 1:
             raise ValueError("turn goes with vegetable and edge beds; trees stand through all turns")
         for before, step in pairwise(sorted(self.thin, key=lambda step: step.year)):
             if before.crop == step.crop and (step.year == before.year or step.keep >= before.keep):
@@ -319,7 +320,7 @@ class Planting(Model):
             raise ValueError("batches share out the rows themselves; leave out every and beside")
         if self.after is not None and self.week:
             raise ValueError("give either week or after")
-        if self.bed == "tree" and (self.side != "both" or self.order is not None):
+        if lasts(self.bed) and (self.side != "both" or self.order is not None):
             raise ValueError("side and order go with vegetable and edge beds")
         if self.harvest_weeks is not None and self.harvest_weeks[0] > self.harvest_weeks[1]:
             raise ValueError("harvest_weeks must rise from first to last")

@@ -12,6 +12,7 @@ import numpy as np
 
 from geoagro.arrays import Ints
 from geoagro.values.recipe import Crop
+from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.rules.care import WEEKS_PER_YEAR, bears_for_years, coppice_weeks, pruning_weeks
 from geoagro.values.season import CropSeason, Repeat, SeasonRule
 
@@ -163,7 +164,7 @@ def _standing(
 ) -> Standing:
     bed_kind, mixture, planting, code, *weeks = key
     crop, own = crops.get(code), rule.crops.get(code, CropSeason())
-    again = repeats and bed_kind != "tree" and not (crop is not None and bears_for_years(crop, own))
+    again = repeats and not lasts(str(bed_kind)) and not (crop is not None and bears_for_years(crop, own))
     every = rule.vegetables.by_planting.get(str(planting), rule.vegetables.every_weeks)
     starts = list(_starts(int(weeks[0]), every, rule.vegetables, rule.years)) if again else [int(weeks[0])]
     stays = []

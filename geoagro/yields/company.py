@@ -9,6 +9,7 @@ import numpy as np
 
 from geoagro.values.light import Capture
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.yields import Span, YieldShare, YieldsInCompany
 from geoagro.yields.model import HIGH, LIKELY, LOW, RESPONSE_IN_PROPORTION, Limits, Parts, area_m2, parts
 
@@ -113,7 +114,7 @@ def _measured(share: YieldShare, crop: Crop, plantings: Sequence[Planting]) -> Y
     """Put a measured yield in the model's place, if the planting names one."""
     kind, planting, code = share.kind.bed_kind, share.kind.planting, share.kind.crop
     rule = next(
-        (p for p in plantings if p.label == planting and (p.bed == "tree") == (kind == "tree") and code in p.crops),
+        (p for p in plantings if p.label == planting and lasts(p.bed) == lasts(kind) and code in p.crops),
         None,
     )
     if rule is None or code not in rule.measured_yield_kg or not crop.yield_kg or crop.yield_kg[1] <= 0:

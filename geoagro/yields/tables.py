@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from geoagro.values.recipe import Crop
+from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.section import Key
 from geoagro.values.site import Finding
 from geoagro.values.yields import YieldShare, YieldsInCompany
@@ -69,7 +70,7 @@ def too_dark(yields: YieldsInCompany, crops: Mapping[str, Crop]) -> list[YieldSh
     found: dict[Key, YieldShare] = {}
     for share in yields.shares:
         lost = 1 - response(crops[share.kind.crop], share.incoming)
-        if share.kind.bed_kind != "tree" and share.basis == "model" and lost >= TOO_DARK:
+        if not lasts(share.kind.bed_kind) and share.basis == "model" and lost >= TOO_DARK:
             found.setdefault(share.kind, share)
     return list(found.values())
 

@@ -22,6 +22,7 @@ from geoagro.values.plants import PLANTS
 from geoagro.values.reasons import reason_of
 from geoagro.values.results.seal import SEALS
 from geoagro.values.rows import GUIDES, ROW_LIMITS, TREE_ROWS
+from geoagro.values.rules.bed_kinds import lasting
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
 from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES
@@ -108,7 +109,7 @@ def _plants(layout: Layout) -> list[OutputLayer]:
         words = crop_words(layout, crop)
         faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
         look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces, size_m=0.9 * places[crop])
-        on_trees = 2 * int((frame["bed_kind"] == "tree").sum()) > len(frame)
+        on_trees = 2 * int(lasting(frame["bed_kind"].to_numpy(dtype=object)).sum()) > len(frame)
         look = replace(look, paint=looks.crop_paint(used[on_trees], on_trees=on_trees))
         used[on_trees] += 1
         layers.append(

@@ -12,10 +12,10 @@ from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import records
+from geoagro.values.rules.bed_kinds import BED_KINDS, lasting, lasts
 
 SHORTEST_MONTHS, LONGEST_MONTHS = 14, 30
 _LANE, _BAR, _LEAST_DAYS = 0.37, 0.5, 3.0
-_KIND = {"tree": "tree beds", "vegetable": "vegetable beds", "edge": "edge beds"}
 
 Lane = tuple[tuple[str, str], pd.DataFrame]
 """Planting and crop, or task and kind of bed, with the lines of the calendar."""
@@ -41,7 +41,7 @@ def draw_calendar(plan: SeasonPlan) -> Figure:
         names.append(_lane_name(planting, crop))
     for k, ((task, kind), part) in enumerate(care):
         _draw_care(axes, len(crops) + k, part, style.TASK_PAINT[task])
-        names.append(f"{style.TASK_WORDS[task]}, {_KIND[kind]}")
+        names.append(f"{style.TASK_WORDS[task]}, {BED_KINDS[kind].many}")
     axes.axhline(len(crops) - 0.5, color=style.FAINT, linewidth=0.8)
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(len(names) - 0.4, -1.2)
@@ -52,7 +52,9 @@ def draw_calendar(plan: SeasonPlan) -> Figure:
 def calendar_span(plan: SeasonPlan) -> tuple[pd.Timestamp, pd.Timestamp]:
     """First and last day of the calendar: from the first work to the end of the first crops, in whole months."""
     table = plan.calendar
-    once = table[(table["bed_kind"] != "tree") & (table["task"] == "harvest") & (table["cycle"] == 1)]
+    once = table[
+        ~lasting(table["bed_kind"].to_numpy(dtype=object)) & (table["task"] == "harvest") & (table["cycle"] == 1)
+    ]
     begin = table["earliest"].min().to_period("M").to_timestamp()
     wanted = once["latest"].max() if len(once) else begin
     least, most = (begin + pd.DateOffset(months=m) for m in (SHORTEST_MONTHS, LONGEST_MONTHS))
@@ -66,7 +68,7 @@ def _crop_lanes(table: pd.DataFrame) -> list[Lane]:
     order = rows[rows["task"] == "plant"].groupby(["planting", "crop"], sort=False)["earliest"].min()
     kind = rows.groupby(["planting", "crop"], sort=False)["bed_kind"].first()
     planted: list[tuple[str, str]] = order.index.tolist()
-    keys = sorted(planted, key=lambda key: (kind[key] == "tree", order[key], key))
+    keys = sorted(planted, key=lambda key: (lasts(kind[key]), order[key], key))
     return [(key, rows[(rows["planting"] == key[0]) & (rows["crop"] == key[1])]) for key in keys]
 
 
@@ -96,7 +98,7 @@ def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, 
 def _grows(cycle: pd.DataFrame, edge: float) -> tuple[float, float]:
     begin = mdates.date2num(cycle.loc[cycle["task"] == "plant", "likely_from"].min())
     harvest = cycle[cycle["task"] == "harvest"]
-    several = cycle["bed_kind"].iloc[0] == "tree" or not len(harvest)
+    several = lasts(cycle["bed_kind"].iloc[0]) or not len(harvest)
     last = harvest["likely_to"].fillna(harvest["latest"]).max()
     end = edge + 40 if several else mdates.date2num(last)
     return float(begin), float(end)

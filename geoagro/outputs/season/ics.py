@@ -12,8 +12,7 @@ from icalendar import Calendar, Event
 from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import Record, records
-
-_BED_WORDS = {"tree": "tree beds", "vegetable": "vegetable beds", "edge": "edge beds"}
+from geoagro.values.rules.bed_kinds import BED_KINDS
 
 
 def write_ics(plan: SeasonPlan, path: Path) -> None:
@@ -44,7 +43,7 @@ def _task_event(plan: SeasonPlan, row: Record) -> Event:
         f"Likely {first} to {last}",
         f"Earliest {_date(row, 'earliest')}, latest {_date(row, 'latest')}",
         f"{row.number('hours'):,.1f} hours of work"
-        + (f" in {row.whole('beds')} {_BED_WORDS[kind]}" if task != "nursery" else ""),
+        + (f" in {row.whole('beds')} {BED_KINDS[kind].many}" if task != "nursery" else ""),
     ]
     if crop:
         lines.append(f"{row.whole('places'):,} planting places")
@@ -66,7 +65,7 @@ def _date(row: Record, column: str) -> date:
 def _subject(row: Record) -> str:
     crop, planting = row.text("crop"), row.text("planting")
     if not crop:
-        return _BED_WORDS[row.text("bed_kind")]
+        return BED_KINDS[row.text("bed_kind")].many
     return crop_words(crop) + ("" if planting == crop else f" ({planting})")
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.rules.bed_kinds import STRIP_WORDS
 from geoagro.values.site import Finding
 
 CONFLICTS = LayerSpec(
@@ -72,7 +73,7 @@ KIND_COVER = LayerSpec(
     "Ground cover by kind of bed",
     "none",
     (
-        Field("bed_kind", "text", "'tree' or 'vegetable'."),
+        Field("bed_kind", "text", STRIP_WORDS),
         Field("month", "int", "Full months since the start of the design: 0, 1, 2, ...; looked at in its middle."),
         Field("cover", "float", "Share of the beds' ground under any crown, 0 to 1."),
     ),
@@ -112,7 +113,7 @@ TIMELINE = LayerSpec(
     "Which crop stands in which bed when",
     "none",
     (
-        Field("bed_kind", "text", "'tree' or 'vegetable'."),
+        Field("bed_kind", "text", STRIP_WORDS),
         Field("mixture", "text", "Mixture."),
         Field("planting", "text", "Planting."),
         Field("crop", "text", "Crop code."),

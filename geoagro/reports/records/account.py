@@ -11,6 +11,7 @@ import pandas as pd
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.report import SOURCES
+from geoagro.values.rules.bed_kinds import STRIP_WORDS
 
 _AREA = (
     Field("area_m2", "float", "Area on the map plane.", "m2"),
@@ -112,7 +113,7 @@ BED_CROPS = LayerSpec(
     "none",
     (
         Field("bed", "text", "Bed id."),
-        Field("kind", "text", "'tree' or 'vegetable'."),
+        Field("kind", "text", STRIP_WORDS),
         Field("row", "int", "Tree row of the bed."),
         Field("bed_area_m2", "float", "Area of the whole bed.", "m2"),
         Field("crop", "text", "Crop code; empty for a bed without plants."),

@@ -15,6 +15,7 @@ from geoagro.season.rates import BedRates
 from geoagro.season.task_frame import task_frame
 from geoagro.season.windows import PlantingDays
 from geoagro.values.recipe import Crop
+from geoagro.values.rules.bed_kinds import VEGETABLE
 from geoagro.values.season import SeasonRule
 
 YEAR_DAYS = 365.25
@@ -95,7 +96,7 @@ def _cover(span: Mapping[Hashable, Any], code: str, companions: int, number: int
     return {
         "planting": COVER_PLANTING,
         "crop": code,
-        "bed_kind": "vegetable",
+        "bed_kind": VEGETABLE.code,
         "row": span["row"],
         "bed": span["bed"],
         "kind": -1,
@@ -141,7 +142,7 @@ def cut_tasks(lots: pd.DataFrame, beds: pd.DataFrame, rule: SeasonRule, rates: B
     keys = ["bed", "row", "walk", "area_m2"]
     ground = pd.concat([each[keys].assign(release=day, round=number), _ends(covers, keys)], ignore_index=True)
     year = np.maximum(ground["release"].to_numpy(dtype=np.int64), 0) // 365 + 1
-    blank = {"lot": -1, "planting": "", "crop": "", "bed_kind": "vegetable", "cycle": year, "places": 0}
+    blank = {"lot": -1, "planting": "", "crop": "", "bed_kind": VEGETABLE.code, "cycle": year, "places": 0}
     hours = ground["area_m2"] * rates.cut
     frame = ground.assign(**blank)
     return task_frame("cut", frame, round=ground["round"], hours=hours, release=ground["release"], slack=CUT_SLACK_DAYS)

@@ -13,6 +13,7 @@ from geoagro.season.records.figures import Key
 from geoagro.values.base.records import Record, records
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.rules.bed_kinds import KIND_WORDS
 from geoagro.values.season import SeasonRule
 
 _CROP = Field("crop", "text", "Crop code.")
@@ -125,7 +126,7 @@ CALENDAR = LayerSpec(
         _TASK,
         _PLANTING,
         _CROP,
-        Field("bed_kind", "text", "'tree', 'vegetable' or 'edge'."),
+        Field("bed_kind", "text", KIND_WORDS),
         Field(
             "cycle",
             "int",

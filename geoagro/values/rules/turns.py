@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from geoagro.values.design import Design
 from geoagro.values.recipe import Planting
+from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.season import Repeat
 
 
@@ -14,7 +15,7 @@ def in_turns(design: Design) -> Design:
     """
     turns: dict[str | None, int] = {}
     for planting in design.plantings:
-        if planting.bed != "tree":
+        if not lasts(planting.bed):
             turns[planting.zone] = max(turns.get(planting.zone, 1), planting.turn)
     if all(count == 1 for count in turns.values()):
         return design
@@ -22,7 +23,7 @@ def in_turns(design: Design) -> Design:
     moved = tuple(_begun(planting, repeat.every_weeks) for planting in design.plantings)
     changes: dict[str, object] = {"plantings": moved}
     if design.season is not None:
-        again = {p.label: turns[p.zone] * repeat.every_weeks for p in moved if p.bed != "tree" and turns[p.zone] > 1}
+        again = {p.label: turns[p.zone] * repeat.every_weeks for p in moved if not lasts(p.bed) and turns[p.zone] > 1}
         vegetables = repeat.model_copy(update={"by_planting": again | repeat.by_planting})
         changes["season"] = design.season.model_copy(update={"vegetables": vegetables})
     return design.model_copy(update=changes)

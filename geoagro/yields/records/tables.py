@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.rules.bed_kinds import STRIP_WORDS
 from geoagro.values.site import Finding
 
 YIELDS_IN_COMPANY = LayerSpec(
@@ -15,7 +16,7 @@ YIELDS_IN_COMPANY = LayerSpec(
     "Yields in company",
     "none",
     (
-        Field("bed_kind", "text", "'tree' or 'vegetable'."),
+        Field("bed_kind", "text", STRIP_WORDS),
         Field("mixture", "text", "Mixture."),
         Field("planting", "text", "Planting."),
         Field("crop", "text", "Crop code."),
