@@ -10,6 +10,7 @@ from shapely import LineString, MultiPolygon, box
 from shapely.affinity import rotate, translate
 
 from geoagro.errors import LayoutError
+from geoagro.rows.clipping import CUT_MARGIN
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.quality import chord_grade
 from geoagro.rows.sampling import sample_rows
@@ -91,9 +92,14 @@ def test_rows_move_with_the_field():
 
 
 def test_on_a_plane_rows_are_cut_exactly_when_their_grade_passes_the_limit():
-    # a row at the angle a to the contour of a plane of slope s climbs s * sin(a)
+    # a row at the angle a to the contour of a plane of slope s climbs s * sin(a); cuts are made at CUT_MARGIN of the limit
     field, heights = square_site().boundary, plane(slope=0.10).heights
-    for angle, limit, cut in ((20.0, 3.43, False), (20.0, 3.41, True), (90.0, 9.9, True)):
+    climbs = 10 * np.sin(np.radians(20.0))
+    for angle, limit, cut in (
+        (20.0, climbs / CUT_MARGIN + 0.01, False),
+        (20.0, climbs / CUT_MARGIN - 0.01, True),
+        (90.0, 9.9, True),
+    ):
         lines = straight_rows(
             field,
             spacing_m=4.5,

@@ -9,6 +9,9 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Lines
 
+CUT_MARGIN = 0.99
+"""Share of a limit at which a row is cut, so that the limit holds between the places that are looked at too."""
+
 
 def clipped(lines: Lines | LineString | BaseGeometry, area: BaseGeometry, shortest_m: float = 1e-3) -> list[LineString]:
     """Parts of lines (a line, list or array) inside an area, at least `shortest_m` long, in the order of the lines."""

@@ -15,7 +15,7 @@ from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import Polylines, stretch
 from geoagro.planar.segments import Segments, apart, cross, segments_of
-from geoagro.rows.clipping import clipped
+from geoagro.rows.clipping import CUT_MARGIN, clipped
 from geoagro.rows.fall import Fall
 from geoagro.rows.loops.places import points_on
 from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
@@ -25,8 +25,6 @@ from geoagro.values.rows import Lines
 
 FINE_STEP_M = 0.5
 VERTEX_ERROR_M = 0.02
-LIMIT_MARGIN = 0.99
-"""Cut a little inside a limit."""
 BACK_GRADE = 0.001
 """A row with a wanted fall may run back by a centimetre in 10 m: less than a survey tells."""
 MOST_PASSES = 30
@@ -79,8 +77,8 @@ def finish_rows(
     worked = _Worked(_to_work_on(lines, plantable, legal_rows))
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Test]] = [
-        ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > LIMIT_MARGIN),
-        ("grade_limit", lambda rows, s: off_grade(rows, s, heights, max_grade * LIMIT_MARGIN, fall)),
+        ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN),
+        ("grade_limit", lambda rows, s: off_grade(rows, s, heights, max_grade * CUT_MARGIN, fall)),
     ]
     for _ in range(MOST_PASSES):
         before = len(worked.cut)

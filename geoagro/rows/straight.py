@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Literal, cast
+from typing import Literal, cast
 
 import numpy as np
 import shapely
@@ -13,7 +13,7 @@ from shapely.ops import substring
 from geoagro.arrays import Bools, Floats
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import Polylines
-from geoagro.rows.clipping import clipped
+from geoagro.rows.clipping import CUT_MARGIN, clipped
 from geoagro.values.grid import Grid
 from geoagro.values.rows import Lines
 
@@ -23,8 +23,6 @@ TIE = 0.005
 """Bearings within 0.5 % of the most planted length count as equal."""
 CHORD_M = 10.0
 STEP_M = 0.5
-GRADE_MARGIN = 0.998
-"""Cut at this share of the limit, so that it holds between the places that are looked at."""
 MOST_PLACES = 4000
 SHORTEST_M = 0.01
 """A piece of drawn row shorter than this is a rounding."""
@@ -169,7 +167,7 @@ def runs(mask: Bools) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(change[::2], change[1::2], strict=True)]
 
 
-def widened(mask: Bools, cells: int) -> Any:
+def widened(mask: Bools, cells: int) -> Bools:
     """Widen each run of True evenly until it is `cells` long.
 
     >>> widened(np.array([False, False, True, False, False]), 3).tolist()
@@ -195,7 +193,7 @@ def _within_grade(
     return kept, cut
 
 
-def _judged(line: LineString, surface: Grid, limit: float, gap_m: float) -> tuple[Floats, Any, Any]:
+def _judged(line: LineString, surface: Grid, limit: float, gap_m: float) -> tuple[Floats, Bools, Bools]:
     """Divide a line into steps of about half a metre: their edges, whether the grade holds, whether heights are unknown.
 
     Each edge is judged over the 10 m chord centred on it, cut at the ends of its stretch; a step holds if both of
@@ -213,7 +211,7 @@ def _judged(line: LineString, surface: Grid, limit: float, gap_m: float) -> tupl
         for a, b in runs(good):
             low = np.maximum(np.arange(a, b + 1) - half, a)
             high = np.minimum(np.arange(a, b + 1) + half, b)
-            steep = np.abs(z[high] - z[low]) > GRADE_MARGIN * limit * (edge[high] - edge[low])
+            steep = np.abs(z[high] - z[low]) > CUT_MARGIN * limit * (edge[high] - edge[low])
             bad[a:b] = steep[:-1] | steep[1:]
         if not bad.any():
             return edge, good, blind

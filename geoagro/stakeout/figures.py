@@ -8,6 +8,7 @@ import shapely
 from shapely import LineString
 
 from geoagro.arrays import Floats, Shapes
+from geoagro.planar.polylines import Polylines
 from geoagro.stakeout.chords import Chain, off_tape
 from geoagro.stakeout.records import figures as f
 from geoagro.stakeout.walk import Walk
@@ -85,7 +86,7 @@ def worst_off_tape(lines: Shapes, step_m: float) -> float:
 
 
 def _off_fixed(line: LineString, step_m: float) -> Floats:
-    vertices = np.append(0.0, np.cumsum(np.hypot(*np.diff(shapely.get_coordinates(line), axis=0).T)))
+    vertices = Polylines.read([line]).station
     stakes = np.unique(np.append(np.arange(0.0, line.length, step_m), line.length))
     station = np.unique(np.concatenate([vertices, stakes]))
     xy = shapely.get_coordinates(shapely.line_interpolate_point(line, station))

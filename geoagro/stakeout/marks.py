@@ -11,6 +11,7 @@ import shapely
 from pyproj import CRS
 
 from geoagro.arrays import Bools, Floats, Ints
+from geoagro.planar.polylines import Polylines
 from geoagro.stakeout.chords import Chain, fewest_stakes, off_tape
 from geoagro.stakeout.labels import KnownRow, known_rows, mark_names
 from geoagro.stakeout.places import Place
@@ -87,7 +88,7 @@ class _Row:
 def _chain(row: _Row, rule: StakeRule) -> Chain:
     """Collect all points of a row that matter for its stakes."""
     line, known, step_m = row.line, row.known, rule.step_m
-    vertices = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(shapely.get_coordinates(line), axis=0).T))])
+    vertices = Polylines.read([line]).station
     fixed = np.array([place.station for place in row.places])
     first = np.ceil(-known.zero_m / step_m - 1e-9)
     whole = known.zero_m + step_m * np.arange(first, (line.length - known.zero_m) / step_m + 1e-9)

@@ -11,6 +11,7 @@ from scipy.signal import find_peaks
 from shapely import LineString, STRtree
 
 from geoagro.arrays import Floats, Shapes
+from geoagro.planar.polylines import Polylines
 from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Exclusion
@@ -113,10 +114,11 @@ def bends(line: LineString, bend_deg: float) -> Floats:
 
 def turns(line: LineString) -> tuple[Floats, Floats]:
     """Station of each inner vertex and the turn there, radians, to the left positive."""
-    step = np.diff(shapely.get_coordinates(line), axis=0)
+    read = Polylines.read([line])
+    step = np.diff(read.xy, axis=0)
     heading = np.arctan2(step[:, 1], step[:, 0])
     turn = np.angle(np.exp(1j * np.diff(heading)))
-    return np.cumsum(np.hypot(step[:, 0], step[:, 1]))[:-1], turn
+    return read.station[1:-1], turn
 
 
 def _middle(at: Floats, turn: Floats, station: float, half_m: float) -> float:
