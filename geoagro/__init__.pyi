@@ -35,6 +35,7 @@ from .pipeline.account import portfolio_of as portfolio_of
 from .pipeline.bed_light import bed_light_of as bed_light_of
 from .pipeline.example import ExampleField as ExampleField
 from .pipeline.example import example_field as example_field
+from .pipeline.example import example_layout as example_layout
 from .pipeline.options import figures_compared as figures_compared
 from .pipeline.options import option_of as option_of
 from .pipeline.options import option_state as option_state

@@ -8,21 +8,36 @@ from typing import ClassVar
 
 
 class GeoagroError(Exception):
-    """Something the user can put right; the command line prints it in words and stops."""
+    """Something the user can put right; the command line prints it in words and stops.
+
+    >>> from geoagro import GeoagroError, LayoutError
+    >>> issubclass(LayoutError, GeoagroError)
+    True
+    """
 
     kind: ClassVar[str] = "refused"
     exit_code: ClassVar[int] = 1
 
 
 class InputError(GeoagroError):
-    """A file that is missing, unreadable, or doesn't hold what the design file says it holds."""
+    """A file that is missing, unreadable, or doesn't hold what the design file says it holds.
+
+    >>> from geoagro import InputError
+    >>> InputError("Say what to do.").exit_code
+    4
+    """
 
     kind = "input"
     exit_code = 4
 
 
 class CrsError(InputError):
-    """A missing, mixed or unusable coordinate reference system."""
+    """A missing, mixed or unusable coordinate reference system.
+
+    >>> from geoagro import CrsError
+    >>> CrsError("Say what to do.").exit_code
+    4
+    """
 
 
 class EditedError(InputError):
@@ -33,21 +48,36 @@ class EditedError(InputError):
 
 
 class DesignError(GeoagroError):
-    """A design file with an unknown key, a missing key or a value outside its range."""
+    """A design file with an unknown key, a missing key or a value outside its range.
+
+    >>> from geoagro import DesignError
+    >>> DesignError("Say what to do.").exit_code
+    3
+    """
 
     kind = "design"
     exit_code = 3
 
 
 class LayoutError(GeoagroError):
-    """The design can't be laid out on this ground (no plantable area, no row long enough, ...)."""
+    """The design can't be laid out on this ground (no plantable area, no row long enough, ...).
+
+    >>> from geoagro import LayoutError
+    >>> LayoutError("Say what to do.").exit_code
+    5
+    """
 
     kind = "ground"
     exit_code = 5
 
 
 class OutputError(GeoagroError):
-    """A result that can't be written; what stood there before is untouched."""
+    """A result that can't be written; what stood there before is untouched.
+
+    >>> from geoagro import OutputError
+    >>> OutputError("Say what to do.").exit_code
+    6
+    """
 
     kind = "output"
     exit_code = 6
@@ -61,4 +91,9 @@ class MemoryShortError(GeoagroError):
 
 
 class FindingWarning(UserWarning):
-    """A doubt about the inputs that a person should look at; it is also kept among the findings of the value."""
+    """A doubt about the inputs that a person should look at; it is also kept among the findings of the value.
+
+    >>> from geoagro import FindingWarning
+    >>> issubclass(FindingWarning, UserWarning)
+    True
+    """

@@ -129,3 +129,28 @@ def test_every_room_function_that_steps_ask_for_is_there():
         assert getattr(rooms, name).__module__ == f"geoagro.{rooms._HOMES[name]}"
     with pytest.raises(AttributeError, match="no attribute nothing"):
         rooms.nothing  # noqa: B018
+
+
+ON_DISK = {
+    "read_site",
+    "read_ground_source",
+    "read_survey",
+    "Survey",
+    "built_of",
+    "AsBuilt",
+    "write_survey",
+    "layout",
+    "option_of",
+    "option_state",
+    "water_of",
+    "write_beds",
+    "write_map",
+    "write_report",
+    "MapData",
+}
+"""Names that begin with files of a farm; the guide's page for Python shows them at work."""
+
+
+@pytest.mark.parametrize("name", sorted(set(PUBLIC) - ON_DISK))
+def test_help_shows_an_example(name):
+    assert ">>> " in (inspect.getdoc(getattr(geoagro, name)) or "")

@@ -198,3 +198,14 @@ def test_two_values_with_arrays_compare_without_raising():
                 object.__setattr__(value, field.name, holds)
         if cls.__eq__ in (object.__eq__, Value.__eq__):
             assert (one == other) in (True, False), cls
+
+
+def test_every_public_value_that_holds_layers_prints_in_a_few_lines():
+    wordy = [
+        name
+        for name in geoagro.__all__
+        if is_dataclass(thing := getattr(geoagro, name))
+        and not issubclass(thing, Value)
+        and may_hold_an_array(thing, set())
+    ]
+    assert {name for name in wordy if len(fields(getattr(geoagro, name))) > 3} == set()

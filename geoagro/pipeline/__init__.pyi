@@ -7,6 +7,7 @@ from .account import portfolio_of as portfolio_of
 from .bed_light import bed_light_of as bed_light_of
 from .example import ExampleField as ExampleField
 from .example import example_field as example_field
+from .example import example_layout as example_layout
 from .options import figures_compared as figures_compared
 from .options import option_of as option_of
 from .options import option_state as option_state

@@ -25,7 +25,13 @@ if TYPE_CHECKING:
 
 
 def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFacts]:
-    """Gather what reports say about the crops of a design; raises DesignError for an unknown crop."""
+    """Gather what reports say about the crops of a design; raises DesignError for an unknown crop.
+
+    >>> from geoagro import crop_facts, example_layout, read_crop_library
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> sorted(crop_facts(laid.design, library))
+    ['apple', 'lettuce']
+    """
     chosen = choose_crops(library, design.crops, design.plantings)
     return {code: facts_of(code, crop) for code, crop in chosen.items()}
 
@@ -34,12 +40,29 @@ def crop_facts(design: Design, library: Mapping[str, Crop]) -> dict[str, CropFac
 def account_of(
     laid: LaidOut, rule: ReportRule, *, terrain: Terrain | None = None, progress: Progress = silent
 ) -> Account:
-    """Every number of a field's report; raises LayoutError where layers and tables of the layout disagree."""
+    """Every number of a field's report; raises LayoutError where layers and tables of the layout disagree.
+
+    >>> from pathlib import Path
+    >>> from geoagro import account_of, crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout
+    >>> import tempfile
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     account = account_of(read_laid_out(file, crop_facts(laid.design, library), design=laid.design), laid.design.report)
+    ...     print(account.headline.plants)
+    5490
+    """
     return account_for(laid, rule, terrain=terrain, progress=progress)
 
 
 def portfolio_of(accounts: Sequence[Account]) -> Portfolio:
-    """Add up many fields; raises LayoutError where two have one name."""
+    """Add up many fields; raises LayoutError where two have one name.
+
+    >>> from geoagro import portfolio_of
+    >>> portfolio_of([])
+    Traceback (most recent call last):
+    geoagro.errors.LayoutError: A portfolio needs at least one field; name the design files.
+    """
     return portfolio_for(accounts)
 
 

@@ -21,7 +21,14 @@ from geoagro.values.section import key_of
 
 @door
 def bed_light_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress = silent) -> BedLight | None:
-    """Reckon what light the trees leave on each vegetable bed; None where there are no such beds or no plantings."""
+    """Reckon what light the trees leave on each vegetable bed; None where there are no such beds or no plantings.
+
+    >>> from geoagro import bed_light_of, example_layout, read_crop_library
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> light = bed_light_of(laid, library)
+    >>> len(light.beds)
+    10
+    """
     design, site = laid.design, laid.site
     if not len(laid.beds.beds) or not design.plantings:
         return None

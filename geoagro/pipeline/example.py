@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -9,8 +10,11 @@ import numpy as np
 from pyproj import CRS
 from shapely import MultiPolygon, box
 
+from geoagro.inputs.design.crop_library import read_crop_library
+from geoagro.pipeline.whole_layout import lay_out
 from geoagro.values.design import Design, GroundRule, Inputs, RasterSource, RowRule, VectorSource
 from geoagro.values.grid import Grid
+from geoagro.values.layout import Layout
 from geoagro.values.recipe import Planting
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource
@@ -20,7 +24,12 @@ _SLOPE, _MARGIN_M = 0.08, 20.0
 
 
 class ExampleField(NamedTuple):
-    """What the first steps ask for: the design, the field and its ground."""
+    """What the first steps ask for: the design, the field and its ground.
+
+    >>> from geoagro import example_field
+    >>> example_field().design
+    Design: Example field; rows straight, every 5 m; plantings apple, lettuce
+    """
 
     design: Design
     site: Site
@@ -56,6 +65,16 @@ def example_field() -> ExampleField:
         Site("Example field", field, (), (), crs),
         GroundSource(heights=grid, contours=None, slope=None, aspect_deg=None, description="an invented even slope"),
     )
+
+
+@cache
+def example_layout() -> Layout:
+    """Return the finished layout of the example field, made once in a program.
+
+    >>> example_layout().rows.frame["row"].tolist()
+    [1, 2, 3, 4, 5, 6]
+    """
+    return lay_out(*example_field(), read_crop_library())
 
 
 def _slope(crs: CRS) -> Grid:

@@ -30,6 +30,11 @@ def beds_of(
 
     Zones with widths of their own need the `site` with their drawn areas. Raises LayoutError where the ground and the
     rows are in different CRS.
+
+    >>> from geoagro import beds_of, example_layout, read_crop_library
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> len(beds_of(laid.design, laid.ground, laid.rows).beds)
+    10
     """
     if site is None and any(zone.has_own_widths for zone in design.zones):
         raise DesignError(
@@ -54,6 +59,12 @@ def plants_of(
     `crops` are complete, as `crops_of` gives them; `reach` is what addresses and zones come to on these beds
     (`geoagro.pipeline.places.planting_reaches`). Raises DesignError where a planting can't be placed, or has an address
     and no `reach` is given.
+
+    >>> from geoagro import crops_of, example_layout, plants_of, read_crop_library
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> plants = plants_of(laid.design, laid.terrain, laid.beds, crops_of(laid.design, library))
+    >>> len(plants.frame)
+    5490
     """
     if reach is None and (design.zones or any(p.within or p.zone for p in design.plantings)):
         raise DesignError(

@@ -23,13 +23,26 @@ _MODEL_ROW_M = 24.0
 
 
 def bed_sheets_of(design: Design, library: Mapping[str, Crop]) -> tuple[BedSheet, ...]:
-    """Sheets to plant from, one for each different bed of the recipe; needs no field."""
+    """Sheets to plant from, one for each different bed of the recipe; needs no field.
+
+    >>> from geoagro import bed_sheets_of, example_layout, read_crop_library
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> len(bed_sheets_of(laid.design, library))
+    2
+    """
     crops = crops_of(design, library)
     return bed_sheets(design.name, design.beds, design.rows.spacing_m, crops, design.plantings, season=design.season)
 
 
 def recipe_on_model(design: Design, library: Mapping[str, Crop]) -> tuple[Plants, RecipeAnalysis]:
-    """Place and analyse the recipe on straight rows on an even slope; needs no field."""
+    """Place and analyse the recipe on straight rows on an even slope; needs no field.
+
+    >>> from geoagro import example_layout, read_crop_library, recipe_on_model
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> analysis, plants = recipe_on_model(laid.design, library)[1::-1]
+    >>> sorted(plants.by_crop())
+    ['apple', 'lettuce']
+    """
     crops = crops_of(design, library)
     beds, plants = model_stand(design.beds, design.rows.spacing_m, crops, design.plantings, _MODEL_ROW_M)
     timeline = timeline_of(design, plants, crops)
@@ -41,6 +54,11 @@ def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress =
     """Analyse the recipe as it stands in the field: roots, cover, crowding, weeding, warnings.
 
     Raises DesignError where an own crop lacks a size that placing didn't need.
+
+    >>> from geoagro import example_layout, read_crop_library, recipe_of
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> recipe_of(laid, library).timeline["crop"].tolist()
+    ['apple', 'lettuce']
     """
     crops = crops_of(laid.design, library)
     timeline = timeline_of(laid.design, laid.plants, crops)

@@ -18,7 +18,13 @@ from geoagro.values.terrain import Difficulty, GroundSource, Terrain
 
 @door
 def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficulty:
-    """Tell what the ground demands of rows at the design's limits; raises LayoutError where heights are unknown."""
+    """Tell what the ground demands of rows at the design's limits; raises LayoutError where heights are unknown.
+
+    >>> from geoagro import difficulty_of, example_layout
+    >>> laid = example_layout()
+    >>> difficulty_of(laid.design, laid.terrain, laid.ground).binding
+    'neither'
+    """
     rule = design.rows
     return rooms.terrain_difficulty(
         terrain,

@@ -36,7 +36,19 @@ def season_of(
     zones: ZoneAccount | None = None,
     progress: Progress = silent,
 ) -> SeasonPlan:
-    """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it."""
+    """Plan material, work, harvest and money of a layout; raises DesignError where the design doesn't ask for it.
+
+    >>> from geoagro import example_layout, read_crop_library, season_of
+    >>> import tempfile
+    >>> from datetime import date
+    >>> from geoagro.values.season import SeasonRule
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> season = {"season": SeasonRule(years=1), "start": date(2027, 3, 1)}
+    >>> design = laid.design.model_copy(update=season)
+    >>> plan = season_of(design, laid.plants, laid.beds, library, area_ha=0.16)
+    >>> plan.people > 0
+    True
+    """
     rule, start = season_section(design)
     climate = climate_of(design)
     if climate is not None:

@@ -35,7 +35,13 @@ with 1,066, 174,894 and 870,962 plants, 826, 980 and 1,852 MB. At rest: 811 MB a
 
 @dataclass(frozen=True)
 class Sizes:
-    """Estimates: metres of row, number of rows, nodes of the rows' field, plants by planting."""
+    """Estimates: metres of row, number of rows, nodes of the rows' field, plants by planting.
+
+    >>> from geoagro import crops_of, example_layout, read_crop_library, refuse_what_cannot_fit
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> type(refuse_what_cannot_fit(laid.design, laid.site, crops_of(laid.design, library))).__name__
+    'Sizes'
+    """
 
     row_m: float
     rows: float
@@ -92,6 +98,12 @@ def refuse_what_cannot_fit(design: Design, site: Site, crops: Mapping[str, Crop]
     """Raise DesignError where rows, plants or months are more than can be worked with; else tell the sizes.
 
     Without crops, rows alone are looked at.
+
+    >>> from geoagro import crops_of, example_layout, read_crop_library, refuse_what_cannot_fit
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> sizes = refuse_what_cannot_fit(laid.design, laid.site, crops_of(laid.design, library))
+    >>> sorted(sizes.plants)
+    ['apple', 'lettuce']
     """
     if crops is None:
         design, crops = design.model_copy(update={"plantings": ()}), {}
@@ -117,7 +129,12 @@ def refuse_what_cannot_fit(design: Design, site: Site, crops: Mapping[str, Crop]
 
 @door
 def refuse_short_memory(design: Design, site: Site, source: GroundSource, sizes: Sizes) -> None:
-    """Raise DesignError where the ground's grid with its margin is too large, MemoryShortError where memory is too short."""
+    """Raise DesignError where the ground's grid with its margin is too large, MemoryShortError where memory is too short.
+
+    >>> from geoagro import crops_of, example_field, example_layout, read_crop_library, refuse_short_memory, refuse_what_cannot_fit
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> refuse_short_memory(*example_field(), refuse_what_cannot_fit(laid.design, laid.site, crops_of(laid.design, library)))
+    """
     cells, cell_m = _cells(design, site, source)
     if cells > MOST_CELLS:
         raise DesignError(

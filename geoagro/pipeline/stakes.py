@@ -34,7 +34,13 @@ def stakes_of(
     earlier: Any | None = None,
     progress: Progress = silent,
 ) -> StakeOut:
-    """Everything needed to mark a layout in the field; `earlier` marks keep their names and places."""
+    """Everything needed to mark a layout in the field; `earlier` marks keep their names and places.
+
+    >>> from geoagro import example_layout, stakes_of
+    >>> laid = example_layout()
+    >>> len(stakes_of(laid.design, laid.site, laid.rows, laid.beds, laid.terrain).marks)
+    24
+    """
     return stake_out(
         rows,
         beds,
@@ -73,6 +79,13 @@ def built_of(
 
 @door
 def plots_of(beds: Beds, plants: Any, rule: PlotRule) -> tuple[Any, SampleSize]:
-    """Sample plots over all planted ground, with the number that a precision needs."""
+    """Sample plots over all planted ground, with the number that a precision needs.
+
+    >>> from geoagro import PlotRule, example_layout, plots_of
+    >>> laid = example_layout()
+    >>> plots, size = plots_of(laid.beds, laid.plants.frame, PlotRule(radius_m=3.0))
+    >>> len(plots)
+    18
+    """
     planted = shapely.union_all([*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry])
     return lay_plots(planted, plants[["x", "y"]].to_numpy(), crs=plants.crs, rule=rule)

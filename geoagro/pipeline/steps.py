@@ -35,7 +35,13 @@ def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
 
 
 def timeline_of(design: Design, plants: Plants, crops: Mapping[str, Crop]) -> Timeline:
-    """Work out what stands where and when, in all rounds that the design's season asks for; one round without a season."""
+    """Work out what stands where and when, in all rounds that the design's season asks for; one round without a season.
+
+    >>> from geoagro import crops_of, example_layout, read_crop_library, timeline_of
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> timeline_of(laid.design, laid.plants, crops_of(laid.design, library)).most_at_once()
+    5490
+    """
     return Timeline.of(plants.frame, crops, design.season, start=design.start)
 
 
@@ -130,7 +136,13 @@ def window_of(design: Design) -> RowWindow:
 
 @door
 def contours_of(design: Design, site: Site, terrain: Terrain) -> gpd.GeoDataFrame:
-    """Layer CONTOURS over the field in the working CRS, heights in metres; empty where slope alone is known."""
+    """Layer CONTOURS over the field in the working CRS, heights in metres; empty where slope alone is known.
+
+    >>> from geoagro import contours_of, example_layout
+    >>> laid = example_layout()
+    >>> contours_of(laid.design, laid.site, laid.terrain)["height_m"].max()
+    np.float64(202.2)
+    """
     if terrain.heights is None:
         return CONTOURS.empty(site.crs)
     return rooms.contour_lines(terrain, site.boundary, design.output.contour_interval_m)

@@ -106,5 +106,12 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
 
 @door
 def limit_costs_of(design: Design, ground: Ground, unplanted: gpd.GeoDataFrame, beds: Beds) -> pd.DataFrame:
-    """Add up what each limit of the design costs in ground, and in beds that alleys lack: table LIMIT_COSTS."""
+    """Add up what each limit of the design costs in ground, and in beds that alleys lack: table LIMIT_COSTS.
+
+    >>> from geoagro import example_layout, limit_costs_of
+    >>> laid = example_layout()
+    >>> costs = limit_costs_of(laid.design, laid.ground, laid.unplanted, laid.beds)
+    >>> list(costs["reason"])
+    ['setback']
+    """
     return limit_costs(ground, unplanted, design, beds_lost_m2=beds_lost_m2(beds, design.beds, design.rows.spacing_m))

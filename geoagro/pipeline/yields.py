@@ -92,7 +92,13 @@ def recipe_yields_of(
     bearings: Mapping[float, float] | None = None,
     progress: Progress = silent,
 ) -> RecipeYields:
-    """Tables of yields in company and land equivalent ratios, and what to do where beds are too dark or too full."""
+    """Tables of yields in company and land equivalent ratios, and what to do where beds are too dark or too full.
+
+    >>> from geoagro import example_layout, read_crop_library, recipe_yields_of
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> recipe_yields_of(laid.design, library).land["year"].tolist()
+    [1, 1, 4, 4, 5, 5, 6, 6, 7, 7, 8, 8]
+    """
     crops = crops_of(design, library)
     along = bearings or {0.0: 1.0}
     yields = yields_of(design, crops, latitude_deg=latitude_deg, bearings=along, progress=progress)
@@ -162,7 +168,13 @@ def bearing_classes(bearings: Mapping[float, float]) -> dict[float, float]:
 
 
 def bearings_of(strips: gpd.GeoDataFrame) -> dict[float, float]:
-    """Bearing of each tree bed, from the longer side of its outline, with its length."""
+    """Bearing of each tree bed, from the longer side of its outline, with its length.
+
+    >>> from geoagro import bearings_of, example_layout
+    >>> laid = example_layout()
+    >>> bearings_of(laid.beds.tree_beds)
+    {90.0: 324.0}
+    """
     if not len(strips):
         return {}
     corners = shapely.get_coordinates(shapely.oriented_envelope(strips.geometry.to_numpy())).reshape(-1, 5, 2)

@@ -37,6 +37,10 @@ class PlotRule:
         Plots at random, else on a grid with a random start.
     seed
         That chance begins with.
+
+    >>> from geoagro import PlotRule
+    >>> PlotRule().radius_m
+    5.642
     """
 
     radius_m: float = 5.642

@@ -100,6 +100,10 @@ class Beds(Value):
         Distances across the alleys; None where beds weren't laid on real rows.
     parts
         Where zones have a rule of their own: what each rule came to.
+
+    >>> from geoagro import example_layout
+    >>> example_layout().beds
+    Beds: tree beds 6 rows; beds 10 rows; paths 20 rows; crs EPSG:32633
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"tree_beds": TREE_BEDS, "beds": BEDS, "paths": PATHS}

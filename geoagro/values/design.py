@@ -202,6 +202,10 @@ class Design(Model):
     """A whole design file.
 
     `folder` is where the design file lies; relative paths count from there (set by the reader).
+
+    >>> from geoagro import example_layout
+    >>> example_layout().design.rows.spacing_m
+    5.0
     """
 
     name: Name = Field(description="Name of the field, on every page.")

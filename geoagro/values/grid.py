@@ -28,6 +28,10 @@ class Grid(Value):
         Width and height of a cell (cells are square).
     crs
         The working CRS (a pyproj.CRS), carried so that mixing is caught.
+
+    >>> from geoagro import example_layout
+    >>> example_layout().terrain.slope
+    Grid: values 80 x 108 float64; west 499974; north 5.00005e+06; cell_m 1; crs EPSG:32633
     """
 
     values: Floats

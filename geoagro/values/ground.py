@@ -51,6 +51,11 @@ class Ground(Value):
         Layer UNPLANTED: the rest before any row is laid, each part with its reason.
     findings
         What a reader must know of how it was split.
+
+    >>> from geoagro import example_layout
+    >>> example_layout().ground
+    Ground: boundary MultiPolygon of 1,568 m²; plantable MultiPolygon of 1,404 m²; unplanted setback;
+      findings 0
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"unplanted": UNPLANTED}

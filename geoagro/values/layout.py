@@ -93,6 +93,11 @@ class Layout(Value):
         What beds need of the rows' distance, and what was lost.
     water_findings
         Low points along rows.
+
+    >>> from geoagro import example_layout
+    >>> example_layout()
+    Layout: field Example field, 0.16 ha, EPSG:32633; plantable 0.14 ha; rows 6, 0.32 km, every 5 m;
+      beds 10 and 6 tree beds; plants 5,490 of 2 crops; findings 2
     """
 
     design: Design

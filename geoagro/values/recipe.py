@@ -40,6 +40,10 @@ class Crop(Model):
     """A crop or tree; a value that is left out comes from the crop library, if the code is known there.
 
     Sizes are those of a grown plant; `sources` says where each value comes from.
+
+    >>> from geoagro import read_crop_library
+    >>> read_crop_library()["apple"].root_depth_m
+    (1.0, 2.0)
     """
 
     name: Name | None = Field(None, description="Name on sheets and tables.")
@@ -196,7 +200,12 @@ Direction = Literal["all_round", "along", "against", "uphill", "downhill", "away
 
 
 class Planting(Model):
-    """One crop's (or one sequence's) lines in one kind of bed."""
+    """One crop's (or one sequence's) lines in one kind of bed.
+
+    >>> from geoagro import Planting
+    >>> Planting(crop="apple", bed="tree", spacing_m=3.5).label
+    'apple'
+    """
 
     crop: str | None = Field(None, description="Crop code; or give `sequence`.")
     sequence: tuple[str, ...] = Field(

@@ -104,6 +104,15 @@ class LaidOut(Value):
         What was found about water on these rows, or why there is nothing to show.
     zones
         Zones of the layout; None where its design has none.
+
+    >>> from pathlib import Path
+    >>> from geoagro import crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout
+    >>> import tempfile
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     print(len(read_laid_out(file, crop_facts(laid.design, library), design=laid.design).tree_beds))
+    6
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {

@@ -124,6 +124,10 @@ class TreeRows(Value):
         What became of rows and guides given by hand; None if there were none.
     findings
         What avoiding low points cost.
+
+    >>> from geoagro import example_layout
+    >>> example_layout().rows
+    TreeRows: rows 6 rows; length 324 m; spacing 5 m; cut 0 rows; crs EPSG:32633
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"frame": TREE_ROWS}

@@ -67,6 +67,10 @@ class Finding:
     """Something found (and perhaps repaired) in the inputs: what, where, and what to do about it.
 
     `level` is "note" (nothing to do), "repair" (changed while reading) or "warning" (look at it).
+
+    >>> from geoagro import Finding
+    >>> Finding("warning", "boundary.gpkg", "Two parts overlap.")
+    Finding(level='warning', where='boundary.gpkg', text='Two parts overlap.')
     """
 
     level: Level
@@ -126,6 +130,11 @@ class Site(Value):
         Files read, with their checksums.
     latitude_deg
         Of the field's middle; None where nobody worked it out.
+
+    >>> from geoagro import example_field
+    >>> example_field().site
+    Site: name Example field; boundary MultiPolygon of 1,568 m²; exclusions 0; guides 0; outlet none;
+      crs EPSG:32633; findings 0; sources 0
     """
 
     name: str

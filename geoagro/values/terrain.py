@@ -62,6 +62,11 @@ class GroundSource(Value):
         Where it comes from, in words: file, cell size, unit, what was converted.
     findings
         What reading found and repaired.
+
+    >>> from geoagro import example_field
+    >>> example_field().source
+    GroundSource: heights Grid; contours none; slope none; aspect_deg none; description an invented even
+      slope; findings 0
     """
 
     heights: Grid | None
@@ -96,6 +101,11 @@ class Terrain(Value):
         Where the heights come from, in words, for the report.
     judged
         Heights smoothed by JUDGE_SIGMA_M only, which the grade of finished rows is judged on; None as above.
+
+    >>> from geoagro import example_layout
+    >>> example_layout().terrain
+    Terrain: slope Grid; aspect_deg Grid; heights Grid; smooth Grid; smoothing_m 3.5; height_source an
+      invented even slope; judged Grid
     """
 
     slope: Grid
@@ -158,6 +168,12 @@ class Difficulty(Value):
         The tolerance that gives out first: "spacing", "grade", "both" or "neither".
     sentence
         The same in words, with the figures.
+
+    >>> from geoagro import difficulty_of, example_layout
+    >>> laid = example_layout()
+    >>> difficulty_of(laid.design, laid.terrain, laid.ground)
+    Difficulty: flow_curvature Grid; equidistant_m Grid; holds_grade_m Grid; summary 4 rows; binding
+      neither; sentence Half of the plantable ground lets a level row keep its ...
     """
 
     flow_curvature: Grid

@@ -56,7 +56,12 @@ class CropLibrary(Mapping[str, Crop]):
 
 @cache
 def read_crop_library() -> CropLibrary:
-    """Crops by code; each is read from the package's files when it is first asked for."""
+    """Crops by code; each is read from the package's files when it is first asked for.
+
+    >>> from geoagro import read_crop_library
+    >>> read_crop_library()["apple"].habit
+    'tree'
+    """
     return CropLibrary()
 
 

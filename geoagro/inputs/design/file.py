@@ -41,6 +41,12 @@ def read_design(path: Path, *, changes: Mapping[str, str] | None = None) -> Desi
     DesignError
         One line per mistake: `design.yaml:9: rows.spacing_m: must be above 0 (got 0). ...`. For TOML without
         the line numbers, since the reader of the standard library doesn't tell them.
+
+    >>> from pathlib import Path
+    >>> from geoagro import read_design
+    >>> read_design(Path("no-such-farm/design.yaml"))
+    Traceback (most recent call last):
+    geoagro.errors.InputError: no-such-farm/design.yaml isn't there. `geoagro new FOLDER` writes one to start from.
     """
     path = Path(path)
     design = read_alone(path, changes=changes)

@@ -38,6 +38,15 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
     ------
     InputError
         If the layout lacks a layer or table.
+
+    >>> from pathlib import Path
+    >>> from geoagro import crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout
+    >>> import tempfile
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     print(read_laid_out(file, crop_facts(laid.design, library), design=laid.design).name)
+    Example field
     """
     beds, site = file.beds(), file.site()
     plants = file.plants()

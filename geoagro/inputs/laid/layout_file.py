@@ -21,6 +21,7 @@ from geoagro.errors import EditedError, InputError
 from geoagro.inputs.files import reading
 from geoagro.inputs.laid.sealed import Sealed
 from geoagro.inputs.local_only import check_vector
+from geoagro.values.base.value import Value
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import PLANTS
@@ -35,8 +36,8 @@ _NOT_FILES = ("program", "working_crs", "heights", "design", "design_file")
 SHAPING = ("inputs", "ground", "rows", "beds", "crops", "plantings", "zones")
 
 
-@dataclass(frozen=True)
-class LayoutFile:
+@dataclass(frozen=True, eq=False, repr=False)
+class LayoutFile(Value):
     """What a layout file holds; layers are read when they are asked for.
 
     Attributes
@@ -55,6 +56,15 @@ class LayoutFile:
         Files that the layout was made from, with their checksums then.
     sealed
         The checksums that the file carries.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_layout, read_layout_file, write_layout
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     print(file.crs.to_epsg(), len(file.plants()))
+    32633 5490
     """
 
     path: Path
@@ -153,6 +163,15 @@ def read_layout_file(path: Path, *, edited: bool = False) -> LayoutFile:
         If there is none, or the file isn't a layout.
     EditedError
         If anything in it was edited since it was written, with the way on.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_layout, read_layout_file, write_layout
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     print(len(file.plants()))
+    5490
     """
     path = Path(path)
     path = path / NAME if path.is_dir() or path.suffix != ".gpkg" else path

@@ -38,6 +38,16 @@ def read_marks(folder: Path, rows: TreeRows) -> gpd.GeoDataFrame:
     """Read layer MARKS of the last stake-out.
 
     Raises InputError if there is none, or if it was made for other rows than those of the layout.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_layout, read_marks, stakes_of, write_stakes
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> stakes = stakes_of(laid.design, laid.site, laid.rows, laid.beds, laid.terrain)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     paths = write_stakes(stakes, laid.rows, laid.site, laid.design.stakeout, Path(folder) / "stakes")
+    ...     print(len(read_marks(Path(folder), laid.rows)))
+    24
     """
     path = Path(folder) / STAKES
     marks = earlier_marks(folder, crs_of(rows.frame))
@@ -67,7 +77,18 @@ def earlier_plots(folder: Path, crs: CRS) -> gpd.GeoDataFrame | None:
 
 
 def read_plots(folder: Path, crs: CRS) -> gpd.GeoDataFrame:
-    """Read layer PLOTS; raises InputError if none were laid out."""
+    """Read layer PLOTS; raises InputError if none were laid out.
+
+    >>> from pathlib import Path
+    >>> from geoagro import PlotRule, example_layout, plots_of, read_plots, write_plots
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> plots, size = plots_of(laid.beds, laid.plants.frame, PlotRule(radius_m=3.0))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     paths = write_plots(plots, Path(folder) / "plots", title="Example")
+    ...     print(len(read_plots(Path(folder), laid.site.crs)))
+    18
+    """
     plots = earlier_plots(folder, crs)
     if plots is None:
         path = Path(folder) / SAMPLE_PLOTS

@@ -58,6 +58,14 @@ def write_layout(
     OutputError
         Where the folder can't be written to, an old result is open in another program, or crops share a
         layer name.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_layout, write_layout
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     print([path.name for path in write_layout(laid, Path(folder))])
+    ['layout.gpkg', 'layout.png']
     """
     folder = Path(folder)
     text = None if design_file is None else Path(design_file).read_text(encoding="utf-8-sig")

@@ -29,6 +29,7 @@ from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.typefaces import FONTS
 from geoagro.outputs.words.say import Words
+from geoagro.values.base.value import Value
 from geoagro.values.report import LaidOut
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
@@ -52,8 +53,8 @@ CLOSEST_MM = 0.6
 Bounds = tuple[float, float, float, float]
 
 
-@dataclass(frozen=True)
-class MapData:
+@dataclass(frozen=True, eq=False, repr=False)
+class MapData(Value):
     """What maps are drawn from; `terrain` is None where its files aren't at hand.
 
     `stakes` (layer MARKS) and `sample_plots` (layer PLOTS) are None where there are none; only the offline map shows them.

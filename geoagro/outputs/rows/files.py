@@ -50,6 +50,13 @@ def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> l
     """Write rows.gpkg, rows.png and, where heights are known, the difficulty of the ground as picture and raster.
 
     What stood in the folder stays until all of it is finished. Raises OutputError where it can't be written.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_field, rows_of, write_rows
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     print([path.name for path in write_rows(rows_of(*example_field()), Path(folder))])
+    ['rows.png', 'difficulty.png', 'difficulty.tif', 'rows.gpkg']
     """
     folder = Path(folder)
     names = rows_file_names(with_heights=plan.difficulty is not None)

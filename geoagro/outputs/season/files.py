@@ -37,6 +37,20 @@ def write_season(plan: SeasonPlan, beds: Beds, crs: CRS, folder: Path, *, progre
     """Write GeoPackage, spreadsheet, calendar file, report and charts; what stood there stays until all are finished.
 
     Raises OutputError where the folder can't be written to, or an old result is open in another program.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_layout, read_crop_library, season_of, write_season
+    >>> import tempfile
+    >>> from datetime import date
+    >>> from geoagro.values.season import SeasonRule
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> season = {"season": SeasonRule(years=1), "start": date(2027, 3, 1)}
+    >>> design = laid.design.model_copy(update=season)
+    >>> plan = season_of(design, laid.plants, laid.beds, library, area_ha=0.16)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     paths = write_season(plan, laid.beds, laid.site.crs, Path(folder))
+    ...     print(any(path.name == "season.pdf" for path in paths))
+    True
     """
     folder = Path(folder)
     names = season_file_names()

@@ -55,6 +55,15 @@ def write_stakes(
     """Write all files of a stake-out; earlier ones stay until all are finished.
 
     Raises OutputError where a file can't be written or the CRS asked for doesn't suit it.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_layout, stakes_of, write_stakes
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> stakes = stakes_of(laid.design, laid.site, laid.rows, laid.beds, laid.terrain)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     print(len(write_stakes(stakes, laid.rows, laid.site, laid.design.stakeout, Path(folder))) > 5)
+    True
     """
     places = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, rule.crs)
     # a drawing has no degrees: it falls back to the working CRS

@@ -23,7 +23,17 @@ _LOOK = Style.plain("Sample plot", Fill("none", looks.INK, outline_mm=0.5), labe
 
 
 def write_plots(plots: Any, folder: Path, *, title: str) -> list[Path]:
-    """Write layer PLOTS, its middles as GPX, and a form as CSV."""
+    """Write layer PLOTS, its middles as GPX, and a form as CSV.
+
+    >>> from pathlib import Path
+    >>> from geoagro import PlotRule, example_layout, plots_of, write_plots
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> plots, size = plots_of(laid.beds, laid.plants.frame, PlotRule(radius_m=3.0))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     print(sorted(path.name for path in write_plots(plots, Path(folder), title="Example")))
+    ['plots.csv', 'plots.gpkg', 'plots.gpx']
+    """
     folder = Path(folder)
     names = ["plots.gpx", "plots.csv", GEOPACKAGE]
     lon, lat = lonlat(plots["x"], plots["y"], plots.crs)

@@ -154,6 +154,12 @@ class RecipeAnalysis(Value):
         Which plants the root and crown figures come from, in words; "all plants" on small fields.
     warnings
         What to know before planting.
+
+    >>> from geoagro import example_layout, read_crop_library, recipe_of
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> recipe_of(laid, library)
+    RecipeAnalysis: conflicts 0 rows; root_pairs 2 rows; cover 680 rows; kind_cover 72 rows; strata 28
+      rows; crowding 2 rows; timeline 2 rows; weeding 16 rows; sampling all plants; warnings 0
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {

@@ -277,6 +277,16 @@ class Account(Value):
     trees_basis
         "habit" or "bed": trees are crops whose habit is tree, or, where habits are unknown, all plants in
         tree beds.
+
+    >>> from pathlib import Path
+    >>> from geoagro import account_of, crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout
+    >>> import tempfile
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     account = account_of(read_laid_out(file, crop_facts(laid.design, library), design=laid.design), laid.design.report)
+    ...     print(account.headline.trees, account.headline.rows)
+    90 6
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {

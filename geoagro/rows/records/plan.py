@@ -46,6 +46,11 @@ class RowPlan(Value):
         What the ground demands of rows; None where heights are unknown.
     zones
         Layer DIFFICULTY_ZONES; empty where heights are unknown.
+
+    >>> from geoagro import example_field, rows_of
+    >>> rows_of(*example_field())
+    RowPlan: field Example field, 0.16 ha; rows 6, 0.32 km, every 5 m; plantable 0.14 ha; cut 0 rows;
+      crs EPSG:32633
     """
 
     design: Design

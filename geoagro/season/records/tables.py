@@ -363,6 +363,17 @@ class SeasonPlan(Value):
 
     `name` is the design's name; `start` the day that week 0 begins on; `rule` what was asked; `people` the crew that the plan was levelled with
     (found, where `auto` was asked); each other attribute is a frame of the layer named beside it.
+
+    >>> from geoagro import example_layout, read_crop_library, season_of
+    >>> import tempfile
+    >>> from datetime import date
+    >>> from geoagro.values.season import SeasonRule
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> season = {"season": SeasonRule(years=1), "start": date(2027, 3, 1)}
+    >>> design = laid.design.model_copy(update=season)
+    >>> plan = season_of(design, laid.plants, laid.beds, library, area_ha=0.16)
+    >>> plan.material["crop"].tolist()
+    ['apple', 'lettuce']
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {

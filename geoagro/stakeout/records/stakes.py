@@ -127,6 +127,12 @@ class StakeOut(Value):
         Where the heights come from, in words.
     baseline
         The two pegs that `baseline_offsets` counts from.
+
+    >>> from geoagro import example_layout, stakes_of
+    >>> laid = example_layout()
+    >>> stakes_of(laid.design, laid.site, laid.rows, laid.beds, laid.terrain)
+    StakeOut: marks 24 rows; walk 0.35 km; tape offsets 40 rows; baseline offsets 24 rows; heights an
+      invented even slope; crs EPSG:32633
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {

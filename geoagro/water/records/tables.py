@@ -8,6 +8,7 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
+from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.results.water import ROW_WATER, WATER_BALANCE, WATER_CRITERIA
 from geoagro.values.site import Finding
@@ -132,8 +133,8 @@ WATER_SPECS: tuple[LayerSpec, ...] = (
 )
 
 
-@dataclass(frozen=True, eq=False)
-class WaterPlan:
+@dataclass(frozen=True, eq=False, repr=False)
+class WaterPlan(Value):
     """Water on a laid-out field; each attribute is the frame of the layer or table of its name.
 
     Attributes

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.rules.bed_kinds import STRIP_WORDS
 from geoagro.values.site import Finding
@@ -56,8 +57,8 @@ LAND_EQUIVALENT = LayerSpec(
 )
 
 
-@dataclass(frozen=True, eq=False)
-class RecipeYields:
+@dataclass(frozen=True, eq=False, repr=False)
+class RecipeYields(Value):
     """Frames as declared above, and what to know of them.
 
     Attributes
