@@ -161,7 +161,7 @@ PLAIN = {
         "Artist",
         "Progress",
     ],
-    *["CRS", "Affine", "Point", "LineString", "Polygon", "MultiPolygon", "BaseGeometry"],
+    *["complex", "CRS", "Affine", "Point", "LineString", "Polygon", "MultiPolygon", "BaseGeometry"],
 }
 """What can be compared without raising, beside other classes of the package."""
 

@@ -26,7 +26,7 @@ _SHARE_STEP_M = 0.5
 _EDGE_M = 0.01
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BedZone:
     """A zone whose beds are laid by a rule of its own.
 

@@ -15,6 +15,9 @@ if TYPE_CHECKING:  # written twice, so that type checkers let other modules have
     from geoagro.ground.leftover import ground_without_rows as ground_without_rows
     from geoagro.ground.limit_costs import limit_costs as limit_costs
     from geoagro.ground.plantable import plantable_ground as plantable_ground
+    from geoagro.pipeline.zone_rules import apart_grounds as apart_grounds
+    from geoagro.pipeline.zone_rules import outside as outside
+    from geoagro.pipeline.zone_rules import spacings_of as spacings_of
     from geoagro.plants.crops import choose_crops as choose_crops
     from geoagro.rows.layout import lay_rows as lay_rows
     from geoagro.rows.quality_table import row_quality as row_quality
@@ -29,6 +32,9 @@ else:
         "ground_without_rows": "ground.leftover",
         "limit_costs": "ground.limit_costs",
         "plantable_ground": "ground.plantable",
+        "apart_grounds": "pipeline.zone_rules",
+        "outside": "pipeline.zone_rules",
+        "spacings_of": "pipeline.zone_rules",
         "choose_crops": "plants.crops",
         "lay_rows": "rows.layout",
         "row_quality": "rows.quality_table",

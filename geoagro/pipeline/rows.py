@@ -5,7 +5,6 @@ from __future__ import annotations
 from geoagro.pipeline import rooms
 from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, ground_of, terrain_of, tree_rows_of
-from geoagro.pipeline.zone_rules import apart_grounds, outside, spacings_of
 from geoagro.rows.records.plan import RowPlan
 from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
 from geoagro.values.base.doors import door
@@ -51,14 +50,14 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
     ground = ground_of(design, site, terrain)
     rule = design.rows
     rows = tree_rows_of(design, site, terrain, ground, progress=progress)
-    apart = apart_grounds(design, site)
+    apart = rooms.apart_grounds(design, site)
     unplanted = rooms.ground_without_rows(
         ground,
         list(rows.frame.geometry.to_numpy()),
         rows.cut,
         spacing_m=rule.spacing_m,
         tolerance=rule.spacing_tolerance,
-        own_spacing_m=spacings_of(apart, rows),
+        own_spacing_m=rooms.spacings_of(apart, rows),
     )
     difficulty = None if terrain.heights is None else difficulty_of(design, terrain, ground)
     return RowPlan(
@@ -68,7 +67,7 @@ def rows_of(design: Design, site: Site, source: GroundSource, *, progress: Progr
         ground=ground,
         rows=rows,
         unplanted=unplanted,
-        quality=rooms.row_quality(*outside(apart, rows, ground.plantable), terrain, rule, outlet=site.outlet),
+        quality=rooms.row_quality(*rooms.outside(apart, rows, ground.plantable), terrain, rule, outlet=site.outlet),
         costs=rooms.limit_costs(ground, unplanted, design),
         contours=contours_of(design, site, terrain),
         difficulty=difficulty,

@@ -8,7 +8,6 @@ import geopandas as gpd
 
 from geoagro.pipeline import rooms
 from geoagro.pipeline.places import bare_ground
-from geoagro.pipeline.zone_rules import apart_grounds
 from geoagro.values.base.doors import door
 from geoagro.values.base.findings import tell
 from geoagro.values.design import Design
@@ -112,7 +111,7 @@ def tree_rows_of(
         outlet=site.outlet,
         drawn=site.drawn,
         open_ground=site.open_ground,
-        apart=apart_grounds(design, site),
+        apart=rooms.apart_grounds(design, site),
         window=window_of(design),
         longest_way_m=_longest_way_m(design),
         progress=progress,

@@ -98,7 +98,7 @@ def _bearing(rule: RowRule, drawn: Sequence[LineString]) -> float | Literal["aut
     return main_bearing(drawn) if drawn else "auto"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Asked:
     """What all rows of a field are laid on and for."""
 

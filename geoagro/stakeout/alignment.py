@@ -36,7 +36,7 @@ _SEED = 20_240_613
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Fit:
     factor: complex
     shift: complex

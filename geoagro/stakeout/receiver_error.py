@@ -27,7 +27,7 @@ _AHEAD_M = 0.5
 _LEAST_ROWS = 4  # fewer rows say nothing about drift
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Offsets:
     """Offsets of matched points from their places in the frame of their row, metres, and the row of each."""
 

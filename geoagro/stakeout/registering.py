@@ -29,7 +29,7 @@ _SEED = 20_240_617
 MOST_NAMED = 12  # names listed in one message
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Designed:
     """What could have been surveyed: names, places (n, 2), rows and crops ("" for stakes), all in one order."""
 
@@ -40,7 +40,7 @@ class Designed:
     crop: Any
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Registered:
     """A survey paired with its design.
 

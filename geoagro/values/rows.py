@@ -169,7 +169,7 @@ class RowWindow:
     aim_m: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ApartGround:
     """Ground whose rows are laid by a spacing of their own, apart from all others.
 

@@ -42,7 +42,7 @@ class Cure:
     numbers: Numbers
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Known:
     """Names and places (n, 2) of the design, in the working CRS."""
 

@@ -29,7 +29,7 @@ TURNED_M = 4.0
 """Rows at right angles are as far from each other as this."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Cells:
     """Square cells that cover the plantable ground, laid about its middle.
 
@@ -91,7 +91,7 @@ def cells_of(plantable: BaseGeometry) -> Cells:
     return Cells(inside, np.column_stack([x[inside], y[inside]]), float(west), float(south), nearest)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RowMap:
     """One set of rows on the cells; all arrays have one entry per cell.
 
