@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geoagro.light.rays import Sky
+from geoagro.light.rays import Rays, Sky
 from geoagro.light.sun import MEAN_DAY, day_length_h, declination, extraterrestrial_mj, position, shadow_across_m
 
 
@@ -76,3 +76,22 @@ def test_rays_of_a_month_add_up_and_come_from_above(latitude):
 def test_polar_night_has_sky_but_no_sun():
     assert len(Sky(85.0).rays((12,), 0.0).weight) == 56
     assert day_length_h(85.0, MEAN_DAY[11]) == 0
+
+
+def test_a_slope_meets_a_slanted_ray_where_the_lines_cross():
+    # ground z = -fall * x, ray from (0, 1) down to the right: x = shift * (1 - z), so it meets at z = -fall * shift / (1 - fall * shift)
+    shift, fall = np.array([1.5, -1.5, 0.0]), 0.2
+    rays = Rays(shift, np.hypot(1.0, shift), np.array([0.5, 0.3, 0.2]))
+    meets = rays.sloped(fall)
+    down = 1 + fall * shift / (
+        1 - fall * shift
+    )  # metres that the ray falls, of the one metre above the slope at its start
+    assert np.allclose(meets.shift, shift * down)
+    assert np.allclose(meets.path, np.hypot(1.0, shift) * down)
+    caught = rays.weight / down
+    assert np.allclose(meets.weight, caught / caught.sum())
+
+
+def test_rays_from_behind_the_slope_dont_reach_it():
+    rays = Rays(np.array([6.0, 0.5]), np.array([6.1, 1.1]), np.array([0.5, 0.5]))
+    assert rays.sloped(0.2).shift.tolist() == pytest.approx([0.5 / 0.9])

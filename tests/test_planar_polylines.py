@@ -5,7 +5,7 @@ from shapely import LineString
 
 from geoagro.errors import LayoutError
 from geoagro.planar.offsets import parallels
-from geoagro.planar.polylines import Polylines
+from geoagro.planar.polylines import Polylines, merge_short_steps
 
 BENT = [LineString([(0, 0), (10, 0), (10, 10)]), LineString([(0, 5), (4, 5)])]
 
@@ -49,3 +49,17 @@ def test_a_line_too_tight_for_any_parallel_is_refused():
     ring = shapely.Point(0, 0).buffer(0.3).exterior
     with pytest.raises(LayoutError, match="bends too tightly"):
         parallels(Polylines.read([LineString(ring.coords).reverse()]), np.array([1.0]))
+
+
+def test_the_ends_of_a_short_step_meet_in_its_middle_or_in_the_line_s_own_end():
+    inner, start, end = merge_short_steps(
+        [
+            LineString([(0, 0), (10, 0), (10, 0.4), (10, 8)]),
+            LineString([(0, 0), (0, 0.2), (6, 0.2)]),
+            LineString([(0, 0), (6, 0), (6, 0.2)]),
+        ],
+        0.5,
+    )
+    assert np.allclose(inner.coords, [(0, 0), (10, 0.2), (10, 8)])
+    assert np.allclose(start.coords, [(0, 0), (6, 0.2)])
+    assert np.allclose(end.coords, [(0, 0), (6, 0.2)])

@@ -225,3 +225,10 @@ def test_shares_are_looked_up_by_round_and_by_year():
     own = {"bush": Crop.model_validate(LIBRARY["citrus"].model_dump() | {"harvest_weeks": (52, 520)})}
     shares = mixture([("t", "bush", (2.5,), 3.0, 0)], 5.0, weeks=3 * 52, crops=own)
     assert [share.year for share in shares] == [1, 2, 3]
+
+
+def test_the_range_reaches_half_of_what_company_takes_to_both_sides():
+    for share in mixture([("m", "maize", (0.0,), 0.25, 0), ("c", "cowpea", (0.375,), 0.2, 0)], 0.75):
+        taken = abs(share.place.likely - share.crowding)
+        assert share.place.low <= share.place.likely - taken / 2 + 1e-9
+        assert share.place.high >= share.place.likely + taken / 2 - 1e-9
