@@ -134,7 +134,7 @@ def _write_column(sheet: Any, k: int, values: Any, field: Field, looks: dict[str
         if field.kind == "date"
         else sheet.write_number
     )
-    ready = values.dt.to_pydatetime() if field.kind == "date" else values.to_numpy()
+    ready = values.astype(object) if field.kind == "date" else values.to_numpy()
     for row, (value, empty) in enumerate(zip(ready, pd.isna(values), strict=True), start=1):
         if not empty and not (field.kind == "float" and not np.isfinite(value)):
             write(row, k, value, look)
