@@ -26,7 +26,7 @@ DESIGN = "design.yaml"
 _SECTIONS = tuple(name for name in Design.model_fields if name not in ("name", "folder"))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class FieldAsked:
     """One field of a layer: its name, outline (CRS of the layer) and the settings that its columns give."""
 

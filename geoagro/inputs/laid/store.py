@@ -26,7 +26,7 @@ _CROPS_SQL = """
 """
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Store:
     """What the store holds: a line per field (outline in longitude and latitude), and crops added up over all."""
 

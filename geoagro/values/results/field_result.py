@@ -59,7 +59,7 @@ FIELD_CROPS = LayerSpec(
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class FieldResult:
     """What one field came to.
 
