@@ -132,21 +132,22 @@ def test_every_room_function_that_steps_ask_for_is_there():
 
 
 ON_DISK = {
-    "read_site",
-    "read_ground_source",
-    "read_survey",
+    "AsBuilt",
+    "MapData",
     "Survey",
     "built_of",
-    "AsBuilt",
-    "write_survey",
     "layout",
     "option_of",
     "option_state",
+    "portfolio_from_store",
+    "read_ground_source",
+    "read_site",
+    "read_survey",
     "water_of",
     "write_beds",
     "write_map",
     "write_report",
-    "MapData",
+    "write_survey",
 }
 """Names that begin with files of a farm; the guide's page for Python shows them at work."""
 
