@@ -44,7 +44,7 @@ def runs(tmp_path_factory):
     """Two folders with all results, and what the kills left."""
     one, two = (
         tmp_path_factory.mktemp("here") / "farm",
-        tmp_path_factory.mktemp("elsewhere") / "a" / "b \u00e9" / "farm",
+        tmp_path_factory.mktemp("elsewhere") / "a" / "b c" / "farm",
     )
     seen = run(one, "--kill", PYTHONHASHSEED="1", TZ="UTC")
     run(two, **SURROUNDINGS)

@@ -146,6 +146,8 @@ def _by_system(error: BaseException) -> GeoagroError | None:
         )
     if isinstance(error, OSError) and name:
         return _by_path(error, name)
+    if isinstance(error, ValueError) and "null byte" in low:
+        return InputError("a name of a file or folder holds a zero byte, which no system takes. Write it without.")
     return None
 
 

@@ -25,5 +25,6 @@ def write_design_template(path: Path) -> Path:
         what = error.filename if error.filename and error.filename != str(path) else path
         raise OutputError(f"{what} is there already and stays as it is. Name another folder.") from None
     except OSError as error:
-        raise OutputError(f"{path} can't be written: {error.strerror}.") from error
+        shown = str(path) if len(str(path)) <= 80 else f"{str(path)[:77]}..."
+        raise OutputError(f"{shown} can't be written: {error.strerror}. Choose another folder.") from error
     return path

@@ -22,6 +22,7 @@ from geoagro.errors import InputError
 from geoagro.inputs.files import checksums, find_file, reading
 from geoagro.inputs.survey.fit import NEAR_M, Known, Numbers, fitted
 from geoagro.inputs.survey.status import status_word
+from geoagro.inputs.vector.features import refuse_endless
 from geoagro.inputs.vector.file import read_features
 from geoagro.inputs.vector.ogr import read_layer, unzipped
 from geoagro.inputs.vector.point_list import has_coordinates, read_point_list
@@ -109,6 +110,7 @@ def _survey(
     places: Callable[[], Known] | None,
 ) -> Survey:
     raw = _read(path, site, crs=crs, layer=layer)
+    refuse_endless(raw.geometries, where=raw.where)
     lines = np.isin(shapely.get_type_id(raw.geometries), [1, 2, 5])
     dots = shapely.get_type_id(raw.geometries) == 0
     points, findings = _points(raw, dots, site, repair, places)

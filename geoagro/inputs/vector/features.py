@@ -92,14 +92,19 @@ def _without_collections(geometries: Shapes) -> tuple[Shapes, Ints]:
     return geometries, index
 
 
-def _check_coordinates(features: Features) -> None:
-    xy, index = shapely.get_coordinates(features.geometries, return_index=True)
+def refuse_endless(geometries: Any, *, where: str) -> None:
+    """Raise InputError where a coordinate isn't a finite number, naming the first feature that has one."""
+    xy, index = shapely.get_coordinates(geometries, return_index=True)
     endless = ~np.isfinite(xy).all(axis=1)
     if endless.any():
         raise InputError(
-            f"{features.where}: {int(endless.sum())} corner(s) have coordinates that aren't finite numbers, the first of them "
-            f"in feature {int(index[endless.argmax()]) + 1}. Put the feature right, or draw it again."
+            f"{where}: {int(endless.sum())} corner(s) or point(s) have coordinates that aren't finite numbers, the first of "
+            f"them in feature {int(index[endless.argmax()]) + 1}. Put the feature right, or draw it again."
         )
+
+
+def _check_coordinates(features: Features) -> None:
+    refuse_endless(features.geometries, where=features.where)
     west, south, east, north = features.bounds()
     if not features.crs.is_geographic:
         return
