@@ -227,6 +227,7 @@ VALUES = [
     Odd("a working CRS of elsewhere", "input", (("  elevation:", "  working_crs: EPSG:2193\n  elevation:"),)),
     Odd("where is nonsense", "input", (("file: field.gpkg", "file: field.gpkg, where: \"a'; drop\""),)),
     Odd("plots, a radius that isn't a number", "usage", command=("plots", "design.yaml", "--radius", "nan")),
+    Odd("plots, a radius of a thousandth of a millimetre", "usage", command=("plots", "design.yaml", "--radius", "1e-6")),
     Odd("plots, endless radius", "usage", command=("plots", "design.yaml", "--radius", "inf")),
     Odd("plots, a seed below zero", "usage", command=("plots", "design.yaml", "--seed", "-1")),
     Odd("plots, precision 0", "usage", command=("plots", "design.yaml", "--precision", "0")),

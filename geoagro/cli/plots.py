@@ -16,7 +16,7 @@ from geoagro.cli.numbers import Finite
 @click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
 @click.option(
     "--radius",
-    type=Finite(above=0, most=1000),
+    type=Finite(least=0.1, most=1000),
     default=5.642,
     show_default=True,
     help="Radius of a plot, metres (5.642 is 100 m2).",

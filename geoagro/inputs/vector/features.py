@@ -92,7 +92,7 @@ def _without_collections(geometries: Shapes) -> tuple[Shapes, Ints]:
     return geometries, index
 
 
-def refuse_endless(geometries: Any, *, where: str) -> None:
+def refuse_endless(geometries: Shapes, *, where: str) -> None:
     """Raise InputError where a coordinate isn't a finite number, naming the first feature that has one."""
     xy, index = shapely.get_coordinates(geometries, return_index=True)
     endless = ~np.isfinite(xy).all(axis=1)
