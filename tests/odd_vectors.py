@@ -4,6 +4,7 @@ Every case makes its file beside a sound field; "fine" is where the work must go
 """
 
 import json
+import os
 import sqlite3
 import struct
 import zipfile
@@ -219,6 +220,8 @@ VECTORS = [
     OddFile("a folder as boundary", "input", lambda folder: (folder / "f.gpkg").mkdir(), "{file: f.gpkg}", says=("is a folder",)),
     OddFile("a link to nowhere", "input", lambda folder: (folder / "f.gpkg").symlink_to(folder / "gone"), "{file: f.gpkg}", says=("isn't there",)),
     OddFile("a link to itself", "input", lambda folder: (folder / "f.gpkg").symlink_to(folder / "f.gpkg"), "{file: f.gpkg}", says=("f.gpkg",)),
+    OddFile("a pipe for a boundary", "input", lambda folder: os.mkfifo(folder / "f.gpkg"), "{file: f.gpkg}", says=("f.gpkg", "pipe")),
+    OddFile("an endless device for a boundary", "input", lambda folder: (folder / "f.csv").symlink_to("/dev/zero"), "{file: f.csv, crs: 'EPSG:4326'}", says=("f.csv", "device")),
     OddFile("half a GeoPackage", "input", _cut_geopackage(0.5), says=("field.gpkg",)),
     OddFile("a tenth of a GeoPackage", "input", _cut_geopackage(0.1), says=("field.gpkg",)),
     OddFile("a GeoPackage without features", "input", _empty_layer, says=("field.gpkg", "holds no geometry")),

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Shapes
 from geoagro.errors import LayoutError
-from geoagro.planar.margins import margin_inside
+from geoagro.planar.margins import near_outline
 from geoagro.values.design import GroundRule
 from geoagro.values.grid import Grid
 from geoagro.values.ground import UNPLANTED, Ground
@@ -110,12 +110,13 @@ def _drawn(site: Site, kind: str) -> BaseGeometry:
 def _setback(boundary: MultiPolygon, setback_m: float) -> BaseGeometry:
     if setback_m == 0:
         return Polygon()
-    return margin_inside(boundary, setback_m, quad_segs=QUAD_SEGS)
+    return near_outline(boundary, setback_m, quad_segs=QUAD_SEGS)
 
 
 def _unknown_ground(slope: Grid, boundary: MultiPolygon) -> BaseGeometry:
     """Cells of the field without a slope, and the field past the edge of the grid."""
-    beyond = boundary.difference(box(*slope.bounds))
+    known = box(*slope.bounds)
+    beyond = Polygon() if known.contains(box(*boundary.bounds)) else boundary.difference(known)
     unknown = np.isnan(slope.values)
     if not unknown.any():
         return beyond

@@ -71,6 +71,8 @@ def _found(path: Path, file: Path, name: str) -> Path:
             f"{name}: {file} isn't there (looked in {path.parent}){_nearest(path)}. Relative paths count from "
             "the design file's folder."
         )
+    if not (path.is_file() or path.is_dir()):
+        raise InputError(f"{name}: {file} is a device or pipe, not a file. Name the file itself.")
     if path.is_file() and path.stat().st_size == 0:
         raise InputError(f"{name}: {file} is empty (0 bytes); copy it again.")
     return path

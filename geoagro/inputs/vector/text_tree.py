@@ -50,6 +50,8 @@ def _text(path: Path) -> str:
     try:
         if path.is_dir():
             raise InputError(f"{path} is a folder; name the design file in it, e.g. {path / 'design.yaml'}.")
+        if path.exists() and not path.is_file():
+            raise InputError(f"{path} is a device or pipe, not a file. Name the design file.")
         if path.stat().st_size > MOST_BYTES:
             size = path.stat().st_size / 1e6
             raise DesignError(f"{path.name}: has {size:.1f} MB; a design file has at most {MOST_BYTES / 1e6:.0f} MB.")
