@@ -16,6 +16,7 @@ import warnings
 from pathlib import Path
 
 import numpy as np
+import pyogrio
 from input_files import EAST, NORTH, write_raster, write_vector
 from shapely import box
 
@@ -57,6 +58,9 @@ CALLS = ("replace", "link", "fsync", "open", "unlink", "mkdir", "rmdir", "rename
 
 def make(folder: Path) -> None:
     folder.mkdir(parents=True)
+    pyogrio.set_gdal_config_options(
+        {"OGR_CURRENT_DATE": "2026-01-01T00:00:00Z"}
+    )  # the field itself is to be the same bytes
     write_vector(folder / "field.gpkg", [box(EAST, NORTH, EAST + 26, NORTH + 20)])
     x, y = np.meshgrid(np.arange(120), np.arange(110)[::-1])
     write_raster(folder / "dem.tif", 200 + 0.08 * y + 0.2 * np.sin(x / 9), west=EAST - 45, north=NORTH + 65, cell=1.0)

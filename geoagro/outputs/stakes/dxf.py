@@ -52,6 +52,7 @@ def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: 
         for line in moved(lines):
             space.add_lwpolyline(shapely.get_coordinates(line), dxfattribs={"layer": layer})
     _add_marks(drawing, stakes.marks, places)
+    _order_classes(drawing)
     with path.open("w", encoding="utf-8") as out, _without_clock():
         drawing.write(out)
 
@@ -65,6 +66,14 @@ def _without_clock() -> Iterator[None]:
         yield
     finally:
         options.write_fixed_meta_data_for_testing = before
+
+
+def _order_classes(drawing: Drawing) -> None:
+    """Have the classes stand in the order of their names; the library takes them from a set, in another order each run."""
+    drawing.classes.add_required_classes(drawing.dxfversion)
+    classes = sorted(drawing.classes.classes.items())
+    drawing.classes.classes.clear()
+    drawing.classes.classes.update(classes)
 
 
 def _add_rings(space: Modelspace, areas: Shapes, layer: str) -> None:
