@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from geoagro.errors import GeoagroError, OutputError
+from geoagro.errors import GeoagroError, InputError, OutputError
 from geoagro.inputs.design.located import located
 from geoagro.values.progress import Progress
 
@@ -71,6 +71,10 @@ def command(design_file: Path, output: Path | None, *, rows_only: bool) -> None:
     the same result as `geoagro layout`. Both pictures come even while a viewer holds layout.gpkg. Saved again meanwhile, the work starts anew. A file that can't be read says why, and the last
     good result stays.
     """
+    if not design_file.is_file():
+        raise InputError(
+            f"{design_file} isn't there, or is no file. `geoagro new FOLDER` writes a design to start from."
+        )
     watched = Watched(design_file)
     click.echo(f"Watching {design_file} and the files that it names; Ctrl+C ends it.")
     try:
