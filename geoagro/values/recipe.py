@@ -372,7 +372,5 @@ class Recipe(Model):
 
     def in_its_turn(self) -> Recipe:
         """Give its vegetable plantings the recipe's turn; their own ones count from there."""
-        moved = (
-            p if p.bed == "tree" else p.model_copy(update={"turn": p.turn + self.turn - 1}) for p in self.plantings
-        )
+        moved = (p if lasts(p.bed) else p.model_copy(update={"turn": p.turn + self.turn - 1}) for p in self.plantings)
         return self.model_copy(update={"plantings": tuple(moved), "turn": 1})
