@@ -67,7 +67,7 @@ def _work(
         _count(
             Key.PLACES,
             "planting places",
-            material["places"].sum() - calendar["places"][planting_of_cover].sum(),
+            material["places"].sum(),
             "places",
             "All rounds of planting within the plan, replacements too, cover crops aside.",
         ),
@@ -83,7 +83,7 @@ def _work(
             "pieces of planting material",
             material["total"].sum(),
             "pieces",
-            "Pieces that must stand + spares.",
+            "Pieces that must stand + spares, cover crops aside.",
         ),
         _count(Key.PEOPLE, "people", people, "people", "Crew that the work is levelled with, without helpers."),
         _count(

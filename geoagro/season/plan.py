@@ -14,7 +14,7 @@ from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calenda
 from geoagro.season.figures import key_figures
 from geoagro.season.findings import all_findings
 from geoagro.season.husbandry.climate import climate_findings
-from geoagro.season.husbandry.free_ground import upkeep_findings, with_upkeep
+from geoagro.season.husbandry.free_ground import COVER_PLANTING, upkeep_findings, with_upkeep
 from geoagro.season.husbandry.nutrients import nutrient_findings, nutrient_table
 from geoagro.season.husbandry.orders import orders
 from geoagro.season.husbandry.outlets import outlet_findings
@@ -103,7 +103,7 @@ def plan_season(
         money,
         rule,
         work.clock,
-        material=what["material"],
+        material=what["material_days"][what["material_days"]["planting"] != COVER_PLANTING],
         calendar=when["calendar"],
         days=when["days"],
         people=work.people,

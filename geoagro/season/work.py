@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import geopandas as gpd
@@ -15,7 +15,7 @@ from geoagro.season.clock import Clock, Days, last_day
 from geoagro.season.company import in_company, year_shares
 from geoagro.season.crew import level_with_crew, people_by_day
 from geoagro.season.crops import SeasonCrop, season_crops
-from geoagro.season.husbandry.free_ground import covers_asked
+from geoagro.season.husbandry.free_ground import COVER_PLANTING, covers_asked
 from geoagro.season.lots import bed_list, field_lots
 from geoagro.season.rates import BedRates, bed_rates
 from geoagro.season.schedule import NEVER, Schedule
@@ -95,6 +95,7 @@ def plan_work(
     order = bed_list(beds, wanted)
     at = Setting(settled, crops, shares, days, rule, rates, by_year, order)
     tasks, lots = all_tasks(wanted, at)
+    settled = _standing(settled, lots)
     progress("season: levelling the work", 0.2)
     people, plan, late = level_with_crew(tasks, rule.crew, days.allowed, clock)
     if not (plan.begin[(tasks.frame["task"] == "plant").to_numpy()] != NEVER).any():
@@ -107,6 +108,15 @@ def plan_work(
         progress("season: looking for a crew in time", 0.5)
         enough = level_with_crew(tasks, rule.crew.model_copy(update={"people": "auto"}), days.allowed, clock)[0]
     return Work(rule, clock, settled, days, rates, timeline, wanted, lots, tasks, people, plan, late, enough)
+
+
+def _standing(crops: dict[str, SeasonCrop], lots: pd.DataFrame) -> dict[str, SeasonCrop]:
+    """Crops that stand in the plan; of those that only cover free beds nothing is harvested."""
+    recipe = set(lots.loc[lots["planting"] != COVER_PLANTING, "crop"])
+    there = set(lots["crop"])
+    return {
+        code: crop if code in recipe else replace(crop, yield_kg=None) for code, crop in crops.items() if code in there
+    }
 
 
 def _first_day(crops: dict[str, SeasonCrop], rule: SeasonRule) -> int:

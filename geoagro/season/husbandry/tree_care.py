@@ -41,7 +41,10 @@ def _removals(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock) ->
     gone = trees[~reaped]
     age = (gone["to_day"] - gone["plant_day"]).to_numpy(dtype=np.int64)
     hours = gone["places"].to_numpy() * _of(gone, crops, "fell_h") * size_at(age, gone, crops) ** 2
-    return task_frame("fell", gone, hours=hours, release=gone["to_day"], slack=FELL_SLACK_DAYS, link="lot", offset=age)
+    step = gone.groupby(["planting", "crop"])["to_day"].rank(method="dense").to_numpy().astype(np.int64)
+    return task_frame(
+        "fell", gone, round=step, hours=hours, release=gone["to_day"], slack=FELL_SLACK_DAYS, link="lot", offset=age
+    )
 
 
 def _coppicings(lots: pd.DataFrame, crops: dict[str, SeasonCrop], clock: Clock) -> pd.DataFrame:
