@@ -289,3 +289,18 @@ def test_a_recipe_file_can_be_the_second_round(tmp_path):
     read = read_design(tmp_path / "design.yaml")
     assert {p.label: p.week for p in read.plantings} == {"maize": 52, "apple": 0, "cassava": 0}
     assert read.season.vegetables.by_planting == {"maize": 104, "cassava": 104}
+
+
+def test_each_turn_has_its_own_bed_making_and_weeds_only_while_it_stands():
+    asked = [{"crop": c, "bed": "vegetable", "turn": k} for k, c in enumerate(("cassava", "maize"), 1)]
+    found = in_turns(design(asked, vegetables={"years": 4}))
+    recipe = (("cassava", "cassava", "vegetable", 0.6, 0, 20, 30), ("maize", "maize", "vegetable", 0.5, 52, 65, 69))
+    rule = cases.rule(
+        vegetables=found.season.vegetables, crops={c: cases.RULE["crops"][c] for c in ("cassava", "maize")}
+    )
+    plan = cases.plan(rule, size_m=20, recipe=recipe)
+    made = plan.calendar[plan.calendar["task"] == "prepare"]
+    assert sorted(made["cycle"]) == [1, 2, 3, 4]
+    weeded = plan.calendar[plan.calendar["task"] == "weed"]
+    week = (weeded["earliest"] - cases.pd.Timestamp(cases.START)).dt.days / 7
+    assert ((week % 52) < 35).all()

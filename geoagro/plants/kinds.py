@@ -174,5 +174,5 @@ def moments(kinds: Sequence[Kind], months: int) -> tuple[Ints, Floats]:
 
 def months_of_rounds(kinds: Sequence[Kind]) -> int:
     """Months until the end of the last round; 0 where nothing is planted again."""
-    ends = [kind.standing.stays[-1].end_week for kind in kinds if len(kind.standing.stays) > 1]
+    ends = [kind.standing.stays[-1].end_week for kind in kinds if kind.standing.stays[-1].round > 1]
     return int(np.ceil(max(ends, default=0) / WEEKS_PER_MONTH))

@@ -24,7 +24,7 @@ def round_share(kind: Standing, round_: int, repeat: Repeat, yields: YieldsInCom
     the model, which then counts for the first round only.
     """
     own = repeat.yield_share[min(round_, len(repeat.yield_share)) - 1] if len(kind.stays) > 1 else 1.0
-    modelled = 1 if any(share != 1.0 for share in repeat.yield_share) else round_
+    modelled = kind.stays[0].round if any(share != 1.0 for share in repeat.yield_share) else round_
     return own * place_span(kind, yields, round_=modelled).likely
 
 

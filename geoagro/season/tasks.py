@@ -106,7 +106,7 @@ def _crop_tasks(lots: pd.DataFrame, at: Setting) -> list[Any]:
         watering_tasks(lots, crops, rule, clock),
         _plant(lots),
         _prepare(beds, rule, rates),
-        _nursery(pd.concat([lots, again], ignore_index=True), crops),
+        _nursery(pd.concat([lots.assign(round=1), again.assign(round=again["round"] + 1)], ignore_index=True), crops),
         replace_tasks(again, crops),
         _mulch(beds, rule, rates, clock),
         _weed(beds, at.cover, rule, rates),
@@ -168,7 +168,7 @@ def _prepare(beds: pd.DataFrame, rule: SeasonRule, rates: BedRates) -> pd.DataFr
 def _nursery(lots: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     """One task per crop, planting and round: raising takes place outside the beds."""
     raised = lots[lots["nursery_days"] > 0]
-    keys = ["cycle", "planting", "crop", "plant_day"]
+    keys = ["cycle", "planting", "crop", "plant_day", "round"]
     groups = raised.groupby(keys, sort=False, as_index=False).agg(
         places=("places", "sum"), bed_kind=("bed_kind", "first"), nursery_days=("nursery_days", "first")
     )
@@ -177,6 +177,7 @@ def _nursery(lots: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     return task_frame(
         "nursery",
         groups,
+        round=groups["round"],
         hours=groups["places"] * rate,
         release=groups["plant_day"] - groups["nursery_days"],
         slack=7,

@@ -33,7 +33,8 @@ class Stay:
     Attributes
     ----------
     round
-        1 for what the recipe plants; 2, 3, ... for repeats on the same place.
+        1 for what the recipe plants; 2, 3, ... for repeats on the same place. What takes turns with other plantings has the
+        round of the beds.
     end_week
         The place is empty after this week: the last harvest, or earlier where it is planted again before that.
     life_end_week
@@ -172,7 +173,8 @@ def _standing(
         first, last = (begin + int(week) - int(weeks[0]) for week in weeks[1:])
         end = min(last, starts[k + 1]) if k + 1 < len(starts) else last
         cuts = (pruning_weeks(begin, end, crop, own, start), coppice_weeks(begin, end, own)) if crop else ((), ())
-        stays.append(Stay(k + 1, begin, first, end, last, *cuts))
+        turns = again and every != rule.vegetables.every_weeks
+        stays.append(Stay(begin // rule.vegetables.every_weeks + 1 if turns else k + 1, begin, first, end, last, *cuts))
     return Standing(str(bed_kind), str(mixture), str(planting), str(code), count, tuple(stays))
 
 

@@ -68,9 +68,8 @@ def cover_lots(
     span_weeks = (spans["free_to"] - spans["free_from"] + 1) / 7
     asked = _asked(rule, span_weeks.to_numpy(dtype=float), _frosty(spans["free_from"], spans["free_to"], days))
     parts = []
-    turns = (
-        spans.groupby("bed", sort=False).cumcount().tolist()
-    )  # alike in all beds, so that plantings are told together
+    year = spans["free_from"] // 365  # numbered alike in all beds, so that plantings are told together
+    turns = (4 * year + spans.groupby(["bed", year]).cumcount()).tolist()
     for number, span, codes in zip(turns, spans.to_dict("records"), asked, strict=True):
         parts += [_cover(span, code, len(codes), number, crops[code]) for code in codes]
     frame = pd.DataFrame(parts)
