@@ -133,8 +133,17 @@ def test_smoothing_leaves_what_lies_outside_its_zone_where_it_was(task, donors):
 
 def test_a_stitched_set_is_worth_more_than_each_of_its_donors_and_the_same_every_time(task, donors):
     best = max(donors, key=lambda found: found.worth)
-    done = stitched(best, donors, task, 8, 6)
+    done, _ = stitched(best, donors, task, 8, 6)
     assert done.worth > best.worth
-    again = stitched(best, donors, task, 8, 6)
+    again, _ = stitched(best, donors, task, 8, 6)
     assert [row.wkb for row in done.held.kept] == [row.wkb for row in again.held.kept]
     assert min(row.length for row in done.held.kept) >= task.rule.min_row_length_m
+
+
+def test_a_search_that_ends_while_it_gains_says_so(task, donors):
+    best = max(donors, key=lambda found: found.worth)
+    better, gains = stitched(best, donors, task, 1, 6)
+    assert gains == (better.worth > best.worth)
+    last, gains = stitched(best, donors, task, 60, 6)
+    assert last.worth > best.worth
+    assert not gains

@@ -84,6 +84,11 @@ FINALISTS = 3
 """So many sets are joined and looked at again before the one with fewest low points for its worth is taken."""
 ENOUGH = 0.99
 """With this share of the ground legal there is nothing to mend."""
+STILL_BETTER = Finding(
+    "note",
+    "rows.thorough",
+    "rows were still getting better when the search ended; thorough: true goes on for as long as it gains, in a few times the time",
+)
 PATIENCE = 2
 """So many times in a row mending may gain nothing before it is given up; the sets put together gain more then."""
 DONORS = 6
@@ -135,15 +140,21 @@ def contour_rows(
     for number, better in enumerate(_mends(found, tried, task, care)):
         best = better
         progress("rows", (starts + number) / (starts + care.mends))
-    if care.stitches and best.share < ENOUGH:
-        donors = tried if rule.thorough is True else sorted(tried, key=_worth, reverse=True)[:DONORS]
-        best = stitched(best, donors, task, care.stitches, care.mend_rounds)
+    best, gains = _put_together(best, tried, task, care)
     if not task.pinned and task.fall is None:
         best = straight_if_as_good(best, task)
     avoid = rule.avoid_low_points and bool(best.held.kept)
     laid = _with_fewer_low_points(best, tried, task, care) if avoid else _joined(best.settled(rule.spacing_m), task)
     progress("rows", 1.0)
-    return laid
+    return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
+
+
+def _put_together(best: Candidate, tried: list[Candidate], task: Task, care: Care) -> tuple[Candidate, bool]:
+    """Mend the best set by patches of the others; tells beside it whether that still gained at the end."""
+    if not care.stitches or best.share >= ENOUGH:
+        return best, False
+    donors = tried if task.rule.thorough is True else sorted(tried, key=_worth, reverse=True)[:DONORS]
+    return stitched(best, donors, task, care.stitches, care.mend_rounds)
 
 
 def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task, care: Care) -> Lines:

@@ -89,12 +89,19 @@ class Stitching:
         return _worth_m(tried, self._task, areas) - _worth_m(self.best, self._task, areas)
 
 
-def stitched(best: Candidate, donors: Sequence[Candidate], task: Task, rounds: int, mend_rounds: int) -> Candidate:
-    """Go on for so many rounds; where nothing gains for a while, the best set is mended, and that is one more donor."""
+def stitched(
+    best: Candidate, donors: Sequence[Candidate], task: Task, rounds: int, mend_rounds: int
+) -> tuple[Candidate, bool]:
+    """Go on for so many rounds; where nothing gains for a while, the best set is mended, and that is one more donor.
+
+    Tells beside the best set whether the last round still gained.
+    """
     stitching = Stitching(best, donors, task)
     idle = mended_since = 0
+    gains = False
     for _ in range(rounds):
-        if stitching.round():
+        gains = stitching.round()
+        if gains:
             idle = mended_since = 0
         elif idle + 1 < len(SEAMS):
             idle += 1
@@ -103,7 +110,7 @@ def stitched(best: Candidate, donors: Sequence[Candidate], task: Task, rounds: i
         else:
             stitching.add(mended(stitching.best, task, mend_rounds))
             idle, mended_since = 0, mended_since + 1
-    return stitching.best
+    return stitching.best, gains
 
 
 def _mark(patch: Patch) -> tuple[int, ...]:
