@@ -11,6 +11,7 @@ from landforms import EAST, NORTH, all_of, broken, square, surface
 from shapely import LineString
 
 from geoagro.rows.candidates import cut_to_limits, mended, nudged
+from geoagro.rows.contour import contour_rows
 from geoagro.rows.stitching.maps import CELL_M, RowMap, cells_of, row_map
 from geoagro.rows.stitching.seams import Patch, cheapest_cut, patches
 from geoagro.rows.stitching.splice import smoothed, spliced
@@ -147,3 +148,12 @@ def test_a_search_that_ends_while_it_gains_says_so(task, donors):
     last, gains = stitched(best, donors, task, 60, 6)
     assert last.worth > best.worth
     assert not gains
+
+
+def test_ground_that_carries_no_row_and_ground_narrower_than_a_cell_are_no_failure():
+    steep = surface(lambda x, y: 0.9 * np.abs(x) + 0.9 * np.abs(y) + 2 * np.sin(x) * np.sin(y))
+    rule = RowRule(max_grade_pct=0.2, preferred_grade_pct=0.1, min_row_length_m=80)
+    assert contour_rows(square(), steep, steep, rule).kept == []
+    strip = shapely.MultiPolygon([shapely.box(EAST - 40, NORTH + 0.01, EAST + 40, NORTH + 0.9)])
+    flat = surface(lambda x, y: 0.05 * y)
+    contour_rows(strip, flat, flat, RowRule())

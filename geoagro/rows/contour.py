@@ -151,9 +151,10 @@ def contour_rows(
 
 def _put_together(best: Candidate, tried: list[Candidate], task: Task, care: Care) -> tuple[Candidate, bool]:
     """Mend the best set by patches of the others; tells beside it whether that still gained at the end."""
-    if not care.stitches or best.share >= ENOUGH:
+    if not care.stitches or best.share >= ENOUGH or not best.held.kept:
         return best, False
-    donors = tried if task.rule.thorough is True else sorted(tried, key=_worth, reverse=True)[:DONORS]
+    donors = [one for one in sorted(tried, key=_worth, reverse=True) if one.held.kept]
+    donors = donors if task.rule.thorough is True else donors[:DONORS]
     return stitched(best, donors, task, care.stitches, care.mend_rounds)
 
 

@@ -96,6 +96,8 @@ def stitched(
 
     Tells beside the best set whether the last round still gained.
     """
+    if len(cells_of(task.plantable).xy) == 0:
+        return best, False
     stitching = Stitching(best, donors, task)
     idle = mended_since = 0
     gains = False
@@ -108,7 +110,9 @@ def stitched(
         elif mended_since == MENDS_WITHOUT_GAIN:
             break
         else:
-            stitching.add(mended(stitching.best, task, mend_rounds))
+            better = mended(stitching.best, task, mend_rounds)
+            if better.held.kept:
+                stitching.add(better)
             idle, mended_since = 0, mended_since + 1
     return stitching.best, gains
 
