@@ -8,6 +8,7 @@ import shapely
 from landforms import EAST, NORTH, all_of, broken, cone, plane, square, surface
 from shapely import LineString, box
 
+from geoagro.rows import contour
 from geoagro.rows.candidates import cut_or_eased, cut_to_limits, mended
 from geoagro.rows.contour import USUAL, care_of, contour_rows
 from geoagro.rows.fall import Fall
@@ -207,3 +208,12 @@ def test_a_short_look_is_quicker():
         contour_rows(field, ground, ground, RowRule(thorough=thorough))
         took[thorough] = time.process_time() - start
     assert took[False] < took[True] / 2
+
+
+def test_where_straight_rows_hold_nearly_all_the_ground_no_others_are_looked_for(monkeypatch):
+    monkeypatch.setattr(contour, "_looked_for", lambda *_: pytest.fail("rows were looked for"))
+    gentle = surface(lambda x, y: 0.01 * y + 0.1 * np.sin(x / 20))
+    rows = contour_rows(square(), gentle, gentle, RowRule()).kept
+    assert shapely.length(rows).sum() * D == pytest.approx(square().area, rel=0.06)
+    with pytest.raises(pytest.fail.Exception):
+        contour_rows(square(), gentle, gentle, RowRule(), guides=[level(0)])

@@ -241,22 +241,44 @@ def _illegal_near(found: Candidate, centres: Floats, task: Task) -> Floats:
     return np.array([length[k].sum() for k in near])
 
 
-def straight_if_as_good(best: Candidate, task: Task) -> Candidate:
-    """Straight rows at the bearing that plants most, unless bent ones are worth more than them by STRAIGHT_WORTH.
+@dataclass(frozen=True)
+class Straight:
+    """Straight rows at the bearing that plants most, before the cuts.
 
-    Row ends count: two hundred bent rows that hold a little more of the ground than a hundred and fifty straight ones lose.
+    Attributes
+    ----------
+    rows
+        All of them.
+    most_share, most_worth
+        Share of the ground on which they aren't too steep, and that less the cost of rows: cuts add nothing to either.
     """
+
+    rows: list[LineString]
+    most_share: float
+    most_worth: float
+
+
+def straight_of(task: Task) -> Straight:
+    """Lay straight rows; they are a spacing apart, so they are legal where they aren't too steep."""
     rule = task.rule
     bearing = best_bearing(task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m)
     rows = straight_rows(
         task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing
     ).kept
-    # straight rows are a spacing apart, so they are legal where they aren't too steep; cuts add nothing to that
     samples = sample_rows(rows, SEARCH_STEP_M)
     level = chord_grade(rows, samples, task.judged) <= rule.max_grade_pct / 100
     runs = in_runs(level, samples, rule.min_row_length_m)
-    most_m = samples.weight[runs].sum() - ROW_COST_M * len(np.unique(samples.row[runs]))
-    if most_m * rule.spacing_m / task.plantable.area + STRAIGHT_WORTH < best.worth:
+    share = rule.spacing_m / task.plantable.area
+    planted_m = float(samples.weight[runs].sum())
+    return Straight(rows, planted_m * share, (planted_m - ROW_COST_M * len(np.unique(samples.row[runs]))) * share)
+
+
+def straight_if_as_good(best: Candidate, straight: Straight, task: Task) -> Candidate:
+    """Straight rows, unless bent ones are worth more than them by STRAIGHT_WORTH.
+
+    Row ends count: two hundred bent rows that hold a little more of the ground than a hundred and fifty straight ones lose.
+    """
+    if straight.most_worth + STRAIGHT_WORTH < best.worth:
         return best
-    straight = cut_to_limits(rows, task)
-    return straight if straight.worth + STRAIGHT_WORTH >= best.worth else best
+    laid = cut_to_limits(straight.rows, task)
+    return laid if laid.worth + STRAIGHT_WORTH >= best.worth else best

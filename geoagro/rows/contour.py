@@ -21,6 +21,7 @@ from geoagro.rows.candidates import (
     mended,
     nudged,
     straight_if_as_good,
+    straight_of,
     weighed,
 )
 from geoagro.rows.clipping import clipped
@@ -130,7 +131,23 @@ def contour_rows(
     """
     fall = wanted_fall(rule, smooth, outlet)
     task = Task(plantable, smooth, judged, rule, tuple(guides), fall, window, around, longest_way_m)
+    straight = None if task.pinned or task.fall is not None else straight_of(task)
+    if straight is not None and straight.most_share >= ENOUGH and not rule.avoid_low_points:
+        # bending rows could win nothing that is worth it
+        return _joined(cut_to_limits(straight.rows, task).held, task)
     care = care_of(task)
+    best, tried = _looked_for(task, care, progress)
+    best, gains = _put_together(best, tried, task, care)
+    if straight is not None:
+        best = straight_if_as_good(best, straight, task)
+    avoid = rule.avoid_low_points and bool(best.held.kept)
+    laid = _with_fewer_low_points(best, tried, task, care) if avoid else _joined(best.settled(rule.spacing_m), task)
+    progress("rows", 1.0)
+    return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
+
+
+def _looked_for(task: Task, care: Care, progress: Progress) -> tuple[Candidate, list[Candidate]]:
+    """Lay starts and mend them: the set worth most, and all of them."""
     starts = care.starts + bool(task.around.earlier)
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[: care.starts]):
@@ -140,13 +157,7 @@ def contour_rows(
     for number, better in enumerate(_mends(found, tried, task, care)):
         best = better
         progress("rows", (starts + number) / (starts + care.mends))
-    best, gains = _put_together(best, tried, task, care)
-    if not task.pinned and task.fall is None:
-        best = straight_if_as_good(best, task)
-    avoid = rule.avoid_low_points and bool(best.held.kept)
-    laid = _with_fewer_low_points(best, tried, task, care) if avoid else _joined(best.settled(rule.spacing_m), task)
-    progress("rows", 1.0)
-    return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
+    return best, tried
 
 
 def _put_together(best: Candidate, tried: list[Candidate], task: Task, care: Care) -> tuple[Candidate, bool]:
