@@ -3,6 +3,7 @@
 import json
 import re
 import zlib
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import ezdxf
@@ -11,19 +12,28 @@ import pandas as pd
 import pyogrio
 import pytest
 import shapely
+from _pytest.monkeypatch import MonkeyPatch
 from builders import UTM, square_site, straight_beds, straight_rows
 from ezdxf.audit import Auditor
+from pypdf import PdfReader
 from pyproj import CRS, Proj
 from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond
 
 from geoagro.crs import WGS84, transform_points
 from geoagro.errors import OutputError
 from geoagro.inputs.laid.stakes_file import earlier_marks
+from geoagro.outputs.drawing.paper import Page
+from geoagro.outputs.stakes import dxf
 from geoagro.outputs.stakes import files as stake_files
 from geoagro.outputs.stakes.files import write_stakes
 from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
 from geoagro.outputs.stakes.places import places_of
-from geoagro.outputs.stakes.sheet_plan import map_frame, plan_sheets
+from geoagro.outputs.stakes.procedure_page import write_procedure
+from geoagro.outputs.stakes.sheet_map import Content, draw_map
+from geoagro.outputs.stakes.sheet_names import NAME_PT, place_names
+from geoagro.outputs.stakes.sheet_panel import draw_panel
+from geoagro.outputs.stakes.sheet_plan import PAPERS_MM, map_frame, plan_sheets
+from geoagro.outputs.stakes.sheets import more_names_page
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.site import Site
 from geoagro.values.stakeout import STAKE_KINDS
@@ -35,6 +45,10 @@ WAYPOINT_ORDER = [
     *("ele", "time", "magvar", "geoidheight", "name", "cmt", "desc", "src", "link", "sym", "type", "fix", "sat"),
     *("hdop", "vdop", "pdop", "ageofdgpsdata", "dgpsid", "extensions"),
 ]
+
+
+def pdf_text(path):
+    return "\n".join(page.extract_text() for page in PdfReader(path).pages)
 
 
 def staked(rule, rows=None, site=None, terrain=None):
@@ -126,7 +140,7 @@ def test_the_drawing_has_a_layer_per_kind_and_no_faults(written):
     assert len(drawing.modelspace().query("LWPOLYLINE[layer=='ROWS']")) == 22
     place = ends[0].dxf.location
     assert (place.x, place.y, place.z) == pytest.approx((EAST, NORTH + 97.75, 109.775), abs=1e-3)
-    assert {text.dxf.text for text in drawing.modelspace().query("TEXT")} == set(stakes.marks["mark"])
+    assert {text.dxf.text for text in drawing.modelspace().query("TEXT[layer=='NAMES']")} == set(stakes.marks["mark"])
 
 
 def test_marks_read_back_keep_their_names_at_the_next_run(written):
@@ -163,14 +177,109 @@ def test_the_same_stakes_give_the_same_bytes(written, tmp_path):
             assert path.read_bytes() == (tmp_path / path.name).read_bytes(), path.name
 
 
-def test_lists_in_degrees_have_eight_decimals_and_the_drawing_stays_projected(written, tmp_path):
+def test_degrees_are_refused_for_lists_of_northing_and_easting(written, tmp_path):
     stakes, _ = written
-    write_stakes(stakes, straight_rows(), square_site(), StakeRule(scale=500, crs="EPSG:4326"), tmp_path)
-    first = (tmp_path / "stakes_pnezd.csv").read_text().splitlines()[0].split(",")
-    lon, lat = transform_points(EAST, NORTH + 97.75, UTM, WGS84)
-    assert first[:3] == ["1-000", f"{lat:.8f}", f"{lon:.8f}"]
-    assert "layers by kind, in EPSG:32633" in (tmp_path / "about.txt").read_text()
-    assert ezdxf.readfile(tmp_path / "stakes.dxf").units == ezdxf.units.M
+    with pytest.raises(OutputError, match=r"stakeout\.crs: EPSG:4326 .* is in degrees.* Name a projected CRS"):
+        write_stakes(stakes, straight_rows(), square_site(), StakeRule(scale=500, crs="EPSG:4326"), tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("crs", "metres", "code"), [("EPSG:32633", 1.0, 6), ("EPSG:2263", 1200 / 3937, 21), ("EPSG:2222", 0.3048, 2)]
+)
+def test_the_drawing_says_its_unit_and_where_it_lies(tmp_path, crs, metres, code):
+    """Codes of $INSUNITS: 6 metres, 2 feet, 21 US survey feet (the format's published reference, from memory)."""
+    rows = straight_rows()
+    stakes, _ = staked(StakeRule(), rows=rows, terrain=plane())
+    site = square_site()
+    places = replace(places_of(stakes.marks["x"], stakes.marks["y"], UTM, None), crs=CRS(crs))
+    moved = replace(places, east=places.east / metres, north=places.north / metres)
+    with MonkeyPatch.context() as patch:
+        patch.setattr(dxf, "transform_geometries", lambda shapes, *_: shapely.transform(shapes, lambda xy: xy / metres))
+        dxf.write_dxf(tmp_path / "a.dxf", stakes, rows, site, moved, beds=straight_beds(rows))
+    drawing = ezdxf.readfile(tmp_path / "a.dxf")
+    assert drawing.header["$INSUNITS"] == code
+    low, high = drawing.header["$EXTMIN"], drawing.header["$EXTMAX"]
+    assert low[0] <= EAST / metres < high[0]
+    assert high[0] - low[0] == pytest.approx(100 / metres, rel=0.1)
+    assert drawing.header["$PDMODE"] != 0
+    assert drawing.viewports.get("*Active")[0].dxf.center.x == pytest.approx((low[0] + high[0]) / 2)
+    space = drawing.modelspace()
+    assert len(space.query("LWPOLYLINE[layer=='TREE_BEDS']")) == 22
+    assert len(space.query("LWPOLYLINE[layer=='BEDS']")) == 44
+    assert [t.dxf.text for t in space.query("TEXT[layer=='ROW_NUMBERS']")] == [str(k) for k in range(1, 23)]
+    assert space.query("POINT")[0].dxf.location.z == pytest.approx(stakes.marks["z"].iloc[0] / metres)
+
+
+def test_heights_that_are_not_known_are_empty_and_never_sea_level(tmp_path):
+    rows = arc_rows(4)
+    stakes, _ = staked(StakeRule(), rows=rows, terrain=None)
+    write_stakes(stakes, rows, square_site(), StakeRule(), tmp_path)
+    table = pd.read_csv(tmp_path / "stakes_pnezd.csv", header=None)
+    assert table[3].isna().all()
+    layers = {point.dxf.layer for point in ezdxf.readfile(tmp_path / "stakes.dxf").modelspace().query("POINT")}
+    assert layers
+    assert all(layer.endswith("_NO_HEIGHT") for layer in layers)
+
+
+def test_every_list_ends_its_lines_and_is_encoded_the_same_way(written):
+    for path in written[1].glob("*.csv"):
+        raw = path.read_bytes()
+        assert raw.count(b"\n") == raw.count(b"\r\n") > 0, path.name
+        raw.decode("utf-8")
+
+
+def test_places_in_kml_have_a_look_of_their_kind(written):
+    stakes, folder = written
+    space = {"k": "http://www.opengis.net/kml/2.2"}  # OGC 12-007r2
+    root = ElementTree.parse(folder / "stakes.kml").getroot()
+    styles = {style.get("id") for style in root.findall(".//k:Style", space)}
+    used = [url.text for url in root.findall(".//k:styleUrl", space)]
+    assert {url.removeprefix("#") for url in used} <= styles
+    assert used.count("#row_end") == (stakes.marks["kind"] == "row_end").sum()
+    assert len({colour.text for colour in root.findall(".//k:IconStyle/k:color", space)}) == len(styles) - 1
+    assert root.find(".//k:href", space) is None
+
+
+@pytest.mark.parametrize("scale", ["auto", 1000])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_every_stake_has_its_name_on_the_sheets_and_no_two_touch(scale, paper):
+    rows = arc_rows(14, radius_m=12.0)
+    stakes, _ = staked(StakeRule(scale=scale, paper=paper), rows=rows)
+    site = square_site()
+    plan = plan_sheets(
+        stakes.marks, rows.frame.geometry.to_numpy(), rows.spacing_m, StakeRule(scale=scale, paper=paper)
+    )
+    content = Content(stakes, rows, site, grid_scale(UTM, EAST, NORTH, 100.0), ())
+    named = set()
+    for sheet in plan.sheets:
+        page = Page(*PAPERS_MM[paper])
+        names = draw_map(page, map_frame(paper), content, plan, sheet)
+        boxes = np.array([one.box for one in names.drawn], dtype=object)
+        first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+        assert (first == second).all()
+        mine = stakes.marks[shapely.contains_xy(sheet.ground, stakes.marks["x"], stakes.marks["y"])]
+        assert len(names.drawn) + sum(len(texts) for _, texts in names.listed) == len(mine)
+        left = draw_panel(page, content, plan, sheet, names.listed)
+        pages = 0
+        while left:  # what finds no room beside the map goes on pages of its own
+            _, left = more_names_page(content, plan, sheet, left)
+            pages += 1
+            assert pages < 20
+        named |= set(mine["mark"])
+    assert named == set(stakes.marks["mark"])
+
+
+def test_names_take_the_room_that_they_are_drawn_with():
+    """The box that is kept free for a name holds the letters as the drawing library sets them."""
+    page = Page(100, 100)
+    text = page.figure.text(0.5, 0.5, "035", fontsize=NAME_PT)
+    page.figure.canvas.draw()
+    drawn = text.get_window_extent().width / page.figure.dpi * 25.4
+    marks = staked(StakeRule(), rows=arc_rows(2))[0].marks
+    one = place_names(marks.head(1).assign(mark="1-035"), [], 1.0, shapely.Point(EAST, NORTH).buffer(1e4)).drawn[0]
+    sides = np.hypot(*np.diff(shapely.get_coordinates(one.box), axis=0).T)
+    assert drawn <= sides.max() <= 1.4 * drawn
 
 
 def test_the_files_say_what_they_hold(written):
@@ -295,3 +404,26 @@ def test_every_kind_of_stake_looks_and_reads_differently_wherever_it_is_told():
     for told in (lambda k: k.words, lambda k: k.brief, lambda k: k.rank, lambda k: (k.shape, k.is_filled)):
         assert len({told(kind) for kind in kinds}) == len(kinds)
     assert max(len(kind.brief) for kind in kinds) <= 16  # the room on a card of the pocket list
+
+
+def test_the_page_of_the_procedure_tells_every_step_and_shows_its_points(tmp_path):
+    rows = straight_rows()
+    stakes, _ = staked(StakeRule(), rows=rows, terrain=plane())
+    content = Content(stakes, rows, square_site(), grid_scale(UTM, EAST, NORTH, 100.0), ())
+    assert write_procedure(tmp_path / "a.pdf", content, paper="a4") == 1
+    text = pdf_text(tmp_path / "a.pdf")
+    for step in stakes.procedure.steps.itertuples():
+        assert f"{step.step}. " in text
+    for name in stakes.procedure.steps.loc[stakes.procedure.steps["kind"] == "peg", "start"]:
+        assert name in text
+    assert "Have cables and pipes located" in text
+    many = pd.concat([stakes.procedure.steps] * 30, ignore_index=True)
+    crowded = replace(content, stakes=replace(stakes, procedure=replace(stakes.procedure, steps=many)))
+    assert write_procedure(tmp_path / "b.pdf", crowded, paper="letter") > 2
+
+
+def test_a_field_for_rtk_gets_a_page_without_steps(tmp_path):
+    stakes, rows = staked(StakeRule(receiver="rtk"), terrain=plane())
+    content = Content(stakes, rows, square_site(), grid_scale(UTM, EAST, NORTH, 100.0), ())
+    assert write_procedure(tmp_path / "a.pdf", content, paper="a4") == 1
+    assert "every stake is set as a point" in pdf_text(tmp_path / "a.pdf").replace("\n", " ")

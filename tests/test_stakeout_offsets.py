@@ -140,7 +140,7 @@ def test_the_longest_safe_step_keeps_the_tolerance_and_one_more_breaks_it():
 
 def test_a_field_is_staked_out_whole():
     rows = straight_rows()
-    result = stake_out(rows, straight_beds(rows), square_site(), plane(), StakeRule())
+    result = stake_out(rows, straight_beds(rows), square_site(), plane(), StakeRule(tolerance_m=0.05))
     found = result.summary
     assert found[figures.MARKS] == len(result.marks) == 110
     assert found[figures.MARKS_PER_HA] == pytest.approx(110 / 0.99)

@@ -37,8 +37,9 @@ def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bo
     with shown_progress() as progress:
         site, rows = laid.site(), laid.rows()
         terrain = None if no_heights else _terrain(asked, site, progress)
-        stakes = pipeline.stakes_of(asked, site, rows, laid.beds(), terrain, earlier=earlier, progress=progress)
-        written = write_stakes(stakes, rows, site, asked.stakeout, folder / "stakes", progress=progress)
+        beds = laid.beds()
+        stakes = pipeline.stakes_of(asked, site, rows, beds, terrain, earlier=earlier, progress=progress)
+        written = write_stakes(stakes, rows, site, asked.stakeout, folder / "stakes", beds=beds, progress=progress)
     _say(stakes, earlier, written)
 
 
@@ -82,6 +83,8 @@ def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
         click.echo(
             f"{kept} of {len(earlier)} earlier names kept, where rows still run within a quarter of their spacing."
         )
+    for sentence in stakes.procedure.sentences:
+        click.echo(sentence)
     for line in stakes.receivers.itertuples():
         click.echo(f"  {line.receiver}: 95 % of row spacings within {line.error_p95_m:.2f} m. {line.advice}")
     click.echo("Written: " + ", ".join(str(path) for path in written))

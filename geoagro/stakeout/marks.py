@@ -16,7 +16,7 @@ from geoagro.stakeout.chords import Chain, fewest_stakes, off_tape
 from geoagro.stakeout.labels import KnownRow, known_rows, mark_names
 from geoagro.stakeout.places import Place
 from geoagro.values.rows import TreeRows
-from geoagro.values.stakeout import MARKS, TAPE, StakeRule
+from geoagro.values.stakeout import MARKS, STAKE_KINDS, TAPE, StakeRule
 from geoagro.values.terrain import Terrain
 
 _ROWS_AT_ONCE = 400
@@ -50,7 +50,21 @@ def lay_marks(
     chains = [_chain(row, rule) for row in described]
     chosen = _chosen(chains, rule)
     table = pd.concat([_row_marks(*one) for one in zip(described, chains, chosen, strict=True)], ignore_index=True)
-    return _frame(table, terrain, rows.frame.crs)
+    return _frame(table.assign(why_short=_why_short(table, rule)), terrain, rows.frame.crs)
+
+
+def _why_short(table: pd.DataFrame, rule: StakeRule) -> list[str]:
+    """Say what asks for each tape below the least spacing: two places that need a stake each, or a curve."""
+    before = table["kind"].shift(1).fillna("").tolist()
+    out = []
+    for tape, kind, other in zip(table["tape_m"], table["kind"], before, strict=True):
+        if not tape < rule.min_spacing_m - 0.01:
+            out.append("")
+        elif TAPE in (kind, other):
+            out.append("curve")
+        else:
+            out.append(f"{STAKE_KINDS[kind].words} beside {STAKE_KINDS[other].words}")
+    return out
 
 
 def count_marks(rows: TreeRows, places: list[list[Place]], rule: StakeRule, tolerances_m: list[float]) -> list[int]:

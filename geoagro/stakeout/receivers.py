@@ -11,6 +11,8 @@ import shapely
 from shapely import STRtree
 
 from geoagro.arrays import Floats, Ints, Shapes
+from geoagro.stakeout.procedure import FARTHEST_ROWS
+from geoagro.stakeout.records.procedure import Way
 from geoagro.stakeout.records.stakes import RECEIVERS
 from geoagro.values.stakeout import Receiver, StakeRule
 
@@ -19,7 +21,6 @@ _ROUNDS = 20
 _MOST_SAMPLES = 4000
 _MOST_ROWS = 120
 _ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}
-_FARTHEST_ROWS = max(_ORDINALS)  # rows taped from one set by receiver; beyond, tape errors add up (our own choice)
 _R95_IN_SIGMA = 2.4477  # radius that holds 95 % of a round normal distribution
 _MEAN_IN_SIGMA = 1.2533  # mean distance from its middle
 _RMS_IN_SIGMA = 1.4142  # root mean square distance
@@ -74,6 +75,36 @@ class Samples:
     other: Ints
 
 
+SPACING_P95_IN_SIGMA = 2.26
+"""95 % of spacings between rows drawn through wrongly set stakes: 1.96 sqrt(4/3) standard deviations of a stake, since half way
+along a tape both ends' errors are averaged (mean variance 2/3 on either row)."""
+_MINUTES = {"points": 2.0, "points_and_tape": 4.0, "level_and_tape": 5.0, "pegs_and_tape": 4.0}
+"""For one stake: by receiver; half of them as means of several minutes; by level or peg and tape, which takes two (our own
+judgement, no source)."""
+_OF_ERROR = 0.25  # share of what stakes are off anyway that a tape may lie off the row beside it
+
+
+def sigma_of(rule: StakeRule) -> float:
+    """Give the standard deviation in east and north each of the receiver that the design names, metres."""
+    return rule.accuracy_m if rule.accuracy_m is not None else CLASSES[rule.receiver].sigma_m
+
+
+def rule_for(rule: StakeRule, error_p95_m: float, limit_m: float, way: Way) -> StakeRule:
+    """Fill in tolerance and minutes per stake by the receiver where the design doesn't give them.
+
+    The tape's tolerance is a quarter of what stakes are off: by the receiver where it sets them, else by what the procedure
+    promises (half of the spacing's tolerance); never below 5 cm.
+    """
+    given = rule.model_fields_set
+    off = error_p95_m if way in ("points", "points_and_tape") else limit_m / 2
+    more: dict[str, float] = {}
+    if "tolerance_m" not in given:
+        more["tolerance_m"] = max(rule.tolerance_m, round(_OF_ERROR * off, 2))
+    if "minutes_per_mark" not in given:
+        more["minutes_per_mark"] = _MINUTES[way]
+    return rule.model_copy(update=more)
+
+
 def receiver_table(
     marks: gpd.GeoDataFrame, rule: StakeRule, *, spacing_m: float, tolerance: float, key_row: str
 ) -> pd.DataFrame:
@@ -103,14 +134,14 @@ def advice(p95_m: float, limit_m: float, key_row: str) -> str:
     if p95_m <= limit_m:
         return "Set every stake with it, and check the distance to the next row by tape at each end."
     every = int(np.ceil(p95_m / limit_m))
-    if every <= _FARTHEST_ROWS:
+    if every <= FARTHEST_ROWS:
         return (
             f"Set every {_ORDINALS[every]} row with it, each stake as the mean of several minutes; set the rows between "
             "by tape (tape_offsets), sharing out what is left over."
         )
     return (
         f"Use it to find your way only. Mark key row {key_row} from a known point by level or A-frame (levels), then "
-        "offset row after row by tape (tape_offsets)."
+        "offset row after row by tape (tape_offsets), as the page of the procedure says."
     )
 
 

@@ -12,7 +12,8 @@ from geoagro.stakeout.figures import stake_measures
 from geoagro.stakeout.marks import count_marks, lay_marks
 from geoagro.stakeout.offsets import baseline_offsets, choose_baseline, level_checks, tape_offsets
 from geoagro.stakeout.places import needed_places
-from geoagro.stakeout.receivers import receiver_table
+from geoagro.stakeout.procedure import procedure_for, slope_across, way_of
+from geoagro.stakeout.receivers import SPACING_P95_IN_SIGMA, receiver_table, rule_for, sigma_of
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.stakeout.walk import plan_walk
 from geoagro.values.beds import Beds
@@ -55,8 +56,12 @@ def stake_out(
     if len(rows.frame) == 0:
         raise LayoutError("There are no rows to stake out. Run `geoagro layout` and look at its `unplanted` layer.")
     progress("setting stakes", 0.0)
-    places = needed_places(rows, beds, site.exclusions, rule)
-    marks = lay_marks(rows, places, terrain, rule, earlier=earlier)
+    error_m, limit_m = SPACING_P95_IN_SIGMA * sigma_of(rule), spacing_tolerance * rows.spacing_m
+    chosen = rule_for(rule, error_m, limit_m, way_of(error_m, limit_m, 0.0))
+    places = needed_places(rows, beds, site.exclusions, chosen)
+    marks = lay_marks(rows, places, terrain, chosen, earlier=earlier)
+    tapes = tape_offsets(rows, marks, terrain)
+    rule = rule_for(rule, error_m, limit_m, way_of(error_m, limit_m, slope_across(tapes)))
     progress("planning the walk", 0.3)
     walk = plan_walk(marks, free_ground(site), rule)
     progress("measuring tapes and offsets", 0.6)
@@ -67,7 +72,7 @@ def stake_out(
     result = StakeOut(
         marks=walk.marks,
         walk=walk.parts,
-        tape_offsets=tape_offsets(rows, walk.marks, terrain),
+        tape_offsets=tapes,
         baseline_offsets=baseline_offsets(walk.marks, baseline),
         levels=level_checks(walk.marks, a_frame_m=rule.a_frame_m),
         receivers=receiver_table(
@@ -75,6 +80,9 @@ def stake_out(
         ),
         summary=stake_measures(rows, walk, rule, coarser=dict(zip(coarser, counts, strict=True))),
         baseline=baseline,
+        procedure=procedure_for(
+            walk.marks, tapes, site, rule, spacing_m=rows.spacing_m, limit_m=limit_m, error_p95_m=error_m
+        ),
         height_source="none" if terrain is None else terrain.height_source,
     )
     progress("setting stakes", 1.0)

@@ -19,7 +19,10 @@ Point = tuple[float, float]
 class StakeRule(Model):
     """How rows are marked out (section `stakeout` of the design file)."""
 
-    tolerance_m: Length = Setting(0.05, description="Farthest that a tape between two stakes may lie off the row.")
+    tolerance_m: Length = Setting(
+        0.05,
+        description="Farthest that a tape between two stakes may lie off the row; more for a coarse receiver if not given.",
+    )
     min_spacing_m: Length = Setting(2.0, description="Stakes aren't set nearer than this unless a curve needs it.")
     max_spacing_m: Length = Setting(25.0, description="Longest tape between two stakes.")
     step_m: Length = Setting(
@@ -34,7 +37,9 @@ class StakeRule(Model):
     crews: int = Setting(1, ge=1, description="Crews that mark at the same time.")
     hours_per_day: float = Setting(6.0, gt=0, le=24, description="Working hours of a day in the field.")
     walking_kmh: float = Setting(2.5, gt=0, description="Walking speed with tools over rough ground.")
-    minutes_per_mark: float = Setting(2.0, ge=0, description="Time to find, set and write one stake.")
+    minutes_per_mark: float = Setting(
+        2.0, ge=0, description="Time to find, set and write one stake; by the receiver's way if not given."
+    )
     receiver: Receiver = Setting("phone", description="What the stakes are found with.")
     accuracy_m: Length | None = Setting(
         None, description="The receiver's own standard deviation in east and north each, instead of the class's."
@@ -119,6 +124,7 @@ MARKS = LayerSpec(
         Field("station_m", "float", "Distance along the row from its start.", "m"),
         Field("chainage_m", "float", "The same, counted as on the stakes: from where the row first began.", "m"),
         Field("tape_m", "float", "Straight distance from the stake before; empty at the first.", "m"),
+        Field("why_short", "text", "Why that tape is shorter than stakeout.min_spacing_m; empty if it isn't."),
         Field("off_tape_m", "float", "Farthest that the row lies off the tape from the stake before.", "m"),
         Field("x", "float", "Easting in the working CRS.", "m"),
         Field("y", "float", "Northing in the working CRS.", "m"),

@@ -113,7 +113,7 @@ def _checked(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:
             f"{path} is in {stated}, the layout in {name_of(crs)}. Move the file away to begin with new names."
         )
     for field in spec.fields:
-        if field.kind == "text":
-            frame[field.name] = frame[field.name].fillna("")
+        if field.kind == "text":  # an older file may lack a column of words
+            frame[field.name] = frame[field.name].fillna("") if field.name in frame else ""
     spec.check(frame)
     return frame

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
-from ezdxf import options, units  # type: ignore[attr-defined]
+from ezdxf import bbox, options, units  # type: ignore[attr-defined]
 from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new as new_drawing
@@ -21,24 +22,33 @@ from geoagro.crs import transform_geometries
 from geoagro.outputs.stakes.places import Places
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.base.records import records
+from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 from geoagro.values.stakeout import STAKE_KINDS
 
 _TEXT_M = 0.8
 # layer -> colour number of the format's own palette (7 is black on white)
-_COLOURS = {"FIELD": 7, "KEPT_FREE": 8, "ROWS": 3, "WALK": 4, "NAMES": 7}
-_UNITS: dict[float, int] = {1.0: units.M, 0.3048: units.FT}  # others are left without a unit
+_COLOURS = {
+    "FIELD": 7, "KEPT_FREE": 8, "TREE_BEDS": 94, "BEDS": 32, "ROWS": 3, "ROW_NUMBERS": 3, "WALK": 4, "NAMES": 7,
+}  # fmt: skip
+_US_SURVEY_FOOT = 21  # of $INSUNITS in the format's reference (from memory); the library has no name for it
+_UNITS: dict[float, int] = {1.0: units.M, 0.3048: units.FT, 1200 / 3937: _US_SURVEY_FOOT}
+_CROSS, _POINT_SIZE_M = 34, 0.3  # $PDMODE: a cross in a circle; by default points are a single dot on the screen
 
 
-def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: Places) -> None:
-    """Write field, ground kept free, rows, walk, and per kind the marks as 3D points with their names.
+def write_dxf(
+    path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: Places, *, beds: Beds | None = None
+) -> None:
+    """Write field, ground kept free, beds, rows with their numbers, walk, and per kind the marks as 3D points with names.
 
-    `places` are in a projected CRS, since drawings have no degrees.
+    `places` are in a projected CRS, since drawings have no degrees. Marks lie at their height where that is known; those
+    without one lie on layers of their own (`..._NO_HEIGHT`) at 0, so that none is taken for sea level.
     """
     with _without_clock():
         drawing = new_drawing("R2010", setup=False)
-    drawing.units = _UNITS.get(places.metres, 0)
+    drawing.header["$INSUNITS"] = _unit(places.metres)
+    drawing.header["$PDMODE"], drawing.header["$PDSIZE"] = _CROSS, _POINT_SIZE_M / places.metres
     for name, colour in _COLOURS.items():
         drawing.layers.add(name, color=colour)
     space = drawing.modelspace()
@@ -48,10 +58,15 @@ def write_dxf(path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: 
 
     _add_rings(space, moved([site.boundary]), "FIELD")
     _add_rings(space, moved(exclusion.area for exclusion in site.exclusions), "KEPT_FREE")
+    if beds is not None:
+        _add_rings(space, moved(beds.tree_beds.geometry), "TREE_BEDS")
+        _add_rings(space, moved(beds.beds.geometry), "BEDS")
     for layer, lines in (("ROWS", rows.frame.geometry), ("WALK", stakes.walk.geometry)):
         for line in moved(lines):
             space.add_lwpolyline(shapely.get_coordinates(line), dxfattribs={"layer": layer})
+    _add_row_numbers(space, moved(rows.frame.geometry), stakes.marks.drop_duplicates("row")["label"], places)
     _add_marks(drawing, stakes.marks, places)
+    _set_extents(drawing, space)
     _order_classes(drawing)
     with path.open("w", encoding="utf-8") as out, _without_clock():
         drawing.write(out)
@@ -83,13 +98,42 @@ def _add_rings(space: Modelspace, areas: Shapes, layer: str) -> None:
                 space.add_lwpolyline(shapely.get_coordinates(ring), close=True, dxfattribs={"layer": layer})
 
 
+def _unit(metres: float) -> int:
+    """Code of the drawing's unit; 0 (none) where the format knows no such unit."""
+    return next((code for size, code in _UNITS.items() if abs(size - metres) < 1e-9), 0)
+
+
+def _add_row_numbers(space: Modelspace, lines: Shapes, labels: pd.Series, places: Places) -> None:
+    """Write each row's number before its start."""
+    height = 1.5 * _TEXT_M / places.metres
+    for line, label in zip(lines, labels, strict=True):
+        (x, y), (ahead_x, ahead_y) = shapely.get_coordinates(line)[:2]
+        far = max(float(np.hypot(ahead_x - x, ahead_y - y)), 1e-9)
+        text = space.add_text(str(label), height=height, dxfattribs={"layer": "ROW_NUMBERS"})
+        text.set_placement(
+            (x - 1.5 * height * (ahead_x - x) / far, y - 1.5 * height * (ahead_y - y) / far),
+            align=TextEntityAlignment.MIDDLE_CENTER,
+        )
+
+
+def _set_extents(drawing: Drawing, space: Modelspace) -> None:
+    """Say where the drawing lies, so that programs open on it, and turn the first view there."""
+    box = bbox.extents(space)
+    drawing.header["$EXTMIN"], drawing.header["$EXTMAX"] = box.extmin, box.extmax
+    space.dxf.extmin, space.dxf.extmax = box.extmin, box.extmax
+    drawing.set_modelspace_vport(height=1.05 * float(max(box.size.x, box.size.y)), center=(box.center.x, box.center.y))
+
+
 def _add_marks(drawing: Drawing, marks: gpd.GeoDataFrame, places: Places) -> None:
     space = drawing.modelspace()
     for code, kind in STAKE_KINDS.items():
         drawing.layers.add(f"MARKS_{code.upper()}", color=kind.drawing_colour)
+        if marks.loc[marks["kind"] == code, "z"].isna().any():
+            drawing.layers.add(f"MARKS_{code.upper()}_NO_HEIGHT", color=kind.drawing_colour)
     height = _TEXT_M / places.metres
-    z = np.nan_to_num(marks["z"].to_numpy()) / places.metres
+    z = marks["z"].to_numpy() / places.metres
     for x, y, up, mark in zip(places.east, places.north, z, records(marks), strict=True):
-        space.add_point((x, y, up), dxfattribs={"layer": f"MARKS_{mark.text('kind').upper()}"})
+        layer = f"MARKS_{mark.text('kind').upper()}{'' if np.isfinite(up) else '_NO_HEIGHT'}"
+        space.add_point((x, y, up if np.isfinite(up) else 0.0), dxfattribs={"layer": layer})
         text = space.add_text(mark.text("mark"), height=height, dxfattribs={"layer": "NAMES"})
         text.set_placement((x + height / 2, y + height / 2), align=TextEntityAlignment.LEFT)

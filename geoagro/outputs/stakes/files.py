@@ -20,13 +20,15 @@ from geoagro.outputs.staging import staged
 from geoagro.outputs.stakes.dxf import write_dxf
 from geoagro.outputs.stakes.gpx import write_gpx
 from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
+from geoagro.outputs.stakes.kml import write_kml
 from geoagro.outputs.stakes.lists import write_about, write_mark_list, write_point_file, write_table
-from geoagro.outputs.stakes.places import Places, lonlat_lines, places_of
+from geoagro.outputs.stakes.places import Places, need_lengths, places_of
 from geoagro.outputs.stakes.pocket_list import write_pocket_list
+from geoagro.outputs.stakes.procedure_page import write_procedure
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_map import Content
 from geoagro.outputs.stakes.sheets import write_sheets
-from geoagro.outputs.tables.plain_text import as_markup
+from geoagro.stakeout.records.procedure import STEPS
 from geoagro.stakeout.records.stakes import (
     BASELINE_OFFSETS,
     LEVELS,
@@ -37,7 +39,7 @@ from geoagro.stakeout.records.stakes import (
     StakeOut,
 )
 from geoagro.values.base.doors import door
-from geoagro.values.base.one_crs import crs_of
+from geoagro.values.beds import Beds
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import Site
@@ -50,11 +52,18 @@ _INK, _HOLLOW = "#20262b", "#ffffff"
 
 @door
 def write_stakes(
-    stakes: StakeOut, rows: TreeRows, site: Site, rule: StakeRule, folder: Path, *, progress: Progress = silent
+    stakes: StakeOut,
+    rows: TreeRows,
+    site: Site,
+    rule: StakeRule,
+    folder: Path,
+    *,
+    beds: Beds | None = None,
+    progress: Progress = silent,
 ) -> list[Path]:
-    """Write all files of a stake-out; earlier ones stay until all are finished.
+    """Write all files of a stake-out; earlier ones stay until all are finished. `beds` go into the drawing.
 
-    Raises OutputError where a file can't be written or the CRS asked for doesn't suit it.
+    Raises OutputError where a file can't be written, or the CRS asked for is geographic (lists hold lengths).
 
     >>> from pathlib import Path
     >>> from geoagro import example_layout, stakes_of, write_stakes
@@ -65,16 +74,16 @@ def write_stakes(
     ...     print(len(write_stakes(stakes, laid.rows, laid.site, laid.design.stakeout, Path(folder))) > 5)
     True
     """
+    if rule.crs is not None:
+        need_lengths(rule.crs)
     places = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, rule.crs)
-    # a drawing has no degrees: it falls back to the working CRS
-    drawing = places_of(stakes.marks["x"], stakes.marks["y"], site.crs, None) if places.crs.is_geographic else places
     middle = site.boundary.representative_point()
     known = bool(np.isfinite(stakes.marks["z"]).any())
     factor = grid_scale(site.crs, middle.x, middle.y, float(np.nanmean(stakes.marks["z"])) if known else np.nan)
     tables = {"tape_offsets": stakes.tape_offsets, "baseline_offsets": stakes.baseline_offsets, "levels": stakes.levels}
     names = [
         *("stakes_pnezd.csv", "stakes_penzd.csv", "stakes.csv", *(f"{name}.csv" for name in tables)),
-        *("stakes.gpx", "stakes.kml", "stakes.geojson", "stakes.dxf", "sheets.pdf", "pocket_list.pdf"),
+        *("stakes.gpx", "stakes.kml", "stakes.geojson", "stakes.dxf", "sheets.pdf", "pocket_list.pdf", "procedure.pdf"),
         *("about.txt", GEOPACKAGE),
     ]
     content = Content(stakes, rows, site, factor, tuple(_sentences(stakes, factor, rule)))
@@ -86,12 +95,13 @@ def write_stakes(
             for name, table in tables.items():
                 write_table(new / f"{name}.csv", table)
             write_gpx(new / "stakes.gpx", stakes, title=f"Stakes of {site.name}")
-            _write_kml(new / "stakes.kml", stakes, rows, places)
+            write_kml(new / "stakes.kml", stakes, rows, places, title=f"Stakes of {site.name}")
             _write_geojson(new / "stakes.geojson", stakes, places)
-            write_dxf(new / "stakes.dxf", stakes, rows, site, drawing)
+            write_dxf(new / "stakes.dxf", stakes, rows, site, places, beds=beds)
             write_sheets(new / "sheets.pdf", content, rule, progress=progress)
             write_pocket_list(new / "pocket_list.pdf", stakes, title=site.name, paper=rule.paper)
-            write_about(new / "about.txt", stakes, places, drawing, list(content.advice))
+            write_procedure(new / "procedure.pdf", content, paper=rule.paper)
+            write_about(new / "about.txt", stakes, places, list(content.advice))
             write_geopackage(new / GEOPACKAGE, stake_layers(stakes, rows), site.crs)
     except (DataSourceError, OSError) as error:
         raise OutputError(f"{folder}: {error}. Check the free space and rights of the folder.") from error
@@ -116,6 +126,7 @@ def stake_layers(stakes: StakeOut, rows: TreeRows) -> list[OutputLayer]:
         OutputLayer(BASELINE_OFFSETS, stakes.baseline_offsets),
         OutputLayer(LEVELS, stakes.levels),
         OutputLayer(RECEIVERS, stakes.receivers),
+        OutputLayer(STEPS, stakes.procedure.steps),
         OutputLayer(STAKE_SUMMARY, stakes.summary.frame(STAKE_SUMMARY)),
     ]
 
@@ -126,7 +137,7 @@ def _sentences(stakes: StakeOut, factor: ScaleFactor, rule: StakeRule) -> list[s
         f"Receiver ({chosen.receiver}, {chosen.sigma_m:.2f} m standard deviation): half of the row spacings come out "
         f"within {chosen.error_p50_m:.2f} m, 95 % within {chosen.error_p95_m:.2f} m. {chosen.advice}"
     )
-    return [scale_sentence(factor), receiver]
+    return [scale_sentence(factor), receiver, *stakes.procedure.sentences]
 
 
 def receiver_line(stakes: StakeOut, rule: StakeRule) -> Any:
@@ -135,33 +146,6 @@ def receiver_line(stakes: StakeOut, rule: StakeRule) -> Any:
     return next(
         table[table["receiver_class"] == ("own" if rule.accuracy_m is not None else rule.receiver)].itertuples()
     )
-
-
-def _write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places) -> None:
-    """Write folders `stakes` and `rows`; a line's or point's name is what maps show."""
-    marks = stakes.marks
-    points = gpd.GeoDataFrame(
-        {
-            "Name": marks["mark"],
-            "Description": [as_markup(_description(mark)) for mark in marks.itertuples()],
-        },
-        geometry=gpd.points_from_xy(places.lon, places.lat),
-        crs=WGS84,
-    )
-    labels = marks.drop_duplicates("row")["label"].to_numpy()
-    lines = gpd.GeoDataFrame(
-        {"Name": [f"Row {label}" for label in labels]},
-        geometry=lonlat_lines(rows.frame.geometry, crs_of(rows.frame)),
-        crs=WGS84,
-    )
-    pyogrio.write_dataframe(points, path, layer="stakes", driver="LIBKML")
-    pyogrio.write_dataframe(lines, path, layer="rows", driver="LIBKML", append=True)
-
-
-def _description(mark: Any) -> str:
-    height = f", height {mark.z:.2f} m" if np.isfinite(mark.z) else ""
-    note = f"; {mark.note}" if mark.note else ""
-    return f"Row {mark.label}, {mark.station_m:.1f} m along it, {STAKE_KINDS[mark.kind].words}{height}{note}"
 
 
 def _write_geojson(path: Path, stakes: StakeOut, places: Places) -> None:

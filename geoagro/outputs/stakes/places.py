@@ -40,13 +40,24 @@ class Places:
 
     @property
     def metres(self) -> float:
-        """Metres in one unit of easting and northing; 1 for degrees, so that heights stay in metres."""
+        """Metres in one unit of easting and northing; 1 for degrees."""
         return 1.0 if self.crs.is_geographic else horizontal_metres(self.crs)
 
     @property
     def decimals(self) -> int:
         """Decimals that place a point to a millimetre or so."""
         return DEGREE_DECIMALS if self.crs.is_geographic else 3
+
+
+def need_lengths(wanted_crs: str) -> None:
+    """Raise OutputError where the CRS asked for is geographic: a controller would take degrees for lengths."""
+    crs = parse_crs(wanted_crs, where="stakeout.crs")
+    if crs.is_geographic:
+        raise OutputError(
+            f"stakeout.crs: {name_of(crs)} is in degrees, and lists of northing and easting and drawings hold lengths. Name a "
+            "projected CRS, or leave the key out for that of the layout; stakes.csv, GPX, KML and GeoJSON hold longitude and "
+            "latitude."
+        )
 
 
 def places_of(x: ArrayLike, y: ArrayLike, working_crs: CRS, wanted_crs: str | None) -> Places:

@@ -12,11 +12,12 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from scipy.spatial import cKDTree
-from shapely import Polygon
+from shapely import Polygon, box
 
-from geoagro.arrays import Bools, Floats, Shapes
+from geoagro.arrays import Shapes
 from geoagro.outputs.drawing.paper import BLACK, GREY, PALE, Page
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
+from geoagro.outputs.stakes.sheet_names import NAME_PT, SheetNames, place_names
 from geoagro.outputs.stakes.sheet_plan import Frame, Sheet, SheetPlan
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.rows import TreeRows
@@ -25,8 +26,7 @@ from geoagro.values.stakeout import STAKE_KINDS
 
 SHAPES = {"square": "s", "diamond": "D", "triangle": "^", "circle": "o"}
 """Markers of the drawing library by the shape of a kind of stake."""
-_NAME_PT, _ROW_PT, _GRID_PT = 7.6, 10.0, 6.0
-_NAME_MM = 6.2  # room that a name of three figures takes along the row
+_ROW_PT, _GRID_PT = 10.0, 6.0
 _GRID_MM = 40.0
 _CROWDED_MM = 5.0
 
@@ -42,8 +42,11 @@ class Content:
     advice: tuple[str, ...]
 
 
-def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet: Sheet) -> None:
-    """Draw the ground of a sheet into its frame; one millimetre of paper is `scale` millimetres of the map plane."""
+def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet: Sheet) -> SheetNames:
+    """Draw the ground of a sheet into its frame; one millimetre of paper is `scale` millimetres of the map plane.
+
+    Returns where names of stakes stand, and which found no room.
+    """
     axes = page.frame(frame.left, frame.bottom, frame.width, frame.height)
     west, south, east, north = sheet.ground.bounds
     axes.set_xlim(west, east)
@@ -54,13 +57,21 @@ def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet:
     lines = content.rows.frame.geometry.to_numpy()
     here = shapely.intersection(lines, sheet.ground)
     axes.add_collection(LineCollection(_paths(here), colors=BLACK, linewidths=0.7, zorder=3))
-    _draw_marks(axes, content.stakes.marks, sheet.ground, metres_per_mm)
+    mine = content.stakes.marks[shapely.contains_xy(sheet.ground, content.stakes.marks["x"], content.stakes.marks["y"])]
+    _draw_marks(axes, mine)
     labels = content.stakes.marks.drop_duplicates("row").set_index("row")["label"]
     crowd = Crowd(content.stakes.marks, _CROWDED_MM * metres_per_mm)
-    for number, line, part in zip(content.rows.frame["row"], lines, here, strict=True):
-        for x, y in _name_places(int(number), line, part, metres_per_mm, crowd):
-            _name_row(axes, str(labels[number]), x, y)
+    written = [
+        (str(labels[number]), x, y)
+        for number, line, part in zip(content.rows.frame["row"], lines, here, strict=True)
+        for x, y in _name_places(int(number), line, part, metres_per_mm, crowd)
+    ]
+    for label, x, y in written:
+        _name_row(axes, label, x, y)
+    names = place_names(mine, _row_boxes(written, metres_per_mm), metres_per_mm, sheet.ground)
+    _write_names(axes, names)
     _draw_pegs(axes, content.stakes, sheet.ground)
+    return names
 
 
 def _paths(lines: Shapes) -> list[Any]:
@@ -104,45 +115,31 @@ def _ring(part: Polygon) -> tuple[Any, Any]:
     return xy[:, 0], xy[:, 1]
 
 
-def _draw_marks(axes: Axes, marks: gpd.GeoDataFrame, ground: Polygon, metres_per_mm: float) -> None:
-    mine = marks[shapely.contains_xy(ground, marks["x"], marks["y"])]
+def _draw_marks(axes: Axes, mine: gpd.GeoDataFrame) -> None:
     for code, kind in STAKE_KINDS.items():
         some = mine[mine["kind"] == code]
         axes.plot(
             some["x"], some["y"], marker=SHAPES[kind.shape], ms=kind.size_pt, mfc=BLACK if kind.is_filled else "white",
             mec=BLACK, mew=0.7, ls="none", zorder=5,
         )  # fmt: skip
-    named = mine[well_apart(mine, _NAME_MM * metres_per_mm)]
-    angle = upright(90.0 - named["bearing_deg"].to_numpy())
-    ahead = np.radians(named["bearing_deg"].to_numpy())
-    # names stand on the upslope (left) side of the row, clear of its line
-    x = named["x"].to_numpy() - np.cos(ahead) * 2.5 * metres_per_mm
-    y = named["y"].to_numpy() + np.sin(ahead) * 2.5 * metres_per_mm
-    for px, py, turn, name in zip(x, y, angle, named["mark"], strict=True):
+
+
+def _write_names(axes: Axes, names: SheetNames) -> None:
+    for one in names.drawn:
         axes.text(
-            px, py, name.split("-", 1)[1], fontsize=_NAME_PT, rotation=turn, ha="center", va="center",
+            one.x, one.y, one.text, fontsize=NAME_PT, rotation=one.angle_deg, ha="center", va="center",
             rotation_mode="anchor", zorder=6, clip_on=True,
         )  # fmt: skip
 
 
-def well_apart(marks: Any, metres: float) -> Bools:
-    """Choose marks whose names don't run into each other along a row: ends, beds and bends before the others."""
-    chosen = np.zeros(len(marks), dtype=bool)
-    row, station = marks["row"].to_numpy(), marks["station_m"].to_numpy()
-    rank = marks["kind"].map({kind: k for k, kind in enumerate(STAKE_KINDS)}).to_numpy()
-    taken: dict[int, list[float]] = {}
-    for k in np.lexsort((station, rank)):
-        others = taken.setdefault(int(row[k]), [])
-        if all(abs(station[k] - other) >= metres for other in others):
-            others.append(float(station[k]))
-            chosen[k] = True
-    return chosen
-
-
-def upright(angle_deg: Any) -> Floats:
-    """Turn angles (counter-clockwise from east) so that text isn't upside down."""
-    turned = (np.asarray(angle_deg) + 180.0) % 360.0 - 180.0
-    return np.where(turned > 90.0, turned - 180.0, np.where(turned <= -90.0, turned + 180.0, turned))
+def _row_boxes(labels: list[tuple[str, float, float]], metres_per_mm: float) -> list[Polygon]:
+    """Give the ground that rows' names take, with their frames."""
+    out = []
+    for text, x, y in labels:
+        wide = (0.36 * len(text) + 0.3) * _ROW_PT * 25.4 / 72 * metres_per_mm
+        high = 0.9 * _ROW_PT * 25.4 / 72 * metres_per_mm
+        out.append(box(x - wide, y - high, x + wide, y + high))
+    return out
 
 
 class Crowd:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import numpy as np
@@ -16,10 +17,13 @@ from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PANEL_MM, Frame, Sheet,
 from geoagro.values.stakeout import STAKE_KINDS
 
 _BAR_MM = 40.0
+_LISTED_PT = 6.0
 
 
-def draw_panel(page: Page, content: Content, plan: SheetPlan, sheet: Sheet) -> None:
-    """Fill the panel from the top down."""
+def draw_panel(
+    page: Page, content: Content, plan: SheetPlan, sheet: Sheet, names: tuple[tuple[str, tuple[str, ...]], ...]
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Fill the panel from the top down; `names` by row found no room on the map. Return those that have none here, too."""
     left = page.width - MARGIN_MM - PANEL_MM
     top = page.height - MARGIN_MM
     write_name(page, left, top, content.site.name, width_mm=PANEL_MM - 14)
@@ -29,7 +33,30 @@ def draw_panel(page: Page, content: Content, plan: SheetPlan, sheet: Sheet) -> N
     scale_bar(page, left, top - 25, plan.scale)
     bottom = sheet_index(page, content, plan, sheet.number, Frame(left, top - 71, PANEL_MM, 38.0))
     bottom = symbols(page, left, bottom - 5)
-    cautions(page, left, bottom - 3, width_mm=PANEL_MM, size_pt=6.8)
+    bottom = cautions(page, left, bottom - 3, width_mm=PANEL_MM, size_pt=6.8)
+    return list_names(page, names, (left, bottom - 3, PANEL_MM), bottom_mm=MARGIN_MM, size_pt=_LISTED_PT)
+
+
+def list_names(
+    page: Page,
+    names: tuple[tuple[str, tuple[str, ...]], ...],
+    place: tuple[float, float, float],
+    *,
+    bottom_mm: float,
+    size_pt: float,
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """List names of stakes row by row from a place (left, top, width) down to a height; return the rows that don't fit."""
+    left, top, width = place
+    if not names:
+        return ()
+    top = page.paragraph(left, top, width, "No room for these on the map (in order along their row):", size_pt=size_pt)
+    for k, (row, texts) in enumerate(names):
+        words = f"row {row}: {', '.join(texts)}"
+        letters = max(int(width * 72 / 25.4 / (0.54 * size_pt)), 8)
+        if top - len(textwrap.wrap(words, letters)) * 1.28 * size_pt * 25.4 / 72 < bottom_mm:
+            return names[k:]
+        top = page.paragraph(left, top - 0.4, width, words, size_pt=size_pt)
+    return ()
 
 
 def write_name(page: Page, left: float, top: float, name: str, *, width_mm: float, size_pt: float = 12.0) -> None:
@@ -101,10 +128,11 @@ def symbols(page: Page, left: float, top: float) -> float:
     return bottom - 6.5
 
 
-def cautions(page: Page, left: float, top: float, *, width_mm: float, size_pt: float) -> None:
-    """Write the cautions in a box."""
+def cautions(page: Page, left: float, top: float, *, width_mm: float, size_pt: float) -> float:
+    """Write the cautions in a box; return the height below."""
     bottom = top - 1.5
     for title, text in CAUTIONS:
         page.write(left + 1.5, bottom, title, size_pt=size_pt * 1.15, fontweight="bold")
         bottom = page.paragraph(left + 1.5, bottom - 0.53 * size_pt, width_mm - 3, text, size_pt=size_pt) - 1.0
     page.box(left, bottom, width_mm, top - bottom, lw=1.0)
+    return bottom

@@ -12,14 +12,16 @@ from matplotlib.collections import LineCollection
 
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
 from geoagro.outputs.stakes.sheet_map import Content, draw_map
-from geoagro.outputs.stakes.sheet_panel import cautions, draw_panel, north_arrow, write_name
+from geoagro.outputs.stakes.sheet_panel import cautions, draw_panel, list_names, north_arrow, write_name
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PAPERS_MM, Frame, Sheet, SheetPlan, map_frame, plan_sheets
 from geoagro.stakeout.records import figures as f
+from geoagro.values.base.records import records
 from geoagro.values.progress import Progress, silent
 from geoagro.values.stakeout import StakeRule
 
+Listed = tuple[tuple[str, tuple[str, ...]], ...]
 _OVERVIEW_PANEL_MM = 92.0
-_MOST_PARTS = 10  # told on the overview; the layer `walk` has all
+_MOST_PARTS = 10  # in the overview's table; further ones follow as text
 
 
 def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Progress = silent) -> int:
@@ -30,17 +32,30 @@ def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Pro
         add(_overview(content, plan))
         for k, sheet in enumerate(plan.sheets):
             progress("drawing sheets", k / len(plan.sheets))
-            add(_sheet(content, plan, sheet))
+            page, left_over = _sheet(content, plan, sheet)
+            add(page)
+            while left_over:
+                page, left_over = more_names_page(content, plan, sheet, left_over)
+                add(page)
     return len(plan.sheets)
 
 
-def _sheet(content: Content, plan: SheetPlan, sheet: Sheet) -> Page:
+def _sheet(content: Content, plan: SheetPlan, sheet: Sheet) -> tuple[Page, Listed]:
     page = Page(*PAPERS_MM[plan.paper])
     frame = map_frame(plan.paper)
-    draw_map(page, frame, content, plan, sheet)
-    draw_panel(page, content, plan, sheet)
+    names = draw_map(page, frame, content, plan, sheet)
+    left_over = draw_panel(page, content, plan, sheet, names.listed)
     _point_to_neighbours(page, frame, plan, sheet)
-    return page
+    return page, left_over
+
+
+def more_names_page(content: Content, plan: SheetPlan, sheet: Sheet, names: Listed) -> tuple[Page, Listed]:
+    """Give a page of its own to names that found room neither on a map nor beside it."""
+    page = Page(*PAPERS_MM[plan.paper])
+    top = page.height - MARGIN_MM
+    write_name(page, MARGIN_MM, top, f"{content.site.name}: more names of sheet {sheet.number}", width_mm=200)
+    place = (MARGIN_MM, top - 9, page.width - 2 * MARGIN_MM)
+    return page, list_names(page, names, place, bottom_mm=MARGIN_MM, size_pt=8.0)
 
 
 def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet) -> None:
@@ -101,15 +116,14 @@ def _draw_overview(axes: Axes, content: Content, plan: SheetPlan) -> None:
     axes.add_collection(LineCollection(rows, colors=GREY, linewidths=0.5))
     styles = ("solid", (0, (5, 2)), (0, (1, 1.2)), (0, (6, 2, 1, 2)))
     marks = content.stakes.marks.sort_values("walk")
-    for number, mine in marks.groupby("part"):
-        axes.plot(mine["x"], mine["y"], color=BLACK, lw=0.9, ls=styles[(int(str(number)) - 1) % len(styles)])
+    for number, line in zip(content.stakes.walk["part"].tolist(), content.stakes.walk.geometry, strict=True):
+        axes.plot(*shapely.get_coordinates(line).T, color=BLACK, lw=0.9, ls=styles[(int(number) - 1) % len(styles)])
     start = shapely.get_coordinates(content.stakes.walk.geometry.iloc[0])[0]
     axes.plot(*start, marker="o", ms=7, mfc="white", mec=BLACK, mew=1.5)
     axes.annotate("start", start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold")
-    for number, mine in marks.groupby("part"):
-        first = mine.iloc[0]
+    for first in records(marks.drop_duplicates("part")):
         axes.text(
-            first["x"], first["y"], f"{number}", fontsize=7, ha="center", va="center", zorder=6,
+            first.number("x"), first.number("y"), str(first.whole("part")), fontsize=7, ha="center", va="center", zorder=6,
             bbox={"boxstyle": "square,pad=0.2", "fc": BLACK, "ec": BLACK}, color="white", fontweight="bold",
         )  # fmt: skip
     for sheet in plan.sheets:
@@ -147,7 +161,11 @@ def _parts(page: Page, content: Content, left: float, top: float) -> float:
         words = (part.part, part.day, part.crew, part.marks, f"{part.distance_m / 1000:.2f}", f"{part.hours:.1f}")
         for (_, x), text in zip(columns, words, strict=True):
             page.write(left + x, top, str(text), size_pt=7.5)
-    if len(content.stakes.walk) > len(shown):
-        top -= 4.0
-        page.write(left, top, f"and {len(content.stakes.walk) - len(shown)} more, see layer walk", size_pt=7.5)
+    more = [
+        f"{part.whole('part')}: day {part.whole('day')}, crew {part.whole('crew')}, {part.whole('marks')} stakes, "
+        f"{part.number('distance_m') / 1000:.1f} km, {part.number('hours'):.1f} h"
+        for part in records(content.stakes.walk.iloc[len(shown) :])
+    ]
+    if more:
+        top = page.paragraph(left, top - 4.0, _OVERVIEW_PANEL_MM, "; ".join(more), size_pt=5.5) + 2.0
     return top - 4.0

@@ -9,6 +9,7 @@ from typing import ClassVar
 import geopandas as gpd
 import pandas as pd
 
+from geoagro.stakeout.records.procedure import Procedure
 from geoagro.values.base.paints import PATH, TREE_BED
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer
@@ -127,6 +128,8 @@ class StakeOut(Value):
         Where the heights come from, in words.
     baseline
         The two pegs that `baseline_offsets` counts from.
+    procedure
+        How to mark with the receiver at hand.
 
     >>> from geoagro import example_layout, stakes_of
     >>> laid = example_layout()
@@ -152,6 +155,7 @@ class StakeOut(Value):
     receivers: pd.DataFrame
     summary: Measures
     baseline: Baseline
+    procedure: Procedure
     height_source: str
 
     def in_short(self) -> dict[str, str]:

@@ -1,0 +1,285 @@
+"""The procedure of marking that a receiver's accuracy leaves: which rows to set first and how, and how many may be taped.
+
+Rows taped one from another add up their tapes' errors: after n rows the standard deviation is s sqrt(n). Between two rows
+that were set on their own the misfit shows and is shared out, so that the worst row, half way, is off by s sqrt(n) / 2
+(a random walk tied at both ends) beside half of what both key rows are off. n is the most rows that keep the promise.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import deque
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from geoagro.arrays import Floats
+from geoagro.stakeout.records.procedure import STEPS, Findable, Procedure, Way
+from geoagro.values.site import Site
+from geoagro.values.stakeout import StakeRule
+
+TAPE_SD_M = 0.03
+"""One tape from row to row, held level (common practice, no source)."""
+LEVEL_SD_M = 0.01
+"""Height of a levelled row against its first stake, by water level or optical level (common practice, no source)."""
+PEG_SD_M = 0.05
+"""A peg set by tape from two findable points up to some 50 m away (common practice, no source)."""
+FARTHEST_ROWS = 5
+"""Rows taped from one set by receiver; a coarser receiver only finds the way (our own choice)."""
+_SURE = 1.96
+_FLAT = 0.03  # gentler ground doesn't say where a level row lies: 1 cm of height is a third of a metre
+_CORNER_DEG, _THIN_M = 30.0, 2.0
+_FARTHEST_M, _LEAST_ANGLE_DEG = 100.0, 25.0
+_MOST_FINDABLE = 26
+
+
+def most_between(promise_m: float, key_sd_m: float, tape_sd_m: float = TAPE_SD_M) -> int:
+    """Most tapes from one key row to the next such that 95 % of rows lie within the promise; at least 1.
+
+    >>> most_between(0.225, 0.0), most_between(0.225, 0.10), most_between(0.225, 0.20)
+    (58, 36, 1)
+    """
+    left = (promise_m / _SURE) ** 2 - key_sd_m**2 / 2
+    return max(int(np.floor(4 * left / tape_sd_m**2 + 1e-9)), 1)
+
+
+def key_row_sd(slope: float) -> float:
+    """Give the standard deviation of a levelled row across itself: its height error over the slope (ratio), and its peg's."""
+    return float(np.hypot(LEVEL_SD_M / slope, PEG_SD_M))
+
+
+def procedure_for(
+    marks: gpd.GeoDataFrame,
+    tapes: pd.DataFrame,
+    site: Site,
+    rule: StakeRule,
+    *,
+    spacing_m: float,
+    limit_m: float,
+    error_p95_m: float,
+) -> Procedure:
+    """Make the procedure for the receiver that leaves 95 % of spacings within `error_p95_m`, where `limit_m` is allowed.
+
+    `marks` is layer MARKS, `tapes` table TAPE_OFFSETS. Nothing is taped where the receiver can set every stake.
+    """
+    slope = slope_across(tapes)
+    way = way_of(error_p95_m, limit_m, slope)
+    key_sd = _key_sd(way, error_p95_m, slope)
+    between = _between(way, error_p95_m, limit_m, key_sd)
+    promise = _SURE * float(np.sqrt(between * TAPE_SD_M**2 / 4 + key_sd**2 / 2)) if between else error_p95_m
+    depth = _depths(tapes, marks["row"].unique().tolist())
+    key = sorted(depth) if way == "points" else _key_rows(marks, depth, between)
+    label = dict(zip(marks["row"].tolist(), marks["label"].astype(str), strict=True))
+    findable = () if way in ("points", "points_and_tape") else findable_points(site)
+    taped = len(depth) - len(key)
+    on_slope = spacing_m * (np.hypot(1.0, slope) - 1.0) * between if way != "points" else np.nan
+    steps = _steps(marks, depth, key, label, findable, way=way, key_sd=key_sd)
+    one = Procedure(
+        way, tuple(label[row] for row in key) if way != "points" else (), between, promise, TAPE_SD_M, key_sd, taped,
+        float(on_slope) if slope > 0 else float("nan"), findable, steps, (),
+    )  # fmt: skip
+    return Procedure(**{**one.__dict__, "sentences": _sentences(one, rule, slope)})
+
+
+def _key_sd(way: Way, error_p95_m: float, slope: float) -> float:
+    if way == "level_and_tape":
+        return key_row_sd(slope)
+    return {"points": 0.0, "pegs_and_tape": PEG_SD_M}.get(way, error_p95_m / _SURE / float(np.sqrt(2)))
+
+
+def _between(way: Way, error_p95_m: float, limit_m: float, key_sd_m: float) -> int:
+    if way == "points":
+        return 0
+    if way == "points_and_tape":  # so that what both rows are off is shared out over as many spacings
+        return max(int(np.ceil(error_p95_m / limit_m)), 2)
+    return most_between(limit_m / 2, key_sd_m)
+
+
+def way_of(error_p95_m: float, limit_m: float, slope: float) -> Way:
+    """Give the way that a receiver leaves which puts 95 % of spacings within `error_p95_m`, where `limit_m` is allowed.
+
+    `slope` (ratio) is that across rows; on gentle ground a level doesn't say where a row lies.
+    """
+    if error_p95_m <= limit_m:
+        return "points"
+    if error_p95_m <= FARTHEST_ROWS * limit_m:
+        return "points_and_tape"
+    return "level_and_tape" if slope >= _FLAT else "pegs_and_tape"
+
+
+def slope_across(tapes: pd.DataFrame) -> float:
+    """Give the median slope (ratio) across rows from table TAPE_OFFSETS; 0 where heights are unknown."""
+    slope = (tapes["rise_m"].abs() / tapes["level_m"].where(tapes["level_m"] > 0)).dropna()
+    return float(slope.median()) if len(slope) else 0.0
+
+
+def _depths(tapes: pd.DataFrame, rows: list[int]) -> dict[int, int]:
+    """Tapes from the topmost row of its part of the field to each row."""
+    beside: dict[int, set[int]] = {row: set() for row in rows}
+    for one, other in zip(tapes["row"].tolist(), tapes["to_row"].tolist(), strict=True):
+        beside[one].add(other)
+        beside[other].add(one)
+    depth: dict[int, int] = {}
+    for top in sorted(rows):
+        if top in depth:
+            continue
+        depth[top] = 0
+        waiting = deque([top])
+        while waiting:
+            row = waiting.popleft()
+            for other in sorted(beside[row] - depth.keys()):
+                depth[other] = depth[row] + 1
+                waiting.append(other)
+    return depth
+
+
+def _key_rows(marks: gpd.GeoDataFrame, depth: dict[int, int], between: int) -> list[int]:
+    """Choose the longest row of the first depth, of every `between`-th after it, and of the last.
+
+    The last row is a key row, too: tapes that end nowhere have nothing to be checked against.
+    """
+    length = marks.groupby("row")["station_m"].max().to_dict()
+    last = max(depth.values())
+    stops = sorted({*range(0, last, between), last})
+    return sorted({max((r for r in depth if depth[r] == stop), key=lambda r: (length[r], -r)) for stop in stops})
+
+
+def findable_points(site: Site) -> tuple[Findable, ...]:
+    """Corners of the boundary, and of ground kept free and tracks, that turn by 30 degrees or more: found without a receiver."""
+    shapes = [(site.boundary, "boundary")] + [(e.area, e.name or e.kind) for e in site.exclusions]
+    out: list[Findable] = []
+    for shape, what in shapes:
+        for part in shapely.get_parts(shape):
+            for x, y in _corners(part.exterior):
+                name = f"C{len(out) + 1}"
+                out.append(Findable(name, float(x), float(y), f"corner of {what}"))
+    return tuple(out[:_MOST_FINDABLE])
+
+
+def _corners(ring: Any) -> Floats:
+    xy = shapely.get_coordinates(shapely.simplify(ring, _THIN_M))[:-1]
+    before, after = xy - np.roll(xy, 1, axis=0), np.roll(xy, -1, axis=0) - xy
+    turn = np.degrees(
+        np.abs(np.angle((after[:, 0] + 1j * after[:, 1]) / np.maximum(np.hypot(*before.T), 1e-9) * np.exp(-1j * np.arctan2(before[:, 1], before[:, 0]))))
+    )  # fmt: skip
+    return np.asarray(xy[turn >= _CORNER_DEG])
+
+
+def _two_from(points: tuple[Findable, ...], x: float, y: float) -> list[tuple[Findable, float]]:
+    """Choose the two nearest findable points that are seen at a fair angle, with their distances; fewer where there are none."""
+    away = sorted(((float(np.hypot(p.x - x, p.y - y)), p) for p in points), key=lambda item: (item[0], item[1].name))
+    if not away:
+        return []
+    first_m, first = away[0]
+    for second_m, second in away[1:]:
+        between = np.degrees(np.angle(complex(second.x - x, second.y - y) / complex(first.x - x, first.y - y or 1e-9)))
+        if _LEAST_ANGLE_DEG <= abs(between) <= 180 - _LEAST_ANGLE_DEG:
+            return [(first, first_m), (second, second_m)]
+    return [(first, first_m)]
+
+
+def _steps(
+    marks: gpd.GeoDataFrame,
+    depth: dict[int, int],
+    key: list[int],
+    label: dict[int, str],
+    findable: tuple[Findable, ...],
+    *,
+    way: Way,
+    key_sd: float,
+) -> pd.DataFrame:
+    lines: list[tuple[Any, ...]] = []
+    if way == "points":
+        return STEPS.empty()
+    for row in key:
+        lines += _key_row_steps(marks[marks["row"] == row], label[row], findable, way)
+    by_depth = sorted(key, key=lambda row: depth[row])
+    for one, other in itertools.pairwise(by_depth):
+        count = depth[other] - depth[one]
+        if count < 1:
+            continue
+        allowed = _SURE * float(np.sqrt(count * TAPE_SD_M**2 + 2 * key_sd**2))
+        lines.append(
+            ("tape", label[one], f"row {label[one]}", f"row {label[other]}", np.nan, np.nan,
+             f"From every stake of row {label[one]} tape row after row as tape_offsets.csv says, tape held level, {count} tapes.")
+        )  # fmt: skip
+        lines.append(
+            ("check", label[other], f"the last taped row before {label[other]}", f"row {label[other]}", np.nan, allowed,
+             (f"At row {label[other]} the tapes must close within {allowed:.2f} m. Share the misfit out evenly over the "
+             f"{count} tapes; if it is more, look for a slip before going on."))
+        )  # fmt: skip
+    numbered = [(k, *line) for k, line in enumerate(lines, start=1)]
+    return STEPS.frame({name: [line[k] for line in numbered] for k, name in enumerate(STEPS.columns)})
+
+
+def _key_row_steps(
+    mine: gpd.GeoDataFrame, label: str, findable: tuple[Findable, ...], way: Way
+) -> list[tuple[Any, ...]]:
+    first, last = mine.iloc[0], mine.iloc[-1]
+    if way == "points_and_tape":
+        text = f"Set every stake of row {label} with the receiver, each as the mean of several minutes."
+        return [("row", label, "receiver", f"row {label}", np.nan, np.nan, text)]
+    out: list[tuple[Any, ...]] = []
+    for stake in (first, last) if way == "pegs_and_tape" else (first,):
+        pegs = _two_from(findable, float(stake["x"]), float(stake["y"]))
+        for point, metres in pegs:
+            far = (
+                " That is far: measure it twice, in pieces of at most 50 m on a line sighted with poles."
+                if metres > _FARTHEST_M
+                else ""
+            )
+            text = f"Measure {metres:.2f} m from {point.name} ({point.what}) to stake {stake['mark']}.{far}"
+            out.append(("peg", label, point.name, str(stake["mark"]), metres, np.nan, text))
+        if len(pegs) == 2:
+            text = f"Stake {stake['mark']} stands where both tapes meet. They must agree within {_SURE * PEG_SD_M:.2f} m when measured again."
+            out.append(
+                (
+                    "check",
+                    label,
+                    f"{pegs[0][0].name}, {pegs[1][0].name}",
+                    str(stake["mark"]),
+                    np.nan,
+                    _SURE * PEG_SD_M,
+                    text,
+                )
+            )
+    if way == "level_and_tape":
+        text = (
+            f"From stake {first['mark']} set row {label} stake by stake with water level, optical level or A-frame: rises in "
+            "levels.csv, distances in pocket_list.pdf."
+        )
+    else:
+        text = f"Sight row {label} in between both pegs and set its stakes by baseline_offsets.csv and pocket_list.pdf."
+    out.append(("row", label, str(first["mark"]), str(last["mark"]), np.nan, np.nan, text))
+    return out
+
+
+def _sentences(one: Procedure, rule: StakeRule, slope: float) -> tuple[str, ...]:
+    receiver = "own receiver" if rule.accuracy_m is not None else rule.receiver.replace("_", " ")
+    if one.way == "points":
+        return (f"With this receiver ({receiver}) every stake is set as a point.",)
+    how = {
+        "points_and_tape": "with the receiver",
+        "level_and_tape": "with a level from pegs measured to findable points",
+        "pegs_and_tape": "from pegs measured to findable points; the ground is too flat, or its heights unknown, for a level",
+    }[one.way]
+    told = [
+        (
+            f"With this receiver ({receiver}) set {len(one.key_rows)} key rows {how}, and tape the other {one.rows_taped} rows "
+            f"between them, at most {one.between} tapes from one key row to the next."
+        ),
+        (
+            f"Then 95 % of the rows lie within {one.promise_m:.2f} m of their place. That rests on a standard deviation of "
+            f"{one.tape_sd_m:.2f} m for a tape held level and {one.key_sd_m:.2f} m for a key row (common practice, no source); a crew "
+            "that works less exactly needs more key rows."
+        ),
+    ]
+    if np.isfinite(one.on_slope_m):
+        told.append(
+            f"Hold the tape level: laid on the slope ({100 * slope:.0f} % here) it would put the last of {one.between} rows "
+            f"{one.on_slope_m:.2f} m off."
+        )
+    return tuple(told)
