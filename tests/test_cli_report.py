@@ -112,7 +112,9 @@ def test_surveys_beside_the_layout_and_what_changed_since_are_taken_in(copied):
     design.write_text(design.read_text() + "rows: { spacing_m: 6 }\n")
     with (copied / "boundary.gpkg").open("ab") as file:
         file.write(b"x")
-    about = SURVEY_ABOUT.frame({"item": ["date", "what"], "value": ["2031-10-02", "plants"]})
+    about = SURVEY_ABOUT.frame(
+        {"item": ["date", "what", "warning"], "value": ["2031-10-02", "plants", "rows: row 3 stands 0.40 m downslope"]}
+    )
     counts = {
         "crop": ["all"],
         "row": [0],
@@ -135,6 +137,7 @@ def test_surveys_beside_the_layout_and_what_changed_since_are_taken_in(copied):
     assert done.exit_code == 0, done.output
     assert "was changed after the layout was made (sections rows)" in done.output
     assert "Input file boundary.gpkg has been changed" in done.output
+    assert "Survey 2031-10-02 autumn warned: rows: row 3 stands 0.40 m downslope" in done.output
     rows = pd.read_csv(copied / "result" / "report_survival.csv")
     assert rows[["survey", "crop", "alive", "survival_pct"]].iloc[0].tolist() == ["2031-10-02 autumn", "all", 72, 90.0]
     assert pd.read_csv(copied / "result" / "report_built.csv")["less_m2"].tolist() == [-6.0]

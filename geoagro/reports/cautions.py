@@ -49,7 +49,7 @@ def _surveys(laid: LaidOut) -> Iterator[Caution]:
                 {"survey": survey.day},
             )
         for text in survey.warnings:
-            yield Caution("Survey {survey} warned: {text}", {"survey": survey.day, "text": text})
+            yield Caution("Survey {survey} warned: {warning}", {"survey": survey.day, "warning": text})
 
 
 def _inputs(laid: LaidOut) -> Iterator[Caution]:
