@@ -122,8 +122,8 @@ def _with_found(note: str, account: Account, figure: str, words: Words) -> str:
         )  # fmt: skip
     else:
         text = words(
-            say("found alive {found} of {looked_at} looked at, {planned} planned ({survey})"), survey=line["survey"],
-            **{key: words.number(line[key]) for key in ("found", "looked_at", "planned")},
+            say("found alive {found} of {looked_at} looked at ({survey})"), survey=line["survey"],
+            **{key: words.number(line[key]) for key in ("found", "looked_at")},
         )  # fmt: skip
     return f"{note} · {text}"
 
