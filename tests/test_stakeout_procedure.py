@@ -7,7 +7,7 @@ import pytest
 from builders import UTM, square_site, straight_beds, straight_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond
+from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond, rows_from
 
 from geoagro.stakeout.procedure import (
     LEVEL_SD_M,
@@ -153,3 +153,13 @@ def test_a_tape_below_the_least_spacing_says_why():
     assert short.any()
     assert (marks["why_short"] != "").tolist() == short.tolist()
     assert set(marks.loc[short, "why_short"]) & {"bed end beside row end", "row end beside bed end"}
+
+
+def test_each_part_of_a_field_that_tapes_cannot_join_has_key_rows_of_its_own():
+    lines = straight_rows().frame.geometry
+    far = [line for k, line in enumerate(lines) if k < 6 or k > 14]  # 40 m without rows in between
+    rows = rows_from(far)
+    one = staked("phone", rows=rows).procedure
+    assert {"1", "6", "7", str(len(far))} <= set(one.key_rows)
+    taped = one.steps[one.steps["kind"] == "tape"]
+    assert ("row 6", "row 7") not in set(zip(taped["start"], taped["end"], strict=True))

@@ -70,13 +70,14 @@ def procedure_for(
     key_sd = _key_sd(way, error_p95_m, slope)
     between = _between(way, error_p95_m, limit_m, key_sd)
     promise = _SURE * float(np.sqrt(between * TAPE_SD_M**2 / 4 + key_sd**2 / 2)) if between else error_p95_m
-    depth = _depths(tapes, marks["row"].unique().tolist())
-    key = sorted(depth) if way == "points" else _key_rows(marks, depth, between)
+    parts = _depths(tapes, marks["row"].unique().tolist())
+    keys = [sorted(depth) if way == "points" else _key_rows(marks, depth, between) for depth in parts]
+    key = sorted(row for mine in keys for row in mine)
     label = dict(zip(marks["row"].tolist(), marks["label"].astype(str), strict=True))
     findable = () if way in ("points", "points_and_tape") else findable_points(site)
-    taped = len(depth) - len(key)
+    taped = sum(map(len, parts)) - len(key)
     on_slope = spacing_m * (np.hypot(1.0, slope) - 1.0) * between if way != "points" else np.nan
-    steps = _steps(marks, depth, key, label, findable, way=way, key_sd=key_sd)
+    steps = _steps(marks, list(zip(parts, keys, strict=True)), label, findable, way=way, key_sd=key_sd)
     one = Procedure(
         way, tuple(label[row] for row in key) if way != "points" else (), between, promise, TAPE_SD_M, key_sd, taped,
         float(on_slope) if slope > 0 else float("nan"), findable, steps, (),
@@ -116,28 +117,29 @@ def slope_across(tapes: pd.DataFrame) -> float:
     return float(slope.median()) if len(slope) else 0.0
 
 
-def _depths(tapes: pd.DataFrame, rows: list[int]) -> dict[int, int]:
-    """Tapes from the topmost row of its part of the field to each row."""
+def _depths(tapes: pd.DataFrame, rows: list[int]) -> list[dict[int, int]]:
+    """Tapes from the topmost row to each row, for each part of the field whose rows tapes can join."""
     beside: dict[int, set[int]] = {row: set() for row in rows}
     for one, other in zip(tapes["row"].tolist(), tapes["to_row"].tolist(), strict=True):
         beside[one].add(other)
         beside[other].add(one)
-    depth: dict[int, int] = {}
+    parts: list[dict[int, int]] = []
     for top in sorted(rows):
-        if top in depth:
+        if any(top in part for part in parts):
             continue
-        depth[top] = 0
+        depth = {top: 0}
+        parts.append(depth)
         waiting = deque([top])
         while waiting:
             row = waiting.popleft()
             for other in sorted(beside[row] - depth.keys()):
                 depth[other] = depth[row] + 1
                 waiting.append(other)
-    return depth
+    return parts
 
 
 def _key_rows(marks: gpd.GeoDataFrame, depth: dict[int, int], between: int) -> list[int]:
-    """Choose the longest row of the first depth, of every `between`-th after it, and of the last.
+    """Choose for one part the longest row of the first depth, of every `between`-th after it, and of the last.
 
     The last row is a key row, too: tapes that end nowhere have nothing to be checked against.
     """
@@ -183,8 +185,7 @@ def _two_from(points: tuple[Findable, ...], x: float, y: float) -> list[tuple[Fi
 
 def _steps(
     marks: gpd.GeoDataFrame,
-    depth: dict[int, int],
-    key: list[int],
+    parts: list[tuple[dict[int, int], list[int]]],
     label: dict[int, str],
     findable: tuple[Findable, ...],
     *,
@@ -194,25 +195,28 @@ def _steps(
     lines: list[tuple[Any, ...]] = []
     if way == "points":
         return STEPS.empty()
-    for row in key:
-        lines += _key_row_steps(marks[marks["row"] == row], label[row], findable, way)
-    by_depth = sorted(key, key=lambda row: depth[row])
-    for one, other in itertools.pairwise(by_depth):
-        count = depth[other] - depth[one]
-        if count < 1:
-            continue
-        allowed = _SURE * float(np.sqrt(count * TAPE_SD_M**2 + 2 * key_sd**2))
-        lines.append(
-            ("tape", label[one], f"row {label[one]}", f"row {label[other]}", np.nan, np.nan,
-             f"From every stake of row {label[one]} tape row after row as tape_offsets.csv says, tape held level, {count} tapes.")
-        )  # fmt: skip
-        lines.append(
-            ("check", label[other], f"the last taped row before {label[other]}", f"row {label[other]}", np.nan, allowed,
-             (f"At row {label[other]} the tapes must close within {allowed:.2f} m. Share the misfit out evenly over the "
-             f"{count} tapes; if it is more, look for a slip before going on."))
-        )  # fmt: skip
+    for depth, key in parts:
+        for row in key:
+            lines += _key_row_steps(marks[marks["row"] == row], label[row], findable, way)
+        by_depth = sorted(key, key=lambda row: depth[row])
+        for one, other in itertools.pairwise(by_depth):
+            lines += _between_steps(label[one], label[other], depth[other] - depth[one], key_sd)
     numbered = [(k, *line) for k, line in enumerate(lines, start=1)]
     return STEPS.frame({name: [line[k] for line in numbered] for k, name in enumerate(STEPS.columns)})
+
+
+def _between_steps(one: str, other: str, count: int, key_sd: float) -> list[tuple[Any, ...]]:
+    """Tape from one key row to the next, and check there."""
+    allowed = _SURE * float(np.sqrt(count * TAPE_SD_M**2 + 2 * key_sd**2))
+    tape = f"From every stake of row {one} tape row after row as tape_offsets.csv says, tape held level, {count} tapes."
+    check = (
+        f"At row {other} the tapes must close within {allowed:.2f} m. Share the misfit out evenly over the {count} tapes; if it "
+        "is more, look for a slip before going on."
+    )
+    return [
+        ("tape", one, f"row {one}", f"row {other}", np.nan, np.nan, tape),
+        ("check", other, f"the last taped row before {other}", f"row {other}", np.nan, allowed, check),
+    ]
 
 
 def _key_row_steps(
