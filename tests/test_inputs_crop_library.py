@@ -171,12 +171,10 @@ def sourced_values():
 
 
 def test_three_quarters_of_the_values_come_from_a_published_source():
-    # the stratum is this library's own assignment: no table of it was found that could be cited
-    values = list(sourced_values())
-    rest = [sourced for key, sourced in values if key != "stratum"]
+    # all included: also the stratum, this library's own assignment, for which no table was found that could be cited
+    values = [sourced for _, sourced in sourced_values()]
     assert len(values) >= 1100
-    assert sum(rest) / len(rest) >= 0.75
-    assert sum(sourced for _, sourced in values) / len(values) >= 0.735
+    assert sum(values) / len(values) >= 0.75
 
 
 def test_the_files_name_only_sources_that_exist_and_every_source_is_used():
