@@ -175,6 +175,7 @@ def test_three_quarters_of_the_values_come_from_a_published_source():
     values = [sourced for _, sourced in sourced_values()]
     assert len(values) >= 1100
     assert sum(values) / len(values) >= 0.75
+    assert f"({sum(values)} of {len(values):,})" in (FOLDER.parents[2] / "guide" / "crops.md").read_text()
 
 
 def test_the_files_name_only_sources_that_exist_and_every_source_is_used():
