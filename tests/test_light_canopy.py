@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoagro.light.canopy import Crown, light_below, light_in
+from geoagro.light.canopy import Crown, light_below, light_in, taken_alone
 from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Rays, Sky
 from geoagro.light.sun import day_length_h, position
@@ -128,3 +128,13 @@ def test_light_on_the_ground_is_the_same_crown_by_crown_and_layer_by_layer():
     x, left = light_below(crowns, 4.5, rays)
     assert np.array_equal(x, whole.x_m)
     assert np.allclose(left, whole.left, atol=1e-12)
+
+
+@settings(max_examples=60)
+@given(crowns)
+def test_one_kind_by_itself_takes_the_same_in_one_step(many):
+    alone = many[:1]
+    rays = SKY.rays((3,), 70.0)
+    whole = light_in(alone, 4.5, rays)
+    assert taken_alone(alone[0], 4.5, rays) == pytest.approx(float(whole.captured[0]), abs=1e-9)
+    assert whole.incoming[0] == pytest.approx(1.0)

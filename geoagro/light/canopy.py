@@ -109,6 +109,15 @@ def light_below(crowns: Sequence[Crown], width_m: float, rays: Rays) -> tuple[Fl
     return x, np.exp(-depth)
 
 
+def taken_alone(crown: Crown, width_m: float, rays: Rays) -> float:
+    """Share of the light that crowns of one kind take where nothing else stands, as `light_in` gives it.
+
+    Nothing is shared then, so the crowns are crossed in one step instead of layer by layer.
+    """
+    _, left = light_below((crown,), width_m, rays)
+    return float(rays.weight @ (1.0 - left).mean(axis=1))
+
+
 def _mean(left: Floats, density: Floats, weight: Floats) -> float:
     total = float(weight @ density.sum(axis=1))
     return float(weight @ (left * density).sum(axis=1)) / total if total > 0 else 1.0

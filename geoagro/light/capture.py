@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geoagro.arrays import Bools, Floats
-from geoagro.light.canopy import light_in
+from geoagro.light.canopy import light_in, taken_alone
 from geoagro.light.growth import Canopy
 from geoagro.light.rays import Sky
 from geoagro.values.light import Capture
@@ -94,8 +94,11 @@ class _Book:
                 width, line = scene.canopies[sole].sole_lines()
                 lines = [line]
             crowns = [scene.canopies[kind].crown(at, size) for at, (kind, size) in zip(lines, sizes, strict=True)]
-            light = light_in(crowns, width, rays)
-            self.met[key] = light.captured, light.incoming
+            if len(crowns) == 1:
+                self.met[key] = np.array([taken_alone(crowns[0], width, rays)]), np.ones(1)
+            else:
+                light = light_in(crowns, width, rays)
+                self.met[key] = light.captured, light.incoming
         return self.met[key]
 
 
