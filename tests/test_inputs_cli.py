@@ -130,7 +130,7 @@ def test_the_program_ends_with_the_code_of_the_class_and_words_on_stderr(folder)
         env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])},
     )
     assert run.returncode == 4
-    assert run.stderr.startswith("geoagro: inputs.boundary.file: no.gpkg isn't there")
+    assert run.stderr.startswith("geoagro: design.yaml:3: inputs.boundary.file: no.gpkg isn't there")
     assert "Traceback" not in run.stderr
 
 

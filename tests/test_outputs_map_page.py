@@ -210,7 +210,7 @@ def test_cautions_of_food_go_with_the_crops_of_the_map():
     laid = laid_out()
     code = laid.plants["crop"].iloc[0]
     careful = replace(laid, crops={**laid.crops, code: replace(laid.crops[code], caution="Never eat it raw.")})
-    crops = map_content(account_for(careful, ReportRule()), careful, EN, None)["crops"]
+    crops = map_content(account_for(careful, ReportRule()), MapData(careful, None, EN), None)["crops"]
     assert {crop["code"]: crop["caution"] for crop in crops}[code] == "Never eat it raw."
 
 

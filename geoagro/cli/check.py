@@ -74,10 +74,13 @@ def _noted(problems: list[GeoagroError]) -> Iterator[None]:
 
 
 def _stop_at(problems: list[GeoagroError]) -> None:
-    if len(problems) > 1:
-        raise type(problems[0])("\n".join(str(problem) for problem in problems))
-    if problems:
+    """Raise all that was found as one, each line once."""
+    if not problems:
+        return
+    lines = list(dict.fromkeys(line for problem in problems for line in str(problem).splitlines()))
+    if len(problems) == 1 or len(lines) == 1:
         raise problems[0]
+    raise type(problems[0])("\n".join(lines))
 
 
 def _say(lines: list[str]) -> None:

@@ -108,7 +108,7 @@ def _by_month(lots: pd.DataFrame, crop: SeasonCrop, clock: Clock, shares: Floats
 def bearing_with_deaths(bearing: Sequence[float], deaths: Sequence[float]) -> Floats:
     """Share of the full yield by year where some places were planted again: those bear as many years later.
 
-    >>> bearing_with_deaths((0.0, 0.5, 1.0), (0.1,)).tolist()
+    >>> bearing_with_deaths((0.0, 0.5, 1.0), (0.1,)).round(9).tolist()
     [0.0, 0.45, 0.95, 1.0]
     """
     years = len(bearing) + len(deaths)

@@ -103,7 +103,7 @@ class Beds(Value):
 
     >>> from geoagro import example_layout
     >>> example_layout().beds
-    Beds: tree beds 6 rows; beds 10 rows; paths 20 rows; crs EPSG:32633
+    Beds: tree beds 6 rows; beds 10 rows; paths 15 rows; crs EPSG:32633
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"tree_beds": TREE_BEDS, "beds": BEDS, "paths": PATHS}
