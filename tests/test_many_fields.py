@@ -142,6 +142,14 @@ def test_two_fields_of_one_name_are_refused(tmp_path):
     assert "two fields are called 'same'" in str(said.exception)
 
 
+def test_a_missing_file_is_told_in_the_reader_s_words(tmp_path):
+    make_fields(tmp_path, 1)
+    (tmp_path / "shared.yaml").write_text(SHARED.replace("dem.tif", "gone.tif"), encoding="utf-8")
+    said = run(tmp_path / "fields.gpkg", "--design", tmp_path / "shared.yaml", "-o", tmp_path / "out", "--workers", 1)
+    assert "inputs.elevation.file" in said.output
+    assert "isn't there" in said.output
+
+
 # --- runners ------------------------------------------------------------------------------------------------------
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import hashlib
 import json
-import logging
 import os
+import sys
 import time
+import warnings
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from geoagro.errors import FindingWarning
 from geoagro.values.results.field_result import FIGURES, FieldResult
 from geoagro.version import __version__
 
@@ -34,14 +36,15 @@ def lay_one(design_file: Path, root: Path) -> FieldResult:
 
     begin, used = time.monotonic(), time.process_time()
     folder, name, state = design_file.parent, design_file.parent.name, ""
-    logging.getLogger("geoagro").setLevel(logging.ERROR)
     try:
-        design, folder = _read(design_file)
-        name, state = design.name, state_of(design)
-        earlier = kept_result(folder)
-        if earlier is not None and earlier.state == state:
-            return earlier
-        result = _laid(design_file, design, folder, root, state=state)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", FindingWarning)  # a field's line tells the first, its layout all
+            design, folder = _read(design_file)
+            name, state = design.name, state_of(design)
+            earlier = kept_result(folder)
+            if earlier is not None and earlier.state == state:
+                return earlier
+            result = _laid(design_file, design, folder, root, state=state)
     except Exception as error:  # one broken field doesn't stop the others; its line says what broke
         result = FieldResult(name, _below(folder, root), state, "failed", problem=failure_of(error).words())
     result = _timed(result, time.monotonic() - begin, time.process_time() - used)
@@ -53,12 +56,15 @@ def lay_one(design_file: Path, root: Path) -> FieldResult:
 def state_of(design: Design) -> str:
     """Checksum of what a field's result depends on: program, design, and each file's size and time of change.
 
-    Files aren't read whole, as many fields share large rasters. Raises OSError for a file that isn't there.
+    Files aren't read whole, as many fields share large rasters. A file that isn't there counts as such: reading it says so.
     """
     parts = [__version__, design.model_dump_json()]
     for path in sorted(set(_paths(design.model_dump(exclude={"output", "folder"})))):
-        found = (design.folder / path).stat()
-        parts.append(f"{path.as_posix()} {found.st_size} {found.st_mtime_ns}")
+        place = design.folder / path
+        found = place.stat() if place.exists() else None
+        parts.append(
+            f"{path.as_posix()} {found.st_size} {found.st_mtime_ns}" if found else f"{path.as_posix()} missing"
+        )
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
@@ -134,7 +140,8 @@ def _timed(result: FieldResult, seconds: float, processor_s: float) -> FieldResu
     import resource
     from dataclasses import replace
 
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    unit = 1024**2 if sys.platform == "darwin" else 1024  # bytes there, kilobytes elsewhere
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit
     return replace(result, seconds=round(seconds, 2), processor_s=round(processor_s, 2), memory_mb=round(memory, 0))
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 from geoagro.arrays import Shapes
 from geoagro.reports.records.account import Account, Caution
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.results.field_result import FIELD_FIGURES
 
 PORTFOLIO_FIELDS = LayerSpec(
     "portfolio_fields",
@@ -17,16 +18,7 @@ PORTFOLIO_FIELDS = LayerSpec(
     (
         Field("field", "text", "Name of the field."),
         Field("plots", "int", "Separate parts of the field."),
-        Field("field_m2", "float", "Gross field on the map plane.", "m2"),
-        Field("field_geodesic_m2", "float", "Gross field on the ellipsoid.", "m2"),
-        Field("plantable_m2", "float", "Plantable ground on the map plane.", "m2"),
-        Field("planted_m2", "float", "Beds that carry plants, on the map plane.", "m2"),
-        Field("trees", "int", "Planting points of trees."),
-        Field("plants", "int", "All planting points."),
-        Field("crops", "int", "Crops in the field."),
-        Field("rows", "int", "Tree rows."),
-        Field("row_length_m", "float", "Length of the tree rows.", "m"),
-        Field("trees_per_ha_planted", "float", "Trees per hectare of planted beds.", "1/ha"),
+        *FIELD_FIGURES,
         Field("survey", "text", "Last survey with a count; empty if none."),
         Field("survival_pct", "float", "Survival of all crops in that survey; empty if none.", "%"),
         Field("crs", "text", "Working CRS of the field."),

@@ -11,19 +11,20 @@ from geoagro.values.layers import Field, LayerSpec
 Status = Literal["done", "failed", "died"]
 """done; failed: told in words why; died: its process ended twice without a word (memory, killed)."""
 
-_FIGURES = (
+FIELD_FIGURES = (
     Field("field_m2", "float", "Gross field on the map plane.", "m2"),
     Field("field_geodesic_m2", "float", "Gross field on the ellipsoid.", "m2"),
     Field("plantable_m2", "float", "Plantable ground on the map plane.", "m2"),
     Field("planted_m2", "float", "Beds that carry plants, on the map plane.", "m2"),
-    Field("trees", "float", "Planting points of trees."),
-    Field("plants", "float", "All planting points."),
-    Field("crops", "float", "Crops in the field."),
-    Field("rows", "float", "Tree rows."),
+    Field("trees", "int", "Planting points of trees."),
+    Field("plants", "int", "All planting points."),
+    Field("crops", "int", "Crops in the field."),
+    Field("rows", "int", "Tree rows."),
     Field("row_length_m", "float", "Length of the tree rows.", "m"),
     Field("trees_per_ha_planted", "float", "Trees per hectare of planted beds.", "1/ha"),
 )
-FIGURES = tuple(figure.name for figure in _FIGURES)
+"""What is counted of a laid-out field, one by one and in a portfolio."""
+FIGURES = tuple(figure.name for figure in FIELD_FIGURES)
 
 FIELD_RESULTS = LayerSpec(
     "field_results",
@@ -36,7 +37,7 @@ FIELD_RESULTS = LayerSpec(
         Field("problem", "text", "Why it wasn't; empty if it was."),
         Field("warnings", "int", "Warnings among its findings."),
         Field("finding", "text", "The first warning; all are in its layout."),
-        *_FIGURES,
+        *(dataclasses.replace(figure, kind="float") for figure in FIELD_FIGURES),  # empty where nothing was laid out
         Field("crs", "text", "Working CRS of the field."),
         Field("seconds", "float", "Time that it took.", "s"),
         Field("processor_s", "float", "Processor time that it took.", "s"),
