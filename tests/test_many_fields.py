@@ -14,7 +14,7 @@ from many_builders import jobs, lay, result
 from shapely import box
 
 from geoagro.cli.main import group
-from geoagro.cli.many import one_field
+from geoagro.cli.many import one_field, runners
 from geoagro.cli.many.runners import in_processes, on_cluster
 from geoagro.errors import DesignError, InputError
 from geoagro.inputs.design.file import read_design
@@ -165,7 +165,7 @@ def test_a_field_that_kills_its_process_is_left_out_and_the_others_are_done(tmp_
 def cluster():
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1"
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0", host="127.0.0.1"
     ) as local:
         yield local
 
@@ -184,6 +184,33 @@ def test_a_cluster_leaves_out_the_field_that_kills_its_workers(cluster, tmp_path
     names = ["a", "kills", "b"]
     found = dict(on_cluster(jobs(tmp_path, names), tmp_path, scheduler=cluster.scheduler_address, lay=lay))
     assert {job.parent.name: r.status for job, r in found.items()} == {"a": "done", "b": "done", "kills": "died"}
+
+
+def test_a_scheduler_that_is_started_again_finishes_what_is_left(tmp_path, monkeypatch):
+    distributed = pytest.importorskip("distributed")
+    monkeypatch.setattr(runners, "_WAIT_S", 1.0)
+
+    def start(port):
+        return distributed.LocalCluster(
+            n_workers=1, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0", host="127.0.0.1",
+            scheduler_port=port,
+        )  # fmt: skip
+
+    first = start(0)
+    address, second = first.scheduler_address, None
+    names = [f"slow {k}" for k in range(8)]
+    found = {}
+    try:
+        for job, one in on_cluster(jobs(tmp_path, names), tmp_path, scheduler=address, lay=lay):
+            found[job.parent.name] = one.status
+            if len(found) == 2:
+                first.close()
+                second = start(int(address.rsplit(":", 1)[1]))
+    finally:
+        for each in (first, second):
+            if each is not None:
+                each.close()
+    assert found == dict.fromkeys(names, "done")
 
 
 def test_no_scheduler_is_told(tmp_path):

@@ -88,12 +88,17 @@ def on_cluster(
     InputError
         Where `distributed` isn't installed or no scheduler answers.
     """
-    left, lost = list(jobs), 0
+    left, lost, met = list(jobs), 0, False
     while left:
         before = len(left)
-        for job, result in _until_lost(left, root, scheduler, lay):
-            left.remove(job)
-            yield job, result
+        try:
+            for job, result in _until_lost(left, root, scheduler, lay):
+                left.remove(job)
+                yield job, result
+            met = True
+        except InputError:
+            if not met:  # one that answered before may come back
+                raise
         if not left:
             return
         lost = lost + 1 if len(left) == before else 0
