@@ -16,13 +16,14 @@ from itertools import pairwise
 import numpy as np
 
 from geoagro.arrays import Floats, Ints
+from geoagro.light.ray_loops import Fan, cross, cross_layers, fill_sum
 from geoagro.light.rays import Rays
 
 _COLUMN_M = 0.05
 _GROUND_M = 0.25
 _THICK_M = 1.0
 _LAYERS = 12
-_THIN = 1e-9
+_STRAIGHT = 1e-6
 
 
 @dataclass(frozen=True)
@@ -71,28 +72,17 @@ class Light:
 def light_in(crowns: Sequence[Crown], width_m: float, rays: Rays) -> Light:
     """Send rays through the crowns of a section that repeats every `width_m`."""
     x = _places(width_m)
-    count = len(x)
+    left = np.ones((len(rays.weight), len(x)))
     if not crowns:
-        return Light(np.zeros(0), np.zeros(0), np.ones(count), x, np.ones((len(rays.weight), count)))
-    sums = np.array([_running_sum(crown, width_m) for crown in crowns])
+        return Light(np.zeros(0), np.zeros(0), np.ones(len(x)), x, left)
+    base, top = _heights(crowns)
     levels = _levels(crowns)
-    at = _Columns(x, levels, rays, sums.shape[1] - 1, width_m)
-    left = np.ones((len(rays.weight), count))
-    captured, incoming = np.zeros(len(crowns)), np.ones(len(crowns))
-    held = [at.sums(total) for total in sums]
-    for top in range(len(levels) - 1, 0, -1):
-        for k, crown in enumerate(crowns):
-            if crown.top_m == levels[top]:
-                incoming[k] = _mean(left, at.density(sums[k], top), rays.weight)
-        inside = [k for k, c in enumerate(crowns) if c.base_m < levels[top] and c.top_m >= levels[top]]
-        if not inside:
-            continue
-        depth = np.array([at.depth(held[k], top) / (crowns[k].top_m - crowns[k].base_m) for k in inside])
-        total = depth.sum(axis=0)
-        taken = left * -np.expm1(-total)
-        shared = taken / np.maximum(total, _THIN)
-        captured[inside] += depth.reshape(len(inside), -1) @ (shared * rays.weight[:, None]).ravel() / count
-        left = left - taken
+    inside = (base < levels[:, None]) & (top >= levels[:, None])
+    begins: Ints = np.searchsorted(levels, top)
+    captured, reached, weighed = np.zeros((3, len(crowns)))
+    out = (left, captured, reached, weighed)
+    cross_layers(_fan(rays, x, width_m), width_m, _sums(crowns, width_m), top - base, levels, inside, begins, out)
+    incoming = np.divide(reached, weighed, out=np.ones(len(crowns)), where=weighed > 0)
     return Light(captured, incoming, np.asarray(rays.weight @ left, dtype=np.float64), x, left)
 
 
@@ -102,11 +92,10 @@ def light_below(crowns: Sequence[Crown], width_m: float, rays: Rays) -> tuple[Fl
     Who takes the light doesn't matter here, so each crown is crossed in one step instead of layer by layer.
     """
     x = _places(width_m)
-    depth = np.zeros((len(rays.weight), len(x)))
-    for crown in crowns:
-        at = _Columns(x, np.array([crown.base_m, crown.top_m]), rays, _columns(width_m), width_m)
-        depth += at.depth(at.sums(_running_sum(crown, width_m)), 1) / (crown.top_m - crown.base_m)
-    return x, np.exp(-depth)
+    left = np.ones((len(rays.weight), len(x)))
+    if crowns:
+        cross(_fan(rays, x, width_m), width_m, _sums(crowns, width_m), *_heights(crowns), left)
+    return x, left
 
 
 def taken_alone(crown: Crown, width_m: float, rays: Rays) -> float:
@@ -118,9 +107,17 @@ def taken_alone(crown: Crown, width_m: float, rays: Rays) -> float:
     return float(rays.weight @ (1.0 - left).mean(axis=1))
 
 
-def _mean(left: Floats, density: Floats, weight: Floats) -> float:
-    total = float(weight @ density.sum(axis=1))
-    return float(weight @ (left * density).sum(axis=1)) / total if total > 0 else 1.0
+def _fan(rays: Rays, x: Floats, width_m: float) -> Fan:
+    """Rays and the places where they end; none falls quite straight, so that every shift can be divided by."""
+    return np.where(np.abs(rays.shift) < _STRAIGHT, _STRAIGHT, rays.shift), rays.path, rays.weight, x / width_m
+
+
+def _heights(crowns: Sequence[Crown]) -> tuple[Floats, Floats]:
+    return np.array([crown.base_m for crown in crowns]), np.array([crown.top_m for crown in crowns])
+
+
+def _sums(crowns: Sequence[Crown], width_m: float) -> Floats:
+    return np.array([_running_sum(crown, width_m) for crown in crowns])
 
 
 def _places(width_m: float) -> Floats:
@@ -144,47 +141,8 @@ def _levels(crowns: Sequence[Crown]) -> Floats:
 @lru_cache(maxsize=4096)
 def _running_sum(crown: Crown, width_m: float) -> Floats:
     """Integral of the crown's depth from straight above (share of light put in its way) from 0 to each column's edge."""
-    columns = _columns(width_m)
-    edge = np.linspace(0.0, width_m, columns + 1)
-    total = np.zeros(columns + 1)
-    images = int(np.ceil(crown.radius_m / width_m)) + 1
-    for x, spacing in zip(crown.x_m, crown.spacing_m, strict=True):
-        for image in range(-images, images + 1):
-            half = _half_disc(edge - (x % width_m) - image * width_m, crown.radius_m)
-            total += 2 / spacing * (half - half[0])
-    return crown.opacity * total
-
-
-def _half_disc(u: Floats, radius: float) -> Floats:
-    """Integral of sqrt(R^2 - u^2) from -R to u."""
-    v = np.clip(u, -radius, radius)
-    area = (v * np.sqrt(np.maximum(radius**2 - v**2, 0.0)) + radius**2 * np.arcsin(v / radius)) / 2
-    return np.asarray(area + np.pi * radius**2 / 4, dtype=np.float64)
-
-
-class _Columns:
-    """Where each ray that ends at each place of the ground crosses each level."""
-
-    def __init__(self, x: Floats, levels: Floats, rays: Rays, columns: int, width_m: float) -> None:
-        self.shift = np.where(np.abs(rays.shift) < 1e-6, 1e-6, rays.shift)
-        self.path = rays.path
-        place = (x[None, None, :] - self.shift[None, :, None] * levels[:, None, None]) / width_m
-        self.turns = np.floor(place)
-        exact = (place - self.turns) * columns
-        self.column: Ints = np.minimum(exact.astype(np.int64), columns - 1)
-        self.part = exact - self.column
-        self.column_m = width_m / columns
-
-    def sums(self, total: Floats) -> Floats:
-        """Read a running sum at every crossing: shape (levels, rays, places)."""
-        step = np.diff(total)
-        return np.asarray(self.turns * total[-1] + total[self.column] + self.part * step[self.column], dtype=np.float64)
-
-    def depth(self, held: Floats, top: int) -> Floats:
-        """Depth that a kind puts into the way of each ray in the layer under level `top`, times the crown's height."""
-        fall = (held[top - 1] - held[top]) / self.shift[:, None]
-        return np.asarray(np.maximum(fall, 0.0) * self.path[:, None], dtype=np.float64)
-
-    def density(self, total: Floats, level: int) -> Floats:
-        """Depth of a kind from straight above where each ray crosses a level."""
-        return np.asarray(np.diff(total)[self.column[level]] / self.column_m, dtype=np.float64)
+    total = np.zeros(_columns(width_m) + 1)
+    fill_sum(
+        np.array(crown.x_m) % width_m, width_m, crown.radius_m, 2 * crown.opacity / np.array(crown.spacing_m), total
+    )
+    return total
