@@ -57,6 +57,10 @@ def zone(**more):
     return {"zones": [{"name": "z", "within": {"area": "nursery"}} | more]}
 
 
+def season(**section):
+    return {"start": "2027-04-01", "season": {"years": 2} | section}
+
+
 def plant(*more, **first):
     return {"plantings": [{"crop": "apple", "bed": "tree", "spacing_m": 4.0} | first, *more]}
 
@@ -116,6 +120,25 @@ FAULTS = {
         "offsets_m",
     ),
     "instead of what isn't there": (plant(BEAN | {"instead_of": "maize"}), "maize"),
+    "a cover crop that nobody knows": (season(free_beds={"cover": ["jackbean"]}), "Did you mean jack_bean"),
+    "prices of a crop that isn't there": (season(crops={"lettucce": {"price": 1}}), "Did you mean lettuce"),
+    "prices of a crop that isn't planted": (season(crops={"mango": {"price": 1}}), "the library has it"),
+    "rains for a crop that isn't planted": (
+        season(windows=[{"name": "r", "kind": "rains", "first": "03-01", "last": "05-01", "crops": ["aple"]}]),
+        "season.windows[1].crops",
+    ),
+    "an interval of a planting that isn't there": (
+        season(vegetables={"by_planting": {"letuce": 52}}),
+        "Did you mean lettuce",
+    ),
+    "years without a family that isn't there": (season(rotation_years={"Solanacea": 3}), "Did you mean Solanaceae"),
+    "rates of a material that isn't there": (season(hours={"plant_h": {"seeds": 0.1}}), "season.hours.plant_h.seeds"),
+    "rates of a habit that isn't there": (season(hours={"prune_h": {"trees": 0.1}}), "season.hours.prune_h.trees"),
+    "a measured yield of another crop": (
+        plant(BEAN | {"measured_yield_kg": {"maize": [0.1, 0.2, 0.3]}}),
+        "measured_yield_kg names 'maize'",
+    ),
+    "values of a crop that isn't there": ({"crops": {"letuce": {"spacing_m": 0.3}}}, "crops.letuce"),
     "two plantings of one name": (plant(BEAN, BEAN), "given twice"),
     "two faults at once": (zone(beds={"tree_bed_width_m": 4.8}) | plant(BEAN | {"offsets_m": [0.9]}), "offsets_m"),
 }

@@ -1,5 +1,7 @@
 """Light taken by crowns across an alley: laws, closed forms, and sun hours behind opaque hedges."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -158,9 +160,9 @@ def by_arrays(crowns, width, rays):
 
     levels = np.unique([0.0, *(c.base_m for c in crowns), *(c.top_m for c in crowns)])
     fine = np.concatenate([np.linspace(a, b, int(np.ceil((b - a) / max(1.0, levels[-1] / 12))) + 1)[:-1]
-                           for a, b in zip(levels, levels[1:], strict=False)] + [levels[-1:]])  # fmt: skip
+                           for a, b in pairwise(levels)] + [levels[-1:]])  # fmt: skip
     left, captured = np.ones((len(shift), len(x))), np.zeros(len(crowns))
-    for low, high in reversed(list(zip(fine, fine[1:], strict=False))):
+    for low, high in reversed(list(pairwise(fine))):
         depth = np.zeros((len(crowns), *left.shape))
         for k, crown in enumerate(crowns):
             if crown.base_m < high <= crown.top_m:

@@ -330,11 +330,6 @@ def test_cautions_about_food_are_carried():
     assert "10 mg HCN per kg" in texts(STANDARD, "caution")
 
 
-def test_an_unknown_crop_in_the_season_is_refused():
-    with pytest.raises(DesignError, match=r"season.crops names casava"):
-        cases.plan(cases.rule(crops={"casava": {"price": 1}}))
-
-
 def test_missing_cover_and_an_empty_field_are_refused():
     beds, plants = cases.field(size_m=20)
     cover = cases.cover(beds)

@@ -32,7 +32,7 @@ def _check(design_file: Path) -> None:
     from geoagro.inputs.design.file import read_design
     from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
-    from geoagro.pipeline.readiness import refuse_before_rows, refuse_on_drawn_rows
+    from geoagro.pipeline.readiness import refuse_before_rows, refuse_names, refuse_on_drawn_rows
 
     problems: list[GeoagroError] = []
     design = read_design(design_file)
@@ -42,9 +42,11 @@ def _check(design_file: Path) -> None:
     pipeline.refuse_what_cannot_fit(design, site, None)
     crops = None
     with _noted(problems):
-        crops = pipeline.crops_of(design, read_crop_library())
+        library = read_crop_library()
+        crops = pipeline.crops_of(design, library)
         _say(found.describe_crops(crops, design))
         pipeline.refuse_what_cannot_fit(design, site, crops)
+        refuse_names(design, crops, library)
     with _noted(problems):
         source = read_ground_source(design, site)
         findings += source.findings

@@ -19,6 +19,7 @@ from geoagro.places.resolve import check_drawn
 from geoagro.plants.model_field import model_beds, model_ground, model_reach
 from geoagro.plants.placement import place_plants
 from geoagro.rows.by_hand.among import hand_rows
+from geoagro.season.husbandry.names import refuse_unknown_names
 from geoagro.values.design import BedRule, Design
 from geoagro.values.ground import Ground
 from geoagro.values.places import Places
@@ -45,6 +46,11 @@ def refuse_before_rows(design: Design, site: Site, terrain: Terrain, ground: Gro
         partial(_recipe, design, terrain, crops),
     )
     refuse_together(asked)
+
+
+def refuse_names(design: Design, crops: Mapping[str, Crop], library: Mapping[str, Crop]) -> None:
+    """Raise DesignError for crops, plantings and families that the design names outside its plantings and nothing carries."""
+    refuse_unknown_names(design, crops, library)
 
 
 def refuse_on_drawn_rows(design: Design, site: Site, terrain: Terrain, ground: Ground) -> None:

@@ -11,6 +11,7 @@ from geoagro.pipeline.yields import bearings_of, yields_of
 from geoagro.plants.analysis import cover_of_beds
 from geoagro.season.husbandry.climate import with_windows
 from geoagro.season.husbandry.free_ground import covers_asked
+from geoagro.season.husbandry.names import refuse_unknown_names
 from geoagro.season.plan import plan_season
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.season.rule import season_section
@@ -53,8 +54,9 @@ def season_of(
     climate = climate_of(design)
     if climate is not None:
         rule = with_windows(rule, climate)
-    sown = {code: library[code] for code in covers_asked(rule) if code in library}
-    crops = sown | crops_of(design, library)
+    own = crops_of(design, library)
+    refuse_unknown_names(design, own, library)
+    crops = {code: library[code] for code in covers_asked(rule) if code in library} | own
     progress("season: ground cover", 0.0)
     timeline = timeline_of(design, plants, crops)
     months = min(36, 12 * rule.years)

@@ -18,7 +18,7 @@ from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline.places import laid_for, planting_reaches, without_skipped
 from geoagro.pipeline.planting import beds_of, plants_of
-from geoagro.pipeline.readiness import refuse_before_rows
+from geoagro.pipeline.readiness import refuse_before_rows, refuse_names
 from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, timeline_of, tree_rows_of
 from geoagro.pipeline.zone_rules import apart_grounds, outside
@@ -53,6 +53,7 @@ def lay_out(
     {'apple': 90, 'lettuce': 5400}
     """
     crops = crops_of(design, library)
+    refuse_names(design, crops, library)
     refuse_short_memory(design, site, source, refuse_what_cannot_fit(design, site, crops))
     site = replace(site, findings=(*site.findings, *source.findings))
     terrain = terrain_of(design, site, source, progress=progress)

@@ -77,15 +77,9 @@ def season_crops(codes: Iterable[str], crops: Mapping[str, Crop], rule: SeasonRu
     Raises
     ------
     DesignError
-        Where a code is not among `crops`, or `season.crops` names one that isn't planted, or the recipe leaves
-        out what the season can't do without.
+        Where a code is not among `crops`, or the recipe leaves out what the season can't do without.
     """
     wanted = sorted(set(codes))
-    unknown = sorted(set(rule.crops) - set(crops))
-    if unknown:
-        raise DesignError(
-            f"season.crops names {', '.join(unknown)}, which is no crop of this design or of the library."
-        )
     missing = [code for code in wanted if code not in crops]
     if missing:
         raise DesignError(f"No crop record for {', '.join(missing)}; add it under `crops` in the design file.")
@@ -96,7 +90,8 @@ def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonC
     _need(code, crop)
     hours = rule.hours
     notes = _Notes(code, own, hours, rule.region_yield_share)
-    material, habit = str(crop.material), str(crop.habit)
+    assert crop.material is not None and crop.habit is not None  # needed above
+    material, habit = crop.material, crop.habit
     bearing = _bearing(crop, own, notes)
     harvest = _yield(crop, own, notes)
     return SeasonCrop(
@@ -224,7 +219,8 @@ def _harvest_hours(
     crop: Crop, bearing: tuple[float, ...], harvest: Range | None, rule: SeasonRule, notes: _Notes
 ) -> float:
     """Hours per kilogram to harvest and to carry away; a tree that is cut once is felled, by its size."""
-    way = str(crop.harvest)
+    assert crop.harvest is not None  # needed before
+    way = crop.harvest
     rate = w.harvest_rate(notes.code, way)
     if _felled_at_harvest(crop, bearing, harvest):
         assert harvest is not None

@@ -18,6 +18,7 @@ REFERENCE_PCT: dict[Stratum, float] = {"emergent": 20.0, "high": 40.0, "medium":
 """Shares of ground per stratum that a recipe can be set beside (from memory, no citable table was found)."""
 
 Habit = Literal["tree", "shrub", "herb", "grass", "vine"]
+HarvestKind = Literal["uproot", "cut", "pick"]
 Material = Literal[
     "seed", "seedling", "grafted tree", "stem cutting", "slip", "sucker", "corm", "sett", "rhizome", "set"
 ]
@@ -97,7 +98,7 @@ class Crop(Model):
         None,
         description="Opening of the sector in which digging harms the roots of a plant set facing a direction.",
     )
-    harvest: Literal["uproot", "cut", "pick"] | None = Field(None, description="How it is harvested.")
+    harvest: HarvestKind | None = Field(None, description="How it is harvested.")
     material: Material | None = Field(None, description="What is planted.")
     plants_per_place: Annotated[int, Field(ge=1)] | None = Field(None, description="Seeds or plants at each place.")
     material_g: Weight | None = Field(None, description="Weight of what is planted at one place, grams.")

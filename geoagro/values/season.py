@@ -14,6 +14,7 @@ from pydantic_core import CoreSchema
 
 from geoagro.arrays import Floats
 from geoagro.values.model import MOST_WEEKS, Day, Model, Name, Share
+from geoagro.values.recipe import Habit, HarvestKind, Material
 
 Amount = Annotated[float, Field(ge=0, le=1e12)]
 Lead = Annotated[float, Field(ge=0, le=520)]
@@ -213,12 +214,12 @@ class Hours(Model):
     weed_h_per_m2: Amount | None = Field(None, description="One round on bare ground; scaled by the bare share.")
     cut_h_per_m2: Amount | None = Field(None, description="One cut of what grows on beds that stand free.")
     sow_h_per_m2: Amount | None = Field(None, description="Sowing a cover crop broadcast and raking it in.")
-    plant_h: dict[str, Amount] = Field(default_factory=dict, description="Per place, by kind of material.")
-    harvest_h_per_kg: dict[str, Amount] = Field(default_factory=dict, description="By kind: uproot, cut, pick.")
+    plant_h: dict[Material, Amount] = Field(default_factory=dict, description="Per place, by kind of material.")
+    harvest_h_per_kg: dict[HarvestKind, Amount] = Field(default_factory=dict, description="By kind: uproot, cut, pick.")
     nursery_h: Amount | None = Field(None, description="Per plant raised.")
     fence_h_per_m: Amount | None = Field(None, description="Per metre of fence.")
     water_h: Amount | None = Field(None, description="Per place and watering.")
-    prune_h: dict[str, Amount] = Field(default_factory=dict, description="Per place and round, by habit.")
+    prune_h: dict[Habit, Amount] = Field(default_factory=dict, description="Per place and round, by habit.")
 
 
 class Watering(Model):
