@@ -120,12 +120,22 @@ def _walk(node: ast.AST) -> Iterator[ast.AST]:
     if isinstance(node, ast.Raise | ast.JoinedStr | ast.Import | ast.ImportFrom | ast.Assert):
         return
     skipped = {"annotation", "returns", "decorator_list", "type_comment"}
+    digits = _digits(node)
     for name, value in ast.iter_fields(node):
         if name in skipped:
             continue
         for child in value if isinstance(value, list) else [value]:
-            if isinstance(child, ast.AST):
+            if isinstance(child, ast.AST) and child is not digits:
                 yield from _walk(child)
+
+
+def _digits(node: ast.AST) -> ast.AST | None:
+    """Decimals of a rounding: one more or fewer is a matter of taste, so they are left alone."""
+    named = isinstance(node, ast.Call) and getattr(node.func, "attr", getattr(node.func, "id", "")) in (
+        "round",
+        "around",
+    )
+    return node.args[-1] if named and isinstance(node, ast.Call) and len(node.args) > 1 else None
 
 
 def _change(node: ast.AST) -> bool:

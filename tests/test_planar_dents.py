@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geoagro.planar.dents import deep_dents, heights_along, longest_ways, low_points, turns
+from geoagro.planar.dents import STEP_M, deep_dents, heights_along, longest_ways, low_points, turns
 from geoagro.planar.polylines import Polylines
 
 walks = st.lists(st.floats(-1, 1), min_size=3, max_size=60).map(lambda steps: np.cumsum(np.asarray(steps)))
@@ -29,6 +29,16 @@ def test_an_even_slope_has_none_and_is_one_way_all_along():
     heights = read([[(0, 0), (50, 0)], [(0, 9), (20, 9)]], lambda x, y: 0.02 * x)
     assert deep_dents(heights) == 0
     assert longest_ways(heights) == pytest.approx([50, 20])
+
+
+@pytest.mark.parametrize("length", [0.3, 4.9, 50.0, 50.3])
+def test_stations_divide_a_line_evenly_at_the_stated_step_or_a_little_less(length):
+    heights = read([[(0, 0), (length, 0)]], lambda x, y: x)
+    steps = np.diff(heights.station_m)
+    assert steps == pytest.approx(steps[0])
+    assert steps[0] <= STEP_M
+    assert steps[0] > STEP_M - STEP_M / len(steps) or len(steps) == 2
+    assert heights.station_m[[0, -1]] == pytest.approx([0, length])
 
 
 def test_a_line_is_read_as_far_as_heights_are_known():

@@ -198,11 +198,12 @@ def test_zones_of_an_account_add_up_to_the_field_and_its_plants():
         (REST, "row_margin", bare[1] - bare[0])
     ]
     areas = ZONE_AREAS.frame(dict(zip(ZONE_AREAS.columns, zip(*parts, strict=True), strict=True)))
-    named = {"zone": ["nursery"], "purpose": ["nursery"], "row_spacing_m": [4.5], "bed_width_m": [1.0]}
+    named = {"zone": ["nursery"], "purpose": ["nursery"], "row_spacing_m": [6.0], "bed_width_m": [1.0]}
     counted = {"area_m2": [1200.0], "rows": [9], "beds": [18], "bed_area_m2": [0.0], "plants": [0]}
     layer = ZONES.frame(named | counted, geometry=[MultiPolygon([shape])], crs=laid.crs)
     got = account_for(replace(laid, zones=ZoneAccount(layer, areas, ZONE_CROPS.empty())), ReportRule())
     table = got.zones.set_index("zone")
+    assert table["row_spacing_m"].to_dict() == {"nursery": 6.0, REST: laid.spacing_m}
     assert table["area_m2"].sum() == pytest.approx(got.headline.field_m2, abs=1e-6)
     assert table.loc["nursery", "area_m2"] == pytest.approx(1200, abs=0.2)
     assert table["plants"].sum() == got.headline.plants and table["trees"].sum() == got.headline.trees

@@ -137,6 +137,16 @@ def test_what_the_crew_cannot_finish_is_left_undone():
     assert plan.share.sum() == pytest.approx(0.1)
 
 
+def test_a_crew_is_as_large_as_the_fullest_span_of_days_asks_for():
+    clock = Clock(cases.START, 0, 59)
+    day = people_by_day(Crew(weekdays=("mon", "tue", "wed", "thu", "fri", "sat", "sun")), clock, 1)
+    assert least_people(tasks([16], [0], [1]), day, 8.0, clock) == 1  # two days of eight hours, just full
+    assert least_people(tasks([16.1], [0], [1]), day, 8.0, clock) == 2
+    # by hand: days 3 and 4 must hold 10 + 30 of 16 hours a person, though days 0 to 9 would hold all with one
+    assert least_people(tasks([10, 30], [3, 3], [1, 1]), day, 8.0, clock) == 3
+    assert least_people(tasks([10, 30], [0, 3], [9, 6]), day, 8.0, clock) == 1
+
+
 @settings(max_examples=20, deadline=None, derandomize=True)
 @given(small)
 def test_the_crew_found_is_the_interval_bound_where_nothing_waits(items):
