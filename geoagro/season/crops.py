@@ -59,6 +59,10 @@ class SeasonCrop:
     pack: int | None
     prunings_kg: float | None
     coppice_kg: float | None
+    height_m: float = 0.0
+    crown_m: float = 0.0
+    wood_kg_per_m3: Range = d.WOOD_KG_PER_M3[0]
+    wood_price: Range | None = None
     sources: tuple[tuple[str, str, str, str], ...] = field(default=())
 
     def whose(self, item: str) -> str:
@@ -135,6 +139,10 @@ def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonC
         pack=own.pack,
         prunings_kg=_prunings_kg(crop, own, notes),
         coppice_kg=_coppice_kg(crop, own),
+        height_m=crop.height_m or 0.0,
+        crown_m=crop.canopy_width_m or 0.0,
+        wood_kg_per_m3=_wood_density(crop, own, notes),
+        wood_price=own.wood_price,
         sources=(*notes.told(), *_money_rows(own)),
     )
 
@@ -256,6 +264,14 @@ def _fell_hours(crop: Crop, own: CropSeason, rule: SeasonRule, notes: _Notes) ->
     return notes.rate("fell", None, (value, source), "h per grown plant")
 
 
+def _wood_density(crop: Crop, own: CropSeason, notes: _Notes) -> Range:
+    """Dry mass of a cubic metre of wood; told of trees only."""
+    value, source = d.WOOD_KG_PER_M3 if own.wood_kg_per_m3 is None else (own.wood_kg_per_m3, OWN)
+    if crop.habit == "tree" or own.coppice_years is not None:
+        notes.rows.append(("wood", " ".join(f"{v:g}" for v in value.values), "dry kg per m3", source))
+    return value
+
+
 def _deaths(habit: str, bearing: tuple[float, ...], own: CropSeason, notes: _Notes) -> tuple[float, ...]:
     """Shares that die by year and are planted again; nothing of what doesn't stay."""
     if own.deaths is None and not (habit == "tree" or (habit == "shrub" and bearing)):
@@ -333,6 +349,8 @@ def _money_rows(own: CropSeason) -> list[tuple[str, str, str, str]]:
     rows = []
     if own.price is not None:
         rows.append(("price", " ".join(f"{v:g}" for v in own.price.values), "money per kg", OWN))
+    if own.wood_price is not None:
+        rows.append(("wood price", " ".join(f"{v:g}" for v in own.wood_price.values), "money per m3", OWN))
     if own.sold is not None:
         rows.append(("sold", f"{own.sold:g}", "share", OWN))
     if own.unit_cost is not None:

@@ -10,6 +10,8 @@ Sources named here:
 
 from __future__ import annotations
 
+from geoagro.values.season import Range
+
 MEMORY = "from memory, not looked up"
 PRACTICE = "common practice, no source"
 
@@ -69,3 +71,8 @@ LIMITS: dict[str, str] = {
     ),
 }
 """Published figures that go with the crops' cautions."""
+
+WOOD_KG_PER_M3: tuple[Range, str] = (
+    Range(low=400, likely=600, high=800),
+    "most broadleaved species lie between, from memory; give your own",
+)

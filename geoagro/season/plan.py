@@ -11,6 +11,7 @@ import pandas as pd
 
 from geoagro.season.by_zone import zone_table
 from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
+from geoagro.season.crops import SeasonCrop
 from geoagro.season.figures import key_figures
 from geoagro.season.findings import all_findings
 from geoagro.season.husbandry.climate import climate_findings
@@ -20,6 +21,7 @@ from geoagro.season.husbandry.orders import orders
 from geoagro.season.husbandry.outlets import outlet_findings
 from geoagro.season.husbandry.rotation import rotation_findings
 from geoagro.season.husbandry.task_cautions import work_cautions
+from geoagro.season.husbandry.wood import sold_wood, wood_findings, wood_places, wood_table
 from geoagro.season.load import load_by_week
 from geoagro.season.lots import bed_list
 from geoagro.season.material import material_by_crop, material_by_day
@@ -89,7 +91,9 @@ def plan_season(
     progress("season: tables", 0.7)
     when = _when(work)
     what = _what(work)
-    money = _money(work, what, when["days"], area_ha)
+    wood = wood_table(_by_month(work), work.crops)
+    sold = sold_wood(wood, work.crops)
+    money = _money(work, what, when["days"], area_ha, wood=wood, sold=sold)
     books = {
         "labour": money.labour,
         "yields": money.yields,
@@ -110,7 +114,7 @@ def plan_season(
         area_ha=area_ha,
         standing=timeline.most_at_once(),
     )
-    ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, yields=yields)
+    ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, yields=yields, wood=wood, sold=sold)
     own = zone_table(work, plants.frame, zones)
     return SeasonPlan(name, start, rule, work.people, figures=figures, by_zone=own, **when, **what, **books, **ground)
 
@@ -138,13 +142,23 @@ def _what(work: Work) -> dict[str, Any]:
     }
 
 
-def _money(work: Work, what: dict[str, Any], days: pd.DataFrame, area_ha: float) -> Money:
+def _money(
+    work: Work,
+    what: dict[str, Any],
+    days: pd.DataFrame,
+    area_ha: float,
+    *,
+    wood: pd.DataFrame,
+    sold: dict[str, SeasonCrop],
+) -> Money:
+    """Tables of money; wood that is sold stands among the crops, by codes of its own."""
+    places = full_places(work.tasks, work.plan, work.crops, work.clock)
     return plan_money(
-        full_places(work.tasks, work.plan, work.crops, work.clock),
+        np.vstack([places, wood_places(wood, list(sold), work.clock)]),
         work_by_month(days, work.rule),
         material=material_costs(what["material_days"], work.crops, work.clock),
         area_ha=area_ha,
-        crops=work.crops,
+        crops=work.crops | sold,
         rule=work.rule,
         clock=work.clock,
     )
@@ -166,6 +180,8 @@ def _ground(
     stands: pd.DataFrame,
     free: pd.DataFrame,
     yields: YieldsInCompany | None,
+    wood: pd.DataFrame,
+    sold: dict[str, SeasonCrop],
 ) -> dict[str, Any]:
     """Tables of the ground, and what was found."""
     order, company = bed_list(beds, work.lots), yields is not None
@@ -176,9 +192,10 @@ def _ground(
     nutrients = nutrient_table(_by_month(work), money.yields, work.crops)
     more = [
         *rotation_findings(stands, work.crops, work.rule),
-        *outlet_findings(money.yields, work.crops),
+        *outlet_findings(money.yields, work.crops | sold),
         *upkeep_findings(free, _hours_of(money, "cut"), work.rates, work.rule),
         *(climate_findings(stands, work.crops, climate, work.clock) if climate is not None else ()),
+        *wood_findings(wood),
         *nutrient_findings(nutrients, work.crops, area_ha, work.rule.years),
         *work_cautions(
             work.tasks.frame["task"].unique(), work.crops.values(), machine=work.rule.hours.tool == "machine"
@@ -188,6 +205,7 @@ def _ground(
         "bed_months": bed_months(stands, order, work.clock),
         "free_beds": free,
         "nutrients": nutrients,
+        "wood": wood,
         "findings": all_findings(work, stands, money.leverage, [*more, *uncorrected], company=company),
     }
 

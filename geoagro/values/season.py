@@ -134,6 +134,12 @@ class CropSeason(Model):
     )
     region_yield_share: Share | None = Field(None, description="As in `season`, for this crop.")
     price: Range | None = Field(None, description="Money per kilogram at the farm gate.")
+    wood_price: Range | None = Field(
+        None, description="Money per m3 of wood of felled trees; without it the wood is told and stays on the farm."
+    )
+    wood_kg_per_m3: Range | None = Field(
+        None, description="Dry mass of a m3 of its wood; 400, 600, 800 if left out (most species, from memory)."
+    )
     sold: Share | None = Field(None, description="Share of the harvest that is sold.")
     weekly_kg: Annotated[float, Field(gt=0)] | None = Field(
         None, description="Most that the outlet takes in a week; the harvest is told where it is more."

@@ -37,6 +37,7 @@ def report_data(plan: SeasonPlan) -> dict[str, Any]:
         "orders": _orders(plan),
         "orders_note": _orders_note(plan),
         "nutrients": _nutrients(plan),
+        "wood": _wood(plan),
         "planting_days": _planting_days(plan),
         "planting_note": _planting_note(plan),
         "labour": _labour(plan),
@@ -203,6 +204,43 @@ def _nutrients(plan: SeasonPlan) -> dict[str, Any]:
         rows.append([str(row.whole("year")), row.text("way"), number(row.number("kg")), *told])
     head = ["Year", "Way", "Fresh weight, kg", "Nitrogen (N), kg", "Phosphorus (P), kg", "Potassium (K), kg"]
     return table(head, rows, align="llRRRR")
+
+
+def _wood(plan: SeasonPlan) -> dict[str, Any]:
+    """Sum by calendar year and tree."""
+    keys = [plan.wood["month"].dt.year, plan.wood["crop"], plan.wood["use"]]
+    means = plan.wood.groupby(keys)[["height_m", "diameter_cm"]].mean()
+    ends = [f"{stem}_{end}" for stem in ("dry_kg", "m3", "income") for end in ("low", "likely", "high")]
+    sums = plan.wood.groupby(keys)[["trees", *ends]].sum().join(means)
+    rows = []
+    for row in records(sums.reset_index(names=["year", "crop", "use"])):
+        size = f"{number(row.number('height_m'), 1)} m, {number(row.number('diameter_cm'))} cm"
+        tonnes = " to ".join(number(row.number(f"dry_kg_{end}") / 1000, 1) for end in ("low", "high"))
+        volume = " to ".join(number(row.number(f"m3_{end}"), 1) for end in ("low", "high"))
+        income = number(row.number("income_likely")) if row.text("use") == "sold" else NOTHING
+        said = [row.text("use"), income]
+        rows.append(
+            [
+                str(row.whole("year")),
+                crop_words(row.text("crop")),
+                number(row.whole("trees")),
+                size,
+                tonnes,
+                volume,
+                *said,
+            ]
+        )
+    head = [
+        "Year",
+        "Tree",
+        "Felled",
+        "Height, stem",
+        "Dry wood, t",
+        "Volume, m³",
+        "Use",
+        f"Income, {plan.rule.currency}",
+    ]
+    return table(head, rows, align="llRlRRlR")
 
 
 def _planting_days(plan: SeasonPlan) -> dict[str, Any]:

@@ -33,6 +33,7 @@ from geoagro.season.records.tables import (
     YIELDS,
     SeasonPlan,
 )
+from geoagro.season.records.wood import WOOD
 from geoagro.values.layers import Field, LayerSpec
 
 _MADE = datetime(2000, 1, 1)  # a fixed day, so that the same plan gives the same file
@@ -57,6 +58,7 @@ SHEETS = {
     BED_MONTHS.name: "Beds by month",
     FREE_BEDS.name: "Free beds",
     NUTRIENTS.name: "Nutrients",
+    WOOD.name: "Wood",
     BY_ZONE.name: "By zone",
     RATES.name: "Rates",
 }
@@ -72,6 +74,7 @@ _SUMMED = {
     LABOUR.name: ("hours", "person_days", "cost"),
     YIELDS.name: tuple(YIELDS.columns[2:]),
     CASH.name: tuple(c for c in CASH.columns[2:] if not c.startswith("balance")),
+    WOOD.name: ("trees", *(c for c in WOOD.columns if c.startswith(("dry_", "m3_", "income_")))),
     YEARS.name: tuple(c for c in YEARS.columns[1:] if not c.startswith("balance")),
 }
 

@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 import pandas as pd
 
 from geoagro.season.records.figures import Key
+from geoagro.season.records.wood import WOOD
 from geoagro.values.base.records import Record, records
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
@@ -393,6 +394,7 @@ class SeasonPlan(Value):
         "bed_months": BED_MONTHS,
         "free_beds": FREE_BEDS,
         "nutrients": NUTRIENTS,
+        "wood": WOOD,
         "findings": FINDINGS,
         "rates": RATES,
     }
@@ -417,6 +419,7 @@ class SeasonPlan(Value):
     bed_months: pd.DataFrame  # BED_MONTHS
     free_beds: pd.DataFrame  # FREE_BEDS
     nutrients: pd.DataFrame  # NUTRIENTS
+    wood: pd.DataFrame  # WOOD
     findings: pd.DataFrame  # FINDINGS
     rates: pd.DataFrame  # RATES
     by_zone: pd.DataFrame  # BY_ZONE
@@ -441,6 +444,7 @@ class SeasonPlan(Value):
             (BED_MONTHS, self.bed_months),
             (FREE_BEDS, self.free_beds),
             (NUTRIENTS, self.nutrients),
+            (WOOD, self.wood),
             (BY_ZONE, self.by_zone),
             (RATES, self.rates),
         )
