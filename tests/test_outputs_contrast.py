@@ -4,10 +4,14 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from outputs_builders import small_layout
 
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.drawing.contrast import LEAST, contrast, standing_out
-from geoagro.outputs.drawing.looks import BED, ON_BED, ON_TREE_BED, TREE_BED, crop_look
+from geoagro.outputs.drawing.crop_looks import CROP_ORDER, CROP_PAINTS, crop_look, crop_numbers, rule_paint
+from geoagro.outputs.drawing.looks import BED, CONTOUR, INDEX_CONTOUR, INK, PATH, PLANTABLE, TREE_BED, TREE_ROW
 from geoagro.outputs.layout.layers import layout_layers, plants_layer
 
 
@@ -17,17 +21,35 @@ def test_contrast_is_that_of_the_published_examples():
     assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
 
 
-@pytest.mark.parametrize("ground", [BED, TREE_BED])
-def test_every_crop_stands_out_from_both_kinds_of_bed(ground):
-    for position in range(56):
-        paint = standing_out(crop_look(position, "low").paint, ground.paint)
-        assert contrast(paint, ground.paint) >= LEAST
+@pytest.mark.parametrize("ground", [BED, TREE_BED, PATH, PLANTABLE])
+@pytest.mark.parametrize("line", [INK, TREE_ROW.ink, CONTOUR.ink, INDEX_CONTOUR.ink])
+def test_outlines_rows_and_contours_stand_out_from_all_ground_that_is_used(line, ground):
+    assert contrast(line, ground.paint) >= LEAST
 
 
-@pytest.mark.parametrize("ground", [BED, TREE_BED])
-def test_crops_stay_different_on_either_bed(ground):
-    marks = [crop_look(position, "low") for position in range(56)]
-    assert len({(mark.shape, standing_out(mark.paint, ground.paint)) for mark in marks}) == 56
+@pytest.mark.parametrize("ground", [BED, TREE_BED, PATH])
+def test_outlines_of_marks_stand_out_on_screens_in_the_dark_and_in_the_sun(ground):
+    assert contrast("#f2f5f6", ground.dark) >= LEAST  # the outline in paint.js
+    assert contrast(INK, ground.sun) >= LEAST
+
+
+def test_every_library_crop_has_a_look_of_its_own():
+    library = set(read_crop_library())
+    assert set(CROP_ORDER) == library
+    looks = {(mark.shape, mark.paint) for mark in (crop_look(k, "low") for k in range(len(CROP_ORDER)))}
+    assert len(looks) == len(CROP_ORDER) == len(library)
+
+
+def test_a_crops_look_is_the_same_whatever_else_grows():
+    few, many = crop_numbers(["taro", "bean"]), crop_numbers([*CROP_ORDER, "own"])
+    assert all(many[crop] == number for crop, number in few.items())
+
+
+@given(st.sets(st.text(min_size=1, max_size=6), max_size=40))
+def test_crops_of_ones_own_take_looks_that_no_other_crop_here_has(own):
+    numbers = crop_numbers({*own, "taro", "bean"})
+    assert len(set(numbers.values())) == len(numbers)
+    assert numbers == crop_numbers([*sorted(own, reverse=True), "bean", "taro"])
 
 
 def test_a_colour_that_stands_out_stays_as_it_is():
@@ -60,19 +82,38 @@ def test_the_matrices_keep_white_white():
 
 
 @pytest.mark.parametrize("sight", SIGHTS)
-@pytest.mark.parametrize(("paints", "ground"), [(ON_BED, BED), (ON_TREE_BED, TREE_BED)])
-def test_eight_crops_on_a_bed_are_told_apart_by_colour_alone_with_any_sight(paints, ground, sight):
-    assert len(paints) == 8
-    assert all(contrast(paint, ground.paint) >= LEAST for paint in paints)
-    for one, other in combinations(paints, 2):
-        assert np.linalg.norm(lab(one, sight) - lab(other, sight)) >= 20  # just told apart: 2.3
+def test_the_eight_paints_of_crops_are_told_apart_by_colour_alone_with_any_sight(sight):
+    for one, other in combinations(CROP_PAINTS, 2):
+        assert np.linalg.norm(lab(one, sight) - lab(other, sight)) >= 28  # just told apart: 2.3
 
 
-def test_layers_of_crops_take_paints_of_their_bed_in_turn():
-    layers = [layer for layer in layout_layers(small_layout(20)) if layer.group == "Plants"]
-    paints = [next(iter(layer.style.looks.values()))[1].paint for layer in layers]
-    assert len(set(paints)) == len(paints) == 3
-    assert set(paints) <= {*ON_BED, *ON_TREE_BED}
+def test_paints_of_crops_follow_their_rule_lightness_first():
+    steps = np.array([lab(paint, "full") for paint in CROP_PAINTS])
+    assert steps[:, 0] == pytest.approx(
+        np.arange(20, 91, 10), abs=0.6
+    )  # to the nearest of 256 steps of red, green, blue
+    hues = np.degrees(np.arctan2(steps[:, 2], steps[:, 1]))
+    turned = (hues - 70 - 120 * np.arange(8) + 180) % 360 - 180
+    assert np.abs(turned).max() < 3
+
+
+def test_no_other_start_of_the_circle_tells_more_apart():
+    def least(start):
+        paints = [rule_paint(lightness, (start + 120 * k) % 360, 55) for k, lightness in enumerate(range(20, 91, 10))]
+        seen = [[lab(paint, sight) for paint in paints] for sight in SIGHTS]
+        return min(np.linalg.norm(a - b) for one in seen for a, b in combinations(one, 2))
+
+    others = [least(start) for start in range(0, 360, 10)]
+    assert least(70) == max(others)
+
+
+def test_layers_of_crops_look_as_their_crops_do_everywhere():
+    layout = small_layout(20)
+    numbers = crop_numbers(layout.plants.by_crop())
+    for crop, number in numbers.items():
+        layer = next(layer for layer in layout_layers(layout) if layer.name == plants_layer(crop))
+        mark = next(iter(layer.style.looks.values()))[1]
+        assert (mark.paint, mark.shape) == (crop_look(number, None).paint, crop_look(number, None).shape)
 
 
 def test_a_mark_is_never_wider_than_its_place():

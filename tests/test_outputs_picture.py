@@ -10,7 +10,8 @@ from outputs_builders import small_layout
 from PIL import Image
 from shapely import MultiPolygon, box
 
-from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED, crop_look, reason_look
+from geoagro.outputs.drawing.crop_looks import crop_look
+from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED, reason_look
 from geoagro.outputs.drawing.page import fit_page
 from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.outputs.layout.picture import draw_layout, write_picture

@@ -5,7 +5,8 @@ import pyogrio
 from builders import UTM
 from plants_builders import crop, stand
 
-from geoagro.outputs.drawing.looks import Style, crop_look
+from geoagro.outputs.drawing.crop_looks import crop_look
+from geoagro.outputs.drawing.looks import Style
 from geoagro.outputs.geopackage.style_qml import qml
 from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.outputs.geopackage.writer import write_geopackage

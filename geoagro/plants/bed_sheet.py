@@ -179,7 +179,7 @@ def _sheet(
         row_side=strip[1],
         width_m=float(strip[0]["width_m"]),
         length_m=length,
-        kinds=tuple(replace(kind, mark=sorted(crops).index(kind.crop)) for kind in sheet_kinds),
+        kinds=tuple(sheet_kinds),
         lines=lines,
         x=np.asarray(stand.x[shown], dtype=float),
         y=np.asarray(stand.y[shown] - y0, dtype=float),
@@ -220,7 +220,6 @@ def _kind(kind: Kind, crop: Crop, lines: Sequence[SheetLine], of: tuple[int, lis
     )
     return SheetKind(
         crop=kind.crop,
-        mark=0,
         name=crop.name or kind.crop,
         planting=kind.planting,
         stratum=kind.stratum,

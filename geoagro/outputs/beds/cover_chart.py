@@ -10,16 +10,18 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from geoagro.outputs.beds.marks import FAINT
+from geoagro.outputs.drawing.contrast import TEXT, standing_out
+from geoagro.outputs.drawing.crop_looks import CROP_PAINTS
 from geoagro.outputs.drawing.looks import INK
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 
 # line, paint and dashes by stratum: dashes tell them apart in black and white
 _LAYERS: dict[str, tuple[str, Any]] = {
-    "emergent": ("#5f4690", (0, (1, 1.2))),
-    "high": ("#1d6996", "-"),
-    "medium": ("#38a6a5", (0, (6, 2))),
-    "low": ("#b8860b", (0, (3, 1.5, 1, 1.5))),
-    "ground": ("#cc503e", (0, (10, 2, 2, 2))),
+    "emergent": (CROP_PAINTS[0], (0, (1, 1.2))),
+    "high": (CROP_PAINTS[1], "-"),
+    "medium": (CROP_PAINTS[2], (0, (6, 2))),
+    "low": (CROP_PAINTS[3], (0, (3, 1.5, 1, 1.5))),
+    "ground": (CROP_PAINTS[4], (0, (10, 2, 2, 2))),
 }
 
 
@@ -91,7 +93,14 @@ def _reference(analysis: RecipeAnalysis) -> Any:
 def _label_peak(axes: Axes, month: Any, share: Any, look: tuple[str, str]) -> None:
     name, paint = look
     top = np.flatnonzero(share >= 0.97 * share.max())
-    axes.text(month[top].mean(), share.max() + 2.5, name, fontsize=8, color=paint, ha="center")
+    axes.text(
+        month[top].mean(),
+        share.max() + 2.5,
+        name,
+        fontsize=8,
+        color=standing_out(paint, "#ffffff", least=TEXT),
+        ha="center",
+    )
 
 
 def _labels(axes: Axes, ends: dict[str, tuple[float, str]], last: int) -> None:
@@ -99,4 +108,4 @@ def _labels(axes: Axes, ends: dict[str, tuple[float, str]], last: int) -> None:
     low = -99.0
     for name, (value, paint) in sorted(ends.items(), key=lambda item: item[1][0]):
         low = max(value, low + 7.0)
-        axes.text(last * 1.02, low, name, fontsize=8, color=paint, va="center")
+        axes.text(last * 1.02, low, name, fontsize=8, color=standing_out(paint, "#ffffff", least=TEXT), va="center")

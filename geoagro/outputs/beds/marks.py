@@ -2,30 +2,39 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
-from geoagro.outputs.drawing.looks import crop_look
+from geoagro.outputs.drawing.crop_looks import LARGER, MARKERS, crop_look, crop_numbers
+from geoagro.outputs.drawing.looks import Shape
 
 FAINT = "#6b7075"
 SOIL = "#f5f0e6"
 
-_MARKERS = {"circle": "o", "triangle": "^", "square": "s", "diamond": "D", "pentagon": "p", "star": "*", "cross": "X"}
-_LARGER = {"triangle": 1.15, "star": 1.5, "cross": 1.15, "pentagon": 1.15, "diamond": 0.85}
 _HATCHES = ("", "////", "....", "\\\\\\\\", "xxxx", "----", "oo", "||||", "++")
 
 
 @dataclass(frozen=True)
 class Mark:
-    """Paint, marker of matplotlib with its relative size, hatch."""
+    """Paint, shape with its relative size, hatch."""
 
     paint: str
-    marker: str
+    shape: Shape
     larger: float
     hatch: str
 
+    @property
+    def marker(self) -> Any:
+        """Sign or corners of the mark."""
+        return MARKERS[self.shape]
 
-def mark_of(position: int) -> Mark:
-    """Mark of the crop at this place in code order, the same as in the GIS layers."""
-    look = crop_look(position, None)
-    hatch = _HATCHES[position % len(_HATCHES)]
-    return Mark(look.paint, _MARKERS[look.shape], _LARGER.get(look.shape, 1.0), hatch)
+
+def marks_of(crops: Iterable[str]) -> dict[str, Mark]:
+    """Mark of each crop, the same as in the GIS layers."""
+    return {crop: _mark(number) for crop, number in crop_numbers(crops).items()}
+
+
+def _mark(number: int) -> Mark:
+    look = crop_look(number, None)
+    return Mark(look.paint, look.shape, LARGER.get(look.shape, 1.0), _HATCHES[number % len(_HATCHES)])

@@ -10,7 +10,8 @@ from matplotlib import colors as mcolors
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Rectangle, Wedge
 
-from geoagro.outputs.beds.marks import FAINT, SOIL, mark_of
+from geoagro.outputs.beds.marks import FAINT, SOIL, marks_of
+from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import INK
 from geoagro.plants.records.sheet import BedSheet, SheetLine
 
@@ -50,6 +51,7 @@ def _roots(axes: Axes, sheet: BedSheet) -> None:
     """Root zones of grown plants: of all that point somewhere, and of one plant of each other kind."""
     low, high = axes.get_ylim()
     frame = Rectangle((0, low), sheet.length_m, high - low, transform=axes.transData)
+    marks = marks_of(kind.crop for kind in sheet.kinds)
     for number, kind in enumerate(sheet.kinds):
         some = np.flatnonzero(sheet.kind == number)
         if kind.standing or not len(some):
@@ -59,7 +61,7 @@ def _roots(axes: Axes, sheet: BedSheet) -> None:
                 np.argsort(np.abs(sheet.x[some] - sheet.length_m * (0.3 + 0.5 * number / len(sheet.kinds))))[:1]
             ]
         for k in some:
-            patch = _zone(sheet, int(k), mark_of(kind.mark).paint)
+            patch = _zone(sheet, int(k), marks[kind.crop].paint)
             axes.add_patch(patch)
             patch.set_clip_path(frame)
 
@@ -67,17 +69,16 @@ def _roots(axes: Axes, sheet: BedSheet) -> None:
 def _zone(sheet: BedSheet, k: int, paint: str) -> Any:
     kind, at, facing = sheet.kinds[sheet.kind[k]], (sheet.x[k], sheet.y[k]), sheet.facing_deg[k]
     if np.isnan(facing):
-        return Circle(
-            at, kind.reach_m, fc="none", ec=paint if paint != "#f4f4f4" else FAINT, lw=1.4, ls=":", zorder=1.4
-        )
+        return Circle(at, kind.reach_m, fc="none", ec=standing_out(paint, SOIL), lw=1.4, ls=":", zorder=1.4)
     first, last = -facing - kind.opening_deg / 2, -facing + kind.opening_deg / 2
     inside = mcolors.to_rgba(paint, 0.28)
     return Wedge(at, kind.reach_m, first, last, fc=inside, ec=INK, lw=0.6, ls="--", zorder=1.3)
 
 
 def _plants(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
+    marks = marks_of(kind.crop for kind in sheet.kinds)
     for number, kind in enumerate(sheet.kinds):
-        mark = mark_of(kind.mark)
+        mark = marks[kind.crop]
         some = sheet.kind == number
         paint, ink, size = ("white", FAINT, 6.0) if kind.standing else (mark.paint, INK, 8.0)
         look: dict[str, Any] = {"mfc": paint, "mec": ink, "mew": 0.8, "ms": size * mark.larger, "ls": "none"}

@@ -12,7 +12,7 @@ from matplotlib.patches import Ellipse, PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
-from geoagro.outputs.beds.marks import FAINT, mark_of
+from geoagro.outputs.beds.marks import FAINT, Mark, marks_of
 from geoagro.outputs.drawing.looks import INK
 from geoagro.plants.records.sheet import BedSheet, SheetKind
 
@@ -53,12 +53,13 @@ def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int) -> None:
     order = sorted(
         range(len(sheet.kinds)), key=lambda k: (sheet.kinds[k].stratum != "ground", -sheet.kinds[k].height_m)
     )
+    marks = marks_of(kind.crop for kind in sheet.kinds)
     for level, number in enumerate(order):
         kind = sheet.kinds[number]
         size = kind.size(week)
         if size > 0:
             for x in sheet.x[sheet.kind == number]:
-                _plant(axes, kind, float(x), size, 2.0 + level / len(order))
+                _plant(axes, (kind, marks[kind.crop]), float(x), size, 2.0 + level / len(order))
     axes.set_title(fill(_title(sheet, month, week), letters), fontsize=8, loc="left", color=INK, pad=3)
     axes.set_xticks([])
     axes.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10]))
@@ -77,8 +78,8 @@ def _title(sheet: BedSheet, month: int, week: float) -> str:
     return f"{when}: {'; '.join(parts)}" if parts else f"{when}"
 
 
-def _plant(axes: Axes, kind: SheetKind, x: float, size: float, order: float) -> None:
-    mark = mark_of(kind.mark)
+def _plant(axes: Axes, drawn: tuple[SheetKind, Mark], x: float, size: float, order: float) -> None:
+    kind, mark = drawn
     height, width = kind.height_m * size, kind.crown_m * size
     look: dict[str, Any] = {"fc": mark.paint, "ec": INK, "lw": 0.5, "hatch": mark.hatch, "alpha": 0.9, "zorder": order}
     habit = "tree" if kind.habit == "herb" and kind.height_m > 2 else kind.habit  # bananas carry a crown on a stem

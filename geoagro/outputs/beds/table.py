@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from geoagro.outputs.beds.marks import FAINT, mark_of
+from geoagro.outputs.beds.marks import FAINT, Mark, marks_of
 from geoagro.outputs.beds.sides import WEEKS_PER_MONTH
 from geoagro.outputs.drawing.looks import INK
 from geoagro.plants.records.sheet import BedSheet, SheetKind
@@ -45,10 +45,11 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
     for x, head in heads:
         axes.text(x, 1.2, head, fontsize=7.5, color=FAINT, va="center")
     _ticks(axes, bars, scale, last, top + sum(_row_mm(k) for k in sheet.kinds))
+    marks = marks_of(kind.crop for kind in sheet.kinds)
     for kind in sheet.kinds:
-        height = _row_mm(kind)
-        _row(axes, kind, top, height)
-        _bar(axes, kind, (bars, top + height / 2), scale, last)
+        height, mark = _row_mm(kind), marks[kind.crop]
+        _row(axes, (kind, mark), top, height)
+        _bar(axes, (kind, mark), (bars, top + height / 2), scale, last)
         axes.plot([0, bars + _BAR_MM], [top + height - 0.6] * 2, color="#d5d5d5", lw=0.5)
         top += height
     for month in months:
@@ -75,8 +76,8 @@ def _ticks(axes: Axes, left: float, scale: float, last: int, bottom: float) -> N
             )
 
 
-def _row(axes: Axes, kind: SheetKind, top: float, height: float) -> None:
-    mark = mark_of(kind.mark)
+def _row(axes: Axes, drawn: tuple[SheetKind, Mark], top: float, height: float) -> None:
+    kind, mark = drawn
     paint, size = ("white", 6.0) if kind.standing else (mark.paint, 8.0)
     axes.plot(3.0, top + height / 2 - 0.8, mark.marker, ms=size * mark.larger, mfc=paint, mec=INK, mew=0.8)
     for k, line in enumerate(_text(kind)):
@@ -84,9 +85,8 @@ def _row(axes: Axes, kind: SheetKind, top: float, height: float) -> None:
     axes.text(8.0 + _HOW_MM + 5, top + height / 2 - 0.8, f"{kind.per_10_m:.0f}", fontsize=9, va="center", ha="center")
 
 
-def _bar(axes: Axes, kind: SheetKind, at: tuple[float, float], scale: float, last: int) -> None:
-    left, y = at
-    mark = mark_of(kind.mark)
+def _bar(axes: Axes, drawn: tuple[SheetKind, Mark], at: tuple[float, float], scale: float, last: int) -> None:
+    (kind, mark), (left, y) = drawn, at
     start, ripe, end = (
         min(week / WEEKS_PER_MONTH, last) * scale
         for week in (kind.plant_week, kind.harvest_from_week, kind.harvest_to_week)

@@ -8,6 +8,8 @@ from geoagro.arrays import Floats
 
 LEAST = 3.0
 """Contrast of graphical objects with what lies beside them (WCAG 2.1, success criterion 1.4.11)."""
+TEXT = 4.5
+"""Contrast of text with its ground (WCAG 2.1, success criterion 1.4.3)."""
 _WEIGHTS = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1, as in WCAG's relative luminance
 _STEPS = np.linspace(0.0, 1.0, 101)
 

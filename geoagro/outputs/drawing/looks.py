@@ -1,8 +1,9 @@
-"""How things are drawn, once for the GIS layers and the picture: our own colours, safe for colour-blind eyes.
+"""How things are drawn, once for all products: our own colours, safe for colour-blind eyes.
 
-Kinds of ground differ in lightness before they differ in hue (dark tree beds, middling beds, pale paths), so
-they stay apart in black and white. Reasons for leaving ground unplanted differ by hatch, crops by marker shape
-as well as hue. The hues are spread along blue-to-orange, which red-green weak eyes keep apart.
+Kinds of ground differ in lightness before they differ in hue (CIE L* of 57 for tree beds, 77 for vegetable beds, 98 for
+paths), so they stay apart in black and white, and all are pale enough for dark lines and outlines to stand out by 3:1.
+Reasons for leaving ground unplanted differ by hatch. What is orange against what is bluish stays apart for
+eyes that see red and green alike. Crops: see `crop_looks`.
 """
 
 from __future__ import annotations
@@ -14,7 +15,10 @@ from typing import Literal
 from geoagro.values.base import paints
 from geoagro.values.reasons import Hatch, reason_of
 
-Shape = Literal["circle", "triangle", "square", "diamond", "pentagon", "star", "cross"]
+Shape = Literal[
+    "circle", "triangle", "square", "diamond", "pentagon", "star", "cross",
+    "hexagon", "trapezoid", "semi_circle", "half_square", "parallelogram",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -118,11 +122,11 @@ EXCLUSIONS = {"exclusion": EXCLUSION, "track": TRACK}
 """By kind of exclusion."""
 PATH = Fill(paints.PATH, "#b9a67a", outline_mm=0.05, dark="#4a4434", sun="#ffffff")
 BED = Fill(paints.BED, "#8a5a1c", outline_mm=0.1, dark="#8a5f2a", sun="#ffb347")
-TREE_BED = Fill(paints.TREE_BED, "#0e302f", outline_mm=0.1, dark="#3f9089", sun="#00504a")
+TREE_BED = Fill(paints.TREE_BED, "#0e302f", outline_mm=0.1, dark="#3f9089", sun="#7fa8a2")
 TREE_ROW = Line(paints.ROW, 0.5)
 ZONE = Fill("none", "#7a1f5c", outline_mm=0.8)
-CONTOUR = Line("#7a2f2a", 0.25)
-INDEX_CONTOUR = Line("#5e1f1b", 0.5)
+CONTOUR = Line("#353b40", 0.25)
+INDEX_CONTOUR = Line("#353b40", 0.5)
 
 _REASON_INK = "#5f6b76"
 
@@ -131,27 +135,3 @@ def reason_look(code: str) -> tuple[str, Fill]:
     """Words and look for a reason for leaving ground."""
     reason = reason_of(code)
     return reason.words, Fill(reason.paint, _REASON_INK, outline_mm=0.1, hatch=reason.hatch)
-
-
-# hue and shape both change from one crop to the next; the two cycles (8 and 7 long) meet again after 56 crops
-_PAINTS = ("#e2711d", "#1d6996", "#f2c14e", "#5f4690", "#73af48", "#cc503e", "#38a6a5", "#f4f4f4")
-_SHAPES: tuple[Shape, ...] = ("circle", "triangle", "square", "diamond", "pentagon", "star", "cross")
-_SIZES = {"emergent": 4.0, "high": 3.2, "medium": 2.4, "low": 1.8, "ground": 1.4}
-
-
-ON_BED = ("#a83000", "#0000ff", "#300030", "#9018c0", "#306048", "#000060", "#604878", "#600000")
-ON_TREE_BED = ("#ff60ff", "#48ff60", "#fff0f0", "#a8a8a8", "#60c078", "#ff9000", "#f0a8f0", "#c0ffa8")
-"""Paints of crops in a viewer, by the bed that they stand on: found by a search for the eight with the largest least
-difference to eyes with full, and without red, green or blue sight, among those with a contrast of 3 to that bed (tested)."""
-
-
-def crop_paint(number: int, *, on_trees: bool) -> str:
-    """Paint of the crop with this number among those of the same kind of bed."""
-    paints_here = ON_TREE_BED if on_trees else ON_BED
-    return paints_here[number % len(paints_here)]
-
-
-def crop_look(position: int, stratum: str | None, *, arrow_from: str = "", size_m: float = 0.0) -> Marker:
-    """Mark of the crop at `position` in code order; taller strata get larger marks, in a GIS viewer `size_m` holds."""
-    paint, shape = _PAINTS[position % len(_PAINTS)], _SHAPES[position % len(_SHAPES)]
-    return Marker(paint, INK, shape, _SIZES.get(stratum or "", 1.8), arrow_from, round(size_m, 3))

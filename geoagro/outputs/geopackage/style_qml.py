@@ -20,7 +20,7 @@ HATCH_ANGLES: dict[Hatch, tuple[int, ...]] = {
     "diagonal_cross": (45, 135),
     "dots": (),
 }
-_SHAPES = {"cross": "cross_fill"}
+_SHAPES = {"cross": "cross_fill", "parallelogram": "parallelogram_right"}
 _GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2}
 
 

@@ -6,12 +6,12 @@ from geoagro.outputs.drawing.looks import Line, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.values.rows import GUIDES, ROW_LIMITS, TreeRows
 
-GUIDE = Line("#5f4690", 0.6, dash_mm=(2.0, 1.0))
+GUIDE = Line("#724ba4", 0.6, dash_mm=(2.0, 1.0))
 _BROKEN = {
-    "grade_limit": ("Steeper than the limit", Line("#cc503e", 1.2)),
-    "spacing_limit": ("Too near to another row", Line("#1d6996", 1.2)),
+    "grade_limit": ("Steeper than the limit", Line("#b3372f", 1.2)),
+    "spacing_limit": ("Too near to another row", Line("#00504c", 1.2)),
     "spacing_tolerance": ("Too far from the next row", Line("#6ba3c4", 0.9, dash_mm=(2.0, 1.2))),
-    "turn_radius": ("Bent too tightly", Line("#e2711d", 1.6)),
+    "turn_radius": ("Bent too tightly", Line("#a76917", 1.6)),
     "short_row": ("Row too short", Line("#8a8f96", 1.2, dash_mm=(0.8, 0.8))),
     "not_plantable": ("Off the plantable ground", Line("#20262b", 1.2, dash_mm=(0.8, 1.6))),
     "crosses_itself": ("Crosses itself", Line("#b5179e", 1.2)),

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_MONTHS
 from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.crop_looks import crop_look, crop_numbers
 from geoagro.outputs.drawing.looks import Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.provenance import FINDINGS, SOURCE, findings_table, source_table
@@ -22,7 +23,6 @@ from geoagro.values.plants import PLANTS
 from geoagro.values.reasons import reason_of
 from geoagro.values.results.seal import SEALS
 from geoagro.values.rows import GUIDES, ROW_LIMITS, TREE_ROWS
-from geoagro.values.rules.bed_kinds import lasting
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
 from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES
@@ -103,15 +103,12 @@ def _zones(layout: Layout) -> list[OutputLayer]:
 
 def _plants(layout: Layout) -> list[OutputLayer]:
     layers: list[OutputLayer] = []
-    places = places_m(layout.plants)
-    used = {True: 0, False: 0}
-    for position, (crop, frame) in enumerate(layout.plants.by_crop().items()):
+    places, by_crop = places_m(layout.plants), layout.plants.by_crop()
+    numbers = crop_numbers(by_crop)
+    for crop, frame in by_crop.items():
         words = crop_words(layout, crop)
         faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
-        look = looks.crop_look(position, frame["stratum"].iloc[0], arrow_from=faces, size_m=0.9 * places[crop])
-        on_trees = 2 * int(lasting(frame["bed_kind"].to_numpy(dtype=object)).sum()) > len(frame)
-        look = replace(look, paint=looks.crop_paint(used[on_trees], on_trees=on_trees))
-        used[on_trees] += 1
+        look = crop_look(numbers[crop], frame["stratum"].iloc[0], arrow_from=faces, size_m=0.9 * places[crop])
         layers.append(
             OutputLayer(
                 PLANTS,

@@ -47,7 +47,7 @@ def _months(axes: Axes, light: BedLight) -> None:
     for year, dash in zip(_YEARS, _DASHES, strict=True):
         part = light.months[light.months["year"] == year]
         part = part.assign(place=(part["month"] - light.first_month) % 12 + 1).sort_values("place")
-        axes.fill_between(part["place"], part["low_pct"], part["high_pct"], color="#f2c14e", alpha=0.22, lw=0)
+        axes.fill_between(part["place"], part["low_pct"], part["high_pct"], color="#ffb86b", alpha=0.22, lw=0)
         axes.plot(part["place"], part["mean_pct"], color=INK, lw=1.6, ls=dash)
         ends += [(float(part["mean_pct"].iloc[-1]), f"year {year}")] if len(part) else []
     last = np.inf

@@ -6,7 +6,7 @@ from geoagro.outputs.drawing.looks import Marker, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.plants.records.recipe_analysis import CONFLICTS, RecipeAnalysis
 
-_CONFLICT = Marker("#ffffff", "#cc503e", "diamond", 2.6)
+_CONFLICT = Marker("#ffffff", "#b3372f", "diamond", 2.6)
 
 
 def recipe_layers(analysis: RecipeAnalysis) -> list[OutputLayer]:

@@ -11,6 +11,7 @@ import shapely
 
 from geoagro.crs import WGS84, transform_points
 from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.crop_looks import crop_look, crop_numbers
 from geoagro.outputs.map.pack import Pack, add_shapes, centimetres
 from geoagro.outputs.map.words import map_words
 from geoagro.outputs.report.maps import MapData, crop_gap_m
@@ -203,7 +204,7 @@ def _plants(
 ) -> tuple[list[dict[str, Any]], list[str]]:
     """Pack the plants by crop, and describe the crops in the order of the report."""
     codes = list(account.crops["crop"])
-    positions = {code: k for k, code in enumerate(sorted(codes))}
+    numbers = crop_numbers(codes)
     order = laid.plants["crop"].map({code: k for k, code in enumerate(codes)}).to_numpy()
     plants = laid.plants.iloc[np.lexsort((laid.plants["plant"], order))]
     beds = list(dict.fromkeys(plants["bed"]))
@@ -219,7 +220,7 @@ def _plants(
     crops = []
     for k, row in enumerate(records(account.crops)):
         code, count = row.text("crop"), row.whole("plants")
-        look = looks.crop_look(positions[code], row.text("stratum"))
+        look = crop_look(numbers[code], row.text("stratum"))
         crops.append(
             {
                 "code": code, "name": row.text("name"), "stratum": row.text("stratum"), "count": count,

@@ -23,6 +23,7 @@ from matplotlib_scalebar.scalebar import ScaleBar
 from shapely import box
 
 from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.crop_looks import MARKERS, crop_look, crop_numbers
 from geoagro.outputs.drawing.frame import LegendEntry, line_entry
 from geoagro.outputs.drawing.ground import GroundUse, Manner, draw_ground, draw_relief
 from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
@@ -174,18 +175,18 @@ def _plants(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     x, y, crop = plants["x"].to_numpy(), plants["y"].to_numpy(), plants["crop"].to_numpy()
     here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
     entries = []
-    for position, code in enumerate(sorted(set(crop))):
+    for code, number in crop_numbers(crop).items():
         chosen, gap_mm = here & (crop == code), crop_gap_m(data.laid, code) * page.mm_per_m
         if not chosen.any() or gap_mm < CLOSEST_MM:
             continue
-        look = looks.crop_look(position, facts[code].stratum)
+        look = crop_look(number, facts[code].stratum)
         size = min(look.size_mm * 0.5, 0.9 * gap_mm)
-        style: dict[str, Any] = {"marker": _MARKERS[look.shape], "color": look.paint, "edgecolors": look.ink}
+        style: dict[str, Any] = {"marker": MARKERS[look.shape], "color": look.paint, "edgecolors": look.ink}
         axes.scatter(
             x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.3, zorder=6, rasterized=True, **style
         )
         mark = Line2D(
-            [], [], linestyle="none", marker=_MARKERS[look.shape], markerfacecolor=look.paint, markersize=5.5,
+            [], [], linestyle="none", marker=MARKERS[look.shape], markerfacecolor=look.paint, markersize=5.5,
             markeredgecolor=look.ink, markeredgewidth=0.5,
         )  # fmt: skip
         entries.append(LegendEntry(facts[code].name, mark))
@@ -206,17 +207,6 @@ def undrawn(laid: LaidOut, scale: int) -> list[str]:
     """Names of the crops that stand too close to be drawn at a scale."""
     codes = sorted(set(laid.plants["crop"]))
     return [laid.crops[code].name for code in codes if crop_gap_m(laid, code) * 1000 / scale < CLOSEST_MM]
-
-
-_MARKERS = {
-    "circle": "o",
-    "triangle": "^",
-    "square": "s",
-    "diamond": "D",
-    "pentagon": "p",
-    "star": "*",
-    "cross": "P",
-}
 
 
 def _grid(axes: Axes, page: Page) -> None:

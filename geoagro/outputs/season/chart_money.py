@@ -16,7 +16,7 @@ from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import records
 
-_SECOND = "#e2711d"
+_SECOND = "#a76917"
 
 
 def draw_money(plan: SeasonPlan) -> Figure:

@@ -15,15 +15,14 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
-from geoagro.outputs.drawing.looks import INK, crop_look
+from geoagro.outputs.drawing.crop_looks import crop_look, crop_numbers, rule_paint
+from geoagro.outputs.drawing.looks import INK
 from geoagro.values.season import TASKS, Window
 
 PAPER, GRID, FAINT, ACCENT, WARN = "#ffffff", "#dcdfe2", "#8a939b", "#1f5c5a", "#b3372f"
 RAINS, FROST = "#cfe3f2", "#e6e0f2"
-_TASK_PAINTS = (
-    "#4a4a4a", "#f2c14e", "#8a6f4d", "#1f5c5a", "#63b3a6", "#6baed6", "#c9b27c", "#e2711d", "#b9b45a", "#73af48",
-    "#7a2e2e", "#5f4690",
-)  # fmt: skip
+# the rule of crops' paints, quieter: lightness first, neighbours in a stack of bars half of the scale apart
+_TASK_PAINTS = tuple(rule_paint(26.0 + 60 * ((k // 2 + 6 * (k % 2)) / 11), (70 + 120 * k) % 360, 32) for k in range(12))
 TASK_PAINT: dict[str, str] = dict(zip(TASKS, _TASK_PAINTS, strict=True))
 TASK_WORDS = {
     "fence": "Fencing",
@@ -44,15 +43,12 @@ _NAMED_SHARE = 0.07
 """Weather bands narrower than this share of the chart carry no name."""
 
 
-_ON_PAPER = {"#f4f4f4": "#9c8f7a"}
-"""Paints of the map that would vanish on white paper."""
-
-_HATCHES = ("", "////", "....", "xxxx")
+_HATCHES = ("", "////", "....", "xxxx", "----", "\\\\\\\\", "||||")
 
 
 @dataclass(frozen=True)
 class CropLook:
-    """Paint of a crop, and the hatch that parts it from another crop with the same paint."""
+    """Paint of a crop, and a hatch that tells it apart in black and white."""
 
     paint: str
     hatch: str
@@ -70,11 +66,9 @@ class CropLook:
 
 
 def crop_looks(crops: Iterable[str]) -> dict[str, CropLook]:
-    """One look per crop, in order of code, with the paints of the map."""
-    codes = sorted(crops)
-    paints = [crop_look(k, None).paint for k in range(len(codes))]
-    hatches = [_HATCHES[paints[:k].count(paint) % len(_HATCHES)] for k, paint in enumerate(paints)]
-    return {c: CropLook(_ON_PAPER.get(p, p), h) for c, p, h in zip(codes, paints, hatches, strict=True)}
+    """One look per crop, in order of code: the paint of the map, and a hatch that goes with its number."""
+    numbers = crop_numbers(crops)
+    return {c: CropLook(crop_look(n, None).paint, _HATCHES[n % len(_HATCHES)]) for c, n in numbers.items()}
 
 
 def crop_words(code: str) -> str:

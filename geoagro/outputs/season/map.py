@@ -6,7 +6,8 @@ import geopandas as gpd
 import pandas as pd
 from pyproj import CRS
 
-from geoagro.outputs.drawing.looks import INK, Fill, Style, crop_look
+from geoagro.outputs.drawing.crop_looks import crop_look
+from geoagro.outputs.drawing.looks import INK, Fill, Style
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.beds import Beds
 from geoagro.values.layers import Field, LayerSpec

@@ -32,12 +32,12 @@ _STATES = {
     "alive": ("Alive", Marker("#1f6f5c", "#0e302f", "circle", 1.8)),
     "replaced": ("Planted again", Marker("#7fb8a4", "#0e302f", "diamond", 2.0)),
     "dead": ("Dead", Marker("#20262b", "#20262b", "cross", 2.4)),
-    "missing": ("Missing", Marker("#ffffff", "#cc503e", "square", 2.0)),
+    "missing": ("Missing", Marker("#ffffff", "#b3372f", "square", 2.0)),
     "not_surveyed": ("Not surveyed", Marker("#e6e6e6", "#b0b0b0", "circle", 1.0)),
 }
 _FOUND = {
     "true": ("Found", Marker("#20262b", "#20262b", "circle", 1.8)),
-    "false": ("Not found", Marker("#ffffff", "#cc503e", "square", 2.4)),
+    "false": ("Not found", Marker("#ffffff", "#b3372f", "square", 2.4)),
 }
 _GONE = {state: _STATES[state] for state in ("dead", "missing")}
 

@@ -13,8 +13,6 @@ class SheetKind:
 
     Attributes
     ----------
-    mark
-        Place of the crop among all crops of the design, in order of code; chooses how it is drawn.
     how
         The instruction in one sentence.
     standing
@@ -24,7 +22,6 @@ class SheetKind:
     """
 
     crop: str
-    mark: int
     name: str
     planting: str
     stratum: str

@@ -95,7 +95,7 @@ function paintPlants(pen, view, look) {
     if (!info.shown || info.gap * view.grow < CLOSEST_PX) continue;
     const size = plantSize(info, view.grow) * (mode === "sun" ? 1.25 : 1), half = size / 2;
     pen.fillStyle = info.paint;
-    pen.strokeStyle = mode === "dark" ? "#0b1416" : "#20262b";
+    pen.strokeStyle = mode === "dark" ? "#f2f5f6" : "#20262b";
     pen.lineWidth = 0.8 * look.scale;
     const [from, to] = info.span;
     if (size < 5) {
@@ -139,6 +139,12 @@ function plantSize(info, grow) {
   return Math.max(1.4, Math.min(wanted, 7 + info.size * 2.4));
 }
 
+const CORNERS = {
+  trapezoid: [[-1, 0.6], [1, 0.6], [0.5, -0.6], [-0.5, -0.6]],
+  half_square: [[-0.5, 1], [0.5, 1], [0.5, -1], [-0.5, -1]],
+  parallelogram: [[-1, 0.6], [0.5, 0.6], [1, -0.6], [-0.5, -0.6]],
+};
+
 function shape(pen, kind, x, y, r) {
   if (kind === "circle") { pen.moveTo(x + r, y); pen.arc(x, y, r, 0, 2 * Math.PI); return; }
   if (kind === "square") { pen.rect(x - 0.88 * r, y - 0.88 * r, 1.76 * r, 1.76 * r); return; }
@@ -149,7 +155,13 @@ function shape(pen, kind, x, y, r) {
     pen.closePath();
     return;
   }
-  const corners = { triangle: 3, diamond: 4, pentagon: 5, star: 10 }[kind];
+  if (CORNERS[kind]) {
+    CORNERS[kind].forEach(([dx, dy], k) => (k ? pen.lineTo(x + dx * r, y + dy * r) : pen.moveTo(x + dx * r, y + dy * r)));
+    pen.closePath();
+    return;
+  }
+  if (kind === "semi_circle") { pen.arc(x, y + 0.4 * r, r, Math.PI, 2 * Math.PI); pen.closePath(); return; }
+  const corners = { hexagon: 6, triangle: 3, diamond: 4, pentagon: 5, star: 10 }[kind];
   for (let k = 0; k < corners; k++) {
     const reach = kind === "star" && k % 2 ? 0.45 * r : 1.1 * r, angle = (2 * Math.PI * k) / corners - Math.PI / 2;
     const px = x + reach * Math.cos(angle), py = y + reach * Math.sin(angle);

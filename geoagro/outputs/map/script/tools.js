@@ -97,13 +97,13 @@ function paintPlace(pen, view, look) {
   pen.beginPath();
   pen.arc(x, y, Math.max(place.accuracy * view.grow, 10), 0, 2 * Math.PI);
   pen.fillStyle = "rgba(29,105,150,.18)";
-  pen.strokeStyle = "#1d6996";
+  pen.strokeStyle = "#724ba4";
   pen.lineWidth = 1.5 * look.scale;
   pen.fill();
   pen.stroke();
   pen.beginPath();
   pen.arc(x, y, 7, 0, 2 * Math.PI);
-  pen.fillStyle = "#1d6996";
+  pen.fillStyle = "#724ba4";
   pen.strokeStyle = "#ffffff";
   pen.lineWidth = 3;
   pen.fill();
