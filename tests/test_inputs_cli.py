@@ -64,7 +64,7 @@ def test_check_says_what_was_found(folder):
         "EPSG:32633 WGS 84 / UTM zone 33N (that of the elevation raster)",
         "0.8000 ha on the map plane, 0.8006 ha on the ellipsoid",  # 0.9996 squared on the meridian
         "1 part(s), 0 hole(s), perimeter 360 m",
-        "'well', 5 m kept off, 78 m2 of the field",
+        "'well', 5 m kept free around it, 78 m2 of the field",
         "2 m wide, 2000 in the field, 0.00 % of them without data",
         "200.10 to 207.90 m in the field",
         "half below 10.0",

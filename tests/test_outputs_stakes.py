@@ -4,6 +4,7 @@ import json
 import re
 import zlib
 from dataclasses import replace
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import ezdxf
@@ -28,6 +29,7 @@ from geoagro.outputs.stakes import files as stake_files
 from geoagro.outputs.stakes.files import write_stakes
 from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
 from geoagro.outputs.stakes.places import places_of
+from geoagro.outputs.stakes.pocket_list import _lines
 from geoagro.outputs.stakes.procedure_page import write_procedure
 from geoagro.outputs.stakes.sheet_map import Content, draw_map
 from geoagro.outputs.stakes.sheet_names import NAME_PT, place_names
@@ -36,7 +38,7 @@ from geoagro.outputs.stakes.sheet_plan import PAPERS_MM, map_frame, plan_sheets
 from geoagro.outputs.stakes.sheets import more_names_page
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.site import Site
-from geoagro.values.stakeout import STAKE_KINDS
+from geoagro.values.stakeout import STAKE_KINDS, TAPE
 
 MM_PER_POINT = 25.4 / 72
 GPX = "{http://www.topografix.com/GPX/1/1}"
@@ -101,13 +103,13 @@ def test_the_gpx_holds_marks_in_walking_order_and_a_route_per_row(written):
 def test_point_lists_are_in_the_order_that_their_name_says(written):
     stakes, folder = written
     names = ["p", "a", "b", "z", "d"]
-    pnezd = pd.read_csv(folder / "stakes_pnezd.csv", header=None, names=names)
-    penzd = pd.read_csv(folder / "stakes_penzd.csv", header=None, names=names)
+    pnezd = pd.read_csv(folder / "stakes_northing_first.csv", header=None, names=names)
+    penzd = pd.read_csv(folder / "stakes_easting_first.csv", header=None, names=names)
     assert pnezd["a"].tolist() == penzd["b"].tolist() == pytest.approx(stakes.marks["y"].tolist(), abs=1e-3)
     assert pnezd["b"].tolist() == penzd["a"].tolist() == pytest.approx(stakes.marks["x"].tolist(), abs=1e-3)
     assert pnezd["p"].tolist() == stakes.marks["mark"].tolist()
     assert pnezd["d"].iloc[0] == "row 1 row end R001-U1 begins; R001-D1 begins"
-    assert b"\r\n" in (folder / "stakes_pnezd.csv").read_bytes()
+    assert b"\r\n" in (folder / "stakes_northing_first.csv").read_bytes()
 
 
 def test_every_format_puts_the_marks_at_the_same_place(written):
@@ -215,7 +217,7 @@ def test_heights_that_are_not_known_are_empty_and_never_sea_level(tmp_path):
     rows = arc_rows(4)
     stakes, _ = staked(StakeRule(), rows=rows, terrain=None)
     write_stakes(stakes, rows, square_site(), StakeRule(), tmp_path)
-    table = pd.read_csv(tmp_path / "stakes_pnezd.csv", header=None)
+    table = pd.read_csv(tmp_path / "stakes_northing_first.csv", header=None)
     assert table[3].isna().all()
     layers = {point.dxf.layer for point in ezdxf.readfile(tmp_path / "stakes.dxf").modelspace().query("POINT")}
     assert layers
@@ -287,7 +289,7 @@ def test_the_files_say_what_they_hold(written):
     assert "CRS EPSG:32633 WGS 84 / UTM zone 33N; unit metre" in text
     assert "grid scale factor 0.9996" in text
     assert "Heights: a plane built by a test" in text
-    assert "Mark key row" in text
+    assert "first, as the base row" in text
 
 
 # coordinates
@@ -427,3 +429,15 @@ def test_a_field_for_rtk_gets_a_page_without_steps(tmp_path):
     content = Content(stakes, rows, square_site(), grid_scale(UTM, EAST, NORTH, 100.0), ())
     assert write_procedure(tmp_path / "a.pdf", content, paper="a4") == 1
     assert "every stake is set as a point" in pdf_text(tmp_path / "a.pdf").replace("\n", " ")
+
+
+def test_a_card_lists_stakes_in_walking_order_with_tape_and_rise_from_the_one_before():
+    def mark(name, tape):
+        return SimpleNamespace(mark=name, tape_m=tape, kind=TAPE, note="")
+
+    row = [mark("7-000", np.nan), mark("7-010", 10.0), mark("7-015", 5.02)]
+    rise = {"7-010": 0.20, "7-015": -0.05}
+    there = _lines(row, rise, {}, backwards=False)
+    back = _lines(row, rise, {}, backwards=True)
+    assert [line[:3] for line in there] == [("000", "–", "–"), ("010", "10.00", "+20"), ("015", "5.02", "-5")]
+    assert [line[:3] for line in back] == [("015", "–", "–"), ("010", "5.02", "+5"), ("000", "10.00", "-20")]

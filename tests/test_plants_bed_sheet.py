@@ -40,7 +40,7 @@ def test_the_instruction_says_what_where_how_far_and_which_way():
     )
     assert how["corm"] == "1 corm 25 cm behind each stem, on the side away from its roots."
     assert how["seed"] == (
-        "2 seeds in 2 lines, 25 cm upslope of the middle and 25 cm downslope of the middle, every 30 cm, first plant "
+        "2 seeds at each place, in 2 lines, 25 cm upslope of the middle and 25 cm downslope of the middle, every 30 cm, first plant "
         "15 cm and 30 cm from the end (every second line starts later)."
     )
 
@@ -48,8 +48,8 @@ def test_the_instruction_says_what_where_how_far_and_which_way():
 def test_a_sequence_says_whose_turn_it_is():
     how = {k.crop: k.how for k in sheets(*TREES)[0].kinds}
     assert how["tree"] == (
-        "1 seedling in one line in the middle of the bed, a place every 150 cm; this crop takes place 1 of tree, "
-        "empty, seed, and so on."
+        "1 seedling in one line in the middle of the bed, a plant every 150 cm in this order, then from the "
+        "beginning again: 1 tree, 2 empty, 3 seed; this crop: number 1."
     )
 
 

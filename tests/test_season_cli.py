@@ -60,7 +60,7 @@ def test_the_season_lands_beside_the_layout_and_the_account_tells_what_matters(t
         assert (folder / name).stat().st_size > 1000
         assert str(folder / name) in done.stdout
     assert (folder / "layout.gpkg").exists()
-    assert "planting places" in done.stdout
+    assert "planting points" in done.stdout
     assert "No price for banana, eucalypt" in " ".join(done.stdout.split())
     assert "season: levelling the work" in done.stderr
     assert "season: levelling" not in done.stdout

@@ -107,7 +107,7 @@ def test_on_a_plane_rows_hold_for_ever_and_neither_tolerance_binds():
     result = terrain_difficulty(plane(), square_site().boundary, **RULES)
     assert result.binding == "neither"
     assert result.summary["p10"].iloc[3] > 1000
-    assert "Neither will bind" in result.sentence
+    assert "Neither limit is reached" in result.sentence
 
 
 def test_ground_below_the_grade_limit_lets_rows_run_any_way():

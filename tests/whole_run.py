@@ -45,7 +45,7 @@ COMMANDS = [
     ("water", "design.yaml"),
     ("stakes", "design.yaml"),
     ("plots", "design.yaml", "--radius", "1.2", "--precision", "0.3"),
-    ("asbuilt", "design.yaml", "result/stakes/stakes_pnezd.csv", "--what", "stakes", "--date", "2026-04-01"),
+    ("asbuilt", "design.yaml", "result/stakes/stakes_northing_first.csv", "--what", "stakes", "--date", "2026-04-01"),
     ("season", "design.yaml"),
     ("report", "design.yaml"),
     ("map", "design.yaml"),

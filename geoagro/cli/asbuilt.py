@@ -22,7 +22,11 @@ _SHIFT = "shift"  # undone after matching, the others while reading
 @click.argument("design", type=click.Path(path_type=Path))
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
-@click.option("--what", type=click.Choice(["stakes", "plants", "rows"]), help="What was surveyed; else told by names.")
+@click.option(
+    "--what",
+    type=click.Choice(["stakes", "plants", "rows"]),
+    help="What was surveyed; if left out, guessed from the point names.",
+)
 @click.option("--date", "on", type=click.DateTime(["%Y-%m-%d"]), help="Day of the survey; else from the file.")
 @click.option("--crs", help="CRS of the survey where its file states none, e.g. EPSG:32633.")
 @click.option("--layer", help="Layer of the file; for GPX waypoints, tracks or routes.")
@@ -91,7 +95,7 @@ def command(
     )
     path = write_survey(built, folder / "surveys", str(laid.path))
     _say(built)
-    click.echo(f"Written: {path}")
+    click.echo(f"wrote {path}")
 
 
 def _places(marks: Any | None, plants: Any) -> Known:

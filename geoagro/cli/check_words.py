@@ -143,7 +143,7 @@ def _site_facts(design: Design, site: Site) -> Iterator[tuple[str, str]]:
     yield "boundary", _shape(site)
     for one in site.exclusions:
         inside = one.area.intersection(site.boundary).area
-        yield one.kind, f"'{one.name}', {one.buffer_m:g} m kept off, {inside:.0f} m2 of the field"
+        yield one.kind, f"'{one.name}', {one.buffer_m:g} m kept free around it, {inside:.0f} m2 of the field"
     if site.guides:
         yield "guides", ", ".join(f"{line.length:.0f} m" for line in site.guides)
     if site.outlet is not None:

@@ -20,7 +20,7 @@ USAGE, OWN_MISTAKE, INTERRUPTED, CLOSED_PIPE = 2, 70, 130, 141
 _REMEDIES = {
     "usage": "`geoagro COMMAND --help` shows how it is called.",
     "design": "Change that key of the design and run again.",
-    "input": "Put the file right, or name another one, and run again.",
+    "input": "Correct the file, or name another one, and run again.",
     "edited": "Run `geoagro layout` again, or give the edited rows as inputs.rows.",
     "ground": "Change the limit that is named, or the field.",
     "output": "Make room or choose another folder, and run again.",

@@ -14,4 +14,4 @@ def command(folder: Path) -> None:
     from geoagro.inputs.design.template import write_design_template
 
     path = write_design_template(folder / "design.yaml")
-    click.echo(f"Wrote {path}. Point it at your boundary and elevation, then run: geoagro check {path}")
+    click.echo(f"wrote {path}\nPoint it at your boundary and elevation, then run: geoagro check {path}")

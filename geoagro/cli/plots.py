@@ -40,16 +40,16 @@ from geoagro.cli.numbers import Finite
     type=Finite(least=0, most=1),
     default=0.05,
     show_default=True,
-    help="How much neighbours share their fate, 0 to 1.",
+    help="Correlation between neighbouring plants, 0 to 1.",
 )
 @click.option("--crop", "crops", multiple=True, help="Count only this crop (may be given again for another).")
-@click.option("--random", "by_chance", is_flag=True, help="Plots by chance; otherwise on a grid begun by chance.")
+@click.option("--random", "by_chance", is_flag=True, help="Plots at random; otherwise on a grid with a random start.")
 @click.option(
     "--seed",
     type=click.IntRange(0, 2**32 - 1),
     default=1,
     show_default=True,
-    help="Number that the chance begins with.",
+    help="Random seed.",
 )
 def command(
     design: Path,
@@ -91,7 +91,7 @@ def command(
         f"in plots of about {size.plants_per_plot:.0f} plants, {size.design_effect:.2f} times as many: "
         f"{size.plots} plots. Laid out: {len(plots)}, with {int(plots['plants'].sum())} plants."
     )
-    click.echo("Written: " + ", ".join(str(path) for path in written))
+    click.echo("\n".join(f"wrote {path}" for path in written))
 
 
 def _chosen(plants: gpd.GeoDataFrame, crops: tuple[str, ...]) -> Any:

@@ -23,7 +23,7 @@ def rows_summary(plan: RowPlan, written: Iterable[Path]) -> str:
         [
             _title(plan.site.name),
             *_by_hand(plan),
-            f"Rows on {ground}\n" + measures(plan.quality),
+            f"Rows ({ground})\n" + measures(plan.quality),
             "Ground without rows, and the limit that costs it\n" + costs(plan.costs),
             "How hard the ground is for rows\n" + _difficulty(plan),
             "Result\n" + _files(written),

@@ -87,4 +87,4 @@ def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
         click.echo(sentence)
     for line in stakes.receivers.itertuples():
         click.echo(f"  {line.receiver}: 95 % of row spacings within {line.error_p95_m:.2f} m. {line.advice}")
-    click.echo("Written: " + ", ".join(str(path) for path in written))
+    click.echo("\n".join(f"wrote {path}" for path in written))

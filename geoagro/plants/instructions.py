@@ -46,7 +46,7 @@ def centimetres(metres: float) -> str:
 def _what(crop: Crop) -> str:
     count = crop.plants_per_place or 1
     thing = crop.material or "plant"
-    return f"{count} {thing}{'s' if count > 1 else ''}"
+    return f"{count} {thing}{'s at each place,' if count > 1 else ''}"
 
 
 def _where(kind: Kind, lines: Sequence[SheetLine]) -> str:
@@ -71,11 +71,14 @@ def _plain(code: str) -> str:
 
 def _turns(kind: Kind) -> str:
     places = [str(k + 1) for k, code in enumerate(kind.rule.codes) if code == kind.crop]
-    order = ", ".join("empty" if code == EMPTY_PLACE else _plain(code) for code in kind.rule.codes)
+    order = ", ".join(
+        f"{k} {'empty' if code == EMPTY_PLACE else _plain(code)}" for k, code in enumerate(kind.rule.codes, start=1)
+    )
     step = centimetres(kind.rule.spacing_m or 0.0)
     shift = kind.rule.sequence_shift
-    later = f"; each next row starts {shift} place{'s' if shift > 1 else ''} later" if shift else ""
-    return f"a place every {step}; this crop takes place {' and '.join(places)} of {order}, and so on{later}"
+    later = f"; each next row begins {shift} plant{'s' if shift > 1 else ''} later in the order" if shift else ""
+    own = f"number{'s' if len(places) > 1 else ''} {' and '.join(places)}"
+    return f"a plant every {step} in this order, then from the beginning again: {order}{later}; this crop: {own}"
 
 
 def _across(offsets: Sequence[float]) -> str:

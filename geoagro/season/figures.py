@@ -66,9 +66,9 @@ def _work(
     return [
         _count(
             Key.PLACES,
-            "planting places",
+            "planting points",
             material["places"].sum(),
-            "places",
+            "",
             "All rounds of planting within the plan, replacements too, cover crops aside.",
         ),
         _count(

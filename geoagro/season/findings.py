@@ -112,7 +112,7 @@ def _late(dated: pd.DataFrame, work: Work) -> Iterator[Finding]:
 _DOING = {
     "fence": "fencing",
     "nursery": "nursery work",
-    "prepare": "making beds",
+    "prepare": "bed preparation",
     "plant": "planting",
     "water": "watering",
     "mulch": "mulching",

@@ -36,7 +36,7 @@ class PlotRule:
     by_chance
         Plots at random, else on a grid with a random start.
     seed
-        That chance begins with.
+        Random seed.
 
     >>> from geoagro import PlotRule
     >>> PlotRule().radius_m

@@ -137,11 +137,11 @@ def advice(p95_m: float, limit_m: float, key_row: str) -> str:
     if every <= FARTHEST_ROWS:
         return (
             f"Set every {_ORDINALS[every]} row with it, each stake as the mean of several minutes; set the rows between "
-            "by tape (tape_offsets), sharing out what is left over."
+            "by tape (figures: tape_offsets.csv), sharing out what is left over."
         )
     return (
-        f"Use it to find your way only. Mark key row {key_row} from a known point by level or A-frame (levels), then "
-        "offset row after row by tape (tape_offsets), as the page of the procedure says."
+        f"Use it to find your way only. Mark row {key_row} first, as the base row, from a known point with water level or A-frame (figures: levels.csv), then "
+        "offset row after row by tape (figures: tape_offsets.csv), as the page of the procedure says."
     )
 
 

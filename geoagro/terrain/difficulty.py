@@ -142,17 +142,18 @@ def _binding(level: Floats, parallel: Floats, across_m: float) -> Binding:
 def _sentence(binding: Binding, summary: pd.DataFrame, free: float, tolerance: float, max_grade_pct: float) -> str:
     median = summary.set_index("measure")["p50"]
     verdict = {
-        "spacing": "Where parallel rows can't cross the field, spacing will bind: a level row leaves its spacing sooner than parallel rows leave the grade limit, "
-        "so rows do best to stay parallel and spend grade.",
-        "grade": "Where parallel rows can't cross the field, grade will bind: parallel rows leave the grade limit sooner than a level row leaves its spacing, "
-        "so rows do best to stay level and spend spacing.",
-        "both": "Where parallel rows can't cross the field, spacing and grade will bind about equally soon.",
-        "neither": "Neither will bind on most of the field: parallel rows hold the grade.",
+        "spacing": "Where parallel rows can't cross the field, spacing is the tighter limit: a level row leaves its spacing sooner than parallel rows leave "
+        "the grade limit. Keep rows parallel and let them slope a little.",
+        "grade": "Where parallel rows can't cross the field, grade is the tighter limit: parallel rows leave the grade limit sooner than a level row leaves "
+        "its spacing. Keep rows level and let their spacing vary.",
+        "both": "Where parallel rows can't cross the field, spacing and grade are about equally tight.",
+        "neither": "Neither limit is reached on most of the field: parallel rows hold the grade.",
     }[binding]
+    any_way = f"; on {free:.0%} of it rows may run any way" if free >= 0.005 else ""
     return (
         f"Half of the plantable ground lets a level row keep its spacing within {tolerance:.0%} for "
         f"{_metres(median['equidistant'])}; {_rows(median['rows_that_hold_grade'])} on each side of a level row "
-        f"hold {max_grade_pct:g} % on half of it; on {free:.0%} of it rows may run any way. {verdict}"
+        f"hold {max_grade_pct:g} % on half of it{any_way}. {verdict}"
     )
 
 

@@ -113,7 +113,9 @@ class Inputs(Model):
 class GroundRule(Model):
     """Which ground is planted."""
 
-    setback_m: Distance = Field(1.0, description="Kept free along the boundary (headland).")
+    setback_m: Distance = Field(
+        1.0, description="Kept free along the boundary; make it wide enough to turn your machine."
+    )
     water_setback_m: Distance = Field(10.0, description="Kept free around inputs.water_bodies; local rules go first.")
     steepest_pct: Percent = Field(60.0, description="Ground steeper than this isn't planted.")
     smallest_part_m2: Distance = Field(50.0, description="Separate parts smaller than this aren't planted.")

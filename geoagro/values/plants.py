@@ -27,11 +27,11 @@ PLANTS = LayerSpec(
         Field("bed_kind", "text", STRIP_WORDS, values=STRIPS),
         Field("row", "int", "Tree row of the bed."),
         Field("bed", "text", "Bed id."),
-        Field("line", "int", "Line across the bed, 1 on the upslope side."),
+        Field("line", "int", "Planting line, counted across the bed from its upslope side."),
         Field("station_m", "float", "Distance from the start of the line.", "m"),
         Field("x", "float", "Easting in the working CRS.", "m"),
         Field("y", "float", "Northing in the working CRS.", "m"),
-        Field("z", "float", "Height as surveyed; empty where heights are unknown.", "m"),
+        Field("z", "float", "Height read from the elevation source; empty where heights are unknown.", "m"),
         Field(
             "azimuth_deg",
             "float",

@@ -142,7 +142,7 @@ class CropSeason(Model):
     )
     sold: Share | None = Field(None, description="Share of the harvest that is sold.")
     weekly_kg: Annotated[float, Field(gt=0)] | None = Field(
-        None, description="Most that the outlet takes in a week; the harvest is told where it is more."
+        None, description="Most that the outlet takes in a week; the harvest is reported where it is more."
     )
     pack: Annotated[int, Field(ge=1)] | None = Field(
         None, description="Pieces in a pack, for whole packs in the order."
@@ -318,7 +318,7 @@ class SeasonRule(Model):
 
     years: Annotated[int, Field(ge=1, le=40)] = Field(10, description="Years that are planned.")
     currency: str = Field("money", max_length=12, description="Short name of the money.")
-    wage_per_hour: Amount | None = Field(None, description="Pay of an hour; without it work is told in hours only.")
+    wage_per_hour: Amount | None = Field(None, description="Pay of an hour; without it work is reported in hours only.")
     labour_range: Range = Field(
         Range(low=0.8, likely=1.0, high=1.4), description="Real hours as a multiple of the rates."
     )

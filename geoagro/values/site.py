@@ -32,7 +32,7 @@ EXCLUSIONS = LayerSpec(
     "Exclusions and access tracks",
     "MultiPolygon",
     (
-        Field("name", "text", "Name of the thing that is kept free of planting."),
+        Field("name", "text", "Name of the pond, rock, building or track."),
         Field("kind", "text", "'exclusion' or 'track'.", values=("exclusion", "track")),
         Field("buffer_m", "float", "Distance kept around the drawn thing.", "m"),
         Field("area_m2", "float", "Area inside the field on the map plane.", "m2"),

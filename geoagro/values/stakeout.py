@@ -116,7 +116,11 @@ MARKS = LayerSpec(
     "Stakes",
     "Point",
     (
-        Field("mark", "text", "Name on the stake: row and whole metres along it (12-035)."),
+        Field(
+            "mark",
+            "text",
+            "Name on the stake: row and metres along it (12-035), with a decimal where two stakes share a metre.",
+        ),
         Field("row", "int", "Tree row in the layout."),
         Field("label", "text", "Row as written on stakes; keeps its first number when the layout is changed."),
         Field("number", "int", "1 for the first stake of the row."),
@@ -128,7 +132,7 @@ MARKS = LayerSpec(
         Field("off_tape_m", "float", "Farthest that the row lies off the tape from the stake before.", "m"),
         Field("x", "float", "Easting in the working CRS.", "m"),
         Field("y", "float", "Northing in the working CRS.", "m"),
-        Field("z", "float", "Height as surveyed; empty where heights are unknown.", "m"),
+        Field("z", "float", "Height read from the elevation source; empty where heights are unknown.", "m"),
         Field("bearing_deg", "float", "Direction of the row, clockwise from grid north.", "deg"),
         Field("walk", "int", "Place in the walking order, 1 first."),
         Field("part", "int", "Crew and day: part of the walk."),

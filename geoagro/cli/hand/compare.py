@@ -104,7 +104,7 @@ def _asked(files: Sequence[Path], choices: list[tuple[str, list[str]]]) -> list[
 
     twice = [key for key, _ in choices if sum(key == other for other, _ in choices) > 1]
     if twice:
-        raise click.UsageError(f"--vary {twice[0]} is given twice; give all its values at once, parted by commas")
+        raise click.UsageError(f"--vary {twice[0]} is given twice; give all its values at once, separated by commas")
     count = len(files)
     for _, values in choices:
         count *= len(values)

@@ -158,7 +158,7 @@ def _misplaced(
     if fitting:
         check = _told_apart([cure for _, cure in fitting.values()], judge) if len(fitting) > 1 else ""
         words = "; or ".join(text for text, _ in fitting.values())
-        return InputError(f"{said} But {words}. Put the file right, or run again so.{check}")
+        return InputError(f"{said} But {words}. Correct the file, or run again with that option.{check}")
     return InputError(
         f"{said} Swapped axes, feet, another UTM zone, degrees or a wrong sign don't explain it. State the right CRS "
         "with --crs, or check that this is the survey of this field."

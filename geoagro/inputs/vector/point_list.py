@@ -22,7 +22,7 @@ _DEGREES = ("lon", "long", "longitude", "lng", "lat", "latitude")
 def read_point_list(path: Path, *, where: str, crs: CRS) -> Features:
     """Read points from a table whose first line names the columns.
 
-    Columns are parted by comma, semicolon or tab; with semicolons or tabs a decimal comma is read too. One
+    Columns are separated by comma, semicolon or tab; with semicolons or tabs a decimal comma is read too. One
     column is named x, easting, lon, ... and one y, northing, lat, ... (in any case, a unit in brackets or
     behind an underscore is ignored). A column `part` tells corners of several polygons apart.
 

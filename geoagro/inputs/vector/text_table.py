@@ -37,14 +37,14 @@ def read_text(path: Path, *, where: str) -> str:
 def table_of(text: str, *, where: str) -> Any:
     """Frame of texts (None where empty) of a table whose first line names the columns, indexed by line (`LINE`).
 
-    Columns are parted by comma, semicolon or tab. Blank lines and lines that begin with # are left out.
+    Columns are separated by comma, semicolon or tab. Blank lines and lines that begin with # are left out.
 
     Raises InputError naming the line that has more fields than the head, or that can't be parted.
     """
     first = text.lstrip().splitlines()[0] if text.strip() else ""
     separator = max(";\t,", key=first.count)
     if separator not in first:
-        raise InputError(f"{where}: the first line must name columns parted by , or ; (found '{first[:60]}').")
+        raise InputError(f"{where}: the first line must name columns separated by , or ; (found '{first[:60]}').")
     lines = _fields(text, separator, where)
     names = _unlike([name.strip() for name in lines[0][1]])
     return _frame(names, lines[1:], where)

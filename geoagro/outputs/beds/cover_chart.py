@@ -1,4 +1,4 @@
-"""Ground cover and light layers over the months, as a chart."""
+"""Ground cover and strata over the months, as a chart."""
 
 from __future__ import annotations
 
@@ -50,8 +50,8 @@ def _dress(axes: Axes, title: str, last: int) -> None:
 
 def _kinds(axes: Axes, analysis: RecipeAnalysis) -> None:
     last = int(analysis.kind_cover["month"].max()) + 1
-    _dress(axes, "By kind of bed; above the dashed line weeds are shaded out", last)
-    axes.plot([0, last], [80, 80], color=FAINT, lw=0.9, ls="--")
+    _dress(axes, "By kind of bed; dotted line: cover at which weeding is taken to stop (80 %, a default)", last)
+    axes.plot([0, last], [80, 80], color=FAINT, lw=1.1, ls=":")
     ends = {}
     for (kind, part), dash in zip(analysis.kind_cover.groupby("bed_kind"), ("-", (0, (6, 2))), strict=False):
         axes.plot(part["month"] + 0.5, 100 * part["cover"], color=INK, lw=1.8, ls=dash)
@@ -82,7 +82,7 @@ def _layers(axes: Axes, analysis: RecipeAnalysis) -> None:
 
 def _layers_title(analysis: RecipeAnalysis) -> str:
     marks = "; marks: reference shares" if len(_reference(analysis)) else ""
-    return f"By light layer, over beds and paths{marks}"
+    return f"By stratum, over beds and paths{marks}"
 
 
 def _reference(analysis: RecipeAnalysis) -> Any:

@@ -39,8 +39,8 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
     scale, last = _scale(sheet)
     heads = (
         (8.0, "What and how"),
-        (8.0 + _HOW_MM, "in 10 m"),
-        (bars, "Months: light bar grows, black bar harvest"),
+        (8.0 + _HOW_MM, "Places per\n10 m of bed"),
+        (bars, "Month (pale: growing, black: harvest)"),
     )
     for x, head in heads:
         axes.text(x, 1.2, head, fontsize=7.5, color=FAINT, va="center")

@@ -51,7 +51,7 @@ def draw_frame(figure: Figure, axes: Axes, site: Site, *, facts: str, page: Page
     _title(figure, site.name, facts, page)
     _legend(figure, page, legend)
     _scale_bar(figure, axes, page)
-    _north(figure, page, convergence)
+    _north(figure, page)
     _foot(figure, site, page, convergence)
 
 
@@ -106,8 +106,8 @@ def _scale_bar(figure: Figure, axes: Axes, page: Page) -> None:
     axes.add_artist(bar)
 
 
-def _north(figure: Figure, page: Page, convergence_deg: float) -> None:
-    """Draw an arrow to true north, turned off the page's upright (grid north) by the convergence."""
+def _north(figure: Figure, page: Page) -> None:
+    """Draw an arrow to grid north, which is up on every page; the foot says where true north lies."""
     left, bottom, width, _ = page.legend_rectangle
     page_width, page_height = page.size_mm
     x = left * page_width + (width * page_width - 8 if not page.lying else 70)
@@ -115,8 +115,7 @@ def _north(figure: Figure, page: Page, convergence_deg: float) -> None:
     sheet = figure.add_axes((0, 0, 1, 1))
     sheet.set(xlim=(0, page_width), ylim=(0, page_height))
     sheet.axis("off")
-    turn = np.deg2rad(-convergence_deg)  # bearing of true north, clockwise from grid north
-    along, across = np.array([np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), -np.sin(turn)])
+    along, across = np.array([0.0, 1.0]), np.array([1.0, 0.0])
     foot = np.array([x, y])
     head = foot + 20 * along
     left_half, right_half = [head, foot - 5 * across, foot + 5 * along], [head, foot + 5 * across, foot + 5 * along]
@@ -127,11 +126,11 @@ def _north(figure: Figure, page: Page, convergence_deg: float) -> None:
 
 
 def _foot(figure: Figure, site: Site, page: Page, convergence_deg: float) -> None:
-    turned = f"{abs(convergence_deg):.1f}° {'east' if convergence_deg > 0 else 'west'} of true north (N)"
+    turned = f"true north lies {abs(convergence_deg):.1f}° {'west' if convergence_deg > 0 else 'east'} of it"
     if abs(convergence_deg) < 0.05:
-        turned = "which is true north here (N)"
+        turned = "which is true north here"
     lines = (
-        f"{name_of(site.crs)}. Up on the page is grid north, {turned}.",
+        f"{name_of(site.crs)}. N is grid north, up the page; {turned}.",
         f"1 : {1000 / page.mm_per_m:,.0f} when printed on A3. Lengths are horizontal.",
     )
     wrapped = "\n".join(textwrap.fill(line, 42 if page.lying else 68) for line in lines)

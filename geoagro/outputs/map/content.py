@@ -41,7 +41,7 @@ _ROW: tuple[Line, ...] = (
     ("length_m", say("Length"), "m", 1),
     ("height_m", say("Mean height"), "m", 1),
     ("grade_p95_pct", say("Grade, 95 % flatter"), "%", 2),
-    ("up_p50_m", say("To the row above, mostly"), "m", 2),
+    ("up_p50_m", say("Distance to the row above (median)"), "m", 2),
     ("down_p50_m", say("To the row below, mostly"), "m", 2),
 )
 _AREA: tuple[Line, ...] = (("area_m2", say("Area on the map"), "m²", 1),)

@@ -71,7 +71,7 @@ def _reading(options: Sequence[OptionResult]) -> str:
         if currency
         else ""
     )
-    return f"Bars begin at nought, each figure on its own scale. Dark: best of the options, all else equal.{money}"
+    return f"Bars begin at zero, each figure on its own scale. Dark: best of the options, all else equal.{money}"
 
 
 def _text(figure: Figure, x_in: float, y_in: float, text: str, **style: Any) -> None:

@@ -89,7 +89,7 @@ def _cover(portfolio: Portfolio, rule: ReportRule, title: str, words: Words) -> 
         "kind_words": words(say("Account of many fields")),
         "heading": title,
         "subtitle": addressed(rule, words),
-        "status": words(say("Planned layouts.")),
+        "status": words(say("Plans, not surveyed")),
         "status_words": words(
             say(
                 "Areas and plants are those of the layouts as planned; {surveyed} of {count} fields have been surveyed."

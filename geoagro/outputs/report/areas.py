@@ -100,8 +100,8 @@ def uncertainty_blocks(account: Account, words: Words) -> Iterator[Block]:
     ]  # fmt: skip
     columns = [
         b.column(words(say("Cause")), align="left", width=2),
-        b.column(words(say("Error, cell"))),
-        b.column(words(say("Errors alike")), align="left"),
+        b.column(words(say("Point error or cell size"))),
+        b.column(words(say("Points err alike within")), align="left"),
         b.column("± m²"),
         b.column(words(say("± % of field"))),
         b.column(words(say("How it is computed")), align="left", width=3, note=True),

@@ -147,7 +147,7 @@ def addressed(rule: ReportRule, words: Words) -> str:
 def status(account: Account, words: Words) -> str:
     """Say in two words whether this is a plan or holds surveys."""
     surveyed = len(account.survival) + len(account.built)
-    return words(say("Plan with surveys.")) if surveyed else words(say("Planned layout."))
+    return words(say("Plan with surveys")) if surveyed else words(say("Plan, not surveyed"))
 
 
 def _map_caption(words: Words, pictures: Pictures) -> str:
@@ -210,7 +210,7 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
         b.column(words(say("Source")), align="left"),
         b.column(words(say("What it is")), align="left", width=1),
         b.column(words(say("SHA-256 when the layout was made")), align="left"),
-        b.column(words(say("Now")), align="left"),
+        b.column(words(say("File now")), align="left"),
     ]
     yield b.grid(columns, rows)
     if len(account.findings):
@@ -218,8 +218,8 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
         found = [b.row([words(r.text("level")), r.text("place"), r.text("finding")]) for r in records(account.findings)]
         yield b.grid(
             [
-                b.column(words(say("Level")), align="left"),
-                b.column(words(say("Place")), align="left", width=1),
+                b.column(words(say("Severity")), align="left"),
+                b.column(words(say("About")), align="left", width=1),
                 b.column(words(say("Finding")), align="left", width=3),
             ],
             found,

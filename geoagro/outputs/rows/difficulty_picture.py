@@ -1,6 +1,6 @@
 """How hard the ground is for rows, as two maps: how far a contour keeps its spacing, how many parallels hold the grade.
 
-Darker is harder. Hatching marks the ground where the map's own limit gives out first.
+Darker is harder. Hatching marks the ground where the map's own limit is the tighter one.
 """
 
 from __future__ import annotations
@@ -98,12 +98,12 @@ def _maps(plan: RowPlan, difficulty: Difficulty) -> tuple[_Map, _Map]:
             "How far a contour keeps its spacing",
             f"Metres that a level row goes with its neighbour within {100 * rule.spacing_tolerance:g} % of {rule.spacing_m:g} m",
             difficulty.equidistant_m, _METRES, "m", ("spacing", "both"), "////",
-            "spacing gives out first",
+            "spacing is the tighter limit",
         ),
         _Map(
             "How many parallel rows hold the grade",
             f"Rows on each side of a level row that stay below {rule.max_grade_pct:g} %",
-            rows, _ROWS, "rows", ("grade", "both"), "\\\\\\\\", "grade gives out first",
+            rows, _ROWS, "rows", ("grade", "both"), "\\\\\\\\", "grade is the tighter limit",
         ),
     )  # fmt: skip
 
@@ -186,7 +186,7 @@ def _key(axes: Axes, one: _Map, *, hatched: bool) -> None:
         Patch(facecolor=paint, edgecolor=INK, linewidth=0.6, label=text)
         for paint, text in zip(_PAINTS, words, strict=True)
     ]
-    where = one.verdict if hatched else f"{one.verdict} nowhere"
+    where = one.verdict if hatched else f"nowhere: {one.verdict}"
     entries.append(Patch(facecolor="white", edgecolor=INK, linewidth=0.6, hatch=one.hatch, label=where))
     axes.legend(
         handles=entries, loc="upper left", bbox_to_anchor=(0, 0), bbox_transform=_above(axes, -0.12), ncols=1,

@@ -28,9 +28,9 @@ from geoagro.values.terrain import CONTOURS, TERRAIN_DIFFICULTY
 GEOPACKAGE, PICTURE, DIFFICULTY, DIFFICULTY_RASTER = "rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"
 
 _ZONES = {
-    "spacing": ("Spacing gives out first", Fill("#e2b377", looks.INK, outline_mm=0.1, hatch="slash")),
-    "grade": ("Grade gives out first", Fill("#8fb8c9", looks.INK, outline_mm=0.1, hatch="backslash")),
-    "both": ("Both give out about equally soon", Fill("#b9a9c4", looks.INK, outline_mm=0.1, hatch="diagonal_cross")),
+    "spacing": ("Spacing is the tighter limit", Fill("#e2b377", looks.INK, outline_mm=0.1, hatch="slash")),
+    "grade": ("Grade is the tighter limit", Fill("#8fb8c9", looks.INK, outline_mm=0.1, hatch="backslash")),
+    "both": ("Both are about equally tight", Fill("#b9a9c4", looks.INK, outline_mm=0.1, hatch="diagonal_cross")),
     "neither": ("Neither: parallel rows hold the grade", Fill("#fbf4e4", looks.INK, outline_mm=0.1)),
 }
 

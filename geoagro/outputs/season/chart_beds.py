@@ -1,4 +1,4 @@
-"""Where the ground goes: beds by month, beds with the same life drawn as one."""
+"""Bed use by month; beds with the same crops and dates share a bar."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def draw_beds(plan: SeasonPlan) -> Figure:
     figure, axes = style.chart(
         1.7 + 0.34 * min(len(lanes), MOST_LANES),
         "Which crop stands in which bed",
-        "One stripe per crop; white: free. Beds with the same life are drawn as one.",
+        "One stripe per crop; white: free. Beds with the same crops and dates share a bar.",
     )
     for lane, (_, row) in enumerate(lanes[:MOST_LANES]):
         _draw_lane(axes, lane, row, looks)
@@ -36,7 +36,7 @@ def draw_beds(plan: SeasonPlan) -> Figure:
     style.legend_below(axes, [_swatch(axes, crop, look) for crop, look in looks.items()])
     if len(lanes) > MOST_LANES:
         axes.set_xlabel(
-            f"{len(lanes) - MOST_LANES} more kinds of life in the table season_beds", fontsize=8, color=style.FAINT
+            f"{len(lanes) - MOST_LANES} more groups of beds in table season_beds", fontsize=8, color=style.FAINT
         )
     return figure
 

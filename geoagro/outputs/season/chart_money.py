@@ -24,7 +24,7 @@ def draw_money(plan: SeasonPlan) -> Figure:
     cash = plan.cash
     figure, axes = style.chart(
         4.0,
-        "Balance: all that came in less all that was paid",
+        "Cash balance since the start",
         f"{plan.rule.currency}. Band: 8 of 10 of {plan.rule.simulation.runs:,} simulated runs. Dotted: all low, all high.",
     )
     at = _month_ends(cash)

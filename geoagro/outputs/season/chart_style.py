@@ -27,7 +27,7 @@ TASK_PAINT: dict[str, str] = dict(zip(TASKS, _TASK_PAINTS, strict=True))
 TASK_WORDS = {
     "fence": "Fencing",
     "nursery": "Nursery",
-    "prepare": "Making beds",
+    "prepare": "Bed preparation",
     "plant": "Planting",
     "replace": "Replacing",
     "water": "Watering",

@@ -23,7 +23,7 @@ def draw_work(plan: SeasonPlan) -> Figure:
     figure, axes = style.chart(
         3.2,
         "Work by week",
-        f"Bars: levelled plan. Line: what {plan.people:g} people (and helpers) can do. Dotted: as the calendar alone wants it.",
+        f"Bars: levelled plan. Line: what {plan.people:g} people (and helpers) can do. Dotted: before work was spread over the crew's days.",
     )
     style.month_axis(axes, first, last)
     top = _stack(axes, weeks)

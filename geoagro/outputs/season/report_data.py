@@ -25,7 +25,7 @@ def report_data(plan: SeasonPlan) -> dict[str, Any]:
     hidden = len(findings) - len(shown)
     return {
         "title": plan.name,
-        "subtitle": f"Season plan from {plan.start} over {plan.rule.years} years",
+        "subtitle": f"Crop and work plan from {plan.start} over {plan.rule.years} years",
         "currency": plan.rule.currency,
         "tiles": _tiles(plan),
         "findings": [_finding(row) for row in records(shown)],
@@ -85,11 +85,15 @@ def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
     begin, end = planting["likely_from"].min(), planting["likely_to"].max()
     span = f"{begin:%Y-%m-%d} to {end:%m-%d}" if begin.year == end.year else f"{day(begin)} to {day(end)}"
     tiles = [
-        ("Planting places", read(Key.PLACES).removesuffix(" places"), "all rounds"),
+        ("Planting points", read(Key.PLACES), "all rounds"),
         ("Planting", span, f"first round, {read(Key.PEOPLE)}"),
-        ("Work in the first year", read(Key.FIRST_YEAR_WORK), f"busiest week {read(Key.BUSIEST_WEEK)}"),
+        (
+            "Work in the first year",
+            read(Key.FIRST_YEAR_WORK),
+            f"busiest week of the whole plan: {read(Key.BUSIEST_WEEK)}",
+        ),
         ("Harvest, likely", read(Key.HARVEST), f"{read(Key.HARVEST_LOW)} to {read(Key.HARVEST_HIGH)}, all years"),
-        ("Breaks even, likely", read(Key.BREAK_EVEN), f"1 of 2 runs by: {read(Key.BREAK_EVEN_MEDIAN)}"),
+        ("Breaks even, likely", read(Key.BREAK_EVEN), f"half of the runs by {read(Key.BREAK_EVEN_MEDIAN)}"),
         (
             "Net present value, likely",
             read(Key.WORTH),
@@ -147,13 +151,13 @@ def _material(plan: SeasonPlan) -> dict[str, Any]:
     ]
     head = [
         "Crop",
-        "Kind",
-        "Pieces",
+        "Planting material",
+        "Needed",
         "Spares",
         "Total",
         "kg",
-        "Mothers",
-        "To sow",
+        "Mother plants",
+        "Sow in nursery",
         "First sowing",
         f"Cost, {plan.rule.currency}",
     ]

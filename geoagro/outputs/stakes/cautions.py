@@ -7,8 +7,8 @@ machines allow 15 degrees at most, up and down and never across the face. Tools:
 
 SERVICES = "Have cables and pipes located before any stake, pit or ditch. They may lie shallow."
 SLOPES = (
-    "Rows on contour make machines drive across the slope. Judge every slope and surface; where it is steep work by "
-    "hand or up and down, with roll bar and belt."
+    "Rows on contour make machines drive across the slope. Judge every slope and surface; where it is steep, work by "
+    "hand, or drive straight up and down with roll bar and belt."
 )
 TOOLS = (
     "Carry blades covered and points down. Keep two arm's lengths apart. Guard your eyes when driving stakes; flag what "

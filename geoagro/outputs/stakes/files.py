@@ -82,7 +82,7 @@ def write_stakes(
     factor = grid_scale(site.crs, middle.x, middle.y, float(np.nanmean(stakes.marks["z"])) if known else np.nan)
     tables = {"tape_offsets": stakes.tape_offsets, "baseline_offsets": stakes.baseline_offsets, "levels": stakes.levels}
     names = [
-        *("stakes_pnezd.csv", "stakes_penzd.csv", "stakes.csv", *(f"{name}.csv" for name in tables)),
+        *("stakes_northing_first.csv", "stakes_easting_first.csv", "stakes.csv", *(f"{name}.csv" for name in tables)),
         *("stakes.gpx", "stakes.kml", "stakes.geojson", "stakes.dxf", "sheets.pdf", "pocket_list.pdf", "procedure.pdf"),
         *("about.txt", GEOPACKAGE),
     ]

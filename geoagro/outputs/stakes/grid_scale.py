@@ -30,10 +30,10 @@ def grid_scale(crs: CRS, x: float, y: float, height_m: float = np.nan) -> ScaleF
 
 def scale_sentence(factor: ScaleFactor) -> str:
     """Say what the factor does to a tape."""
-    at = f" at {factor.height_m:.0f} m above sea level" if np.isfinite(factor.height_m) else ""
+    at = f" at height {factor.height_m:.0f} m (datum of the elevation source)" if np.isfinite(factor.height_m) else ""
     less = 1000 * 100 * (factor.combined - 1)
-    matter = "it may be left out of account" if abs(less) < 20 else "multiply taped distances by it before comparing"
+    matter = "ignore it when taping" if abs(less) < 20 else "multiply taped distances by it before comparing"
     return (
-        f"Map over ground distance{at}: {factor.combined:.6f} (grid scale factor {factor.grid:.6f}), so 100 m of ground "
+        f"Combined scale factor (map / ground){at}: {factor.combined:.6f} (grid scale factor {factor.grid:.6f}), so 100 m of ground "
         f"is {abs(less):.0f} mm {'longer' if less >= 0 else 'shorter'} on the map; {matter}."
     )

@@ -61,8 +61,8 @@ def write_about(path: Path, stakes: StakeOut, places: Places, sentences: list[st
     lines = [
         "Stake-out files",
         "",
-        "stakes_pnezd.csv   point, northing, easting, height, description; no header",
-        "stakes_penzd.csv   point, easting, northing, height, description; no header",
+        "stakes_northing_first.csv   point, northing, easting, height, description (order PNEZD); no header",
+        "stakes_easting_first.csv    point, easting, northing, height, description (order PENZD); no header",
         f"                   CRS {places.crs_name}; unit {unit}",
         f"stakes.dxf         layers by kind, in {places.crs_name}",
         "stakes.csv         all columns, in walking order, with a header",

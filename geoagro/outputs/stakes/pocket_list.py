@@ -9,6 +9,7 @@ import json
 import shutil
 import tempfile
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -24,10 +25,10 @@ from geoagro.values.stakeout import STAKE_KINDS, TAPE, Paper
 
 TEMPLATE = Path(__file__).with_name("pocket_list.typ")
 # name of the paper, lines that fit a quarter of it
-_PAPERS: dict[Paper, tuple[str, int]] = {"a4": ("a4", 21), "letter": ("us-letter", 19)}
-_HEADING_LINES = 3.5
-_HEADS = ("stake", "tape m", "rise cm", "up m", "down m")
-_FOOT = "tape, rise: from the stake above; up, down: level tape at right angles to the next row. Mind: "
+_PAPERS: dict[Paper, tuple[str, int]] = {"a4": ("a4", 18), "letter": ("us-letter", 16)}
+_HEADING_LINES = 3.8
+_HEADS = ("stake", "tape, m", "rise, cm", "to row above, m", "to row below, m")
+_FOOT = "tape, rise: from the stake above in the list; to row: level tape at right angles. Mind: "
 
 
 def write_pocket_list(path: Path, stakes: StakeOut, *, title: str, paper: Paper) -> int:
@@ -90,26 +91,42 @@ def _sections(stakes: StakeOut, most: int) -> Iterator[dict[str, Any]]:
     rise = dict(zip(stakes.levels["to_mark"], stakes.levels["rise_m"], strict=True))
     rows = sorted((mine for _, mine in stakes.marks.groupby("row")), key=lambda mine: mine["walk"].min())
     for place, mine in enumerate(rows, start=1):
-        lines = [_line(mark, rise, tapes) for mark in mine.itertuples()]
-        count = -(-len(lines) // most)
         first = mine.iloc[0]
         backwards = bool(first["walk"] > mine["walk"].iloc[-1])
+        lines = _lines(list(mine.itertuples()), rise, tapes, backwards=backwards)
+        count = -(-len(lines) // most)
         for k in range(count):
             more = f", card {k + 1} of {count}" if count > 1 else ""
             yield {
                 "row": f"Row {first['label']}",
                 "place": f"part {first['part']}, row {place} of the walk{more}",
-                "way": "walk it from its end: list from below" if backwards else "walk it from its start",
+                "way": "from its end to its start" if backwards else "from its start to its end",
                 "lines": lines[k * most : (k + 1) * most],
             }
 
 
-def _line(mark: Any, rise: dict[str, float], tapes: dict[str, dict[str, float]]) -> tuple[str, ...]:
+def _lines(
+    marks: list[Any], rise: dict[str, float], tapes: dict[str, dict[str, float]], *, backwards: bool
+) -> list[tuple[str, ...]]:
+    """Write the stakes in walking order, tape and rise always from the one before.
+
+    Both are kept with the stake farther along the row, so that walked from its end a row has them one line later, and
+    what rose there falls here.
+    """
+    if not backwards:
+        return [_line(mark, mark.tape_m, rise.get(mark.mark, np.nan), tapes) for mark in marks]
+    turned = marks[::-1]
+    first = _line(turned[0], np.nan, np.nan, tapes)
+    more = [_line(mark, old.tape_m, -rise.get(old.mark, np.nan), tapes) for old, mark in pairwise(turned)]
+    return [first, *more]
+
+
+def _line(mark: Any, tape_m: float, rise_m: float, tapes: dict[str, dict[str, float]]) -> tuple[str, ...]:
     up, down = (tapes.get(side, {}).get(mark.mark, np.nan) for side in ("up", "down"))
     return (
         mark.mark.split("-", 1)[1],
-        _fixed(mark.tape_m, 2),
-        _fixed(100 * rise.get(mark.mark, np.nan), 0, sign=True),
+        _fixed(tape_m, 2),
+        _fixed(100 * rise_m, 0, sign=True),
         _fixed(up, 2),
         _fixed(down, 2),
         _note(mark),

@@ -54,7 +54,7 @@ ROOT_PAIRS = LayerSpec(
 
 COVER = LayerSpec(
     "cover",
-    "Ground cover and layers by month",
+    "Ground cover and strata by month",
     "none",
     (
         Field("bed", "text", "Bed id; 'field' for all beds and paths together."),

@@ -91,7 +91,7 @@ REPLANT = LayerSpec(
         Field("crop", "text", "Crop."),
         Field("row", "int", "Row."),
         Field("bed", "text", "Bed."),
-        Field("line", "int", "Line across the bed."),
+        Field("line", "int", "Planting line, counted across the bed from its upslope side."),
         Field("station_m", "float", "Distance from the start of the line.", "m"),
         Field("state", "text", "dead or missing."),
     ),
