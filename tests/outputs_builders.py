@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from builders import EAST, NORTH, UTM, plane, square_site, straight_beds, straight_rows
+from scipy.spatial import cKDTree
 from shapely import LineString, MultiPolygon, Polygon, box
 
 from geoagro.rows.quality_table import ROWS
@@ -91,6 +92,7 @@ def plants_along(rows, *, step_m: float) -> Plants:
         "station_m": station,
         "x": shapely.get_x(points),
         "y": shapely.get_y(points),
+        "nearest_m": _nearest(points),
         "z": np.full(n, 100.0),
         "azimuth_deg": np.full(n, np.nan),
         "direction": np.full(n, "all_round"),
@@ -103,6 +105,11 @@ def plants_along(rows, *, step_m: float) -> Plants:
         "harvest_to_date": np.full(n, np.datetime64("NaT", "D")),
     }
     return Plants(PLANTS.frame({k: v for k, v in columns.items() if k in PLANTS.columns}, geometry=points, crs=UTM))
+
+
+def _nearest(points) -> np.ndarray:
+    xy = shapely.get_coordinates(points)
+    return cKDTree(xy).query(xy, k=[2])[0][:, 0]
 
 
 def _tables(site: Site, plants: Plants) -> Tables:

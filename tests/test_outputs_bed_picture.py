@@ -1,6 +1,7 @@
 import matplotlib.image as mpimg
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from matplotlib.text import Text
 from plants_builders import crop, stand
 
@@ -8,6 +9,7 @@ from geoagro.errors import OutputError
 from geoagro.outputs.beds.cover_chart import draw_cover
 from geoagro.outputs.beds.files import check_beds_folder, write_beds
 from geoagro.outputs.beds.picture import draw_bed
+from geoagro.outputs.beds.plan import draw_plan
 from geoagro.outputs.beds.sides import telling_months
 from geoagro.plants.bed_sheet import bed_sheets
 from geoagro.values.design import BedRule
@@ -50,6 +52,25 @@ def test_nothing_written_leaves_the_page(sheet):
             assert box.x0 >= page.x0 - 1, text.get_text()
             assert box.x1 <= page.x1 + 1, text.get_text()
             assert box.y0 >= page.y0 - 1, text.get_text()
+
+
+def test_no_mark_on_the_sheet_is_wider_than_its_place():
+    dense = [
+        {"crop": "cassava", "bed": "vegetable", "offsets_m": [0], "spacing_m": 0.6},
+        {"crop": "bean", "bed": "vegetable", "offsets_m": [0.03, 0.4], "spacing_m": 0.05},
+    ]
+    (sheet,) = bed_sheets("farm", BedRule(), 4.5, CROPS, [Planting(**p) for p in dense])
+    figure = Figure()
+    axes = figure.subplots()
+    axes.set_ylim(-1, 1)
+    draw_plan(axes, sheet, 40.0)
+    marks = [line for line in axes.lines if line.get_marker() not in ("None", None, "")]
+    assert len(marks) == 2
+    xy = np.concatenate([line.get_xydata() for line in marks])
+    for line in marks:
+        apart = np.hypot(*(line.get_xydata()[:, None] - xy[None]).transpose(2, 0, 1))
+        width_mm = (line.get_markersize() + line.get_markeredgewidth()) * 25.4 / 72
+        assert 0 < width_mm <= 40.0 * apart[apart > 1e-3].min() + 1e-6
 
 
 def test_side_views_show_the_telling_months_or_those_asked_for():

@@ -152,6 +152,46 @@ def test_own_place_is_shown_where_the_browser_allows_it_and_refused_in_words_whe
         assert "gives no position" in page.inner_text("#notice")
 
 
+PRINTED = """() => {
+  const printed = [], pen = CanvasRenderingContext2D.prototype, image = pen.drawImage, dot = pen.fillRect;
+  pen.drawImage = function (stamp, x, y, w, h) { printed.push([x + w / 2, y + h / 2, 0.8 * w]); image.apply(this, arguments); };
+  pen.fillRect = function (x, y, w, h) { printed.push([x + w / 2, y + h / 2, w]); dot.apply(this, arguments); };
+  map.setZoom(map.getZoom() + ZOOM, { animate: false });
+  printed.length = 0;
+  picture.redraw();
+  pen.drawImage = image; pen.fillRect = dot;
+  return { printed, grow: 2 ** map.getZoom() };
+}"""
+
+
+@needs_browser
+@pytest.mark.parametrize("zoom", [0, 3])
+def test_no_mark_is_wider_than_the_way_to_the_next_plant(browser, tmp_path, zoom):
+    """Dots far out and shapes close in; four fifths of a stamp's side are drawn on."""
+    laid = laid_out(size_m=30.0, plants=crowded)
+    with opened(browser, write(tmp_path, laid)) as page:
+        page.evaluate("field.crops.forEach((c) => { c.gap = 1; })")
+        seen = page.evaluate(PRINTED.replace("ZOOM", str(zoom)))
+    x, y, wide = np.array(seen["printed"]).T
+    assert len(x) > 20
+    apart = np.hypot(x[:, None] - x, y[:, None] - y) + np.diag(np.full(len(x), np.inf))
+    assert (wide <= apart.min(axis=1) + 0.02 * seen["grow"]).all()  # places are kept in centimetres
+    assert len(np.unique(wide.round(3))) > 1
+
+
+def crowded(beds):
+    plants = together(
+        planting(beds), grid_of_plants(beds.tree_beds, spacing_m=0.7, crop="bitter_root", stratum="medium")
+    )
+    return replace(plants, frame=plants.frame.assign(nearest_m=nearest(plants.frame)))
+
+
+def nearest(frame):
+    xy = frame[["x", "y"]].to_numpy()
+    apart = np.hypot(*(xy[:, None] - xy[None]).transpose(2, 0, 1)) + np.diag(np.full(len(xy), np.inf))
+    return apart.min(axis=1)
+
+
 @needs_browser
 def test_fifty_thousand_plants_stay_smooth(browser, tmp_path):
     laid = laid_out(size_m=150.0, plants=lambda beds: together(planting(beds), dense(beds)))

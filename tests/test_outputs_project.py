@@ -5,7 +5,6 @@ import sqlite3
 import zipfile
 from xml.etree import ElementTree
 
-import numpy as np
 import pyogrio
 import pytest
 import shapely
@@ -16,7 +15,6 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.files import write_layout
 from geoagro.outputs.layout.layers import layout_layers
-from geoagro.outputs.layout.mark_sizes import places_m
 from geoagro.values.beds import BEDS
 from geoagro.values.reasons import REASONS
 
@@ -68,23 +66,11 @@ def test_viewers_that_load_all_layers_find_the_highest_first(package):
     assert names[-1] == "plantable"
 
 
-def test_marks_have_their_size_on_the_ground_and_leave_their_neighbours_free(project, layout):
-    places = places_m(layout.plants)
+def test_marks_have_their_size_on_the_ground(project):
     for crop in CROPS:
         layer = next(x for x in project.iter("maplayer") if x.findtext("datasource").endswith(f"plants_{crop}"))
-        options = {
-            o.get("name"): o.get("value") for o in layer.iter("Option") if o.get("name") in {"size", "size_unit"}
-        }
-        assert options["size_unit"] == "MapUnit"
-        mark = layer.find(".//symbol/layer[last()]/Option")
-        size = next(float(o.get("value")) for o in mark if o.get("name") == "size")
-        assert 0 < size <= places[crop]
-
-
-def test_places_are_as_wide_as_the_next_plant_is_far(layout):
-    xy = layout.plants.frame[["x", "y"]].to_numpy()
-    apart = np.sort(np.hypot(*(xy[:, None] - xy[None]).T), axis=0)[1].min()
-    assert min(places_m(layout.plants).values()) == pytest.approx(apart, abs=0.08)
+        units = {o.get("value") for o in layer.iter("Option") if o.get("name") in {"size_unit", "outline_width_unit"}}
+        assert units == {"MapUnit"}
 
 
 def test_columns_with_fixed_values_list_them_by_the_standard_schema_extension(package):

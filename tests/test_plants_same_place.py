@@ -5,7 +5,7 @@ from builders import plane
 from plants_builders import crop, one_bed, straight
 
 from geoagro.plants.placement import place_plants
-from geoagro.plants.same_place import same_places
+from geoagro.plants.together.same_place import same_places
 from geoagro.values.recipe import Planting
 from geoagro.values.season import SeasonRule
 

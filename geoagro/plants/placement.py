@@ -16,11 +16,13 @@ from geoagro.plants.directions import azimuths, beside_azimuths
 from geoagro.plants.lines import lay_lines, lay_places
 from geoagro.plants.plan import Plan
 from geoagro.plants.plant_frame import plant_frame
-from geoagro.plants.same_place import same_places
 from geoagro.plants.spots import Spots, bearing_deg, facing_of, no_spots, toward
 from geoagro.plants.strips import Strips, beds_for, strips_of
 from geoagro.plants.takeover import take_over
 from geoagro.plants.timing import find, lives
+from geoagro.plants.together.nearest import nearest_m
+from geoagro.plants.together.same_place import same_places
+from geoagro.plants.together.too_near import too_near
 from geoagro.values.beds import Beds
 from geoagro.values.places import Reach
 from geoagro.values.plants import Plants
@@ -29,6 +31,7 @@ from geoagro.values.recipe import EMPTY_PLACE, Crop, Planting
 from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
 from geoagro.values.terrain import Terrain
+from geoagro.values.timeline import Timeline
 
 
 def place_plants(
@@ -85,7 +88,10 @@ def place_plants(
         found[index] = _place(plan, index, found, findings)
     take_over(plan, found, findings)
     frame = plant_frame(plan, [found[k] for k in range(len(plantings))], start)
-    return Plants(frame, (*findings, *same_places(frame, crops, season)))
+    timeline = Timeline.of(frame, crops, season, start=start)
+    frame["nearest_m"] = nearest_m(frame[["x", "y"]].to_numpy(), timeline)
+    near = too_near(frame, timeline, plantings, crops)
+    return Plants(frame, (*findings, *same_places(frame, crops, season), *near))
 
 
 def _check_names(plantings: Sequence[Planting]) -> None:

@@ -43,6 +43,7 @@ def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> gpd.G
         "bed": _texts(strips.bed, bed),
         "x": x,
         "y": y,
+        "nearest_m": np.full(len(bed), np.nan),  # known when all is placed
         "z": terrain.heights.sample(x, y) if terrain.heights is not None else np.full(len(bed), np.nan),
         **all_of,
         **{name: _pick(kinds[name], kind) for name in kinds},

@@ -15,6 +15,9 @@ from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.rules.bed_kinds import STRIP_WORDS, STRIPS
 from geoagro.values.site import Finding
 
+FARTHEST_NEIGHBOUR_M = 4.0
+"""How far the nearest plant is looked for."""
+
 PLANTS = LayerSpec(
     "plants",
     "Plants",
@@ -32,6 +35,13 @@ PLANTS = LayerSpec(
         Field("x", "float", "Easting in the working CRS.", "m"),
         Field("y", "float", "Northing in the working CRS.", "m"),
         Field("z", "float", "Height read from the elevation source; empty where heights are unknown.", "m"),
+        Field(
+            "nearest_m",
+            "float",
+            "Distance to the nearest plant, of any crop, that stands while it stands, in any round; empty where none is "
+            f"within {FARTHEST_NEIGHBOUR_M:g} m.",
+            "m",
+        ),
         Field(
             "azimuth_deg",
             "float",

@@ -9,7 +9,9 @@ import numpy as np
 from matplotlib import colors as mcolors
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Rectangle, Wedge
+from scipy.spatial import cKDTree
 
+from geoagro.arrays import Floats
 from geoagro.outputs.beds.marks import FAINT, SOIL, marks_of
 from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import INK
@@ -17,6 +19,7 @@ from geoagro.plants.records.sheet import BedSheet, SheetLine
 
 _HALO: dict[str, Any] = {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85}
 _SMALLEST_STEP_MM = 9.0
+_POINT_MM, _EDGE_PT = 25.4 / 72, 0.8
 
 
 def draw_plan(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
@@ -77,11 +80,19 @@ def _zone(sheet: BedSheet, k: int, paint: str) -> Any:
 
 def _plants(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
     marks = marks_of(kind.crop for kind in sheet.kinds)
+    places = _places_m(sheet)
     for number, kind in enumerate(sheet.kinds):
         mark = marks[kind.crop]
         some = sheet.kind == number
         paint, ink, size = ("white", FAINT, 6.0) if kind.standing else (mark.paint, INK, 8.0)
-        look: dict[str, Any] = {"mfc": paint, "mec": ink, "mew": 0.8, "ms": size * mark.larger, "ls": "none"}
+        most = places[some].min() * mm_per_m / _POINT_MM - _EDGE_PT if some.any() else size
+        look: dict[str, Any] = {
+            "mfc": paint,
+            "mec": ink,
+            "mew": _EDGE_PT,
+            "ms": min(size * mark.larger, most),
+            "ls": "none",
+        }
         axes.plot(sheet.x[some], sheet.y[some], mark.marker, zorder=4 if kind.standing else 5, **look)
     reach = 9.0 / mm_per_m
     for x, y, facing, number in zip(sheet.x, sheet.y, sheet.facing_deg, sheet.kind, strict=True):
@@ -91,6 +102,15 @@ def _plants(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
         tip = x + reach * np.cos(angle), y + reach * np.sin(angle)
         style = {"arrowstyle": "-|>", "lw": 1.6, "color": INK, "mutation_scale": 11, "shrinkA": 3, "shrinkB": 0}
         axes.annotate("", tip, (x, y), arrowprops=style, zorder=4.8)
+
+
+def _places_m(sheet: BedSheet) -> Floats:
+    """Distance from each plant to the next place on the sheet, metres; one place may be planted twice in turn."""
+    xy = np.column_stack([sheet.x, sheet.y])
+    different = np.unique(np.round(xy, 3), axis=0)
+    if len(different) < 2:
+        return np.full(len(xy), sheet.length_m)
+    return np.asarray(cKDTree(different).query(xy, k=[2])[0])[:, 0]
 
 
 def _steps(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float) -> None:

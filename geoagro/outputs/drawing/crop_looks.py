@@ -124,7 +124,7 @@ def crop_numbers(crops: Iterable[str]) -> dict[str, int]:
     return {code: numbers[code] for code in codes}
 
 
-def crop_look(number: int, stratum: str | None, *, arrow_from: str = "", size_m: float = 0.0) -> Marker:
-    """Mark with this number; taller strata get larger marks, in a GIS viewer `size_m` holds."""
+def crop_look(number: int, stratum: str | None, *, arrow_from: str = "", place_m: float = 0.0) -> Marker:
+    """Mark with this number; taller strata get larger marks, in a GIS viewer the place counts."""
     paint, shape = _LOOKS[number % len(_LOOKS)]
-    return Marker(CROP_PAINTS[paint], INK, shape, _SIZES.get(stratum or "", 1.8), arrow_from, round(size_m, 3))
+    return Marker(CROP_PAINTS[paint], INK, shape, _SIZES.get(stratum or "", 1.8), arrow_from, round(place_m, 3))

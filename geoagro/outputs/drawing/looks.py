@@ -53,8 +53,11 @@ class Marker:
 
     Attributes
     ----------
-    size_m
-        Size on the ground, in a GIS viewer: the mark grows with the map. 0 for the size in millimetres.
+    place_m
+        Usual width of a plant's place: in a GIS viewer marks lie on the ground and grow with the map. 0 for the size in
+        millimetres.
+    place_from
+        Column with each plant's own place; its mark is never wider. Where the column is empty the usual place holds.
     arrow_from
         Column with a bearing: an arrow through the mark points that way; none where the column is empty.
     """
@@ -64,8 +67,19 @@ class Marker:
     shape: Shape
     size_mm: float
     arrow_from: str = ""
-    size_m: float = 0.0
+    place_m: float = 0.0
+    place_from: str = "nearest_m"
 
+    @property
+    def filled_share(self) -> float:
+        """Share of the place's width that the mark takes, outline left out; an arrow needs room beside it."""
+        return 0.6 if self.arrow_from else 0.9
+
+
+OUTLINE_SHARE = 0.06
+"""Width of a mark's outline on the ground, as a share of the mark's."""
+LEAST_PLACE_M = 0.02
+"""Two plants in one hole (which a finding tells) are still drawn as wide as this."""
 
 Look = Fill | Line | Marker
 

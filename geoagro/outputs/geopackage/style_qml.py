@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import count
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from geoagro.outputs.drawing.looks import Fill, Label, Line, Look, Marker, Style
+from geoagro.outputs.drawing.looks import LEAST_PLACE_M, OUTLINE_SHARE, Fill, Label, Line, Look, Marker, Style
 from geoagro.values.layers import GeometryKind, LayerSpec
 from geoagro.values.reasons import Hatch
 
@@ -20,7 +20,13 @@ HATCH_ANGLES: dict[Hatch, tuple[int, ...]] = {
     "diagonal_cross": (45, 135),
     "dots": (),
 }
-_SHAPES = {"cross": "cross_fill", "parallelogram": "parallelogram_right"}
+_SHAPES = {
+    "cross": "cross_fill",
+    "triangle": "equilateral_triangle",
+    "parallelogram": "parallelogram_right",
+}
+_REACH = {"square": 2**0.5, "half_square": 2**0.5, "trapezoid": 1.25**0.5, "parallelogram": 1.25**0.5}
+"""Diameter of the circle round a shape, in its sizes, where that is more than 1: marks that fit their circles never meet."""
 _GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2}
 
 
@@ -99,59 +105,61 @@ def _line(look: Line) -> Element:
 
 
 def _marker(look: Marker) -> Element:
-    return _layer(
-        "SimpleMarker",
-        {
-            "name": _SHAPES.get(look.shape, look.shape),
-            "color": rgba(look.paint),
-            "outline_color": rgba(look.ink),
-            **_size(look, 1.0),
-        },
-    )
+    shape = _SHAPES.get(look.shape, look.shape)
+    return _point(look, shape, look.paint, look.filled_share / _REACH.get(look.shape, 1.0), {})
 
 
-_ARROW = 2.2
-"""Length of the arrow under a mark, in sizes of the mark."""
-
-
-def _size(look: Marker, times: float) -> dict[str, str]:
-    """Size and outline: on the ground, growing with the map, where the mark has one; else in millimetres on the screen."""
-    unit = "MapUnit" if look.size_m else "MM"
-    size, outline = (look.size_m, 0.06 * look.size_m) if look.size_m else (look.size_mm, 0.2)
-    return {
-        "outline_width": f"{outline:g}",
-        "outline_width_unit": unit,
-        "size": f"{times * size:g}",
-        "size_unit": unit,
-    }
+_ARROW_SHARE = 0.94
+"""Length of the arrow under a mark, as a share of the place's width."""
 
 
 def _arrow(look: Marker) -> Element:
     """Lay an arrow under the mark: it points north until turned by the column, and goes where that is empty."""
+    turned = {"angle": ("field", look.arrow_from), "enabled": ("expression", f'"{look.arrow_from}" IS NOT NULL')}
+    return _point(look, "arrow", look.ink, _ARROW_SHARE, turned)
+
+
+def _point(look: Marker, shape: str, paint: str, share: float, driven: dict[str, tuple[str, str]]) -> Element:
+    """One mark: on the ground, growing with the map, where it has a place there; else in millimetres on the screen."""
+    on_ground = look.place_m > 0
+    unit = "MapUnit" if on_ground else "MM"
+    size = share * look.place_m if on_ground else look.size_mm * share / look.filled_share
     layer = _layer(
         "SimpleMarker",
         {
-            "name": "arrow",
-            "color": rgba(look.ink),
+            "name": shape,
+            "color": rgba(paint),
             "outline_color": rgba(look.ink),
-            **_size(look, _ARROW),
-            "offset": "0,0",
-            "vertical_anchor_point": "2",
+            "outline_width": f"{OUTLINE_SHARE * size if on_ground else 0.2:g}",
+            "outline_width_unit": unit,
+            "size": f"{size:g}",
+            "size_unit": unit,
         },
     )
-    properties = SubElement(SubElement(layer, "data_defined_properties"), "Option", type="Map")
+    if on_ground:
+        place = f'max({LEAST_PLACE_M:g}, min(coalesce("{look.place_from}", {look.place_m:g}), {look.place_m:g}))'
+        driven = driven | {
+            "size": ("expression", f"{share:.4f} * {place}"),
+            "outlineWidth": ("expression", f"{OUTLINE_SHARE * share:.4f} * {place}"),
+        }
+    if driven:
+        layer.append(_driven(driven))
+    return layer
+
+
+def _driven(by: dict[str, tuple[str, str]]) -> Element:
+    """Properties that follow each feature's columns: by name, whether `field` or `expression`, and which."""
+    whole = Element("data_defined_properties")
+    properties = SubElement(whole, "Option", type="Map")
     SubElement(properties, "Option", type="QString", name="name", value="")
-    driven = SubElement(properties, "Option", type="Map", name="properties")
-    for name, kind, key, value in (
-        ("angle", "2", "field", look.arrow_from),
-        ("enabled", "3", "expression", f'"{look.arrow_from}" IS NOT NULL'),
-    ):
-        option = SubElement(driven, "Option", type="Map", name=name)
+    listed = SubElement(properties, "Option", type="Map", name="properties")
+    for name, (key, value) in by.items():
+        option = SubElement(listed, "Option", type="Map", name=name)
         SubElement(option, "Option", type="bool", name="active", value="true")
         SubElement(option, "Option", type="QString", name=key, value=value)
-        SubElement(option, "Option", type="int", name="type", value=kind)
+        SubElement(option, "Option", type="int", name="type", value={"field": "2", "expression": "3"}[key])
     SubElement(properties, "Option", type="QString", name="type", value="collection")
-    return layer
+    return whole
 
 
 def _fill(look: Fill, name: str) -> list[Element]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.etree.ElementTree import Element, SubElement, indent, register_namespace, tostring
 
-from geoagro.outputs.drawing.looks import Fill, Label, Line, Look, Marker, Style
+from geoagro.outputs.drawing.looks import OUTLINE_SHARE, Fill, Label, Line, Look, Marker, Style
 from geoagro.values.layers import LayerSpec
 from geoagro.values.reasons import Hatch
 
@@ -41,44 +41,63 @@ def sld(style: Style, spec: LayerSpec, layer: str) -> str:
 
 
 def _rule(kind: Element, style: Style, value: str, words: str, look: Look) -> None:
-    rule = SubElement(kind, _se("Rule"))
-    _text(rule, "Name", words)
-    if style.column:
-        _equals(rule, style.column, value)
-    if style.closest_only:
-        _text(rule, "MaxScaleDenominator", str(style.closest_only))
+    if isinstance(look, Marker):
+        _marks(kind, style, words, look)
+        return
+    rule = _begun(kind, style, words, [_equal(style.column, value)] if style.column else [])
     for symbolizer in _symbolizers(look):
         rule.append(symbolizer)
-    if isinstance(look, Marker) and look.arrow_from:
-        _arrow_rule(kind, style, words, look)
 
 
-def _arrow_rule(kind: Element, style: Style, words: str, look: Marker) -> None:
-    """Draw a narrow triangle, turned by the column, where the column isn't empty."""
+def _begun(kind: Element, style: Style, words: str, conditions: list[Element]) -> Element:
     rule = SubElement(kind, _se("Rule"))
-    _text(rule, "Name", f"{words}: direction")
-    none = SubElement(SubElement(SubElement(rule, f"{{{_OGC}}}Filter"), f"{{{_OGC}}}Not"), f"{{{_OGC}}}PropertyIsNull")
-    SubElement(none, f"{{{_OGC}}}PropertyName").text = look.arrow_from
+    _text(rule, "Name", words)
+    if conditions:
+        filter_ = SubElement(rule, f"{{{_OGC}}}Filter")
+        (filter_ if len(conditions) == 1 else SubElement(filter_, f"{{{_OGC}}}And")).extend(conditions)
     if style.closest_only:
         _text(rule, "MaxScaleDenominator", str(style.closest_only))
-    graphic = SubElement(SubElement(rule, _se("PointSymbolizer"), _unit(look)), _se("Graphic"))
-    _mark(graphic, "triangle", look.ink, look.ink, look.size_m)
-    _text(graphic, "Size", _marker_size(look, 0.6))
-    turn = SubElement(graphic, _se("Rotation"))
-    SubElement(turn, f"{{{_OGC}}}PropertyName").text = look.arrow_from
+    return rule
 
 
-def _symbolizers(look: Look) -> list[Element]:
+def _marks(kind: Element, style: Style, words: str, look: Marker) -> None:
+    """Rules for marks in the size of the usual place, and for those with a narrower one; the same for their directions."""
+    for own, where in _by_place(look):
+        rule = _begun(kind, style, f"{words}: narrow place" if own else words, where)
+        share = look.filled_share / _REACH.get(look.shape, 1.0)
+        rule.append(_point(look, look.shape, look.paint, share, own=own))
+    if look.arrow_from:
+        _directions(kind, style, words, look)
+
+
+def _by_place(look: Marker) -> list[tuple[bool, list[Element]]]:
+    """Whether the plant's own place counts, and the condition for it."""
+    if not look.place_m:
+        return [(False, [])]
+    usual = Element(f"{{{_OGC}}}Or")
+    usual.append(_null(look.place_from))
+    usual.append(_compared("PropertyIsGreaterThanOrEqualTo", look.place_from, f"{look.place_m:g}"))
+    narrow = _compared("PropertyIsLessThan", look.place_from, f"{look.place_m:g}")
+    return [(False, [usual]), (True, [narrow])]
+
+
+def _directions(kind: Element, style: Style, words: str, look: Marker) -> None:
+    """Draw a small triangle, turned by the column, where the column isn't empty."""
+    for own, where in _by_place(look):
+        known = Element(f"{{{_OGC}}}Not")
+        known.append(_null(look.arrow_from))
+        rule = _begun(kind, style, f"{words}: direction", [known, *where])
+        point = _point(look, "triangle", look.ink, 0.6 * look.filled_share, own=own)
+        turn = SubElement(point[0], _se("Rotation"))
+        SubElement(turn, f"{{{_OGC}}}PropertyName").text = look.arrow_from
+        rule.append(point)
+
+
+def _symbolizers(look: Fill | Line) -> list[Element]:
     if isinstance(look, Line):
         line = Element(_se("LineSymbolizer"))
         _stroke(line, look.ink, look.width_mm, look.dash_mm)
         return [line]
-    if isinstance(look, Marker):
-        point = Element(_se("PointSymbolizer"), _unit(look))
-        graphic = SubElement(point, _se("Graphic"))
-        _mark(graphic, look.shape, look.paint, look.ink, look.size_m)
-        _text(graphic, "Size", _marker_size(look))
-        return [point]
     return _polygons(look)
 
 
@@ -99,32 +118,45 @@ def _polygons(look: Fill) -> list[Element]:
     return [base, hatch]
 
 
-def _unit(look: Marker) -> dict[str, str]:
-    """Say that sizes are metres on the ground, where they are (symbology encoding, section on units of measure)."""
-    return {"uom": "http://www.opengeospatial.org/se/units/metre"} if look.size_m else {}
+_REACH = dict.fromkeys(("square", "half_square", "triangle", "trapezoid", "parallelogram"), 2**0.5)
+"""Diameter of the circle round a shape, in its sizes, at most: marks that fit their circles never meet."""
 
 
-def _marker_size(look: Marker, times: float = 1.0) -> str:
-    return f"{times * look.size_m:g}" if look.size_m else _pixels(times * look.size_mm)
-
-
-def _mark(graphic: Element, shape: str, paint: str, ink: str, size_m: float = 0.0) -> None:
+def _point(look: Marker, shape: str, paint: str, share: float, *, own: bool) -> Element:
+    """One mark that takes this share of its place; metres on the ground where it has one (symbology encoding, units)."""
+    metres = {"uom": "http://www.opengeospatial.org/se/units/metre"} if look.place_m else {}
+    point = Element(_se("PointSymbolizer"), metres)
+    graphic = SubElement(point, _se("Graphic"))
     mark = SubElement(graphic, _se("Mark"))
     _text(mark, "WellKnownName", shape)
     _parameter(SubElement(mark, _se("Fill")), "fill", paint)
-    if size_m:
-        stroke = SubElement(mark, _se("Stroke"))
-        _parameter(stroke, "stroke", ink)
-        _parameter(stroke, "stroke-width", f"{0.06 * size_m:g}")
-    else:
-        _stroke(mark, ink, 0.2)
+    stroke = SubElement(mark, _se("Stroke"))
+    _parameter(stroke, "stroke", look.ink)
+    width = SubElement(stroke, _se("SvgParameter"), name="stroke-width")
+    size = SubElement(graphic, _se("Size"))
+    if not look.place_m:
+        width.text, size.text = _pixels(0.2), _pixels(look.size_mm * share / look.filled_share)
+        return point
+    for element, part in ((width, OUTLINE_SHARE * share), (size, share)):
+        _of_place(element, look, part, own=own)
+    return point
+
+
+def _of_place(element: Element, look: Marker, share: float, *, own: bool) -> None:
+    """Write a share of the usual place, or of the one in the plant's column."""
+    if not own:
+        element.text = f"{share * look.place_m:.4g}"
+        return
+    product = SubElement(element, f"{{{_OGC}}}Mul")
+    SubElement(product, f"{{{_OGC}}}Literal").text = f"{share:.4g}"
+    SubElement(product, f"{{{_OGC}}}PropertyName").text = look.place_from
 
 
 def _label_rule(kind: Element, label: Label, *, on_line: bool) -> None:
     rule = SubElement(kind, _se("Rule"))
     _text(rule, "Name", "label")
     if label.only:
-        _equals(rule, label.only, "true")
+        SubElement(rule, f"{{{_OGC}}}Filter").append(_equal(label.only, "true"))
     _text(rule, "MaxScaleDenominator", str(label.closest_scale))
     text = SubElement(rule, _se("TextSymbolizer"))
     SubElement(SubElement(text, _se("Label")), f"{{{_OGC}}}PropertyName").text = label.column
@@ -134,11 +166,21 @@ def _label_rule(kind: Element, label: Label, *, on_line: bool) -> None:
     _parameter(SubElement(text, _se("Fill")), "fill", label.ink)
 
 
-def _equals(rule: Element, column: str, value: str) -> None:
-    filter_ = SubElement(rule, f"{{{_OGC}}}Filter")
-    equal = SubElement(filter_, f"{{{_OGC}}}PropertyIsEqualTo")
-    SubElement(equal, f"{{{_OGC}}}PropertyName").text = column
-    SubElement(equal, f"{{{_OGC}}}Literal").text = value
+def _equal(column: str, value: str) -> Element:
+    return _compared("PropertyIsEqualTo", column, value)
+
+
+def _compared(how: str, column: str, value: str) -> Element:
+    compared = Element(f"{{{_OGC}}}{how}")
+    SubElement(compared, f"{{{_OGC}}}PropertyName").text = column
+    SubElement(compared, f"{{{_OGC}}}Literal").text = value
+    return compared
+
+
+def _null(column: str) -> Element:
+    null = Element(f"{{{_OGC}}}PropertyIsNull")
+    SubElement(null, f"{{{_OGC}}}PropertyName").text = column
+    return null
 
 
 def _stroke(parent: Element, ink: str, width_mm: float, dash_mm: tuple[float, float] | None = None) -> None:

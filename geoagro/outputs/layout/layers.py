@@ -13,7 +13,7 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.provenance import FINDINGS, SOURCE, findings_table, source_table
 from geoagro.outputs.layout.frames import exclusions_frame, field_frame, plantable_frame
 from geoagro.outputs.layout.hand_layers import hand_layers
-from geoagro.outputs.layout.mark_sizes import places_m
+from geoagro.outputs.layout.mark_sizes import usual_places_m
 from geoagro.plants.records.recipe_analysis import RECIPE_SPECS
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
 from geoagro.values.ground import PLANTABLE, UNPLANTED
@@ -103,12 +103,12 @@ def _zones(layout: Layout) -> list[OutputLayer]:
 
 def _plants(layout: Layout) -> list[OutputLayer]:
     layers: list[OutputLayer] = []
-    places, by_crop = places_m(layout.plants), layout.plants.by_crop()
+    places, by_crop = usual_places_m(layout.plants), layout.plants.by_crop()
     numbers = crop_numbers(by_crop)
     for crop, frame in by_crop.items():
         words = crop_words(layout, crop)
         faces = "azimuth_deg" if frame["azimuth_deg"].notna().any() else ""
-        look = crop_look(numbers[crop], frame["stratum"].iloc[0], arrow_from=faces, size_m=0.9 * places[crop])
+        look = crop_look(numbers[crop], frame["stratum"].iloc[0], arrow_from=faces, place_m=places[crop])
         layers.append(
             OutputLayer(
                 PLANTS,

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import shapely
 
+from geoagro.arrays import Ints
 from geoagro.crs import WGS84, transform_points
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.crop_looks import crop_look, crop_numbers
@@ -19,6 +20,7 @@ from geoagro.outputs.report.pages import status
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.base.records import records
+from geoagro.values.plants import FARTHEST_NEIGHBOUR_M
 from geoagro.values.report import LaidOut
 from geoagro.values.words import say
 
@@ -210,6 +212,7 @@ def _plants(
     beds = list(dict.fromkeys(plants["bed"]))
     pack.add("plants.x", centimetres(plants["x"], origin[0]), "i4", delta=1)
     pack.add("plants.y", centimetres(plants["y"], origin[1]), "i4", delta=1)
+    pack.add("plants.place", _places_cm(plants), "u2")
     pack.add("plants.number", plants["plant"], "i4", delta=1)
     pack.add("plants.crop", np.sort(order), "u2")
     pack.add("plants.row", plants["row"], "i4", delta=1)
@@ -230,6 +233,12 @@ def _plants(
             }
         )  # fmt: skip
     return crops, beds
+
+
+def _places_cm(plants: Any) -> Ints:
+    """Width of each plant's place in whole centimetres, rounded down; as wide as it is looked for where none is near."""
+    places: Ints = np.floor(100 * plants["nearest_m"].fillna(FARTHEST_NEIGHBOUR_M).to_numpy() + 1e-6).astype(np.int64)
+    return places
 
 
 def _stakes(pack: Pack, marks: Any | None, origin: tuple[float, float]) -> list[str]:

@@ -48,6 +48,8 @@ _SETTINGS: Any = {
     "path.simplify": False,
     "savefig.dpi": 140,
 }
+_MARK_SHARE = 0.7
+"""Width of a plant's mark at most, of the distance to its nearest neighbour: square marks corner to corner don't meet."""
 CLOSEST_MM = 0.6
 """Crops whose plants stand closer than this on paper aren't drawn on block sheets."""
 
@@ -173,6 +175,7 @@ def _plants(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     plants, facts = data.laid.plants, data.laid.crops
     west, south, east, north = page.extent
     x, y, crop = plants["x"].to_numpy(), plants["y"].to_numpy(), plants["crop"].to_numpy()
+    place = plants["nearest_m"].fillna(np.inf).to_numpy()
     here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
     entries = []
     for code, number in crop_numbers(crop).items():
@@ -180,7 +183,7 @@ def _plants(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
         if not chosen.any() or gap_mm < CLOSEST_MM:
             continue
         look = crop_look(number, facts[code].stratum)
-        size = min(look.size_mm * 0.5, 0.9 * gap_mm)
+        size = np.minimum(look.size_mm * 0.5, _MARK_SHARE * place[chosen] * page.mm_per_m)
         style: dict[str, Any] = {"marker": MARKERS[look.shape], "color": look.paint, "edgecolors": look.ink}
         axes.scatter(
             x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.3, zorder=6, rasterized=True, **style

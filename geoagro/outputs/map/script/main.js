@@ -185,7 +185,7 @@ function gather(arrays) {
     for (let part = shapes.owner.length - 1; part >= 0; part--) shapes.first[shapes.owner[part]] = part;
     return shapes;
   });
-  const plants = Object.fromEntries(["x", "y", "number", "crop", "row", "bed", "line", "station"].map((name) => [name, arrays["plants." + name]]));
+  const plants = Object.fromEntries(["x", "y", "place", "number", "crop", "row", "bed", "line", "station"].map((name) => [name, arrays["plants." + name]]));
   const crops = head.crops.map((info) => ({ ...info, shown: true }));
   const cropOrder = crops.map((_, k) => k).sort((a, b) => crops[a].size - crops[b].size);
   const stakes = { names: head.stakes, shown: true, key: "stakes", x: arrays["stakes.x"] || [], y: arrays["stakes.y"] || [], row: arrays["stakes.row"] || [] };

@@ -83,17 +83,19 @@ function paintRelief(pen, view, layer) {
 
 // a crop whose plants would run into one another is left to the colour of its beds
 const CLOSEST_PX = 2.5;
+// side of a dot, of the width of its place: two dots corner to corner don't meet
+const DOT_SHARE = 0.7;
 
-// far out plants are dots, close in the shapes of the legend at about their crown's size
+// far out plants are dots, close in the shapes of the legend at about their crown's size; none is wider than its place
 function paintPlants(pen, view, look) {
   onPage(pen, view);
-  const { x, y, crop } = field.plants;
+  const { x, y, crop, place } = field.plants;
   const slack = 12, right = view.width + slack, bottom = view.height + slack;
   let drawn = 0;
   for (const c of field.cropOrder) {
     const info = field.crops[c];
     if (!info.shown || info.gap * view.grow < CLOSEST_PX) continue;
-    const size = plantSize(info, view.grow) * (mode === "sun" ? 1.25 : 1), half = size / 2;
+    const size = plantSize(info, view.grow) * (mode === "sun" ? 1.25 : 1);
     pen.fillStyle = info.paint;
     pen.strokeStyle = mode === "dark" ? "#f2f5f6" : "#20262b";
     pen.lineWidth = 0.8 * look.scale;
@@ -102,16 +104,18 @@ function paintPlants(pen, view, look) {
       for (let k = from; k < to; k++) {
         const px = (x[k] / 100) * view.grow + view.left, py = (-y[k] / 100) * view.grow + view.top;
         if (px < -slack || py < -slack || px > right || py > bottom) continue;
-        pen.fillRect(px - half, py - half, size, size);
+        const dot = Math.min(size, DOT_SHARE * (place[k] / 100) * view.grow);
+        pen.fillRect(px - dot / 2, py - dot / 2, dot, dot);
         drawn++;
       }
       continue;
     }
-    const stamp = stampOf(info, size, view.sharp, pen.strokeStyle, pen.lineWidth), wide = stamp.width / view.sharp, shift = wide / 2;
+    const stamp = stampOf(info, size, view.sharp, pen.strokeStyle, pen.lineWidth), wide = stamp.width / view.sharp, round = 1.25 * size + pen.lineWidth;
     for (let k = from; k < to; k++) {
       const px = (x[k] / 100) * view.grow + view.left, py = (-y[k] / 100) * view.grow + view.top;
       if (px < -slack || py < -slack || px > right || py > bottom) continue;
-      pen.drawImage(stamp, px - shift, py - shift, wide, wide);
+      const printed = wide * Math.min(1, ((place[k] / 100) * view.grow) / round);
+      pen.drawImage(stamp, px - printed / 2, py - printed / 2, printed, printed);
       drawn++;
     }
   }

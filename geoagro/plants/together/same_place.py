@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import geopandas as gpd
@@ -12,10 +11,11 @@ import pandas as pd
 from scipy.spatial import cKDTree
 
 from geoagro.arrays import Ints
+from geoagro.plants.together.spells import Spell, Spells
 from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
-from geoagro.values.timeline import Standing, Timeline
+from geoagro.values.timeline import Timeline
 
 SAME_M = 0.05
 """Two plants this near are meant for one hole (our choice: the width of a hand-made planting hole)."""
@@ -46,44 +46,16 @@ def same_places(
     seen, pair = np.unique(pairs, return_inverse=True)
     timeline = Timeline.of(looked.iloc[seen], crops, season)
     first, second = pair.reshape(pairs.shape).T
-    together = _together(timeline, first, second)
+    known = Spells(timeline)
+    together = [
+        known.of(a, b) for a, b in zip(timeline.kind[first].tolist(), timeline.kind[second].tolist(), strict=True)
+    ]
     at_once = np.array([spell is not None for spell in together], dtype=bool)
     if not at_once.any():
         return ()
     spells = [spell for spell in together if spell is not None]
     whole = len(looked) == len(frame)
     return tuple(_told(looked, (seen[first[at_once]], seen[second[at_once]]), spells, whole=whole))
-
-
-@dataclass(frozen=True)
-class _Spell:
-    """First time at which two kinds stand together: weeks, and how many pairs of rounds meet."""
-
-    begin: int
-    end: int
-    rounds: tuple[int, int]
-    times: int
-
-
-def _together(timeline: Timeline, first: Ints, second: Ints) -> list[_Spell | None]:
-    """Spell of each pair of plants; None where they never stand together."""
-    known: dict[tuple[int, int], _Spell | None] = {}
-    found = []
-    for pair in zip(timeline.kind[first].tolist(), timeline.kind[second].tolist(), strict=True):
-        if pair not in known:
-            known[pair] = _spell(timeline.kinds[pair[0]], timeline.kinds[pair[1]])
-        found.append(known[pair])
-    return found
-
-
-def _spell(one: Standing, other: Standing) -> _Spell | None:
-    met = [
-        (max(a.plant_week, b.plant_week), min(a.end_week, b.end_week), (a.round, b.round))
-        for a in one.stays
-        for b in other.stays
-        if a.plant_week < b.end_week and b.plant_week < a.end_week
-    ]
-    return _Spell(*min(met), len(met)) if met else None
 
 
 def _some_beds(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -94,7 +66,7 @@ def _some_beds(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return frame[frame["bed"].isin(list(beds))]
 
 
-def _told(frame: Any, pair: tuple[Ints, Ints], spells: list[_Spell], *, whole: bool) -> list[Finding]:
+def _told(frame: Any, pair: tuple[Ints, Ints], spells: list[Spell], *, whole: bool) -> list[Finding]:
     names = [pd.Series(frame["planting"].to_numpy()[side]).astype(str) for side in pair]
     low = np.where(names[0] <= names[1], names[0], names[1])
     high = np.where(names[0] <= names[1], names[1], names[0])
@@ -111,13 +83,11 @@ def _told(frame: Any, pair: tuple[Ints, Ints], spells: list[_Spell], *, whole: b
     ]
 
 
-def _sentence(a: Any, b: Any, spell: _Spell, count: int, *, whole: bool) -> str:
+def _sentence(a: Any, b: Any, spell: Spell, count: int, *, whole: bool) -> str:
     where = f"bed {a['bed']}, {a['station_m']:.2f} m along line {a['line']} ({a['x']:.2f}, {a['y']:.2f})"
     crops = a["crop"] if a["crop"] == b["crop"] else f"{a['crop']} and {b['crop']}"
     seen = "" if whole else " in the beds looked at"
-    later = "" if spell.rounds == (1, 1) else f" (rounds {spell.rounds[0]} and {spell.rounds[1]})"
-    more = f", and {spell.times - 1} times more over all rounds" if spell.times > 1 else ""
     return (
-        f"{count:,} pairs of plants stand on one place at the same time{seen}, e.g. {crops} in {where}, weeks "
-        f"{spell.begin} to {spell.end}{later}{more}. Give one of them other lines or offsets, or plant it `after` the other."
+        f"{count:,} pairs of plants stand on one place at the same time{seen}, e.g. {crops} in {where}, "
+        f"{spell.words()}. Give one of them other lines or offsets, or plant it `after` the other."
     )
