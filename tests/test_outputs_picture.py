@@ -6,16 +6,18 @@ import numpy as np
 import pytest
 import shapely
 from builders import EAST, NORTH, UTM
+from matplotlib.colors import to_hex
 from outputs_builders import small_layout
 from PIL import Image
-from shapely import MultiPolygon, box
+from shapely import MultiPolygon, Point, box
 
 from geoagro.outputs.drawing.crop_looks import crop_look
-from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED, reason_look
+from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED, ZONE, reason_look
 from geoagro.outputs.drawing.page import fit_page
 from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.outputs.layout.picture import draw_layout, write_picture
 from geoagro.values.reasons import REASONS
+from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES, ZoneAccount
 
 
 def legend_words(layout) -> list[str]:
@@ -37,6 +39,23 @@ def test_the_legend_names_only_what_is_drawn():
     assert "Too steep" not in words
     bare = dataclasses.replace(layout, unplanted=layout.unplanted.iloc[:0], contours=layout.contours.iloc[:0])
     assert not [w for w in legend_words(bare) if w.startswith(("Contour", "Exclusion", "Setback"))]
+
+
+def test_zones_are_outlined_and_named():
+    layout = small_layout(40)
+    grounds = [box(EAST + 5, NORTH + 5, EAST + 15, NORTH + 12), MultiPolygon()]
+    fill = {"text": "crops", "int": 0, "float": 0.0}
+    columns = {field.name: [fill[field.kind]] * 2 for field in ZONES.fields} | {"zone": ["nursery $1", "nowhere"]}
+    frame = gpd.GeoDataFrame(columns, geometry=grounds, crs=UTM)
+    zoned = dataclasses.replace(layout, zones=ZoneAccount(frame, ZONE_AREAS.empty(), ZONE_CROPS.empty()))
+    figure = draw_layout(zoned)
+    (name,) = [text for text in figure.axes[0].texts if text.get_text() == "nursery $1"]
+    assert grounds[0].contains(Point(name.get_position()))
+    outlines = [patch for patch in figure.axes[0].patches if to_hex(patch.get_edgecolor()) == ZONE.ink]
+    assert len(outlines) == 1 and outlines[0].get_path().get_extents().bounds == pytest.approx(
+        (EAST + 5, NORTH + 5, 10, 7)
+    )
+    assert "Zone, with its name" in legend_words(zoned) and "Zone, with its name" not in legend_words(layout)
 
 
 def test_a_field_without_heights_is_shaded_by_slope():

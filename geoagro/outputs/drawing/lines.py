@@ -18,6 +18,7 @@ from geoagro.outputs.drawing.looks import Line
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
 from geoagro.values.rows import TreeRows
+from geoagro.values.words import say
 
 _LABEL_GAP_MM = 22.0  # between two heights on the page
 _LABEL_LINE_MM = 25.0  # shortest line that carries its height
@@ -153,3 +154,23 @@ def draw_boundary(axes: Axes, boundary: MultiPolygon) -> list[LegendEntry]:
         patch.set_zorder(6)
         axes.add_patch(patch)
     return [line_entry("Field boundary", Line(looks.FIELD.ink, looks.FIELD.outline_mm))]
+
+
+_ZONE_NAME_PT = 12.0
+
+
+def draw_zones(axes: Axes, zones: gpd.GeoDataFrame | None) -> list[LegendEntry]:
+    """Draw the outline of each zone (layer ZONES) with its name in its largest part."""
+    zones = None if zones is None else zones[~zones.geometry.is_empty]
+    if zones is None or not len(zones):
+        return []
+    look = Line(looks.ZONE.ink, looks.ZONE.outline_mm)
+    width = look.width_mm / 25.4 * 72
+    for name, ground in zip(zones["zone"], zones.geometry, strict=True):
+        for patch in polygon_patches([ground], mm_per_m=1e6, fill=False, edgecolor=look.ink, linewidth=width):
+            patch.set(zorder=5.5, path_effects=[withStroke(linewidth=width + 1.4, foreground="white", alpha=0.75)])
+            axes.add_patch(patch)
+        largest = max(shapely.get_parts(ground), key=shapely.area)
+        place = shapely.get_coordinates(shapely.point_on_surface(largest))[0]
+        _write(axes, place, str(name), look.ink, fontsize=_ZONE_NAME_PT, fontweight="bold", parse_math=False)
+    return [line_entry(say("Zone, with its name"), look)]

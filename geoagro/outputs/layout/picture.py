@@ -1,6 +1,6 @@
 """`layout.png`: the whole field on one page, read as easily on A3 paper as on a phone.
 
-From below: ground by kind, relief shading, contours, rows, boundary. Only what is drawn is in the legend.
+From below: ground by kind, relief shading, contours, rows, zones, boundary. Only what is drawn is in the legend.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.frame import LegendEntry, draw_frame
 from geoagro.outputs.drawing.ground import GroundUse, draw_ground, draw_relief
-from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
+from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows, draw_zones
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.sheet import map_page, row_facts, save_page
 from geoagro.values.layout import Layout
@@ -43,5 +43,6 @@ def _draw_map(axes: Axes, layout: Layout, page: Page) -> list[LegendEntry]:
     contours = draw_contours(axes, layout.contours, page)
     rows = draw_rows(axes, layout.rows, page)
     boundary = draw_boundary(axes, layout.site.boundary)
+    zones = draw_zones(axes, layout.zones.zones if layout.zones else None)
     draw_row_numbers(axes, layout.rows, page)
-    return [*rows, *ground, *contours, *boundary]
+    return [*rows, *ground, *contours, *zones, *boundary]

@@ -26,7 +26,7 @@ from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.crop_looks import MARKERS, crop_look, crop_numbers
 from geoagro.outputs.drawing.frame import LegendEntry, line_entry
 from geoagro.outputs.drawing.ground import GroundUse, Manner, draw_ground, draw_relief
-from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows
+from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows, draw_zones
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.typefaces import FONTS
 from geoagro.outputs.words.say import Words
@@ -82,7 +82,7 @@ def fit(bounds: Bounds, size_mm: tuple[float, float], *, room: float = 0.055) ->
 
 def legend_height(laid: LaidOut) -> float:
     """Room on paper for the overview's legend, three entries to a line."""
-    entries = laid.unplanted["reason"].nunique() + 7
+    entries = laid.unplanted["reason"].nunique() + 7 + int(laid.zones is not None)
     return 5.0 * float(np.ceil(entries / 3)) + 4.0
 
 
@@ -121,9 +121,10 @@ def _draw_field(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     tree_rows = TreeRows(laid.tree_rows, laid.spacing_m, laid.tree_rows.iloc[:0])
     rows = draw_rows(axes, tree_rows, page)
     boundary = draw_boundary(axes, laid.boundary)
+    zones = draw_zones(axes, laid.zones.zones if laid.zones else None)
     draw_row_numbers(axes, tree_rows, page)
     _furniture(axes)
-    return [*rows, *ground, *contours, *boundary]
+    return [*rows, *ground, *contours, *zones, *boundary]
 
 
 def _draw_use(axes: Axes, data: MapData, page: Page, *, pale: float = 0.0) -> list[LegendEntry]:
