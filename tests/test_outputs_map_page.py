@@ -103,7 +103,7 @@ def test_search_tap_measure_layers_and_lights(browser, tmp_path):
         for place in ((10, 10), (10, 40)):
             page.mouse.click(*screen(page, *place))
             page.wait_for_timeout(350)
-        length = float(re.search(r"In all\s+([\d.]+) m", page.inner_text("#card"))[1])
+        length = float(re.search(r"Total\s+([\d.]+) m", page.inner_text("#card"))[1])
         assert length == pytest.approx(30.0, abs=0.4)  # a pixel is about 0.1 m here
         page.click("#layers-button")
         page.uncheck("#layers input[data-key=salad]")
