@@ -20,13 +20,14 @@ ROOMS = {
     "reports",
     "water",
 }
-BASE = {"version", "errors", "arrays", "values", "planar"}
+BASE = {"version", "errors", "arrays", "frames", "values", "planar"}
 RECORDS = {f"{room}.records" for room in ROOMS}
 ALLOWED = {
     "version": set(),
     "errors": {"errors"},
     "arrays": {"arrays"},
-    "values": {"errors", "arrays", "values"},
+    "frames": set(),
+    "values": {"errors", "arrays", "frames", "values"},
     "planar": {"errors", "arrays", "planar"},
     "crs": {"errors", "arrays", "crs"},
     **{room: BASE | {room, f"{room}.records"} for room in ROOMS},

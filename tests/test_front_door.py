@@ -78,6 +78,12 @@ def test_laying_rows_waits_for_no_statistics_reports_or_pictures():
     assert not loaded & {"scipy.stats", "scipy.optimize", "scipy.signal", "matplotlib"}
 
 
+def test_importing_a_step_waits_for_no_library_of_tables_before_it_needs_one():
+    loaded = loaded_by("import geoagro.pipeline.rows")
+    assert not loaded & {"pandas.core", "geopandas.geodataframe", "pyarrow", "scipy.spatial", "rasterio", "numba"}
+    assert "pandas.core" in loaded_by("from geoagro.values.rows import TREE_ROWS; TREE_ROWS.empty(None)")
+
+
 def test_doubts_are_warned_of_and_repairs_are_logged(caplog):
     found = [Finding("warning", "a.gpkg", "Parts overlap."), Finding("repair", "b.gpkg", "A ring was closed.")]
     with (

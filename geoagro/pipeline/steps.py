@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import geopandas as gpd
-
+from geoagro.frames import gpd
 from geoagro.pipeline import rooms
 from geoagro.pipeline.places import bare_ground
 from geoagro.values.base.doors import door

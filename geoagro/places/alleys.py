@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
 import shapely
 
 from geoagro.arrays import Floats, Ints
+from geoagro.frames import gpd
 
 _SAME_FIRST = 3.0
 """A metre on which two beds face each other counts so many times a metre of row: a mixed alley is worse than two

@@ -19,7 +19,11 @@ def monthly_rate(yearly: float) -> float:
 
 
 def net_present_value(flows: ArrayLike, yearly_rate: float) -> Floats:
-    """Sum of monthly flows discounted to the first month (which isn't discounted); the last axis is time."""
+    """Sum of monthly flows discounted to the first month (which isn't discounted); the last axis is time.
+
+    One product for thousands of simulated plans; the library of finance that the tests hold it against takes one plan at
+    a time.
+    """
     money = np.asarray(flows, dtype=float)
     factors = (1 + monthly_rate(yearly_rate)) ** -np.arange(money.shape[-1])
     return np.asarray(money @ factors)
@@ -50,8 +54,9 @@ def internal_rate(flows: ArrayLike) -> float | None:
 def _root(flows: Floats, low: float) -> float | None:
     """Find the one rate above `low` at which the net present value changes sign, on a scale of logarithms.
 
-    Brent's method looks only there and takes milliseconds over any number of years. Choosing among all roots of the
-    polynomial, as libraries of finance do, takes seconds over forty years and may choose one below nought.
+    Brent's method looks only there and takes about a millisecond. Choosing among all roots of the polynomial, as the
+    library of finance does that the tests hold it against, took four seconds over forty years of months, and may choose one below
+    nought.
     """
 
     def worth(growth: float) -> float:

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
-import geopandas as gpd
-
 from geoagro.arrays import Bools, Floats, Ints
+from geoagro.frames import gpd
 from geoagro.values.base.paints import BED, PATH, TREE_BED
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer

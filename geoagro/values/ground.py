@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
-import geopandas as gpd
 from shapely import MultiPolygon
 
+from geoagro.frames import gpd
 from geoagro.values.base import paints
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, shape

@@ -10,13 +10,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, overload
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 from pyproj import CRS
 
 from geoagro.errors import LayoutError
+from geoagro.frames import gpd, pd
 
 Kind = Literal["int", "float", "text", "date", "bool"]
 GeometryKind = Literal["Point", "LineString", "Polygon", "MultiPolygon", "none"]

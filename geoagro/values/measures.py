@@ -6,8 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import pandas as pd
-
+from geoagro.frames import pd
 from geoagro.values.layers import Field, LayerSpec
 
 MEASURE_FIELDS = (

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, ClassVar, Literal
 
-import geopandas as gpd
-import pandas as pd
 from pydantic import Field as Setting
 from pyproj import CRS
 from shapely import MultiPolygon
 
+from geoagro.frames import gpd, pd
 from geoagro.values.base.value import Value
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
 from geoagro.values.ground import UNPLANTED

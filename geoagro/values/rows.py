@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-import geopandas as gpd
 import numpy as np
 import shapely
 from shapely import LineString
 
 from geoagro.arrays import Bools
+from geoagro.frames import gpd
 from geoagro.values.base.paints import ROW
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import geopandas as gpd
-import pandas as pd
 from pyproj import CRS
 from shapely import MultiPolygon
 
 from geoagro.errors import LayoutError
+from geoagro.frames import gpd, pd
 from geoagro.values.base.value import Value
 from geoagro.values.grid import Grid
 from geoagro.values.layers import Field, LayerSpec

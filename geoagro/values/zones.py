@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
-import pandas as pd
 import shapely
 from pydantic import Field, model_validator
 
 from geoagro.arrays import Floats, Ints
+from geoagro.frames import pd
 from geoagro.values.layers import Field as Column
 from geoagro.values.layers import LayerSpec
 from geoagro.values.model import Length, Model, Spacing

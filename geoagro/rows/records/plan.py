@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import geopandas as gpd
-import pandas as pd
-
+from geoagro.frames import gpd, pd
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name
 from geoagro.values.design import Design

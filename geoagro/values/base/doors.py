@@ -8,9 +8,9 @@ from dataclasses import fields, is_dataclass
 from functools import wraps
 from typing import ParamSpec, TypeVar
 
-import geopandas as gpd
 from pyproj import CRS
 
+from geoagro.frames import gpd
 from geoagro.values.base.one_crs import refuse_other_crs
 from geoagro.values.base.value import Value
 

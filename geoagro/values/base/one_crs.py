@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-import geopandas as gpd
 from pyproj import CRS
 
 from geoagro.errors import CrsError
+from geoagro.frames import gpd
 from geoagro.values.base.value import crs_name
 
 

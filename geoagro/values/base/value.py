@@ -8,13 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import ClassVar
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
 from pydantic import BaseModel
 from pyproj import CRS
 from shapely.geometry.base import BaseGeometry
 
+from geoagro.frames import gpd, pd
 from geoagro.values.base.small_map import Drawn, small_map
 from geoagro.values.layers import LayerSpec
 

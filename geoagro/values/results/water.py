@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-import pandas as pd
-
+from geoagro.frames import pd
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 
