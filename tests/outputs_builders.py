@@ -94,7 +94,7 @@ def plants_along(rows, *, step_m: float) -> Plants:
         "y": shapely.get_y(points),
         "nearest_m": _nearest(points),
         "z": np.full(n, 100.0),
-        "azimuth_deg": np.full(n, np.nan),
+        "bearing_deg": np.full(n, np.nan),
         "direction": np.full(n, "all_round"),
         "stratum": np.array(["medium", "low", "emergent"])[np.arange(n) % 3],
         "plant_week": np.zeros(n),

@@ -54,7 +54,7 @@ def draw(seed: int, folder: Path) -> Case:
         | _more(rng, folder, field),
         "rows": _rows(rng),
         "beds": {"bed_width_m": float(rng.choice([0.8, 1.0, 1.2])), "path_width_m": float(rng.choice([0.3, 0.5]))},
-        "ground": {"setback_m": float(rng.choice([0.0, 1.0, 2.0])), "steepest_pct": float(rng.choice([25, 60]))},
+        "ground": {"setback_m": float(rng.choice([0.0, 1.0, 2.0])), "max_slope_pct": float(rng.choice([25, 60]))},
         "plantings": _plantings(rng),
         "start": "2026-03-01",
     }

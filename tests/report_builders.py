@@ -45,7 +45,7 @@ def grid_of_plants(beds, *, spacing_m: float, crop: str = "tree", stratum: str =
         "x": shapely.get_x(points),
         "y": shapely.get_y(points),
         "z": np.full(n, 100.0),
-        "azimuth_deg": np.full(n, np.nan),
+        "bearing_deg": np.full(n, np.nan),
         "stratum": [stratum] * n,
         **{name: np.zeros(n) for name in ("plant_week", "harvest_from_week", "harvest_to_week")},
     }

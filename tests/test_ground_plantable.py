@@ -59,7 +59,7 @@ def test_overlapping_reasons_count_once_in_their_order():
 
 
 def test_steep_ground_is_outlined_where_the_slope_passes_the_limit():
-    ground = plantable_ground(square_site(), dome(), GroundRule(setback_m=0.0, steepest_pct=30.0))
+    ground = plantable_ground(square_site(), dome(), GroundRule(setback_m=0.0, max_slope_pct=30.0))
     assert ground.plantable.area == pytest.approx(np.pi * 20.0**2, rel=2e-3)
     assert area_by_reason(ground)["too_steep"] == pytest.approx(100.0**2 - np.pi * 20.0**2, rel=2e-3)
 
@@ -87,13 +87,13 @@ def test_ground_without_elevation_is_left_out_and_named():
 def test_parts_too_small_to_plant_are_named():
     lane = drawn("track", box(EAST + 95, NORTH, EAST + 97, NORTH + 100))
     site = replace(square_site(), exclusions=(lane,))
-    ground = plantable_ground(site, plane(), GroundRule(setback_m=0.0, smallest_part_m2=400.0))
+    ground = plantable_ground(site, plane(), GroundRule(setback_m=0.0, min_part_m2=400.0))
     assert area_by_reason(ground) == {"track": pytest.approx(200.0), "small_part": pytest.approx(300.0)}
     assert len(ground.plantable.geoms) == 1
 
 
 def test_nothing_left_says_what_took_the_ground_and_how_to_get_it_back():
-    with pytest.raises(LayoutError, match=r"too_steep 9604 m2, setback 396 m2.*ground\.steepest_pct"):
+    with pytest.raises(LayoutError, match=r"too_steep 9604 m2, setback 396 m2.*ground\.max_slope_pct"):
         plantable_ground(square_site(), plane(slope=0.7), GroundRule(setback_m=1.0))
 
 
@@ -116,7 +116,7 @@ def sites(draw):
 @settings(max_examples=25, deadline=None)
 @given(site=sites(), setback=st.floats(0, 4), steepest=st.floats(5, 60))
 def test_plantable_and_unplanted_make_up_the_boundary_without_overlap(site, setback, steepest):
-    rule = GroundRule(setback_m=setback, steepest_pct=steepest)
+    rule = GroundRule(setback_m=setback, max_slope_pct=steepest)
     try:
         ground = plantable_ground(site, dome(), rule)
     except LayoutError:

@@ -96,7 +96,7 @@ def test_check_tells_all_problems_at_once(folder):
     assert len(problems) == 2
     assert "'aple'" in problems[0]
     assert "apple" in problems[0]
-    assert "ground.steepest_pct" in problems[1]
+    assert "ground.max_slope_pct" in problems[1]
 
 
 def test_check_refuses_ground_that_is_all_too_steep(folder):

@@ -84,7 +84,7 @@ def worked_out(expression: str, plants) -> np.ndarray:
     return eval(expression.replace('"nearest_m"', "own"), {"own": plants["nearest_m"].to_numpy(), **known})
 
 
-@pytest.mark.parametrize("faces", ["", "azimuth_deg"])
+@pytest.mark.parametrize("faces", ["", "bearing_deg"])
 @pytest.mark.parametrize("position", NUMBERS)
 def test_no_mark_in_a_viewer_is_wider_than_its_place(plants, apart, position, faces):
     look = crop_look(position, "low", arrow_from=faces, place_m=float(plants["nearest_m"].median()))
@@ -115,7 +115,7 @@ def amount(element, own: np.ndarray) -> np.ndarray:
     )
 
 
-@pytest.mark.parametrize("faces", ["", "azimuth_deg"])
+@pytest.mark.parametrize("faces", ["", "bearing_deg"])
 def test_no_mark_by_the_open_standard_is_wider_than_its_place(plants, apart, faces):
     look = crop_look(0, "low", arrow_from=faces, place_m=float(plants["nearest_m"].median()))
     widths = widths_by_standard(sld(Style.plain("a", look), PLANTS, "plants_a"), plants)

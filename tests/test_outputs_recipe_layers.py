@@ -35,11 +35,11 @@ def test_what_holds_nothing_is_left_out():
 
 
 def test_plants_that_face_a_direction_carry_an_arrow_turned_by_their_bearing():
-    arrows = Style.plain("a", crop_look(0, "low", arrow_from="azimuth_deg"))
+    arrows = Style.plain("a", crop_look(0, "low", arrow_from="bearing_deg"))
     tree = ElementTree.fromstring(qml(arrows, PLANTS).split("\n", 1)[1])
     driven = {o.get("name"): o for o in tree.iter("Option") if o.get("name") in ("angle", "enabled")}
-    assert {v.get("value") for v in driven["angle"]} == {"true", "azimuth_deg", "2"}
-    assert {v.get("value") for v in driven["enabled"]} == {"true", '"azimuth_deg" IS NOT NULL', "3"}
-    assert "azimuth_deg" in sld(arrows, PLANTS, "plants_a")
+    assert {v.get("value") for v in driven["angle"]} == {"true", "bearing_deg", "2"}
+    assert {v.get("value") for v in driven["enabled"]} == {"true", '"bearing_deg" IS NOT NULL', "3"}
+    assert "bearing_deg" in sld(arrows, PLANTS, "plants_a")
     plain = Style.plain("a", crop_look(0, "low"))
     assert "data_defined" not in qml(plain, PLANTS)

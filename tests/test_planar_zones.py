@@ -17,7 +17,7 @@ def polygon(z: Zones, k: int = 0) -> Polygon:
     if z.is_disc[k]:
         return Point(z.x[k], z.y[k]).buffer(z.reach[k], quad_segs=1000)
     half = z.half[k]
-    angle = np.radians(z.azimuth_deg[k]) + np.linspace(-half, half, max(8, int(4000 * half / np.pi)))
+    angle = np.radians(z.bearing_deg[k]) + np.linspace(-half, half, max(8, int(4000 * half / np.pi)))
     arc = np.column_stack([z.x[k] + z.reach[k] * np.sin(angle), z.y[k] + z.reach[k] * np.cos(angle)])
     return Polygon([(z.x[k], z.y[k]), *arc])
 

@@ -128,7 +128,7 @@ def test_a_plant_behind_another_keeps_distance_and_side_on_a_curve(degrees):
     a, b = by_crop["a"], by_crop["b"]
     assert len(a) == len(b)
     step = shapely.get_coordinates(b.geometry) - shapely.get_coordinates(a.geometry)
-    roots = np.radians(a["azimuth_deg"].to_numpy())
+    roots = np.radians(a["bearing_deg"].to_numpy())
     assert np.allclose(np.hypot(*step.T), 0.25)
     assert np.allclose(step[:, 0] * np.sin(roots) + step[:, 1] * np.cos(roots), -0.25)
 
@@ -151,7 +151,7 @@ def test_a_plant_beside_the_tree_line_faces_away_from_it_on_its_own_side(where, 
     plants = lay(trees, herbs | beside).by_crop()
     off = plants["b"]["y"].to_numpy() - plants["a"]["y"].to_numpy()
     assert np.allclose(off, 0.3 * side)
-    assert np.allclose(plants["b"]["azimuth_deg"], away)
+    assert np.allclose(plants["b"]["bearing_deg"], away)
 
 
 @pytest.mark.parametrize(("where", "ahead"), [("along", 0.2), ("against", -0.2)])
@@ -177,12 +177,12 @@ def test_a_plant_along_the_line_keeps_its_place_on_the_bed(where, ahead):
 def test_directions_as_bearings(direction, up, down):
     frame = lay({"crop": "a", "bed": "vegetable", "direction": direction}).frame
     for bed, expected in (("R002-U1", up), ("R002-D1", down)):
-        azimuth = frame.loc[frame["bed"] == bed, "azimuth_deg"].to_numpy()
+        azimuth = frame.loc[frame["bed"] == bed, "bearing_deg"].to_numpy()
         assert np.allclose((azimuth - expected + 180) % 360 - 180, 0, atol=1e-6)
 
 
 def test_all_round_plants_carry_no_azimuth():
-    assert lay({"crop": "a", "bed": "tree"}).frame["azimuth_deg"].isna().all()
+    assert lay({"crop": "a", "bed": "tree"}).frame["bearing_deg"].isna().all()
 
 
 def test_uphill_needs_ground_with_a_direction():

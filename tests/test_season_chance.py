@@ -6,7 +6,7 @@ from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.season.chance import Stakes, mean, quantile, simulate
 from geoagro.season.crops import season_crops
 from geoagro.season.finance import net_present_value
-from geoagro.season.leverage import leverage_table
+from geoagro.season.sensitivity import sensitivity_table
 from geoagro.values.season import Range, SeasonRule, Simulation
 
 SPAN = Range(low=2, likely=3, high=7)
@@ -70,9 +70,9 @@ def grown(*codes):
     return dict.fromkeys(codes, maize)
 
 
-def test_leverage_is_the_change_of_the_present_value_with_one_value_moved():
+def test_sensitivity_is_the_change_of_the_present_value_with_one_value_moved():
     one = stakes()
-    table = leverage_table(one, grown("a", "b"), SeasonRule(discount_rate=0.08)).set_index(["subject", "item"])
+    table = sensitivity_table(one, grown("a", "b"), SeasonRule(discount_rate=0.08)).set_index(["subject", "item"])
     sales, cost = (net_present_value(flow, 0.08) for flow in (one.sold_places[0], one.labour))
     base = 2 * sales * 3 * 2.0 - 3 * cost - cost
     assert table.loc[("a", "yield"), "at_low"] == pytest.approx(base + sales * 2.0 * (2 - 3))
@@ -81,11 +81,11 @@ def test_leverage_is_the_change_of_the_present_value_with_one_value_moved():
     assert table["swing"].is_monotonic_decreasing
 
 
-def test_a_sure_value_has_no_leverage():
+def test_a_sure_value_has_no_sensitivity():
     sure = Stakes(
         np.ones((1, 12)), [Range.model_validate(2)], [SPAN], np.ones(12, dtype=int), np.zeros(12), np.zeros(12), SPAN
     )
-    assert leverage_table(sure, grown("a"), SeasonRule(discount_rate=0.0))[["subject", "item"]].values.tolist() == [
+    assert sensitivity_table(sure, grown("a"), SeasonRule(discount_rate=0.0))[["subject", "item"]].values.tolist() == [
         ["a", "price"]
     ]
 
@@ -107,9 +107,9 @@ def test_yields_that_last_through_the_years_spread_the_result_wider_and_keep_the
     np.testing.assert_allclose(same[:, 0], same[:, 24])
 
 
-def test_leverage_tells_where_the_result_comes_to_nought_and_what_turns_it_alone():
+def test_sensitivity_tells_where_the_result_comes_to_nought_and_what_turns_it_alone():
     one = stakes()
-    table = leverage_table(one, grown("a", "b"), SeasonRule(discount_rate=0.08)).set_index(["subject", "item"])
+    table = sensitivity_table(one, grown("a", "b"), SeasonRule(discount_rate=0.08)).set_index(["subject", "item"])
     sales, cost = (net_present_value(flow, 0.08) for flow in (one.sold_places[0], one.labour))
     base = 2 * sales * 3 * 2.0 - 3 * cost - cost
     row = table.loc[("a", "price")]

@@ -53,7 +53,7 @@ def test_money_adds_up_from_months_to_years_to_the_balance():
 
 
 def test_what_matters_most_starts_from_the_likely_present_value():
-    levers = STANDARD.leverage
+    levers = STANDARD.sensitivity
     assert levers["swing"].is_monotonic_decreasing
     assert set(levers["subject"]) == {"cassava", "sweet_potato", "maize", "lemon", "all work", "all crops"}
     likely = STANDARD.figure(Key.WORTH)

@@ -96,7 +96,7 @@ def test_wood_with_a_price_is_income_of_its_month_in_every_sum():
         assert gained.sum() == pytest.approx(float(sold.wood[f"income_{end}"].sum()))
         assert set(sold.cash["month"][gained > 1e-6]) == set(sold.wood["month"])
     assert sold.figure(Key.WORTH) > free.figure(Key.WORTH)
-    assert "teak wood" in set(sold.leverage["subject"])
+    assert "teak wood" in set(sold.sensitivity["subject"])
 
 
 def test_own_density_goes_before_the_general_one():

@@ -91,7 +91,7 @@ def test_the_walk_keeps_out_of_the_pond():
 
 
 def test_a_walk_begins_where_the_user_says():
-    walk = walk_of(level_rows(3), start=(EAST + 60, NORTH + 41))
+    walk = walk_of(level_rows(3), walk_from=(EAST + 60, NORTH + 41))
     first = walk.marks.loc[walk.marks["walk"] == 1].iloc[0]
     assert (first["x"], first["y"]) == pytest.approx((EAST + 60, NORTH + 41))
 

@@ -45,7 +45,7 @@ def with_hole(grid, area):
 
 
 def build(src, **rules):
-    return build_terrain(src, FIELD, **{"spacing_m": 4.5, "largest_gap_m": 10.0, **rules})
+    return build_terrain(src, FIELD, **{"spacing_m": 4.5, "max_gap_m": 10.0, **rules})
 
 
 def near_field(grid, reach_m):
@@ -84,7 +84,7 @@ def test_a_large_gap_is_refused_with_its_place_width_and_area():
     torn = with_hole(raster(lambda x, y: 0.1 * x), box(EAST + 20, NORTH + 10, EAST + 35, NORTH + 25))
     with pytest.raises(
         LayoutError,
-        match=r"at 5000\d\d\.\d E 50000\d\d\.\d N, 15\.0 m wide, 225 m2.*largest_gap_m|largest_gap_m.*225 m2",
+        match=r"at 5000\d\d\.\d E 50000\d\d\.\d N, 15\.0 m wide, 225 m2.*max_gap_m|max_gap_m.*225 m2",
     ):
         build(source(torn))
 
@@ -93,7 +93,7 @@ def test_a_gap_open_to_the_outside_counts_by_its_depth():
     torn = with_hole(raster(lambda x, y: 0.1 * x), box(EAST - 30, NORTH - 30, EAST + 12, NORTH + 80))
     with pytest.raises(LayoutError, match="gap"):
         build(source(torn))
-    assert build(source(torn), largest_gap_m=70.0).smooth is not None
+    assert build(source(torn), max_gap_m=70.0).smooth is not None
 
 
 def test_a_raster_elsewhere_is_refused():

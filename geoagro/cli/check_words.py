@@ -60,10 +60,13 @@ def describe_slope(design: Design, site: Site, terrain: Terrain) -> list[str]:
     below = ", ".join(
         f"{n} below {v:.1f}" for n, v in zip(names, np.percentile(slope, (5, 25, 50, 75, 95)), strict=True)
     )
-    steep = float((slope > design.ground.steepest_pct).mean()) * 100
+    steep = float((slope > design.ground.max_slope_pct).mean()) * 100
     facts = [
         ("slope, %", f"{below}; steepest {slope.max():.1f}"),
-        ("too steep", f"{steep:.1f} % of the field is steeper than ground.steepest_pct {design.ground.steepest_pct:g}"),
+        (
+            "too steep",
+            f"{steep:.1f} % of the field is steeper than ground.max_slope_pct {design.ground.max_slope_pct:g}",
+        ),
         ("smoothing", f"{terrain.smoothing_m:.1f} m (standard deviation) before slope is taken"),
     ]
     return [*_facts(facts), *histogram(slope)]

@@ -24,7 +24,7 @@ def command(
     """Lay only the tree rows of a DESIGN file: no beds, no plants.
 
     Prints what the rows are like, what each limit costs in ground, and which limit the ground reaches first. Writes
-    rows.gpkg (rows, cut pieces, unserved ground by reason), rows.png, difficulty.png and difficulty.tif.
+    rows.gpkg (rows, cut pieces, ground without rows by reason), rows.png, difficulty.png and difficulty.tif.
     """
     if gone or gone_grades or gone_tolerances:
         raise click.UsageError(

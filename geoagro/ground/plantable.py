@@ -44,8 +44,8 @@ def plantable_ground(
     """Take from the field, in this order, what isn't planted; each piece goes to the first reason it meets.
 
     1. exclusion, 2. track, then the drawn zones `bare` of rows by their own reason, 3. setback along the boundary and its holes (metres, round at corners),
-    4. too_steep (smoothed slope above `steepest_pct`; specks below 25 m2 dropped), 5. no_elevation,
-    6. drainage (strips along lines where water gathers, where asked for), 7. small_part (what is left in parts below `smallest_part_m2`).
+    4. too_steep (smoothed slope above `max_slope_pct`; specks below 25 m2 dropped), 5. no_elevation,
+    6. drainage (strips along lines where water gathers, where asked for), 7. small_part (what is left in parts below `min_part_m2`).
 
     Returns
     -------
@@ -65,7 +65,7 @@ def plantable_ground(
         ("track", _drawn(site, "track")),
         *(bare or {}).items(),
         ("setback", _setback(site.boundary, rule.setback_m)),
-        ("too_steep", steep_ground(terrain.slope, rule.steepest_pct / 100)),
+        ("too_steep", steep_ground(terrain.slope, rule.max_slope_pct / 100)),
         ("no_elevation", _unknown_ground(terrain.slope, site.boundary)),
         ("drainage", drainage.strips if drainage else Polygon()),
     ):
@@ -73,7 +73,7 @@ def plantable_ground(
             taken[reason] = _polygons(remaining.intersection(area))
             remaining = remaining.difference(area)
     parts = _polygons(remaining)
-    large = shapely.area(parts) >= max(rule.smallest_part_m2, SMALLEST_M2)
+    large = shapely.area(parts) >= max(rule.min_part_m2, SMALLEST_M2)
     taken["small_part"] = parts[~large]
     if not large.any():
         raise LayoutError(_nothing_left(site, taken))

@@ -27,7 +27,7 @@ class Zones:
         The middle, metres.
     reach
         Radius, metres.
-    azimuth_deg
+    bearing_deg
         Bearing of the sector's middle line; NaN for a disc.
     opening_deg
         Angle between the sector's sides; taken as 360 where the azimuth is NaN.
@@ -36,7 +36,7 @@ class Zones:
     x: Floats
     y: Floats
     reach: Floats
-    azimuth_deg: Floats
+    bearing_deg: Floats
     opening_deg: Floats
 
     def __len__(self) -> int:
@@ -50,14 +50,14 @@ class Zones:
         """Multiply every reach, as for younger plants."""
         return replace(self, reach=self.reach * share)
 
-    def facing(self, azimuth_deg: Floats) -> Zones:
+    def facing(self, bearing_deg: Floats) -> Zones:
         """Turn every zone to another bearing."""
-        return replace(self, azimuth_deg=azimuth_deg)
+        return replace(self, bearing_deg=bearing_deg)
 
     @property
     def is_disc(self) -> NDArray[np.bool_]:
         """True where the zone reaches all round."""
-        return np.isnan(self.azimuth_deg) | (self.opening_deg >= _FULL)
+        return np.isnan(self.bearing_deg) | (self.opening_deg >= _FULL)
 
     @property
     def half(self) -> Floats:
@@ -74,7 +74,7 @@ class Zones:
         extra = (slice(None),) + (None,) * (np.ndim(x) - 1)
         dx, dy = x - self.x[extra], y - self.y[extra]
         near = dx**2 + dy**2 <= self.reach[extra] ** 2
-        axis = np.radians(np.where(self.is_disc, 0.0, self.azimuth_deg))[extra]
+        axis = np.radians(np.where(self.is_disc, 0.0, self.bearing_deg))[extra]
         ahead = dx * np.sin(axis) + dy * np.cos(axis)
         within = ahead >= np.cos(self.half)[extra] * np.hypot(dx, dy) - 1e-12
         held: NDArray[np.bool_] = near & within
@@ -125,7 +125,7 @@ def _by_rays(a: Zones, b: Zones, rays: int) -> Floats:
     tip, other = _choose(swap, b, a), _choose(swap, a, b)
     dx, dy = other.x - tip.x, other.y - tip.y
     distance = np.hypot(dx, dy)
-    axis = np.radians(tip.azimuth_deg)
+    axis = np.radians(tip.bearing_deg)
     toward = (np.arctan2(dx, dy) - axis + np.pi) % (2 * np.pi) - np.pi
     seen = distance > other.reach
     width = np.where(seen, np.arcsin(np.where(seen, other.reach / np.where(seen, distance, 1.0), 1.0)), np.pi)
@@ -147,7 +147,7 @@ def _choose(swap: NDArray[np.bool_], yes: Zones, no: Zones) -> Zones:
 def _window(tip: Zones, other: Zones, low: Floats, high: Floats, rays: int) -> Floats:
     node, weight = np.polynomial.legendre.leggauss(rays)
     middle, span = (low + high) / 2, (high - low) / 2
-    angle = np.radians(tip.azimuth_deg)[:, None] + middle[:, None] + span[:, None] * node
+    angle = np.radians(tip.bearing_deg)[:, None] + middle[:, None] + span[:, None] * node
     ux, uy = np.sin(angle), np.cos(angle)
     dx, dy = (other.x - tip.x)[:, None], (other.y - tip.y)[:, None]
     along = ux * dx + uy * dy
@@ -165,7 +165,7 @@ def _in_wedge(other: Zones, u: Pair, d: Pair, first: Floats, last: Floats) -> Fl
         return whole
     wide = other.half > np.pi / 2
     half = np.where(wide, np.pi - other.half, other.half)[:, None]
-    axis = (np.radians(np.where(other.is_disc, 0.0, other.azimuth_deg)) + np.where(wide, np.pi, 0.0))[:, None]
+    axis = (np.radians(np.where(other.is_disc, 0.0, other.bearing_deg)) + np.where(wide, np.pi, 0.0))[:, None]
     for side in (1.0, -1.0):
         inward = -side * np.cos(axis + side * half), side * np.sin(axis + side * half)
         first, last = _beyond(inward, u, d, first, last)
@@ -196,5 +196,5 @@ def sample_points(zones: Zones, count: int) -> tuple[Floats, Floats]:
     k: Ints = np.arange(count)
     radius = np.sqrt((k + 0.5) / count) * zones.reach[:, None]
     turn = ((k * 0.6180339887498949) % 1.0 * 2 - 1) * zones.half[:, None]
-    axis = np.radians(np.where(zones.is_disc, 0.0, zones.azimuth_deg))[:, None]
+    axis = np.radians(np.where(zones.is_disc, 0.0, zones.bearing_deg))[:, None]
     return zones.x[:, None] + radius * np.sin(axis + turn), zones.y[:, None] + radius * np.cos(axis + turn)

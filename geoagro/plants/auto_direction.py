@@ -65,7 +65,7 @@ def least_conflict(
     mean = np.array(trials)
     best = _first_best(mean)
     choice = best[np.searchsorted(line, spots.piece)] if len(line) else np.zeros(0, dtype=np.int64)
-    azimuth = np.choose(choice, turned) if len(spots) else spots.azimuth_deg
+    azimuth = np.choose(choice, turned) if len(spots) else spots.bearing_deg
     facing = np.array([facing_of(word) for word in words])[choice]
     return spots.turned(azimuth, facing), _say(planting.label, words, mean, best)
 
@@ -90,7 +90,7 @@ def _groups(plan: Plan, index: int, spots: Spots) -> Iterator[_Group]:
         if planting.direction != "all_round":
             opening = planting.root_opening_deg or need(crop, code, "root_opening_deg", "a direction")
         full = np.ones(len(some))
-        zones = Zones(some.xy[:, 0], some.xy[:, 1], reach * full, some.azimuth_deg, opening * full)
+        zones = Zones(some.xy[:, 0], some.xy[:, 1], reach * full, some.bearing_deg, opening * full)
         yield _Group(zones, plan.times[index][code], need(crop, code, "full_size_weeks", "direction auto"))
 
 

@@ -76,7 +76,7 @@ def bed_sheets(
 
 def _likeness(part: pd.DataFrame) -> tuple[Any, ...]:
     """Tell what must be equal for two beds to share a sheet: kinds, and which way each faces."""
-    facing = np.round(part["azimuth_deg"].fillna(-1.0)).astype(int)
+    facing = np.round(part["bearing_deg"].fillna(-1.0)).astype(int)
     kind = part["bed_kind"].iloc[0]
     return (kind, *sorted(set(zip(part["kind"].astype(int), facing, strict=True))))
 
@@ -183,7 +183,7 @@ def _sheet(
         lines=lines,
         x=np.asarray(stand.x[shown], dtype=float),
         y=np.asarray(stand.y[shown] - y0, dtype=float),
-        facing_deg=np.asarray((stand.azimuth_deg[shown] - _ALONG_DEG) % 360.0, dtype=float),
+        facing_deg=np.asarray((stand.bearing_deg[shown] - _ALONG_DEG) % 360.0, dtype=float),
         kind=np.searchsorted(numbers, stand.kind[shown]),
     )
 

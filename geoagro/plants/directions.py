@@ -67,7 +67,7 @@ def beside_azimuths(where: str, parents: Spots) -> Floats:
     turn = {"along": 0.0, "against": 180.0, "upslope": _LEFT, "downslope": -_LEFT}
     if where in turn:
         return (parents.along_deg + turn[where]) % 360.0
-    return (parents.azimuth_deg + beside_turn(where)) % 360.0
+    return (parents.bearing_deg + beside_turn(where)) % 360.0
 
 
 def beside_turn(where: str) -> float:

@@ -97,7 +97,7 @@ class Stand:
     kind: Ints
     x: Floats
     y: Floats
-    azimuth_deg: Floats
+    bearing_deg: Floats
 
     def of(self, kind: int) -> Ints:
         """Find the plants of one kind, by index."""
@@ -107,7 +107,7 @@ class Stand:
         """Root zones of full-grown plants of one kind."""
         k = self.kinds[kind]
         full = np.full(len(index), 1.0)
-        return Zones(self.x[index], self.y[index], k.reach_m * full, self.azimuth_deg[index], k.opening_deg * full)
+        return Zones(self.x[index], self.y[index], k.reach_m * full, self.bearing_deg[index], k.opening_deg * full)
 
 
 def stand_of(
@@ -116,7 +116,7 @@ def stand_of(
     """Sort layer PLANTS into kinds, in the order of the timeline; without one, each place is planted once."""
     timeline = timeline or Timeline.of(frame)
     kinds = tuple(_kind(standing, plantings, crops) for standing in timeline.kinds)
-    arrays = (frame[name].to_numpy() for name in ("x", "y", "azimuth_deg"))
+    arrays = (frame[name].to_numpy() for name in ("x", "y", "bearing_deg"))
     return Stand(kinds, timeline.kind, *arrays)
 
 

@@ -207,7 +207,7 @@ def _in_lines(planting: Planting, crops: Mapping[str, Crop], strips: Strips, bed
         offset_m=lines.offset_m[places.line],
         xy=xy,
         along_deg=bearing_deg(tangent),
-        azimuth_deg=np.full(len(bed), np.nan),
+        bearing_deg=np.full(len(bed), np.nan),
         facing=np.zeros(len(bed), dtype=np.int64),
         code=index[turn],
     )
@@ -218,7 +218,7 @@ def _beside(planting: Planting, parents: Spots, strips: Strips, beds: Ints, find
     rule = planting.beside
     assert rule is not None  # the caller's branch
     parents = parents.where(np.isin(parents.bed, beds))
-    if rule.where in ("behind", "ahead") and np.any(np.isnan(parents.azimuth_deg)):
+    if rule.where in ("behind", "ahead") and np.any(np.isnan(parents.bearing_deg)):
         raise DesignError(
             f"planting '{planting.label}': beside.where {rule.where} needs roots that point somewhere, but "
             f"'{rule.planting}' grows all round. Give '{rule.planting}' a direction, or use along, against, "
@@ -234,7 +234,7 @@ def _beside(planting: Planting, parents: Spots, strips: Strips, beds: Ints, find
         offset_m=parents.offset_m - rule.distance_m * np.sin(turn),
         xy=parents.xy + rule.distance_m * toward(bearing),
         along_deg=parents.along_deg,
-        azimuth_deg=np.full(len(parents), np.nan),
+        bearing_deg=np.full(len(parents), np.nan),
         facing=np.zeros(len(parents), dtype=np.int64),
         code=np.zeros(len(parents), dtype=np.int64),
     )

@@ -54,7 +54,7 @@ def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> gpd.G
     return PLANTS.frame(columns, geometry=shapely.points(x, y), crs=terrain.crs)
 
 
-_COPIED = ("line", "station_m", "azimuth_deg")
+_COPIED = ("line", "station_m", "bearing_deg")
 
 
 def _kinds(plan: Plan) -> dict[str, Any]:

@@ -108,7 +108,7 @@ def _wider(roots: Roots, link: Link, asked: Ints) -> Link:
 
 def _faced(roots: Roots, zones: Zones, kind: Kind, turn: float) -> Zones:
     bearing = (row_bearings(zones.x, zones.y, roots.strips) + turn) % 360.0
-    return replace(zones, azimuth_deg=bearing, opening_deg=np.full(len(zones), kind.sector_deg))
+    return replace(zones, bearing_deg=bearing, opening_deg=np.full(len(zones), kind.sector_deg))
 
 
 def _moved(roots: Roots, zones: Zones, child: tuple[Kind, int], turn: float) -> Zones:
@@ -118,7 +118,7 @@ def _moved(roots: Roots, zones: Zones, child: tuple[Kind, int], turn: float) -> 
     stems = roots.stand.of(next(k for k, kind in enumerate(roots.stand.kinds) if _stands_beside(child[0], kind)))
     xy = np.column_stack([roots.stand.x[stems], roots.stand.y[stems]])
     side = beside_turn(rule.where)
-    places = xy + rule.distance_m * toward(roots.stand.azimuth_deg[stems] + side)
+    places = xy + rule.distance_m * toward(roots.stand.bearing_deg[stems] + side)
     stem = cKDTree(places).query(np.column_stack([zones.x, zones.y]))[1]
     bearing = row_bearings(xy[stem, 0], xy[stem, 1], roots.strips) + turn + side
     place = xy[stem] + rule.distance_m * toward(bearing)

@@ -31,7 +31,7 @@ class Spots:
         Shape (n, 2), metres.
     along_deg
         Bearing of the row at the plant.
-    azimuth_deg
+    bearing_deg
         Bearing that the roots point to; NaN all round.
     facing
         Index into FACINGS: the same in words.
@@ -46,7 +46,7 @@ class Spots:
     offset_m: Floats
     xy: Floats
     along_deg: Floats
-    azimuth_deg: Floats
+    bearing_deg: Floats
     facing: Ints
     code: Ints
 
@@ -57,9 +57,9 @@ class Spots:
         """Only these plants, by mask or index."""
         return Spots(**{f.name: getattr(self, f.name)[keep] for f in fields(self)})
 
-    def turned(self, azimuth_deg: Floats, facing: Ints) -> Spots:
+    def turned(self, bearing_deg: Floats, facing: Ints) -> Spots:
         """Point the same plants elsewhere."""
-        return replace(self, azimuth_deg=azimuth_deg, facing=facing)
+        return replace(self, bearing_deg=bearing_deg, facing=facing)
 
 
 def no_spots() -> Spots:
@@ -88,7 +88,7 @@ def facing_of(direction: str | float) -> int:
     return FACINGS.index(direction if isinstance(direction, str) else "bearing")
 
 
-def toward(azimuth_deg: Floats) -> Floats:
+def toward(bearing_deg: Floats) -> Floats:
     """Turn bearings into unit vectors (n, 2)."""
-    angle = np.radians(azimuth_deg)
+    angle = np.radians(bearing_deg)
     return np.column_stack([np.sin(angle), np.cos(angle)])

@@ -158,7 +158,7 @@ def _worth(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
         rows.append(_count(Key(f"net_present_value_{k}"), f"net present value, {k}", worth, rule.currency, meaning))
     irr = internal_rate(money.cash["net_likely"])
     reading = "none, or not unique" if irr is None else f"{100 * irr:.1f} % a year"
-    meaning = "Yearly rate at which the net present value (likely) is nought; empty where it isn't unique."
+    meaning = "Yearly rate at which the net present value (likely) is zero; empty where it isn't unique."
     rows.append((Key.INTERNAL_RATE, "internal rate of return", np.nan if irr is None else irr, "1/a", reading, meaning))
     for k in ("low", "likely", "high"):
         month = int(break_even(money.cash[f"balance_{k}"].to_numpy()))
@@ -259,7 +259,7 @@ def _share(key: Key, name: str, value: float, definition: str, *, runs: int) -> 
 
 
 def _month(key: Key, name: str, month: int, clock: Clock) -> Figure:
-    definition = "Months from the start until the balance stays at or above nought; empty if not within the plan."
+    definition = "Months from the start until the balance stays at or above zero; empty if not within the plan."
     if month < 0:
         return key, name, np.nan, "months", "not within the plan", definition
     since = month - clock.start_month

@@ -11,8 +11,8 @@ from geoagro.season.calendars import dated_tasks
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.defaults import LIMITS
-from geoagro.season.leverage import leverage_words
 from geoagro.season.records.tables import FINDINGS
+from geoagro.season.sensitivity import sensitivity_words
 from geoagro.season.windows import PlantingDays, breaks, outside_text
 from geoagro.season.work import Work
 from geoagro.values.base.records import ints
@@ -23,7 +23,7 @@ Finding = tuple[str, str, str]
 
 
 def all_findings(
-    work: Work, stands: pd.DataFrame, leverage: pd.DataFrame, more: Iterable[Finding], *, company: bool
+    work: Work, stands: pd.DataFrame, sensitivity: pd.DataFrame, more: Iterable[Finding], *, company: bool
 ) -> pd.DataFrame:
     """Table FINDINGS, warnings first; `stands` are the lots with their days on the ground."""
     dated = dated_tasks(work.tasks, work.plan, work.late)
@@ -34,7 +34,7 @@ def all_findings(
         *_planted_over(work.timeline),
         *_unpriced(work.crops, work.rule),
         *_cautions(work.crops),
-        *_whose(work.crops, leverage, work.rule, company=company),
+        *_whose(work.crops, sensitivity, work.rule, company=company),
         *more,
     ]
     rank = {"warning": 0, "caution": 1, "note": 2}
@@ -164,7 +164,7 @@ def _own_money(rule: SeasonRule) -> str:
 
 
 def _whose(
-    crops: dict[str, SeasonCrop], leverage: pd.DataFrame, rule: SeasonRule, *, company: bool
+    crops: dict[str, SeasonCrop], sensitivity: pd.DataFrame, rule: SeasonRule, *, company: bool
 ) -> Iterator[Finding]:
     """Say which assumptions are the user's and which the library's, and which single one decides most."""
     bearing = [c for c in crops.values() if c.yield_kg is not None and c.yield_kg.high > 0]
@@ -183,7 +183,7 @@ def _whose(
         else "Every place is taken to yield as if it stood alone."
     )
     yield "note", "money", " ".join(parts)
-    told = " ".join(leverage_words(leverage))
+    told = " ".join(sensitivity_words(sensitivity))
     if told:
         yield "note", "money", told
 

@@ -12,9 +12,9 @@ from geoagro.arrays import Floats
 from geoagro.season.chance import Stakes, simulate
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
-from geoagro.season.leverage import leverage_table
 from geoagro.season.records.tables import CASH, DAYS, LABOUR, YEARS, YIELDS
 from geoagro.season.schedule import Schedule
+from geoagro.season.sensitivity import sensitivity_table
 from geoagro.season.tasks import Tasks
 from geoagro.values.season import TASKS, Cost, Range, SeasonRule
 
@@ -24,13 +24,13 @@ FREE = Range(low=0, likely=0, high=0)
 
 @dataclass(frozen=True, eq=False)
 class Money:
-    """Frames LABOUR, YIELDS, CASH, YEARS, LEVERAGE, and the simulated net flows (runs x months)."""
+    """Frames LABOUR, YIELDS, CASH, YEARS, SENSITIVITY, and the simulated net flows (runs x months)."""
 
     labour: pd.DataFrame
     yields: pd.DataFrame
     cash: pd.DataFrame
     years: pd.DataFrame
-    leverage: pd.DataFrame
+    sensitivity: pd.DataFrame
     runs: Floats
 
 
@@ -110,8 +110,8 @@ def plan_money(
     runs = simulate(stakes, rule.simulation)
     costs = {"material": material, "other": other}
     cash = _cash([i.sum(axis=0) for i in income], costs, wages, runs, rule.labour_range, clock=clock)
-    leverage = leverage_table(stakes, crops, rule)
-    return Money(labour, _yields(kg, income, crops, clock), cash, _years(cash, labour, kg, clock), leverage, runs)
+    sensitivity = sensitivity_table(stakes, crops, rule)
+    return Money(labour, _yields(kg, income, crops, clock), cash, _years(cash, labour, kg, clock), sensitivity, runs)
 
 
 def other_costs(costs: tuple[Cost, ...], area_ha: float, years: int, clock: Clock) -> Floats:

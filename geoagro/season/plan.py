@@ -99,7 +99,7 @@ def plan_season(
         "yields": money.yields,
         "cash": money.cash,
         "years": money.years,
-        "leverage": money.leverage,
+        "sensitivity": money.sensitivity,
     }
     stands = standing(work.tasks, work.plan, work.lots, work.crops, work.clock)
     free = _free(work, beds, stands)
@@ -206,7 +206,7 @@ def _ground(
         "free_beds": free,
         "nutrients": nutrients,
         "wood": wood,
-        "findings": all_findings(work, stands, money.leverage, [*more, *uncorrected], company=company),
+        "findings": all_findings(work, stands, money.sensitivity, [*more, *uncorrected], company=company),
     }
 
 

@@ -43,11 +43,11 @@ class Walk:
 def plan_walk(marks: gpd.GeoDataFrame, free: BaseGeometry, rule: StakeRule) -> Walk:
     """Plan the walk over layer MARKS (ordered by row and station) on `free` ground.
 
-    `rule.start` "auto" begins at the row end that lies farthest to the south-west.
+    `rule.walk_from` "auto" begins at the row end that lies farthest to the south-west.
     """
     first, last = _row_bounds(marks)
     xy = marks[["x", "y"]].to_numpy()
-    start = _start(xy[np.concatenate([first, last])], rule.start)
+    start = _start(xy[np.concatenate([first, last])], rule.walk_from)
     places = np.vstack([np.stack([xy[first], xy[last]], axis=1).reshape(-1, 2), start])
     ways = Ways(places, free)
     order = best_order(len(first), ways.length)

@@ -31,7 +31,7 @@ def build_terrain(
     *,
     spacing_m: float,
     smoothing_m: float | Literal["auto"] = "auto",
-    largest_gap_m: float = 10.0,
+    max_gap_m: float = 10.0,
     progress: Progress = silent,
 ) -> Terrain:
     """Build heights, a smooth surface, slope and aspect over the field and two row spacings round it.
@@ -46,7 +46,7 @@ def build_terrain(
         Row spacing, metres (above 0): the scale of the smoothing and of the reach past the boundary.
     smoothing_m
         Standard deviation of the Gaussian, metres, or "auto": 0.7 of the spacing, one cell at least.
-    largest_gap_m
+    max_gap_m
         Gaps in the field up to this wide (metres) are filled, and counted in `height_source`.
 
     Returns
@@ -59,7 +59,7 @@ def build_terrain(
     Raises
     ------
     LayoutError
-        Where the field holds no data, or a gap wider than `largest_gap_m`; with the place.
+        Where the field holds no data, or a gap wider than `max_gap_m`; with the place.
     """
     if not spacing_m > 0:
         raise LayoutError(f"Row spacing is {spacing_m:g} m; it must be above 0. Set rows.spacing_m.")
@@ -80,7 +80,7 @@ def build_terrain(
         inside=cells_in(place, boundary),
         region=cells_in(place, grown(boundary, reach + 3 * given.cell_m)),
         sigma_m=sigma,
-        largest_gap_m=largest_gap_m,
+        max_gap_m=max_gap_m,
         progress=progress,
     )
     if source.heights is not None:
@@ -97,12 +97,12 @@ class _Work:
     inside: Mask
     region: Mask
     sigma_m: float
-    largest_gap_m: float
+    max_gap_m: float
     progress: Progress
 
     def without_gaps(self, grid: Grid) -> tuple[Grid, str]:
         self.progress("filling gaps", 0.2)
-        gaps = refuse_large_gaps(grid, self.inside, largest_gap_m=self.largest_gap_m)
+        gaps = refuse_large_gaps(grid, self.inside, max_gap_m=self.max_gap_m)
         area = sum(gap.area_m2 for gap in gaps)
         note = f"; {len(gaps)} gap(s) up to {gaps[0].width_m:.1f} m wide filled, {area:.0f} m2" if gaps else ""
         return grid.with_values(fill(grid.values, closed_gaps(grid, self.inside))), note
@@ -139,7 +139,7 @@ def _from_slope(slope: Grid, aspect: Grid, work: _Work, description: str) -> Ter
     # level cells have no aspect and are no gap; a slope without aspect elsewhere is one
     undirected = np.isnan(aspect.values) & (slope.values != 0)
     slope = slope.with_values(np.where(undirected, np.nan, slope.values))
-    refuse_large_gaps(slope, work.inside, largest_gap_m=work.largest_gap_m)
+    refuse_large_gaps(slope, work.inside, max_gap_m=work.max_gap_m)
     work.progress("heights from slope and aspect", 0.3)
     text = f"relative heights (lowest = 0 m) integrated from slope and aspect: {description}"
     return _from_heights(heights_from_gradient(slope, aspect), work, text)

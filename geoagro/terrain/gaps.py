@@ -45,11 +45,11 @@ def gaps_in_field(grid: Grid, inside: Mask) -> list[Gap]:
     return sorted(gaps, key=lambda gap: (-gap.width_m, -gap.area_m2, gap.x, gap.y))
 
 
-def refuse_large_gaps(grid: Grid, inside: Mask, *, largest_gap_m: float) -> list[Gap]:
+def refuse_large_gaps(grid: Grid, inside: Mask, *, max_gap_m: float) -> list[Gap]:
     """Return the gaps that may be filled.
 
     Raises LayoutError naming place, width and area where the field holds no data at all, or where a gap is
-    wider than `largest_gap_m` metres.
+    wider than `max_gap_m` metres.
     """
     if not inside.any():
         raise LayoutError(
@@ -63,14 +63,14 @@ def refuse_large_gaps(grid: Grid, inside: Mask, *, largest_gap_m: float) -> list
             "in the working CRS). Give a raster that covers the field under `inputs`, or check both CRSs."
         )
     gaps = gaps_in_field(grid, inside)
-    large = [gap for gap in gaps if gap.width_m > largest_gap_m]
+    large = [gap for gap in gaps if gap.width_m > max_gap_m]
     if large:
         places = "; ".join(f"at {g.x:.1f} E {g.y:.1f} N, {g.width_m:.1f} m wide, {g.area_m2:.0f} m2" for g in large[:5])
         more = f" and {len(large) - 5} more" if len(large) > 5 else ""
         raise LayoutError(
-            f"The ground raster has {len(large)} gap(s) in the field wider than ground.largest_gap_m = "
-            f"{largest_gap_m:g} m: {places}{more}. Give a raster without these gaps, cut the places out of the "
-            "boundary, or raise ground.largest_gap_m if guessed heights will do there."
+            f"The ground raster has {len(large)} gap(s) in the field wider than ground.max_gap_m = "
+            f"{max_gap_m:g} m: {places}{more}. Give a raster without these gaps, cut the places out of the "
+            "boundary, or raise ground.max_gap_m if guessed heights will do there."
         )
     return gaps
 

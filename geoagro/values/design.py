@@ -51,7 +51,7 @@ class AreaSource(VectorSource):
 
 
 class WaterBodySource(VectorSource):
-    """Open water and springs: polygons, lines or points; kept off by ground.water_setback_m."""
+    """Open water and springs: polygons, lines or points; rows keep ground.water_setback_m away."""
 
     name: str = Field("water", description="What sheets and tables call it.")
 
@@ -89,14 +89,18 @@ class Inputs(Model):
     aspect: RasterSource | None = Field(
         None, description="Raster of the direction that the ground falls to, beside slope."
     )
-    exclusions: tuple[ExclusionSource, ...] = Field((), description="Ground kept free: ponds, rocks, buildings.")
+    exclusions: tuple[ExclusionSource, ...] = Field(
+        (), description="Ponds, rocks, buildings and other ground without rows."
+    )
     tracks: tuple[TrackSource, ...] = Field((), description="Access tracks, kept free.")
     guides: tuple[VectorSource, ...] = Field((), description="Lines that rows follow (method guide), or start along.")
     areas: tuple[AreaSource, ...] = Field((), description="Named polygons that `area` of an address means.")
     rows: VectorSource | None = Field(
         None, description="Rows drawn or edited by hand, e.g. layer tree_rows of a layout."
     )
-    water_bodies: tuple[WaterBodySource, ...] = Field((), description="Streams, ponds, springs: kept off.")
+    water_bodies: tuple[WaterBodySource, ...] = Field(
+        (), description="Streams, ponds, springs; ground.water_setback_m around them is kept free."
+    )
     outlets: tuple[VectorSource, ...] = Field((), description="Where water may leave rows: points or lines.")
     working_crs: str | None = Field(None, description="Force a projected metric CRS, e.g. 'EPSG:32633'.")
 
@@ -117,9 +121,9 @@ class GroundRule(Model):
         1.0, description="Kept free along the boundary; make it wide enough to turn your machine."
     )
     water_setback_m: Distance = Field(10.0, description="Kept free around inputs.water_bodies; local rules go first.")
-    steepest_pct: Percent = Field(60.0, description="Ground steeper than this isn't planted.")
-    smallest_part_m2: Distance = Field(50.0, description="Separate parts smaller than this aren't planted.")
-    largest_gap_m: Distance = Field(10.0, description="Gaps in the elevation up to this wide are filled.")
+    max_slope_pct: Percent = Field(60.0, description="Ground steeper than this isn't planted.")
+    min_part_m2: Distance = Field(50.0, description="Separate parts smaller than this aren't planted.")
+    max_gap_m: Distance = Field(10.0, description="Gaps in the elevation up to this wide are filled.")
 
 
 class RowRule(Model):

@@ -42,7 +42,7 @@ PLANTS = LayerSpec(
             "m",
         ),
         Field(
-            "azimuth_deg",
+            "bearing_deg",
             "float",
             "Direction the plant faces, clockwise from grid north; empty if all round.",
             "deg",

@@ -30,12 +30,17 @@ class StakeRule(Model):
     )
     merge_m: Distance = Setting(0.5, description="Bed ends and bends this near to another stake share it.")
     bend_deg: float = Setting(20.0, gt=0, le=180, description="Turn within 4 m of row that gets a stake of its own.")
-    start: Literal["auto"] | Point = Setting("auto", description="Easting, northing where the walk begins.")
+    walk_from: Literal["auto"] | Point = Setting("auto", description="Easting, northing where the walk begins.")
     baseline: Literal["auto"] | tuple[Point, Point] = Setting(
         "auto", description="Two pegged points (easting, northing each) that offsets are measured from."
     )
     crews: int = Setting(1, ge=1, description="Crews that mark at the same time.")
-    hours_per_day: float = Setting(6.0, gt=0, le=24, description="Working hours of a day in the field.")
+    hours_per_day: float = Setting(
+        6.0,
+        gt=0,
+        le=24,
+        description="Hours of marking in a day: less than a working day, as the way there and setting up aren't in it.",
+    )
     walking_kmh: float = Setting(2.5, gt=0, description="Walking speed with tools over rough ground.")
     minutes_per_mark: float = Setting(
         2.0, ge=0, description="Time to find, set and write one stake; by the receiver's way if not given."

@@ -44,9 +44,9 @@ def draw_money(plan: SeasonPlan) -> Figure:
 _MOST_LEVERS = 12
 
 
-def draw_leverage(plan: SeasonPlan) -> Figure:
+def draw_sensitivity(plan: SeasonPlan) -> Figure:
     """Draw how far each assumption moves the net present value, the farthest on top."""
-    table = plan.leverage.head(_MOST_LEVERS)
+    table = plan.sensitivity.head(_MOST_LEVERS)
     figure, axes = style.chart(
         1.3 + 0.27 * max(len(table), 1),
         "What matters most",

@@ -13,7 +13,7 @@ from matplotlib.font_manager import fontManager
 from geoagro.outputs.drawing.typefaces import FONTS
 from geoagro.outputs.season.chart_beds import draw_beds
 from geoagro.outputs.season.chart_calendar import draw_calendar
-from geoagro.outputs.season.chart_money import draw_leverage, draw_money
+from geoagro.outputs.season.chart_money import draw_money, draw_sensitivity
 from geoagro.outputs.season.chart_work import draw_harvest, draw_work
 from geoagro.season.records.tables import SeasonPlan
 
@@ -22,7 +22,7 @@ CHARTS: dict[str, Callable[[SeasonPlan], Figure]] = {
     "season_work": draw_work,
     "season_harvest": draw_harvest,
     "season_money": draw_money,
-    "season_leverage": draw_leverage,
+    "season_sensitivity": draw_sensitivity,
     "season_beds": draw_beds,
 }
 DPI = 180

@@ -265,8 +265,8 @@ FIGURES = LayerSpec(
     ),
 )
 
-LEVERAGE = LayerSpec(
-    "season_leverage",
+SENSITIVITY = LayerSpec(
+    "season_sensitivity",
     "What matters most",
     "none",
     (
@@ -283,7 +283,7 @@ LEVERAGE = LayerSpec(
         ),
         Field("swing", "float", "Difference of the two, without sign.", "money"),
         Field("likely", "float", "Likely value; 1 where all crops are moved by one multiple."),
-        Field("nought_at", "float", "Value at which the net present value is nought, all else likely; empty below 0."),
+        Field("nought_at", "float", "Value at which the net present value is zero, all else likely; empty below 0."),
         Field("turns", "bool", "Whether this value alone, within its range, decides between gain and loss."),
     ),
 )
@@ -390,7 +390,7 @@ class SeasonPlan(Value):
         "cash": CASH,
         "years": YEARS,
         "figures": FIGURES,
-        "leverage": LEVERAGE,
+        "sensitivity": SENSITIVITY,
         "bed_months": BED_MONTHS,
         "free_beds": FREE_BEDS,
         "nutrients": NUTRIENTS,
@@ -415,7 +415,7 @@ class SeasonPlan(Value):
     cash: pd.DataFrame  # CASH
     years: pd.DataFrame  # YEARS
     figures: pd.DataFrame  # FIGURES
-    leverage: pd.DataFrame  # LEVERAGE
+    sensitivity: pd.DataFrame  # SENSITIVITY
     bed_months: pd.DataFrame  # BED_MONTHS
     free_beds: pd.DataFrame  # FREE_BEDS
     nutrients: pd.DataFrame  # NUTRIENTS
@@ -440,7 +440,7 @@ class SeasonPlan(Value):
             (YIELDS, self.yields),
             (CASH, self.cash),
             (YEARS, self.years),
-            (LEVERAGE, self.leverage),
+            (SENSITIVITY, self.sensitivity),
             (BED_MONTHS, self.bed_months),
             (FREE_BEDS, self.free_beds),
             (NUTRIENTS, self.nutrients),

@@ -18,7 +18,7 @@ WOOD = LayerSpec(
         *(Field(f"dry_kg_{k}", "float", f"Dry mass of stem and branches, {k} estimate.", "kg") for k in ("low", "likely", "high")),
         *(Field(f"m3_{k}", "float", f"Volume of stem and branches, {k} estimate.", "m3") for k in ("low", "likely", "high")),
         Field("use", "text", "'sold' where the design gives `wood_price`, else 'own use'."),
-        *(Field(f"income_{k}", "float", f"Volume x price, {k}; nought for own use.") for k in ("low", "likely", "high")),
+        *(Field(f"income_{k}", "float", f"Volume x price, {k}; zero for own use.") for k in ("low", "likely", "high")),
     ),
 )  # fmt: skip
 """Fruit trees too: what is felled at the end of its life. Trees whose yield is their wood stand in SEASON_YIELD instead, and

@@ -12,7 +12,7 @@ from geoagro.arrays import Floats
 from geoagro.season.chance import Stakes
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.finance import net_present_value
-from geoagro.season.records.tables import LEVERAGE
+from geoagro.season.records.tables import SENSITIVITY
 from geoagro.values.season import Range, SeasonRule
 
 TOGETHER = "all crops"
@@ -29,8 +29,8 @@ class Lever(NamedTuple):
     worth: float
 
 
-def leverage_table(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: SeasonRule) -> pd.DataFrame:
-    """Table LEVERAGE, what moves most first; values that can't move the result are left out.
+def sensitivity_table(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: SeasonRule) -> pd.DataFrame:
+    """Table SENSITIVITY, what moves most first; values that can't move the result are left out.
 
     What moves all yields or all prices at once stands with them as `all crops`, as multiples of the likely values: a bad
     site or a bad market doesn't pick a crop.
@@ -39,7 +39,7 @@ def leverage_table(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: Season
     base = _base(stakes, rule)
     rows = [row for lever in levers if (row := _row(base, lever)) is not None]
     rows.sort(key=lambda row: (-row["swing"], row["subject"], row["item"]))
-    return LEVERAGE.frame({key: [row[key] for row in rows] for key in LEVERAGE.columns})
+    return SENSITIVITY.frame({key: [row[key] for row in rows] for key in SENSITIVITY.columns})
 
 
 def _base(stakes: Stakes, rule: SeasonRule) -> float:
@@ -81,7 +81,7 @@ def _worth(flow: Floats, rule: SeasonRule) -> float:
 
 
 def _row(base: float, lever: Lever) -> dict[str, Any] | None:
-    """Reckon the result with the value at its low and at its high end, and where it comes to nought."""
+    """Reckon the result with the value at its low and at its high end, and where it comes to zero."""
     span = lever.span
     low, high = (base + lever.worth * (end - span.likely) for end in (span.low, span.high))
     if low == high:
@@ -100,7 +100,7 @@ def _row(base: float, lever: Lever) -> dict[str, Any] | None:
     }
 
 
-def leverage_words(table: pd.DataFrame) -> Iterator[str]:
+def sensitivity_words(table: pd.DataFrame) -> Iterator[str]:
     """Say which single assumption decides most, and which ones turn a gain into a loss by themselves."""
     single = table[table["subject"] != TOGETHER]
     if not len(single):
@@ -120,9 +120,7 @@ def leverage_words(table: pd.DataFrame) -> Iterator[str]:
     else:
         yield "No single figure decides the sign within its range."
     for row in table[table["subject"] == TOGETHER].to_dict("records"):
-        side = (
-            "" if np.isnan(row["nought_at"]) else f"; it comes to nought at {row['nought_at']:.2f} of the likely ones"
-        )
+        side = "" if np.isnan(row["nought_at"]) else f"; it comes to zero at {row['nought_at']:.2f} of the likely ones"
         yield (f"All {row['item']}s at their low end together ({_WHOSE[row['whose']]}): {row['at_low']:,.0f}{side}.")
 
 

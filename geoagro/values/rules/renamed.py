@@ -1,0 +1,50 @@
+"""What had another name before: told once to whoever still writes the old one, and listed in the guide; nothing reads both."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["key", "column", "file"]
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """A name that changed.
+
+    Attributes
+    ----------
+    old, new
+        Keys with their section, columns with their layer, files by name.
+    note
+        What else changed, as a sentence; empty where only the name did.
+    """
+
+    kind: Kind
+    old: str
+    new: str
+    note: str = ""
+
+
+RENAMED: tuple[Renamed, ...] = (
+    Renamed("key", "ground.steepest_pct", "ground.max_slope_pct"),
+    Renamed("key", "ground.smallest_part_m2", "ground.min_part_m2"),
+    Renamed("key", "ground.largest_gap_m", "ground.max_gap_m"),
+    Renamed("key", "stakeout.start", "stakeout.walk_from"),
+    Renamed("column", "plants.azimuth_deg", "plants.bearing_deg"),
+    Renamed("file", "stakes_pnezd.csv", "stakes_northing_first.csv"),
+    Renamed("file", "stakes_penzd.csv", "stakes_easting_first.csv"),
+    Renamed(
+        "file", "season_leverage.png", "season_sensitivity.png", "The table `season_leverage` is `season_sensitivity`."
+    ),
+)
+
+
+def new_key(old: str) -> str:
+    """Say what a design key is called now; empty where it never had another name.
+
+    >>> new_key("ground.steepest_pct")
+    'is now ground.max_slope_pct.'
+    """
+    found = next((one for one in RENAMED if one.kind == "key" and one.old == old), None)
+    return f"is now {found.new}.{' ' + found.note if found.note else ''}" if found else ""
