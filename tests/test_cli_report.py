@@ -159,12 +159,12 @@ def test_an_edited_layer_and_a_missing_layout_are_refused_and_leave_the_old_repo
 
 def test_portfolio_adds_up_what_the_reports_say(tmp_path):
     first, second = written(tmp_path / "a", "First field"), written(tmp_path / "b", "Second field", 36.0)
-    done = run("portfolio", first, second, "--into", tmp_path / "all", "--title", "Both", "--as-of", "2031-05-01")
+    done = run("portfolio", first, second, "--output", tmp_path / "all", "--title", "Both", "--as-of", "2031-05-01")
     assert done.exit_code == 0, done.output
     content = json.loads((tmp_path / "all" / "portfolio.json").read_text())
     fields = content["tables"]["portfolio_fields"]["rows"]
     assert [row["field"] for row in fields] == ["First field", "Second field"]
     assert content["totals"]["trees"]["value"] == sum(row["trees"] for row in fields)
     assert any("share" in caution["text"] for caution in content["cautions"])  # both lie on the same invented ground
-    twice = run("portfolio", first, first, "--into", tmp_path / "all")
+    twice = run("portfolio", first, first, "--output", tmp_path / "all")
     assert "Two fields are called 'First field'" in str(twice.exception)

@@ -114,7 +114,9 @@ def test_a_further_run_lays_out_only_what_changed(laid, tmp_path, monkeypatch):
 
 def test_portfolio_adds_up_what_was_laid_out(laid, tmp_path):
     folder, _ = laid
-    said = CliRunner().invoke(group, ["portfolio", str(folder / "out"), "--into", str(tmp_path)], standalone_mode=False)
+    said = CliRunner().invoke(
+        group, ["portfolio", str(folder / "out"), "--output", str(tmp_path)], standalone_mode=False
+    )
     assert said.exception is None
     assert "1 of 3 fields couldn't be laid out" in said.output
     fields = pd.read_csv(tmp_path / "portfolio_fields.csv")

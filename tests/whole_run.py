@@ -49,7 +49,7 @@ COMMANDS = [
     ("season", "design.yaml"),
     ("report", "design.yaml"),
     ("map", "design.yaml"),
-    ("portfolio", "design.yaml", "--into", "portfolio"),
+    ("portfolio", "design.yaml", "--output", "portfolio"),
     ("compare", "design.yaml", "--vary", "rows.spacing_m=6,7"),
     ("layout", "design.yaml"),
 ]

@@ -72,14 +72,6 @@ def _terrain(design: Design, progress: Progress) -> Any:
         return None
 
 
-def folder_option(command: Any) -> Any:
-    """Add --output, the folder where the layout lies and where results go."""
-    return click.option(
-        "--output", "-o", "folder", type=click.Path(path_type=Path),
-        help="Folder with the layout, instead of output.folder of the design file; results go there too.",
-    )(command)  # fmt: skip
-
-
 def locale_option(command: Any) -> Any:
     """Add --locale."""
     return click.option("--locale", help="Language and number format, e.g. en, en_GB, de; else that of the design.")(

@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
 from geoagro.cli.numbers import Finite
+from geoagro.values.base.records import records
 
 if TYPE_CHECKING:
     from geoagro.inputs.survey.fit import Known
@@ -19,9 +22,9 @@ _SHIFT = "shift"  # undone after matching, the others while reading
 
 
 @click.command("asbuilt")
-@click.argument("design", type=click.Path(path_type=Path))
+@design_argument()
 @click.argument("survey", type=click.Path(path_type=Path))
-@click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
+@folder_option(words=LAID)
 @click.option(
     "--what",
     type=click.Choice(["stakes", "plants", "rows"]),
@@ -94,6 +97,8 @@ def command(
         undo=_SHIFT in repairs,
     )
     path = write_survey(built, folder / "surveys", str(laid.path))
+    tell_files([path])
+    tell_findings(built.findings)
     _say(built)
     click.echo(f"wrote {path}")
 
@@ -118,6 +123,9 @@ def _day(on: datetime | None) -> date | None:
 
 
 def _say(built: AsBuilt) -> None:
+    if built.survival is not None:
+        for crop in records(built.survival[built.survival["row"] == 0]):
+            tell_figures({key: crop.number(key) for key in ("alive", "surveyed", "survival")}, of=crop.text("crop"))
     for finding in built.findings:
         click.echo(f"{finding.level}: {finding.where}: {finding.text}")
     if built.marks is not None:

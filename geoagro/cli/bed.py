@@ -6,18 +6,16 @@ from pathlib import Path
 
 import click
 
+from geoagro.cli.habits.arguments import design_argument, folder_option
+from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
+
 
 @click.command()
-@click.argument("design_file", type=click.Path(path_type=Path))
-@click.option(
-    "--output",
-    "-o",
-    type=click.Path(path_type=Path),
-    help="Folder for the pictures, instead of `beds` in the output folder of the design file.",
-)
+@design_argument("design_file")
+@folder_option(words="Folder for the result; if left out, `beds` in output.folder of the design.")
 @click.option("--month", "months", type=click.IntRange(1, 600), multiple=True, help="Month of a side view; may repeat.")
 def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> None:
-    """Draw the beds of DESIGN_FILE's recipe: plan, list, side views and cautions, one page each.
+    """Draw the beds of DESIGN's recipe: plan, list, side views and cautions, one page each.
 
     Needs no boundary and no elevation: the recipe is looked at on straight rows on an even slope. Writes
     bed_1.png, bed_2.png, ... and recipe.png (cover and layers by month), and says where lifting harms roots, what to
@@ -40,7 +38,10 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
         raise click.BadParameter(f"nothing stands in month {empty[0]}; name another one", param_hint="--month")
     plants, analysis = pipeline.recipe_on_model(design, library)
     *pages, cover = write_beds(sheets, analysis, design.name, folder, months)
+    tell_files([*pages, cover])
+    tell_findings(plants.findings)
     for sheet, path in zip(sheets, pages, strict=True):
+        tell_figures({kind.planting: kind.per_10_m for kind in sheet.kinds}, "places per 10 m", of=sheet.title)
         click.echo(f"{sheet.title} ({sheet.beds}): {path}")
     click.echo(f"Cover and layers by month: {cover}")
     cautions = {kind.name: kind.caution for sheet in sheets for kind in sheet.kinds if kind.caution}

@@ -8,13 +8,15 @@ from pathlib import Path
 
 import click
 
+from geoagro.cli.habits.arguments import design_argument
+from geoagro.cli.habits.told import tell_figure, tell_findings
 from geoagro.errors import GeoagroError
 
 
 @click.command()
-@click.argument("design_file", type=click.Path(path_type=Path))
+@design_argument("design_file")
 def command(design_file: Path) -> None:
-    """Read DESIGN_FILE and its files, and say what was found. Writes nothing.
+    """Read DESIGN and its files, and say what was found. Writes nothing.
 
     Ends with an exit code above 0 where the layout would refuse, with the reason and what to do.
     """
@@ -38,6 +40,7 @@ def _check(design_file: Path) -> None:
     design = read_design(design_file)
     site = read_site(design)
     findings = site.findings
+    tell_figure("field_m2", site.boundary.area, "m2")
     _say(found.describe_site(design, site))
     pipeline.refuse_what_cannot_fit(design, site, None)
     crops = None
@@ -56,12 +59,14 @@ def _check(design_file: Path) -> None:
         _say(found.describe_slope(design, site, terrain))
         ground = pipeline.ground_of(design, site, terrain)
         findings += ground.findings
+        tell_figure("plantable_m2", ground.plantable.area, "m2")
         _say(found.describe_plantable(ground))
         if terrain.heights is not None:
             _say(found.describe_difficulty(pipeline.difficulty_of(design, terrain, ground)))
         if crops is not None:
             refuse_before_rows(design, site, terrain, ground, crops)
             refuse_on_drawn_rows(design, site, terrain, ground)
+    tell_findings(findings)
     _say(found.describe_findings(findings))
     _stop_at(problems)
 

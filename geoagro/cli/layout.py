@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from geoagro.cli.habits.arguments import design_argument, folder_option
+from geoagro.cli.habits.told import tell_figure, tell_files, tell_findings, tell_measures
 from geoagro.errors import DesignError
 
 if TYPE_CHECKING:
@@ -19,13 +21,8 @@ if TYPE_CHECKING:
 
 
 @click.command("layout")
-@click.argument("design", type=click.Path(path_type=Path))
-@click.option(
-    "--output",
-    "-o",
-    type=click.Path(path_type=Path),
-    help="Folder for the result, instead of output.folder of the design file.",
-)
+@design_argument()
+@folder_option()
 def command(design: Path, output: Path | None) -> None:
     """Lay out the field of a DESIGN file and write the result.
 
@@ -44,12 +41,24 @@ def command(design: Path, output: Path | None) -> None:
     hold(output or asked.folder / asked.output.folder)
     with shown_progress() as progress, located(design):
         done = lay_out_and_write(design, output, progress)
+    _tell(done)
     click.echo(layout_summary(done.laid, done.written))
     if done.recipe is None:
         click.echo(f"\nThe recipe wasn't analysed: {done.missing}")
     else:
         for line in [*recipe_lines(done.recipe), *(company_lines(*done.company) if done.company else [])]:
             click.echo(line)
+
+
+def _tell(done: Done) -> None:
+    tables = done.laid.tables
+    tell_files(done.written)
+    for item, area in tables.area_summary[["item", "area_m2"]].itertuples(index=False):
+        tell_figure("area_m2", area, "m2", of=str(item))
+    for crop, points in tables.crop_summary[["crop", "plants"]].itertuples(index=False):
+        tell_figure("planting_points", points, of=str(crop))
+    tell_measures(tables.layout_quality)
+    tell_findings(done.laid.findings)
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from typing import NoReturn
 import click
 
 from geoagro.cli.failures import CLOSED_PIPE, failure_of
+from geoagro.cli.habits.told import habit_options, with_habits
 from geoagro.errors import FindingWarning
 from geoagro.pipeline.memory import refuse_little_memory
 from geoagro.version import __version__
@@ -56,12 +57,10 @@ _NO_NETWORK = {"PROJ_NETWORK": "OFF"}
 """Read by the library of grids when it starts; files are looked at one by one (`inputs`)."""
 
 
-def _failure_options() -> list[click.Option]:
-    """--json and --debug, which every command takes; `main` looks for them itself, since a failure may come before."""
+def _shared_options() -> list[click.Option]:
+    """--quiet, --json and --debug, which every command takes; `main` looks for the last two itself, since a failure may come before."""
     return [
-        click.Option(
-            ["--json"], is_flag=True, expose_value=False, help="Tell a failure as one line of JSON on stderr."
-        ),
+        *habit_options(),
         click.Option(["--debug"], is_flag=True, expose_value=False, help="Show where in the program a failure arose."),
     ]
 
@@ -83,7 +82,8 @@ class LazyGroup(click.Group):
             refuse_little_memory()
         command: click.Command = importlib.import_module(f"geoagro.cli.{COMMANDS[cmd_name][0]}").command
         if not any(option.name == "json" for option in command.params):
-            command.params.extend(_failure_options())
+            command.params.extend(_shared_options())
+            command.callback = with_habits(cmd_name, command.callback or (lambda: None))
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
@@ -102,7 +102,7 @@ def group() -> None:
     """
 
 
-group.params.extend(_failure_options())
+group.params.extend(_shared_options())
 
 
 def main(arguments: Sequence[str] | None = None) -> NoReturn:

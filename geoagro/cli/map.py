@@ -6,12 +6,14 @@ from pathlib import Path
 
 import click
 
-from geoagro.cli.approved import folder_option, locale_option
+from geoagro.cli.approved import locale_option
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.told import tell_files
 
 
 @click.command("map")
-@click.argument("design", type=click.Path(path_type=Path))
-@folder_option
+@design_argument()
+@folder_option("folder", words=LAID)
 @locale_option
 def command(design: Path, folder: Path | None, locale: str | None) -> None:
     """Write map.html for the field of a DESIGN file from its written layout.
@@ -35,4 +37,5 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
         stakes, plots = earlier_marks(found.folder, found.laid.crs), earlier_plots(found.folder, found.laid.crs)
         data = MapData(found.laid, found.terrain, words, stakes=stakes, sample_plots=plots)
         path = write_map(account, data, found.folder)
+    tell_files([path])
     click.echo(f"wrote {path} ({path.stat().st_size / 1e6:.1f} MB); open it in any browser, no network needed")

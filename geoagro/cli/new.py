@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from geoagro.cli.habits.told import tell_files
+
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
@@ -14,4 +16,5 @@ def command(folder: Path) -> None:
     from geoagro.inputs.design.template import write_design_template
 
     path = write_design_template(folder / "design.yaml")
+    tell_files([path])
     click.echo(f"wrote {path}\nPoint it at your boundary and elevation, then run: geoagro check {path}")

@@ -8,12 +8,14 @@ from typing import Any
 import click
 import geopandas as gpd
 
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.told import tell_figures, tell_files
 from geoagro.cli.numbers import Finite
 
 
 @click.command("plots")
-@click.argument("design", type=click.Path(path_type=Path))
-@click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
+@design_argument()
+@folder_option(words=LAID)
 @click.option(
     "--radius",
     type=Finite(least=0.1, most=1000),
@@ -91,6 +93,8 @@ def command(
         f"in plots of about {size.plants_per_plot:.0f} plants, {size.design_effect:.2f} times as many: "
         f"{size.plots} plots. Laid out: {len(plots)}, with {int(plots['plants'].sum())} plants."
     )
+    tell_files(written)
+    tell_figures({"plots": len(plots), "plots_needed": size.plots, "plants_in_plots": int(plots["plants"].sum())})
     click.echo("\n".join(f"wrote {path}" for path in written))
 
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.approved import locale_option
+from geoagro.cli.habits.arguments import folder_option
+from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 from geoagro.cli.holding import hold
 
 if TYPE_CHECKING:
@@ -17,8 +19,9 @@ if TYPE_CHECKING:
 
 
 @click.command("portfolio")
-@click.argument("designs", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--into", "folder", required=True, type=click.Path(path_type=Path), help="Folder for the result.")
+@click.argument("designs", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="DESIGN...")
+@folder_option("folder", words="Folder for the result; needed.")
+@click.option("--into", "gone", hidden=True)
 @click.option("--title", default="Portfolio", show_default=True, help="Name of the portfolio.")
 @click.option("--for", "prepared_for", help="Funder or authority that the report goes to.")
 @click.option("--by", "prepared_by", help="Who answers for it.")
@@ -31,7 +34,8 @@ if TYPE_CHECKING:
 @locale_option
 def command(  # noqa: PLR0917
     designs: tuple[Path, ...],
-    folder: Path,
+    folder: Path | None,
+    gone: str | None,
     title: str,
     prepared_for: str | None,
     prepared_by: str | None,
@@ -43,6 +47,10 @@ def command(  # noqa: PLR0917
 
     Writes portfolio.pdf, portfolio.xlsx, portfolio.json, two CSV files, and portfolio_plots.geojson.
     """
+    if gone is not None or folder is None:
+        raise click.UsageError(
+            "--into is now --output" if gone else "give the folder for the result with --output (-o)"
+        )
     from geoagro import pipeline
     from geoagro.cli.approved import open_approved
     from geoagro.cli.terminal import shown_progress
@@ -110,11 +118,14 @@ def _put(folder: Path, database: str, title: str) -> None:
 
 def _tell(portfolio: Portfolio, written: list[Path], words: Words) -> None:
     total = portfolio.total
+    tell_files(written)
+    tell_figures({"fields": len(portfolio.fields), "planted_m2": total("planted_m2"), "trees": total("trees")})
     click.echo(
         f"{len(portfolio.fields)} fields: {words.hectares(total('planted_m2'))} ha planted, "
         f"{words.number(total('trees'))} trees"
     )
     for _, caution in portfolio.cautions[:10]:
+        tell_finding("caution", "portfolio", words(caution.text, **caution.values))
         click.echo(f"  caution: {words(caution.text, **caution.values)}")
     for path in written:
         click.echo(f"wrote {path}")

@@ -6,12 +6,14 @@ from pathlib import Path
 
 import click
 
-from geoagro.cli.approved import folder_option, locale_option
+from geoagro.cli.approved import locale_option
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 
 
 @click.command("report")
-@click.argument("design", type=click.Path(path_type=Path))
-@folder_option
+@design_argument()
+@folder_option("folder", words=LAID)
 @locale_option
 def command(design: Path, folder: Path | None, locale: str | None) -> None:
     """Account for the field of a DESIGN file from its written layout: areas, counts, densities, maps.
@@ -34,6 +36,8 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
         data = MapData(found.laid, found.terrain, words)
         written = write_report(account, rule, data, found.folder, progress=progress)
     head = account.headline
+    tell_files(written)
+    tell_figures({key: value for key, value in vars(head).items() if isinstance(value, int | float)})
     click.echo(
         f"{account.name}: {words.hectares(head.planted_m2)} ha planted, {words.number(head.trees)} trees, ", nl=False
     )
@@ -41,6 +45,7 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
         f"{words.number(head.standing_at_once)} plants standing at once, {words.number(head.over_all_rounds)} planted over all rounds, on a field of {words.hectares(head.field_m2)} ha"
     )
     for caution in account.cautions:
+        tell_finding("caution", "report", words(caution.text, **caution.values))
         click.echo(f"  caution: {words(caution.text, **caution.values)}")
     for path in written:
         click.echo(f"wrote {path}")

@@ -6,10 +6,13 @@ from pathlib import Path
 
 import click
 
+from geoagro.cli.habits.arguments import design_argument, folder_option
+from geoagro.cli.habits.told import tell_files, tell_findings, tell_measures
+
 
 @click.command("rows")
-@click.argument("design", type=click.Path(path_type=Path))
-@click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
+@design_argument()
+@folder_option()
 @click.option("--compare", "gone", flag_value="--compare", hidden=True)
 @click.option("--grades", "gone_grades", hidden=True)
 @click.option("--tolerances", "gone_tolerances", hidden=True)
@@ -50,5 +53,9 @@ def command(
     source = read_ground_source(asked, site)
     with shown_progress() as progress, located(design):
         plan = pipeline.rows_of(asked, site, source, progress=progress)
-        text = rows_summary(plan, write_rows(plan, folder, progress=progress))
+        written = list(write_rows(plan, folder, progress=progress))
+        text = rows_summary(plan, written)
+    tell_files(written)
+    tell_measures(plan.quality)
+    tell_findings([*plan.site.findings, *plan.ground.findings, *plan.rows.findings])
     click.echo(text)

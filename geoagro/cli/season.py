@@ -6,17 +6,15 @@ from pathlib import Path
 
 import click
 
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.told import tell_figure, tell_files, tell_finding
+
 
 @click.command()
-@click.argument("design_file", type=click.Path(path_type=Path))
-@click.option(
-    "--output",
-    "-o",
-    type=click.Path(path_type=Path),
-    help="Folder that holds layout.gpkg and takes the result, instead of output.folder of the design file.",
-)
+@design_argument("design_file")
+@folder_option(words=LAID)
 def command(design_file: Path, output: Path | None) -> None:
-    """Plan the season of DESIGN_FILE, whose layout has been written by `geoagro layout`.
+    """Plan the season of DESIGN, whose layout has been written by `geoagro layout`.
 
     Writes season.pdf (to read and print), season.xlsx, season.ics (for a calendar program or a phone),
     season.gpkg (tables, and the beds with their dates) and charts as PNG and SVG. Prices, wages and yields are
@@ -26,9 +24,15 @@ def command(design_file: Path, output: Path | None) -> None:
     from geoagro.cli.season_work import read_and_plan
     from geoagro.cli.terminal import shown_progress
     from geoagro.outputs.season.files import check_season_folder, write_season
+    from geoagro.values.base.records import records
 
     with shown_progress() as progress:
         job = read_and_plan(design_file, output, progress)
         check_season_folder(job.folder)
         written = write_season(job.plan, job.beds, job.crs, job.folder, progress=progress)
+    tell_files(written)
+    for line in records(job.plan.figures):
+        tell_figure(line.text("key"), line.number("value"), line.text("unit"))
+    for found in records(job.plan.findings):
+        tell_finding(found.text("level"), found.text("subject"), found.text("text"))
     click.echo(season_summary(job.plan, written))

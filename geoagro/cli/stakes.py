@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.told import tell_files, tell_measures
 from geoagro.values.design import Design
 
 if TYPE_CHECKING:
@@ -15,8 +17,8 @@ if TYPE_CHECKING:
 
 
 @click.command("stakes")
-@click.argument("design", type=click.Path(path_type=Path))
-@click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
+@design_argument()
+@folder_option(words=LAID)
 @click.option("--fresh-names", is_flag=True, help="Forget the names and places of an earlier stake-out.")
 @click.option("--no-heights", is_flag=True, help="Leave heights empty: the elevation isn't read.")
 def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bool) -> None:
@@ -87,4 +89,6 @@ def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
         click.echo(sentence)
     for line in stakes.receivers.itertuples():
         click.echo(f"  {line.receiver}: 95 % of row spacings within {line.error_p95_m:.2f} m. {line.advice}")
+    tell_files(written)
+    tell_measures(value)
     click.echo("\n".join(f"wrote {path}" for path in written))

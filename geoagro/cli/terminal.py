@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from geoagro.cli.habits.told import is_quiet
 from geoagro.values.progress import Progress
 
 _PARTS = 100
@@ -18,11 +19,21 @@ _LABEL_WIDTH = 34
 @contextmanager
 def shown_progress() -> Iterator[Progress]:
     """Give a Progress that shows where the work is; the last bar is closed when the block ends."""
-    steps = _Bars() if sys.stderr.isatty() else _Lines()
+    steps = _Nothing() if is_quiet() else _Bars() if sys.stderr.isatty() else _Lines()
     try:
         yield steps
     finally:
         steps.close()
+
+
+class _Nothing:
+    """Silence, for --quiet."""
+
+    def __call__(self, what: str, share: float) -> None:
+        """Say nothing."""
+
+    def close(self) -> None:
+        """Nothing is left open."""
 
 
 class _Lines:

@@ -7,20 +7,18 @@ from typing import TYPE_CHECKING
 
 import click
 
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
+
 if TYPE_CHECKING:
     from geoagro.water.records.tables import WaterPlan
 
 
 @click.command()
-@click.argument("design_file", type=click.Path(path_type=Path))
-@click.option(
-    "--output",
-    "-o",
-    type=click.Path(path_type=Path),
-    help="Folder that holds layout.gpkg and takes the result, instead of output.folder of the design file.",
-)
+@design_argument("design_file")
+@folder_option(words=LAID)
 def command(design_file: Path, output: Path | None) -> None:
-    """Follow water over the ground and along the rows of DESIGN_FILE, laid out by `geoagro layout`.
+    """Follow water over the ground and along the rows of DESIGN, laid out by `geoagro layout`.
 
     Says where water gathers, which way it runs along each row and how far, where it stands, and what a storm does that
     you name in the section `water:` of the design: what rows hold, where they run over, who receives it. Writes water.png
@@ -45,6 +43,11 @@ def command(design_file: Path, output: Path | None) -> None:
         written = write_water(
             plan, drawn, folder, of_rows=laid.rows_checksum(), of_rule=checksum_of(design.water), progress=progress
         )
+    tell_files(written)
+    tell_figures(
+        {str(item): float(volume) for item, volume in plan.water_balance[["item", "volume_m3"]].to_numpy()}, "m3"
+    )
+    tell_findings(plan.findings)
     click.echo(_summary(site.name, plan))
     for path in written:
         click.echo(f"wrote {path}")

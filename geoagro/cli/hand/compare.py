@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.columns import grid, paragraph
+from geoagro.cli.habits.arguments import folder_option
+from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 from geoagro.errors import DesignError, GeoagroError
 
 if TYPE_CHECKING:
@@ -38,9 +40,7 @@ _USE = {
     metavar="KEY=A,B,C",
     help="Lay out each design with these values of a key, e.g. --vary rows.spacing_m=4.5,5,6. Repeat it for all pairs.",
 )
-@click.option(
-    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the comparison; else beside the first result."
-)
+@folder_option(words="Folder for the result; if left out, `comparison` in output.folder of the first design.")
 def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | None) -> None:
     """Lay out several DESIGNs, or one with settings varied, and put them side by side.
 
@@ -70,6 +70,12 @@ def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | N
             written = write_options([option for option in done if option], compared, folder, title=title)
     results = [option for option in done if option]
     written = written or write_options(results, compared, folder, title=title)
+    tell_files(written)
+    for option in results:
+        figures = {item.quantity.key: option.value(item) for item in compared}
+        tell_figures(figures, of=option.name)
+        if option.problem:
+            tell_finding("warning", option.name, option.problem)
     click.echo(options_summary(results, compared, written))
 
 

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from geoagro.cli.habits.told import tell_files
+
 
 @click.command()
 @click.option("--output", "-o", type=click.Path(path_type=Path), help="File to write, instead of the terminal.")
@@ -24,4 +26,5 @@ def command(output: Path | None) -> None:
         return
     with staged(output.parent, [output.name]) as folder:
         (folder / output.name).write_text(text, encoding="utf-8")
+    tell_files([output])
     click.echo(f"wrote {output}")

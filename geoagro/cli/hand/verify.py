@@ -6,14 +6,14 @@ from pathlib import Path
 
 import click
 
+from geoagro.cli.habits.arguments import design_argument, folder_option
+from geoagro.cli.habits.told import tell_figures, tell_finding
 from geoagro.errors import EditedError
 
 
 @click.command("verify")
-@click.argument("design_file", type=click.Path(path_type=Path), metavar="DESIGN")
-@click.option(
-    "--output", "-o", type=click.Path(path_type=Path), help="Folder with the layout, instead of output.folder."
-)
+@design_argument("design_file")
+@folder_option(words="Folder that holds the layout; if left out, output.folder of the design.")
 def command(design_file: Path, output: Path | None) -> None:
     """Tell what was edited in the layout of DESIGN since it was written, and what no longer agrees with it.
 
@@ -29,9 +29,12 @@ def command(design_file: Path, output: Path | None) -> None:
     laid = read_layout_file(output or design.folder / design.output.folder, edited=True)
     found = agreement(laid, design)
     click.echo(f"{laid.path}: {found.layers} layers and tables, {found.features:,} features")
+    tell_figures({"layers": found.layers, "features": found.features})
     for difference in found.differences:
+        tell_finding("warning", difference.what, difference.text)
         click.echo(f"  {difference.what}: {difference.text}")
     for note in found.notes:
+        tell_finding("note", "", str(note))
         click.echo(f"  note: {note}")
     if found.differences:
         count = len(found.differences)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from geoagro.cli.habits.arguments import design_argument, folder_option
 from geoagro.errors import GeoagroError, InputError, OutputError
 from geoagro.inputs.design.located import located
 from geoagro.values.progress import Progress
@@ -61,8 +62,8 @@ def _stamp(path: Path) -> tuple[int, int]:
 
 
 @click.command("watch")
-@click.argument("design_file", type=click.Path(path_type=Path), metavar="DESIGN")
-@click.option("--output", "-o", type=click.Path(path_type=Path), help="Result folder, instead of output.folder.")
+@design_argument("design_file")
+@folder_option()
 @click.option("--rows-only", is_flag=True, help="Lay tree rows only, without beds and plants.")
 def command(design_file: Path, output: Path | None, *, rows_only: bool) -> None:
     """Lay out the field of DESIGN now, and again whenever DESIGN or a file that it names is saved; Ctrl+C ends it.

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from geoagro.cli.habits.arguments import folder_option
+from geoagro.cli.habits.told import tell_figures, tell_files
 from geoagro.errors import InputError
 
 if TYPE_CHECKING:
@@ -26,7 +28,7 @@ _TOLD = 20
 @click.option("--layer", help="Layer of SOURCE that holds the fields, where there are several.")
 @click.option("--where", help="Takes only some fields of the layer, e.g. \"region = 'north'\".")
 @click.option("--name-column", default="name", show_default=True, help="Column with the fields' names.")
-@click.option("--output", "-o", type=click.Path(path_type=Path), help="Folder for all results; needed for a layer.")
+@folder_option(words="Folder for the result; needed for a layer, else SOURCE.")
 @click.option("--workers", type=click.IntRange(1, 1024), help="Processes of this machine; else one per processor.")
 @click.option("--scheduler", help="Address of a Dask scheduler, e.g. tcp://10.0.0.5:8786, instead of own processes.")
 def command(  # noqa: PLR0917
@@ -72,6 +74,8 @@ def command(  # noqa: PLR0917
             write_progress(results.ordered(), root)
             told = time.monotonic()
     written = write_store(results.ordered(), root)
+    tell_files(written)
+    tell_figures({"fields": len(jobs), "failed": len(results.failed)})
     click.echo(results.summary())
     for path in written[:2]:
         click.echo(f"wrote {path}")
