@@ -18,6 +18,7 @@ from .inputs.raster.ground_source import read_ground_source as read_ground_sourc
 from .inputs.site import read_site as read_site
 from .inputs.survey.file import read_survey as read_survey
 from .outputs.beds.files import write_beds as write_beds
+from .outputs.example import write_example as write_example
 from .outputs.layout.files import write_layout as write_layout
 from .outputs.report.files import write_map as write_map
 from .outputs.report.files import write_report as write_report

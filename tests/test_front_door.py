@@ -32,7 +32,7 @@ def loaded_by(code: str) -> set[str]:
 def test_every_public_name_can_be_had_and_says_what_it_is(name):
     thing = getattr(geoagro, name)
     assert thing.__name__ == name
-    assert inspect.getdoc(thing)
+    assert ">>>" in (inspect.getdoc(thing) or ""), "give it an example; it is run as a test"
 
 
 def test_completion_shows_public_names_and_nothing_else():

@@ -44,6 +44,14 @@ def read_site(design: Design) -> Site:
     ------
     InputError, CrsError
         With key and file, where something is missing, unreadable or not what it should be.
+
+    >>> from pathlib import Path
+    >>> from geoagro import read_design, read_site, write_example
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     site = read_site(read_design(write_example(Path(folder))))
+    >>> site.crs.to_epsg(), round(site.boundary.area)  # longitude and latitude come in metres
+    (32633, 2703)
     """
     boundary = read_features(design.inputs.boundary, key="inputs.boundary", folder=design.folder)
     with reading(boundary.where):

@@ -67,5 +67,13 @@ def portfolio_of(accounts: Sequence[Account]) -> Portfolio:
 
 
 def portfolio_from_store(fields: gpd.GeoDataFrame, crops: pd.DataFrame) -> Portfolio:
-    """Take what a store of many fields has added up; raises LayoutError where none of them was laid out."""
+    """Take what a store of many fields has added up; raises LayoutError where none of them was laid out.
+
+    >>> from geoagro import portfolio_from_store
+    >>> from geoagro.reports.records.portfolio import PORTFOLIO_CROPS
+    >>> from geoagro.values.results.field_result import FIELD_RESULTS
+    >>> portfolio_from_store(FIELD_RESULTS.empty(None), PORTFOLIO_CROPS.empty())
+    Traceback (most recent call last):
+    geoagro.errors.LayoutError: No field of the store was laid out; fields.csv says why. Run `geoagro batch` again.
+    """
     return _from_store(fields, crops)

@@ -73,6 +73,18 @@ def option_state(design: Design) -> str:
     """Checksum of all that an option depends on: design, input files, program version.
 
     Raises InputError or CrsError where the files can't be read.
+
+    >>> from pathlib import Path
+    >>> from geoagro import option_state, read_design, write_example
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     design = read_design(write_example(Path(folder)))
+    ...     before, again = option_state(design), option_state(design)
+    ...     heights = Path(folder, "heights.asc")
+    ...     _ = heights.write_text(heights.read_text().replace("200", "201"))
+    ...     after = option_state(design)
+    >>> before == again, before == after
+    (True, False)
     """
     parts = [__version__, design.model_dump_json(), *(f"{s.role} {s.sha256}" for s in read_site(design).sources)]
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
@@ -81,7 +93,21 @@ def option_state(design: Design) -> str:
 def option_of(
     name: str, design: Design, *, design_file: Path, settings: dict[str, str], progress: Progress = silent
 ) -> OptionResult:
-    """Lay out one option and read off its figures; an option that can't be laid out keeps its line, with the reason."""
+    """Lay out one option and read off its figures; an option that can't be laid out keeps its line, with the reason.
+
+    >>> from pathlib import Path
+    >>> from geoagro import option_of, read_design, write_example
+    >>> import tempfile
+    >>> options = []
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = write_example(Path(folder))
+    ...     for spacing in ("5", "6"):
+    ...         changed = {"rows.spacing_m": spacing}
+    ...         design = read_design(file, changes=changed)
+    ...         options.append(option_of(spacing, design, design_file=file, settings=changed))
+    >>> [(option.name, option.figures["rows"]) for option in options]
+    [('5', 9.0), ('6', 8.0)]
+    """
     state = ""
     try:
         state = option_state(design)

@@ -70,6 +70,22 @@ def built_of(
     """Match a survey with the layout: what was built, what is missing, what to plant again.
 
     `undo` corrects the survey by what moved all its points alike.
+
+    >>> from pathlib import Path
+    >>> from geoagro import built_of, example_layout, read_survey
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> trees = laid.plants.by_crop()["apple"]
+    >>> with tempfile.TemporaryDirectory() as folder:  # all trees but the first, each 10 cm farther east
+    ...     file = Path(folder, "survey.csv")
+    ...     found = trees.iloc[1:].assign(name=trees["plant"], x=trees["x"] + 0.1, date="2031-05-02")
+    ...     _ = file.write_text(found[["name", "x", "y", "date"]].to_csv(index=False))
+    ...     survey = read_survey(file, laid.site, what="plants")
+    >>> built = built_of(
+    ...     survey, laid.rows, laid.beds, marks=None, plants=laid.plants.frame, plots=None, covers=None, crops=("apple",), within_m=1.0
+    ... )
+    >>> built.plants.loc[built.plants["crop"] == "apple", "state"].value_counts().to_dict()
+    {'alive': 89, 'missing': 1}
     """
     return as_built(
         survey, rows, beds, marks=marks, plants=plants, plots=plots, covers=covers, crops=crops, within_m=within_m,

@@ -33,6 +33,15 @@ def water_of(design: Design, site: Site, rows: TreeRows, terrain: Terrain, *, pr
     ------
     LayoutError
         Where heights are unknown (a slope raster alone) or there are no rows.
+
+    >>> from pathlib import Path
+    >>> from geoagro import layout, water_of, write_example
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     laid = layout(write_example(Path(folder)))
+    ...     water = water_of(laid.design, laid.site, laid.rows, laid.terrain)
+    >>> len(water.row_water), len(water.low_points)  # nine straight rows along an even slope, without a dip
+    (9, 0)
     """
     terrain.need_heights("following water")
     progress("water: reading the ground upslope", 0.0)

@@ -97,6 +97,13 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
     Writes nothing; the result is in the working CRS that its site names. Doubts about the files are warned of
     (FindingWarning); notes and repairs go to the logger "geoagro" and stand in `findings`. Raises InputError, CrsError,
     DesignError or LayoutError, each saying what to put right.
+
+    >>> from geoagro import layout, write_example
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     laid = layout(write_example(Path(folder)))
+    >>> laid.rows.frame["length_m"].round(1).unique().tolist()  # as wide as the field, less the setback
+    [58.8]
     """
     asked = design if isinstance(design, Design) else read_design(Path(design))
     site = read_site(asked)

@@ -92,7 +92,7 @@ AREAS_ASBUILT = LayerSpec(
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Survey(Value):
-    """A survey as read, in the working CRS.
+    r"""A survey as read, in the working CRS.
 
     Attributes
     ----------
@@ -102,6 +102,16 @@ class Survey(Value):
         Layer SURVEY_TRACES.
     what
         What its points are, or that it holds traces of rows.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_layout, read_survey
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder, "poles.csv")
+    ...     _ = file.write_text("name,x,y,status,date\n1,500002.0,5000002.0,dead,2031-05-02\n")
+    ...     survey = read_survey(file, example_layout().site, what="plants")
+    >>> survey.what, survey.points["status"].tolist()
+    ('plants', ['dead'])
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"points": SURVEY_POINTS, "traces": SURVEY_TRACES}

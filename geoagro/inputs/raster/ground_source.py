@@ -32,6 +32,16 @@ def read_ground_source(design: Design, site: Site) -> GroundSource:
     ------
     InputError, CrsError
         With key and file, where the source is missing, lies elsewhere, or its unit can't be told.
+
+    >>> from pathlib import Path
+    >>> from geoagro import read_design, read_ground_source, read_site, write_example
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     design = read_design(write_example(Path(folder)))
+    ...     heights = read_ground_source(design, read_site(design)).heights
+    >>> step = np.diff(heights.values, axis=0)
+    >>> print(heights.cell_m, np.nanmin(step).round(2), np.nanmax(step).round(2))  # southward, 8 % down
+    10.0 -0.8 -0.8
     """
     source = _read_source(design, site)
     tell(source.findings)

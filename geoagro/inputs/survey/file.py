@@ -88,6 +88,19 @@ def read_survey(
     InputError, CrsError
         If the file can't be read, lies elsewhere, has an unknown status, no date, or what its points are can't
         be told.
+
+    >>> from pathlib import Path
+    >>> from geoagro import example_layout, read_survey
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> trees = laid.plants.by_crop()["apple"].iloc[:3]
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder, "survey.csv")
+    ...     text = trees.rename(columns={"plant": "name"})[["name", "x", "y"]].assign(date="2031-05-02").to_csv(index=False)
+    ...     _ = file.write_text(text)
+    ...     survey = read_survey(file, laid.site, what="plants")
+    >>> survey.points["name"].tolist() == trees["plant"].astype(str).tolist(), str(survey.date)
+    (True, '2031-05-02')
     """
     path = Path(path)
     find_file(Path(path.name), folder=path.parent, key="survey")

@@ -28,6 +28,14 @@ def write_beds(
     """Write a page per bed (A4, upright) and the cover by month; pages of beds that the recipe no longer has go.
 
     Returns the pages, then the cover. Raises OutputError where the folder can't be written to.
+
+    >>> from geoagro import bed_sheets_of, example_layout, read_crop_library, recipe_of, write_beds
+    >>> import tempfile
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> sheets, analysis = bed_sheets_of(laid.design, library), recipe_of(laid, library)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     [path.name for path in write_beds(sheets, analysis, "example", Path(folder))]
+    ['bed_1.png', 'bed_2.png', 'recipe.png']
     """
     folder = Path(folder)
     names = [_page(number) for number in range(1, len(sheets) + 1)]

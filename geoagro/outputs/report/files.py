@@ -33,6 +33,20 @@ def write_report(
     """Write the report as PDF, spreadsheet, JSON, GeoPackage and CSV, and the plots as GeoJSON.
 
     Returns the files written. Raises OutputError where the folder can't be written to; what stood there stays.
+
+    >>> from geoagro import (
+    ...     MapData, account_of, crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout, write_report
+    ... )
+    >>> from geoagro.outputs.words.say import Words
+    >>> import json, tempfile
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     read = read_laid_out(file, crop_facts(laid.design, library), design=laid.design)
+    ...     account = account_of(read, laid.design.report)
+    ...     written = write_report(account, laid.design.report, MapData(read, laid.terrain, Words("en")), Path(folder))
+    ...     json.loads(Path(folder, "report.json").read_text())["headline"]["plants"]["value"]
+    5490
     """
     names = [*csv_names(account), *_FILES]
     with staged(folder, names, gone=empty_csv_names(account)) as new:
@@ -47,7 +61,21 @@ def write_report(
 
 @door
 def write_map(account: Account, data: MapData, folder: Path) -> Path:
-    """Write the map as one HTML file that opens without network."""
+    """Write the map as one HTML file that opens without network.
+
+    >>> from geoagro import (
+    ...     MapData, account_of, crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout, write_map
+    ... )
+    >>> from geoagro.outputs.words.say import Words
+    >>> import tempfile
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     read = read_laid_out(file, crop_facts(laid.design, library), design=laid.design)
+    ...     page = write_map(account_of(read, laid.design.report), MapData(read, laid.terrain, Words("en")), Path(folder))
+    ...     "default-src 'none'" in page.read_text()  # it may ask no network for anything
+    True
+    """
     with staged(folder, [MAP]) as new:
         write_map_page(account, data, new / MAP)
     return folder / MAP

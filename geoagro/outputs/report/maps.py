@@ -61,6 +61,16 @@ class MapData(Value):
     """What maps are drawn from; `terrain` is None where its files aren't at hand.
 
     `stakes` (layer MARKS) and `sample_plots` (layer PLOTS) are None where there are none; only the offline map shows them.
+
+    >>> from geoagro import MapData, crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout
+    >>> from geoagro.outputs.words.say import Words
+    >>> import tempfile
+    >>> laid, library = example_layout(), read_crop_library()
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
+    ...     data = MapData(read_laid_out(file, crop_facts(laid.design, library), design=laid.design), laid.terrain, Words("en"))
+    >>> len(data.laid.plants), data.stakes is None
+    (5490, True)
     """
 
     laid: LaidOut

@@ -44,7 +44,22 @@ _GONE = {state: _STATES[state] for state in ("dead", "missing")}
 
 @door
 def write_survey(built: AsBuilt, folder: Path, layout_name: str) -> Path:
-    """Write a survey and what it says into `folder`, under its day and name, with a number if that is taken."""
+    """Write a survey and what it says into `folder`, under its day and name, with a number if that is taken.
+
+    >>> from datetime import date
+    >>> from geoagro import built_of, example_layout, read_survey, write_survey
+    >>> import tempfile
+    >>> laid = example_layout()
+    >>> trees = laid.plants.by_crop()["apple"]
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder, "survey.csv")
+    ...     _ = file.write_text(trees.assign(name=trees["plant"])[["name", "x", "y"]].to_csv(index=False))
+    ...     survey = read_survey(file, laid.site, what="plants", on=date(2031, 5, 2))
+    ...     asked = {"marks": None, "plants": laid.plants.frame, "plots": None, "covers": None, "within_m": None}
+    ...     built = built_of(survey, laid.rows, laid.beds, crops=("apple",), **asked)
+    ...     [write_survey(built, Path(folder), "example").name for _ in range(2)]  # the first one stays
+    ['2031-05-02_survey.gpkg', '2031-05-02_survey_2.gpkg']
+    """
     folder = Path(folder)
     stem = f"{built.survey.date.isoformat()}_{file_stem(built.survey.name)}"
     taken = {path.name for path in folder.glob("*.gpkg")} if folder.is_dir() else set()

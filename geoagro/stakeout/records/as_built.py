@@ -129,6 +129,10 @@ class AsBuilt(Value):
         Table ROW_OFFSETS.
     covers
         What was looked at: all, rows or plots.
+
+    >>> from geoagro import AsBuilt
+    >>> sorted(AsBuilt.LAYERS)
+    ['marks', 'plants', 'replant', 'rows', 'rows_found']
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
