@@ -197,6 +197,19 @@ def test_numbers_are_known_where_all_rows_are_drawn(folder, name):
     _same(folder, *FAULTS[name])
 
 
+STRAIGHT = {"rows": {"method": "straight", "bearing_deg": 90, "spacing_m": 5.0}}
+NUMBERED = {
+    "a row": (plant(BEAN | {"within": {"except": {"rows": 500}}}), "within.except.rows"),
+    "a bed": ({"beds": {"skip": {"beds": "R099-U1"}}}, "beds.skip.beds"),
+}
+
+
+@pytest.mark.parametrize("name", NUMBERED)
+def test_numbers_are_known_where_rows_are_straight_too(folder, name):
+    changes, says = NUMBERED[name]
+    _same(folder, STRAIGHT | changes, says)
+
+
 @pytest.mark.parametrize("name", SLOPE_ALONE)
 @pytest.mark.usefixtures("no_rows")
 def test_a_slope_without_direction_is_refused_by_both(folder, name):

@@ -34,7 +34,7 @@ def _check(design_file: Path) -> None:
     from geoagro.inputs.design.file import read_design
     from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
-    from geoagro.pipeline.readiness import refuse_before_rows, refuse_names, refuse_on_drawn_rows
+    from geoagro.pipeline.readiness import refuse_before_rows, refuse_names, refuse_on_known_rows
 
     problems: list[GeoagroError] = []
     design = read_design(design_file)
@@ -65,7 +65,7 @@ def _check(design_file: Path) -> None:
             _say(found.describe_difficulty(pipeline.difficulty_of(design, terrain, ground)))
         if crops is not None:
             refuse_before_rows(design, site, terrain, ground, crops)
-            refuse_on_drawn_rows(design, site, terrain, ground)
+            refuse_on_known_rows(design, site, terrain, ground)
     tell_findings(findings)
     _say(found.describe_findings(findings))
     _stop_at(problems)

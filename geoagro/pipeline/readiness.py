@@ -53,13 +53,28 @@ def refuse_names(design: Design, crops: Mapping[str, Crop], library: Mapping[str
     refuse_unknown_names(design, crops, library)
 
 
-def refuse_on_drawn_rows(design: Design, site: Site, terrain: Terrain, ground: Ground) -> None:
-    """Resolve all addresses on rows by hand: with method drawn there is nothing to lay, so numbers and beds are known."""
-    if design.rows.method == "drawn":
+_AT_ONCE = ("straight", "guide")
+"""Methods whose rows are laid in a second or two; on contour they take as long as the layout."""
+
+
+def refuse_on_known_rows(design: Design, site: Site, terrain: Terrain, ground: Ground) -> None:
+    """Resolve all addresses where rows and beds can be known: drawn by hand, or laid at once and named by number or id."""
+    if design.rows.method == "drawn" or (design.rows.method in _AT_ONCE and _is_numbered(design)):
         rows = tree_rows_of(design, site, terrain, ground)
         laid = laid_for(design, site, beds_of(design, ground, rows, site=site))
         beds, _ = without_skipped(design, laid)
         planting_reaches(design, replace(laid, beds=beds))
+
+
+def _is_numbered(design: Design) -> bool:
+    """Say whether an address names rows, alleys or single beds."""
+    pending = [place for _, places in _addresses(design) for place in places]
+    while pending:
+        place = pending.pop()
+        if place.rows or place.alleys or place.beds:
+            return True
+        pending += place.but_not
+    return False
 
 
 def refuse_together(asked: Sequence[Callable[[], None]]) -> None:

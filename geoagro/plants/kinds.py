@@ -13,6 +13,7 @@ from geoagro.errors import LayoutError
 from geoagro.planar.zones import Zones
 from geoagro.plants.crops import need
 from geoagro.plants.timing import Life
+from geoagro.plants.together.spells import spell
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.timeline import Standing, Timeline
@@ -76,11 +77,7 @@ class Kind:
 
     def meets(self, other: Kind) -> bool:
         """Say whether both are alive at the same time."""
-        return any(
-            mine.plant_week < theirs.end_week and theirs.plant_week < mine.end_week
-            for mine in self.standing.stays
-            for theirs in other.standing.stays
-        )
+        return spell(self.standing, other.standing) is not None
 
 
 @dataclass(frozen=True, eq=False)
