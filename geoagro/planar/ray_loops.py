@@ -235,3 +235,112 @@ def nearest_to(
                 here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
                 best = min(best, _nearest_in(here, pieces, x, y, own, k))
         nearest[k] = best if best <= within_m else np.inf
+
+
+@compiled
+def _reach(pieces: Pieces, i: int, j: int) -> float:
+    """Distance between two pieces; 0 where they cross."""
+    start, end, _, _, _ = pieces
+    beside = _turn(start, end, i, start[j]) * _turn(start, end, i, end[j])
+    if beside < 0 and _turn(start, end, j, start[i]) * _turn(start, end, j, end[i]) < 0:
+        return 0.0
+    return _near_ends(start, end, i, j)
+
+
+@compiled
+def _near_ends(start: Floats, end: Floats, i: int, j: int) -> float:
+    """Least distance of an end of one piece from the other piece."""
+    near = min(_off(start, end, i, start[j]), _off(start, end, i, end[j]))
+    return float(min(near, _off(start, end, j, start[i]), _off(start, end, j, end[i])))
+
+
+@compiled
+def _turn(start: Floats, end: Floats, s: int, xy: Floats) -> float:
+    """Above 0 for a point to the left of piece s."""
+    ax, ay = end[s, 0] - start[s, 0], end[s, 1] - start[s, 1]
+    return float(ax * (xy[1] - start[s, 1]) - ay * (xy[0] - start[s, 0]))
+
+
+@compiled
+def _off(start: Floats, end: Floats, s: int, xy: Floats) -> float:
+    """Distance of a point from piece s."""
+    qx, qy = end[s, 0] - start[s, 0], end[s, 1] - start[s, 1]
+    px, py = xy[0] - start[s, 0], xy[1] - start[s, 1]
+    share = min(max((px * qx + py * qy) / max(qx * qx + qy * qy, 1e-18), 0.0), 1.0)
+    return float(np.hypot(px - share * qx, py - share * qy))
+
+
+@compiled
+def _box(pieces: Pieces, i: int, wider_m: float) -> tuple[float, float, float, float]:
+    """West, south, east, north of a piece, widened."""
+    start, end = pieces[0], pieces[1]
+    west, east = min(start[i, 0], end[i, 0]), max(start[i, 0], end[i, 0])
+    south, north = min(start[i, 1], end[i, 1]), max(start[i, 1], end[i, 1])
+    return west - wider_m, south - wider_m, east + wider_m, north + wider_m
+
+
+@compiled
+def _outside(pieces: Pieces, j: int, box: tuple[float, float, float, float]) -> bool:
+    """Tell whether a piece lies off a box."""
+    west, south, east, north = _box(pieces, j, 0.0)
+    return bool(west > box[2] or east < box[0] or south > box[3] or north < box[1])
+
+
+@compiled
+def _cells_of(frame: Frame, box: tuple[float, float, float, float]) -> tuple[int, int, int, int]:
+    """First and last column, first and last row of the cells that a box touches."""
+    west, south, cell_m, columns, rows = frame
+    return (
+        _cell(box[0], west, cell_m, columns), _cell(box[2], west, cell_m, columns),
+        _cell(box[1], south, cell_m, rows), _cell(box[3], south, cell_m, rows),
+    )  # fmt: skip
+
+
+@compiled
+def mark_near(
+    frame: Frame, cells: Cells, pieces: Pieces, asked: Ints, within_m: float, own_gap_m: float, marked: Bools
+) -> None:
+    """Mark all pieces that come nearer than `within_m` to one that is asked for, and that one.
+
+    Pieces of one line count only where they are more than `own_gap_m` apart along it. Parameters as in `first_met`; pieces are
+    as long as the line they stand for.
+    """
+    pointer, member = cells
+    _, _, line, station, run = pieces
+    for i in asked:
+        box = _box(pieces, i, within_m)
+        left, right, low, high = _cells_of(frame, box)
+        for row in range(low, high + 1):
+            for column in range(left, right + 1):
+                cell = row * frame[3] + column
+                for j in member[pointer[cell] : pointer[cell + 1]]:
+                    if (marked[i] and marked[j]) or _outside(pieces, j, box):
+                        continue
+                    if line[i] == line[j] and abs(station[i] - station[j]) + max(run[i], run[j]) <= own_gap_m:
+                        continue
+                    if _reach(pieces, i, j) < within_m:
+                        marked[i] = marked[j] = True
+
+
+@compiled
+def list_near(frame: Frame, cells: Cells, pieces: Pieces, within_m: float, first: Ints, second: Ints) -> int:
+    """Write all pairs of pieces whose ends come nearer to each other's line than `within_m`, where there is room; tells how many."""
+    pointer, member = cells
+    start, end = pieces[0], pieces[1]
+    seen = np.full(len(start), -1, dtype=np.int64)
+    count = 0
+    for i in range(len(start)):
+        box = _box(pieces, i, within_m)
+        left, right, low, high = _cells_of(frame, box)
+        for row in range(low, high + 1):
+            for column in range(left, right + 1):
+                cell = row * frame[3] + column
+                for j in member[pointer[cell] : pointer[cell + 1]]:
+                    if j <= i or seen[j] == i or _outside(pieces, j, box):
+                        continue
+                    seen[j] = i
+                    if _near_ends(start, end, i, j) < within_m:
+                        if count < len(first):
+                            first[count], second[count] = i, j
+                        count += 1
+    return count

@@ -15,7 +15,7 @@ from geoagro.planar.dents import deep_dents, heights_along, longest_ways
 from geoagro.planar.polylines import Polylines
 from geoagro.rows.bends import ease_bends
 from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
-from geoagro.rows.earlier_cuts import with_earlier_cuts
+from geoagro.rows.earlier_cuts import with_all_earlier_cuts
 from geoagro.rows.finishing import finish_rows
 from geoagro.rows.mending import KEEP_OFF, fill_holes, run_on
 from geoagro.rows.quality import (
@@ -93,10 +93,7 @@ class Candidate:
 
     def settled(self, spacing_m: float) -> Lines:
         """Tell what is left, and what was cut here or earlier and no row has taken up since."""
-        held = self.held
-        for cut in self.past:
-            held = with_earlier_cuts(held, cut, spacing_m=spacing_m)
-        return held
+        return with_all_earlier_cuts(self.held, self.past, spacing_m=spacing_m)
 
 
 def cut_to_limits(rows: list[LineString], task: Task, legal_rows: Sequence[LineString] = ()) -> Candidate:

@@ -8,13 +8,12 @@ from typing import Any
 
 import numpy as np
 import shapely
-from scipy.spatial import cKDTree
 from shapely import LineString, MultiPolygon
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import Polylines, stretch
-from geoagro.planar.segments import Segments, apart, cross, segments_of
+from geoagro.planar.segments import Segments, segments_of
 from geoagro.rows.clipping import CUT_MARGIN, clipped
 from geoagro.rows.fall import Fall
 from geoagro.rows.loops.places import points_on
@@ -255,14 +254,13 @@ class _Pairs:
 
 def _near_pairs(rows: list[LineString], samples: RowSamples, there: Ints, nearest_m: float, own_gap_m: float) -> _Pairs:
     """Pairs among samples `there` whose pieces of row come nearer than the limit; in one row only if far apart in it."""
-    tree = cKDTree(np.column_stack([samples.x[there], samples.y[there]]))
-    pairs = there[tree.query_pairs(nearest_m + VERTEX_ERROR_M + FINE_STEP_M, output_type="ndarray")]
-    i, j = pairs[:, 0], pairs[:, 1]
-    other = (samples.row[i] != samples.row[j]) | (samples.way(i, samples.station[j]) > own_gap_m)
-    i, j = i[other], j[other]
     start, end = _pieces(rows, samples)
-    near = apart(start[i], end[i], start[j], end[j]) < nearest_m + VERTEX_ERROR_M
-    i, j = np.concatenate([i[near], j[near]]), np.concatenate([j[near], i[near]])
+    first, last = (samples.station + k * samples.weight for k in (-0.5, 0.5))
+    pieces = Segments(start[there], end[there], samples.row[there], first[there], (last - first)[there])
+    i, j = pieces.near_pairs(nearest_m + VERTEX_ERROR_M)
+    i, j = there[i], there[j]
+    other = (samples.row[i] != samples.row[j]) | (samples.way(i, samples.station[j]) > own_gap_m)
+    i, j = np.concatenate([i[other], j[other]]), np.concatenate([j[other], i[other]])
     order = np.argsort(i, kind="stable")
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
 
@@ -274,18 +272,7 @@ def _maybe_near(worked: _Worked, pieces: Segments, within_m: float, own_gap_m: f
     """
     fresh = np.array(["spacing_limit" not in row.free_of for row in worked.rows], dtype=bool)
     asked = np.nonzero(fresh[pieces.line])[0]
-    low = np.minimum(pieces.start, pieces.end)[asked] - within_m
-    high = np.maximum(pieces.start, pieces.end)[asked] + within_m
-    i, j = pieces.tree.query(shapely.box(*low.T, *high.T))
-    i = asked[i]
-    way = np.abs(pieces.station[i] - pieces.station[j]) + np.maximum(pieces.length[i], pieces.length[j])
-    other = (pieces.line[i] != pieces.line[j]) | (way > own_gap_m)
-    i, j = i[other], j[other]
-    pair = pieces.start[i], pieces.end[i], pieces.start[j], pieces.end[j]
-    near = (apart(*pair) < within_m) | cross(*pair)
-    marked = np.zeros(len(pieces.line), dtype=bool)
-    marked[i[near]] = marked[j[near]] = True
-    return marked
+    return pieces.near_others(asked, within_m, own_gap_m=own_gap_m)
 
 
 def _on_marked(samples: RowSamples, row: Ints, station: Floats, length: Floats) -> Ints:
