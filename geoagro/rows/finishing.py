@@ -88,7 +88,6 @@ class Alone:
 
 
 Test = Callable[[list[LineString], RowSamples], Any]
-Cuts = list[tuple[str, LineString]]
 
 
 def finish_rows(
