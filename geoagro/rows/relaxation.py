@@ -65,7 +65,7 @@ FIXED_WEIGHT = 1e4
 """So much that no round moves a row that stays."""
 FRESH_ROUNDS = 4
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
-SOLVE_STEPS = 16
+SOLVE_STEPS = 20
 """A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
 not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step."""
 
