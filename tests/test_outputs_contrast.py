@@ -1,6 +1,8 @@
 """Marks of crops stand out from the bed that they stand on."""
 
+import re
 from itertools import combinations
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -8,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from outputs_builders import small_layout
 
+import geoagro
 from geoagro.inputs.design.crop_library import read_crop_library
-from geoagro.outputs.drawing.contrast import LEAST, contrast, standing_out
+from geoagro.outputs.drawing.contrast import LEAST, TEXT, contrast, standing_out
 from geoagro.outputs.drawing.crop_looks import CROP_ORDER, CROP_PAINTS, crop_look, crop_numbers, rule_paint
 from geoagro.outputs.drawing.looks import BED, CONTOUR, INDEX_CONTOUR, INK, PATH, PLANTABLE, TREE_BED, TREE_ROW
 from geoagro.outputs.layout.layers import layout_layers, plants_layer
@@ -127,3 +130,48 @@ def test_a_mark_is_never_wider_than_its_place():
         xy = np.column_stack([layout.plants.frame["x"], layout.plants.frame["y"]])
         apart = np.linalg.norm(frame[["x", "y"]].to_numpy()[:, None] - xy[None], axis=2)
         assert 0 < mark.size_m <= np.sort(apart, axis=1)[:, 1].min() + 0.05
+
+
+OUTPUTS = Path(geoagro.__file__).parent / "outputs"
+TEXT_INKS = [
+    (path.relative_to(OUTPUTS).as_posix(), name, colour)
+    for path in sorted(OUTPUTS.rglob("*"))
+    if path.suffix in (".py", ".typ")
+    for pattern in (
+        r"^(?:.*, )?(_?FAINT|_GREY|BLACK|WARN) = \"(#[0-9a-f]{6})\"",
+        r"#let (ink|grey|faint|deep|warn) = rgb\(\"(#[0-9a-f]{6})\"\)",
+    )
+    for name, colour in re.findall(pattern, path.read_text(encoding="utf-8"), re.MULTILINE)
+]
+
+
+@pytest.mark.parametrize(("where", "name", "colour"), TEXT_INKS)
+def test_inks_of_text_stand_out_from_paper(where, name, colour):
+    assert contrast(colour, "#ffffff") >= TEXT
+
+
+def test_inks_of_text_are_found():
+    assert len(TEXT_INKS) >= 12
+    assert {where.split("/")[0] for where, _, _ in TEXT_INKS} >= {
+        "beds",
+        "drawing",
+        "report",
+        "season",
+        "stakes",
+        "options",
+    }
+
+
+@pytest.mark.parametrize("mode", ["day", "dark", "sun"])
+def test_text_on_the_map_page_stands_out_in_every_mode(mode):
+    css = (OUTPUTS / "map" / "script" / "look.css").read_text(encoding="utf-8")
+    start = css.index(":root {" if mode == "day" else f':root[data-mode="{mode}"]')
+    colours = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", css[start : css.index("}", start)]))
+    for ink, ground in (
+        ("ink", "panel"),
+        ("faint", "panel"),
+        ("ink", "ground"),
+        ("on-deep", "deep"),
+        ("warn", "panel"),
+    ):
+        assert contrast(colours[ink], colours[ground]) >= TEXT, (ink, ground)

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 import shapely
 from builders import EAST, NORTH, UTM
+from hypothesis import given
+from hypothesis import strategies as st
 from matplotlib.colors import to_hex
 from outputs_builders import small_layout
 from PIL import Image
@@ -13,7 +15,7 @@ from shapely import MultiPolygon, Point, box
 
 from geoagro.outputs.drawing.crop_looks import crop_look
 from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED, ZONE, reason_look
-from geoagro.outputs.drawing.page import fit_page
+from geoagro.outputs.drawing.page import fit_page, round_scale
 from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.outputs.layout.picture import draw_layout, write_picture
 from geoagro.values.reasons import REASONS
@@ -134,3 +136,21 @@ def test_a_large_field_shows_only_the_heavier_contours():
     )
     words = legend_words(dataclasses.replace(layout, contours=many))
     assert [w for w in words if w.startswith("Contour")] == ["Contour with its height, every 0.5 m"]
+
+
+def test_rows_carry_their_numbers_at_both_ends_and_no_two_numbers_touch():
+    layout = small_layout(60)
+    figure = draw_layout(layout)
+    numbers = [text for text in figure.axes[0].texts if text.get_fontweight() == "bold"]
+    shown = [int(text.get_text()) for text in numbers]
+    assert all(shown.count(number) == 2 for number in set(shown[: len(shown) // 2]))
+    figure.canvas.draw()
+    boxes = [text.get_window_extent() for text in numbers]
+    assert not any(a.overlaps(b) for k, a in enumerate(boxes) for b in boxes[k + 1 :])
+
+
+@given(st.floats(5, 20_000))
+def test_scales_are_round_and_never_cut_the_field(denominator):
+    scale = round_scale(denominator)
+    assert denominator * (1 - 1e-6) <= scale <= 1.5 * denominator
+    assert float(f"{scale:.3g}") == pytest.approx(scale)

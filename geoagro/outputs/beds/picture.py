@@ -21,6 +21,7 @@ _PAGE_MM = 210.0, 297.0
 _MARGIN_MM = 12.0
 _LEFT_MM = 18.0
 _PLAN_MM = 62.0
+_TITLE_LETTERS = 56  # of 14 points across the page
 
 
 def draw_bed(sheet: BedSheet, months: Sequence[int] = ()) -> Figure:
@@ -50,7 +51,8 @@ def _write(figure: Figure, left: float, top: float, text: str, *, size: float, b
 
 
 def _head(figure: Figure, sheet: BedSheet) -> None:
-    _write(figure, _MARGIN_MM, 9.0, sheet.title, size=14, bold=True)
+    size = 14.0 * min(1.0, _TITLE_LETTERS / len(sheet.title))
+    _write(figure, _MARGIN_MM, 9.0, sheet.title, size=size, bold=True)
     side = {"below": " The tree row lies at the bottom.", "above": " The tree row lies at the top."}.get(
         sheet.row_side, ""
     )

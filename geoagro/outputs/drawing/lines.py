@@ -123,19 +123,26 @@ def draw_rows(axes: Axes, rows: TreeRows, page: Page) -> list[LegendEntry]:
 
 
 def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page) -> None:
-    """Write row numbers beside where they start: every second, fifth, tenth, ... as there is room, and the first."""
+    """Write row numbers beside both ends: of every row, or every second, fifth, ... as there is room, and of the first."""
     numbers = rows.frame["row"].to_numpy()
     gap_m = _ROW_NUMBER_GAP_MM / page.mm_per_m
     step = next((s for s in _STEPS if s * rows.spacing_m >= gap_m), _STEPS[-1])
     chosen = (numbers % step == 0) | (numbers == numbers.min())
     numbers, lines = numbers[chosen], rows.frame.geometry.to_numpy()[chosen]
+    reach_m: Floats = (2.2 + 0.9 * np.char.str_len(numbers.astype(str)).astype(np.float64)) / page.mm_per_m
+    places = np.vstack([_beyond(lines, reach_m), _beyond(shapely.reverse(lines), reach_m)])
+    for k in _apart(places, gap_m):
+        text = str(numbers[k % len(numbers)])
+        _write(axes, places[k], text, looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
+
+
+def _beyond(lines: Shapes, reach_m: Floats) -> Floats:
+    """Places in front of where lines start, as far off as given for each."""
     starts = shapely.get_coordinates(shapely.line_interpolate_point(lines, 0.0))
     inward = shapely.get_coordinates(shapely.line_interpolate_point(lines, 5.0)) - starts
     away = -inward / np.maximum(np.hypot(*inward.T), 1e-9)[:, None]
-    reach_mm = 2.2 + 0.9 * np.char.str_len(numbers.astype(str))
-    places = starts + away * (reach_mm / page.mm_per_m)[:, None]
-    for k in _apart(places, gap_m):
-        _write(axes, places[k], str(numbers[k]), looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
+    beyond: Floats = starts + away * reach_m[:, None]
+    return beyond
 
 
 def _apart(places: Any, gap_m: float) -> list[int]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 _LONG_IN, _SHORT_IN = 420 / 25.4, 297 / 25.4  # A3
 _MARGIN_MM, _TITLE_MM, _LEGEND_MM = 10.0, 26.0, 92.0
-_ROOM_AROUND = 0.03  # of the field's larger side, left free on each side
+_ROOM_AROUND = 0.02  # of the field's larger side, left free on each side at least
+_ROUND = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 10.0)  # scales that a ruler or a reckoning head can follow
 
 Bounds = tuple[float, float, float, float]
 
@@ -66,19 +68,32 @@ class Page:
 
 
 def fit_page(bounds: Bounds) -> Page:
-    """Lay the page the way that shows the field larger, and centre the field on the map.
+    """Lay the page the way that shows the field larger, at a round scale, and centre the field on the map.
 
     >>> fit_page((0, 0, 300, 100)).lying, fit_page((0, 0, 100, 300)).lying
     (True, False)
+    >>> round(1000 / fit_page((0, 0, 300, 100)).mm_per_m, 6)
+    1000.0
     """
     return max((_fit(bounds, lying) for lying in (True, False)), key=lambda page: page.mm_per_m)
+
+
+def round_scale(denominator: float) -> float:
+    """Give the next round scale that is no larger on paper: 1:1,029 becomes 1:1,250.
+
+    >>> round_scale(1029), round_scale(860), round_scale(1598), round_scale(1000)
+    (1250.0, 1000.0, 2000.0, 1000.0)
+    """
+    power = 10.0 ** math.floor(math.log10(denominator))
+    return next(step * power for step in _ROUND if step * power >= denominator * (1 - 1e-9))
 
 
 def _fit(bounds: Bounds, lying: bool) -> Page:
     west, south, east, north = bounds
     room = 2 * _ROOM_AROUND * max(east - west, north - south)
     _, _, map_width, map_height = _map_mm(lying)
-    scale = min(map_width / (east - west + room), map_height / (north - south + room))
+    largest = min(map_width / (east - west + room), map_height / (north - south + room))
+    scale = 1000.0 / round_scale(1000.0 / largest)
     x, y = (west + east) / 2, (south + north) / 2
     half_x, half_y = map_width / scale / 2, map_height / scale / 2
     return Page(lying, (x - half_x, y - half_y, x + half_x, y + half_y), scale)

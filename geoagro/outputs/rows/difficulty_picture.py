@@ -71,11 +71,13 @@ def draw_difficulty(plan: RowPlan, difficulty: Difficulty) -> Figure:
     across, down = (1, 2) if wide else (2, 1)
     page = 2 * _MARGIN_IN + across * width + (across - 1) * _GAP_IN
     sentence = textwrap.wrap(difficulty.sentence, round((page - 2 * _MARGIN_IN) * _LETTERS_PER_IN))
-    head = _MARGIN_IN + _NAME_IN + len(sentence) * _SENTENCE_LINE_IN
+    head = _MARGIN_IN + _NAME_IN + (len(sentence) + 1) * _SENTENCE_LINE_IN
     step = _MAP_HEAD_IN + height + _KEY_IN
     total = (page, head + down * step + _MARGIN_IN / 2)
     figure = Figure(figsize=total, facecolor="white")
-    _head(figure, f"{plan.site.name}: how hard the ground is for rows", sentence, total)
+    _head(
+        figure, f"{plan.site.name}: how hard the ground is for rows", [*sentence, "Up the page is grid north."], total
+    )
     for number, one in enumerate(_maps(plan, difficulty)):
         column, row = (0, number) if wide else (number, 0)
         left = _MARGIN_IN + column * (width + _GAP_IN)
@@ -186,8 +188,8 @@ def _key(axes: Axes, one: _Map, *, hatched: bool) -> None:
         Patch(facecolor=paint, edgecolor=INK, linewidth=0.6, label=text)
         for paint, text in zip(_PAINTS, words, strict=True)
     ]
-    where = one.verdict if hatched else f"nowhere: {one.verdict}"
-    entries.append(Patch(facecolor="white", edgecolor=INK, linewidth=0.6, hatch=one.hatch, label=where))
+    if hatched:
+        entries.append(Patch(facecolor="white", edgecolor=INK, linewidth=0.6, hatch=one.hatch, label=one.verdict))
     axes.legend(
         handles=entries, loc="upper left", bbox_to_anchor=(0, 0), bbox_transform=_above(axes, -0.12), ncols=1,
         fontsize=10, frameon=False, borderaxespad=0.0, borderpad=0.0, handlelength=2.4, handleheight=1.25,

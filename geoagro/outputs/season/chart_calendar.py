@@ -8,6 +8,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
 from geoagro.season.records.tables import SeasonPlan
@@ -87,7 +88,14 @@ def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, 
     for _, cycle in part.groupby("cycle"):
         begin, end = _grows(cycle, edge)
         axes.barh(lane, end - begin, left=begin, height=_BAR, color=look.pale, zorder=2)
-        _bars(axes, lane, cycle[cycle["task"] == "nursery"], paint="none", edge=look.paint, hatch="////")
+        _bars(
+            axes,
+            lane,
+            cycle[cycle["task"] == "nursery"],
+            paint="none",
+            edge=standing_out(look.paint, style.PAPER),
+            hatch="////",
+        )
         _bars(axes, lane, cycle[cycle["task"] == "harvest"], paint=look.paint, edge=INK, hatch=look.hatch)
         plant = cycle[cycle["task"] == "plant"]
         _bars(axes, lane, plant, paint=INK, edge=INK)
@@ -128,7 +136,7 @@ def _bars(axes: Axes, lane: int, rows: pd.DataFrame, *, paint: str, edge: str, h
 
 
 def _legend(axes: Axes) -> None:
-    grey = "#9aa3ab"
+    grey = style.FAINT
     handles = [
         axes.barh([np.nan], [np.nan], color="none", edgecolor=grey, hatch="////", label="Nursery"),
         axes.barh([np.nan], [np.nan], color=INK, label="Planting (places above)"),

@@ -19,7 +19,7 @@ from geoagro.outputs.drawing.crop_looks import crop_look, crop_numbers, rule_pai
 from geoagro.outputs.drawing.looks import INK
 from geoagro.values.season import TASKS, Window
 
-PAPER, GRID, FAINT, ACCENT, WARN = "#ffffff", "#dcdfe2", "#8a939b", "#1f5c5a", "#b3372f"
+PAPER, GRID, FAINT, ACCENT, WARN = "#ffffff", "#dcdfe2", "#666e76", "#1f5c5a", "#b3372f"
 RAINS, FROST = "#cfe3f2", "#e6e0f2"
 # the rule of crops' paints, quieter: lightness first, neighbours in a stack of bars half of the scale apart
 _TASK_PAINTS = tuple(rule_paint(26.0 + 60 * ((k // 2 + 6 * (k % 2)) / 11), (70 + 120 * k) % 360, 32) for k in range(12))

@@ -107,7 +107,7 @@ def _draw_ground(axes: Axes, site: Site, ground: Polygon) -> None:
                 axes.fill(*_ring(part), fc="#f0f0f0", ec=GREY, hatch=hatch, lw=0.6, zorder=1)
     for part in shapely.get_parts(site.boundary):
         for ring in (part.exterior, *part.interiors):
-            axes.plot(*shapely.get_coordinates(ring).T, color=BLACK, lw=1.6, dashes=(6, 2), zorder=2)
+            axes.plot(*shapely.get_coordinates(ring).T, color=BLACK, lw=1.6, zorder=2)
 
 
 def _ring(part: Polygon) -> tuple[Any, Any]:
