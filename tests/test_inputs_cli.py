@@ -67,7 +67,7 @@ def test_check_says_what_was_found(folder):
         "'well', 5 m kept free around it, 78 m2 of the field",
         "2 m wide, 2000 in the field, 0.00 % of them without data",
         "200.10 to 207.90 m in the field",
-        "half below 10.0",
+        "median 10.0 %",
         "     10 - 15 %",
         "1 in tree beds, 1 in vegetable beds",
         "apple, bean",
@@ -141,4 +141,4 @@ def test_check_reads_slope_without_direction(folder):
     result = check(folder)
     assert result.exit_code == 0, result.exception
     assert "not given: slope carries no direction" in result.output
-    assert "half below 12.0" in result.output
+    assert "median 12.0 %" in result.output

@@ -56,13 +56,11 @@ def describe_slope(design: Design, site: Site, terrain: Terrain) -> list[str]:
     slope = 100.0 * known_in_field(terrain.slope, site)
     if len(slope) == 0:
         return ["slope         unknown inside the field"]
-    names = ("5 %", "25 %", "half", "75 %", "95 %")
-    below = ", ".join(
-        f"{n} below {v:.1f}" for n, v in zip(names, np.percentile(slope, (5, 25, 50, 75, 95)), strict=True)
-    )
+    low, middle, high = np.percentile(slope, (5, 50, 95))
+    spread = f"median {middle:.1f} %; nine tenths of the field between {low:.1f} and {high:.1f} %"
     steep = float((slope > design.ground.max_slope_pct).mean()) * 100
     facts = [
-        ("slope, %", f"{below}; steepest {slope.max():.1f}"),
+        ("slope", f"{spread}; steepest {slope.max():.1f} %"),
         (
             "too steep",
             f"{steep:.1f} % of the field is steeper than ground.max_slope_pct {design.ground.max_slope_pct:g}",
@@ -146,7 +144,8 @@ def _site_facts(design: Design, site: Site) -> Iterator[tuple[str, str]]:
     yield "boundary", _shape(site)
     for one in site.exclusions:
         inside = one.area.intersection(site.boundary).area
-        yield one.kind, f"'{one.name}', {one.buffer_m:g} m kept free around it, {inside:.0f} m2 of the field"
+        size = f"{2 * one.buffer_m:g} m wide" if one.kind == "track" else f"{one.buffer_m:g} m kept free around it"
+        yield one.kind, f"'{one.name}', {size}, {inside:.0f} m2 of the field"
     if site.guides:
         yield "guides", ", ".join(f"{line.length:.0f} m" for line in site.guides)
     if site.outlet is not None:
