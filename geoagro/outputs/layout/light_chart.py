@@ -16,7 +16,7 @@ from geoagro.outputs.drawing.looks import INK
 from geoagro.yields.records.tables import RecipeYields
 
 _DPI = 160
-_FAINT = "#8a8f94"
+_FAINT = "#6b7075"
 _YEARS = (1, 3, 5, 8, 20)
 _DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (1, 1.5)))
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
