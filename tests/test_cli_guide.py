@@ -1,3 +1,6 @@
+import re
+from pathlib import Path
+
 from click.testing import CliRunner
 
 from geoagro.cli.guide import command
@@ -18,3 +21,12 @@ def test_a_page_that_is_not_there_is_told_with_those_that_are():
     error = CliRunner().invoke(command, ["rowz"]).exception
     assert "'rowz'" in str(error)
     assert "rows" in str(error)
+
+
+def test_pictures_of_the_readme_ship_with_the_guide_and_are_small():
+    root = Path(__file__).parents[1]
+    shown = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", (root / "README.md").read_text(encoding="utf-8"))
+    assert len(shown) == 2
+    for name in shown:
+        assert name.startswith("geoagro/guide/pictures/")
+        assert 5_000 < (root / name).stat().st_size < 200_000

@@ -43,7 +43,7 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
         (bars, "Month (pale: growing, black: harvest)"),
     )
     for x, head in heads:
-        axes.text(x, 1.2, head, fontsize=7.5, color=FAINT, va="center")
+        axes.text(x, 1.2, head, fontsize=6.5 if "\n" in head else 7.5, color=FAINT, va="center")
     _ticks(axes, bars, scale, last, top + sum(_row_mm(k) for k in sheet.kinds))
     marks = marks_of(kind.crop for kind in sheet.kinds)
     for kind in sheet.kinds:

@@ -123,16 +123,17 @@ def draw_rows(axes: Axes, rows: TreeRows, page: Page) -> list[LegendEntry]:
 
 
 def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page) -> None:
-    """Write row numbers beside both ends: of every row, or every second, fifth, ... as there is room, and of the first."""
-    numbers = rows.frame["row"].to_numpy()
+    """Write row numbers beside both ends: first of every row, or every second, fifth, ... as there is room, then of any."""
+    numbers, lines = rows.frame["row"].to_numpy(), rows.frame.geometry.to_numpy()
     gap_m = _ROW_NUMBER_GAP_MM / page.mm_per_m
     step = next((s for s in _STEPS if s * rows.spacing_m >= gap_m), _STEPS[-1])
-    chosen = (numbers % step == 0) | (numbers == numbers.min())
-    numbers, lines = numbers[chosen], rows.frame.geometry.to_numpy()[chosen]
+    is_round = (numbers % step == 0) | (numbers == numbers.min())
+    order = np.argsort(~is_round, kind="stable")
+    numbers, lines = numbers[order], lines[order]
     reach_m: Floats = (2.2 + 0.9 * np.char.str_len(numbers.astype(str)).astype(np.float64)) / page.mm_per_m
-    places = np.vstack([_beyond(lines, reach_m), _beyond(shapely.reverse(lines), reach_m)])
+    places = np.stack([_beyond(lines, reach_m), _beyond(shapely.reverse(lines), reach_m)], axis=1).reshape(-1, 2)
     for k in _apart(places, gap_m):
-        text = str(numbers[k % len(numbers)])
+        text = str(numbers[k // 2])
         _write(axes, places[k], text, looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
 
 
