@@ -6,6 +6,7 @@ import time
 import numpy as np
 import pytest
 import rasterio
+import shapely
 from affine import Affine
 from input_files import EAST, NORTH, UTM, design, write_raster, write_vector
 from rasterio.windows import Window
@@ -15,6 +16,7 @@ from test_odd_designs import failed
 from geoagro.errors import InputError
 from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
+from geoagro.inputs.vector.tangles import _edges, crossings_of
 
 RUNS = """name: invented
 inputs: {{boundary: {{file: field.gpkg}}, elevation: {{file: dem.tif, unit: m}}}}
@@ -110,3 +112,49 @@ def test_check_takes_time_in_step_with_the_corners_of_a_jittery_outline(tmp_path
         assert failed(("check", "design.yaml")) is None
         spent[count] = time.process_time() - start
     assert spent[30_000] < 14 * spent[3000] + 1.0
+
+
+def tangled(count: int, noise: float) -> Polygon:
+    angle = np.linspace(0, 2 * np.pi, count, endpoint=False)
+    ring = np.c_[EAST + 90 * np.cos(angle), NORTH + 90 * np.sin(angle)]
+    return Polygon(ring + np.random.default_rng(2).normal(0, noise, ring.shape))
+
+
+@pytest.mark.parametrize("role", ["boundary", "exclusion", "water"])
+def test_an_outline_tangled_beyond_repair_is_refused_with_its_number_before_the_repair(tmp_path, role):
+    write_vector(tmp_path / "field.gpkg", [box(EAST - 100, NORTH - 100, EAST + 100, NORTH + 100)])
+    sparse(tmp_path / "dem.tif", 400, cell=1.0)
+    write_vector(tmp_path / "tangle.gpkg", [tangled(40_000, 3.0).exterior if role == "water" else tangled(40_000, 3.0)])
+    drawn = {
+        "boundary": {"boundary": {"file": "tangle.gpkg"}},
+        "exclusion": {"exclusions": [{"file": "tangle.gpkg", "name": "pond"}]},
+        "water": {"water_bodies": [{"file": "tangle.gpkg", "name": "brook"}]},
+    }[role]
+    asked = design(tmp_path, **{"boundary": {"file": "field.gpkg"}, "elevation": {"file": "dem.tif"}} | drawn)
+    start = time.process_time()
+    with pytest.raises(InputError, match=r"tangle\.gpkg.*crosses itself about [\d,]{7,} times.*thin its corners"):
+        read_site(asked)
+    assert time.process_time() - start < 5
+
+
+def test_the_number_of_crossings_from_a_sample_is_near_the_true_one():
+    shapes = np.array([tangled(6000, 0.5), tangled(300, 5.0)], dtype=object)
+    tree = shapely.STRtree(_edges(shapes))
+    true = len(tree.query(_edges(shapes), predicate="crosses")[0]) / 2
+    assert true > 1000
+    assert crossings_of(shapes) == pytest.approx(true, rel=0.15)
+
+
+def test_a_track_of_very_many_corners_is_widened_in_seconds(tmp_path):
+    x = np.linspace(0, 180, 60_000)
+    line = np.c_[EAST - 90 + x, NORTH + np.random.default_rng(4).normal(0, 0.2, len(x))]
+    write_vector(tmp_path / "field.gpkg", [box(EAST - 100, NORTH - 100, EAST + 100, NORTH + 100)])
+    write_vector(tmp_path / "way.gpkg", [shapely.LineString(line)])
+    sparse(tmp_path / "dem.tif", 400, cell=1.0)
+    ways = [{"file": "way.gpkg", "name": "way", "width_m": 4.0}]
+    asked = design(tmp_path, boundary={"file": "field.gpkg"}, elevation={"file": "dem.tif"}, tracks=ways)
+    start = time.process_time()
+    area = read_site(asked).exclusions[0].area
+    assert time.process_time() - start < 5
+    assert area.contains(shapely.box(EAST - 89, NORTH - 1.9, EAST + 89, NORTH + 1.9))
+    assert area.area == pytest.approx(184 * 5.4, rel=0.06)

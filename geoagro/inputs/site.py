@@ -27,6 +27,7 @@ from geoagro.inputs.vector.boundary import read_boundary
 from geoagro.inputs.vector.drawn_rows import drawn_rows, only_where
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features, source_files, vector_crs
+from geoagro.planar.margins import grown
 from geoagro.values.base.findings import tell
 from geoagro.values.design import Design, VectorSource
 from geoagro.values.places import NamedArea
@@ -212,7 +213,7 @@ def _water_setbacks(
     reach = design.ground.water_setback_m
     kept, findings = [], []
     for name, shape in water:
-        area = shapely.buffer(shape, reach, quad_segs=16) if reach > 0 else shape
+        area = grown(shape, reach) if reach > 0 else shape
         parts = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon" and part.intersects(boundary)]
         if parts:
             kept.append(Exclusion(name, "exclusion", MultiPolygon(parts), reach))

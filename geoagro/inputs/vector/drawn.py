@@ -13,6 +13,8 @@ from geoagro.arrays import Floats, Shapes
 from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.repair import sound_polygons
+from geoagro.inputs.vector.tangles import refuse_tangles
+from geoagro.planar.margins import grown_each
 from geoagro.values.design import AreaSource, ExclusionSource, TrackSource
 from geoagro.values.places import NamedArea
 from geoagro.values.site import Exclusion, Finding
@@ -68,7 +70,7 @@ def _kept(
         findings += found
         buffers = np.append(buffers[~solid], np.full(len(polygons), buffers[solid][0]))
         flat = np.append(flat[~solid], polygons)
-    mended = np.where(buffers > 0, shapely.buffer(flat, buffers, quad_segs=16), flat)
+    mended = grown_each(flat, buffers)
     united = shapely.union_all(mended)
     parts = shapely.get_parts(united)
     parts = parts[shapely.intersects(parts, boundary)]
@@ -115,4 +117,6 @@ def _no_line(features: Features) -> tuple[LineString, ...]:
 
 def outlet(features: Features, *, crs: CRS) -> Any:
     """Give the point or line that rows fall toward; several are taken together."""
-    return shapely.union_all(features.flat_in(crs))
+    flat = features.flat_in(crs)
+    refuse_tangles(features, flat)
+    return shapely.union_all(flat)

@@ -11,6 +11,7 @@ from shapely import MultiPolygon, Polygon
 from geoagro.arrays import Shapes
 from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
+from geoagro.inputs.vector.tangles import refuse_tangles
 from geoagro.values.site import Finding
 
 NARROWEST_M = 0.25
@@ -47,11 +48,13 @@ def _made_valid(features: Features, polygons: Shapes) -> tuple[Any, list[Finding
     broken = ~shapely.is_valid(polygons)
     if not broken.any():
         return polygons, []
+    refuse_tangles(features, polygons[broken])
     found = []
     mended = polygons.copy()
-    shells = shapely.make_valid(shapely.polygons(shapely.get_exterior_ring(polygons[broken])), method="structure")
-    whole = shapely.make_valid(polygons[broken], method="structure", keep_collapsed=False)
-    mended[broken] = shapely.intersection(whole, shells)  # a hole outside its outline is no ground
+    mended[broken] = shapely.make_valid(polygons[broken], method="structure", keep_collapsed=False)
+    holed = broken & (shapely.get_num_interior_rings(polygons) > 0)
+    shells = shapely.make_valid(shapely.polygons(shapely.get_exterior_ring(polygons[holed])), method="structure")
+    mended[holed] = shapely.intersection(mended[holed], shells)  # a hole outside its outline is no ground
     for before, after in zip(polygons[broken], mended[broken], strict=True):
         reason = shapely.is_valid_reason(before)
         text = f"{reason[0].lower()}{reason[1:]}: repaired; the area went from {before.area:.1f} to {after.area:.1f} m2"

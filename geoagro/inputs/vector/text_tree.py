@@ -8,7 +8,7 @@ from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq, TaggedScalar
-from ruamel.yaml.constructor import RoundTripConstructor
+from ruamel.yaml.constructor import ConstructorError, RoundTripConstructor
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 from ruamel.yaml.scalarstring import ScalarString
 
@@ -27,7 +27,18 @@ _TOO_DEEP = "is nested too deep to be read. Design files are nested five or six 
 
 
 class _DatesAsText(RoundTripConstructor):
-    """Leaves dates as text, so that a day that doesn't exist is told like any other mistake, with its line."""
+    """Leaves dates as text, so that a day that doesn't exist is told like any other mistake, with its line.
+
+    A value at which the parser itself falls over (`-___` for a number) gets its line, too.
+    """
+
+    def construct_non_recursive_object(self, node: Any, tag: Any = None) -> Any:
+        """Make a value of one node; raises ConstructorError with its place where the parser can't."""
+        try:
+            return super().construct_non_recursive_object(node, tag)
+        except (ValueError, TypeError, LookupError, AttributeError, AssertionError) as error:
+            told = f"a value that can't be read as what it looks like ({_one_line(error)})"
+            raise ConstructorError(problem=told, problem_mark=node.start_mark) from error
 
 
 _DatesAsText.add_constructor("tag:yaml.org,2002:timestamp", lambda _constructor, node: node.value)
@@ -82,7 +93,14 @@ def _yaml(text: str, name: str) -> tuple[Any, Lines]:
         raise DesignError(_yaml_problem(error, name)) from error
     except RecursionError:
         raise DesignError(f"{name}: {_TOO_DEEP}.") from None
-    except (YAMLError, ValueError, TypeError, AttributeError, AssertionError) as error:  # what the parser lets through
+    except (
+        YAMLError,
+        ValueError,
+        TypeError,
+        LookupError,
+        AttributeError,
+        AssertionError,
+    ) as error:  # what the parser lets through
         raise DesignError(f"{name}: not YAML: {_one_line(error)}.") from error
     return _Tree(name).told(node)
 
