@@ -124,7 +124,10 @@ def tangled(count: int, noise: float) -> Polygon:
 def test_an_outline_tangled_beyond_repair_is_refused_with_its_number_before_the_repair(tmp_path, role):
     write_vector(tmp_path / "field.gpkg", [box(EAST - 100, NORTH - 100, EAST + 100, NORTH + 100)])
     sparse(tmp_path / "dem.tif", 400, cell=1.0)
-    write_vector(tmp_path / "tangle.gpkg", [tangled(40_000, 3.0).exterior if role == "water" else tangled(40_000, 3.0)])
+    write_vector(
+        tmp_path / "tangle.gpkg",
+        [shapely.LineString(tangled(40_000, 3.0).exterior.coords) if role == "water" else tangled(40_000, 3.0)],
+    )
     drawn = {
         "boundary": {"boundary": {"file": "tangle.gpkg"}},
         "exclusion": {"exclusions": [{"file": "tangle.gpkg", "name": "pond"}]},

@@ -12,7 +12,6 @@ import whole_run
 from test_odd_designs import failed
 
 from geoagro.errors import MemoryShortError
-from geoagro.outputs.staging import WORK
 from geoagro.pipeline import memory, sizes
 
 MEGABYTE = 1_000_000
@@ -74,28 +73,3 @@ def test_free_memory_is_the_least_of_machine_limit_and_container(monkeypatch):
     monkeypatch.setattr(memory, "_limit", lambda: 1e9)
     with pytest.raises(MemoryShortError, match=r"1\.00 GB"):
         memory.refuse_little_memory()
-
-
-@pytest.mark.parametrize(
-    "command",
-    [("bed", "design.yaml", "-o", "out"), ("rows", "design.yaml", "-o", "out"), ("layout", "design.yaml", "-o", "out")],
-)
-@pytest.mark.parametrize("most", [0, 20_000])
-def test_a_limit_for_files_keeps_the_earlier_result_and_says_so(farm, monkeypatch, command, most):
-    monkeypatch.chdir(farm)
-    out = farm / "out"
-    out.mkdir(exist_ok=True)
-    names = ["bed_1.png", "recipe.png", "rows.gpkg", "rows.png", "layout.gpkg", "layout.png"]
-    for name in names:
-        (out / name).write_text("old")
-    before = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (most, before[1]))
-    try:
-        failure = failed(command)
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, before)
-    assert failure.kind == "output", failure.words()
-    assert "untouched" in failure.words()
-    assert {(out / name).read_text() for name in names} == {"old"}
-    assert {p.name for p in out.iterdir()} == {*names, WORK}
-    assert {p.name for p in (out / WORK).iterdir()} <= {"lock"}

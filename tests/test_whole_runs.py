@@ -1,14 +1,23 @@
-"""Every command that writes, run twice under unlike surroundings: the same bytes; killed between any two moves: all old or all new."""
+"""Every command that writes: the same bytes under unlike surroundings; killed between any two moves, without room on the disk
+or under a limit for files, all old or all new.
+"""
 
+import contextlib
 import hashlib
 import json
 import os
 import re
+import resource
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from test_odd_designs import failed
+from whole_run import COMMANDS
+
+from geoagro.outputs.staging import WORK
 
 HERE = Path(__file__).parent
 WRITERS = {"bed", "rows", "layout", "water", "stakes", "plots", "season", "report", "portfolio", "compare"}
@@ -29,14 +38,18 @@ SURROUNDINGS = {
 }
 
 
-def run(folder: Path, *options: str, **env: str) -> list:
+def started(folder: Path, *options: str, umask: int, **env: str) -> subprocess.Popen:
     paths = os.pathsep.join([str(HERE.parent), str(HERE)])
-    done = subprocess.run(
+    return subprocess.Popen(
         [sys.executable, str(HERE / "whole_run.py"), str(folder), *options],
-        env=os.environ | {"PYTHONPATH": paths} | env, capture_output=True, text=True, check=False, umask=0o077 if env else 0o022,
+        env=os.environ | {"PYTHONPATH": paths} | env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, umask=umask,
     )  # fmt: skip
-    assert done.returncode == 0, done.stderr[-3000:]
-    return json.loads(done.stdout.splitlines()[-1])
+
+
+def ended(run: subprocess.Popen) -> list:
+    told, errors = run.communicate()
+    assert run.returncode == 0, errors[-3000:]
+    return json.loads(told.splitlines()[-1])
 
 
 @pytest.fixture(scope="module")
@@ -46,8 +59,11 @@ def runs(tmp_path_factory):
         tmp_path_factory.mktemp("here") / "farm",
         tmp_path_factory.mktemp("elsewhere") / "a" / "b c" / "farm",
     )
-    seen = run(one, "--kill", PYTHONHASHSEED="1", TZ="UTC")
-    run(two, **SURROUNDINGS)
+    both = (
+        started(one, "--kill", umask=0o022, PYTHONHASHSEED="1", TZ="UTC"),
+        started(two, umask=0o077, **SURROUNDINGS),
+    )
+    seen, _ = [ended(run) for run in both]
     return one, two, seen
 
 
@@ -99,3 +115,65 @@ def test_a_kill_between_any_two_moves_of_any_command_leaves_all_old_or_all_new(r
         assert most >= 2
         assert len(kills) > 3 * most  # before each move, and before what prepares them
         assert {left for _, left in kills} == {"old", "new"}, command
+
+
+WRITING = [*[command for command in dict.fromkeys(COMMANDS) if command[0] != "check"], ("new", "another")]
+
+
+def untouched(farm: Path, command: tuple[str, ...]) -> None:
+    """Run a command that can't write; assert that it says so and that everything is as it was."""
+    before = {name: path.read_bytes() for name, path in results(farm).items()}
+    failure = failed(command)
+    assert failure is not None, command
+    assert failure.kind == "output", (command, failure.words())
+    assert "untouched. Make room" in failure.words(), (command, failure.words())
+    assert {name: path.read_bytes() for name, path in results(farm).items()} == before, command
+    left = {path.name for work in farm.rglob(WORK) for path in work.iterdir()}
+    assert left <= {"lock"}, (command, left)
+
+
+def test_under_a_limit_for_files_every_command_keeps_what_stands_and_says_so(runs, tmp_path, monkeypatch, capsys):
+    farm = tmp_path / "farm"
+    shutil.copytree(runs[0], farm)
+    monkeypatch.chdir(farm)
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    for command in WRITING:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (200, before[1]))
+        try:
+            untouched(farm, command)
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+@contextlib.contextmanager
+def small_disk(place: Path):
+    """Mount a disk of 64 MB in memory; skip where that isn't allowed."""
+    place.mkdir()
+    asked = ["mount", "-t", "tmpfs", "-o", "size=64m", "tmpfs", str(place)]
+    done = subprocess.run(asked, capture_output=True, text=True, check=False) if shutil.which("mount") else None
+    if done is None or done.returncode != 0:
+        pytest.skip(f"no disk of one's own may be mounted here ({done.stderr.strip() if done else 'no mount'})")
+    try:
+        yield place
+    finally:
+        subprocess.run(["umount", "-l", str(place)], check=False)
+
+
+@pytest.mark.parametrize("spare", [0, 12_288])
+def test_on_a_full_disk_commands_keep_what_stands_and_says_so(runs, tmp_path, monkeypatch, capsys, spare):
+    with small_disk(tmp_path / "disk") as disk:
+        farm = disk / "farm"
+        shutil.copytree(runs[0], farm)
+        with (disk / "filler").open("wb", buffering=0) as filler, contextlib.suppress(OSError):
+            while True:
+                filler.write(b"x" * 4096)
+        os.truncate(disk / "filler", (disk / "filler").stat().st_size - spare)
+        monkeypatch.chdir(farm)
+        for command in [
+            ("bed", "design.yaml"),
+            ("layout", "design.yaml"),
+            ("stakes", "design.yaml"),
+            ("new", "another"),
+        ]:
+            untouched(farm, command)
+        monkeypatch.chdir(tmp_path)

@@ -6,11 +6,10 @@ The folder is made anew, with the field in it. With --kill each set of results i
 killed before each of their calls to the system; what then lay there, and after the next run began, is printed as JSON.
 """
 
-import itertools
 import json
 import os
 import shutil
-import signal
+import subprocess
 import sys
 import warnings
 from pathlib import Path
@@ -53,7 +52,6 @@ COMMANDS = [
     ("compare", "design.yaml", "--vary", "rows.spacing_m=6,7"),
     ("layout", "design.yaml"),
 ]
-CALLS = ("replace", "link", "fsync", "open", "unlink", "mkdir", "rmdir", "rename")
 
 
 def make(folder: Path) -> None:
@@ -73,6 +71,10 @@ class Killer:
     def __init__(self, room: Path) -> None:
         self.room, self.command = room, ""
         self.seen: list[tuple[str, int, str, str]] = []
+        self.mover = subprocess.Popen(
+            [sys.executable, str(Path(__file__).parent / "move_and_die.py")],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        )  # fmt: skip
         self.move_all = moving.move_all
 
     def __call__(self, work: Path, folder: Path, names: list[str], gone: list[str] = ()) -> None:
@@ -95,23 +97,9 @@ class Killer:
         self.move_all(work, folder, names, gone)
 
     def _killed(self, copy: Path, names: list[str], gone: list[str], at: int) -> bool:
-        child = os.fork()
-        if child == 0:
-            calls = itertools.count(1)
-            for name in CALLS:
-                setattr(os, name, _counted(getattr(os, name), calls, at))
-            self.move_all(copy / staging.WORK, copy, names, gone)
-            os._exit(0)
-        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == -signal.SIGKILL
-
-
-def _counted(call, calls, at):
-    def wrapper(*args, **kwargs):
-        if next(calls) == at:
-            os.kill(os.getpid(), signal.SIGKILL)
-        return call(*args, **kwargs)
-
-    return wrapper
+        asked = [str(copy / staging.WORK), str(copy), list(names), list(gone), at]
+        print(json.dumps(asked), file=self.mover.stdin, flush=True)
+        return json.loads(self.mover.stdout.readline())
 
 
 def state(folder: Path, new: Path, names: list[str], gone: list[str]) -> str:

@@ -82,7 +82,7 @@ def staged(folder: Path, names: list[str], *, gone: Sequence[str] = ()) -> Itera
         refuse_open(folder, names)
         move_all(work, folder, names, gone)
     except _WRITING as error:
-        raise OutputError(_unwritten(folder, error)) from error
+        raise OutputError(unwritten(folder, error)) from error
     finally:
         with suppress(OSError, OutputError):
             finish(work, folder)  # where the run was interrupted between two moves
@@ -90,13 +90,14 @@ def staged(folder: Path, names: list[str], *, gone: Sequence[str] = ()) -> Itera
         lock.release()
 
 
-def _unwritten(folder: Path, error: Exception) -> str:
-    cause = " ".join(str(error).split()).rstrip(".") or type(error).__name__
+def unwritten(place: Path, error: Exception, *, room: Path | None = None) -> str:
+    """Say why a file or folder can't be written, and how much room there is (in `room`, if not in the place itself)."""
+    cause = " ".join(str(error).split()).rstrip(".").rpartition(" failed: ")[2] or type(error).__name__
     free = ""
     with suppress(OSError):
-        free = f"; {shutil.disk_usage(folder).free / 1e6:,.0f} MB are free"
+        free = f"; {shutil.disk_usage(room or place).free / 1e6:,.0f} MB are free"
     return (
-        f"{folder}: the result can't be written ({cause[:200]}{free}); what stood there before is untouched. Make room, "
+        f"{place}: the result can't be written ({cause[:200]}{free}); what stood there before is untouched. Make room, "
         "look at the limits and rights for files there, or choose another folder."
     )
 

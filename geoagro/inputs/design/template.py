@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib.resources import files
 from pathlib import Path
 
@@ -18,13 +20,37 @@ def write_design_template(path: Path) -> Path:
     text = files("geoagro.inputs.design").joinpath("template.yaml").read_text(encoding="utf-8")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("x", encoding="utf-8") as file:
+        with path.open("x", encoding="utf-8") as file, _gone_unless_whole(path):
             file.write(text)
-        path.with_name(SCHEMA_FILE).write_text(schema_text(), encoding="utf-8")
+            file.flush()
+            _replace(path.with_name(SCHEMA_FILE), schema_text())
     except FileExistsError as error:
         what = error.filename if error.filename and error.filename != str(path) else path
         raise OutputError(f"{what} is there already and stays as it is. Name another folder.") from None
     except OSError as error:
         shown = str(path) if len(str(path)) <= 80 else f"{str(path)[:77]}..."
-        raise OutputError(f"{shown} can't be written: {error.strerror}. Choose another folder.") from error
+        raise OutputError(
+            f"{shown} can't be written ({error.strerror}); what stood there before is untouched. Make room, or choose "
+            "another folder."
+        ) from error
     return path
+
+
+@contextmanager
+def _gone_unless_whole(path: Path) -> Iterator[None]:
+    """Take a new file away again if it can't be finished: half a design would stand in the way of the next try."""
+    try:
+        yield
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
+
+
+def _replace(path: Path, text: str) -> None:
+    """Write beside, then replace."""
+    new = path.with_name(f".{path.name}.new")
+    try:
+        new.write_text(text, encoding="utf-8")
+        new.replace(path)
+    finally:
+        new.unlink(missing_ok=True)

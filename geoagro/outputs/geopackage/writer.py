@@ -16,7 +16,7 @@ import pandas as pd
 import pyarrow as pa
 import pyogrio
 import shapely
-from pyogrio.errors import DataSourceError
+from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj import CRS
 
 from geoagro.arrays import Shapes
@@ -25,6 +25,7 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.project import write_project
 from geoagro.outputs.geopackage.style_qml import qml
 from geoagro.outputs.geopackage.style_sld import sld
+from geoagro.outputs.staging import unwritten
 from geoagro.values.layers import Field
 from geoagro.values.progress import Progress, silent
 
@@ -70,16 +71,18 @@ def write_geopackage(
             if project:
                 write_project(database, layers, _known(crs), file=path.name, title=project)
     except (DataSourceError, sqlite3.Error, OSError) as error:
-        raise OutputError(
-            f"{path.name} can't be written: {error}. Check the free space and rights of its folder."
-        ) from error
+        raise OutputError(unwritten(Path(path.name), error, room=path.parent)) from error
     progress(f"writing {path.name}", 1.0)
 
 
 def write_plain(path: Path, frame: Any, *, layer: str) -> None:
-    """Write one layer without looks or columns' meanings, e.g. an outline to be read again."""
-    with _writing_options():
-        pyogrio.write_dataframe(frame, path, layer=layer, driver="GPKG")
+    """Write one layer without looks or columns' meanings, e.g. an outline to be read again; raises OutputError."""
+    try:
+        with _writing_options():
+            pyogrio.write_dataframe(frame, path, layer=layer, driver="GPKG")
+    except (DataSourceError, DataLayerError, OSError) as error:
+        path.unlink(missing_ok=True)
+        raise OutputError(unwritten(Path(path.name), error, room=path.parent)) from error
 
 
 def _highest_first(layers: Sequence[OutputLayer]) -> list[OutputLayer]:

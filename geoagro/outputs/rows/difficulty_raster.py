@@ -10,6 +10,7 @@ from rasterio.errors import RasterioError
 from rasterio.transform import Affine
 
 from geoagro.errors import OutputError
+from geoagro.outputs.staging import unwritten
 from geoagro.values.terrain import Difficulty
 
 NO_DATA = -9999.0
@@ -42,6 +43,4 @@ def write_difficulty_raster(difficulty: Difficulty, path: Path) -> None:
                 file.set_band_description(number, name)
                 file.update_tags(number, meaning=meaning)
     except (RasterioError, OSError) as error:
-        raise OutputError(
-            f"{path.name} can't be written: {error}. Check the free space and rights of its folder."
-        ) from error
+        raise OutputError(unwritten(Path(path.name), error, room=path.parent)) from error

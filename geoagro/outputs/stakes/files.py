@@ -16,7 +16,7 @@ from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.looks import Label, Line, Marker, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
-from geoagro.outputs.staging import staged
+from geoagro.outputs.staging import staged, unwritten
 from geoagro.outputs.stakes.dxf import write_dxf
 from geoagro.outputs.stakes.gpx import write_gpx
 from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
@@ -104,7 +104,7 @@ def write_stakes(
             write_about(new / "about.txt", stakes, places, list(content.advice))
             write_geopackage(new / GEOPACKAGE, stake_layers(stakes, rows), site.crs)
     except (DataSourceError, OSError) as error:
-        raise OutputError(f"{folder}: {error}. Check the free space and rights of the folder.") from error
+        raise OutputError(unwritten(Path(folder), error)) from error
     return [Path(folder) / name for name in names]
 
 
