@@ -108,6 +108,7 @@ TEXTS = [
     Odd("key that is nothing", "design", text=DESIGN + "~: c\n"),
     Odd("number of 5,000 digits", "design", text=DESIGN.replace("years: 3", "years: " + "9" * 5000)),
     Odd("hexadecimal of 9,000 digits", "design", text=DESIGN.replace("years: 3", "years: 0x" + "f" * 9000)),
+    Odd("comments before a list left open", "design", text=b"\x00nande tdrs: #-\r\rnde tdrs: #-({crop levat" + b"\r" * 6 + b" +-" + b"\r" * 12 + b"\n\r\r]\r\r\r\r---\rion:({file0\n"),
     Odd("a number of dashes alone", "design", text=DESIGN.replace("years: 3", "years: -___"), says="design.yaml:11: not YAML"),
     Odd("a number of nothing, by its tag", "design", text=DESIGN.replace("years: 3", "years: !!int ''"), says="design.yaml:11: not YAML"),
     Odd("3 MB of blanks", "design", text=DESIGN + " \n" * 1_500_000, says="MB"),

@@ -7,10 +7,15 @@ import threading
 import numpy as np
 import pytest
 from input_files import EAST, FIELD, NORTH, design, slope_north, write_raster, write_vector
+from shapely import LineString
+from test_odd_designs import failed
 
 from geoagro.errors import InputError
+from geoagro.inputs.laid.laid_out import read_survey_counts
+from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
+from geoagro.inputs.survey.file import read_survey
 
 
 class Listener(threading.Thread):
@@ -163,3 +168,74 @@ def test_a_sound_virtual_raster_is_read_and_a_missing_tile_named(tmp_path):
     (tmp_path / "dem.vrt").write_text(vrt(relative.format(name="dem.vrt")))
     with pytest.raises(InputError, match="virtual rasters in virtual rasters"):
         read_ground_source(asked, read_site(asked))
+
+
+def wrappers(url):
+    """Texts that point elsewhere, each as somebody may name it."""
+    return {
+        "w.gpkg": f"<OGRWFSDataSource><URL>{url}</URL></OGRWFSDataSource>",
+        "w.csv": f'<OGRVRTDataSource><OGRVRTLayer name="a"><SrcDataSource>/vsicurl/{url}/a.gpkg</SrcDataSource>'
+        "</OGRVRTLayer></OGRVRTDataSource>",
+        "w.geojson": f'{{"type": "Catalog", "stac_version": "1.0.0", "links": [{{"href": "{url}"}}]}}',
+        "w.tif": f"<GDAL_WMS><Service name='TMS'><ServerUrl>{url}/${{z}}/${{x}}/${{y}}.png</ServerUrl></Service></GDAL_WMS>",
+    }
+
+
+PLACES = {
+    "boundary": "boundary: {file: W, crs: 'EPSG:32633'}, elevation: {file: dem.tif}",
+    "exclusions": "exclusions: [{file: W, name: a, buffer_m: 1}]",
+    "tracks": "tracks: [{file: W, name: a, width_m: 3}]",
+    "guides": "guides: [{file: W}]",
+    "areas": "areas: [{file: W, name: a}]",
+    "water_bodies": "water_bodies: [{file: W, name: a}]",
+    "outlets": "outlets: [{file: W}]",
+    "rows": "rows: {file: W}",
+    "contours": "boundary: {file: field.gpkg}, contours: {file: W, height_field: elev}",
+    "slope": "boundary: {file: field.gpkg}, slope: {file: W}",
+    "aspect": "boundary: {file: field.gpkg}, slope: {file: dem.tif}, aspect: {file: W}",
+}
+
+
+@pytest.mark.parametrize("name", list(wrappers("")))
+@pytest.mark.parametrize("place", [*PLACES, "rows.outlet", "rows.only_where"])
+def test_in_no_place_of_a_design_is_anybody_asked(tmp_path, ear, monkeypatch, place, name):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / name).write_text(wrappers(f"http://127.0.0.1:{ear.port}")[name])
+    write_vector(tmp_path / "field.gpkg", [FIELD])
+    write_raster(tmp_path / "dem.tif", slope_north(), units="m")
+    inputs = PLACES.get(place, "rows: {file: lines.gpkg}").replace("W", name)
+    if "boundary" not in inputs:
+        inputs = "boundary: {file: field.gpkg}, elevation: {file: dem.tif}, " + inputs
+    rows = f"rows: {{{place[5:]}: {{file: {name}}}}}\n" if place.startswith("rows.") else ""
+    write_vector(tmp_path / "lines.gpkg", [LineString([(EAST + 1, NORTH + 5), (EAST + 30, NORTH + 5)])])
+    (tmp_path / "design.yaml").write_text(f"name: a\ninputs: {{{inputs}}}\n{rows}")
+    failure = failed(("check", "design.yaml"))
+    assert failure is not None
+    assert failure.kind == "input", failure.words()
+    assert f"{place}" in failure.words()
+    assert name in failure.words()
+    assert ear.heard == 0
+
+
+@pytest.mark.parametrize("name", list(wrappers("")))
+def test_no_survey_layout_or_layer_of_fields_asks_anybody(tmp_path, ear, monkeypatch, name):
+    monkeypatch.chdir(tmp_path)
+    text = wrappers(f"http://127.0.0.1:{ear.port}")[name]
+    write_vector(tmp_path / "field.gpkg", [FIELD])
+    write_raster(tmp_path / "dem.tif", slope_north(), units="m")
+    for file in (name, "layout.gpkg", "surveys/one.gpkg"):
+        (tmp_path / file).parent.mkdir(exist_ok=True)
+        (tmp_path / file).write_text(text)
+    asked = design(tmp_path)
+    (tmp_path / "design.yaml").write_text(
+        "name: a\ninputs: {boundary: {file: field.gpkg}, elevation: {file: dem.tif}}\n"
+    )
+    for read in (
+        lambda: read_survey(tmp_path / name, read_site(asked), what="plants"),
+        lambda: read_layout_file(tmp_path),
+        lambda: read_survey_counts(tmp_path / "surveys"),
+    ):
+        with pytest.raises(InputError):
+            read()
+    assert failed(("batch", name, "--design", "design.yaml", "-o", "many")).kind == "input"
+    assert ear.heard == 0

@@ -61,10 +61,13 @@ def grown(area: BaseGeometry, width_m: float, *, quad_segs: int = 16) -> BaseGeo
 
 def grown_each(shapes: Shapes, width_m: Floats) -> Shapes:
     """Each shape with all ground within its own width; those of width 0 as they are."""
-    many = (shapely.get_num_coordinates(shapes) > FEW) & (width_m > 0)
-    wide = np.where(width_m > 0, shapely.buffer(np.where(many, None, shapes), width_m, quad_segs=16), shapes)
-    wide[many] = [grown(shape, width) for shape, width in zip(shapes[many], width_m[many], strict=True)]
-    return np.asarray(wide, dtype=object)
+    wide = np.asarray(shapes, dtype=object).copy()
+    some = width_m > 0
+    many = some & (shapely.get_num_coordinates(wide) > FEW)
+    few = some & ~many
+    wide[few] = shapely.buffer(wide[few], width_m[few], quad_segs=16)
+    wide[many] = [grown(shape, width) for shape, width in zip(wide[many], width_m[many], strict=True)]
+    return wide
 
 
 def _strip(area: BaseGeometry, width_m: float, quad_segs: int) -> BaseGeometry:

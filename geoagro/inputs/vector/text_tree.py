@@ -9,7 +9,7 @@ from typing import Any
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq, TaggedScalar
 from ruamel.yaml.constructor import ConstructorError, RoundTripConstructor
-from ruamel.yaml.error import MarkedYAMLError, YAMLError
+from ruamel.yaml.error import MarkedYAMLError
 from ruamel.yaml.scalarstring import ScalarString
 
 from geoagro.errors import DesignError, InputError
@@ -93,14 +93,9 @@ def _yaml(text: str, name: str) -> tuple[Any, Lines]:
         raise DesignError(_yaml_problem(error, name)) from error
     except RecursionError:
         raise DesignError(f"{name}: {_TOO_DEEP}.") from None
-    except (
-        YAMLError,
-        ValueError,
-        TypeError,
-        LookupError,
-        AttributeError,
-        AssertionError,
-    ) as error:  # what the parser lets through
+    except MemoryError:
+        raise
+    except Exception as error:  # the parser lets much else through; whatever it is, the text is at fault
         raise DesignError(f"{name}: not YAML: {_one_line(error)}.") from error
     return _Tree(name).told(node)
 
