@@ -23,6 +23,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.design import BedRule
 from geoagro.values.plants import Plants
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.crop_notes import notes_of
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Stay, Timeline
 
@@ -236,4 +237,5 @@ def _kind(kind: Kind, crop: Crop, lines: Sequence[SheetLine], of: tuple[int, lis
         opening_deg=kind.opening_deg,
         full_size_weeks=kind.full_size_weeks,
         caution=crop.caution,
+        notes=notes_of(crop),
     )

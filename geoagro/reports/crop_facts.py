@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from geoagro.values.recipe import Crop
 from geoagro.values.report import CropFacts
+from geoagro.values.rules.crop_notes import notes_of
 
 
 def facts_of(code: str, crop: Crop) -> CropFacts:
@@ -19,4 +20,5 @@ def facts_of(code: str, crop: Crop) -> CropFacts:
         stratum=crop.stratum,
         canopy_width_m=crop.canopy_width_m,
         caution=crop.caution,
+        notes=notes_of(crop),
     )

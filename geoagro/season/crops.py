@@ -10,6 +10,7 @@ from geoagro.season import defaults as d
 from geoagro.season.husbandry import work_rates as w
 from geoagro.values.recipe import Crop
 from geoagro.values.rules.care import prunings_a_year, serves
+from geoagro.values.rules.crop_notes import notes_of
 from geoagro.values.season import CropSeason, Hours, Range, SeasonRule, Task
 
 OWN = "design file"
@@ -56,6 +57,7 @@ class SeasonCrop:
     taken_kg_per_t: tuple[tuple[float, float], ...] | None
     caution: str | None
     order_caution: str | None
+    notes: str
     pack: int | None
     prunings_kg: float | None
     coppice_kg: float | None
@@ -136,6 +138,7 @@ def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonC
         taken_kg_per_t=crop.taken_kg_per_t,
         caution=crop.caution,
         order_caution=crop.order_caution,
+        notes=notes_of(crop),
         pack=own.pack,
         prunings_kg=_prunings_kg(crop, own, notes),
         coppice_kg=_coppice_kg(crop, own),

@@ -65,6 +65,7 @@ class CropFacts:
     stratum: str | None = None
     canopy_width_m: float | None = None
     caution: str | None = None
+    notes: str = ""
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -24,7 +24,8 @@ def table_mm(sheet: BedSheet) -> float:
 
 
 def _text(kind: SheetKind) -> list[str]:
-    return wrap(f"{kind.name.capitalize()}: {kind.how}", _LETTERS)
+    notes = f" ({kind.notes})" if kind.notes and not kind.standing else ""
+    return wrap(f"{kind.name.capitalize()}: {kind.how}{notes}", _LETTERS)
 
 
 def _row_mm(kind: SheetKind) -> float:

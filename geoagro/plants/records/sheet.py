@@ -38,6 +38,7 @@ class SheetKind:
     opening_deg: float
     full_size_weeks: float
     caution: str | None
+    notes: str
 
     def size(self, week: float) -> float:
         """Share of the full size; 0 where the plant isn't there."""

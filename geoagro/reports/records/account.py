@@ -71,6 +71,7 @@ CROPS = LayerSpec(
         Field("per_ha_plantable", "float", "Plants per hectare of plantable ground.", "1/ha"),
         Field("per_ha_planted", "float", "Plants per hectare of planted beds.", "1/ha"),
         Field("per_ha_own_beds", "float", "Plants per hectare of the beds in which it stands.", "1/ha"),
+        Field("notes", "text", "What is worth knowing of it."),
     ),
 )
 

@@ -55,6 +55,7 @@ def orders(days: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
         "beds": [f"{a} to {b}" if a != b else a for a, b in zip(sums["first_bed"], sums["last_bed"], strict=True)],
         "weight_kg": [w if c.piece_g else np.nan for w, c in zip(sums["weight_kg"], of, strict=True)],
         "ask": [advice(crop) for crop in of],
+        "notes": [crop.notes for crop in of],
     }
     rest = {k: sums[k].to_numpy() for k in ("crop", "material", "needed_on", "needed_to", "total")}
     frame = pd.DataFrame(columns | rest).sort_values(["order_by", "crop"], ignore_index=True)

@@ -88,6 +88,7 @@ ORDERS = LayerSpec(
         Field("packs", "int", "Whole packs of `pack` pieces; 0 where no pack is given."),
         Field("weight_kg", "float", "Weight of the total; empty where pieces aren't weighed.", "kg"),
         Field("ask", "text", "What to ask the seller or the authorities."),
+        Field("notes", "text", "What is worth knowing of the crop."),
     ),
 )
 
