@@ -29,7 +29,7 @@ from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features, source_files, vector_crs
 from geoagro.planar.margins import grown
 from geoagro.values.base.findings import tell
-from geoagro.values.design import Design, VectorSource
+from geoagro.values.design import Design, RasterSource, VectorSource
 from geoagro.values.places import NamedArea
 from geoagro.values.site import DrawnRows, Exclusion, Finding, Site, SourceFile
 
@@ -99,14 +99,13 @@ def _middle(features: Features) -> tuple[float, float]:
 def _working_crs(design: Design, boundary: Features, lon: float, lat: float) -> WorkingCrs:
     forced = design.inputs.working_crs
     candidates: list[tuple[str, CRS]] = []
-    for key, raster in (("elevation", design.inputs.elevation), ("slope", design.inputs.slope)):
-        if raster is not None:
-            crs = raster_crs(raster, key=f"inputs.{key}", folder=design.folder)
-            candidates.append((f"the {key} raster", crs))
+    key, ground = design.inputs.ground()
+    if isinstance(ground, RasterSource):
+        crs = raster_crs(ground, key=f"inputs.{key}", folder=design.folder)
+        candidates.append((f"the {key} raster", crs))
     candidates.append(("the boundary", boundary.crs))
-    if design.inputs.contours is not None:
-        crs = vector_crs(design.inputs.contours, key="inputs.contours", folder=design.folder)
-        candidates.append(("the contour lines", crs))
+    if isinstance(ground, VectorSource):
+        candidates.append((f"the {key}", vector_crs(ground, key=f"inputs.{key}", folder=design.folder)))
     return choose_working_crs(
         candidates,
         lon=lon,
@@ -223,29 +222,21 @@ def _water_setbacks(
     return kept, findings
 
 
-def _vector_sources(design: Design) -> Iterator[tuple[str, VectorSource]]:
-    given = design.inputs
-    yield "inputs.boundary", given.boundary
-    if given.contours is not None:
-        yield "inputs.contours", given.contours
-    for name in ("exclusions", "tracks", "guides", "areas", "water_bodies", "outlets"):
-        for number, source in enumerate(getattr(given, name), start=1):
-            yield f"inputs.{name}[{number}]", source
-    if given.rows is not None:
-        yield "inputs.rows", given.rows
+def _files(design: Design) -> Iterator[tuple[str, VectorSource | RasterSource]]:
+    """Every vector file with its key, then every raster."""
+    given = list(design.inputs.files())
+    yield from ((key, source) for key, source in given if isinstance(source, VectorSource))
     for key in ("outlet", "only_where"):
         source = getattr(design.rows, key)
         if source is not None:
             yield f"rows.{key}", source
+    yield from ((key, source) for key, source in given if isinstance(source, RasterSource))
 
 
 def named_files(design: Design) -> tuple[Path, ...]:
     """Every file that a design names, with the parts that belong to it, whether it is there or not."""
-    sources = [source.file for _, source in _vector_sources(design)]
-    rasters = [
-        raster.file for raster in (getattr(design.inputs, k) for k in ("elevation", "slope", "aspect")) if raster
-    ]
-    paths = [design.folder / file.expanduser() for file in (*design.recipes, *sources, *rasters)]
+    files = [source.file for _, source in _files(design)]
+    paths = [design.folder / file.expanduser() for file in (*design.recipes, *files)]
     return tuple(part for path in paths for part in (vector_parts(path) if path.exists() else [path]))
 
 
@@ -254,10 +245,9 @@ def _sources(design: Design) -> tuple[SourceFile, ...]:
     for number, recipe in enumerate(design.recipes, start=1):
         path = find_file(recipe, folder=design.folder, key=f"recipes[{number}]")
         told += checksums("recipe", recipe, path, [path])
-    for key, source in _vector_sources(design):
-        told += source_files(source, key=key, folder=design.folder)
-    for name in ("elevation", "slope", "aspect"):
-        raster = getattr(design.inputs, name)
-        if raster is not None:
-            told += raster_source_files(raster, key=f"inputs.{name}", folder=design.folder)
+    for key, source in _files(design):
+        if isinstance(source, VectorSource):
+            told += source_files(source, key=key, folder=design.folder)
+        else:
+            told += raster_source_files(source, key=key, folder=design.folder)
     return tuple(told)

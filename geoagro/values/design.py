@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -75,6 +76,10 @@ class RasterSource(Model):
     )
 
 
+GROUND_KEYS = ("elevation", "contours", "slope")
+"""Where the ground's shape may come from; a further one is a key of `Inputs`, this list and a reader in `inputs/raster`."""
+
+
 class Inputs(Model):
     """The files that describe the field."""
 
@@ -95,23 +100,37 @@ class Inputs(Model):
     tracks: tuple[TrackSource, ...] = Field((), description="Access tracks, kept free.")
     guides: tuple[VectorSource, ...] = Field((), description="Lines that rows follow (method guide), or start along.")
     areas: tuple[AreaSource, ...] = Field((), description="Named polygons that `area` of an address means.")
-    rows: VectorSource | None = Field(
-        None, description="Rows drawn or edited by hand, e.g. layer tree_rows of a layout."
-    )
     water_bodies: tuple[WaterBodySource, ...] = Field(
         (), description="Streams, ponds, springs; ground.water_setback_m around them is kept free."
     )
     outlets: tuple[VectorSource, ...] = Field((), description="Where water may leave rows: points or lines.")
+    rows: VectorSource | None = Field(
+        None, description="Rows drawn or edited by hand, e.g. layer tree_rows of a layout."
+    )
     working_crs: str | None = Field(None, description="Force a projected metric CRS, e.g. 'EPSG:32633'.")
 
     @model_validator(mode="after")
     def _one_ground_source(self) -> Inputs:
-        given = [k for k in ("elevation", "contours", "slope") if getattr(self, k) is not None]
+        given = [k for k in GROUND_KEYS if getattr(self, k) is not None]
         if len(given) != 1:
-            raise ValueError(f"give exactly one of elevation, contours, slope (found: {', '.join(given) or 'none'})")
+            raise ValueError(f"give exactly one of {', '.join(GROUND_KEYS)} (found: {', '.join(given) or 'none'})")
         if self.aspect is not None and self.slope is None:
             raise ValueError("aspect goes with slope; give `slope` too, or leave `aspect` out")
         return self
+
+    def files(self) -> Iterator[tuple[str, VectorSource | RasterSource]]:
+        """Give every file with its key, in the order of the keys: whoever reads or names files asks here."""
+        for name in type(self).model_fields:
+            given = getattr(self, name)
+            if isinstance(given, VectorSource | RasterSource):
+                yield f"inputs.{name}", given
+            elif isinstance(given, tuple):
+                yield from ((f"inputs.{name}[{number}]", source) for number, source in enumerate(given, start=1))
+
+    def ground(self) -> tuple[str, VectorSource | RasterSource]:
+        """Key and file of what the ground's shape is read from."""
+        key = next(k for k in GROUND_KEYS if getattr(self, k) is not None)
+        return key, getattr(self, key)
 
 
 class GroundRule(Model):
