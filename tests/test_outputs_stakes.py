@@ -20,6 +20,7 @@ from pypdf import PdfReader
 from pyproj import CRS, Proj
 from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond
 
+from geoagro import example_layout, stakes_of
 from geoagro.crs import WGS84, transform_points
 from geoagro.errors import OutputError
 from geoagro.inputs.laid.stakes_file import earlier_marks
@@ -36,6 +37,7 @@ from geoagro.outputs.stakes.sheet_names import NAME_PT, place_names
 from geoagro.outputs.stakes.sheet_panel import draw_panel
 from geoagro.outputs.stakes.sheet_plan import PAPERS_MM, map_frame, plan_sheets
 from geoagro.outputs.stakes.sheets import more_names_page
+from geoagro.stakeout import labels
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.site import Site
 from geoagro.values.stakeout import STAKE_KINDS, TAPE
@@ -441,3 +443,14 @@ def test_a_card_lists_stakes_in_walking_order_with_tape_and_rise_from_the_one_be
     back = _lines(row, rise, {}, backwards=True)
     assert [line[:3] for line in there] == [("000", "–", "–"), ("010", "10.00", "+20"), ("015", "5.02", "-5")]
     assert [line[:3] for line in back] == [("015", "–", "–"), ("010", "5.02", "+5"), ("000", "10.00", "-20")]
+
+
+def test_no_product_reads_places_out_of_names(monkeypatch, tmp_path):
+    """A stake's name may take another form in one place."""
+    usual = labels._free_name
+    monkeypatch.setattr(labels, "_free_name", lambda label, at, used: usual(label, at, used).replace("-", "/"))
+    laid = example_layout()
+    stakes = stakes_of(laid.design, laid.site, laid.rows, laid.beds, laid.terrain)
+    assert stakes.marks["mark"].str.contains("/").all()
+    written = write_stakes(stakes, laid.rows, laid.site, laid.design.stakeout, tmp_path)
+    assert all(path.exists() for path in written)

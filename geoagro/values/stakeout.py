@@ -146,6 +146,15 @@ MARKS = LayerSpec(
 )
 
 
+def name_in_row(mark: str, label: str) -> str:
+    """Part of a stake's name that follows its row's label and the sign between them; all of it where it has another label.
+
+    >>> name_in_row("12-035", "12"), name_in_row("12/035", "12")
+    ('035', '035')
+    """
+    return mark[len(label) + 1 :] if mark.startswith(label) else mark
+
+
 PLOTS = LayerSpec(
     "plots",
     "Sample plots",

@@ -21,7 +21,7 @@ from geoagro.errors import OutputError
 from geoagro.outputs.drawing.typefaces import FONTS
 from geoagro.outputs.stakes.cautions import CAUTIONS
 from geoagro.stakeout.records.stakes import StakeOut
-from geoagro.values.stakeout import STAKE_KINDS, TAPE, Paper
+from geoagro.values.stakeout import STAKE_KINDS, TAPE, Paper, name_in_row
 
 TEMPLATE = Path(__file__).with_name("pocket_list.typ")
 # name of the paper, lines that fit a quarter of it
@@ -124,7 +124,7 @@ def _lines(
 def _line(mark: Any, tape_m: float, rise_m: float, tapes: dict[str, dict[str, float]]) -> tuple[str, ...]:
     up, down = (tapes.get(side, {}).get(mark.mark, np.nan) for side in ("up", "down"))
     return (
-        mark.mark.split("-", 1)[1],
+        name_in_row(mark.mark, mark.label),
         _fixed(tape_m, 2),
         _fixed(100 * rise_m, 0, sign=True),
         _fixed(up, 2),

@@ -17,7 +17,7 @@ import shapely
 from shapely import Polygon, STRtree
 
 from geoagro.arrays import Floats, Shapes
-from geoagro.values.stakeout import STAKE_KINDS
+from geoagro.values.stakeout import STAKE_KINDS, name_in_row
 
 NAME_PT = 7.6
 _MM_PER_PT = 25.4 / 72
@@ -63,7 +63,7 @@ def place_names(marks: gpd.GeoDataFrame, taken: Iterable[Polygon], metres_per_mm
         meets[hits[0][hits[1] != own + hits[0]]] = True
         free[:, k] = ~meets & inside[:, k]
     chosen = _chosen(marks, boxes, free)
-    texts = [name.split("-", 1)[1] for name in marks["mark"]]
+    texts = _short(marks)
     middles = shapely.get_coordinates(shapely.centroid(boxes)).reshape(*boxes.shape, 2)
     drawn = [
         Named(texts[i], float(middles[i, k, 0]), float(middles[i, k, 1]), float(angle[i]), boxes[i, k])
@@ -73,12 +73,17 @@ def place_names(marks: gpd.GeoDataFrame, taken: Iterable[Polygon], metres_per_mm
     return SheetNames(tuple(drawn), _listed(marks, texts, chosen))
 
 
+def _short(marks: gpd.GeoDataFrame) -> list[str]:
+    """Names without their row, which stands at the row."""
+    return [name_in_row(name, label) for name, label in zip(marks["mark"], marks["label"], strict=True)]
+
+
 def _candidates(marks: gpd.GeoDataFrame, metres_per_mm: float) -> tuple[Shapes, Floats]:
     """Boxes (stakes, places) of each name at each candidate place, and the angle of each name."""
     bearing = np.radians(marks["bearing_deg"].to_numpy())
     ahead = np.column_stack([np.sin(bearing), np.cos(bearing)])
     left = np.column_stack([-ahead[:, 1], ahead[:, 0]])
-    letters = np.array([len(name.split("-", 1)[1]) for name in marks["mark"]])
+    letters = np.array([len(name) for name in _short(marks)])
     half_wide = 0.5 * letters * _LETTER * NAME_PT * _MM_PER_PT * metres_per_mm
     half_high = 0.5 * _HIGH * NAME_PT * _MM_PER_PT * metres_per_mm
     xy = marks[["x", "y"]].to_numpy()
