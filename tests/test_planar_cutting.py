@@ -32,6 +32,18 @@ def test_ground_that_only_touches_counts_for_nothing():
     assert within(np.array([LineString([(0, 0), (1, 1)]).buffer(1)]), box(5, 5, 6, 6))[0].is_empty
 
 
+def test_no_tangle_of_corners_stops_a_cut():
+    """Rings drawn by chance cross themselves, double back and collapse; rounded corners meet."""
+    rng = np.random.default_rng(1)
+    for k in range(300):
+        a, b = (shapely.polygons(rng.uniform(0, 10, (8, 2)).round(k % 4)) for _ in range(2))
+        for cut in (without, within):
+            left = cut(np.array([a], dtype=object), b)[0]
+            assert left.is_valid and left.area <= shapely.make_valid(a).area + 1e-3
+        both = np.array([a, b], dtype=object)
+        assert shapely.is_valid(subtract(both[:1], (np.array([0]), np.array([1])), both)).all()
+
+
 def test_shapes_that_overlap_themselves_are_cut_as_the_ground_that_they_cover():
     # such shapes come from strips along guides that cross themselves; the geometry library refuses them
     rng = np.random.default_rng(3)

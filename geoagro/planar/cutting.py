@@ -72,7 +72,8 @@ def _sound(shapes: BaseGeometry | Shapes) -> Shapes:
     many = np.asarray(shapes, dtype=object)
     broken = ~shapely.is_valid(many) & (shapely.get_dimensions(many) == 2)
     sound: Shapes = np.where(broken, shapely.make_valid(many), many)
-    return sound
+    # what collapses to lines and points is no ground, and mixed collections are refused by overlays
+    return _ground_only(sound.reshape(-1)).reshape(sound.shape)
 
 
 def _ground_only(shapes: Shapes) -> Shapes:
