@@ -156,9 +156,20 @@ def raster(name, kind, make, says=(), more="elevation: {file: dem.tif}") -> OddF
     return OddFile(name, kind, make, more=more, says=says if isinstance(says, tuple) else (says,))
 
 
+def _crs_in_no_encoding(folder: Path) -> None:
+    """Have a CRS of no known kind, whose name holds bytes that are letters in no encoding (found by the fuzzer)."""
+    heights()(folder)
+    data, kind, name = (folder / "dem.tif").read_bytes(), b"\0\4\0\0\1\0\1\0", b"WGS 84 / UTM zone 33N"
+    assert kind in data
+    assert name in data
+    data = data.replace(kind, b"\0\4\0\0\1\0\1\x24").replace(name, b"WGS 84 / UTM \xff\xfe\x9a\x81 33N")
+    (folder / "dem.tif").write_bytes(data)
+
+
 RASTERS = [
     # what is no raster
     raster("an empty raster", "input", text("dem.tif", b""), ("dem.tif", "empty")),
+    raster("a CRS named in no encoding", "input", _crs_in_no_encoding, ("dem.tif", "can't be read")),
     raster("zeros for a raster", "input", text("dem.tif", b"\0" * 5000), "dem.tif"),
     raster("a text for a raster", "input", text("dem.tif", "hello"), "dem.tif"),
     raster("a vector for a raster", "input", _nothing, "field.gpkg", more="elevation: {file: field.gpkg}"),

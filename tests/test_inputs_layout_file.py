@@ -66,3 +66,15 @@ def test_a_missing_layer_is_named(written):
     with pytest.raises(InputError, match="no layer 'hedges'"):
         written[1].frame("hedges")
     assert TREE_ROWS.name in written[1].layers
+
+
+def test_a_layout_of_another_version_is_refused_with_what_it_lacks(written, monkeypatch):
+    laid = written[1]
+    whole = laid.sealed.frame
+    monkeypatch.setattr(
+        type(laid.sealed), "frame", lambda _self, name: whole(name).drop(columns="crop", errors="ignore")
+    )
+    with pytest.raises(
+        InputError, match=r"plants_\w+: lacks crop, so it was written by another version.*geoagro layout"
+    ):
+        laid.plants()

@@ -32,6 +32,7 @@ from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES, ZoneAccount
 
 NAME = "layout.gpkg"
 _PLANTS = "plants_"
+_SPECS = {s.name: s for s in (FIELD, EXCLUSIONS, TREE_ROWS, TREE_BEDS, BEDS, PATHS, ZONES, ZONE_AREAS, ZONE_CROPS)}
 _NOT_FILES = ("program", "working_crs", "heights", "design", "design_file")
 SHAPING = ("inputs", "ground", "rows", "beds", "crops", "plantings", "zones")
 
@@ -78,14 +79,17 @@ class LayoutFile(Value):
     def frame(self, name: str) -> Any:
         """One layer (GeoDataFrame) or table (DataFrame); texts that are empty come back as None.
 
-        Raises InputError if the layout has no such layer, EditedError if it was edited since it was written.
+        Raises InputError if the layout has no such layer or one of another version of the program, EditedError if it was
+        edited since it was written.
         """
         if name not in self.layers:
             raise InputError(
                 f"{self.path} has no layer '{name}' (it has: {', '.join(self.layers)}). Run `geoagro layout` again."
             )
         with reading(f"{self.path}, layer {name}"):
-            return _sound(self.sealed.frame(name), f"{self.path}, layer {name}")
+            frame = _sound(self.sealed.frame(name), f"{self.path}, layer {name}")
+        _refuse_other_version(frame, name, where=f"{self.path}, layer {name}")
+        return frame
 
     def rows(self) -> TreeRows:
         """Tree rows; what had been cut isn't kept in the file, so `cut` is empty."""
@@ -227,6 +231,17 @@ def _design(path: Path, text: str | None) -> Design:
         raise InputError(
             f"{path}: the design inside it can't be read by this version. Run `geoagro layout DESIGN` again."
         ) from error
+
+
+def _refuse_other_version(frame: Any, name: str, *, where: str) -> None:
+    """Raise InputError for a layer without columns that this version needs."""
+    spec = PLANTS if name.startswith(_PLANTS) else _SPECS.get(name)
+    missing = [column for column in spec.columns if column not in frame] if spec else []
+    if missing:
+        raise InputError(
+            f"{where}: lacks {', '.join(missing)}, so it was written by another version of the program. Run `geoagro layout "
+            "DESIGN` again."
+        )
 
 
 def _sound(frame: Any, where: str) -> Any:
