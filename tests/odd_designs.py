@@ -133,6 +133,8 @@ VALUES = [
     _named("zero byte", r'"a\0b"', says="control"),
     _named("escape sequence", r'"a\e[31mb"', says="control"),
     _named("a lone half of a letter", r'"a\ud800b"'),
+    _named("turned round", r'"a\u202egpj.b"', says="direction of writing"),
+    _named("nothing to be seen", r'"\u200b\u200d"', says="nothing that can be seen"),
     _named("10,000 letters", "n" * 10_000, says="letters"),
     _named("a formula", "'=1+1'", "fine"),
     _named("markup", "'<b>&amp;]]></b>'", "fine"),

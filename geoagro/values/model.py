@@ -41,12 +41,26 @@ def plain_name(value: str) -> str:
     return text
 
 
+_TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
+_UNSEEN = ("Cf", "Cc", "Zs", "Zl", "Zp")
+
+
 def refuse_unseen(text: str) -> None:
-    """Raise ValueError for control characters and halves of letters, which no file or page can hold."""
+    """Raise ValueError for control characters and halves of letters, which no file or page can hold.
+
+    Also for marks that turn the direction of writing (Unicode's bidirectional embeddings, overrides and isolates), which
+    make a name read as another one, and for text in which nothing can be seen.
+    """
     for place, letter in enumerate(text, 1):
         kind = unicodedata.category(letter)
         if kind == "Cs" or (kind == "Cc" and letter not in "\t\n\r"):
             raise ValueError(f"holds a control character (U+{ord(letter):04X}, letter {place}); take it out")
+        if letter in _TURNING:
+            raise ValueError(
+                f"holds a mark that turns the direction of writing (U+{ord(letter):04X}, letter {place}); take it out"
+            )
+    if text.strip() and all(unicodedata.category(letter) in _UNSEEN for letter in text):
+        raise ValueError(f"holds nothing that can be seen (U+{ord(text.strip()[0]):04X}); write a name or leave it out")
 
 
 def _in_our_time(value: date) -> date:
