@@ -36,7 +36,16 @@ def words(figure) -> list[str]:
 
 def test_a_page_carries_distances_counts_times_and_cautions():
     told = words(draw_bed(SHEETS[1]))
-    for expected in ("60", "30", "bed 100", "uphill", "bed starts here", "Places per\n10 m of bed", "CAUTION", "17"):
+    for expected in (
+        "60",
+        "30",
+        "bed 100",
+        "uphill",
+        "bed starts here",
+        "Planting points\nper 10 m of bed",
+        "CAUTION",
+        "17",
+    ):
         assert expected in told, expected
     assert any(text.startswith("Cassava: 1 stem cutting") for text in told)
     assert not any("mango" in text.lower() for text in told)  # only what is drawn

@@ -40,7 +40,7 @@ def test_the_instruction_says_what_where_how_far_and_which_way():
     )
     assert how["corm"] == "1 corm 25 cm behind each stem, on the side away from its roots."
     assert how["seed"] == (
-        "2 seeds at each place, in 2 lines, 25 cm upslope of the middle and 25 cm downslope of the middle, every 30 cm, first plant "
+        "2 seeds at each planting point, in 2 lines, 25 cm upslope of the middle and 25 cm downslope of the middle, every 30 cm, first plant "
         "15 cm and 30 cm from the end (every second line starts later)."
     )
 

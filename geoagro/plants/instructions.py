@@ -46,7 +46,7 @@ def centimetres(metres: float) -> str:
 def _what(crop: Crop) -> str:
     count = crop.plants_per_place or 1
     thing = crop.material or "plant"
-    return f"{count} {thing}{'s at each place,' if count > 1 else ''}"
+    return f"{count} {thing}{'s at each planting point,' if count > 1 else ''}"
 
 
 def _where(kind: Kind, lines: Sequence[SheetLine]) -> str:

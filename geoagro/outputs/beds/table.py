@@ -40,7 +40,7 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
     scale, last = _scale(sheet)
     heads = (
         (8.0, "What and how"),
-        (8.0 + _HOW_MM, "Places per\n10 m of bed"),
+        (8.0 + _HOW_MM, "Planting points\nper 10 m of bed"),
         (bars, "Month (pale: growing, black: harvest)"),
     )
     for x, head in heads:

@@ -139,7 +139,7 @@ def _legend(axes: Axes) -> None:
     grey = style.FAINT
     handles = [
         axes.barh([np.nan], [np.nan], color="none", edgecolor=grey, hatch="////", label="Nursery"),
-        axes.barh([np.nan], [np.nan], color=INK, label="Planting (places above)"),
+        axes.barh([np.nan], [np.nan], color=INK, label="Planting (planting points above)"),
         axes.barh([np.nan], [np.nan], color="#d9dde0", label="Growing"),
         axes.barh([np.nan], [np.nan], color=grey, edgecolor=INK, linewidth=0.6, label="Harvest"),
     ]

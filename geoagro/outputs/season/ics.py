@@ -46,7 +46,7 @@ def _task_event(plan: SeasonPlan, row: Record) -> Event:
         + (f" in {row.whole('beds')} {BED_KINDS[kind].many}" if task != "nursery" else ""),
     ]
     if crop:
-        lines.append(f"{row.whole('places'):,} planting places")
+        lines.append(f"{row.whole('places'):,} planting points")
     if row.whole("late_days"):
         lines.append(f"Ends {row.whole('late_days')} days after the latest day: find helpers")
     if row.text("caution"):
