@@ -296,7 +296,7 @@ def _by_zone(plan: SeasonPlan) -> dict[str, Any]:
     rows = [[str(r["zone"]), *(number(r[k]) for k in columns)] for r in plan.by_zone.to_dict("records")]
     total = ["Sum", *(number(v) for v in plan.by_zone[columns].sum(min_count=1))]
     money = plan.rule.currency
-    head = ["Zone", "Places planted", "Work, h", f"Wages, {money}", "Harvest, kg", f"Income, {money}"]
+    head = ["Zone", "Planting points", "Work, h", f"Wages, {money}", "Harvest, kg", f"Income, {money}"]
     return table(head, rows, align="Lrrrrr", sum_row=total)
 
 
