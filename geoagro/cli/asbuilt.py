@@ -123,6 +123,10 @@ def _day(on: datetime | None) -> date | None:
 
 
 def _say(built: AsBuilt) -> None:
+    if built.marks is not None:
+        found = built.marks[built.marks["found"]]
+        tell_figures({"stakes": len(built.marks), "stakes_found": len(found)})
+        tell_figures({"stakes_off_median_m": float(found["away_m"].median())}, "m")
     if built.survival is not None:
         for crop in records(built.survival[built.survival["row"] == 0]):
             tell_figures({key: crop.number(key) for key in ("alive", "surveyed", "survival")}, of=crop.text("crop"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["key", "column", "file"]
+Kind = Literal["key", "column", "file", "option"]
 
 
 @dataclass(frozen=True)
@@ -15,7 +15,7 @@ class Renamed:
     Attributes
     ----------
     old, new
-        Keys with their section, columns with their layer, files by name.
+        Keys with their section, columns with their layer, files by name, options with their command.
     note
         What else changed, as a sentence; empty where only the name did.
     """
@@ -32,6 +32,7 @@ RENAMED: tuple[Renamed, ...] = (
     Renamed("key", "ground.largest_gap_m", "ground.max_gap_m"),
     Renamed("key", "stakeout.start", "stakeout.walk_from"),
     Renamed("column", "plants.azimuth_deg", "plants.bearing_deg"),
+    Renamed("option", "portfolio --into", "portfolio --output"),
     Renamed("file", "stakes_pnezd.csv", "stakes_northing_first.csv"),
     Renamed("file", "stakes_penzd.csv", "stakes_easting_first.csv"),
     Renamed(
