@@ -44,7 +44,7 @@ class _Row:
     free_of: set[str] = field(default_factory=set)
 
 
-@dataclass
+@dataclass(eq=False)
 class _Worked:
     """Rows still standing, what was cut from them so far, and the number of the line that each cut piece is of."""
 

@@ -67,7 +67,7 @@ class Counts(Protocol):
         """Its value."""
 
 
-@dataclass
+@dataclass(eq=False)
 class Told:
     """What one run told so far."""
 
