@@ -27,7 +27,10 @@ def test_a_distance_outside_the_handbooks_range_is_warned_of_with_its_source():
 def test_digging_up_one_crop_beside_another_that_still_grows_is_warned_of():
     crops = {"a": crop(harvest="uproot", harvest_weeks=(15, 20)), "b": crop(harvest_weeks=(30, 40))}
     near = [{"crop": "a", "offsets_m": [0.2]}, {"crop": "b", "offsets_m": [-0.2]}]
-    assert "a beside b: Lifting round about week 18 digs up" in texts(stand(near, crops)[1])[0]
+    assert (
+        "a beside b: Lifting round about 18 weeks after it is planted (week 18) digs up"
+        in texts(stand(near, crops)[1])[0]
+    )
     far = [{"crop": "a", "offsets_m": [0.4]}, {"crop": "b", "offsets_m": [-0.4]}]
     assert texts(stand(far, crops)[1]) == []
     together = {"a": crops["a"], "b": crop(harvest_weeks=(18, 40))}

@@ -253,6 +253,17 @@ def test_cover_crops_are_sown_on_free_beds_with_seed_work_and_a_place_in_the_cal
     assert sown.figure(Key.PLACES) == bare.figure(Key.PLACES)
 
 
+def test_where_frost_comes_hardy_covers_are_proposed_even_if_no_crop_of_the_field_minds_it():
+    hardy = {code: {**cases.RULE["crops"].get(code, {}), "frost_tender": False} for code in cases.RULE["crops"]}
+    frost = [{"name": "frost", "kind": "frost", "first": "07-01", "last": "06-30"}]
+    warm, cold = (
+        set(cases.plan(cases.rule(crops=hardy, windows=w), size_m=30).free_beds["cover_crop"]) for w in ([], frost)
+    )
+    assert "jack_bean" in warm
+    assert not {"jack_bean", "velvet_bean", "cowpea"} & cold
+    assert cold & {"rye+hairy_vetch", "phacelia"}
+
+
 def test_a_cover_crop_is_gone_before_the_next_planting():
     plan = covered(free_beds={"cover": "auto"}, vegetables={"every_weeks": 104, "years": 5})
     tasks = plan.bed_tasks

@@ -11,7 +11,8 @@ from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 from geoagro.yields.records.tables import RecipeYields
 
 _PAIRS = 4
-_YEARS = 8
+_FIRST, _EVERY = 6, 4
+"""The first six years, and of later ones every fourth and the last."""
 
 
 def recipe_lines(analysis: RecipeAnalysis) -> list[str]:
@@ -47,7 +48,14 @@ def _shared(pairs: pd.DataFrame) -> list[str]:
 
 def company_lines(yields: RecipeYields, light: BedLight | None = None) -> list[str]:
     """Ratios of land by year, light on beds, and what to mind; each with its head."""
-    ratios = [_year(part) for _, part in list(yields.land.groupby("year"))[:_YEARS]]
+    by_year = list(yields.land.groupby("year"))
+    ratios = [
+        _year(part)
+        for k, (_, part) in enumerate(by_year)
+        if k < _FIRST or (k + 1) % _EVERY == 0 or k == len(by_year) - 1
+    ]
+    if len(ratios) < len(by_year):
+        ratios.append(f"all {len(by_year)} years are in table land_equivalent")
     return [
         *section(
             "Land equivalent ratio of the crops that bear in the year (area-time ratio; good-practice yields)", ratios

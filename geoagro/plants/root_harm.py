@@ -36,6 +36,7 @@ class _Lifting:
     link: Link
     first_week: float
     usual_week: float
+    grown_weeks: float
     stands_to: int
 
 
@@ -69,7 +70,8 @@ def _lifting(other: Kind, dug: Kind, link: Link) -> _Lifting | None:
         middle = (lifted.harvest_from_week + lifted.end_week) / 2
         stay = other.standing.stay_at(middle)
         if stay is not None and stay.plant_week < middle and _stands_on(stay, middle):
-            return _Lifting(link, float(lifted.harvest_from_week), middle, stay.end_week)
+            first = float(lifted.harvest_from_week)
+            return _Lifting(link, first, middle, middle - lifted.plant_week, stay.end_week)
     return None
 
 
@@ -109,7 +111,7 @@ def _harm(roots: Roots, pair: tuple[str, str], liftings: Sequence[_Lifting]) -> 
     lifting = liftings[0]
     advice = _best(roots, pair, liftings, (concerned, mean))
     text = (
-        f"Lifting {dug} about week {lifting.usual_week:.0f} digs up {100 * mean:.0f} % of the root zone of {other}, which stands to week "
+        f"Lifting {dug} about {lifting.grown_weeks:.0f} weeks after it is planted (week {lifting.usual_week:.0f}) digs up {100 * mean:.0f} % of the root zone of {other}, which stands to week "
         f"{lifting.stands_to}; {advice}."
     )
     return Harm(pair[1], pair[0], who, share[who], int(lifting.usual_week), advice, text)

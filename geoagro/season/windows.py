@@ -23,6 +23,7 @@ class PlantingDays:
     group: dict[str, int]
     allowed: Bools  # groups x days
     frost: dict[str, Bools]  # per tender crop: days of frost
+    cold: Bools | None = None  # days of any window of frost, whatever stands; None where there is none
 
     def next_allowed(self, group: Days, day: Days) -> Days:
         """First day from `day` on when planting is allowed; after the last day of the plan where there is none."""
@@ -57,7 +58,9 @@ def planting_days(crops: dict[str, SeasonCrop], windows: tuple[Window, ...], clo
         for code, crop in crops.items()
         if any(w.kind == "frost" and _holds(w, crop) for w in windows)
     }
-    return PlantingDays(clock, {code: int(g) for code, g in zip(crops, group.ravel(), strict=True)}, unique, frost)
+    cold = [_inside(window, clock) for window in windows if window.kind == "frost"]
+    groups = {code: int(g) for code, g in zip(crops, group.ravel(), strict=True)}
+    return PlantingDays(clock, groups, unique, frost, np.any(cold, axis=0) if cold else None)
 
 
 def outside_text(window: Window) -> str:

@@ -18,6 +18,7 @@ from geoagro.yields.records.tables import RecipeYields
 _DPI = 160
 _FAINT = "#6b7075"
 _YEARS = (1, 3, 5, 8, 20)
+_TOGETHER_PCT, _APART_PCT = 0.8, 6.0
 _DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (1, 1.5)))
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -43,21 +44,34 @@ def _months(axes: Axes, light: BedLight) -> None:
     axes.set_title(
         "Light that trees leave on vegetable beds; band: eight of ten beds", fontsize=9, loc="left", color=INK
     )
-    ends: list[tuple[float, str]] = []
+    ends: list[tuple[float, int]] = []
     for year, dash in zip(_YEARS, _DASHES, strict=True):
         part = light.months[light.months["year"] == year]
         part = part.assign(place=(part["month"] - light.first_month) % 12 + 1).sort_values("place")
         axes.fill_between(part["place"], part["low_pct"], part["high_pct"], color="#ffb86b", alpha=0.22, lw=0)
         axes.plot(part["place"], part["mean_pct"], color=INK, lw=1.6, ls=dash)
-        ends += [(float(part["mean_pct"].iloc[-1]), f"year {year}")] if len(part) else []
-    last = np.inf
-    for value, text in sorted(ends, reverse=True):
-        last = min(value, last - 7.0)
-        axes.text(12.15, last, text, fontsize=8, va="center", color=INK)
-    axes.set(ylim=(0, 104), xlim=(1, 13.2))
+        ends += [(float(part["mean_pct"].iloc[-1]), year)] if len(part) else []
+    _name_lines(axes, ends)
+    axes.set(ylim=(0, 104), xlim=(1, 13.4))
     axes.set_ylabel("% of open light", fontsize=8)
     axes.set_xticks(range(1, 13), [_MONTHS[(light.first_month - 1 + k) % 12] for k in range(12)])
     _dress(axes)
+
+
+def _name_lines(axes: Axes, ends: list[tuple[float, int]]) -> None:
+    """Write the year beside the end of each line, lines that end together as one, names far enough apart to be read."""
+    names: list[tuple[float, list[int]]] = []
+    for value, year in sorted(ends, key=lambda end: (-end[0], end[1])):
+        if names and names[-1][0] - value < _TOGETHER_PCT:
+            names[-1][1].append(year)
+        else:
+            names.append((value, [year]))
+    last = np.inf
+    for value, years in names:
+        last = min(value, last - _APART_PCT)
+        axes.plot([12.03, 12.3], [value, last], color=_FAINT, lw=0.6)
+        text = f"year{'s' if len(years) > 1 else ''} {', '.join(map(str, sorted(years)))}"
+        axes.text(12.33, last, text, fontsize=8, va="center", color=INK)
 
 
 def _told(table: pd.DataFrame) -> Any:
@@ -76,7 +90,7 @@ def _yields(axes: Axes, rows: Any) -> None:
     axes.plot(100 * rows["place_likely"], place, "o", color=INK, ms=4.5)
     axes.axvline(100, color=_FAINT, lw=0.9, ls="--")
     names = [
-        f"{row.crop}, {'year' if row.year else 'round'} {row.year or row.round}{' (measured)' if row.basis == 'measured' else ''}"
+        f"{row.crop.replace('_', ' ')}, {'year' if row.year else 'round'} {row.year or row.round}{' (measured)' if row.basis == 'measured' else ''}"
         for row in rows.itertuples()
     ]
     axes.set_yticks(place, names)

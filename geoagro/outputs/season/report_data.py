@@ -379,4 +379,4 @@ def _rates(plan: SeasonPlan) -> dict[str, Any]:
         ]
         for line in lines
     ]
-    return table(["What", "For", "Value", "Unit", "Whose", "Source"], rows, align="lLlllW")
+    return table(["What", "For", "Value", "Unit", "Whose", "Source"], rows, align="LLLLlW")

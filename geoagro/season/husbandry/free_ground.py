@@ -193,10 +193,10 @@ def with_upkeep(
 
 
 def _frosty(first: Any, last: Any, days: PlantingDays) -> Bools:
-    """Whether frost may come at any time between two days (in any of the frost windows)."""
-    if not days.frost:
+    """Whether frost may come at any time between two days: in any of the frost windows, hardy as the field's own crops may be."""
+    if days.cold is None:
         return np.zeros(len(first), dtype=bool)
-    frost = np.any(list(days.frost.values()), axis=0)
+    frost = days.cold
     seen = np.concatenate([[0], np.cumsum(frost)])
     low, high = (np.clip(v.to_numpy(dtype=np.int64) - days.clock.first, 0, len(frost) - 1) for v in (first, last))
     return np.asarray(seen[high + 1] > seen[low])
