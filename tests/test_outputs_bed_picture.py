@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import matplotlib.image as mpimg
 import numpy as np
 import pytest
@@ -27,6 +29,7 @@ RECIPE = [
     {"crop": "bean", "bed": "vegetable", "offsets_m": [0.4, -0.4], "spacing_m": 0.3, "stagger": True},
     {"crop": "mango", "bed": "tree", "spacing_m": 4.0},
 ]
+LONG = "An invented farm with a name that nobody would write on a letter, ridge field above the road"
 SHEETS = bed_sheets("farm", BedRule(), 4.5, CROPS, [Planting(**p) for p in RECIPE])
 
 
@@ -51,7 +54,7 @@ def test_a_page_carries_distances_counts_times_and_cautions():
     assert not any("mango" in text.lower() for text in told)  # only what is drawn
 
 
-@pytest.mark.parametrize("sheet", SHEETS, ids=["tree", "vegetable"])
+@pytest.mark.parametrize("sheet", [*SHEETS, replace(SHEETS[1], title=f"{LONG}, to plant first, again in week 52")])
 def test_nothing_written_leaves_the_page(sheet):
     figure = draw_bed(sheet)
     page = figure.bbox

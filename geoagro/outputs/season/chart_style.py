@@ -104,12 +104,16 @@ def legend_inside(axes: Axes, place: Literal["upper left", "upper right"], colum
         axes.legend(loc=place, ncols=columns, fontsize=8, frameon=False, handlelength=1.0, columnspacing=0.8)
 
 
+_MOST_YEARS = 12
+"""Years that are named below a chart; of longer plans every second or third."""
+
+
 def month_axis(axes: Axes, first: pd.Timestamp, last: pd.Timestamp) -> None:
     """Months (or years, on long plans) below, with the year under January."""
     axes.set_xlim(mdates.date2num(first), mdates.date2num(last))
     months = 12 * (last.year - first.year) + last.month - first.month
     if months > 40:
-        axes.xaxis.set_major_locator(mdates.YearLocator())
+        axes.xaxis.set_major_locator(mdates.YearLocator(-(-months // (12 * _MOST_YEARS))))
         axes.xaxis.set_major_formatter(mdates.DateFormatter("%Y"))
         axes.xaxis.set_minor_locator(mdates.MonthLocator(bymonth=(4, 7, 10)))
     else:

@@ -14,6 +14,9 @@ from geoagro.outputs.season.chart_calendar import calendar_span
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.season import TASKS
 
+_MOST_NAMES = 12
+"""Years that are named under a chart; of longer plans every second or third."""
+
 
 def draw_work(plan: SeasonPlan) -> Figure:
     """Draw person-days of each week, task upon task, in the months that the calendar shows."""
@@ -91,4 +94,6 @@ def _harvest_axis(axes: Axes, plan: SeasonPlan, *, yearly: bool) -> None:
         style.month_axis(axes, plan.cash["month"].iloc[0], plan.cash["month"].iloc[-1] + pd.DateOffset(months=1))
         return
     axes.set_xlim(0.4, plan.rule.years + 0.6)
-    axes.set_xticks(range(1, plan.rule.years + 1), [f"year {k}" for k in range(1, plan.rule.years + 1)])
+    step = -(-plan.rule.years // _MOST_NAMES)
+    shown = range(1, plan.rule.years + 1, step)
+    axes.set_xticks(shown, [f"year {k}" for k in shown])
