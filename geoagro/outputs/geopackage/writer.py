@@ -1,4 +1,4 @@
-"""A GeoPackage from a list of layers: bulk writing by Arrow, then default styles in the same file.
+"""A GeoPackage from a list of layers: a stream of Arrow blocks per layer, then default styles in the same file.
 
 The file carries no clock: the same layers give the same bytes (with the same library versions).
 """
@@ -11,34 +11,20 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import pandas as pd
-import pyarrow as pa
 import pyogrio
-import shapely
 from pyogrio.errors import DataLayerError, DataSourceError
 from pyproj import CRS
 
-from geoagro.arrays import Shapes
 from geoagro.errors import OutputError
+from geoagro.outputs.geopackage.blocks import GEOMETRY_COLUMN, layer_stream
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.project import write_project
 from geoagro.outputs.geopackage.style_qml import qml
 from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.outputs.staging import unwritten
-from geoagro.values.layers import Field
 from geoagro.values.progress import Progress, silent
 
 FIXED_DATE = "2000-01-01T00:00:00.000Z"  # in place of the time of writing, for identical files
-_GEOMETRY_COLUMN = "geom"
-_ARROW_TYPES = {
-    "int": pa.int64(),
-    "float": pa.float64(),
-    "text": pa.string(),
-    "date": pa.date32(),
-    "bool": pa.bool_(),
-}
-_MULTI = {"MultiPolygon": shapely.MultiPolygon}
 
 
 def write_geopackage(
@@ -128,14 +114,14 @@ def _write_layer(path: Path, layer: OutputLayer, crs: CRS | None) -> None:
     options = {"IDENTIFIER": layer.identifier, "DESCRIPTION": layer.note}
     geometry: dict[str, Any] = {}
     if spec.geometry != "none":
-        options |= {"GEOMETRY_NAME": _GEOMETRY_COLUMN, "SPATIAL_INDEX": "YES"}
+        options |= {"GEOMETRY_NAME": GEOMETRY_COLUMN, "SPATIAL_INDEX": "YES"}
         geometry = {
-            "geometry_name": _GEOMETRY_COLUMN,
+            "geometry_name": GEOMETRY_COLUMN,
             "geometry_type": spec.geometry,
             "crs": _crs_text(_known(crs)),
         }
     pyogrio.write_arrow(
-        arrow_table(layer),
+        layer_stream(layer),
         path,
         layer=layer.table,
         driver="GPKG",
@@ -143,40 +129,6 @@ def _write_layer(path: Path, layer: OutputLayer, crs: CRS | None) -> None:
         layer_options=options,
         **geometry,
     )
-
-
-def arrow_table(layer: OutputLayer) -> pa.Table:
-    """Columns in the order of the spec, each with its title and meaning, and the geometry as WKB."""
-    spec = layer.spec
-    arrays = [_column(layer.frame[field.name], field) for field in spec.fields]
-    fields = [pa.field(f.name, _ARROW_TYPES[f.kind], metadata=_meaning(f)) for f in spec.fields]
-    if spec.geometry != "none":
-        wkb = shapely.to_wkb(_as_multi(layer.frame.geometry.to_numpy(), spec.geometry), output_dimension=2)
-        arrays.append(pa.array(wkb, type=pa.binary()))
-        fields.append(pa.field(_GEOMETRY_COLUMN, pa.binary(), metadata={"ARROW:extension:name": "geoarrow.wkb"}))
-    return pa.Table.from_arrays(arrays, schema=pa.schema(fields))
-
-
-def _column(series: pd.Series, field: Field) -> pa.Array:
-    values = series if field.kind == "text" else series.to_numpy()  # Arrow takes texts over as they are
-    if field.kind == "float":
-        values = np.where(np.isfinite(values), values, np.nan)
-    if field.kind == "date":
-        values = values.astype("datetime64[D]")
-    return pa.array(values, type=_ARROW_TYPES[field.kind], from_pandas=True)
-
-
-def _meaning(field: Field) -> dict[str, str]:
-    return {"GDAL:OGR:alternative_name": field.alias, "GDAL:OGR:comment": field.description}
-
-
-def _as_multi(geometries: Shapes, kind: str) -> Shapes:
-    """Give every geometry the layer's kind, outer rings running counter-clockwise, holes clockwise."""
-    if kind in ("Polygon", "MultiPolygon"):
-        geometries = shapely.orient_polygons(geometries)
-    if kind not in _MULTI:
-        return geometries
-    return np.array([g if g.geom_type == kind else _MULTI[kind]([g]) for g in geometries], dtype=object)
 
 
 def _known(crs: CRS | None) -> CRS:
@@ -211,7 +163,7 @@ def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -
         (FIXED_DATE,),
     )
     rows = [
-        (layer.table, _GEOMETRY_COLUMN, layer.table[:30], qml(layer.style, layer.spec),
+        (layer.table, GEOMETRY_COLUMN, layer.table[:30], qml(layer.style, layer.spec),
          sld(layer.style, layer.spec, layer.table), layer.identifier, FIXED_DATE)
         for layer in styled
         if layer.style is not None
