@@ -14,7 +14,7 @@ from geoagro.arrays import Floats, Ints
 from geoagro.light.canopy import Crown, light_below
 from geoagro.light.capture import lines_of
 from geoagro.light.growth import Canopy
-from geoagro.light.rays import Sky
+from geoagro.light.rays import Rays, Sky
 from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_CLASSES, LIGHT_MONTHS, YEARS, BedLight
 from geoagro.values.rules.care import WEEKS_PER_YEAR
 from geoagro.values.section import Key, Section, key_of
@@ -97,12 +97,10 @@ def light_on_beds(frame: gpd.GeoDataFrame, spots: Spots, trees: Trees, sky: Sky,
         here = np.flatnonzero(of.ravel() == number)
         alley = width / 2
         at = spots.right_m[here] / spots.alley_m[here] * alley
-        rays, weights = sky.year(15.0 * bearing, fall / 10)
+        met = _Met(sky.year(15.0 * bearing, fall / 10), alley)
         for k, year in enumerate(states):
             for crowns, months in year:
-                x, left = light_below(crowns, alley, rays)
-                which = np.array(months) - 1
-                light[here[:, None], k, which] = _read(at, x, weights[which] @ left, alley)
+                light[here[:, None], k, np.array(months) - 1] = _read(at, *met.ground(crowns, months), alley)
     count = np.maximum(np.bincount(spots.bed, minlength=len(frame)), 1)
     by_bed = np.stack(
         [
@@ -114,6 +112,24 @@ def light_on_beds(frame: gpd.GeoDataFrame, spots: Spots, trees: Trees, sky: Sky,
         axis=1,
     )
     return BedLight(_layer(frame, by_bed), _months(frame, by_bed), trees.first_month, basis)
+
+
+class _Met:
+    """Light on the ground of one class of alleys; equal states of the trees are reckoned once, over the years too."""
+
+    def __init__(self, year: tuple[Rays, Floats], alley_m: float) -> None:
+        self.rays, self.weights = year
+        self.alley_m = alley_m
+        self.met: dict[tuple[tuple[Crown, ...], tuple[int, ...]], tuple[Floats, Floats]] = {}
+
+    def ground(self, crowns: tuple[Crown, ...], months: tuple[int, ...]) -> tuple[Floats, Floats]:
+        """Places across, and the light there in each of these calendar months; only their rays are followed."""
+        if (crowns, months) not in self.met:
+            weights = self.weights[np.array(months) - 1]
+            seen = np.flatnonzero(weights.any(axis=0))
+            x, left = light_below(crowns, self.alley_m, self.rays.only(seen))
+            self.met[crowns, months] = x, np.asarray(weights[:, seen] @ left, dtype=np.float64)
+        return self.met[crowns, months]
 
 
 def _states(trees: Trees, year: int) -> Iterator[tuple[tuple[Crown, ...], tuple[int, ...]]]:

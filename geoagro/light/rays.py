@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Ints
 from geoagro.light.sun import MEAN_DAY, extraterrestrial_mj, position
 
 DIFFUSE_SHARE = 0.5
@@ -49,6 +49,10 @@ class Rays:
         f = meeting[kept]
         weight = self.weight[kept] * f
         return Rays(self.shift[kept] / f, self.path[kept] / f, weight / weight.sum())
+
+    def only(self, which: Ints) -> Rays:
+        """Take some of the rays, by their numbers."""
+        return Rays(self.shift[which], self.path[which], self.weight[which])
 
 
 @dataclass(frozen=True)
