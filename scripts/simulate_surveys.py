@@ -25,7 +25,7 @@ from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.plants import PLANTS
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import SourceFile
-from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey
+from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, nothing_noted
 
 UTM = CRS.from_epsg(32633)
 EAST, NORTH = 500_000.0, 5_000_000.0
@@ -105,7 +105,7 @@ def survey_of(xy: Any, *, names: Any = None, status: Any = "") -> Survey:
     columns = {
         "point": np.arange(1, n + 1), "name": [""] * n if names is None else [str(k) for k in names],
         "status": np.broadcast_to(status, n), "crop": [""] * n, "x": xy[:, 0], "y": xy[:, 1], "z": np.full(n, np.nan),
-        "far": np.zeros(n, dtype=bool),
+        "far": np.zeros(n, dtype=bool), **nothing_noted(n),
     }  # fmt: skip
     points = SURVEY_POINTS.frame(columns, geometry=shapely.points(xy), crs=UTM)
     source = SourceFile("survey", "simulated.csv", "00")
@@ -286,11 +286,70 @@ def sample_plots(one: Field, chance: np.random.Generator) -> dict[str, Told]:
     return {"survival of the field": Told(1 - float(dead.mean()), line.said, line.low, line.high)}
 
 
+def feet_of_another_kind(one: Field, chance: np.random.Generator) -> dict[str, Told]:
+    """US survey feet taken where the file holds feet (2 millionths of the coordinates), RTK, by number."""
+    xy = _planned(one)
+    seen = xy * (1 + 2e-6) + chance.normal(0, 0.03, xy.shape)
+    built = as_built(survey_of(seen, names=one.plants["plant"]), one.rows, one.beds, plants=one.plants)
+    assert built.alignment is not None
+    found, moved = built.alignment.similarity, 2e-6 * xy.mean(axis=0)
+    return {
+        "shift east, m": _with_errors(moved[0], found.east_m, found.shift_se_m),
+        "shift north, m": _with_errors(moved[1], found.north_m, found.shift_se_m),
+        "told that it is the unit": Told(1.0, float("the unit" in built.alignment.told)),
+    }
+
+
+def undone_shift(one: Field, chance: np.random.Generator) -> dict[str, Told]:
+    """Wrong base by 1.20 m, RTK of 3 cm, undone as asked: what remains, and survival."""
+    xy = _planned(one)
+    dead = chance.uniform(size=len(xy)) < DEAD
+    seen = xy + np.array([0.85, 0.85]) + chance.normal(0, 0.03, xy.shape)
+    survey = survey_of(seen, names=one.plants["plant"], status=np.where(dead, "dead", "planted"))
+    built = as_built(survey, one.rows, one.beds, plants=one.plants, undo=True)
+    assert built.alignment is not None and built.row_offsets is not None
+    return {
+        "half lie within, m": Told(0.03 * float(np.sqrt(2 * np.log(2))), built.alignment.after_m),
+        "survival": _whole(built),
+        "rows named though in place": Told(0.0, float(built.row_offsets["off_place"].sum())),
+    }
+
+
+def unknown_points(one: Field, chance: np.random.Generator) -> dict[str, Told]:
+    """Twelve points in the list whose names are no plant's, a phone of 3 m."""
+    xy = _planned(one)
+    strange = xy[chance.choice(len(xy), 12, replace=False)]
+    seen = np.vstack([xy, strange]) + chance.normal(0, 3.0, (len(xy) + 12, 2))
+    names = [*one.plants["plant"].tolist(), *range(900_001, 900_013)]
+    built = as_built(survey_of(seen, names=names), one.rows, one.beds, plants=one.plants)
+    told = " ".join(finding.text for finding in built.findings)
+    return {
+        "points that match nothing": Told(12.0, float(len(built.extra))),
+        "first of them named": Told(1.0, float("900001" in told)),
+    }
+
+
+def replanting_list(one: Field, chance: np.random.Generator) -> dict[str, Told]:
+    """All trees by number, a phone of 3 m that drifts: who stands on the list to plant again."""
+    xy = _planned(one)
+    number = one.plants["plant"].to_numpy()
+    dead = chance.uniform(size=len(xy)) < DEAD
+    seen = xy + chance.normal(0, 3.0, xy.shape) + drift(chance, one.plants["row"].to_numpy(), 2.0)
+    survey = survey_of(seen, names=number, status=np.where(dead, "dead", "planted"))
+    built = as_built(survey, one.rows, one.beds, plants=one.plants)
+    assert built.replant is not None
+    listed, gone = set(built.replant["plant"].tolist()), set(number[dead].tolist())
+    return {
+        "of the dead listed, share": Told(1.0, len(listed & gone) / max(len(gone), 1)),
+        "listed though alive": Told(0.0, float(len(listed - gone))),
+    }
+
+
 CASES: dict[str, Callable[[Field, np.random.Generator], dict[str, Told]]] = {
     case.__name__: case
     for case in (
         phone_with_numbers, phone_without_numbers, without_numbers, sample_plots, rows_off, measured_again, wrong_base,
-        magnetic_north, nothing_wrong,
+        magnetic_north, nothing_wrong, feet_of_another_kind, undone_shift, unknown_points, replanting_list,
     )
 }  # fmt: skip
 

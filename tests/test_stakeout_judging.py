@@ -234,6 +234,15 @@ SIMULATED: dict = {}  # each case is simulated once for all its quantities
         ("wrong_base", "shift east, m", 0.005),
         ("magnetic_north", "turn, degrees", 0.01),
         ("nothing_wrong", "told that all points moved", 0.0),
+        ("feet_of_another_kind", "shift north, m", 0.01),
+        ("feet_of_another_kind", "told that it is the unit", 0.0),
+        ("undone_shift", "half lie within, m", 0.003),
+        ("undone_shift", "survival", 0.02),
+        ("undone_shift", "rows named though in place", 0.0),
+        ("unknown_points", "points that match nothing", 0.0),
+        ("unknown_points", "first of them named", 0.0),
+        ("replanting_list", "of the dead listed, share", 0.0),
+        ("replanting_list", "listed though alive", 0.0),
     ],
 )
 def test_surveys_by_chance_come_out_at_the_truth(simulate, case, quantity, tolerance):
@@ -241,6 +250,18 @@ def test_surveys_by_chance_come_out_at_the_truth(simulate, case, quantity, toler
         SIMULATED[case] = simulate.simulated(case, 3, rows=16)
     told = SIMULATED[case][quantity]
     assert np.mean([t.said - t.truth for t in told]) == pytest.approx(0.0, abs=tolerance)
+
+
+def test_a_slow_drift_is_not_taken_for_a_shift(simulate):
+    """Drift of 2 m that goes together over three rows of 24, noise of 3 m: aim 1 in 1,000, at most 2 of 250 here."""
+    one = simulate.field(24)
+    xy, row = one.plants[["x", "y"]].to_numpy()[::4], one.plants["row"].to_numpy()[::4]
+    false = 0
+    for seed in range(250):
+        chance = np.random.default_rng(seed)
+        seen = xy + chance.normal(0, 3.0, xy.shape) + simulate.drift(chance, row, 2.0)
+        false += bool(aligned(xy, seen, row).told)
+    assert false <= 2
 
 
 def test_intervals_of_sample_plots_hold_the_truth(simulate):

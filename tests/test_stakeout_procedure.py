@@ -15,6 +15,7 @@ from geoagro.stakeout.procedure import (
     TAPE_SD_M,
     findable_points,
     key_row_sd,
+    levellings,
     most_between,
 )
 from geoagro.stakeout.receivers import CLASSES, SPACING_P95_IN_SIGMA, spacing_errors, spacing_samples
@@ -71,6 +72,30 @@ def test_the_rule_of_thumb_for_spacings_is_that_of_the_simulation():
 def test_a_levelled_row_is_off_by_its_height_over_the_slope():
     assert key_row_sd(0.10) == pytest.approx(np.hypot(LEVEL_SD_M / 0.10, PEG_SD_M))
     assert key_row_sd(0.02) > 0.5  # gentle ground doesn't say where a level row lies
+
+
+@pytest.mark.parametrize("slope", [0.03, 0.04, 0.065, 0.1, 0.3])
+def test_a_procedure_with_a_level_keeps_what_half_the_tolerance_allows(slope):
+    """On gentle ground a key row is levelled several times, so that the promise never lies above its own aim."""
+    one = staked("phone", terrain=plane(slope=slope)).procedure
+    assert one.way == "level_and_tape"
+    assert one.promise_m <= 0.225 + 1e-9  # half of 10 % of 4.5 m
+    level = one.steps.loc[one.steps["text"].str.contains("water level"), "text"].iloc[0]
+    assert ("times" in level) == (levellings(slope, 0.225) > 1)
+
+
+def test_rows_levelled_and_taped_lie_where_the_procedure_promises_by_simulation():
+    """Key rows levelled as often as asked and rows taped between them with the misfit shared out: 95 % within the promise."""
+    chance, tries = np.random.default_rng(7), 4_000
+    for slope in (0.035, 0.065, 0.12):
+        one = staked("phone", terrain=plane(slope=slope)).procedure
+        n, times = one.between, levellings(slope, 0.225)
+        level = chance.normal(0, LEVEL_SD_M / slope, (tries, 2, times)).mean(axis=2)
+        ends = level + chance.normal(0, PEG_SD_M, (tries, 2))
+        walk = np.cumsum(chance.normal(0, TAPE_SD_M, (tries, n)), axis=1) + ends[:, :1]
+        shared = walk - np.arange(1, n + 1) / n * (walk[:, -1:] - ends[:, 1:])
+        middle = np.abs(shared[:, max(n // 2 - 1, 0)])
+        assert np.quantile(middle, 0.95) <= one.promise_m * 1.06
 
 
 # the way

@@ -24,7 +24,7 @@ from geoagro.stakeout.matching import by_place, match
 from geoagro.stakeout.plots import PlotRule, lay_plots
 from geoagro.stakeout.survival import from_count, from_plots, sample_size, wilson
 from geoagro.values.site import SourceFile
-from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey
+from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, nothing_noted
 
 
 def survey_of(xy, *, what="stakes", names=None, status="", crop="", traces=()):
@@ -39,6 +39,7 @@ def survey_of(xy, *, what="stakes", names=None, status="", crop="", traces=()):
             "y": xy[:, 1],
             "z": np.full(n, np.nan),
             "far": np.zeros(n),
+            **nothing_noted(n),
         },
         geometry=shapely.points(xy),
         crs=UTM,

@@ -27,7 +27,9 @@ _RAYLEIGH_MEDIAN = 1.1774  # median distance of a round normal scatter, in its s
 _TRIES, _JUDGES = 300, 2000
 _ROUNDS = 25
 _CHANCE = 1e-3  # that a shift, turn or scale is told which isn't there
-_BLOCKS = (16, 6)  # stretches of the survey in the order of the file, whose errors may go together
+_WAVES = 2  # slowest waves of the survey, in the order of the file, by which a drift is measured
+_SLOWER = 2.0  # variance of a drift at rest over that of its waves, if it goes together over an eighth of the survey
+_NEW_SHARE = 0.3  # of a wave, that must be left when what was fitted is taken out, for it to say something new
 _WORTH_M, _WORTH_SCATTER = 0.05, 0.2  # what moves points by less, in metres and in their scatter, isn't told
 _REACH_M, _BIN_M, _SAMPLE = 20.0, 0.25, 400
 _TURNS_DEG = np.arange(-24.0, 24.01, 0.5)
@@ -121,9 +123,12 @@ def _start(d: Complexes, s: Complexes) -> tuple[complex, complex]:
 def _errors(d: Complexes, s: Complexes, fit: _Fit, rows: Ints) -> tuple[Floats, Floats]:
     """Estimate standard errors of shift (each way), turn (radians) and scale, and what each must exceed to stand out.
 
-    Both are the largest by point, by row and by stretches of time: a phone drifts for minutes, so that points of a row,
-    and rows walked one after another, err alike; errors taken as independent would prove shifts that aren't there. Few
-    stretches ask for more standard errors (Student's t).
+    Both are the largest by point, by row and by drift: a phone drifts for minutes, so that points of a row, and rows walked
+    one after another, err alike; errors taken as independent would prove shifts that aren't there. Drift is measured by
+    how strongly the residuals follow the slowest cosine waves over the survey (U. K. Mueller 2007, J. Econometrics 141;
+    E. Lazarus et al. 2018, J. Business & Economic Statistics 36): a drift that goes together over up to an eighth of the
+    survey (first order, exp(-time)) is twice as strong at rest as in the waves left beside the fit, so that much is allowed
+    for. Few waves ask for many standard errors (Student's t), since so slow an error is nearly a shift.
     """
     w = fit.weight
     left = w * (s - fit.factor * d - fit.shift)
@@ -131,7 +136,7 @@ def _errors(d: Complexes, s: Complexes, fit: _Fit, rows: Ints) -> tuple[Floats, 
     spread = max(float((w * np.abs(centred) ** 2).sum()), 1e-12)
     order = np.arange(len(d))
     found, sure = [], []
-    for group in (order, rows, *(order * min(n, len(d)) // len(d) for n in _BLOCKS)):
+    for group in (order, rows):
         one = np.unique(group, return_inverse=True)[1]
         n = int(one.max()) + 1
         if n < LEAST_PAIRS:
@@ -142,7 +147,34 @@ def _errors(d: Complexes, s: Complexes, fit: _Fit, rows: Ints) -> tuple[Floats, 
         error /= np.array([w.sum(), spread, spread])
         found.append(error)
         sure.append(error * t.ppf(1 - _CHANCE / 2, n - 1))
+    drift = _drift(left, centred)
+    error = drift * np.sqrt(np.array([len(d), spread, spread])) / np.array([w.sum(), spread, spread])
+    found.append(error)
+    sure.append(error * np.sqrt(_SLOWER) * t.ppf(1 - _CHANCE / 2, 2 * _WAVES))
     return np.max(found, axis=0), np.max(sure, axis=0)
+
+
+def _drift(left: Complexes, centred: Complexes) -> float:
+    """Give the standard deviation, each way, that one point's error would have if errors as slow as the drift were independent.
+
+    The waves are made orthogonal to what was fitted (a shift, and what grows with the place), which the residuals lack.
+    """
+    count = len(left)
+    at = (np.arange(count) + 0.5) / count
+    known = [np.full(count, 1 / np.sqrt(count), dtype=complex)]
+    strength: list[float] = []
+    for wave in (centred, *(np.cos(np.pi * k * at) for k in range(1, _WAVES + 5))):
+        rest = np.asarray(wave, dtype=complex)
+        whole = float(np.linalg.norm(rest))
+        for one in known:
+            rest = rest - np.vdot(one, rest) * one
+        length = float(np.linalg.norm(rest))
+        if length <= _NEW_SHARE * whole:
+            continue
+        known.append(rest / length)
+        if wave is not centred:
+            strength.append(float(np.abs(np.vdot(known[-1], left)) ** 2))
+    return float(np.sqrt(np.mean(strength[:_WAVES]) / 2)) if strength else 0.0
 
 
 def _sums(values: Complexes, group: Ints) -> Complexes:

@@ -158,7 +158,7 @@ def _row_marks(row: _Row, chain: Chain, chosen: Ints) -> pd.DataFrame:
             "station_m": station,
             "chainage_m": station - known.zero_m,
             "tape_m": np.concatenate([[np.nan], np.hypot(*np.diff(xy, axis=0).T)]),
-            "off_tape_m": off_tape(chain, chosen),
+            "off_tape_m": np.round(off_tape(chain, chosen), 4),
             "x": xy[:, 0],
             "y": xy[:, 1],
             "bearing_deg": _bearing(row.line, station),

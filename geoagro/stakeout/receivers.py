@@ -93,7 +93,7 @@ def rule_for(rule: StakeRule, error_p95_m: float, limit_m: float, way: Way) -> S
     """Fill in tolerance and minutes per stake by the receiver where the design doesn't give them.
 
     The tape's tolerance is a quarter of what stakes are off: by the receiver where it sets them, else by what the procedure
-    promises (half of the spacing's tolerance); never below 5 cm.
+    promises (half of the spacing's tolerance), never above that promise; never below 5 cm.
     """
     given = rule.model_fields_set
     off = error_p95_m if way in ("points", "points_and_tape") else limit_m / 2

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 import geopandas as gpd
+import numpy as np
 
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
@@ -28,9 +29,25 @@ SURVEY_POINTS = LayerSpec(
         Field("y", "float", "Northing in the working CRS; empty where nobody measured it.", "m"),
         Field("z", "float", "Height as surveyed; empty if none.", "m"),
         Field("far", "bool", "True where the point lies too far outside the field to be used."),
+        Field("photo", "text", "Number or name of a photo taken there; empty if none."),
+        Field("bearing_deg", "float", "Direction of the photo, clockwise from north; empty where unknown.", "deg"),
+        Field("note", "text", "Note as surveyed; empty if none."),
+        Field("dbh_cm", "float", "Diameter of the stem at 1.3 m as surveyed; empty if none.", "cm"),
+        Field("tree_height_m", "float", "Height of the plant as surveyed; empty if none.", "m"),
     ),
     placed=False,
 )
+
+
+def nothing_noted(count: int) -> dict[str, Any]:
+    """Columns of SURVEY_POINTS that only some surveys fill: photo, bearing, note, stem and height, all empty.
+
+    >>> nothing_noted(1)["photo"]
+    ['']
+    """
+    texts: dict[str, Any] = {name: [""] * count for name in ("photo", "note")}
+    return texts | {name: np.full(count, np.nan) for name in ("bearing_deg", "dbh_cm", "tree_height_m")}
+
 
 SURVEY_TRACES = LayerSpec(
     "survey_traces",
@@ -50,7 +67,7 @@ SURVEY_ABOUT = LayerSpec(
         Field(
             "item",
             "text",
-            "date, file, what, covers, layout, matched_within_m, figures of shift and scatter, or the level of a finding.",
+            "date, file, surveyed_by, receiver, what, covers, layout, matched_within_m, figures of shift and scatter, or the level of a finding.",
         ),
         Field("value", "text", "Its value, or what was found and what to do about it."),
     ),
@@ -102,6 +119,8 @@ class Survey(Value):
         Layer SURVEY_TRACES.
     what
         What its points are, or that it holds traces of rows.
+    by, receiver
+        Who surveyed and with what, as stated; empty where nobody said.
 
     >>> from pathlib import Path
     >>> from geoagro import example_layout, read_survey
@@ -123,3 +142,5 @@ class Survey(Value):
     traces: gpd.GeoDataFrame
     findings: tuple[Finding, ...]
     source: SourceFile
+    by: str = ""
+    receiver: str = ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -37,6 +37,11 @@ _STATUSES = ("status", "state", "condition", "desc", "description", "cmt", "comm
 _STATUS_ONLY = ("status", "state", "condition")
 _CROPS = ("crop", "species", "tree")
 _HEIGHTS = ("z", "height", "elevation", "ele", "z_m")
+_PHOTOS = ("photo", "picture", "image")
+_BEARINGS = ("bearing_deg", "bearing", "direction_deg")
+_NOTES = ("note", "notes", "remark")
+_STEMS = ("dbh_cm", "diameter_cm")
+_TALL = ("tree_height_m",)
 _DATES = ("date", "time", "surveyed")
 _DESIGN = "design"  # position of a point that is only where the design has it: nobody measured it
 _SAME_PLACE_M = 0.02
@@ -64,6 +69,8 @@ def read_survey(
     repair: str | None = None,
     known_marks: frozenset[str] = frozenset(),
     places: Callable[[], Known] | None = None,
+    by: str = "",
+    receiver: str = "",
 ) -> Survey:
     """Read a survey (GPX, CSV, GeoPackage, KML and the like) into the working CRS, and check it.
 
@@ -82,6 +89,8 @@ def read_survey(
         Names of the design's stakes, to tell what the points are.
     places
         Gives names and places of the design, to tell apart mistakes that put the points nearly alike.
+    by, receiver
+        Who surveyed and with what, as stated.
 
     Raises
     ------
@@ -105,9 +114,10 @@ def read_survey(
     path = Path(path)
     find_file(Path(path.name), folder=path.parent, key="survey")
     with reading(f"survey ({path.name})"):
-        return _survey(
+        survey = _survey(
             path, site, what=what, on=on, crs=crs, layer=layer, repair=repair, known_marks=known_marks, places=places
         )
+    return replace(survey, by=by, receiver=receiver)
 
 
 def _survey(
@@ -270,6 +280,11 @@ def _points(
             "y": y,
             "z": _heights(geometries, table),
             "far": away > NEAR_M,
+            "photo": _texts(table, _PHOTOS),
+            "bearing_deg": _measured(table, _BEARINGS),
+            "note": _texts(table, _NOTES),
+            "dbh_cm": _measured(table, _STEMS),
+            "tree_height_m": _measured(table, _TALL),
         },
         geometry=placed,
         crs=site.crs,
@@ -344,7 +359,12 @@ def _status(where: str, table: pd.DataFrame) -> list[str]:
 def _heights(geometries: Any, table: Any) -> Any:
     if shapely.has_z(geometries).all():
         return shapely.get_z(geometries)
-    for name in _HEIGHTS:
+    return _measured(table, _HEIGHTS)
+
+
+def _measured(table: Any, wanted: tuple[str, ...]) -> Any:
+    """Numbers of the first of the wanted columns that the table has; NaN where none or not a number."""
+    for name in wanted:
         if name in table:
             return pd.to_numeric(table[name], errors="coerce").to_numpy(dtype=float)
     return np.full(len(table), np.nan)
