@@ -35,6 +35,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("hand.compare", "Put several designs, or one with settings varied, side by side."),
     "report": ("report", "Account for a laid-out field: PDF, spreadsheet, plots for funders."),
     "map": ("map", "Write the field as one HTML map that opens without network."),
+    "export": ("hand.export", "Write layers of a layout as GeoParquet, FlatGeobuf, GeoJSON, Shapefile or KML."),
     "batch": ("many.batch", "Lay out many fields: a layer of them, or a folder of designs."),
     "portfolio": ("portfolio", "Add up the accounts of many fields."),
     "stakes": ("stakes", "Set stakes for a layout: files for receivers, printed sheets, lists."),

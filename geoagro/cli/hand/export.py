@@ -1,0 +1,58 @@
+"""`geoagro export`: layers of a layout in other formats."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.told import tell_files
+
+if TYPE_CHECKING:
+    from geoagro.inputs.laid.layout_file import LayoutFile
+
+_KINDS = ("geoparquet", "flatgeobuf", "geojson", "shapefile", "kml")
+_OUTLINE = "field"
+
+
+@click.command("export")
+@design_argument()
+@folder_option("folder", words=LAID)
+@click.option("--format", "kind", type=click.Choice(_KINDS), required=True, help="What to write.")
+@click.option("--layer", "layers", multiple=True, help="Layer to write (may be given again); the outline if left out.")
+@click.option("--all", "everything", is_flag=True, help="Every layer that holds something.")
+def command(design: Path, folder: Path | None, kind: Any, layers: tuple[str, ...], everything: bool) -> None:
+    """Write layers of a DESIGN file's layout as GeoParquet, FlatGeobuf, GeoJSON, zipped Shapefile or KML.
+
+    Without --layer or --all the outline of the field is written. Files go into the folder `export` beside the layout, one
+    for each layer. GeoJSON and KML are in longitude and latitude, the others in the layout's CRS; Shapefiles have names of ten
+    letters, and names.csv in the zip says which is which.
+    """
+    from geoagro.cli.laid import design_and_layout
+    from geoagro.outputs.exchange.formats import write_layers
+
+    if layers and everything:
+        raise click.UsageError("--layer and --all can't both be; give one of them.")
+    _, laid, place = design_and_layout(design, folder)
+    frames = _filled(laid) if everything else {name: _placed(laid, name) for name in layers or (_OUTLINE,)}
+    written = write_layers(frames, kind, place / "export")
+    tell_files(written)
+    for path in written:
+        click.echo(f"wrote {path}")
+
+
+def _placed(laid: LayoutFile, name: str) -> Any:
+    """Give a layer with geometry; raises InputError for a table."""
+    from geoagro.errors import InputError
+
+    frame = laid.frame(name)
+    if not hasattr(frame, "crs"):
+        raise InputError(f"'{name}' is a table without shapes; read it from {laid.path.name}, or name a layer.")
+    return frame
+
+
+def _filled(laid: LayoutFile) -> dict[str, Any]:
+    frames = {name: laid.frame(name) for name in laid.sealed.seals}
+    return {name: frame for name, frame in frames.items() if hasattr(frame, "crs") and len(frame)}

@@ -1,0 +1,1 @@
+"""A layout in the formats that offices ask for."""
