@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.husbandry.task_cautions import task_caution
-from geoagro.season.records.tables import BED_TASKS, CALENDAR
+from geoagro.season.records.tables import BED_TASKS, CALENDAR, SPELLS
 from geoagro.season.schedule import NEVER, Schedule, wanted_days
 from geoagro.season.tasks import Tasks
 from geoagro.values.season import TASKS
@@ -57,6 +57,20 @@ def planting_calendar(
         for task, code in zip(keys["task"], groups["crop"], strict=True)
     ]
     return CALENDAR.frame(_dates(groups, clock) | keys | {"caution": cautions})
+
+
+def work_spells(tasks: Tasks, plan: Schedule, clock: Clock) -> pd.DataFrame:
+    """Table SPELLS: each task's days of work, days that follow each other together, so that no run is longer than its work."""
+    given = tasks.frame[[*_KEYS, "hours"]].iloc[plan.task].reset_index(drop=True)
+    given = given.assign(day=plan.day, hours=given["hours"].to_numpy(dtype=float) * plan.share)
+    daily = given.groupby([*_KEYS, "day"], observed=True, as_index=False)["hours"].sum()
+    same = daily[_KEYS].eq(daily[_KEYS].shift()).to_numpy().all(axis=1) & (daily["day"].diff() == 1)
+    runs = daily.assign(run=(~same).cumsum()).groupby("run", sort=False)
+    table = runs[_KEYS].first().assign(first=runs["day"].min(), last=runs["day"].max(), hours=runs["hours"].sum())
+    table["spell"] = table.groupby(_KEYS, observed=True).cumcount() + 1
+    table = table.sort_values(["first", *_KEYS], ignore_index=True)
+    dates = {name: clock.dates(table[name]) for name in ("first", "last")}
+    return SPELLS.frame({name: table[name] for name in SPELLS.columns} | dates)
 
 
 _BED_KEYS = ["bed", "row", "task", "planting", "crop", "cycle", "round"]

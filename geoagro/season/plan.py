@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from geoagro.season.by_zone import zone_table
-from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar
+from geoagro.season.calendars import bed_calendar, dated_tasks, planting_calendar, work_spells
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.figures import key_figures
 from geoagro.season.findings import all_findings
@@ -125,6 +125,7 @@ def _when(work: Work) -> dict[str, Any]:
     hours_per_day = work.rule.crew.hours_per_day
     return {
         "calendar": planting_calendar(dated, work.crops, work.clock, machine=work.rule.hours.tool == "machine"),
+        "spells": work_spells(work.tasks, work.plan, work.clock),
         "bed_tasks": bed_calendar(dated, work.clock),
         "days": work_by_day(work.tasks, work.plan, work.present, work.rule, work.clock),
         "weeks": load_by_week(work.tasks, work.plan, work.present, hours_per_day, work.clock),

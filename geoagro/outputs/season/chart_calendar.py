@@ -80,8 +80,7 @@ def _care_lanes(table: pd.DataFrame, last: pd.Timestamp) -> list[Lane]:
 
 
 def _lane_name(planting: str, crop: str) -> str:
-    name = style.crop_words(crop)
-    return name if planting == crop else f"{name} ({planting})"
+    return style.planting_words(crop, planting)
 
 
 def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, edge: float) -> None:

@@ -8,6 +8,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
+from scipy.optimize import isotonic_regression
 
 from geoagro.arrays import Floats
 from geoagro.outputs.drawing.looks import INK
@@ -100,22 +101,37 @@ def _end_labels(axes: Axes, cash: pd.DataFrame, at: float) -> None:
     low, high = axes.get_ylim()
     step = (high - low) * 0.055
     keys = sorted(words, key=lambda key: values[key])
-    spots = np.array([values[key] for key in keys])
-    for k in range(1, len(spots)):
-        spots[k] = max(spots[k], spots[k - 1] + step)
-    spots -= max(spots[-1] - high, 0.0)
+    spots = spread(np.array([values[key] for key in keys]), step, low, high)
+    lead = 0.012 * float(np.diff(axes.get_xlim())[0])
     for key, spot in zip(keys, spots, strict=True):
+        if abs(spot - values[key]) > step / 4:  # a line leads from the band's end to a name that had to move
+            axes.plot([at, at + lead], [values[key], spot], color=style.FAINT, lw=0.6, clip_on=False)
         weight = "bold" if key == "likely" else "normal"
         axes.annotate(
             words[key],
-            (at, spot),
-            (5, 0),
+            (at + lead, spot),
+            (2, 0),
             textcoords="offset points",
             fontsize=8,
             va="center",
             color=INK,
             fontweight=weight,
         )
+
+
+def spread(values: Floats, step: float, low: float, high: float) -> Floats:
+    """Places for names beside rising values, `step` apart at least, within low and high, moved as little as can be.
+
+    The sum of squared moves is least (isotonic regression of the values less their even steps).
+
+    >>> spread(np.array([0.0, 0.0, 9.0]), 2.0, -5.0, 20.0).tolist()
+    [-1.0, 1.0, 9.0]
+    """
+    even = step * np.arange(len(values))
+    spots: Floats = isotonic_regression(values - even).x + even
+    spots -= max(spots[-1] - high, 0.0)
+    spots += max(low - spots[0], 0.0)
+    return spots
 
 
 def _break_even(axes: Axes, plan: SeasonPlan, at: Floats) -> None:

@@ -76,6 +76,16 @@ def crop_words(code: str) -> str:
     return code.replace("_", " ").capitalize()
 
 
+def planting_words(crop: str, planting: str) -> str:
+    """Name a planting: the crop, and behind it the planting's own name where that says something else.
+
+    >>> planting_words("sweet_potato", "sweet potato"), planting_words("maize", "early maize")
+    ('Sweet potato', 'Maize (early maize)')
+    """
+    name = crop_words(crop)
+    return name if crop_words(planting) == name else f"{name} ({planting})"
+
+
 def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
     """Start a chart with its title above quiet axes; the title says what is seen, the subtitle how to read it."""
     figure = Figure(figsize=(WIDTH_IN, height_in), facecolor=PAPER, layout="constrained")

@@ -12,19 +12,20 @@ from geoagro.outputs.season.charts import chart_files, write_charts
 from geoagro.outputs.season.ics import write_ics
 from geoagro.outputs.season.map import BED_MAP, bed_map, bed_map_style
 from geoagro.outputs.season.report import write_report
-from geoagro.outputs.season.spreadsheet import write_sheet
+from geoagro.outputs.season.spreadsheet import write_day_sheet, write_sheet
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.doors import door
 from geoagro.values.beds import Beds
 from geoagro.values.progress import Progress, silent
 
-GEOPACKAGE, SHEET, CALENDAR_FILE, REPORT = "season.gpkg", "season.xlsx", "season.ics", "season.pdf"
+GEOPACKAGE, SHEET, DAY_SHEET, CALENDAR_FILE = "season.gpkg", "season.xlsx", "season_days.xlsx", "season.ics"
+REPORT = "season.pdf"
 
 
 def season_file_names() -> list[str]:
     """Names of all files, the GeoPackage last."""
-    return [*chart_files(), SHEET, CALENDAR_FILE, REPORT, GEOPACKAGE]
+    return [*chart_files(), SHEET, DAY_SHEET, CALENDAR_FILE, REPORT, GEOPACKAGE]
 
 
 def check_season_folder(folder: Path) -> None:
@@ -62,7 +63,8 @@ def write_season(plan: SeasonPlan, beds: Beds, crs: CRS, folder: Path, *, progre
         progress("season: writing", 0.0)
         write_geopackage(new / GEOPACKAGE, [beds_layer, *tables], crs)
         write_sheet(plan, new / SHEET)
-        write_ics(plan, new / CALENDAR_FILE)
+        write_day_sheet(plan, new / DAY_SHEET)
+        write_ics(plan, new / CALENDAR_FILE, folder / CALENDAR_FILE)
         write_report(plan, new, new / REPORT)
         progress("season: writing", 1.0)
-    return [folder / name for name in (REPORT, SHEET, CALENDAR_FILE, GEOPACKAGE)]
+    return [folder / name for name in (REPORT, SHEET, DAY_SHEET, CALENDAR_FILE, GEOPACKAGE)]

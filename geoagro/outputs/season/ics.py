@@ -3,21 +3,33 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
-from icalendar import Calendar, Event
+from icalendar import Calendar, Component, Event
 
-from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words
+from geoagro.errors import OutputError
+from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words, planting_words
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import Record, records
 from geoagro.values.rules.bed_kinds import BED_KINDS
 
+Key = tuple[str, str, str, str, int, int]
+_FIRST = datetime(2000, 1, 1, tzinfo=UTC)
+"""Stamp of a plan's first calendar; each later one is a minute on. No clock, so that the same plan gives the same file."""
+_ROUNDS = {"weed", "prune", "mulch", "cut", "fell", "replace"}
 
-def write_ics(plan: SeasonPlan, path: Path) -> None:
-    """Write one all-day event per task and round, and one per day of planting with what to bring."""
-    path.write_bytes(season_calendar(plan).to_ical())
+
+def write_ics(plan: SeasonPlan, path: Path, earlier: Path | None = None) -> None:
+    """Write one all-day event per run of days of a task, and one per day of planting with what to bring.
+
+    `earlier` is the calendar file that this one follows: events keep their UID, changed ones are stamped anew with a higher
+    SEQUENCE, so that calendar programs replace what they hold, and those that are gone are cancelled.
+    """
+    before = earlier.read_bytes() if earlier is not None and earlier.is_file() else None
+    path.write_bytes(following(season_calendar(plan), before).to_ical())
 
 
 def season_calendar(plan: SeasonPlan) -> Calendar:
@@ -28,22 +40,80 @@ def season_calendar(plan: SeasonPlan) -> Calendar:
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", plan.name)
-    for row in records(plan.calendar[plan.calendar["likely_to"].notna()]):
-        calendar.add_component(_task_event(plan, row))
+    tasks = {_key(row): row for row in records(plan.calendar)}
+    for spell in records(plan.spells):
+        calendar.add_component(_task_event(plan, tasks[_key(spell)], spell))
     for _, rows in plan.material_days.groupby("day"):
         calendar.add_component(_planting_day(plan, rows["day"].iloc[0].date(), rows))
     return calendar
 
 
-def _task_event(plan: SeasonPlan, row: Record) -> Event:
+def following(calendar: Calendar, before: bytes | None) -> Calendar:
+    """Give a calendar's events the numbers and stamps of successors of an earlier calendar file.
+
+    Raises OutputError where the earlier file is no calendar.
+    """
+    old = {} if before is None else _events_of(before)
+    revision = 1 + max((int(event.get("sequence", 0)) for event in old.values()), default=-1)
+    new = _by_uid(calendar)
+    for uid, event in new.items():
+        same = uid in old and _said(old[uid]) == _said(event)
+        _stamp(event, int(old[uid].get("sequence", 0)) if same else revision)
+    for uid, event in old.items():
+        if uid not in new:
+            gone = event.get("status") == "CANCELLED"
+            calendar.add_component(event if gone else _cancelled(event, revision))
+    return calendar
+
+
+def _events_of(file: bytes) -> dict[str, Event]:
+    try:
+        return _by_uid(Calendar.from_ical(file))
+    except (ValueError, KeyError, IndexError) as error:
+        raise OutputError(
+            f"The calendar file that stands there can't be read ({error}), so events that changed can't be told. Move it away, "
+            "and the calendar begins anew."
+        ) from error
+
+
+def _by_uid(calendar: Component) -> dict[str, Event]:
+    return {str(event["uid"]): event for event in calendar.walk("VEVENT") if isinstance(event, Event)}
+
+
+def _said(event: Event) -> tuple[Any, ...]:
+    """Give what a reader sees of an event: two that say the same needn't be replaced."""
+    texts = tuple(str(event.get(name, "")) for name in ("summary", "description", "status"))
+    return (event.start, event.end, *texts)
+
+
+def _stamp(event: Event, revision: int) -> None:
+    for name in ("dtstamp", "last-modified", "sequence"):
+        event.pop(name, None)
+    event.add("sequence", revision)
+    for name in ("dtstamp", "last-modified"):
+        event.add(name, _FIRST + timedelta(minutes=revision))
+
+
+def _cancelled(event: Event, revision: int) -> Event:
+    event.pop("status", None)
+    event.add("status", "CANCELLED")
+    _stamp(event, revision)
+    return event
+
+
+def _key(row: Record) -> Key:
+    texts = (row.text("task"), row.text("planting"), row.text("crop"), row.text("bed_kind"))
+    return (*texts, row.whole("cycle"), row.whole("round"))
+
+
+def _task_event(plan: SeasonPlan, row: Record, spell: Record) -> Event:
     task, crop, kind, turn = row.text("task"), row.text("crop"), row.text("bed_kind"), row.whole("round")
-    first, last = _date(row, "likely_from"), _date(row, "likely_to")
-    number = f", round {turn}" if task in {"weed", "prune", "mulch", "cut", "fell", "replace"} else ""
+    first, last, part = _date(spell, "first"), _date(spell, "last"), spell.whole("spell")
+    number = f", round {turn}" if task in _ROUNDS else ""
     lines = [
-        f"Likely {first} to {last}",
-        f"Earliest {_date(row, 'earliest')}, latest {_date(row, 'latest')}",
-        f"{row.number('hours'):,.1f} hours of work"
+        f"{spell.number('hours'):,.1f} of {row.number('hours'):,.1f} hours of work"
         + (f" in {row.whole('beds')} {BED_KINDS[kind].many}" if task != "nursery" else ""),
+        f"Earliest {_date(row, 'earliest')}, latest {_date(row, 'latest')}",
     ]
     if crop:
         lines.append(f"{row.whole('places'):,} planting points")
@@ -51,7 +121,7 @@ def _task_event(plan: SeasonPlan, row: Record) -> Event:
         lines.append(f"Ends {row.whole('late_days')} days after the latest day: find helpers")
     if row.text("caution"):
         lines.append(f"Caution: {row.text('caution')}")
-    key = f"{task}|{row.text('planting')}|{crop}|{kind}|{row.whole('cycle')}|{turn}"
+    key = f"{task}|{row.text('planting')}|{crop}|{kind}|{row.whole('cycle')}|{turn}|{part}"
     title = f"{TASK_WORDS[task]}: {_subject(row)}{number}"
     return _event(plan, key, title, lines, first=first, last=last, kind=TASK_WORDS[task])
 
@@ -66,7 +136,7 @@ def _subject(row: Record) -> str:
     crop, planting = row.text("crop"), row.text("planting")
     if not crop:
         return BED_KINDS[row.text("bed_kind")].many
-    return crop_words(crop) + ("" if planting == crop else f" ({planting})")
+    return planting_words(crop, planting)
 
 
 def _planting_day(plan: SeasonPlan, day: date, rows: pd.DataFrame) -> Event:
@@ -85,9 +155,6 @@ def _event(plan: SeasonPlan, key: str, title: str, lines: list[str], *, first: d
     event = Event()
     name = hashlib.sha256(f"{plan.name}|{key}".encode()).hexdigest()[:32]
     event.add("uid", f"{name}@geoagro")
-    event.add(
-        "dtstamp", datetime.combine(plan.start, time(), UTC)
-    )  # no clock, so that the same plan gives the same file
     event.add("dtstart", first)
     event.add("dtend", last + timedelta(days=1))
     event.add("summary", title)

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words
+from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words, planting_words
 from geoagro.season.records.figures import Key
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import Record, records
@@ -79,11 +79,18 @@ def table(head: list[str], rows: list[list[str]], *, align: str, sum_row: list[s
     return {"head": head, "rows": rows, "align": sides, "widths": widths, "sum": sum_row or []}
 
 
+def _span(begin: pd.Timestamp | None, end: pd.Timestamp | None) -> str:
+    """Write two days; the year of the second is left out where it is that of the first."""
+    if begin is None or end is None or pd.isna(begin) or pd.isna(end):
+        return f"{day(begin)} to {day(end)}"
+    return f"{begin:%Y-%m-%d} to {end:%m-%d}" if begin.year == end.year else f"{day(begin)} to {day(end)}"
+
+
 def _tiles(plan: SeasonPlan) -> list[dict[str, str]]:
     read = plan.reading
     planting = plan.calendar[(plan.calendar["task"] == "plant") & (plan.calendar["cycle"] == 1)]
     begin, end = planting["likely_from"].min(), planting["likely_to"].max()
-    span = f"{begin:%Y-%m-%d} to {end:%m-%d}" if begin.year == end.year else f"{day(begin)} to {day(end)}"
+    span = _span(begin, end)
     tiles = [
         ("Planting points", read(Key.PLACES), "all rounds"),
         ("Planting", span, f"first round, {read(Key.PEOPLE)}"),
@@ -115,8 +122,7 @@ def _calendar(plan: SeasonPlan) -> dict[str, Any]:
     lines = []
     for row in records(rows):
         crop, planting = row.text("crop"), row.text("planting")
-        own = "" if planting == crop else f" ({planting})"
-        what = crop_words(crop) + own if crop else f"{row.text('bed_kind')} beds"
+        what = planting_words(crop, planting) if crop else f"{row.text('bed_kind')} beds"
         days = [day(row.day(key)) for key in ("earliest", "likely_from", "likely_to", "latest")]
         lines.append([TASK_WORDS[row.text("task")], what, *days, number(row.number("hours"))])
     head = ["Task", "What", "Earliest", "Likely from", "Likely to", "Latest", "Hours"]
@@ -169,7 +175,7 @@ def _orders(plan: SeasonPlan) -> dict[str, Any]:
     rows = [
         [
             day(r.day("order_by")),
-            f"{day(r.day('needed_on'))} to {r.day('needed_to'):%m-%d}",
+            _span(r.day("needed_on"), r.day("needed_to")),
             crop_words(r.text("crop")),
             r.text("material"),
             number(r.number("total")),

@@ -11,6 +11,7 @@ import pandas as pd
 import xlsxwriter
 from xlsxwriter.utility import xl_range
 
+from geoagro.outputs.tables.printing import name_table, set_up_page
 from geoagro.season.records.tables import (
     BED_MONTHS,
     BED_TASKS,
@@ -28,6 +29,7 @@ from geoagro.season.records.tables import (
     ORDERS,
     RATES,
     SENSITIVITY,
+    SPELLS,
     WEEKS,
     YEARS,
     YIELDS,
@@ -39,6 +41,7 @@ from geoagro.values.layers import Field, LayerSpec
 _MADE = datetime(2000, 1, 1)  # a fixed day, so that the same plan gives the same file
 _MOST_ROWS = 1_000_000  # of 1,048,576 that a sheet can hold
 _WIDEST = 70
+_GRID_MONTHS, _GRID_SCALE = 24, 46  # months to a page of the grid, and the percentage at which they fit
 
 SHEETS = {
     FIGURES.name: "Key figures",
@@ -47,6 +50,7 @@ SHEETS = {
     MATERIAL_DAYS.name: "Planting days",
     ORDERS.name: "Orders",
     CALENDAR.name: "Calendar",
+    SPELLS.name: "Days of work",
     BED_TASKS.name: "Calendar by bed",
     DAYS.name: "Work by day",
     WEEKS.name: "Work by week",
@@ -68,6 +72,7 @@ _SUMMED = {
     MATERIAL.name: ("places", "pieces", "spares", "total", "weight_kg", "cost"),
     MATERIAL_DAYS.name: ("places", "total", "weight_kg"),
     CALENDAR.name: ("hours",),
+    SPELLS.name: ("hours",),
     BED_TASKS.name: ("hours",),
     DAYS.name: ("hours", "person_days"),
     WEEKS.name: ("wanted", "person_days", "capacity"),
@@ -79,9 +84,20 @@ _SUMMED = {
 }
 
 
+DAY_BY_DAY = frozenset(spec.name for spec in (MATERIAL_DAYS, SPELLS, BED_TASKS, DAYS, BED_MONTHS, FREE_BEDS))
+"""Tables with a line for every day or bed: they fill hundreds of pages, so they have a workbook of their own."""
+
+
 def write_sheet(plan: SeasonPlan, path: Path) -> None:
-    """Write the workbook; beds by month stand as a grid of beds and months."""
-    write_tables([*plan.tables()], plan.name, plan.rule.currency, path)
+    """Write the workbook that is for printing: all but the tables with a line for every day or bed."""
+    tables = [(spec, frame) for spec, frame in plan.tables() if spec.name not in DAY_BY_DAY]
+    write_tables(tables, plan.name, plan.rule.currency, path)
+
+
+def write_day_sheet(plan: SeasonPlan, path: Path) -> None:
+    """Write the workbook of days and beds, to be filtered; beds by month stand as a grid of beds and months."""
+    tables = [(spec, frame) for spec, frame in plan.tables() if spec.name in DAY_BY_DAY]
+    write_tables(tables, plan.name, plan.rule.currency, path)
 
 
 def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, currency: str, path: Path) -> None:
@@ -92,14 +108,18 @@ def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, currency: str,
     for spec, frame in tables:
         sheet = book.add_worksheet(SHEETS[spec.name])
         if spec is BED_MONTHS:
-            _write_grid(sheet, frame, looks)
+            _write_grid(sheet, frame, looks, title)
         elif len(frame) > _MOST_ROWS:
             sheet.write_string(
                 0, 0, f"{len(frame):,} rows are too many for a sheet; see table {spec.name} in season.gpkg."
             )
         else:
             _write_table(sheet, spec, frame, looks, currency)
-    _write_meanings(book.add_worksheet("Columns"), [spec for spec, _ in tables], looks)
+        if spec is not BED_MONTHS:
+            set_up_page(sheet, title=title)
+    meanings = book.add_worksheet("Columns")
+    _write_meanings(meanings, [spec for spec, _ in tables], looks)
+    set_up_page(meanings, title=title)
     book.close()
 
 
@@ -118,8 +138,8 @@ def _looks(book: Any) -> dict[str, Any]:
 def _write_table(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[str, Any], currency: str) -> None:
     sheet.freeze_panes(1, 0)
     sheet.set_row(0, 32)
+    name_table(sheet, spec.name, [_head(field, currency) for field in spec.fields], len(frame), looks["head"])
     for k, field in enumerate(spec.fields):
-        sheet.write_string(0, k, _head(field, currency), looks["head"])
         values = frame[field.name]
         sheet.set_column(k, k, _width(field, values))
         _write_column(sheet, k, values, field, looks)
@@ -154,13 +174,23 @@ def _write_sums(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[st
         sheet.write_formula(row, k, f"=SUM({xl_range(1, k, row - 1, k)})", looks["sum"], float(frame[name].sum()))
 
 
-def _write_grid(sheet: Any, frame: pd.DataFrame, looks: dict[str, Any]) -> None:
+def _print_grid(sheet: Any, months: int, title: str) -> None:
+    """Have the grid print two years to a page, with the beds' names and the months on every page."""
+    set_up_page(sheet, title=title)
+    sheet.fit_page = False  # a page as wide as eight years could not be read
+    sheet.set_print_scale(_GRID_SCALE)
+    sheet.repeat_columns(0, 0)
+    sheet.set_v_pagebreaks(range(_GRID_MONTHS + 1, months, _GRID_MONTHS))
+
+
+def _write_grid(sheet: Any, frame: pd.DataFrame, looks: dict[str, Any], title: str) -> None:
     """Beds down, months across, the crops in the cells; free months stay empty."""
     grid = frame.pivot(index="bed", columns="month", values="crops").loc[frame["bed"].drop_duplicates()]
     sheet.freeze_panes(1, 1)
     sheet.set_column(0, 0, 14)
     sheet.set_column(1, grid.shape[1], 12)
     sheet.write_string(0, 0, "bed", looks["head"])
+    _print_grid(sheet, grid.shape[1], title)
     for k, month in enumerate(pd.DatetimeIndex(grid.columns), start=1):
         sheet.write_datetime(0, k, month.to_pydatetime(), looks["date"])
     for row, (bed, cells) in enumerate(zip(grid.index, grid.to_numpy(), strict=True), start=1):

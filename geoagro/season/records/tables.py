@@ -142,6 +142,26 @@ CALENDAR = LayerSpec(
     ),
 )
 
+SPELLS = LayerSpec(
+    "season_spells",
+    "Days of work by task",
+    "none",
+    (
+        _TASK,
+        _PLANTING,
+        _CROP,
+        Field("bed_kind", "text", KIND_WORDS),
+        Field("cycle", "int", "As in the calendar by planting."),
+        Field("round", "int", "Number of the round, 1 for tasks that are done once."),
+        Field(
+            "spell", "int", "1 for the first run of days on which the task is worked at without a break, then 2, ..."
+        ),
+        Field("first", "date", "First day of the run."),
+        Field("last", "date", "Last day of the run; work is done on every day from first to last."),
+        Field("hours", "float", "Hours of work in the run.", "h"),
+    ),
+)
+
 BED_TASKS = LayerSpec(
     "season_bed_tasks",
     "Calendar by bed",
@@ -383,6 +403,7 @@ class SeasonPlan(Value):
         "material_days": MATERIAL_DAYS,
         "orders": ORDERS,
         "calendar": CALENDAR,
+        "spells": SPELLS,
         "bed_tasks": BED_TASKS,
         "days": DAYS,
         "weeks": WEEKS,
@@ -408,6 +429,7 @@ class SeasonPlan(Value):
     material_days: pd.DataFrame  # MATERIAL_DAYS
     orders: pd.DataFrame  # ORDERS
     calendar: pd.DataFrame  # CALENDAR
+    spells: pd.DataFrame  # SPELLS
     bed_tasks: pd.DataFrame  # BED_TASKS
     days: pd.DataFrame  # DAYS
     weeks: pd.DataFrame  # WEEKS
@@ -434,6 +456,7 @@ class SeasonPlan(Value):
             (MATERIAL_DAYS, self.material_days),
             (ORDERS, self.orders),
             (CALENDAR, self.calendar),
+            (SPELLS, self.spells),
             (BED_TASKS, self.bed_tasks),
             (DAYS, self.days),
             (WEEKS, self.weeks),

@@ -1,0 +1,64 @@
+"""How worksheets print, and how their tables are named: one way for every workbook."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+A4, LETTER = 9, 1
+"""Numbers of paper sizes in the file format (from memory of ECMA-376, attribute paperSize)."""
+_MARGIN_IN = 0.4
+_FOOT_IN = 0.7
+_TABLE_LOOK = "Table Style Light 1"  # bands of grey, no colour to print
+
+
+def set_up_page(sheet: Any, *, title: str, paper: int = A4, head_rows: int = 1, upright: bool = False) -> None:
+    """Have a worksheet print on as many pages as it needs, each one sheet wide, its head on every page.
+
+    `upright` for narrow sheets of text; the rest lies across. `head_rows` are repeated.
+    """
+    if upright:
+        sheet.set_portrait()
+    else:
+        sheet.set_landscape()
+    sheet.set_paper(paper)
+    sheet.set_margins(left=_MARGIN_IN, right=_MARGIN_IN, top=_MARGIN_IN, bottom=_FOOT_IN)
+    sheet.fit_to_pages(1, 0)
+    if head_rows:
+        sheet.repeat_rows(0, head_rows - 1)
+    sheet.set_footer(f"&L&8{_plain(title)} · &A&R&8&P / &N")
+
+
+def _plain(text: str) -> str:
+    """Text for a footer, where & begins a code, short enough for the format (255 signs)."""
+    return text.replace("&", "&&")[:120]
+
+
+def name_table(sheet: Any, name: str, heads: Sequence[str], rows: int, head_look: Any) -> None:
+    """Make the cells under a head a named table that can be filtered; the head's cells are written here.
+
+    Without rows only the head is written, as a table needs one.
+    """
+    if not rows:
+        for place, head in enumerate(heads):
+            sheet.write_string(0, place, head, head_look)
+        return
+    sheet.add_table(
+        0, 0, rows, len(heads) - 1,
+        {
+            "name": table_name(name),
+            "style": _TABLE_LOOK,
+            "columns": [{"header": head, "header_format": head_look} for head in heads],
+        },
+    )  # fmt: skip
+
+
+def table_name(text: str) -> str:
+    """Name that a spreadsheet takes for a table: letters, digits and underscores, no reference to a cell.
+
+    >>> table_name("season_bed tasks"), table_name("AB12")
+    ('season_bed_tasks', 't_AB12')
+    """
+    name = re.sub(r"\W", "_", text)
+    return f"t_{name}" if re.fullmatch(r"[A-Za-z]{1,3}\d+|[RrCc]|\d.*", name) else name
