@@ -39,6 +39,7 @@ _OUTLINE_FROM_MM = 0.8  # a bed narrower than this on paper is drawn without out
 _SUN_AZIMUTH_DEG, _SUN_HEIGHT_DEG = 315.0, 45.0  # light from the north-west: the usual way on maps
 _WANTED_STEEPNESS = 0.35  # relief is exaggerated until the 95th percentile of slope reaches this
 _SHADE_PIXELS = 1500
+_SHADES = 64  # finer steps aren't seen and don't compress
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,4 +197,5 @@ def light_and_shade(light: NDArray[Any]) -> NDArray[Any]:
     image = np.zeros((*light.shape, 4))
     image[..., :3] = (light > middle)[..., None]
     image[..., 3] = np.nan_to_num(np.where(light > middle, 0.9 * (light - middle), 0.75 * (middle - light)))
+    image[..., 3] = np.round(image[..., 3] * _SHADES) / _SHADES
     return np.clip(image, 0.0, 1.0)

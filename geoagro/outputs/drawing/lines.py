@@ -122,8 +122,11 @@ def draw_rows(axes: Axes, rows: TreeRows, page: Page) -> list[LegendEntry]:
     return [line_entry("Tree row, with its number", look)]
 
 
-def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page) -> None:
-    """Write row numbers beside both ends: first of every row, or every second, fifth, ... as there is room, then of any."""
+def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page, keep_off: Any = None) -> None:
+    """Write row numbers beside both ends: first of every row, or every second, fifth, ... as there is room, then of any.
+
+    An end whose number would lie on ground in `keep_off` (ponds, tracks) gets none; the row's other end has it.
+    """
     numbers, lines = rows.frame["row"].to_numpy(), rows.frame.geometry.to_numpy()
     gap_m = _ROW_NUMBER_GAP_MM / page.mm_per_m
     step = next((s for s in _STEPS if s * rows.spacing_m >= gap_m), _STEPS[-1])
@@ -132,7 +135,10 @@ def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page) -> None:
     numbers, lines = numbers[order], lines[order]
     reach_m: Floats = (2.2 + 0.9 * np.char.str_len(numbers.astype(str)).astype(np.float64)) / page.mm_per_m
     places = np.stack([_beyond(lines, reach_m), _beyond(shapely.reverse(lines), reach_m)], axis=1).reshape(-1, 2)
-    for k in _apart(places, gap_m):
+    free = np.arange(len(places))
+    if keep_off is not None:
+        free = np.flatnonzero(shapely.distance(shapely.points(places), keep_off) > np.repeat(reach_m, 2) / 2)
+    for k in free[_apart(places[free], gap_m)]:
         text = str(numbers[k // 2])
         _write(axes, places[k], text, looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
 

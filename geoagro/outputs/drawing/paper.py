@@ -14,6 +14,8 @@ from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 
+from geoagro.outputs.drawing.tagged import tag_pages
+
 BLACK, GREY, PALE = "#000000", "#6e6e6e", "#c8c8c8"
 _MM_PER_INCH = 25.4
 _POINTS_PER_MM = 72 / 25.4
@@ -27,10 +29,13 @@ _SETTINGS: Any = {
 
 
 class Page:
-    """One page: `figure` for map frames, and writing and lines placed in millimetres from the lower left corner."""
+    """One page: `figure` for map frames, and writing and lines placed in millimetres from the lower left corner.
 
-    def __init__(self, width_mm: float, height_mm: float) -> None:
-        self.width, self.height = width_mm, height_mm
+    `name` says what it shows: its bookmark, and what a screen reader reads out.
+    """
+
+    def __init__(self, width_mm: float, height_mm: float, *, name: str) -> None:
+        self.width, self.height, self.name = width_mm, height_mm, name
         self.figure = Figure(figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), facecolor="white")
         FigureCanvasPdf(self.figure)
         self._axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
@@ -84,10 +89,13 @@ class Page:
 def pdf_pages(path: Path, title: str) -> Iterator[Callable[[Page], None]]:
     """Open a PDF and give a function that adds a page; the same pages give the same bytes, as it carries no date."""
     about: Any = {"Title": title, "Creator": "geoagro", "CreationDate": None}
+    names: list[str] = []
     with mpl.rc_context(_SETTINGS), PdfPages(path, metadata=about) as pages:
         save: Any = pages.savefig
 
         def add(page: Page) -> None:
             save(page.figure)
+            names.append(page.name)
 
         yield add
+    tag_pages(path, names)

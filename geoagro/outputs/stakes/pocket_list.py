@@ -63,7 +63,6 @@ def _typeset(template: Path, path: Path) -> None:
             root=str(template.parent),
             font_paths=[str(FONTS), str(fallback)],
             ignore_system_fonts=True,
-            pdf_tags=False,  # they make long tables ten times as large
         )
     except typst.TypstError as error:
         raise OutputError(f"{path.name}: the pages can't be set ({error}).") from error

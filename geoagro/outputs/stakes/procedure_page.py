@@ -26,7 +26,7 @@ def write_procedure(path: Path, content: Content, *, paper: Paper) -> int:
     pages = 0
     with pdf_pages(path, f"Marking {content.site.name}") as add:
         while pages == 0 or steps:
-            page = Page(*PAPERS_MM[paper])
+            page = Page(*PAPERS_MM[paper], name="How to mark out, with a picture of the first rows")
             top = page.height - MARGIN_MM
             left = MARGIN_MM if pages else page.width - MARGIN_MM - _TEXT_MM
             width = page.width - 2 * MARGIN_MM if pages else _TEXT_MM

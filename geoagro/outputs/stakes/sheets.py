@@ -41,7 +41,7 @@ def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Pro
 
 
 def _sheet(content: Content, plan: SheetPlan, sheet: Sheet) -> tuple[Page, Listed]:
-    page = Page(*PAPERS_MM[plan.paper])
+    page = Page(*PAPERS_MM[plan.paper], name=f"Sheet {sheet.number}: rows and stakes, 1:{plan.scale}")
     frame = map_frame(plan.paper)
     names = draw_map(page, frame, content, plan, sheet)
     left_over = draw_panel(page, content, plan, sheet, names.listed)
@@ -51,7 +51,7 @@ def _sheet(content: Content, plan: SheetPlan, sheet: Sheet) -> tuple[Page, Liste
 
 def more_names_page(content: Content, plan: SheetPlan, sheet: Sheet, names: Listed) -> tuple[Page, Listed]:
     """Give a page of its own to names that found room neither on a map nor beside it."""
-    page = Page(*PAPERS_MM[plan.paper])
+    page = Page(*PAPERS_MM[plan.paper], name=f"More names of sheet {sheet.number}")
     top = page.height - MARGIN_MM
     write_name(page, MARGIN_MM, top, f"{content.site.name}: more names of sheet {sheet.number}", width_mm=200)
     place = (MARGIN_MM, top - 9, page.width - 2 * MARGIN_MM)
@@ -75,7 +75,7 @@ def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet
 
 
 def _overview(content: Content, plan: SheetPlan) -> Page:
-    page = Page(*PAPERS_MM[plan.paper])
+    page = Page(*PAPERS_MM[plan.paper], name="Overview of sheets and walks")
     width = page.width - 2 * MARGIN_MM - _OVERVIEW_PANEL_MM - 3
     height = page.height - 2 * MARGIN_MM
     axes = page.frame(MARGIN_MM, MARGIN_MM, width, height)

@@ -113,6 +113,8 @@ def _about(built: AsBuilt, layout_name: str) -> pd.DataFrame:
         ("date", built.survey.date.isoformat()),
         ("file", built.survey.source.path),
         ("file_sha256", built.survey.source.sha256),
+        ("surveyed_by", built.survey.by),
+        ("receiver", built.survey.receiver),
         ("what", built.survey.what),
         ("covers", built.covers),
         ("layout", layout_name),
