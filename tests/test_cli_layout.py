@@ -126,9 +126,9 @@ def test_parts_are_set_in_under_their_whole():
     tables = dataclasses.replace(layout.tables, area_summary=areas)
     lines = layout_summary(dataclasses.replace(layout, tables=tables), []).splitlines()
     assert lines[4:7] == [
-        "  Gross field         4.000 ha",
-        "    Plantable ground  3.000 ha",
-        "      Vegetable beds  1.000 ha",
+        "  Gross field         4.00 ha",
+        "    Plantable ground  3.00 ha",
+        "      Vegetable beds  1.00 ha",
     ]
 
 

@@ -14,6 +14,9 @@ from outputs_builders import small_layout
 
 from geoagro.cli.main import group
 from geoagro.errors import GeoagroError
+from geoagro.inputs.design.file import read_design
+from geoagro.inputs.laid.evidence import read_evidence
+from geoagro.inputs.laid.laid_out import read_survey_counts
 from geoagro.outputs.layout.files import write_layout
 
 DESIGN = """
@@ -159,6 +162,25 @@ def test_a_tally_by_number_is_counted_written_and_listed_for_planting_again(fiel
     assert len(points) == len(plants)
     listed = pd.read_csv(surveys / "2026-06-01_tally_replant.csv")
     assert listed["plant"].tolist() == [k for k in plants["plant"] if k % 10 == 0]
+
+
+def test_who_surveyed_with_what_and_photos_noted_in_the_field_stand_in_the_report(field):
+    plants = small_layout().plants.frame
+    tally = pd.DataFrame({"plant": plants["plant"], "status": "alive", "x": plants["x"], "y": plants["y"]})
+    tally = tally.assign(photo=["31" if k == 3 else "" for k in range(len(tally))], note="")
+    tally.to_csv(field / "tally.csv", index=False)
+    asked = ("--date", "2026-06-01", "--by", "C. Counter", "--receiver", "invented receiver")
+    code, text = run("asbuilt", field / "design.yaml", field / "tally.csv", *asked)
+    assert code == 0, text
+    surveys = field / "result" / "surveys"
+    seen = read_survey_counts(surveys)[0]
+    assert (seen.day, seen.by, seen.receiver) == ("2026-06-01 tally", "C. Counter", "invented receiver")
+    design = read_design(field / "design.yaml")
+    files = sorted(surveys.glob("*.gpkg"))
+    photos = read_evidence(design, boundary=design.inputs.boundary, crs=UTM, surveys=files).photos
+    number = str(plants["plant"].iloc[3])
+    assert photos[["photo", "shows", "source"]].to_numpy().tolist() == [["31", number, "2026-06-01 tally"]]
+    assert photos[["x", "y"]].to_numpy() == pytest.approx(plants[["x", "y"]].to_numpy()[3:4], abs=1e-6)
 
 
 def test_a_shift_of_everything_is_said_and_undone_on_request(field):

@@ -27,6 +27,7 @@ from geoagro.outputs.report.plots_geojson import write_plots
 from geoagro.outputs.tables.cells import account_tables
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
+from geoagro.values.measures import hectare_decimals
 from geoagro.values.plants import PLANTS, Plants
 from geoagro.values.report import ReportRule
 
@@ -116,7 +117,7 @@ def evaluate(formula, book, sheet):
 def test_the_pages_say_the_same_numbers(account, pdf_text):
     head = account.headline
     first_page = pdf_text[:1500]
-    assert f"{head.planted_m2 / 10_000:,.4f}" in first_page
+    assert f"{head.planted_m2 / 10_000:,.{hectare_decimals(account.area_sd_m2)}f} ha" in first_page.replace("\xa0", " ")
     assert f"{head.trees:,}" in first_page
     for column in ("area_m2", "ground_area_m2", "geodesic_area_m2"):
         for value in account.areas[column].dropna():
@@ -162,7 +163,8 @@ def test_plots_are_valid_right_handed_and_have_seven_decimals(account, folder, l
     assert shape.exterior.coords[0] == shape.exterior.coords[-1]
     truth = transform_geometries(laid.boundary, laid.crs, WGS84)
     assert shapely.hausdorff_distance(shape, truth) < 1e-7
-    assert features[0]["properties"]["area_m2"] == account.headline.field_geodesic_m2
+    assert features[0]["properties"]["geodesic_area_m2"] == account.headline.field_geodesic_m2
+    assert features[0]["properties"]["area_m2"] == account.headline.field_m2
 
 
 def test_plots_with_holes_turn_them_the_other_way_and_one_across_the_date_line_is_refused(account, laid, tmp_path):
@@ -204,7 +206,8 @@ def test_numbers_and_words_follow_the_language(account, laid, tmp_path):
     text = PdfReader(tmp_path / "report.pdf").pages[0].extract_text()
     assert "Bepflanzte Fläche" in text
     assert "% vom Feld" in text
-    assert f"{account.headline.planted_m2 / 10_000:.4f}".replace(".", ",") in text
+    decimals = hectare_decimals(account.area_sd_m2)
+    assert f"{account.headline.planted_m2 / 10_000:.{decimals}f}".replace(".", ",") in text
     assert "15. April 2031" in text
     with pytest.raises(DesignError, match="not a language"):
         Words("tlh-klingon-x")
@@ -226,5 +229,5 @@ def test_a_field_without_plants_on_a_slope_raster_alone_is_reported_too(tmp_path
     terrain = replace(builders.plane(size_m=30.0), heights=None, smooth=None, aspect_deg=None)
     written = write_report(bare, RULE, MapData(laid, terrain, EN), tmp_path)
     text = PdfReader(tmp_path / "report.pdf").pages[0].extract_text()
-    assert "0.0000" in text
+    assert re.search(r"Planted area\s+0\.0+\s", text)
     assert all(path.is_file() for path in written)

@@ -21,6 +21,7 @@ from geoagro.outputs.map.page import data_text, page_text, write_map_page
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
+from geoagro.values.measures import hectare_decimals
 from geoagro.values.report import ReportRule
 
 EN = Words("en")
@@ -70,10 +71,11 @@ def screen(page, x, y):
 @needs_browser
 def test_the_page_opens_from_disk_and_shows_the_accounts_numbers(browser, tmp_path):
     laid = laid_out(size_m=60.0, setback_m=2.0)
-    head = account_for(laid, ReportRule()).headline
+    account = account_for(laid, ReportRule())
+    head = account.headline
     with opened(browser, write(tmp_path, laid, builders.plane(size_m=60.0))) as page:
         facts = page.inner_text("#facts")
-        assert f"{head.planted_m2 / 10_000:,.4f} ha" in facts
+        assert f"{head.planted_m2 / 10_000:,.{hectare_decimals(account.area_sd_m2)}f} ha" in facts
         assert f"{head.trees:,} trees" in facts
         assert int(page.evaluate("document.documentElement.dataset.plantsDrawn")) == head.plants
         assert page.problems == []

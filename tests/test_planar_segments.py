@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geoagro.planar.segments import Segments, away_from, meeting
+from geoagro.planar.segments import apart, away_from, cross, meeting, side
 
 RNG = np.random.default_rng(7)
 A, B, C, D = RNG.integers(-4, 5, (4, 400, 2)).astype(float)
@@ -19,46 +19,22 @@ def test_the_distance_of_a_point_from_a_piece_is_that_of_the_geometry_library():
     assert share == pytest.approx(shapely.line_locate_point(FIRST, shapely.points(C), normalized=True))
 
 
-@pytest.mark.parametrize("within_m", [0.3, 1.0, 2.5])
-def test_pairs_of_pieces_with_an_end_near_the_other_are_those_of_the_geometry_library(within_m):
-    pieces = many_pieces(150)
-    first, second = pieces.near_pairs(within_m)
-    ends = [shapely.distance(p, q) for p, q in ends_beside(pieces.shapes)]
-    i, j = np.nonzero(np.triu(np.minimum.reduce(ends) < within_m, 1))
-    assert set(zip(first, second, strict=True)) == set(zip(i, j, strict=True))
-    assert len(first) == len(i)
+def test_pieces_that_do_not_cross_are_as_far_apart_as_the_geometry_library_says():
+    crossing = cross(A, B, C, D)
+    expected = shapely.distance(FIRST, SECOND)
+    assert apart(A, B, C, D)[~crossing] == pytest.approx(expected[~crossing])
+    assert (expected[crossing] == 0).all()
 
 
-@pytest.mark.parametrize("within_m", [0.3, 1.0, 2.5])
-def test_pieces_near_those_asked_for_are_those_of_the_geometry_library(within_m):
-    pieces = many_pieces(150)
-    asked = np.arange(0, 150, 7)
-    found = pieces.near_others(asked, within_m, own_gap_m=20.0)
-    near = shapely.distance(pieces.shapes[:, None], pieces.shapes) < within_m
-    way = np.abs(np.subtract.outer(pieces.station, pieces.station)) + np.maximum.outer(pieces.run, pieces.run)
-    near &= (pieces.line[:, None] != pieces.line) | (way > 20.0)
-    expected = near[asked].any(axis=0)
-    expected[asked] |= near[asked].any(axis=1)
-    assert found.tolist() == np.flatnonzero(expected).tolist()
+def test_pieces_cross_where_the_geometry_library_says_so_and_touching_is_not_crossing():
+    assert np.array_equal(cross(A, B, C, D), shapely.crosses(FIRST, SECOND) & ~shapely.touches(FIRST, SECOND))
 
 
-def many_pieces(count):
-    """Short pieces all over a square of 40 m, six a line."""
-    rng = np.random.default_rng(count)
-    start = rng.uniform(0, 40, (count, 2))
-    end = start + rng.normal(0, 2, (count, 2))
-    run = np.hypot(*(end - start).T)
-    line = np.arange(count) // 6
-    station = np.cumsum(run) - run
-    return Segments(start, end, line, station, run)
-
-
-def ends_beside(shapes):
-    """Each end of every piece with every piece, both ways round."""
-    for k in (0, -1):
-        points = shapely.get_point(shapes, k)
-        yield points[:, None], shapes
-        yield points, shapes[:, None]
+def test_left_of_a_line_is_above_nought():
+    start, end = np.array([[1.0, 1.0]] * 3), np.array([[1.0, 5.0]] * 3)  # due north
+    turn = side(np.array([[0.0, 9.0], [1.0, -3.0], [3.0, 2.0]]), start, end)
+    assert np.sign(turn).tolist() == [1, 0, -1]
+    assert turn[2] == pytest.approx(-8.0)  # twice the area of the triangle
 
 
 def test_rays_meet_pieces_where_linear_algebra_says():

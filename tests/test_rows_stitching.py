@@ -8,9 +8,6 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from landforms import EAST, NORTH, all_of, broken, square, surface
-from scipy.ndimage import gaussian_filter
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 from shapely import LineString
 
 from geoagro.rows.candidates import cut_to_limits, mended, nudged
@@ -75,37 +72,6 @@ def maps_of(cost, other_cost, offset):
     tangent = np.tile([1.0, 0.0], (count, 1))
     served = np.ones(count, dtype=bool)
     return RowMap(np.zeros(count), tangent, served, cost), RowMap(offset, tangent, served, other_cost)
-
-
-@settings(max_examples=20, deadline=None)
-@given(st.integers(0, 2**32 - 1))
-def test_the_cut_takes_what_a_reference_library_for_flows_reaches_from_its_source(seed):
-    """Witness: scipy.sparse.csgraph.maximum_flow and a search from the source over what is left of the capacities."""
-    rng = np.random.default_rng(seed)
-    rows, columns = rng.integers(2, 30, 2)
-    number = np.arange(rows * columns).reshape(rows, columns)
-    first, second = (
-        np.concatenate([a.ravel(), b.ravel()]) for a, b in ((number[:, :-1], number[:-1]), (number[:, 1:], number[1:]))
-    )
-    win = gaussian_filter(rng.normal(size=(rows, columns)), 1.5).ravel() * 6 * (rng.random(rows * columns) < 0.7)
-    link = rng.random(len(first)) ** 3 * 3
-    assert np.array_equal(cheapest_cut(win, first, second, link), reached(win, first, second, link))
-
-
-def reached(win, first, second, link):
-    count = len(win)
-    win, link = (np.round(100 * v).astype(np.int32) for v in (win, link))
-    for_it, against = np.flatnonzero(win > 0), np.flatnonzero(win < 0)
-    start = np.concatenate([first, second, np.full(len(for_it), count), against])
-    end = np.concatenate([second, first, for_it, np.full(len(against), count + 1)])
-    room = np.concatenate([link, link, win[for_it], -win[against]])
-    graph = csr_array((room, (start, end)), shape=(count + 2, count + 2))
-    left = graph - maximum_flow(graph, count, count + 1).flow
-    left.data = np.maximum(left.data, 0)
-    left.eliminate_zeros()
-    taken = np.zeros(count + 2, dtype=bool)
-    taken[breadth_first_order(left, count, return_predecessors=False)] = True
-    return taken[:count]
 
 
 @settings(max_examples=30, deadline=None)

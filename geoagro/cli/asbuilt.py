@@ -35,6 +35,8 @@ _SHIFT = "shift"  # undone after matching, the others while reading
 @click.option("--layer", help="Layer of the file; for GPX waypoints, tracks or routes.")
 @click.option("--covers", type=click.Choice(["all", "rows", "plots"]), help="Which plants were looked at.")
 @click.option("--crop", "crops", multiple=True, help="Crop that was counted, if not all (may be given again).")
+@click.option("--by", default="", help="Who surveyed; stands in the report.")
+@click.option("--receiver", default="", help="Receiver used, and how it was corrected; stands in the report.")
 @click.option(
     "--within",
     "within_m",
@@ -59,6 +61,8 @@ def command(
     layer: str | None,
     covers: Any,
     crops: tuple[str, ...],
+    by: str,
+    receiver: str,
     within_m: float | None,
     repairs: tuple[str, ...],
 ) -> None:
@@ -81,7 +85,7 @@ def command(
         raise click.UsageError(f"--repair {reading[0]} and --repair {reading[1]} can't both be; give one of them.")
     seen = read_survey(
         survey, laid.site(), what=what, on=_day(on), crs=crs, layer=layer, repair=reading[0] if reading else None,
-        known_marks=names, places=lambda: _places(known, laid.plants()),
+        known_marks=names, places=lambda: _places(known, laid.plants()), by=by, receiver=receiver,
     )  # fmt: skip
     rows = laid.rows()
     built = pipeline.built_of(

@@ -17,6 +17,7 @@ from geoagro.crs import geodesic_area_m2, to_lonlat
 from geoagro.values.design import Design
 from geoagro.values.grid import Grid
 from geoagro.values.ground import Ground
+from geoagro.values.measures import hectares_text
 from geoagro.values.reasons import reason_of
 from geoagro.values.recipe import Crop
 from geoagro.values.site import Finding, Site
@@ -76,7 +77,7 @@ def describe_plantable(ground: Ground) -> list[str]:
     lost = ground.unplanted.groupby("reason", sort=False)["area_m2"].sum().sort_values(ascending=False)
     taken = ", ".join(f"{reason_of(str(code)).words.lower()} {area:.0f} m2" for code, area in lost.items())
     share = 100.0 * ground.plantable.area / whole
-    plantable = f"{ground.plantable.area / 1e4:.4f} ha ({share:.1f} %) before rows are laid"
+    plantable = f"{hectares_text(ground.plantable.area)} ({share:.1f} %) before rows are laid"
     return list(_facts([("plantable", plantable), ("not planted", taken or "nothing")]))
 
 
@@ -164,7 +165,7 @@ def _degrees(value: float, sides: str) -> str:
 
 def _area(site: Site) -> str:
     plane, geodesic = site.boundary.area, geodesic_area_m2(site.boundary, site.crs)
-    return f"{plane / 1e4:.4f} ha on the map plane, {geodesic / 1e4:.4f} ha on the ellipsoid"
+    return f"{hectares_text(plane)}: {plane:,.0f} m² on the map plane, {geodesic:,.0f} m² on the ellipsoid"
 
 
 def _shape(site: Site) -> str:

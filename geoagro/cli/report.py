@@ -39,10 +39,11 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
     tell_files(written)
     tell_figures({key: value for key, value in vars(head).items() if isinstance(value, int | float)})
     click.echo(
-        f"{account.name}: {words.hectares(head.planted_m2)} ha planted, {words.number(head.trees)} trees, ", nl=False
+        f"{account.name}: {words.hectares(head.planted_m2, account.area_sd_m2)} ha planted, {words.number(head.trees)} trees, ",
+        nl=False,
     )
     click.echo(
-        f"{words.number(head.standing_at_once)} plants standing at once, {words.number(head.over_all_rounds)} planted over all rounds, on a field of {words.hectares(head.field_m2)} ha"
+        f"{words.number(head.standing_at_once)} plants standing at once, {words.number(head.over_all_rounds)} planted over all rounds, on a field of {words.hectares(head.field_m2, account.area_sd_m2)} ha"
     )
     for caution in account.cautions:
         tell_finding("caution", "report", words(caution.text, **caution.values))

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from geoagro.cli.columns import costs, measures, number, paragraph
 from geoagro.rows.records.plan import RowPlan
+from geoagro.values.measures import hectares_text
 
 _USE = {
     "rows.gpkg": "rows, pieces cut away, unserved ground, which limit the ground reaches first; for a GIS viewer",
@@ -18,7 +19,7 @@ _USE = {
 
 def rows_summary(plan: RowPlan, written: Iterable[Path]) -> str:
     """Measures of the rows, what each limit costs, what the ground demands, and where the result is."""
-    ground = f"{plan.ground.plantable.area / 1e4:.3f} ha of {plan.ground.boundary.area / 1e4:.3f} ha can be planted"
+    ground = f"{hectares_text(plan.ground.plantable.area)} of {hectares_text(plan.ground.boundary.area)} can be planted"
     return "\n\n".join(
         [
             _title(plan.site.name),

@@ -8,6 +8,7 @@ from pathlib import Path
 from geoagro.cli.columns import columns, costs, grid, measures
 from geoagro.reports.records.kinds import ground_kind
 from geoagro.values.layout import Layout
+from geoagro.values.measures import hectares_text
 from geoagro.values.zones import REST
 
 _USE = {
@@ -39,7 +40,7 @@ def _areas(layout: Layout) -> str:
     lines = []
     for item, whole, area in table[["item", "part_of", "area_m2"]].itertuples(index=False):
         depth[item] = depth.get(whole, -1) + 1
-        lines.append(("  " * depth[item] + ground_kind(item).words, f"{area / 10_000:.3f} ha"))
+        lines.append(("  " * depth[item] + ground_kind(item).words, hectares_text(area)))
     return columns(lines)
 
 

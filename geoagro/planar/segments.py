@@ -10,17 +10,7 @@ import shapely
 
 from geoagro.arrays import Bools, Floats, Ints, Lines, Shapes
 from geoagro.planar.polylines import Polylines
-from geoagro.planar.ray_loops import (
-    Cells,
-    Frame,
-    Pieces,
-    RayGrid,
-    first_met,
-    list_near,
-    mark_near,
-    nearest_to,
-    ray_grid,
-)
+from geoagro.planar.ray_loops import Cells, Frame, Pieces, RayGrid, first_met, nearest_to, ray_grid
 
 EVERYWHERE_SHORT_M = 10.0
 """Long slanted segments have wide envelopes, which slow the tree."""
@@ -93,20 +83,6 @@ class Segments:
         out = np.full(len(points), np.inf)
         nearest_to(*self._cells, _plain(points), within_m, standing.arrays, out)
         return out
-
-    def near_others(self, asked: Ints, within_m: float, *, own_gap_m: float) -> Ints:
-        """Segments that come nearer than `within_m` to one of those asked for, and those; on one line only far apart along it."""
-        marked = np.zeros(len(self), dtype=bool)
-        mark_near(*self._cells, asked.astype(np.int64), within_m, own_gap_m, marked)
-        return np.flatnonzero(marked)
-
-    def near_pairs(self, within_m: float) -> tuple[Ints, Ints]:
-        """Pairs of segments of which an end comes nearer than `within_m` to the other segment, once each."""
-        nobody = np.zeros(0, dtype=np.int64)
-        room = list_near(*self._cells, within_m, nobody, nobody)
-        first, second = np.empty(room, dtype=np.int64), np.empty(room, dtype=np.int64)
-        list_near(*self._cells, within_m, first, second)
-        return first, second
 
     @property
     def _cells(self) -> tuple[Frame, Cells, Pieces]:
@@ -194,6 +170,26 @@ def away_from(xy: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats]:
     px, py = xy[:, 0] - start[:, 0], xy[:, 1] - start[:, 1]
     share = np.clip((px * qx + py * qy) / np.maximum(qx * qx + qy * qy, 1e-18), 0.0, 1.0)
     return np.hypot(px - share * qx, py - share * qy), share
+
+
+def apart(start: Floats, end: Floats, other_start: Floats, other_end: Floats) -> Floats:
+    """Distance between segments (all of shape (n, 2)) that don't cross; where they do, from an end of one to the other."""
+    mine = np.minimum(*(away_from(xy, other_start, other_end)[0] for xy in (start, end)))
+    return np.minimum(mine, np.minimum(*(away_from(xy, start, end)[0] for xy in (other_start, other_end))))
+
+
+def side(xy: Floats, start: Floats, end: Floats) -> Floats:
+    """Above 0 for points to the left of a straight line from `start` to `end`, below 0 to the right; shape (n, 2) each."""
+    along, away = end - start, xy - start
+    turn: Floats = along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0]
+    return turn
+
+
+def cross(start: Floats, end: Floats, other_start: Floats, other_end: Floats) -> Bools:
+    """Tell which segments cross (all of shape (n, 2)); touching isn't crossing."""
+    apart_here = side(other_start, start, end) * side(other_end, start, end) < 0
+    crossing: Bools = apart_here & (side(start, other_start, other_end) * side(end, other_start, other_end) < 0)
+    return crossing
 
 
 def segments_of(lines: Lines | Polylines, *, longest_m: float = np.inf) -> Segments:

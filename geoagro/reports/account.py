@@ -9,18 +9,20 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from geoagro.arrays import Floats
 from geoagro.crs import geodesic_area_m2, name_of
 from geoagro.errors import LayoutError
 from geoagro.reports.by_zone import zone_crops, zone_ground
 from geoagro.reports.canopy import canopy_cover
 from geoagro.reports.cautions import cautions
+from geoagro.reports.claim.claim import claim_for
 from geoagro.reports.crop_account import crop_account, is_tree, row_account, strata_account, tree_crops
 from geoagro.reports.records.account import AREAS, PLOTS, ROWS, Account, Headline
 from geoagro.reports.records.kinds import ground_kind
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
 from geoagro.reports.survival import built_table, found_table, survival_table
-from geoagro.reports.uncertainty import boundary_sd, uncertainty_table
+from geoagro.reports.uncertainty import area_sd, boundary_sd, uncertainty_table
 from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import LaidOut, ReportRule
@@ -56,7 +58,7 @@ def account_for(
     planted_m2 = round(float(mixed["share_area_m2"].sum()), 1)
     crops = crop_account(laid, mixed, field_m2=plan["field"], plantable_m2=plan["plantable"], planted_m2=planted_m2)
     progress("spreading crowns", 0.4)
-    cover_m2 = canopy_cover(laid, laid.plants[trees])
+    cover_m2 = canopy_cover(laid.plants.geometry.to_numpy()[trees], _full_widths(laid, trees), laid.boundary)
     rows = row_account(laid, beds, trees)
     progress("weighing uncertainty", 0.7)
     uncertainty = uncertainty_table(laid, rule, terrain)
@@ -87,7 +89,16 @@ def account_for(
         cautions=cautions(laid, rule, headline, basis=basis, surveyed=len(laid.surveys) > 0),
         zones=zone_ground(laid, trees, field_m2=plan["field"]),
         zone_crops=zone_crops(laid),
+        area_sd_m2=area_sd(uncertainty),
+        claim=claim_for(laid, rule, trees, field_m2=plan["field"], survival=survival),
     )
+
+
+def _full_widths(laid: LaidOut, trees: Any) -> Floats:
+    """Crowns' widths of trees at full size; NaN where unknown."""
+    widths = {code: crop.canopy_width_m for code, crop in laid.crops.items()}
+    found: Floats = laid.plants["crop"][trees].map(widths).to_numpy(dtype=float)
+    return found
 
 
 def _tree_codes(laid: LaidOut, trees: Any) -> frozenset[str]:

@@ -46,7 +46,7 @@ def crop_account(
     for name, area in (("field", field_m2), ("plantable", plantable_m2), ("planted", planted_m2)):
         table[f"per_ha_{name}"] = per_hectare(table["plants"].to_numpy(), area)
     table["per_ha_own_beds"] = (table["plants"] / (table["bed_area_m2"] / 10_000)).round(1)
-    table = table.assign(order=table["stratum"].map(_order)).sort_values(["order", "name", "crop"], ignore_index=True)
+    table = table.assign(order=table["stratum"].map(order_of)).sort_values(["order", "name", "crop"], ignore_index=True)
     return CROPS.frame({name: table[name] for name in CROPS.columns})
 
 
@@ -64,11 +64,12 @@ def strata_account(crops: pd.DataFrame, *, planted_m2: float) -> pd.DataFrame:
     )
     sums[["share_area_m2", "canopy_m2"]] = sums[["share_area_m2", "canopy_m2"]].round(1)
     sums["per_ha_planted"] = per_hectare(sums["plants"].to_numpy(), planted_m2)
-    sums = sums.sort_values("stratum", key=lambda column: column.map(_order), ignore_index=True)
+    sums = sums.sort_values("stratum", key=lambda column: column.map(order_of), ignore_index=True)
     return STRATA.frame({name: sums[name] for name in STRATA.columns})
 
 
-def _order(stratum: Any) -> int:
+def order_of(stratum: Any) -> int:
+    """Place of a stratum from the top down; unknown ones come last."""
     return STRATUM_ORDER.index(stratum) if stratum in STRATUM_ORDER else len(STRATUM_ORDER)
 
 

@@ -21,4 +21,6 @@ def facts_of(code: str, crop: Crop) -> CropFacts:
         canopy_width_m=crop.canopy_width_m,
         caution=crop.caution,
         notes=notes_of(crop),
+        full_size_weeks=crop.full_size_weeks,
+        pruned_width_m=crop.pruned_width_m,
     )

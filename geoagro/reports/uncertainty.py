@@ -67,6 +67,14 @@ def boundary_sd(laid: LaidOut, rule: ReportRule) -> float:
     return round(_alike(laid.boundary, rule.boundary_error_m, rule.boundary_correlation_m), 1)
 
 
+def area_sd(table: pd.DataFrame) -> float:
+    """Give the standard deviation by which areas are written, m2: as stated, else as if the boundary were walked with a phone.
+
+    `table` is UNCERTAINTY; of what it lists for the boundary the largest by covariances is taken.
+    """
+    return float(table.loc[table["method"] == COVARIANCE, "sd_m2"].max())
+
+
 def _boundary(laid: LaidOut, rule: ReportRule) -> list[Row]:
     near = rule.boundary_correlation_m
     if rule.boundary_error_m is not None:

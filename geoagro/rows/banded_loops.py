@@ -79,29 +79,22 @@ def mirrored(upper: Floats) -> Floats:
 
 
 @compiled
-def times(upper: Floats, far: FarPairs, x: Floats, out: Floats) -> float:
-    """Multiply by the matrix and return the product with x; x and out have BAND zeros at their start and at their end.
-
-    Terms are added in pairs, so that none has to wait for the one before it.
-    """
-    out[:] = 0.0
+def times(upper: Floats, lower: Floats, far: FarPairs, x: Floats, out: Floats) -> None:
+    """Multiply by the matrix; x and out have BAND zeros at their start and at their end."""
     for i in range(len(upper) - BAND):
-        k, row = i + BAND, upper[i]
-        here = x[k]
-        near = (row[1] * x[k + 1] + row[2] * x[k + 2]) + (row[3] * x[k + 3] + row[4] * x[k + 4])
-        more = (row[5] * x[k + 5] + row[6] * x[k + 6]) + (row[7] * x[k + 7] + row[8] * x[k + 8])
-        out[k] += row[0] * here + (near + more)
+        k = i + BAND
+        ahead = upper[i, 0] * x[k]
+        behind = lower[i, 1] * x[k - 1]
         for b in range(1, BAND + 1):
-            out[k + b] += row[b] * here
+            ahead += upper[i, b] * x[k + b]
+        for b in range(2, BAND + 1):
+            behind += lower[i, b] * x[k - b]
+        out[k] = ahead + behind
     far_a, far_b, far_value = far
     for p in range(len(far_a)):
         a, b = far_a[p] + BAND, far_b[p] + BAND
         out[a] += far_value[p] * x[b]
         out[b] += far_value[p] * x[a]
-    total = 0.0
-    for k in range(BAND, len(upper)):
-        total += x[k] * out[k]
-    return total
 
 
 @compiled
@@ -123,22 +116,21 @@ def factored(band: Floats, spare: Floats) -> Floats:
 
 
 @compiled
-def solved(upper: Floats, lower: Floats, right: Floats, out: Floats) -> float:
-    """Solve with the factors of the band (`lower` is `upper` mirrored) and return the product of both sides; padded as in `times`."""
+def solved(upper: Floats, lower: Floats, right: Floats, out: Floats) -> None:
+    """Solve with the factors of the band (`lower` is `upper` mirrored); right and out are padded as in `times`."""
     count = len(upper) - BAND
     for i in range(count):
-        k, row = i + BAND, lower[i]
-        far = (row[8] * out[k - 8] + row[7] * out[k - 7]) + (row[6] * out[k - 6] + row[5] * out[k - 5])
-        near = (row[4] * out[k - 4] + row[3] * out[k - 3]) + row[2] * out[k - 2]
-        out[k] = ((right[k] - far) - near) - row[1] * out[k - 1]
-    total = 0.0
+        k = i + BAND
+        left = right[k]
+        for b in range(BAND, 0, -1):
+            left -= lower[i, b] * out[k - b]
+        out[k] = left
     for i in range(count - 1, -1, -1):
-        k, row = i + BAND, upper[i]
-        far = (row[8] * out[k + 8] + row[7] * out[k + 7]) + (row[6] * out[k + 6] + row[5] * out[k + 5])
-        near = (row[4] * out[k + 4] + row[3] * out[k + 3]) + row[2] * out[k + 2]
-        out[k] = ((out[k] * row[0] - far) - near) - row[1] * out[k + 1]
-        total += right[k] * out[k]
-    return total
+        k = i + BAND
+        left = out[k] * upper[i, 0]
+        for b in range(BAND, 0, -1):
+            left -= upper[i, b] * out[k + b]
+        out[k] = left
 
 
 @compiled
@@ -148,28 +140,23 @@ def conjugate_gradients(band: Floats, spare: Floats, far: FarPairs, right: Float
     `band` has BAND rows more than there are unknowns, of zeros, so that no loop has to mind the end.
     """
     count = len(right)
+    below = mirrored(band)
     upper = factored(band, spare)
     lower = mirrored(upper)
     size = count + 2 * BAND
     x, left = np.zeros(size), np.zeros(size)
     left[BAND : count + BAND] = right
     toward, eased, pulled = np.zeros(size), np.zeros(size), np.zeros(size)
-    rest = 0.0
-    for k in range(count):
-        rest += right[k] * right[k]
-    before, enough = 1.0, 1e-24 * rest
+    before, enough = 1.0, 1e-24 * np.sum(right * right)
     for step in range(steps):
-        if rest <= enough:
+        if np.sum(left * left) <= enough:
             break
-        now = solved(upper, lower, left, eased)
-        keep = now / before if step > 0 else 0.0
-        for k in range(BAND, count + BAND):
-            toward[k] = eased[k] + keep * toward[k]
+        solved(upper, lower, left, eased)
+        now = np.sum(left * eased)
+        toward[:] = eased + (now / before if step > 0 else 0.0) * toward
         before = now
-        along = now / times(band, far, toward, pulled)
-        rest = 0.0
-        for k in range(BAND, count + BAND):
-            x[k] += along * toward[k]
-            left[k] -= along * pulled[k]
-            rest += left[k] * left[k]
+        times(band, below, far, toward, pulled)
+        along = now / np.sum(toward * pulled)
+        x += along * toward
+        left -= along * pulled
     return x[BAND : count + BAND]

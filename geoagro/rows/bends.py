@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import shapely
 from shapely import LineString
 
-from geoagro.arrays import Bools, Floats, Ints, Shapes
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.bending import circle_radius
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.quality import BEND_WINDOW_M, window_radius
@@ -47,21 +46,24 @@ class EasedBends:
         return np.column_stack([np.bincount(self.piece, weights=self.xy[:, k])[1:] for k in (0, 1)]) / count
 
     def rows(self, taken: Bools) -> list[LineString]:
-        """All rows, with the bends `taken` (mask, shape (K,)) eased; a row that is the same twice is the same object."""
+        """All rows, with the bends `taken` (mask, shape (K,)) eased."""
         every = list(self.lines)
-        for k in np.unique(self.chains.row[np.concatenate([[False], taken])[self.piece]]):
-            part = slice(self.chains.first[k], self.chains.first[k] + self.chains.count[k])
-            piece = self.piece[part]
-            there = (piece > 0) & taken[piece - 1]
-            whole = np.array_equal(there, piece > 0)
-            xy = np.where(there[:, None], self.xy[part], self.chains.xy[part])
-            every[self.numbers[k]] = self._whole[k] if whole else LineString(xy)
+        there = np.concatenate([[False], taken])[self.piece]
+        changed = np.unique(self.chains.row[there])
+        here = np.isin(self.chains.row, changed)
+        xy = np.where(there[:, None], self.xy, self.chains.xy)[here]
+        eased: list[LineString] = (
+            list(
+                np.asarray(
+                    shapely.linestrings(xy, indices=np.searchsorted(changed, self.chains.row[here])), dtype=object
+                )
+            )
+            if len(changed)
+            else []
+        )
+        for number, row in zip(self.numbers[changed], eased, strict=True):
+            every[number] = row
         return every
-
-    @cached_property
-    def _whole(self) -> Shapes:
-        """Each row with all its bends eased: the same object whenever it is asked for."""
-        return np.asarray(shapely.linestrings(self.xy, indices=self.chains.row), dtype=object)
 
 
 def ease_bends(lines: Sequence[LineString], radius_m: float) -> EasedBends:

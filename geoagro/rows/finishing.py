@@ -8,13 +8,14 @@ from typing import Any
 
 import numpy as np
 import shapely
+from scipy.spatial import cKDTree
 from shapely import LineString, MultiPolygon
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import Polylines, stretch
-from geoagro.planar.segments import Segments, segments_of
-from geoagro.rows.clipping import CUT_MARGIN, clipped_with_numbers
+from geoagro.planar.segments import Segments, apart, cross, segments_of
+from geoagro.rows.clipping import CUT_MARGIN, clipped
 from geoagro.rows.fall import Fall
 from geoagro.rows.loops.places import points_on
 from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
@@ -27,64 +28,27 @@ VERTEX_ERROR_M = 0.02
 BACK_GRADE = 0.001
 """A row with a wanted fall may run back by a centimetre in 10 m: less than a survey tells."""
 MOST_PASSES = 30
-BY_ITSELF = ("turn_radius", "grade_limit")
-REASONS = (*BY_ITSELF, "spacing_limit")
-"""Why a row is cut: by itself, or for another one."""
-
-
-Cuts = list[tuple[str, LineString]]
+REASONS = ("turn_radius", "grade_limit", "spacing_limit")
 
 
 @dataclass
 class _Row:
-    """A row still standing, the number of the line that it is left of, and the reasons for a cut that it is free of."""
+    """A row still standing, and the reasons for a cut that it has been found free of."""
 
     line: LineString
-    number: int
     free_of: set[str] = field(default_factory=set)
 
 
 @dataclass(eq=False)
 class _Worked:
-    """Rows still standing, what was cut from them so far, and the number of the line that each cut piece is of."""
+    """Rows still standing, and what was cut from them so far."""
 
     rows: list[_Row]
-    cut: Cuts = field(default_factory=list)
-    cut_from: list[int] = field(default_factory=list)
+    cut: list[tuple[str, LineString]] = field(default_factory=list)
 
     @property
     def lines(self) -> list[LineString]:
         return [row.line for row in self.rows]
-
-    def remove(self, reason: str, pieces: Sequence[LineString], number: int) -> None:
-        """Note what was cut from a line."""
-        self.cut += [(reason, piece) for piece in pieces]
-        self.cut_from += [number] * len(pieces)
-
-
-@dataclass(eq=False)
-class Alone:
-    """What rows were cut to by themselves, for when the same rows are cut again among others."""
-
-    _of: dict[int, tuple[LineString, list[LineString], Cuts]] = field(default_factory=dict)
-
-    def keep(self, row: LineString, left: list[LineString], cut: Cuts) -> None:
-        """Remember what became of a row; the row is held, so that no other is taken for it."""
-        self._of[id(row)] = (row, left, cut)
-
-    def knows(self, row: LineString) -> bool:
-        """Whether it is known what becomes of a row."""
-        return id(row) in self._of
-
-    def told(self, rows: Sequence[LineString]) -> _Worked:
-        """Tell what became of rows, all known."""
-        worked = _Worked([])
-        for number, row in enumerate(rows):
-            _, left, cut = self._of[id(row)]
-            worked.rows += [_Row(line, number, set(BY_ITSELF)) for line in left]
-            worked.cut += cut
-            worked.cut_from += [number] * len(cut)
-        return worked
 
 
 Test = Callable[[list[LineString], RowSamples], Any]
@@ -102,7 +66,6 @@ def finish_rows(
     min_length_m: float,
     fall: Fall | None = None,
     legal_rows: Sequence[LineString] = (),
-    alone: Alone | None = None,
 ) -> Lines:
     """Clip rows to the plantable ground and cut until every hard limit holds.
 
@@ -110,17 +73,13 @@ def finish_rows(
     way), radius over any 5 m, length.
     A cut inside a row is at least as long as two rows must be apart, since its two ends face each other. Lines that are one of
     `legal_rows` (the same object) are known to hold all this and to keep off each other: they aren't looked at by themselves.
-    What is known in `alone` isn't worked out again, and what is found is added to it.
     """
+    worked = _Worked(_to_work_on(lines, plantable, legal_rows))
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Test]] = [
         ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN),
         ("grade_limit", lambda rows, s: off_grade(rows, s, heights, max_grade * CUT_MARGIN, fall)),
     ]
-    known = {id(line) for line in legal_rows}
-    new = [line for line in lines if id(line) not in known]
-    worked = _by_themselves(new, plantable, tests, nearest, Alone() if alone is None else alone)
-    worked.rows += [_Row(line, -1, set(REASONS)) for line in lines if id(line) in known]
     for _ in range(MOST_PASSES):
         before = len(worked.cut)
         for reason, test in tests:
@@ -134,26 +93,11 @@ def finish_rows(
     )
 
 
-def _by_themselves(
-    rows: Sequence[LineString], plantable: Any, tests: list[tuple[str, Test]], nearest_m: float, alone: Alone
-) -> _Worked:
-    """Clip rows and cut from each what breaks a limit whatever lies beside it."""
-    new = [row for row in rows if not alone.knows(row)]
-    if new:
-        parts, number = clipped_with_numbers(new, plantable)
-        parts = shapely.simplify(parts, VERTEX_ERROR_M)
-        worked = _Worked([_Row(part, int(k)) for part, k in zip(parts, number, strict=True)])
-        for reason, test in tests:
-            _cut_until_good(worked, reason, test, nearest_m)
-        left: list[list[LineString]] = [[] for _ in new]
-        cut: list[Cuts] = [[] for _ in new]
-        for row in worked.rows:
-            left[row.number].append(row.line)
-        for k, piece in zip(worked.cut_from, worked.cut, strict=True):
-            cut[k].append(piece)
-        for entry in zip(new, left, cut, strict=True):
-            alone.keep(*entry)
-    return alone.told(rows)
+def _to_work_on(lines: Sequence[LineString], plantable: Any, legal_rows: Sequence[LineString]) -> list[_Row]:
+    known = {id(line) for line in legal_rows}
+    new = [line for line in lines if id(line) not in known]
+    fresh = [_Row(shapely.simplify(line, VERTEX_ERROR_M)) for line in clipped(new, plantable)] if new else []
+    return [*fresh, *(_Row(line, set(REASONS)) for line in lines if id(line) in known)]
 
 
 def _cut_until_good(worked: _Worked, reason: str, test: Test, gap_m: float) -> None:
@@ -215,8 +159,8 @@ def _remove(worked: _Worked, samples: RowSamples, bad: Bools, reason: str, gap_m
             continue
         part = slice(bounds[number], bounds[number + 1])
         gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, row.line)
-        rows += [_Row(piece, row.number) for piece in _kept(row.line, gaps)]
-        worked.remove(reason, [stretch(row.line, a, b) for a, b in gaps if b > a], row.number)
+        rows += [_Row(piece) for piece in _kept(row.line, gaps)]
+        worked.cut += [(reason, stretch(row.line, a, b)) for a, b in gaps if b > a]
     worked.rows = rows
 
 
@@ -261,11 +205,9 @@ def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]
 
 
 def _drop_short(worked: _Worked, min_length_m: float) -> None:
-    short = [row for row in worked.rows if row.line.length < min_length_m]
-    for row in short:
-        worked.remove("short_row", [row.line], row.number)
-    if short:
-        worked.rows = [row for row in worked.rows if row.line.length >= min_length_m]
+    long = [row.line.length >= min_length_m for row in worked.rows]
+    worked.cut += [("short_row", row.line) for row, keep in zip(worked.rows, long, strict=True) if not keep]
+    worked.rows = [row for row, keep in zip(worked.rows, long, strict=True) if keep]
 
 
 def _cut_crowded(worked: _Worked, nearest_m: float, own_gap_m: float, min_length_m: float) -> None:
@@ -313,13 +255,14 @@ class _Pairs:
 
 def _near_pairs(rows: list[LineString], samples: RowSamples, there: Ints, nearest_m: float, own_gap_m: float) -> _Pairs:
     """Pairs among samples `there` whose pieces of row come nearer than the limit; in one row only if far apart in it."""
-    start, end = _pieces(rows, samples)
-    first, last = (samples.station + k * samples.weight for k in (-0.5, 0.5))
-    pieces = Segments(start[there], end[there], samples.row[there], first[there], (last - first)[there])
-    i, j = pieces.near_pairs(nearest_m + VERTEX_ERROR_M)
-    i, j = there[i], there[j]
+    tree = cKDTree(np.column_stack([samples.x[there], samples.y[there]]))
+    pairs = there[tree.query_pairs(nearest_m + VERTEX_ERROR_M + FINE_STEP_M, output_type="ndarray")]
+    i, j = pairs[:, 0], pairs[:, 1]
     other = (samples.row[i] != samples.row[j]) | (samples.way(i, samples.station[j]) > own_gap_m)
-    i, j = np.concatenate([i[other], j[other]]), np.concatenate([j[other], i[other]])
+    i, j = i[other], j[other]
+    start, end = _pieces(rows, samples)
+    near = apart(start[i], end[i], start[j], end[j]) < nearest_m + VERTEX_ERROR_M
+    i, j = np.concatenate([i[near], j[near]]), np.concatenate([j[near], i[near]])
     order = np.argsort(i, kind="stable")
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
 
@@ -331,7 +274,18 @@ def _maybe_near(worked: _Worked, pieces: Segments, within_m: float, own_gap_m: f
     """
     fresh = np.array(["spacing_limit" not in row.free_of for row in worked.rows], dtype=bool)
     asked = np.nonzero(fresh[pieces.line])[0]
-    return pieces.near_others(asked, within_m, own_gap_m=own_gap_m)
+    low = np.minimum(pieces.start, pieces.end)[asked] - within_m
+    high = np.maximum(pieces.start, pieces.end)[asked] + within_m
+    i, j = pieces.tree.query(shapely.box(*low.T, *high.T))
+    i = asked[i]
+    way = np.abs(pieces.station[i] - pieces.station[j]) + np.maximum(pieces.length[i], pieces.length[j])
+    other = (pieces.line[i] != pieces.line[j]) | (way > own_gap_m)
+    i, j = i[other], j[other]
+    pair = pieces.start[i], pieces.end[i], pieces.start[j], pieces.end[j]
+    near = (apart(*pair) < within_m) | cross(*pair)
+    marked = np.zeros(len(pieces.line), dtype=bool)
+    marked[i[near]] = marked[j[near]] = True
+    return marked
 
 
 def _on_marked(samples: RowSamples, row: Ints, station: Floats, length: Floats) -> Ints:

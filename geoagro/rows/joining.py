@@ -183,12 +183,7 @@ def _loses(rows: list[LineString], joins: Joins, task: Task, row_cost_m: float) 
 def _legal_metres(rows: list[LineString], task: Task, centres: Floats) -> Floats:
     """Length of legal row within NEAR_M of each centre."""
     rule = task.rule
-    points = np.asarray(shapely.points(centres), dtype=object)
-    lines = np.asarray(rows, dtype=object)
-    beside = np.zeros(len(rows), dtype=bool)
-    beside[shapely.STRtree(lines).query(points, predicate="dwithin", distance=NEAR_M)[1]] = True
-    drawn = [*lines[beside], *lines[~beside], *task.around.kept]
-    view = view_rows(drawn, task.judged, rule.spacing_m, near_m=task.nearest_m, first=int(beside.sum()))
+    view = view_rows([*rows, *task.around.kept], task.judged, rule.spacing_m, near_m=task.nearest_m)
     ok = legal_samples(
         view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
     )

@@ -68,17 +68,13 @@ def view_rows(
     *,
     near_m: float | None = None,
     step_m: float = JUDGE_STEP_M,
-    first: int | None = None,
 ) -> RowView:
     """Measure neighbours and grades at samples at most `step_m` apart; `heights` is the judging surface.
-
-    Where `first` is given only so many rows are looked at; the others are their neighbours.
 
     Rows beyond `near_m` aren't near (the spacing, if left out): the smaller, the faster. With 0 nothing is looked for: rows
     that were cut to the limits have nothing near them.
     """
-    judged = rows[:first]
-    samples = sample_rows(judged, step_m)
+    samples = sample_rows(rows, step_m)
     segments = segments_of(rows)
     own = OWN_GAP * spacing_m
     reach = SPACING_REACH * spacing_m
@@ -92,7 +88,7 @@ def view_rows(
             if within_m > 0
             else np.full(len(samples), np.inf)
         )
-        return RowView(samples, left.result(), right.result(), nearest, chord_grade(judged, samples, heights))
+        return RowView(samples, left.result(), right.result(), nearest, chord_grade(rows, samples, heights))
 
 
 def chord_grade(

@@ -65,7 +65,7 @@ FIXED_WEIGHT = 1e4
 """So much that no round moves a row that stays."""
 FRESH_ROUNDS = 4
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
-SOLVE_STEPS = 20
+SOLVE_STEPS = 30
 """A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
 not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step."""
 
@@ -211,15 +211,9 @@ def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) 
     before = np.clip(np.floor(place).astype(np.intp), 0, chains.count[met] - 2)
     part = np.clip(place - before, 0.0, 1.0)
     j = before + chains.first[met]
-    along = [_dot(chains.normal[k], chains.normal[i]) for k in (j, j + 1)]
+    along = [(chains.normal[k] * chains.normal[i]).sum(axis=1) for k in (j, j + 1)]
     factors = [side * (1 - part) * along[0] * scale, side * part * along[1] * scale, np.full(len(i), -side * scale)]
     return [j, j + 1, i], factors
-
-
-def _dot(first: Floats, second: Floats) -> Floats:
-    """Products of vectors, shape (n, 2) each."""
-    product: Floats = first[:, 0] * second[:, 0] + first[:, 1] * second[:, 1]
-    return product
 
 
 def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
@@ -276,12 +270,12 @@ def _pull_bends(system: LeastSquares, chains: Chains, importance: Floats, radius
     a, b = chains.along(i, -half[i]), chains.along(i, half[i])
     scale = radius_m / (half[i] * chains.step[chains.row[i]]) ** 2
     normal = chains.normal[i]
-    bend = scale * _dot(chains.xy[a] - 2 * chains.xy[i] + chains.xy[b], normal)
+    bend = scale * ((chains.xy[a] - 2 * chains.xy[i] + chains.xy[b]) * normal).sum(axis=1)
     most = 1 - BEND_MARGIN
     off = np.clip(bend, -most, most) - bend
     out = off != 0
     i, a, b, scale, off = i[out], a[out], b[out], scale[out], off[out]
-    along = [_dot(chains.normal[k], chains.normal[i]) for k in (a, b)]
+    along = [(chains.normal[k] * chains.normal[i]).sum(axis=1) for k in (a, b)]
     weight = TURN_WEIGHT * importance[i] / (1 + (off / GIVE_UP_BEND) ** 2)
     system.add([a, i, b], [scale * along[0], -2 * scale, scale * along[1]], off, weight)
 
@@ -292,7 +286,7 @@ def _stay_smooth(system: LeastSquares, chains: Chains) -> None:
     node = np.nonzero(inner)[0]
     xy, normal = chains.xy, chains.normal
     sagitta = np.zeros(len(xy))
-    sagitta[node] = _dot(xy[before[node]] - 2 * xy[node] + xy[after[node]], normal[node])
+    sagitta[node] = ((xy[before[node]] - 2 * xy[node] + xy[after[node]]) * normal[node]).sum(axis=1)
     scale = 4 / chains.step[chains.row[node]] ** 2
     system.add([before[node], node, after[node]], [scale, -2 * scale, scale], 0.0, SMOOTH_WEIGHT)
     pair = node[inner[after[node]]]

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from geoagro.frames import pd
 from geoagro.values.layers import Field, LayerSpec
 
+_MOST_DECIMALS, _UNKNOWN_DECIMALS = 4, 2
 MEASURE_FIELDS = (
     Field("measure", "text", "Name of the measure."),
     Field("value", "float", "Value in `unit`."),
@@ -107,3 +108,28 @@ class Measures:
                 "definition": [m.definition for m in self.items],
             }
         )
+
+
+def hectares_text(area_m2: float, sd_m2: float = math.nan) -> str:
+    """Write an area in hectares, without a minus before zero.
+
+    >>> hectares_text(51_217.5), hectares_text(-0.3), hectares_text(51_217.5, 23.0)
+    ('5.12 ha', '0.00 ha', '5.122 ha')
+    """
+    decimals = hectare_decimals(sd_m2)
+    return f"{round(area_m2 / 10_000, decimals) + 0.0:,.{decimals}f} ha"
+
+
+def hectare_decimals(sd_m2: float) -> int:
+    """Decimals of hectares that an area with this standard deviation (m2) bears: down to its first digit, 4 at most.
+
+    This is the one rule by which every page and line rounds hectares. Where nothing is known of the error, 2: an are.
+
+    >>> hectare_decimals(120.0), hectare_decimals(23.0), hectare_decimals(2_500.0), hectare_decimals(math.nan)
+    (2, 3, 1, 2)
+    """
+    if math.isnan(sd_m2):
+        return _UNKNOWN_DECIMALS
+    if sd_m2 <= 0:
+        return _MOST_DECIMALS
+    return min(max(math.ceil(-math.log10(sd_m2 / 10_000) - 1e-9), 0), _MOST_DECIMALS)

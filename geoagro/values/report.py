@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Annotated, ClassVar, Literal
 
@@ -16,10 +16,12 @@ from geoagro.values.base.value import Value
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
 from geoagro.values.ground import UNPLANTED
 from geoagro.values.layers import Field, LayerSpec
-from geoagro.values.model import Distance, Length, Model
+from geoagro.values.model import Distance, Length, Model, Name
 from geoagro.values.plants import PLANTS
+from geoagro.values.results.evidence import Evidence
 from geoagro.values.results.water import WaterLeft, WaterSeen
 from geoagro.values.rows import TREE_ROWS
+from geoagro.values.rules.claim import BoundarySurvey, EligibleRule, Native, PhotoSource
 from geoagro.values.timeline import Timeline
 from geoagro.values.zones import ZoneAccount
 
@@ -36,6 +38,25 @@ class ReportRule(Model):
 
     prepared_for: str | None = Setting(None, description="Funder or authority that the report goes to.")
     prepared_by: str | None = Setting(None, description="Who answers for it; named beside the signature.")
+    holder: Name | None = Setting(None, description="Who holds the land or the contract; on the first page.")
+    programme: Name | None = Setting(None, description="Programme or measure that it is claimed under.")
+    parcels: str | None = Setting(
+        None,
+        description="Attribute of the boundary file that holds the parcels' ids; the account is then given by parcel.",
+    )
+    eligible: EligibleRule | None = Setting(
+        None, description="The programme's rule on which ground counts; without it nothing is said about eligible area."
+    )
+    native: Native | None = Setting(None, description="List by which crops are told native or not.")
+    provenance: dict[str, Name] = Setting(
+        default_factory=dict, description="Where the planting material of a crop comes from, by its code."
+    )
+    wood_density: dict[str, Annotated[float, Setting(gt=0.05, le=1.5)]] = Setting(
+        default_factory=dict,
+        description="Basic density of a crop's wood, g/cm3, by its code; for biomass of surveyed stems.",
+    )
+    photos: PhotoSource | None = Setting(None, description="Points where photos were taken.")
+    boundary_survey: BoundarySurvey | None = Setting(None, description="Who surveyed the boundary, when, with what.")
     as_of: date | None = Setting(None, description="Day that the report is written for, e.g. 2031-04-15.")
     note: str | None = Setting(None, description="A paragraph of your own on the first page.")
     locale: str = Setting("en", description="Language and number format, e.g. en, en_GB, de, pt_BR.")
@@ -66,13 +87,17 @@ class CropFacts:
     canopy_width_m: float | None = None
     caution: str | None = None
     notes: str = ""
+    full_size_weeks: float | None = None
+    pruned_width_m: float | None = None
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class SurveyCounts(Value):
     """One survey's tables `survival` and `areas_asbuilt` (geoagro.values.survey); None where it has no such table.
 
-    `warnings` are what the survey's command warned of; `by_plots` tells that only sample plots were looked at.
+    `warnings` are what the survey's command warned of; `by_plots` tells that only sample plots were looked at. `by` and
+    `receiver` are as stated by whoever surveyed, `receiver_m` the receiver's error as the survey itself shows it. `stems` are its
+    points with a diameter: columns name, crop, dbh_cm and tree_height_m; None where it measured none.
     """
 
     day: str
@@ -80,6 +105,11 @@ class SurveyCounts(Value):
     areas: pd.DataFrame | None
     warnings: tuple[str, ...] = ()
     by_plots: bool = False
+    what: str = ""
+    by: str = ""
+    receiver: str = ""
+    receiver_m: float = float("nan")
+    stems: pd.DataFrame | None = None
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -104,6 +134,10 @@ class LaidOut(Value):
         What was found about water on these rows, or why there is nothing to show.
     zones
         Zones of the layout; None where its design has none.
+    evidence
+        Parcels, photos and list of native kinds.
+    start
+        Day on which week 0 begins; None where the design has none.
 
     >>> from pathlib import Path
     >>> from geoagro import crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout
@@ -146,6 +180,8 @@ class LaidOut(Value):
     timeline: Timeline | None = None
     water: WaterSeen | WaterLeft = "none"
     zones: ZoneAccount | None = None
+    evidence: Evidence = field(default_factory=Evidence)
+    start: date | None = None
 
 
 SOURCES = LayerSpec(

@@ -152,10 +152,14 @@ class Site(Value):
     latitude_deg: float | None = None
 
     @property
+    def kept_free(self) -> Any:
+        """Exclusions and tracks with their buffers, as one shape; empty where there are none."""
+        return shapely.union_all([item.area for item in self.exclusions])
+
+    @property
     def open_ground(self) -> MultiPolygon:
         """The field without what is kept free: as far as a row drawn by hand may reach."""
-        kept = shapely.union_all([item.area for item in self.exclusions])
-        parts = shapely.get_parts(shapely.difference(self.boundary, kept))
+        parts = shapely.get_parts(shapely.difference(self.boundary, self.kept_free))
         return MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
 
     def in_short(self) -> dict[str, str]:

@@ -14,7 +14,7 @@ SCHEMA_FILE = "design.schema.json"
 _LENGTH_TEXT = r"^\s*[-+]?[0-9.]+([eE][-+]?[0-9]+)?\s*([mM]|[cC][mM]|[mM][mM]|[fF][tT]|[iI][nN]|[yY][dD])\s*$"
 _LIMITS = {"ge": "minimum", "gt": "exclusiveMinimum", "le": "maximum", "lt": "exclusiveMaximum"}
 UNITS = {
-    "_per_m2": "per m2", "_m2": "m2", "_mm_h": "mm/h", "_mm": "mm", "_ha": "ha", "_m": "m", "_pct": "%", "_deg": "degrees",
+    "_t_per_ha": "t/ha", "_per_ha": "1/ha", "_per_m2": "per m2", "_m2": "m2", "_mm_h": "mm/h", "_mm": "mm", "_ha": "ha", "_m": "m", "_pct": "%", "_deg": "degrees",
     "_weeks": "weeks", "_days": "days", "_hours": "h", "_kg": "kg", "_g": "g",
 }  # fmt: skip
 """Unit by the end of a key, longest ends first."""

@@ -12,13 +12,14 @@ import pandas as pd
 import pyogrio
 
 from geoagro.inputs.files import reading
+from geoagro.inputs.laid.evidence import read_evidence
 from geoagro.inputs.laid.layout_file import LayoutFile
 from geoagro.inputs.laid.water_file import read_water
 from geoagro.inputs.local_only import check_vector
 from geoagro.values.design import Design
 from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.report import SOURCES, CropFacts, LaidOut, SurveyCounts
-from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVIVAL
+from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVEY_POINTS, SURVIVAL
 
 SURVEYS = "surveys"
 _TEXTS = {"design": "every value in force; kept in layout.gpkg", "design_file": "as written; kept in layout.gpkg"}
@@ -72,7 +73,14 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
         changed=tuple(file.differs_from(design)),
         water=read_water(file, design.water),
         zones=file.zones(),
+        evidence=read_evidence(design, boundary=file.design.inputs.boundary, crs=file.crs, surveys=surveys_in(file)),
+        start=file.design.start,
     )
+
+
+def surveys_in(file: LayoutFile) -> list[Path]:
+    """Files of the surveys beside a layout, in order of day and name."""
+    return sorted((file.path.parent / SURVEYS).glob("*.gpkg"))
 
 
 def _texts_filled(table: Any) -> Any:
@@ -120,13 +128,27 @@ def _survey(path: Path) -> SurveyCounts | None:
     if SURVEY_ABOUT.name not in layers:
         return None
     about = pyogrio.read_dataframe(path, layer=SURVEY_ABOUT.name, use_arrow=True)
+    told = dict(zip(about["item"], about["value"].fillna("").astype(str), strict=True))
     return SurveyCounts(
         day=path.stem.replace("_", " "),
         survival=_optional(path, SURVIVAL.name, layers),
         areas=_optional(path, AREAS_ASBUILT.name, layers),
         warnings=tuple(about.loc[about["item"] == "warning", "value"].astype(str)),
-        by_plots=bool((about.loc[about["item"] == "covers", "value"] == "plots").any()),
+        by_plots=told.get("covers") == "plots",
+        what=told.get("what", ""),
+        by=told.get("surveyed_by", ""),
+        receiver=told.get("receiver", ""),
+        receiver_m=float(told.get("receiver_m", "nan")),
+        stems=_stems(_optional(path, SURVEY_POINTS.name, layers)),
     )
+
+
+def _stems(points: Any | None) -> pd.DataFrame | None:
+    """Points of a survey whose stem was measured."""
+    if points is None or "dbh_cm" not in points or not points["dbh_cm"].notna().any():
+        return None
+    chosen = points.loc[points["dbh_cm"].notna(), ["name", "crop", "dbh_cm", "tree_height_m"]]
+    return pd.DataFrame(_texts_filled(chosen)).reset_index(drop=True)
 
 
 def _optional(path: Path, name: str, layers: set[str]) -> Any | None:

@@ -44,5 +44,5 @@ def _draw_map(axes: Axes, layout: Layout, page: Page) -> list[LegendEntry]:
     rows = draw_rows(axes, layout.rows, page)
     boundary = draw_boundary(axes, layout.site.boundary)
     zones = draw_zones(axes, layout.zones.zones if layout.zones else None)
-    draw_row_numbers(axes, layout.rows, page)
+    draw_row_numbers(axes, layout.rows, page, layout.site.kept_free)
     return [*rows, *ground, *contours, *zones, *boundary]

@@ -85,10 +85,10 @@ def map_content(account: Account, data: MapData, relief: dict[str, Any] | None) 
 def _facts(account: Account, words: Words) -> list[list[str]]:
     head = account.headline
     return [
-        [f"{words.hectares(head.planted_m2)} ha", words(say("planted"))],
+        [f"{words.hectares(head.planted_m2, account.area_sd_m2)} ha", words(say("planted"))],
         [words.number(head.trees), words(say("trees"))],
         [words.number(head.standing_at_once), words(say("plants at once"))],
-        [f"{words.hectares(head.field_m2)} ha", words(say("field"))],
+        [f"{words.hectares(head.field_m2, account.area_sd_m2)} ha", words(say("field"))],
         [status(account, words), ""],
     ]
 

@@ -108,6 +108,7 @@ def _cover(portfolio: Portfolio, rule: ReportRule, title: str, words: Words) -> 
             b.figure(words(say("Length of tree rows")), number(total("row_length_m") / 1000, 2), "km"),
             b.figure(words(say("Crops")), number(len(portfolio.crops))),
         ],
+        "facts": [],
         "note": rule.note,
         "map": None,
         "caption": "",

@@ -11,13 +11,14 @@ from typing import Any
 
 from pyproj import CRS
 
-from geoagro.outputs.drawing.looks import FIELD, Style
+from geoagro.outputs.drawing.looks import FIELD, INK, Label, Marker, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.tables.cells import Table, account_tables
 from geoagro.outputs.tables.plain_text import guarded
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import PLOTS, Account
+from geoagro.values.results.evidence import PHOTOS
 
 FORMAT = "geoagro-account-1"
 _UNITS = {"m2": "m2", "m": "m", "field": "1/ha", "planted": "1/ha"}
@@ -110,5 +111,7 @@ def _csv_cell(value: Any, table: Table, place: int) -> str:
 def write_account_geopackage(account: Account, crs: CRS, path: Path) -> None:
     """Write plots as polygons, and all tables, into one GeoPackage."""
     layers = [OutputLayer(PLOTS, account.plots, Style.plain(PLOTS.title, FIELD))]
-    layers += [OutputLayer(spec, frame) for spec, frame in account.tables.items()]
+    photos = Style.plain(PHOTOS.title, Marker("#ffffff", "#20262b", "square", 2.0), label=Label("photo", INK))
+    for spec, frame in account.tables.items():
+        layers.append(OutputLayer(spec, frame, photos) if spec is PHOTOS else OutputLayer(spec, frame))
     write_geopackage(path, layers, crs)

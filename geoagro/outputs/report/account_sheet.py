@@ -11,6 +11,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
 from geoagro.outputs.tables.cells import Table, account_tables
+from geoagro.outputs.tables.printing import name_table, set_up_page
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.words import say
@@ -19,6 +20,14 @@ _MADE = datetime(2000, 1, 1)  # a fixed day, so that the same account gives the 
 _WIDEST = 60
 
 _SHEETS = {
+    "account_parcels": say("Parcels"),
+    "account_eligible": say("Eligible ground"),
+    "account_conditions": say("Limits"),
+    "account_species": say("Species"),
+    "account_by_year": say("Trees by year"),
+    "account_photos": say("Photos"),
+    "account_surveyed": say("Who surveyed"),
+    "account_indicators": say("Indicators"),
     "account_areas": say("Areas"),
     "account_crops": say("Crops"),
     "account_strata": say("Strata"),
@@ -61,7 +70,7 @@ def write_account_sheet(account: Account, words: Words, path: Path) -> None:
     """Write the workbook: a summary, one sheet per table with its sums, and the meaning of every column."""
     book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
     book.set_properties({"title": account.name, "created": _MADE})
-    looks = _Looks(book)
+    looks = _Looks(book, account.name)
     front = book.add_worksheet(words(say("Summary")))
     sheets = {
         table.spec.name: _sheet(book, table, words(_SHEETS[table.spec.name]), words, looks)
@@ -77,7 +86,7 @@ def write_table_book(title: str, tables: list[tuple[str, Table]], words: Words, 
     """Write tables under the names given, each with its sums as formulas, and the meaning of every column."""
     book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
     book.set_properties({"title": title, "created": _MADE})
-    looks = _Looks(book)
+    looks = _Looks(book, title)
     sheets = {table.spec.name: _sheet(book, table, words(name), words, looks) for name, table in tables}
     _meanings(book, sheets, words, looks)
     book.close()
@@ -86,7 +95,8 @@ def write_table_book(title: str, tables: list[tuple[str, Table]], words: Words, 
 class _Looks:
     """Formats of cells, made once."""
 
-    def __init__(self, book: Any) -> None:
+    def __init__(self, book: Any, title: str) -> None:
+        self.title_text = title
         self.title = book.add_format({"bold": True, "font_size": 14})
         self.head = book.add_format(
             {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#E9EEF0"}
@@ -107,8 +117,9 @@ class _Looks:
 def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> Sheet:
     page = book.add_worksheet(name)
     fields = table.spec.fields
+    name_table(page, table.spec.name, table.spec.columns, len(table.rows), looks.head)
+    set_up_page(page, title=looks.title_text)
     for place, field in enumerate(fields):
-        page.write_string(0, place, field.name, looks.head)
         page.set_column(place, place, _width(table, place))
         for line, row in enumerate(table.rows, start=1):
             _cell(page, (line, place), row[place], looks, table.decimals(field))
@@ -165,6 +176,7 @@ def _area_sums(page: Any, sheet: Sheet, looks: _Looks) -> None:
 
 
 def _summary(page: Any, account: Account, sheets: dict[str, Sheet], words: Words, looks: _Looks) -> None:
+    set_up_page(page, title=account.name, head_rows=0)
     page.set_column(0, 0, 46)
     page.set_column(1, 1, 16)
     page.set_column(2, 2, 90)
@@ -215,6 +227,7 @@ def _summary_lines(account: Account, sheets: dict[str, Sheet], words: Words) -> 
 
 def _meanings(book: Any, sheets: dict[str, Sheet], words: Words, looks: _Looks) -> None:
     page = book.add_worksheet(words(say("Columns")))
+    set_up_page(page, title=looks.title_text)
     for place, (head, width) in enumerate(
         ((say("Sheet"), 18), (say("Column"), 24), (say("Unit"), 10), (say("Meaning"), 100))
     ):

@@ -32,7 +32,7 @@ def area_blocks(account: Account, words: Words) -> Iterator[Block]:
             item_words(str(item), words),
             words(row["definition"]),
             words.number(row["area_m2"], 1),
-            words.hectares(row["area_m2"]),
+            words.hectares(row["area_m2"], account.area_sd_m2),
             words.number(row["ground_area_m2"], 1),
             words.number(row["geodesic_area_m2"], 1),
             words.number(row["field_pct"], 2),
@@ -76,7 +76,7 @@ def _area_bars(account: Account, words: Words) -> Iterator[Block]:
     items = [
         b.bar(
             item_words(item, words),
-            f"{words.hectares(plan[item])} ha",
+            f"{words.hectares(plan[item], account.area_sd_m2)} ha",
             plan[item] / plan["field"],
             shade,
         )

@@ -50,6 +50,9 @@ _SETTINGS: Any = {
 }
 _MARK_SHARE = 0.7
 """Width of a plant's mark at most, of the distance to its nearest neighbour: square marks corner to corner don't meet."""
+_MOST_MARKS = 8_000
+"""More marks than these take less room in a file as pixels than as outlines (some 40 bytes a mark against 300 kB a sheet)."""
+_RELIEF_DPI = 75  # relief is smooth: this is 110 dots per inch on paper
 CLOSEST_MM = 0.6
 """Crops whose plants stand closer than this on paper aren't drawn on block sheets."""
 
@@ -110,7 +113,7 @@ def best_height(bounds: Bounds, width_mm: float, tallest_mm: float) -> float:
 
 def write_overview(data: MapData, path: Path, size_mm: tuple[float, float], *, legend_mm: float) -> None:
     """Draw the whole field: ground by use, relief, contours, rows, boundary; the legend below, if it has room."""
-    with mpl.rc_context(_SETTINGS):
+    with mpl.rc_context(_SETTINGS | {"savefig.dpi": _RELIEF_DPI}):
         _fonts()
         wide, high = size_mm
         page = fit(data.laid.boundary.bounds, (wide, high - legend_mm))
@@ -132,7 +135,7 @@ def _draw_field(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     rows = draw_rows(axes, tree_rows, page)
     boundary = draw_boundary(axes, laid.boundary)
     zones = draw_zones(axes, laid.zones.zones if laid.zones else None)
-    draw_row_numbers(axes, tree_rows, page)
+    draw_row_numbers(axes, tree_rows, page, shapely.union_all(laid.exclusions.geometry.to_numpy()))
     _furniture(axes)
     return [*rows, *ground, *contours, *zones, *boundary]
 
@@ -188,16 +191,19 @@ def _plants(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     x, y, crop = plants["x"].to_numpy(), plants["y"].to_numpy(), plants["crop"].to_numpy()
     place = plants["nearest_m"].fillna(np.inf).to_numpy()
     here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+    gaps_mm = {code: crop_gap_m(data.laid, code) * page.mm_per_m for code in sorted(set(crop))}
+    drawn = {code: here & (crop == code) for code, gap in gaps_mm.items() if gap >= CLOSEST_MM}
+    many = sum(int(chosen.sum()) for chosen in drawn.values()) > _MOST_MARKS
     entries = []
     for code, number in crop_numbers(crop).items():
-        chosen, gap_mm = here & (crop == code), crop_gap_m(data.laid, code) * page.mm_per_m
-        if not chosen.any() or gap_mm < CLOSEST_MM:
+        chosen = drawn.get(code, np.zeros(0, dtype=bool))
+        if not chosen.any():
             continue
         look = crop_look(number, facts[code].stratum)
         size = np.minimum(look.size_mm * 0.5, _MARK_SHARE * place[chosen] * page.mm_per_m)
         style: dict[str, Any] = {"marker": MARKERS[look.shape], "color": look.paint, "edgecolors": look.ink}
         axes.scatter(
-            x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.3, zorder=6, rasterized=True, **style
+            x[chosen], y[chosen], s=(size / 25.4 * 72) ** 2, linewidths=0.3, zorder=6, rasterized=many, **style
         )
         mark = Line2D(
             [], [], linestyle="none", marker=MARKERS[look.shape], markerfacecolor=look.paint, markersize=5.5,

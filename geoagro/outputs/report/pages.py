@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.areas import area_blocks, plot_blocks, uncertainty_blocks
@@ -13,6 +13,7 @@ from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.by_zone import zone_blocks
 from geoagro.outputs.report.counts import crop_blocks, quality_blocks, row_blocks, strata_blocks, survey_blocks
 from geoagro.outputs.report.notes import limits, methods, term_list
+from geoagro.outputs.report.officer import facts, indicator_blocks, officer_blocks
 from geoagro.outputs.report.water import WaterPages, water_blocks
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
@@ -31,7 +32,7 @@ class Pictures:
     index: str | None
     blocks: tuple[str, ...]
     block_scale: int
-    shaded: bool
+    shaded: Literal["heights", "slope", ""]
     undrawn: tuple[str, ...] = ()
     water: WaterPages | WaterLeft = "none"
 
@@ -41,6 +42,9 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
     return [
         *_cover(account, rule, words, pictures),
         b.BREAK,
+        *officer_blocks(account, rule, words),
+        signature(rule, words),
+        b.BREAK,
         *_cautions(account, words),
         *area_blocks(account, words),
         *zone_blocks(account, words),
@@ -48,8 +52,8 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *crop_blocks(account, words),
         *strata_blocks(account, words),
         *survey_blocks(account, words),
+        *indicator_blocks(account, words),
         *plot_blocks(account, words),
-        signature(rule, words),
         b.BREAK,
         *_overview(words, pictures),
         *quality_blocks(account, words),
@@ -64,7 +68,7 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
 
 def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures) -> Iterator[Block]:
     head = account.headline
-    number, ha = words.number, words.hectares
+    number, sd = words.number, account.area_sd_m2
     planted_note = words(say("{share:.1f} % of the gross field"), share=100 * head.planted_m2 / head.field_m2)
     trees_note = words(say("{density:.1f} per planted hectare"), density=head.trees_per_ha_planted)
     plants_note = words(
@@ -77,9 +81,13 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
     planted_note = _with_found(planted_note, account, "planted_area_m2", words)
     trees_note = _with_found(trees_note, account, "trees", words)
     plants_note = _with_found(plants_note, account, "plants", words)
-    gross_note = words(say("ellipsoid {area} ha"), area=ha(head.field_geodesic_m2))
+    gross_note = words(say("ellipsoid {area} ha"), area=words.hectares(head.field_geodesic_m2, sd))
     if not math.isnan(head.field_sd_m2):
-        gross_note = words(say("ellipsoid {area} ± {sd} ha"), area=ha(head.field_geodesic_m2), sd=ha(head.field_sd_m2))
+        gross_note = words(
+            say("ellipsoid {area} ± {sd} ha"),
+            area=words.hectares(head.field_geodesic_m2, sd),
+            sd=words.hectares(head.field_sd_m2, sd),
+        )
     yield {
         "kind": "cover",
         "kind_words": words(say("Account of the field")),
@@ -88,16 +96,17 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
         "status": status(account, words),
         "status_words": words(account.cautions[0].text, **account.cautions[0].values),
         "main": [
-            b.figure(words(say("Planted area")), ha(head.planted_m2), "ha", _local(planted_note, head.planted_m2, rule, words), main=True),
+            b.figure(words(say("Planted area")), words.hectares(head.planted_m2, sd), "ha", _local(planted_note, head.planted_m2, rule, words), main=True),
             b.figure(words(say("Trees")), number(head.trees), "", trees_note, main=True),
             b.figure(words(say("Plants standing at once")), number(head.standing_at_once), "", plants_note, main=True),
         ],
         "more": [
-            b.figure(words(say("Gross field")), ha(head.field_m2), "ha", _local(gross_note, head.field_m2, rule, words)),
-            b.figure(words(say("Plantable ground")), ha(head.plantable_m2), "ha"),
+            b.figure(words(say("Gross field")), words.hectares(head.field_m2, sd), "ha", _local(gross_note, head.field_m2, rule, words)),
+            b.figure(words(say("Plantable ground")), words.hectares(head.plantable_m2, sd), "ha"),
             b.figure(words(say("Tree rows")), number(head.rows), "", f"{spread}, {length}"),
-            b.figure(words(say("Canopy at full size")), ha(head.canopy_cover_m2), "ha", words(say("ground under trees"))),
+            b.figure(words(say("Canopy at full size")), words.hectares(head.canopy_cover_m2, sd), "ha", words(say("ground under trees"))),
         ],
+        "facts": facts(account, rule, words),
         "note": rule.note,
         "map": pictures.cover,
         "caption": _map_caption(words, pictures),
@@ -113,7 +122,7 @@ def _with_found(note: str, account: Account, figure: str, words: Words) -> str:
     if figure == "planted_area_m2":
         text = words(
             say("as found {found} of {planned} ha ({survey})"),
-            found=words.hectares(line["found"]), planned=words.hectares(line["planned"]), survey=line["survey"],
+            found=words.hectares(line["found"], account.area_sd_m2), planned=words.hectares(line["planned"], account.area_sd_m2), survey=line["survey"],
         )  # fmt: skip
     elif math.isfinite(line["low"]):
         text = words(
@@ -151,7 +160,8 @@ def status(account: Account, words: Words) -> str:
 
 
 def _map_caption(words: Words, pictures: Pictures) -> str:
-    light = words(say("Light falls from the north-west.")) if pictures.shaded else ""
+    told = {"heights": say("Light falls from the north-west."), "slope": say("Darker ground is steeper.")}
+    light = words(told[pictures.shaded]) if pictures.shaded else ""
     text = words(
         say("Tree beds are darkest, vegetable beds lighter, paths palest. Numbers are tree rows. N is grid north.")
     )

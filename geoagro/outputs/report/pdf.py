@@ -6,7 +6,7 @@ import json
 import shutil
 import tempfile
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import matplotlib as mpl
 import numpy as np
@@ -28,6 +28,7 @@ from geoagro.outputs.report.maps import (
     write_index,
     write_overview,
 )
+from geoagro.outputs.report.officer import fact_lines, facts
 from geoagro.outputs.report.pages import Pictures, report_blocks, status
 from geoagro.outputs.report.water import water_pages
 from geoagro.outputs.words.say import Words
@@ -40,6 +41,7 @@ TEMPLATE = Path(__file__).with_name("report.typ")
 _PAPERS = {"a4": ("a4", (178.0, 259.0)), "letter": ("us-letter", (183.9, 241.0))}  # name, room between margins in mm
 _SHEET_FOOT_MM = 8.0
 _COVER_MM = 113.0  # title, figures and caption of the first page
+_FACT_MM = 4.6  # a line of facts on it
 _OVERLAP = 0.08
 _SCALES = (250, 500, 1000, 2000, 5000)
 _MOST_SHEETS = 16
@@ -57,7 +59,7 @@ def write_report_pdf(
     """
     with tempfile.TemporaryDirectory(dir=path.parent) as folder:
         work = Path(folder)
-        pictures = _draw(rule, data, work, progress)
+        pictures = _draw(rule, data, work, progress, facts_mm=_FACT_MM * fact_lines(facts(account, rule, data.words)))
         blocks = report_blocks(account, rule, data.words, pictures)
         progress("setting the pages", 0.9)
         typeset(_document(account, rule, data.words, blocks), work, path)
@@ -111,10 +113,10 @@ def _document(account: Account, rule: ReportRule, words: Words, blocks: list[Blo
     )  # fmt: skip
 
 
-def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pictures:
+def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress, *, facts_mm: float) -> Pictures:
     wide, high = page_room(rule)
     bounds = data.laid.boundary.bounds
-    room = high - (_COVER_MM if rule.note is None else _COVER_MM + 37.0)
+    room = high - facts_mm - (_COVER_MM if rule.note is None else _COVER_MM + 37.0)
     progress("drawing the field", 0.0)
     write_overview(data, work / "cover.svg", (wide, best_height(bounds, wide, room)), legend_mm=0.0)
     legend = legend_height(data.laid)
@@ -135,10 +137,17 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress) -> Pi
         index="index.svg" if len(blocks) > 1 else None,
         blocks=tuple(names),
         block_scale=scale,
-        shaded=data.terrain is not None,
+        shaded=_shaded(data),
         undrawn=tuple(undrawn(data.laid, scale)),
         water=water_pages(data.laid.water, work, (wide, high)),
     )
+
+
+def _shaded(data: MapData) -> Literal["heights", "slope", ""]:
+    """Say what the relief on the maps shows: light on the ground by its heights, or slope alone, which has no side."""
+    if data.terrain is None:
+        return ""
+    return "slope" if data.terrain.heights is None else "heights"
 
 
 def block_frames(boundary: MultiPolygon, scale: int | str, frame_mm: tuple[float, float]) -> tuple[int, list[Bounds]]:

@@ -48,7 +48,7 @@ def write_field_outlines(fields: Any, outlines: Any, path: Path) -> None:
         row = fields.iloc[number]
         properties = {
             "field": row["field"],
-            "field_area_ha": round(row["field_geodesic_m2"] / 10_000, 4),
+            "field_geodesic_ha": round(row["field_geodesic_m2"] / 10_000, 4),
             "plants": int(row["plants"]),
             "trees": int(row["trees"]),
         }
@@ -66,8 +66,9 @@ def _features(prefix: str, account: Account) -> Iterator[str]:
         properties = {
             "plot": f"{prefix}{row.plot}",
             "field": account.name,
-            "area_ha": round(row.geodesic_area_m2 / 10_000, 4),
-            "area_m2": row.geodesic_area_m2,
+            "geodesic_area_ha": round(row.geodesic_area_m2 / 10_000, 4),
+            "geodesic_area_m2": row.geodesic_area_m2,
+            "area_m2": row.area_m2,
             "plants": int(row.plants),
             "trees": int(row.trees),
         }

@@ -45,7 +45,7 @@ def _draw_map(axes: Axes, plan: RowPlan, page: Page) -> list[LegendEntry]:
     rows = draw_rows(axes, plan.rows, page)
     cut = _draw_cut(axes, plan.rows.cut, page)
     boundary = draw_boundary(axes, plan.site.boundary)
-    draw_row_numbers(axes, plan.rows, page)
+    draw_row_numbers(axes, plan.rows, page, plan.site.kept_free)
     return [*rows, *cut, fill_entry("Ground with rows", looks.PLANTABLE, ""), *left, *contours, *boundary]
 
 

@@ -14,7 +14,9 @@ from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.layout import LAYOUT_QUALITY, ROW_SUMMARY
 
 _DECIMALS = {"m2": 1, "m": 1, "1/ha": 1, "%": 2}
-_FINER = {"sd_pct": 3}
+_FINER = {
+    "sd_pct": 3, "lon": 7, "lat": 7, "bearing_deg": 0, "year": 1, "standing_now": 0, "error_m": 3, "canopy_pct": 1,
+}  # fmt: skip
 _ADDED_UP = (
     "plants",
     "trees",
@@ -29,17 +31,22 @@ _ADDED_UP = (
     "planted_m2",
     "row_length_m",
     "rows",
+    "eligible_m2",
+    "not_eligible_m2",
 )
 _ADDED_UP_HERE = {
     "account_rows": {"bed_area_m2"},
     "account_zones": {"area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "over_all_rounds"},
     "account_zone_crops": {"over_all_rounds"},
+    "account_parcels": {"area_m2", "geodesic_area_m2"},
+    "account_eligible": {"area_m2", "geodesic_area_m2"},
 }
 _NEVER_ADDED = {
     "account_crops": {"beds", "rows"},
     "account_zones": {"rows"},
     "account_beds": set(),
     "account_survival": {"planned"},
+    "account_by_year": {"trees"},
 }
 
 FINDINGS = LayerSpec(

@@ -64,7 +64,7 @@ def draw_water(plan: WaterPlan, drawn: WaterMap) -> Figure:
         *_low_points(axes, plan.low_points),
     ]
     boundary = draw_boundary(axes, drawn.site.boundary)
-    draw_row_numbers(axes, drawn.rows, page)
+    draw_row_numbers(axes, drawn.rows, page, drawn.site.kept_free)
     draw_frame(figure, axes, drawn.site, facts=_facts(plan), page=page, legend=[*legend, *contours, *boundary])
     return figure
 

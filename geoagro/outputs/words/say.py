@@ -20,6 +20,7 @@ from babel.messages.pofile import read_po
 from babel.numbers import format_decimal
 
 from geoagro.errors import DesignError, OutputError
+from geoagro.values.measures import hectare_decimals
 
 CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
@@ -67,9 +68,11 @@ class Words:
         text = format_decimal(exact if exact else abs(exact), format=pattern, locale=self.locale)
         return str(text).replace("\u202f", "\u00a0")
 
-    def hectares(self, area_m2: float | None, decimals: int = 4) -> str:
-        """Write square metres as hectares, without the unit."""
-        return NOTHING if area_m2 is None or not math.isfinite(area_m2) else self.number(area_m2 / 10_000, decimals)
+    def hectares(self, area_m2: float | None, sd_m2: float = math.nan) -> str:
+        """Write square metres as hectares, without the unit, to the decimals that their standard deviation bears."""
+        if area_m2 is None or not math.isfinite(area_m2):
+            return NOTHING
+        return self.number(area_m2 / 10_000, hectare_decimals(sd_m2))
 
     def day(self, day: date | None) -> str:
         """Write a day in full; a dash where there is none."""

@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Literal
 
 import pandas as pd
 
+from geoagro.reports.records.claim import Claim
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.report import SOURCES
@@ -278,6 +279,8 @@ class Account(Value):
     trees_basis
         "habit" or "bed": trees are crops whose habit is tree, or, where habits are unknown, all plants in
         tree beds.
+    area_sd_m2
+        Standard deviation by which areas are rounded for people: as stated, else as if walked with a phone.
 
     >>> from pathlib import Path
     >>> from geoagro import account_of, crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout
@@ -326,11 +329,14 @@ class Account(Value):
     cautions: tuple[Caution, ...]
     zones: Any = field(default_factory=ZONE_GROUND.empty)
     zone_crops: Any = field(default_factory=ZONE_CROP_ACCOUNT.empty)
+    claim: Claim = field(default_factory=Claim)
+    area_sd_m2: float = float("nan")
 
     @property
     def tables(self) -> dict[LayerSpec, Any]:
         """Every table with its declaration, in the order of the report."""
         return {
+            **self.claim.tables,
             AREAS: self.areas,
             CROPS: self.crops,
             STRATA: self.strata,

@@ -138,13 +138,8 @@ def row_map(found: Candidate, task: Task, cells: Cells) -> RowMap:
     # what a stretch of row is worth is shared by the cells nearest to it, so that the map's sum is the set's worth
     stretch = np.cumsum(np.append(True, _new_stretch(samples))) - 1
     length = np.bincount(stretch, weights=samples.weight * ok)
-    sharing = np.bincount(stretch[k], minlength=len(length))
-    cost_m = CELL_M**2 / d - (length / np.maximum(sharing, 1))[stretch[k]]
-    # a stretch that is nearest to no cell is the business of the cell nearest to it
-    lone = np.flatnonzero(sharing == 0)
-    at = np.vstack([samples.xy[np.searchsorted(stretch, lone)], ends_of(found.held.kept).xy])
-    more = np.append(-length[lone], np.full(len(at) - len(lone), ROW_COST_M / 2))
-    np.add.at(cost_m, cKDTree(cells.xy).query(at)[1], more)
+    cost_m = CELL_M**2 / d - (length / np.maximum(np.bincount(stretch[k], minlength=len(length)), 1))[stretch[k]]
+    np.add.at(cost_m, cKDTree(cells.xy).query(ends_of(found.held.kept).xy)[1], ROW_COST_M / 2)
     return RowMap(offset, tangent, served, cost_m)
 
 

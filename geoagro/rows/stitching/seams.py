@@ -8,12 +8,13 @@ from typing import cast
 
 import contourpy
 import numpy as np
+import scipy.sparse as sp
 import shapely
 from scipy.ndimage import gaussian_filter, label
+from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Bools, Floats, Ints
-from geoagro.rows.stitching.cut_loops import linked, smallest_winning
 from geoagro.rows.stitching.maps import CELL_M, Cells, RowMap
 
 SEAMS = ((1.5, 1.2), (2.0, 0.8), (1.0, 1.2))
@@ -90,10 +91,22 @@ def _beside(cells: Cells) -> tuple[Ints, Ints]:
 
 def cheapest_cut(win_m: Floats, first: Ints, second: Ints, link_m: Floats) -> Bools:
     """Cells to take over, by minimum cut: `win_m` is what taking one wins, `link_m` what parting two neighbours costs."""
-    win = np.round(win_m * UNITS).astype(np.int64)
-    link = np.round(link_m * UNITS).astype(np.int64)
-    links, left = linked(len(win), first, second, link)
-    return smallest_winning(links, left, np.maximum(win, 0), np.maximum(-win, 0))
+    count = len(win_m)
+    source, sink = count, count + 1
+    win = np.round(win_m * UNITS).astype(np.int32)
+    link = np.round(link_m * UNITS).astype(np.int32)
+    for_it, against = np.flatnonzero(win > 0), np.flatnonzero(win < 0)
+    start = np.concatenate([first, second, np.full(len(for_it), source), against])
+    end = np.concatenate([second, first, for_it, np.full(len(against), sink)])
+    room = np.concatenate([link, link, win[for_it], -win[against]])
+    graph = sp.csr_array((room, (start, end)), shape=(count + 2, count + 2))
+    left = graph - maximum_flow(graph, source, sink).flow
+    left.data = np.maximum(left.data, 0)
+    left.eliminate_zeros()
+    reached = breadth_first_order(left, source, return_predecessors=False)
+    taken = np.zeros(count + 2, dtype=bool)
+    taken[reached] = True
+    return taken[:count]
 
 
 def _outline(cells: Cells, which: Bools) -> BaseGeometry:

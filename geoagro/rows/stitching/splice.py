@@ -53,8 +53,7 @@ def spliced(
     shapely.prepare(edge)
     at_seam: Bools = np.asarray(shapely.dwithin(edge, shapely.points(tips.xy), _ON_M))
     mixed = _shortened(mixed, tips, at_seam)
-    points = np.asarray(shapely.points(tips.xy[at_seam]), dtype=object)
-    mixed += [_fitted(row, piece, points, tips.heading[at_seam]) for row, piece in pieces]
+    mixed += [_fitted(row, piece, tips.xy[at_seam], tips.heading[at_seam]) for row, piece in pieces]
     return apply_joins(mixed, facing(mixed, 0.0, REACH_M))
 
 
@@ -68,15 +67,16 @@ def _shortened(rows: list[LineString], tips: Ends, which: Bools) -> list[LineStr
     return out
 
 
-def _fitted(row: LineString, piece: LineString, tips: Shapes, headings: Floats) -> LineString:
+def _fitted(row: LineString, piece: LineString, tips: Floats, headings: Floats) -> LineString:
     """Let a piece of a row begin and end a little behind the tip of another row that can go on in it.
 
     Where a seam runs nearly along the rows, two that are a metre apart cross it many metres from one another.
     """
     if row.is_closed:
         return piece
-    near = np.flatnonzero(shapely.dwithin(row, tips, SIDE_M))
-    station = shapely.line_locate_point(row, tips[near])
+    points: Shapes = np.asarray(shapely.points(tips), dtype=object)
+    near = np.flatnonzero(shapely.dwithin(row, points, SIDE_M))
+    station = shapely.line_locate_point(row, points[near])
     ahead, behind = (shapely.get_coordinates(shapely.line_interpolate_point(row, station + k)) for k in (0.5, -0.5))
     along = ((ahead - behind) * headings[near]).sum(axis=1)
     first, last = (row.project(shapely.get_point(piece, k)) for k in (0, -1))

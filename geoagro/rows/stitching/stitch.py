@@ -6,9 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats, Ints, Shapes
+from geoagro.arrays import Floats, Shapes
 from geoagro.rows.candidates import ROW_COST_M, Candidate, cut_or_eased, mended
 from geoagro.rows.quality import in_runs, legal_samples
 from geoagro.rows.row_ends import ends_of
@@ -130,14 +129,10 @@ def _worth_m(found: Candidate, task: Task, areas: Shapes) -> Floats:
         found.view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
     )
     length = samples.weight * in_runs(ok, samples, rule.min_row_length_m)
-    ends = ends_of(found.held.kept).xy
-    worth = [length[_within(area, samples.xy)].sum() - ROW_COST_M / 2 * len(_within(area, ends)) for area in areas]
-    return np.array(worth)
-
-
-def _within(area: BaseGeometry, xy: Floats) -> Ints:
-    """Numbers of the points (n, 2) in an area."""
-    west, south, east, north = area.bounds
-    near = np.flatnonzero((xy[:, 0] > west) & (xy[:, 0] < east) & (xy[:, 1] > south) & (xy[:, 1] < north))
-    shapely.prepare(area)
-    return near[shapely.contains_xy(area, xy[near])]
+    tree = shapely.STRtree(areas)
+    where, area = tree.query(shapely.points(samples.xy), predicate="within")
+    worth = np.bincount(area, weights=length[where], minlength=len(areas))
+    ends = ends_of(found.held.kept)
+    _, area = tree.query(shapely.points(ends.xy), predicate="within")
+    out: Floats = worth - ROW_COST_M / 2 * np.bincount(area, minlength=len(areas))
+    return out

@@ -1,0 +1,1 @@
+"""What an officer looks for, worked out from a layout."""

@@ -1,0 +1,107 @@
+"""Small things that a reader trips over: names told twice, years left out, light without a sun, labels off their bands."""
+
+from dataclasses import replace
+
+import builders
+import matplotlib.dates as mdates
+import numpy as np
+import pandas as pd
+import pytest
+import season_cases as cases
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+from icalendar import Calendar
+from matplotlib.figure import Figure
+from pypdf import PdfReader
+from report_builders import laid_out
+
+from geoagro.outputs.drawing.lines import draw_row_numbers
+from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.report.maps import MapData
+from geoagro.outputs.report.pdf import write_report_pdf
+from geoagro.outputs.season.chart_money import spread
+from geoagro.outputs.season.chart_style import month_axis, planting_words
+from geoagro.outputs.season.ics import season_calendar
+from geoagro.outputs.season.report_data import report_data
+from geoagro.outputs.words.say import Words
+from geoagro.reports.account import account_for
+from geoagro.values.report import ReportRule
+from geoagro.values.rows import TreeRows
+
+
+def test_a_planting_named_like_its_crop_is_named_once():
+    for planting in ("sweet_potato", "sweet potato", "Sweet Potato"):
+        assert planting_words("sweet_potato", planting) == "Sweet potato"
+    recipe = (("sweet_potato", "sweet potato", "vegetable", 0.6, 0, 15, 18),)
+    plan = cases.plan(size_m=14, recipe=recipe)
+    titles = [str(event["summary"]) for event in Calendar.from_ical(season_calendar(plan).to_ical()).walk("VEVENT")]
+    assert any("Sweet potato" in title for title in titles)
+    assert not any("(sweet potato)" in title for title in titles)
+
+
+def test_orders_of_another_year_say_so():
+    plan = cases.standard_plan()
+    days = {"needed_on": pd.Timestamp("2027-12-20"), "needed_to": pd.Timestamp("2028-01-05")}
+    orders = plan.orders.head(1).assign(**days)
+    cells = report_data(replace(plan, orders=orders))["orders"]["rows"][0]
+    assert "2027-12-20 to 2028-01-05" in cells
+
+
+@pytest.mark.parametrize("months", [2, 5, 11, 14, 24, 39, 41, 60, 240])
+def test_an_axis_of_months_or_years_names_more_than_one_of_them(months):
+    figure = Figure()
+    axes = figure.add_subplot()
+    first = pd.Timestamp("2026-03-01")
+    month_axis(axes, first, first + pd.DateOffset(months=months))
+    figure.draw_without_rendering()
+    low, high = axes.get_xlim()
+    texts = [t.get_text() for t, at in zip(axes.get_xticklabels(), axes.get_xticks(), strict=True) if low <= at <= high]
+    assert len({text for text in texts if text}) >= 2, texts
+    years = {mdates.num2date(at).year for at in axes.get_xticks() if low <= at <= high}
+    assert any(str(year) in text for year in years for text in texts)
+
+
+@given(st.lists(st.floats(-1e5, 1e5), min_size=2, max_size=6))
+def test_names_beside_bands_keep_apart_inside_the_chart_and_where_there_is_room_on_their_band(values):
+    ends = np.sort(np.array(values))
+    step, low, high = 5_000.0, -1.5e5, 1.5e5
+    spots = spread(ends, step, low, high)
+    assert (np.diff(spots) >= step - 1e-6).all()
+    assert spots[0] >= low - 1e-6 and spots[-1] <= high + 1e-6
+    if (np.diff(ends) >= step).all():
+        assert spots == pytest.approx(ends)
+    assert np.abs(spots - ends).max() <= step * (len(ends) - 1) + 1e-6
+
+
+@pytest.mark.parametrize(("known", "told"), [(True, "Light falls"), (False, "Darker ground is steeper")])
+def test_light_has_a_side_only_where_the_ground_has_heights(tmp_path, known, told):
+    laid, terrain = laid_out(size_m=30.0), builders.plane(size_m=30.0, slope=0.1)
+    if not known:
+        terrain = replace(terrain, heights=None, smooth=None, aspect_deg=None)
+    rule = ReportRule()
+    account = account_for(laid, rule, terrain=terrain)
+    write_report_pdf(account, rule, MapData(laid, terrain, Words("en")), tmp_path / "a.pdf")
+    text = " ".join(PdfReader(tmp_path / "a.pdf").pages[0].extract_text().split())
+    assert told in text
+    assert ("Light falls" in text) == known
+
+
+def test_no_row_number_stands_on_ground_kept_free():
+    """Rows begin at a track along their western ends: numbers move to the other end."""
+    rows = builders.straight_rows(spacing_m=4.5, size_m=90)
+    west, south, east, north = rows.frame.total_bounds
+    track = shapely.box(west - 12, south - 5, west, north + 5)
+    page = Page(False, (west - 20, south - 20, east + 20, north + 20), 1.0)
+    for keep_off, on_track in ((None, True), (track, False)):
+        axes = Figure().add_subplot()
+        draw_row_numbers(axes, TreeRows(rows.frame, 4.5, rows.frame.iloc[:0]), page, keep_off)
+        places = [text.get_position() for text in axes.texts]
+        assert len(places) >= 5
+        assert any(shapely.Point(p).within(track) for p in places) == on_track
+
+
+def test_small_negative_numbers_are_written_as_zero():
+    words = Words("en")
+    assert words.hectares(-0.2) == "0.00"
+    assert words.number(-1.42e-14, 3) == "0.000"
