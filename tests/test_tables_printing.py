@@ -75,3 +75,19 @@ def test_numbers_and_days_are_numbers_and_days(books):
                         assert all(isinstance(value, wanted[field.kind]) for value in values), (name, field.name)
                         checked += len(values)
     assert checked > 1000
+
+
+def test_rows_are_as_high_as_the_texts_that_wrap_in_them(books):
+    """Printed without a screen, a row keeps the height it was given: 15 points a line."""
+    found = 0
+    for book in books[1].values():
+        for sheet in book:
+            for cells in sheet.iter_rows(min_row=2):
+                for cell in cells:
+                    if cell.alignment.wrap_text and isinstance(cell.value, str):
+                        width = sheet.column_dimensions[cell.column_letter].width
+                        if len(cell.value) > width:
+                            height = sheet.row_dimensions[cell.row].height or 15.0
+                            assert height >= 15.0 * len(cell.value) / width - 1e-6, (sheet.title, cell.coordinate)
+                            found += 1
+    assert found >= 10

@@ -11,7 +11,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
 from geoagro.outputs.tables.cells import Table, account_tables
-from geoagro.outputs.tables.printing import name_table, set_up_page
+from geoagro.outputs.tables.printing import name_table, row_height, set_up_page
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.words import say
@@ -123,6 +123,11 @@ def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> S
         page.set_column(place, place, _width(table, place))
         for line, row in enumerate(table.rows, start=1):
             _cell(page, (line, place), row[place], looks, table.decimals(field))
+    widths = [_width(table, place) for place in range(len(fields))]
+    for line, row in enumerate(table.rows, start=1):
+        texts = [(value, width) for value, width in zip(row, widths, strict=True) if isinstance(value, str)]
+        if height := row_height(texts):
+            page.set_row(line, height)
     page.freeze_panes(1, 1)
     sheet = Sheet(name, table, 1, len(table.rows))
     if table.spec.name == "account_areas":
@@ -193,8 +198,11 @@ def _summary(page: Any, account: Account, sheets: dict[str, Sheet], words: Words
         page.write_string(line, 2, unit, looks.text)
         last = line
     for line, caution in enumerate(account.cautions, start=last + 2):
+        text = words(caution.text, **caution.values)
         page.write_string(line, 0, words(say("Caution")), looks.text)
-        page.write_string(line, 2, words(caution.text, **caution.values), looks.text)
+        page.write_string(line, 2, text, looks.text)
+        if height := row_height([(text, 90)]):
+            page.set_row(line, height)
 
 
 def _summary_lines(account: Account, sheets: dict[str, Sheet], words: Words) -> list[tuple[str, Any, int, str, str]]:
@@ -238,6 +246,8 @@ def _meanings(book: Any, sheets: dict[str, Sheet], words: Words, looks: _Looks) 
         for sheet in sheets.values()
         for field in sheet.table.spec.fields
     ]
-    for line, row in enumerate(lines, start=1):
-        for place, text in enumerate(row):
+    for line, cells in enumerate(lines, start=1):
+        if height := row_height([(cells[3], 100)]):
+            page.set_row(line, height)
+        for place, text in enumerate(cells):
             page.write_string(line, place, text, looks.text)

@@ -11,7 +11,7 @@ import pandas as pd
 import xlsxwriter
 from xlsxwriter.utility import xl_range
 
-from geoagro.outputs.tables.printing import name_table, set_up_page
+from geoagro.outputs.tables.printing import name_table, row_height, set_up_page
 from geoagro.season.records.tables import (
     BED_MONTHS,
     BED_TASKS,
@@ -41,6 +41,7 @@ from geoagro.values.layers import Field, LayerSpec
 _MADE = datetime(2000, 1, 1)  # a fixed day, so that the same plan gives the same file
 _MOST_ROWS = 1_000_000  # of 1,048,576 that a sheet can hold
 _WIDEST = 70
+_WRAPPED = ("text", "definition")
 _GRID_MONTHS, _GRID_SCALE = 24, 46  # months to a page of the grid, and the percentage at which they fit
 
 SHEETS = {
@@ -143,13 +144,21 @@ def _write_table(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[s
         values = frame[field.name]
         sheet.set_column(k, k, _width(field, values))
         _write_column(sheet, k, values, field, looks)
+    _set_heights(sheet, spec, frame)
     _write_sums(sheet, spec, frame, looks)
 
 
+def _set_heights(sheet: Any, spec: LayerSpec, frame: pd.DataFrame) -> None:
+    """Make rows as high as the texts that wrap in them."""
+    wrapped = [field for field in spec.fields if field.name in _WRAPPED]
+    for row in range(len(frame) if wrapped else 0):
+        texts = [(str(frame[f.name].iloc[row]), _width(f, frame[f.name])) for f in wrapped]
+        if height := row_height(texts):
+            sheet.set_row(row + 1, height)
+
+
 def _write_column(sheet: Any, k: int, values: Any, field: Field, looks: dict[str, Any]) -> None:
-    look = (
-        looks["wrap"] if field.name in {"text", "definition"} else looks[field.kind if field.kind != "bool" else "text"]
-    )
+    look = looks["wrap"] if field.name in _WRAPPED else looks[field.kind if field.kind != "bool" else "text"]
     write = (
         sheet.write_string
         if field.kind == "text"
@@ -207,6 +216,8 @@ def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any]) -
         sheet.set_column(k, k, width)
     rows = [(SHEETS[s.name], f.name, f.unit, f.description) for s in specs for f in s.fields]
     for row, cells in enumerate(rows, start=1):
+        if height := row_height([(cells[3], 90)]):
+            sheet.set_row(row, height)
         for k, cell in enumerate(cells):
             sheet.write_string(row, k, cell, looks["wrap"])
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from typing import Any
 
 A4, LETTER = 9, 1
 """Numbers of paper sizes in the file format (from memory of ECMA-376, attribute paperSize)."""
+_LINE_PT = 15.0
 _MARGIN_IN = 0.4
 _FOOT_IN = 0.7
 _TABLE_LOOK = "Table Style Light 1"  # bands of grey, no colour to print
@@ -52,6 +54,18 @@ def name_table(sheet: Any, name: str, heads: Sequence[str], rows: int, head_look
             "columns": [{"header": head, "header_format": head_look} for head in heads],
         },
     )  # fmt: skip
+
+
+def row_height(texts: Sequence[tuple[str, float]]) -> float | None:
+    """Height in points of a row whose texts wrap in columns of these widths (letters); None where one line is enough.
+
+    Programs that print without a screen don't find it out themselves, and long texts would lie over each other.
+
+    >>> row_height([("a" * 50, 20.0), ("b", 5.0)]), row_height([("short", 20.0)])
+    (45.0, None)
+    """
+    lines = max((math.ceil(1.08 * len(text) / max(width - 1, 1)) for text, width in texts), default=1)
+    return _LINE_PT * lines if lines > 1 else None
 
 
 def table_name(text: str) -> str:
