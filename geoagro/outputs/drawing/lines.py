@@ -136,7 +136,7 @@ def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page, keep_off: Any = Non
     reach_m: Floats = (2.2 + 0.9 * np.char.str_len(numbers.astype(str)).astype(np.float64)) / page.mm_per_m
     places = np.stack([_beyond(lines, reach_m), _beyond(shapely.reverse(lines), reach_m)], axis=1).reshape(-1, 2)
     free = np.arange(len(places))
-    if keep_off is not None:
+    if keep_off is not None and not keep_off.is_empty:
         free = np.flatnonzero(shapely.distance(shapely.points(places), keep_off) > np.repeat(reach_m, 2) / 2)
     for k in free[_apart(places[free], gap_m)]:
         text = str(numbers[k // 2])
