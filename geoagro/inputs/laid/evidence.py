@@ -162,7 +162,7 @@ def read_native(rule: Native, *, folder: Path) -> frozenset[str]:
     if rule.file is None:
         lines = [(f"report.native.names[{k}]", name) for k, name in enumerate(rule.names, start=1)]
     else:
-        path = find_file(rule.file, folder=folder, key="report.native.file")
+        path = find_file(rule.file, folder=folder, key="report.native")
         where = f"report.native.file ({path.name})"
         text = read_text(path, where=where)
         cells = [next(iter(row), "") for row in csv.reader(text.splitlines(), delimiter=";" if ";" in text else ",")]
