@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-import geopandas as gpd
-
+from geoagro.frames import gpd
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 
