@@ -62,7 +62,7 @@ def test_check_says_what_was_found(folder):
     assert result.exit_code == 0, result.exception
     for text in (
         "EPSG:32633 WGS 84 / UTM zone 33N (that of the elevation raster)",
-        "0.8000 ha on the map plane, 0.8006 ha on the ellipsoid",  # 0.9996 squared on the meridian
+        "0.80 ha: 8,000 m² on the map plane, 8,006 m² on the ellipsoid",  # 0.9996 squared on the meridian
         "1 part(s), 0 hole(s), perimeter 360 m",
         "'well', 5 m kept free around it, 78 m2 of the field",
         "2 m wide, 2000 in the field, 0.00 % of them without data",
