@@ -14,7 +14,6 @@ import sys
 from pathlib import Path
 
 import pytest
-from one_value import differences, tables_of
 from test_odd_designs import failed
 from whole_run import COMMANDS
 
@@ -178,18 +177,3 @@ def test_on_a_full_disk_commands_keep_what_stands_and_says_so(runs, tmp_path, mo
         ]:
             untouched(farm, command)
         monkeypatch.chdir(tmp_path)
-
-
-def test_one_name_has_one_value_in_all_files_of_a_run(runs):
-    """Tables, lists, spreadsheets and outlines are read back; lines about the same thing hold the same figures."""
-    found, compared = differences(tables_of(runs[0] / "result"))
-    assert not found
-    assert compared > 1000
-
-
-def test_an_area_of_another_kind_under_the_same_name_is_found(runs):
-    tables = dict(tables_of(runs[0] / "result"))
-    outlines = tables["plots.geojson"]
-    tables["plots.geojson"] = outlines.assign(area_m2=outlines["geodesic_area_m2"])
-    found, _ = differences(tables.items())
-    assert any(line.startswith("area_m2") and "plots.geojson" in line for line in found)
