@@ -67,7 +67,8 @@ FRESH_ROUNDS = 4
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
 SOLVE_STEPS = 30
 """A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
-not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step."""
+not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step. Two thirds of
+them save a twentieth of the time and cost beds: .02 of their share where the ground is broken."""
 
 
 @dataclass(frozen=True)

@@ -91,7 +91,17 @@ def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
     figure = Figure(figsize=(WIDTH_IN, height_in), facecolor=PAPER, layout="constrained")
     axes = figure.add_subplot()
     axes.set_title(f"{title}\n", loc="left", fontsize=13, fontweight="bold", color=INK)
-    axes.text(0, 1.012, subtitle, transform=axes.transAxes, fontsize=9, color=FAINT, va="bottom")
+    # in points above the axes: a share of a tall chart's height would lie over the title
+    axes.annotate(
+        subtitle,
+        (0, 1),
+        (0, 4),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        fontsize=9,
+        color=FAINT,
+        va="bottom",
+    )
     axes.tick_params(colors=INK, labelsize=9, length=0)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
