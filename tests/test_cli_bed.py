@@ -1,7 +1,6 @@
 from click.testing import CliRunner
 
-from geoagro.cli.bed import command
-from geoagro.cli.main import main
+from geoagro.cli.main import group, main
 
 DESIGN = """
 name: invented plot
@@ -16,7 +15,7 @@ plantings:
 
 def run(tmp_path, tree="coffee", *options):
     (tmp_path / "design.yaml").write_text(DESIGN.format(tree=tree))
-    return CliRunner().invoke(command, [str(tmp_path / "design.yaml"), *options])
+    return CliRunner().invoke(group, ["bed", str(tmp_path / "design.yaml"), *options])
 
 
 def test_it_draws_each_bed_and_says_what_to_mind_without_any_field(tmp_path):

@@ -39,6 +39,12 @@ def line(y):
     return LineString([(EAST + 2, NORTH + y), (EAST + 98, NORTH + y)])
 
 
+ENDED_BY_HAND = (
+    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); from geoagro.cli.main import main; main()"
+)
+"""A suite that runs in the background ignores Ctrl+C, and its children would too."""
+
+
 def until(what):
     end = time.monotonic() + LONG_S
     while time.monotonic() < end:
@@ -56,7 +62,7 @@ def rows_in(farm):
 @pytest.mark.skipif(os.name != "posix", reason="ends the process with a signal")
 def test_a_save_renews_picture_and_layout_and_a_broken_file_keeps_the_last_good_ones(farm):
     said = (farm / "said.txt").open("w")
-    command = [sys.executable, "-u", "-m", "geoagro", "watch", str(farm / "design.yaml")]
+    command = [sys.executable, "-u", "-c", ENDED_BY_HAND, "watch", str(farm / "design.yaml")]
     env = os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])}
     process = subprocess.Popen(command, stdout=said, stderr=said, env=env)
     try:

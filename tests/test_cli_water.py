@@ -5,7 +5,7 @@ import pytest
 from click.testing import CliRunner
 
 from geoagro import example_field, lay_out, read_crop_library
-from geoagro.cli.water import command
+from geoagro.cli.main import group
 from geoagro.outputs.water.files import water_layers, write_water
 from geoagro.outputs.water.picture import WaterMap
 from geoagro.values.rules.water import WaterRule
@@ -41,5 +41,5 @@ def test_every_column_of_water_is_described_in_a_sentence(plan):
 def test_without_a_layout_the_command_says_what_to_run(tmp_path):
     design = tmp_path / "design.yaml"
     design.write_text("name: none\ninputs: { boundary: { file: a.gpkg }, elevation: { file: b.tif } }\n")
-    error = CliRunner().invoke(command, [str(design)]).exception
+    error = CliRunner().invoke(group, ["water", str(design)]).exception
     assert "geoagro layout" in str(error)

@@ -257,7 +257,7 @@ def test_every_stake_has_its_name_on_the_sheets_and_no_two_touch(scale, paper):
     content = Content(stakes, rows, site, grid_scale(UTM, EAST, NORTH, 100.0), ())
     named = set()
     for sheet in plan.sheets:
-        page = Page(*PAPERS_MM[paper])
+        page = Page(*PAPERS_MM[paper], name="sheet")
         names = draw_map(page, map_frame(paper), content, plan, sheet)
         boxes = np.array([one.box for one in names.drawn], dtype=object)
         first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
@@ -276,7 +276,7 @@ def test_every_stake_has_its_name_on_the_sheets_and_no_two_touch(scale, paper):
 
 def test_names_take_the_room_that_they_are_drawn_with():
     """The box that is kept free for a name holds the letters as the drawing library sets them."""
-    page = Page(100, 100)
+    page = Page(100, 100, name="sheet")
     text = page.figure.text(0.5, 0.5, "035", fontsize=NAME_PT)
     page.figure.canvas.draw()
     drawn = text.get_window_extent().width / page.figure.dpi * 25.4
@@ -435,7 +435,7 @@ def test_a_field_for_rtk_gets_a_page_without_steps(tmp_path):
 
 def test_a_card_lists_stakes_in_walking_order_with_tape_and_rise_from_the_one_before():
     def mark(name, tape):
-        return SimpleNamespace(mark=name, tape_m=tape, kind=TAPE, note="")
+        return SimpleNamespace(mark=name, label=name.split("-")[0], tape_m=tape, kind=TAPE, note="")
 
     row = [mark("7-000", np.nan), mark("7-010", 10.0), mark("7-015", 5.02)]
     rise = {"7-010": 0.20, "7-015": -0.05}

@@ -120,7 +120,7 @@ def test_advice_goes_from_every_stake_to_tape_only():
     assert advice(0.02, 0.45, "7") == "Set every stake with it."
     assert "check the distance" in advice(0.40, 0.45, "7")
     assert "every second row" in advice(0.63, 0.45, "7")
-    assert "key row 7" in advice(4.0, 0.45, "7")
+    assert "row 7 first, as the base row" in advice(4.0, 0.45, "7")
 
 
 # figures

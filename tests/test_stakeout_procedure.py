@@ -34,7 +34,7 @@ def staked(receiver="phone", *, rows=None, terrain="plane", site=None, **rule):
 
 
 def taped(chance, between, key_sd, tape_sd, fields):
-    """Rows taped from one key row to the next, the misfit shared out evenly: how far each is off (fields, rows)."""
+    """Rows taped from one base row to the next, the misfit shared out evenly: how far each is off (fields, rows)."""
     start, end = chance.normal(0, key_sd, (2, fields, 1))
     walk = start + np.cumsum(chance.normal(0, tape_sd, (fields, between)), axis=1)
     misfit = walk[:, -1:] - end
@@ -76,7 +76,7 @@ def test_a_levelled_row_is_off_by_its_height_over_the_slope():
 
 @pytest.mark.parametrize("slope", [0.03, 0.04, 0.065, 0.1, 0.3])
 def test_a_procedure_with_a_level_keeps_what_half_the_tolerance_allows(slope):
-    """On gentle ground a key row is levelled several times, so that the promise never lies above its own aim."""
+    """On gentle ground a base row is levelled several times, so that the promise never lies above its own aim."""
     one = staked("phone", terrain=plane(slope=slope)).procedure
     assert one.way == "level_and_tape"
     assert one.promise_m <= 0.225 + 1e-9  # half of 10 % of 4.5 m

@@ -2,7 +2,7 @@
 
 Rows taped one from another add up their tapes' errors: after n rows the standard deviation is s sqrt(n). Between two rows
 that were set on their own the misfit shows and is shared out, so that the worst row, half way, is off by s sqrt(n) / 2
-(a random walk tied at both ends) beside half of what both key rows are off. n is the most rows that keep the promise.
+(a random walk tied at both ends) beside half of what both base rows are off. n is the most rows that keep the promise.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ _MOST_TIMES = 5
 
 
 def most_between(promise_m: float, key_sd_m: float, tape_sd_m: float = TAPE_SD_M) -> int:
-    """Most tapes from one key row to the next such that 95 % of rows lie within the promise; at least 1.
+    """Most tapes from one base row to the next such that 95 % of rows lie within the promise; at least 1.
 
     >>> most_between(0.225, 0.0), most_between(0.225, 0.10), most_between(0.225, 0.20)
     (58, 36, 1)
@@ -57,7 +57,7 @@ def key_row_sd(slope: float, times: int = 1) -> float:
 
 
 def levellings(slope: float, promise_m: float) -> int:
-    """How often a key row is levelled so that 95 % of rows lie within the promise: on gentle ground once isn't enough.
+    """How often a base row is levelled so that 95 % of rows lie within the promise: on gentle ground once isn't enough.
 
     >>> levellings(0.10, 0.225), levellings(0.06, 0.225), levellings(0.03, 0.225)
     (1, 2, 5)
@@ -66,7 +66,7 @@ def levellings(slope: float, promise_m: float) -> int:
 
 
 def _kept(key_sd_m: float, between: int) -> float:
-    """Distance within which 95 % of rows lie that are taped between two key rows."""
+    """Distance within which 95 % of rows lie that are taped between two base rows."""
     return _SURE * float(np.sqrt(between * TAPE_SD_M**2 / 4 + key_sd_m**2 / 2))
 
 
@@ -161,7 +161,7 @@ def _depths(tapes: pd.DataFrame, rows: list[int]) -> list[dict[int, int]]:
 def _key_rows(marks: gpd.GeoDataFrame, depth: dict[int, int], between: int) -> list[int]:
     """Choose for one part the longest row of the first depth, of every `between`-th after it, and of the last.
 
-    The last row is a key row, too: tapes that end nowhere have nothing to be checked against.
+    The last row is a base row, too: tapes that end nowhere have nothing to be checked against.
     """
     length = marks.groupby("row")["station_m"].max().to_dict()
     last = max(depth.values())
@@ -227,7 +227,7 @@ def _steps(
 
 
 def _between_steps(one: str, other: str, count: int, key_sd: float) -> list[tuple[Any, ...]]:
-    """Tape from one key row to the next, and check there."""
+    """Tape from one base row to the next, and check there."""
     allowed = _SURE * float(np.sqrt(count * TAPE_SD_M**2 + 2 * key_sd**2))
     tape = f"From every stake of row {one} tape row after row as tape_offsets.csv says, tape held level, {count} tapes."
     check = (
@@ -298,13 +298,13 @@ def _sentences(one: Procedure, rule: StakeRule, slope: float) -> tuple[str, ...]
     }[one.way]
     told = [
         (
-            f"With this receiver ({receiver}) set {len(one.key_rows)} key rows {how}, and tape the other {one.rows_taped} rows "
-            f"between them, at most {one.between} tapes from one key row to the next."
+            f"With this receiver ({receiver}) set {len(one.key_rows)} base rows {how}, and tape the other {one.rows_taped} rows "
+            f"between them, at most {one.between} tapes from one base row to the next."
         ),
         (
             f"Then 95 % of the rows lie within {one.promise_m:.2f} m of their place. That rests on a standard deviation of "
-            f"{one.tape_sd_m:.2f} m for a tape held level and {one.key_sd_m:.2f} m for a key row (handbooks' figures for taping and levelling, and our own judgement of setting stakes); a crew "
-            "that works less exactly needs more key rows."
+            f"{one.tape_sd_m:.2f} m for a tape held level and {one.key_sd_m:.2f} m for a base row (handbooks' figures for taping and levelling, and our own judgement of setting stakes); a crew "
+            "that works less exactly needs more base rows."
         ),
     ]
     if np.isfinite(one.on_slope_m):

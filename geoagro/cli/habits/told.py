@@ -162,7 +162,8 @@ def with_habits(name: str, command: Callable[..., object]) -> Callable[..., obje
 
     @functools.wraps(command)
     def run(*given: object, **named: object) -> object:
-        meta = click.get_current_context().meta
+        context = click.get_current_context(silent=True)  # none where a command is called from Python
+        meta = context.meta if context else {}
         _NOW.forget()
         if not (meta.get(_JSON) or meta.get(_QUIET)):
             return command(*given, **named)

@@ -73,9 +73,11 @@ def fit_page(bounds: Bounds) -> Page:
     >>> fit_page((0, 0, 300, 100)).lying, fit_page((0, 0, 100, 300)).lying
     (True, False)
     >>> round(1000 / fit_page((0, 0, 300, 100)).mm_per_m, 6)
-    1000.0
+    1250.0
     """
-    return max((_fit(bounds, lying) for lying in (True, False)), key=lambda page: page.mm_per_m)
+    return max(
+        (_fit(bounds, lying) for lying in (True, False)), key=lambda page: (page.mm_per_m, _largest(bounds, page.lying))
+    )
 
 
 def round_scale(denominator: float) -> float:
@@ -90,13 +92,19 @@ def round_scale(denominator: float) -> float:
 
 def _fit(bounds: Bounds, lying: bool) -> Page:
     west, south, east, north = bounds
-    room = 2 * _ROOM_AROUND * max(east - west, north - south)
     _, _, map_width, map_height = _map_mm(lying)
-    largest = min(map_width / (east - west + room), map_height / (north - south + room))
-    scale = 1000.0 / round_scale(1000.0 / largest)
+    scale = 1000.0 / round_scale(1000.0 / _largest(bounds, lying))
     x, y = (west + east) / 2, (south + north) / 2
     half_x, half_y = map_width / scale / 2, map_height / scale / 2
     return Page(lying, (x - half_x, y - half_y, x + half_x, y + half_y), scale)
+
+
+def _largest(bounds: Bounds, lying: bool) -> float:
+    """Millimetres on paper to a metre, at most."""
+    west, south, east, north = bounds
+    room = 2 * _ROOM_AROUND * max(east - west, north - south)
+    _, _, map_width, map_height = _map_mm(lying)
+    return min(map_width / (east - west + room), map_height / (north - south + room))
 
 
 def _map_mm(lying: bool) -> tuple[float, float, float, float]:

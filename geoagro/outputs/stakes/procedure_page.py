@@ -1,4 +1,4 @@
-"""The page of the procedure: a picture of key rows, pegs and findable points, and beside it what to do, step by step."""
+"""The page of the procedure: a picture of base rows, pegs and findable points, and beside it what to do, step by step."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def _picture(page: Page, content: Content) -> None:
     _rows(axes, content)
     _points(axes, content)
     north_arrow(page, MARGIN_MM + 24, page.height - MARGIN_MM - 18, content.factor)
-    words = "Thick: key rows, numbered. Thin: rows to tape. C1, C2 ...: points found without a receiver; squares: pegs; dashed: tapes to them. Not to scale."
+    words = "Thick: base rows, numbered. Thin: rows to tape. C1, C2 ...: points found without a receiver; squares: pegs; dashed: tapes to them. Not to scale."
     page.paragraph(MARGIN_MM + 2, MARGIN_MM + 8, width - 4, words, size_pt=6.5)
 
 

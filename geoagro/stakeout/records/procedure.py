@@ -10,7 +10,7 @@ import pandas as pd
 from geoagro.values.layers import Field, LayerSpec
 
 Way = Literal["points", "points_and_tape", "level_and_tape", "pegs_and_tape"]
-"""Every stake by receiver; some rows by receiver and the others by tape; key rows by level; key rows from pegs by tape."""
+"""Every stake by receiver; some rows by receiver and the others by tape; base rows by level; base rows from pegs by tape."""
 
 STEPS = LayerSpec(
     "procedure",
@@ -48,11 +48,11 @@ class Procedure:
     key_rows
         Rows (as written on stakes) that are set on their own; all others are taped from them.
     between
-        Most rows taped from one key row to the next.
+        Most rows taped from one base row to the next.
     promise_m
-        95 % of all rows lie within this of their place among the key rows.
+        95 % of all rows lie within this of their place among the base rows.
     tape_sd_m, key_sd_m
-        What that rests on: standard deviation of one tape from row to row and of a key row across itself.
+        What that rests on: standard deviation of one tape from row to row and of a base row across itself.
     rows_taped
         Rows that are taped.
     on_slope_m
