@@ -19,7 +19,7 @@ from geoagro.reports.account import account_for
 from geoagro.reports.kinds import measure_kinds
 from geoagro.values.layout import Layout
 from geoagro.values.reasons import REASONS, Reason, reason_of
-from geoagro.values.report import ReportRule
+from geoagro.values.report import LaidOut, ReportRule
 
 EN = Words("en")
 PEAT = Reason("peat", "Peat under the rows", "Peat deeper than allowed.", "raise inputs.peat_cm", "", "#123456", "dots")
@@ -41,6 +41,13 @@ def peaty_layout() -> Layout:
     return replace(layout, unplanted=of_peat(layout.unplanted))
 
 
+def peaty_field() -> LaidOut:
+    """Book a field's setback as peat, in the layer and in the table of areas."""
+    laid = laid_out(setback_m=2.0)
+    table = laid.area_summary.replace({"item": {"setback": "peat"}})
+    return replace(laid, area_summary=table, unplanted=laid.unplanted.replace({"reason": {"setback": "peat"}}))
+
+
 def test_layers_and_their_look_show_a_reason_once_it_is_registered(peat):
     (layer,) = (layer for layer in layout_layers(peaty_layout()) if layer.spec.name == "unplanted")
     words, look = layer.style.looks["peat"]
@@ -58,14 +65,11 @@ def test_the_report_counts_and_names_it(peat):
     kinds = measure_kinds(site, terrain, replace(ground, unplanted=of_peat(ground.unplanted)), beds, unplanted)
     (kind,) = (kind for kind in kinds if kind.item == "peat")
     assert (kind.part_of, kind.definition) == ("excluded", peat.definition)
-    laid = laid_out(setback_m=2.0)
-    laid = replace(laid, area_summary=laid.area_summary.replace({"item": {"setback": "peat"}}))
-    assert peat.words in str(list(area_blocks(account_for(laid, ReportRule()), EN)))
+    assert peat.words in str(list(area_blocks(account_for(peaty_field(), ReportRule()), EN)))
 
 
 def test_the_map_page_shows_it(peat):
-    laid = laid_out()
-    laid = replace(laid, unplanted=of_peat(laid.unplanted))
+    laid = peaty_field()
     account = account_for(laid, ReportRule())
     layers = {layer["title"]: layer for layer in map_content(account, MapData(laid, None, EN), None)["layers"]}
     assert layers[peat.words]["paint"]["day"] == peat.paint

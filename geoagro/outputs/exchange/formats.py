@@ -13,8 +13,9 @@ import pandas as pd
 import pyogrio
 import shapely
 from pyogrio.errors import DataSourceError
+from pyproj import CRS
 
-from geoagro.crs import WGS84
+from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import OutputError
 from geoagro.outputs.exchange.short_names import short_names
 from geoagro.outputs.staging import staged
@@ -66,13 +67,18 @@ def _flatgeobuf(frame: gpd.GeoDataFrame, path: Path, name: str) -> None:
     pyogrio.write_dataframe(frame, path, layer=name, driver="FlatGeobuf", promote_to_multi=_mixed(frame))
 
 
+def _in_lonlat(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    places = transform_geometries(frame.geometry.to_numpy(), CRS(frame.crs), WGS84)
+    return frame.set_geometry(gpd.GeoSeries(places, index=frame.index, crs=WGS84))
+
+
 def _geojson(frame: gpd.GeoDataFrame, path: Path, name: str) -> None:
-    lonlat = frame.to_crs(WGS84)
+    lonlat = _in_lonlat(frame)
     pyogrio.write_dataframe(lonlat, path, layer=name, driver="GeoJSON", layer_options={"RFC7946": "YES"})
 
 
 def _kml(frame: gpd.GeoDataFrame, path: Path, name: str) -> None:
-    lonlat = frame.to_crs(WGS84)
+    lonlat = _in_lonlat(frame)
     first = next((column for column in ("name", "label", "bed", "plant", "row") if column in lonlat), None)
     shown = lonlat if first in {None, "name"} else lonlat.assign(name=lonlat[first].astype(str))
     pyogrio.write_dataframe(shown, path, layer=name, driver="KML", dataset_options={"NameField": "name"})
