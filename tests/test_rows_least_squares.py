@@ -39,3 +39,27 @@ def test_shifts_are_those_of_the_dense_normal_equations(seed, ring):
         system.add(*block)
     named = [([unknown[c] for c in columns], *rest) for columns, *rest in blocks]
     assert system.solved(400) == pytest.approx(dense(named, count)[unknown], abs=1e-6)
+
+
+@pytest.mark.parametrize("size", [0.0, 1e-150, 1e-161, 1e-163, 1e-200, 1e-300])
+def test_wishes_too_small_to_be_squared_move_nothing_and_end_in_no_division_by_zero(size):
+    count = 40
+    system = LeastSquares(np.arange(count), np.zeros(count, dtype=int))
+    at = np.arange(count - 1)
+    system.add([np.arange(count)], [np.ones(count)], np.linspace(0, size, count), np.full(count, 0.01))
+    system.add([at, at + 1], [np.ones(count - 1), -np.ones(count - 1)], np.zeros(count - 1), np.ones(count - 1))
+    shift = system.solved(60)
+    assert np.isfinite(shift).all()
+    assert np.abs(shift).max() <= size
+
+
+@pytest.mark.parametrize("weight", [1.0, 1e12, 1e20, 1e38])
+def test_nodes_on_one_spot_that_tie_each_other_as_hard_as_can_be_still_move_together(weight):
+    count = 12
+    system = LeastSquares(np.arange(count), np.zeros(count, dtype=int))
+    system.add([np.arange(count)], [np.ones(count)], np.arange(count, dtype=float), np.ones(count))
+    system.add([np.array([5]), np.array([6])], [np.ones(1), -np.ones(1)], np.zeros(1), np.full(1, weight))
+    shift = system.solved(60)
+    assert np.isfinite(shift).all()
+    others = np.r_[0:5, 7:12]
+    assert shift[others] == pytest.approx(others, abs=1e-6)

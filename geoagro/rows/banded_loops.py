@@ -97,14 +97,24 @@ def times(upper: Floats, lower: Floats, far: FarPairs, x: Floats, out: Floats) -
         out[b] += far_value[p] * x[a]
 
 
+_LEAST_PIVOT = 1e-13
+"""Share of its diagonal below which a pivot is rounding alone: two nodes on one spot tie each other so hard that nothing is left."""
+
+
 @compiled
 def factored(band: Floats, spare: Floats) -> Floats:
-    """Factor the band: one over D in column 0 and the unit triangle L in the others, `lower[i, b]` from i to i + b."""
+    """Factor the band: one over D in column 0 and the unit triangle L in the others, `lower[i, b]` from i to i + b.
+
+    A pivot that rounding has used up is replaced by its diagonal: the factors only ease the steps, they needn't be exact.
+    """
     lower = band.copy()
     count = len(spare)
     for i in range(count):
         lower[i, 0] += spare[i]
     for i in range(count):
+        whole = band[i, 0] + spare[i]
+        if lower[i, 0] <= _LEAST_PIVOT * whole:
+            lower[i, 0] = whole
         for b in range(1, BAND + 1):
             share = lower[i, b] / lower[i, 0]
             for c in range(b, BAND + 1):
@@ -153,10 +163,15 @@ def conjugate_gradients(band: Floats, spare: Floats, far: FarPairs, right: Float
             break
         solved(upper, lower, left, eased)
         now = np.sum(left * eased)
+        if now <= 0:  # so little is left that its square is nothing
+            break
         toward[:] = eased + (now / before if step > 0 else 0.0) * toward
         before = now
         times(band, below, far, toward, pulled)
-        along = now / np.sum(toward * pulled)
+        power = np.sum(toward * pulled)
+        if power <= 0:
+            break
+        along = now / power
         x += along * toward
         left -= along * pulled
     return x[BAND : count + BAND]

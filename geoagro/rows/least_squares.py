@@ -10,6 +10,10 @@ import numpy as np
 from geoagro.arrays import Floats, Ints
 from geoagro.rows.banded_loops import BAND, conjugate_gradients, count_far, gather
 
+MOST_FORCE = 1e9
+"""Weight times squared factor of an equation at most, ten thousand times what the strongest usual one has: two nodes on one
+spot would tie each other so hard that all other equations are lost in rounding."""
+
 
 class LeastSquares:
     """Equations gathered term by term, then solved."""
@@ -27,6 +31,8 @@ class LeastSquares:
         where = np.column_stack([self._unknown[column] for column in columns]).astype(np.int64)
         factor = np.column_stack([np.broadcast_to(np.asarray(f, dtype=np.float64), count) for f in factors])
         sides = [np.array(np.broadcast_to(v, count), dtype=np.float64) for v in (target, weight)]
+        force = sides[1] * (factor**2).max(axis=1)
+        sides[1] *= MOST_FORCE / np.maximum(force, MOST_FORCE)
         self._blocks.append((where, factor, sides[0], sides[1]))
 
     def solved(self, steps: int) -> Floats:
