@@ -24,4 +24,6 @@ def main(result: Path) -> None:
 
 
 if __name__ == "__main__":
+    if len(sys.argv) != 2:
+        raise SystemExit(__doc__)
     main(Path(sys.argv[1]))
