@@ -45,7 +45,7 @@ def test_a_page_carries_distances_counts_times_and_cautions():
         "bed 100",
         "uphill",
         "bed starts here",
-        "Planting points\nper 10 m of bed",
+        "Planting\npoints in\n10 m of bed",
         "CAUTION",
         "17",
     ):

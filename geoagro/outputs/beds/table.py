@@ -40,11 +40,11 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
     scale, last = _scale(sheet)
     heads = (
         (8.0, "What and how"),
-        (8.0 + _HOW_MM, "Planting points\nper 10 m of bed"),
+        (8.0 + _HOW_MM, "Planting\npoints in\n10 m of bed"),
         (bars, "Month (pale: growing, black: harvest)"),
     )
     for x, head in heads:
-        axes.text(x, 1.2, head, fontsize=6.5 if "\n" in head else 7.5, color=FAINT, va="center")
+        axes.text(x, 1.2, head, fontsize=6.0 if "\n" in head else 7.5, color=FAINT, va="center")
     _ticks(axes, bars, scale, last, top + sum(_row_mm(k) for k in sheet.kinds))
     marks = marks_of(kind.crop for kind in sheet.kinds)
     for kind in sheet.kinds:
