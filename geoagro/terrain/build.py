@@ -14,6 +14,7 @@ from geoagro.terrain.continuation import continued
 from geoagro.terrain.gaps import closed_gaps, fill, refuse_large_gaps
 from geoagro.terrain.integrate import heights_from_gradient
 from geoagro.terrain.reach import TRUNCATE
+from geoagro.terrain.refining import refined
 from geoagro.terrain.slope import slope_and_aspect
 from geoagro.terrain.smoothing import smoothed, smoothing_scale
 from geoagro.terrain.surface import heights_from_contours
@@ -119,7 +120,7 @@ def _from_heights(heights: Grid, work: _Work, description: str) -> Terrain:
     work.progress("slope and aspect", 0.8)
     slope, aspect = slope_and_aspect(smooth)
     work.progress("terrain", 1.0)
-    judged = smoothed(heights, JUDGE_SIGMA_M)
+    judged = smoothed(refined(heights), JUDGE_SIGMA_M)
     return Terrain(slope, aspect, heights, smooth, work.sigma_m, f"{description}{note}", judged)
 
 

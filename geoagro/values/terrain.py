@@ -99,7 +99,8 @@ class Terrain(Value):
     height_source
         Where the heights come from, in words, for the report.
     judged
-        Heights smoothed by JUDGE_SIGMA_M only, which the grade of finished rows is judged on; None as above.
+        Heights smoothed by JUDGE_SIGMA_M only, which the grade of finished rows is judged on, on finer cells where those
+        given are wide; None as above.
 
     >>> from geoagro import example_layout
     >>> example_layout().terrain
