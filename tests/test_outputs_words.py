@@ -6,7 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import geoagro
-from geoagro.errors import OutputError
+from geoagro.cli.habits.language import words_of
+from geoagro.errors import DesignError, OutputError
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.words.catalog import catalog_text
 from geoagro.outputs.words.say import CATALOGS, NOTHING, Words
 
@@ -58,3 +60,21 @@ def test_there_is_a_dash_where_there_is_no_number_and_no_minus_before_zero():
 def test_a_number_read_back_is_what_was_written(value, decimals):
     text = Words("en").number(value, decimals).replace(",", "")
     assert float(text) == pytest.approx(value, abs=0.5000001 * 10**-decimals)
+
+
+def test_a_command_speaks_the_language_asked_for_else_that_of_the_design_else_english():
+    design = geoagro.example_layout().design.model_copy(update={"locale": "pt_BR"})
+    assert [str(words_of(*given).locale) for given in (("fr", design), (None, design), (None,))] == [
+        "fr",
+        "pt_BR",
+        "en",
+    ]
+    with pytest.raises(DesignError, match="--locale: 'xx_none' is not a language"):
+        words_of("xx_none", design)
+
+
+def test_every_crop_of_the_library_has_its_name_in_the_catalog():
+    with (CATALOGS / "geoagro.pot").open("rb") as file:
+        messages = {str(message.id) for message in read_po(file)}
+    library = read_crop_library()
+    assert {library[code].name for code in library} <= messages

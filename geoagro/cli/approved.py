@@ -70,10 +70,3 @@ def _terrain(design: Design, progress: Progress) -> Any:
     except InputError as error:
         click.echo(f"geoagro: maps have no relief, as the ground can't be read any more: {error}", err=True)
         return None
-
-
-def locale_option(command: Any) -> Any:
-    """Add --locale."""
-    return click.option("--locale", help="Language and number format, e.g. en, en_GB, de; else that of the design.")(
-        command
-    )

@@ -33,7 +33,7 @@ _NO_MEMORY_WORDS = (
     "bad_alloc", "bad allocation", "cannot allocate memory", "can't allocate memory", "out of memory", "not enough memory",
     "memory allocation", "can't start new thread", "failed to map segment", "malloc", "unable to allocate",
 )  # fmt: skip
-_SECTION = r"(?:inputs|ground|rows|beds|crops|plantings|recipes|start|stakeout|season|output|report)"
+_SECTION = r"(?:locale|inputs|ground|rows|beds|crops|plantings|recipes|start|stakeout|season|output|report)"
 _KEY = r"[A-Za-z_][\w-]*(?:\[\d+\])?(?:\.[\w-]+(?:\[\d+\])?)*"
 _FORMS = (
     re.compile(

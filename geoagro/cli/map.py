@@ -6,15 +6,15 @@ from pathlib import Path
 
 import click
 
-from geoagro.cli.approved import locale_option
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_files
 
 
 @click.command("map")
 @design_argument()
 @folder_option("folder", words=LAID)
-@locale_option
+@locale_option()
 def command(design: Path, folder: Path | None, locale: str | None) -> None:
     """Write map.html for the field of a DESIGN file from its written layout.
 
@@ -28,11 +28,10 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
     from geoagro.inputs.laid.stakes_file import earlier_marks, earlier_plots
     from geoagro.outputs.report.files import write_map
     from geoagro.outputs.report.maps import MapData
-    from geoagro.outputs.words.say import Words
 
     with shown_progress() as progress:
         found = open_approved(design, folder, progress=progress)
-        words = Words(locale or found.design.report.locale)
+        words = words_of(locale, found.design)
         account = pipeline.account_of(found.laid, found.design.report, progress=progress)
         stakes, plots = earlier_marks(found.folder, found.laid.crs), earlier_plots(found.folder, found.laid.crs)
         data = MapData(found.laid, found.terrain, words, stakes=stakes, sample_plots=plots)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from geoagro.cli.approved import locale_option
 from geoagro.cli.habits.arguments import folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 from geoagro.cli.holding import hold
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     "database",
     help="Put a batch's fields into PostGIS too, e.g. postgresql://user@host/name; each replaces its earlier self.",
 )
-@locale_option
+@locale_option(otherwise="English")
 def command(  # noqa: PLR0917
     designs: tuple[Path, ...],
     folder: Path | None,
@@ -56,10 +56,9 @@ def command(  # noqa: PLR0917
     from geoagro.cli.terminal import shown_progress
     from geoagro.outputs.portfolio.files import write_portfolio
     from geoagro.outputs.report.maps import MapData
-    from geoagro.outputs.words.say import Words
     from geoagro.values.report import ReportRule
 
-    words = Words(locale or "en")
+    words = words_of(locale)
     rule = ReportRule(prepared_for=prepared_for, prepared_by=prepared_by, as_of=as_of.date() if as_of else None)
     accounts, maps = [], {}
     hold(folder)

@@ -6,15 +6,15 @@ from pathlib import Path
 
 import click
 
-from geoagro.cli.approved import locale_option
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 
 
 @click.command("report")
 @design_argument()
 @folder_option("folder", words=LAID)
-@locale_option
+@locale_option()
 def command(design: Path, folder: Path | None, locale: str | None) -> None:
     """Account for the field of a DESIGN file from its written layout: areas, counts, densities, maps.
 
@@ -26,12 +26,11 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
     from geoagro.cli.terminal import shown_progress
     from geoagro.outputs.report.files import write_report
     from geoagro.outputs.report.maps import MapData
-    from geoagro.outputs.words.say import Words
 
     with shown_progress() as progress:
         found = open_approved(design, folder, progress=progress)
         rule = found.design.report
-        words = Words(locale or rule.locale)
+        words = words_of(locale, found.design)
         account = pipeline.account_of(found.laid, rule, terrain=found.terrain, progress=progress)
         data = MapData(found.laid, found.terrain, words)
         written = write_report(account, rule, data, found.folder, progress=progress)

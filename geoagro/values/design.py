@@ -234,6 +234,9 @@ class Design(Model):
     """
 
     name: Name = Field(description="Name of the field, on every page.")
+    locale: str = Field(
+        "en", description="Language and number format of all that is written for people, e.g. en, en_GB, es, pt_BR, fr."
+    )
     inputs: Inputs = Field(description="The files that describe the field.")
     ground: GroundRule = Field(GroundRule(), description="Which ground is planted.")
     rows: RowRule = Field(RowRule(), description="How tree rows are laid.")

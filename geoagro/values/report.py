@@ -59,7 +59,6 @@ class ReportRule(Model):
     boundary_survey: BoundarySurvey | None = Setting(None, description="Who surveyed the boundary, when, with what.")
     as_of: date | None = Setting(None, description="Day that the report is written for, e.g. 2031-04-15.")
     note: str | None = Setting(None, description="A paragraph of your own on the first page.")
-    locale: str = Setting("en", description="Language and number format, e.g. en, en_GB, de, pt_BR.")
     local_unit: LocalUnit | None = Setting(None, description="Customary unit of area shown beside hectares.")
     boundary_error_m: Length | None = Setting(
         None, description="Standard deviation of a boundary point in east and in north, as surveyed."

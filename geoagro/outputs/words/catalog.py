@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import re
+from collections.abc import Iterator
 from pathlib import Path
 
 from babel.messages import Catalog
@@ -23,7 +25,7 @@ _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside t
 
 
 def catalog_text(package: Path) -> str:
-    """Write the catalog of all texts in the package; the same code gives the same catalog."""
+    """Write the catalog of all texts in the package and of the library's crops; the same code gives the same catalog."""
     catalog = Catalog(project="geoagro", header_comment=_HEADER, charset="utf-8")
     methods = [(room, "python") for room in _ROOMS]
     for name, line, message, _comments, context in extract_from_dir(
@@ -31,7 +33,14 @@ def catalog_text(package: Path) -> str:
     ):
         if message:
             catalog.add(message, locations=[(name, line)], context=context)
+    for name in _crop_names(package / "inputs" / "design" / "library"):
+        catalog.add(name)
     file = io.BytesIO()
     write_po(file, catalog, width=100, omit_header=True, sort_output=True, no_location=True)
     header = f'{_HEADER}\nmsgid ""\nmsgstr ""\n"MIME-Version: 1.0\\n"\n"Content-Type: text/plain; charset=utf-8\\n"\n\n'
     return header + file.getvalue().decode("utf-8")
+
+
+def _crop_names(library: Path) -> Iterator[str]:
+    for file in sorted(library.glob("*.yaml")):
+        yield from re.findall(r"^  name: (.+)$", file.read_text(encoding="utf-8"), re.MULTILINE)

@@ -35,12 +35,12 @@ class Words:
     'Rows'
     """
 
-    def __init__(self, locale: str = "en", *, catalogs: Path = CATALOGS) -> None:
+    def __init__(self, locale: str = "en", *, catalogs: Path = CATALOGS, where: str = "locale") -> None:
         try:
             self.locale = Locale.parse(locale.replace("-", "_"))
         except (UnknownLocaleError, ValueError) as error:
             raise DesignError(
-                f"report.locale: '{locale}' is not a language. Write a code such as en, en_GB, de or pt_BR."
+                f"{where}: '{locale}' is not a language. Write a code such as en, en_GB, es, fr or pt_BR."
             ) from error
         names = (str(self.locale), self.locale.language)
         self._texts = next((_catalog(path) for n in names if (path := catalogs / f"{n}.po").is_file()), {})
@@ -57,6 +57,15 @@ class Words:
             raise OutputError(
                 f"The translation of '{text}' into {self.locale} can't be filled in ({error}); correct the .po file."
             ) from error
+
+    def crop(self, name: str) -> str:
+        """Give a crop's name: those of the library in this language, a name of the user's own as it stands.
+
+        >>> Words("en").crop("sweet_potato")
+        'sweet potato'
+        """
+        plain = name.replace("_", " ")
+        return self._texts.get(plain, plain)
 
     def number(self, value: float | None, decimals: int = 0) -> str:
         """Write a number with so many decimals, halves rounded up; a dash where there is none."""

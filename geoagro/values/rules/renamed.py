@@ -31,6 +31,7 @@ RENAMED: tuple[Renamed, ...] = (
     Renamed("key", "ground.smallest_part_m2", "ground.min_part_m2"),
     Renamed("key", "ground.largest_gap_m", "ground.max_gap_m"),
     Renamed("key", "stakeout.start", "stakeout.walk_from"),
+    Renamed("key", "report.locale", "locale", "It holds for all that is written for people."),
     Renamed("column", "plants.azimuth_deg", "plants.bearing_deg"),
     Renamed("option", "portfolio --into", "portfolio --output"),
     Renamed("file", "stakes_pnezd.csv", "stakes_northing_first.csv"),

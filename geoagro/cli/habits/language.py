@@ -1,0 +1,39 @@
+"""The language of a command: `--locale`, else the design's own, else English.
+
+A command that writes for people takes `locale_option()` and makes its `Words` once by `words_of`. Writers take them as
+`words: Words` and hand them on; whatever is read on paper, picture, sheet or calendar is made last, by
+`words(say("... {name} ..."), name=...)` for a whole sentence (one for one, another for many; never glued from parts),
+`words.number`, `words.day` and the like for figures. Values and tables keep keys and numbers, files for programs stay
+as they are. A message that isn't a literal where it is said (a field's meaning, a kind of bed) is marked by `say`
+where it stands, in one of the rooms that `outputs/words/catalog.py` lists.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from geoagro.cli.habits.arguments import Decorator
+
+if TYPE_CHECKING:
+    from geoagro.outputs.words.say import Words
+    from geoagro.values.design import Design
+
+_ELSE = "key `locale` of the design"
+
+
+def locale_option(*, otherwise: str = _ELSE) -> Decorator:
+    """Take the language as --locale; `otherwise` says which holds without it."""
+    return click.option(
+        "--locale", metavar="CODE", help=f"Language and number format, e.g. en, en_GB, es, pt_BR, fr; else {otherwise}."
+    )
+
+
+def words_of(locale: str | None, design: Design | None = None) -> Words:
+    """Make the words of a command; raises DesignError where the code is no language."""
+    from geoagro.outputs.words.say import Words
+
+    if locale is not None:
+        return Words(locale, where="--locale")
+    return Words("en" if design is None else design.locale)
