@@ -9,6 +9,7 @@ import pytest
 from geoagro.cli.failures import Problem, failure_of
 from geoagro.cli.main import main
 from geoagro.errors import CrsError, DesignError, InputError, LayoutError, OutputError
+from geoagro.values.site import Finding
 
 
 def ended(*arguments):
@@ -99,3 +100,10 @@ def test_usage_is_told_in_one_line_too(capsys):
     assert json.loads(capsys.readouterr().err)["error"]["class"] == "usage"
     assert ended("chek") == 2
     assert capsys.readouterr().err.startswith("geoagro: No such command 'chek'")
+
+
+def test_control_characters_never_reach_a_terminal():
+    told = failure_of(InputError("field\x1b[31m.gpkg: holds nothing\x07.\r Name another."))
+    assert told.words() == "field\\x1b[31m.gpkg: holds nothing\\x07.\\r Name another."
+    found = Finding("warning", "a\x9b.gpkg", "layer 'b\x00' is empty")
+    assert (found.where, found.text) == ("a\\x9b.gpkg", "layer 'b\\x00' is empty")

@@ -13,6 +13,7 @@ from pathlib import Path
 import click
 
 from geoagro.errors import GeoagroError, InputError, MemoryShortError, OutputError
+from geoagro.values.model import visible
 from geoagro.version import __version__
 
 USAGE, OWN_MISTAKE, INTERRUPTED, CLOSED_PIPE = 2, 70, 130, 141
@@ -121,7 +122,7 @@ def failure_of(error: BaseException, *, arguments: Sequence[str] = ()) -> Failur
 
 
 def _failure(kind: str, exit_code: int, text: str) -> Failure:
-    lines = [line for line in text.splitlines() if line.strip()] or [kind]
+    lines = [line for line in visible(text).split("\n") if line.strip()] or [kind]
     return Failure(kind, exit_code, tuple(Problem.told(line, kind) for line in lines))
 
 

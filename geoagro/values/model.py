@@ -41,6 +41,15 @@ def plain_name(value: str) -> str:
     return text
 
 
+def visible(text: str) -> str:
+    r"""Write control characters and halves of letters as their numbers, so that none steers a terminal or breaks a file.
+
+    >>> visible("a\x1b[31mb\tc\n")
+    'a\\x1b[31mb\tc\n'
+    """
+    return "".join(c if c in "\t\n" or unicodedata.category(c) not in {"Cc", "Cs"} else ascii(c)[1:-1] for c in text)
+
+
 _TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 _UNSEEN = ("Cf", "Cc", "Zs", "Zl", "Zp")
 

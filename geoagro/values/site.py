@@ -13,6 +13,7 @@ from geoagro.values.base.paints import FIELD_INK, ROW, UNPLANTED_PAINT
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, shape
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.model import visible
 from geoagro.values.places import NamedArea
 
 FIELD = LayerSpec(
@@ -76,6 +77,10 @@ class Finding:
     level: Level
     where: str
     text: str
+
+    def __post_init__(self) -> None:
+        for name in ("where", "text"):  # names out of files stand in them
+            object.__setattr__(self, name, visible(getattr(self, name)))
 
 
 @dataclass(frozen=True)

@@ -19,11 +19,14 @@ MISFIT = 0.4
 """Share of turning in the change of a slope field: 0 for any ground, about 0.7 where directions are by chance. A third is
 what the rounding of exported rasters can reach on gentle ground; our own choice."""
 
+FEW_HEIGHTS, MANY_CELLS = 20, 400
+"""So few heights in so many cells are a mask, classes of cover, or heights rounded to whole metres; our own choice."""
+
 _FEW_CROSSINGS = 0.02
 
 
 def height_doubts(window: RasterWindow, *, key: str) -> tuple[Finding, ...]:
-    """Look at heights in metres: all alike, or steeper than ground is.
+    """Look at heights in metres: all alike, a handful of different ones, or steeper than ground is.
 
     Raises InputError where half of the neighbouring cells differ by more than their distance.
     """
@@ -43,7 +46,20 @@ def height_doubts(window: RasterWindow, *, key: str) -> tuple[Finding, ...]:
             f"half of the ground is steeper than {100 * median:.0f} %; if heights are in another unit, set {key}.unit"
         )
         return (Finding("warning", window.where, text),)
-    return ()
+    return _few_heights(known, window.where)
+
+
+def _few_heights(known: Floats, where: str) -> tuple[Finding, ...]:
+    levels = np.unique(known)
+    if len(levels) > FEW_HEIGHTS or len(known) < MANY_CELLS:
+        return ()
+    shown = ", ".join(f"{level:g}" for level in levels[:3]) + (", ..." if len(levels) > 3 else "")
+    text = (
+        f"{len(known):,} cells hold only {len(levels)} different heights ({shown} m), with steps between them. A mask or "
+        "classes of cover look like that, and heights rounded to whole metres: rows would follow the edges of the steps. "
+        "Give heights with decimals"
+    )
+    return (Finding("warning", where, text),)
 
 
 def _median_slope(window: RasterWindow) -> float:
