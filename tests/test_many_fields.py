@@ -1,6 +1,7 @@
 """Many fields: each laid out as if alone, whatever happens to the others or to the machine."""
 
 import json
+import resource
 import shutil
 
 import duckdb
@@ -16,7 +17,7 @@ from shapely import box
 from geoagro.cli.main import group
 from geoagro.cli.many import one_field, runners
 from geoagro.cli.many.runners import in_processes, on_cluster
-from geoagro.errors import DesignError, InputError
+from geoagro.errors import DesignError, InputError, OutputError
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.design.own_file import FieldAsked, own_design
 from geoagro.inputs.laid.store import read_store
@@ -110,6 +111,23 @@ def test_a_further_run_lays_out_only_what_changed(laid, tmp_path, monkeypatch):
     assert begun == ["north 1"]
     assert [r.status for r in results] == ["done", "done"]
     assert results[1].figures["rows"] < 5
+
+
+def test_under_a_limit_for_files_what_was_laid_out_before_stays(laid, tmp_path):
+    folder = tmp_path / "small"
+    shutil.copytree(laid[0], folder, copy_function=shutil.copy2)
+    shared = folder / "shared.yaml"
+    shared.write_text(shared.read_text(encoding="utf-8").replace("lines: 2", "lines: 3"), encoding="utf-8")
+    before = {path: path.read_bytes() for path in sorted((folder / "out").rglob("*")) if path.is_file()}
+    limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (200, limits[1]))
+    try:
+        said = run(folder / "fields.gpkg", "--design", shared, "-o", folder / "out", "--workers", 1)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+    assert isinstance(said.exception, OutputError)
+    assert "untouched. Make room" in str(said.exception)
+    assert {path: path.read_bytes() for path in before} == before
 
 
 def test_portfolio_adds_up_what_was_laid_out(laid, tmp_path):
