@@ -15,7 +15,8 @@ from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.crop_looks import crop_look, crop_numbers
 from geoagro.outputs.map.pack import Pack, add_shapes, centimetres
 from geoagro.outputs.map.words import map_words
-from geoagro.outputs.report.maps import MapData, crop_gap_m
+from geoagro.outputs.report.block_sheet import crop_gap_m
+from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pages import status
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account

@@ -16,15 +16,13 @@ from shapely import MultiPolygon, box
 
 from geoagro.errors import OutputError
 from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.report import block_sheet
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.maps import (
     Bounds,
     MapData,
     best_height,
-    block_legend_height,
     legend_height,
-    undrawn,
-    write_block,
     write_index,
     write_overview,
 )
@@ -122,15 +120,15 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress, *, fa
     legend = legend_height(data.laid)
     tall = best_height(bounds, wide, high - 24.0 - legend) + legend
     write_overview(data, work / "overview.svg", (wide, tall), legend_mm=legend)
-    sheet, legend = (wide, high - _SHEET_FOOT_MM), block_legend_height(data.laid)
+    sheet, legend = (wide, high - _SHEET_FOOT_MM), block_sheet.legend_height(data.laid)
     scale, blocks = block_frames(data.laid.boundary, rule.block_scale, (sheet[0], sheet[1] - legend))
     if len(blocks) > 1:
         write_index(data, work / "index.svg", blocks, (wide, best_height(bounds, wide, high - 40.0)))
     names = []
     for number, extent in enumerate(blocks, start=1):
         progress("drawing block sheets", 0.2 + 0.7 * number / len(blocks))
-        names.append(f"block{number}.svg")
-        write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=legend)
+        names.append(f"block{number}.pdf")
+        block_sheet.write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=legend)
     return Pictures(
         cover="cover.svg",
         overview="overview.svg",
@@ -138,7 +136,7 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress, *, fa
         blocks=tuple(names),
         block_scale=scale,
         shaded=_shaded(data),
-        undrawn=tuple(undrawn(data.laid, scale)),
+        undrawn=tuple(block_sheet.undrawn(data.laid, scale)),
         water=water_pages(data.laid.water, work, (wide, high)),
     )
 

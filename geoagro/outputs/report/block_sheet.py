@@ -1,0 +1,145 @@
+"""Block sheets of the report: beds, rows with their numbers and every plant that can be told apart, at a fixed scale.
+
+A sheet is a page of PDF in which each mark is drawn once and placed many times, so that 20,000 plants are sharp at any
+size and take some 10 bytes each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from shapely import box
+
+from geoagro.arrays import Floats
+from geoagro.outputs.drawing import looks
+from geoagro.outputs.drawing.crop_looks import MARKERS, crop_look, crop_numbers
+from geoagro.outputs.drawing.frame import LegendEntry, line_entry
+from geoagro.outputs.drawing.lean_pdf import save_lean
+from geoagro.outputs.drawing.lines import draw_boundary
+from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.report import maps
+from geoagro.outputs.report.maps import Bounds, MapData
+from geoagro.values.report import LaidOut
+from geoagro.values.words import say
+
+_MARK_SHARE = 0.7
+"""Width of a plant's mark at most, of the distance to its nearest neighbour: square marks corner to corner don't meet."""
+CLOSEST_MM = 0.6
+"""Crops whose plants stand closer than this on paper aren't drawn on block sheets."""
+_SIZE_STEP_PT = 0.2
+"""Marks come in sizes of this step, smaller rather than larger, so that few have to be drawn."""
+_POINTS_PER_MM = 72 / 25.4
+
+
+def legend_height(laid: LaidOut) -> float:
+    """Room on paper for a block sheet's legend: all crops, reasons, strips, rows and the boundary, four to a line."""
+    entries = laid.plants["crop"].nunique() + laid.unplanted["reason"].nunique() + 5
+    return 4.1 * float(np.ceil(entries / 4)) + 4.0
+
+
+def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[float, float], legend_mm: float) -> None:
+    """Draw one block sheet: beds, rows with their numbers, plants by crop, and a 10 or 20 m grid of crosses."""
+    with mpl.rc_context(maps.SETTINGS | {"font.size": 8}):
+        maps.add_fonts()
+        wide, high = size_mm
+        page = Page(False, extent, wide / (extent[2] - extent[0]))
+        figure = Figure(figsize=(wide / 25.4, high / 25.4), facecolor="white")
+        axes = maps.map_axes(figure, page, (0.0, legend_mm / high, 1.0, 1 - legend_mm / high))
+        ground = maps.draw_use(axes, data, page, pale=0.62)
+        boundary = draw_boundary(axes, data.laid.boundary)
+        rows = _rows(axes, data, page)
+        plants = _plants(axes, data, page)
+        _grid(axes, page)
+        maps.furniture(axes, text_pt=8, corner="lower right")
+        entries = [*plants, *rows, *ground, *boundary]
+        maps.draw_legend(figure, entries, data.words, (0, 0, 1, (legend_mm - 2) / high), text_pt=8)
+        save_lean(figure, path)
+
+
+def _rows(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
+    """Draw the rows, and write each row's number where it enters the sheet from the west."""
+    inside = shapely.intersection(data.laid.tree_rows.geometry.to_numpy(), box(*page.extent))
+    here = ~shapely.is_empty(inside)
+    for line in shapely.simplify(inside[here], 0.1 / page.mm_per_m):
+        for part in shapely.get_parts(line):
+            if part.geom_type == "LineString":
+                axes.plot(*part.xy, color=looks.TREE_ROW.ink, linewidth=0.7, zorder=5)
+    middles = shapely.get_coordinates(shapely.point_on_surface(inside[here]))
+    for number, line, middle in zip(data.laid.tree_rows["row"][here], inside[here], middles, strict=True):
+        points = shapely.get_coordinates(line)
+        x, y = points[np.argmin(points[:, 0])] if len(points) else middle
+        x = max(x, page.extent[0] + 3.2 / page.mm_per_m)
+        axes.text(
+            x, y, str(number), fontsize=7, fontweight="bold", ha="center", va="center", zorder=8, clip_on=True,
+            bbox={"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": looks.INK, "linewidth": 0.4},
+        )  # fmt: skip
+    return [line_entry(data.words(say("Tree row, with its number")), looks.TREE_ROW)] if here.any() else []
+
+
+def _plants(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
+    """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger."""
+    plants, facts = data.laid.plants, data.laid.crops
+    west, south, east, north = page.extent
+    x, y, crop = plants["x"].to_numpy(), plants["y"].to_numpy(), plants["crop"].to_numpy()
+    place_mm = plants["nearest_m"].fillna(np.inf).to_numpy() * page.mm_per_m
+    here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+    entries = []
+    for code, number in crop_numbers(crop).items():
+        chosen = here & (crop == code)
+        if not chosen.any() or crop_gap_m(data.laid, code) * page.mm_per_m < CLOSEST_MM:
+            continue
+        look = crop_look(number, facts[code].stratum)
+        size_mm = np.minimum(look.size_mm * 0.5, _MARK_SHARE * place_mm[chosen])
+        style: dict[str, Any] = {
+            "linestyle": "none", "marker": MARKERS[look.shape], "markerfacecolor": look.paint, "markeredgecolor": look.ink
+        }  # fmt: skip
+        for size_pt, some in _by_size(size_mm * _POINTS_PER_MM):
+            # one call, one drawing of the mark in the file
+            axes.plot(x[chosen][some], y[chosen][some], markersize=size_pt, markeredgewidth=0.3, zorder=6, **style)
+        entries.append(LegendEntry(facts[code].name, Line2D([], [], markersize=5.5, markeredgewidth=0.5, **style)))
+    return entries
+
+
+def _by_size(size_pt: Floats) -> Iterator[tuple[float, Any]]:
+    """Sizes in steps, none larger than asked but for the smallest step, each with the plants that have it."""
+    steps = np.maximum(np.floor(size_pt / _SIZE_STEP_PT + 1e-9), 1.0)
+    for step in np.unique(steps):
+        yield float(step * _SIZE_STEP_PT), steps == step
+
+
+def crop_gap_m(laid: LaidOut, code: str) -> float:
+    """Usual distance from a plant to the next of its crop in its line, metres; infinite where it stands alone."""
+    plants = laid.plants[laid.plants["crop"] == code].sort_values(["bed", "line", "station_m"])
+    same = (plants["bed"].to_numpy()[1:] == plants["bed"].to_numpy()[:-1]) & (
+        plants["line"].to_numpy()[1:] == plants["line"].to_numpy()[:-1]
+    )
+    gaps = np.diff(plants["station_m"].to_numpy())[same]
+    return float(np.median(gaps)) if len(gaps) else float("inf")
+
+
+def undrawn(laid: LaidOut, scale: int) -> list[str]:
+    """Names of the crops that stand too close to be drawn at a scale."""
+    codes = sorted(set(laid.plants["crop"]))
+    return [laid.crops[code].name for code in codes if crop_gap_m(laid, code) * 1000 / scale < CLOSEST_MM]
+
+
+def _grid(axes: Axes, page: Page) -> None:
+    """Mark every 20 m (10 m on large scales) with a small cross, and its coordinate at the edge."""
+    step = 10.0 if page.mm_per_m >= 3 else 20.0 if page.mm_per_m >= 1.5 else 50.0
+    west, south, east, north = page.extent
+    xs, ys = np.arange(np.ceil(west / step), east / step) * step, np.arange(np.ceil(south / step), north / step) * step
+    gx, gy = np.meshgrid(xs, ys)
+    axes.plot(gx.ravel(), gy.ravel(), "+", color="#2b5c8a", markersize=5, markeredgewidth=0.4, zorder=7)
+    edge: dict[str, Any] = {"fontsize": 5.5, "color": "#2b5c8a", "zorder": 8}
+    for x in xs[1:-1]:
+        axes.text(x, south, f"{x:.0f}", ha="center", va="bottom", **edge)
+    for y in ys[1:-1]:
+        axes.text(east, y, f"{y:.0f}", ha="right", va="center", rotation=90, **edge)
