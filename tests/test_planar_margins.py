@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geoagro.planar.margins import FEW, _heaps, grown, grown_each, margin_inside
+from geoagro.planar.margins import FEW, _heaps, _strip, grown, grown_each, margin_inside
 
 
 def jittery(vertices, holes=0):
@@ -55,3 +55,12 @@ def test_lines_points_and_polygons_grow_each_by_its_own_width(count):
     for got, shape, width in zip(grown_each(shapes, widths), shapes, widths, strict=True):
         wanted = shape.buffer(width, quad_segs=16) if width else shape
         assert got.symmetric_difference(wanted).area <= 0.003 * wanted.area
+
+
+@pytest.mark.parametrize("corners", range(7, 14))
+def test_every_edge_has_its_margin_however_the_outline_is_cut(corners):
+    turn = np.linspace(0, 2 * np.pi, corners, endpoint=False)
+    area = shapely.Polygon(50 * np.c_[np.cos(turn), np.sin(turn)])
+    strip = _strip(area, 0.5, 16)
+    edges = shapely.linestrings(np.stack([area.exterior.coords[:-1], area.exterior.coords[1:]], axis=1))
+    assert shapely.covered_by(edges, strip.buffer(1e-6)).all()

@@ -79,6 +79,19 @@ def test_trees_come_into_bearing_year_by_year():
     assert set(lemon["month"].dt.month) == {11, 12, 1}
 
 
+def test_trees_planted_later_come_into_bearing_by_their_own_age():
+    first, *others = cases.RECIPE
+    assert first[0] == "lemon"
+    later = ((*first[:4], 104, 260, 1144), *others)  # two years after the others
+    winters = []
+    for recipe in (cases.RECIPE, later):
+        lemon = cases.plan(cases.rule(years=8), recipe=recipe).yields.query("crop == 'lemon'")
+        winters.append(lemon.groupby((lemon["month"] - pd.DateOffset(months=2)).dt.year)["kg_likely"].sum())
+    early, late = winters
+    assert list(late.index) == [year + 2 for year in early.index][: len(late)]
+    np.testing.assert_allclose(late, early.iloc[: len(late)])
+
+
 def test_prunings_of_service_trees_are_mulch_unless_they_have_a_price():
     assert "gliricidia" not in set(STANDARD.yields["crop"])
     assert (STANDARD.calendar.query("crop == 'gliricidia' and task == 'prune'")["hours"] > 0).all()
