@@ -10,7 +10,7 @@ from geoagro.cli.habits.language import words_of
 from geoagro.errors import DesignError, OutputError
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.words.catalog import catalog_text
-from geoagro.outputs.words.say import CATALOGS, NOTHING, Words
+from geoagro.outputs.words.say import CATALOGS, NOTHING, UNREVIEWED, Words
 
 POT = CATALOGS / "geoagro.pot"
 
@@ -78,3 +78,18 @@ def test_every_crop_of_the_library_has_its_name_in_the_catalog():
         messages = {str(message.id) for message in read_po(file)}
     library = read_crop_library()
     assert {library[code].name for code in library} <= messages
+
+
+def test_a_language_takes_the_texts_of_its_own_country_first_then_of_any(tmp_path):
+    for name, text in (("pt_BR", "Filas"), ("fr", "Rangs")):
+        head = f"# {UNREVIEWED}\n" if name == "fr" else ""
+        (tmp_path / f"{name}.po").write_text(
+            f'{head}msgid ""\nmsgstr ""\n\nmsgid "Rows"\nmsgstr "{text}"\n', encoding="utf-8"
+        )
+    given = {code: Words(code, catalogs=tmp_path) for code in ("pt_BR", "pt", "pt_PT", "fr_CA", "de", "en_GB")}
+    assert {code: words("Rows") for code, words in given.items()} == {
+        "pt_BR": "Filas", "pt": "Filas", "pt_PT": "Filas", "fr_CA": "Rangs", "de": "Rows", "en_GB": "Rows",
+    }  # fmt: skip
+    assert [code for code, words in given.items() if not words.has_texts] == ["de"]
+    assert [code for code, words in given.items() if not words.is_reviewed] == ["fr_CA"]
+    assert given["pt_PT"].number(1.5, 1) == "1,5"

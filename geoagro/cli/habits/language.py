@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import Decorator
+from geoagro.cli.habits.told import is_quiet, tell_finding
 
 if TYPE_CHECKING:
     from geoagro.outputs.words.say import Words
@@ -31,9 +32,25 @@ def locale_option(*, otherwise: str = _ELSE) -> Decorator:
 
 
 def words_of(locale: str | None, design: Design | None = None) -> Words:
-    """Make the words of a command; raises DesignError where the code is no language."""
+    """Make the words of a command, and say on stderr what to know of its language.
+
+    Raises DesignError where the code is no language.
+    """
     from geoagro.outputs.words.say import Words
 
-    if locale is not None:
-        return Words(locale, where="--locale")
-    return Words("en" if design is None else design.locale)
+    given = locale if locale is not None else "en" if design is None else design.locale
+    words = Words(given, where="locale" if locale is None else "--locale")
+    language = words.locale.get_display_name("en")
+    if not words.has_texts:
+        _note(
+            f"texts stay English, as there is no translation into {language} yet; numbers and days follow the language"
+        )
+    elif not words.is_reviewed:
+        _note(f"the texts in {language} haven't been reviewed by a native practitioner yet")
+    return words
+
+
+def _note(text: str) -> None:
+    tell_finding("note", "locale", text)
+    if not is_quiet():
+        click.echo(f"geoagro: {text}.", err=True)

@@ -69,4 +69,5 @@ def limits(words: Words) -> list[str]:
         ),
         say("Crown widths are those of grown plants from the design or the crop library, not measured ones."),
     )
-    return [words(text) for text in texts]
+    unread = say("The texts in this language have not been reviewed by a native practitioner yet.")
+    return [words(text) for text in (*texts, *(() if words.is_reviewed else (unread,)))]

@@ -2,7 +2,8 @@
 
 English is what stands in the code; another language is a file `locale/<language>.po` beside this one, made
 from `locale/geoagro.pot` with any gettext editor. A sentence without a translation stays English. Numbers
-and days follow the locale even where no catalog exists.
+and days follow the locale even where no catalog exists. A catalog that says so in its head (`UNREVIEWED`) hasn't been read
+by a native practitioner; whoever writes for people says that, too.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from geoagro.values.measures import hectare_decimals
 
 CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
+UNREVIEWED = "Not yet reviewed by a native practitioner."
 
 
 class Words:
@@ -42,8 +44,10 @@ class Words:
             raise DesignError(
                 f"{where}: '{locale}' is not a language. Write a code such as en, en_GB, es, fr or pt_BR."
             ) from error
-        names = (str(self.locale), self.locale.language)
-        self._texts = next((_catalog(path) for n in names if (path := catalogs / f"{n}.po").is_file()), {})
+        path = _nearest_catalog(self.locale, catalogs)
+        self._texts, self.is_reviewed = ({}, True) if path is None else _catalog(path)
+        self.has_texts = path is not None or self.locale.language == "en"
+        """False where sentences stay English, as nobody has translated them."""
 
     def __call__(self, text: str, **values: Any) -> str:
         """Give the sentence in this language, with {names} filled in; numbers in it follow the locale."""
@@ -106,8 +110,17 @@ class _Shown:
         return str(self.value)
 
 
+def _nearest_catalog(locale: Locale, catalogs: Path) -> Path | None:
+    """Catalog of a locale: its own, that of its language, or the first of another country with the same language."""
+    others = sorted(path.stem for path in catalogs.glob(f"{locale.language}_*.po"))
+    names = (str(locale), locale.language, *others)
+    return next((path for name in names if (path := catalogs / f"{name}.po").is_file()), None)
+
+
 @lru_cache(maxsize=8)
-def _catalog(path: Path) -> dict[str, str]:
+def _catalog(path: Path) -> tuple[dict[str, str], bool]:
+    """Texts by their English, and whether a native practitioner has read them."""
     with path.open("rb") as file:
         catalog = read_po(file)
-    return {str(m.id): str(m.string) for m in catalog if m.id and m.string and not m.fuzzy}
+    texts = {str(m.id): str(m.string) for m in catalog if m.id and m.string and not m.fuzzy}
+    return texts, UNREVIEWED not in (catalog.header_comment or "")
