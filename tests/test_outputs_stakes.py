@@ -37,6 +37,7 @@ from geoagro.outputs.stakes.sheet_names import NAME_PT, place_names
 from geoagro.outputs.stakes.sheet_panel import draw_panel
 from geoagro.outputs.stakes.sheet_plan import PAPERS_MM, map_frame, plan_sheets
 from geoagro.outputs.stakes.sheets import more_names_page
+from geoagro.outputs.words.say import Words
 from geoagro.stakeout import labels
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.site import Site
@@ -110,7 +111,7 @@ def test_point_lists_are_in_the_order_that_their_name_says(written):
     assert pnezd["a"].tolist() == penzd["b"].tolist() == pytest.approx(stakes.marks["y"].tolist(), abs=1e-3)
     assert pnezd["b"].tolist() == penzd["a"].tolist() == pytest.approx(stakes.marks["x"].tolist(), abs=1e-3)
     assert pnezd["p"].tolist() == stakes.marks["mark"].tolist()
-    assert pnezd["d"].iloc[0] == "row 1 row end R001-U1 begins; R001-D1 begins"
+    assert pnezd["d"].iloc[0] == "row 1: row end; R001-U1 begins; R001-D1 begins"
     assert b"\r\n" in (folder / "stakes_northing_first.csv").read_bytes()
 
 
@@ -289,7 +290,7 @@ def test_names_take_the_room_that_they_are_drawn_with():
 def test_the_files_say_what_they_hold(written):
     text = (written[1] / "about.txt").read_text()
     assert "CRS EPSG:32633 WGS 84 / UTM zone 33N; unit metre" in text
-    assert "grid scale factor 0.9996" in text
+    assert "grid scale factor: 0.9996" in text
     assert "Heights: a plane built by a test" in text
     assert "first, as the base row" in text
 
@@ -421,8 +422,8 @@ def test_the_page_of_the_procedure_tells_every_step_and_shows_its_points(tmp_pat
     for name in stakes.procedure.steps.loc[stakes.procedure.steps["kind"] == "peg", "start"]:
         assert name in text
     assert "Have cables and pipes located" in text
-    many = pd.concat([stakes.procedure.steps] * 30, ignore_index=True)
-    crowded = replace(content, stakes=replace(stakes, procedure=replace(stakes.procedure, steps=many)))
+    many = stakes.procedure.told * 30
+    crowded = replace(content, stakes=replace(stakes, procedure=replace(stakes.procedure, told=many)))
     assert write_procedure(tmp_path / "b.pdf", crowded, paper="letter") > 2
 
 
@@ -439,8 +440,8 @@ def test_a_card_lists_stakes_in_walking_order_with_tape_and_rise_from_the_one_be
 
     row = [mark("7-000", np.nan), mark("7-010", 10.0), mark("7-015", 5.02)]
     rise = {"7-010": 0.20, "7-015": -0.05}
-    there = _lines(row, rise, {}, backwards=False)
-    back = _lines(row, rise, {}, backwards=True)
+    there = _lines(row, rise, {}, Words("en"), backwards=False)
+    back = _lines(row, rise, {}, Words("en"), backwards=True)
     assert [line[:3] for line in there] == [("000", "–", "–"), ("010", "10.00", "+20"), ("015", "5.02", "-5")]
     assert [line[:3] for line in back] == [("015", "–", "–"), ("010", "5.02", "+5"), ("000", "10.00", "-20")]
 

@@ -127,7 +127,7 @@ def test_what_the_design_says_of_tolerance_and_time_holds():
 def test_with_rtk_there_is_nothing_to_tape():
     one = staked("rtk").procedure
     assert (one.way, len(one.steps), one.rows_taped, one.findable) == ("points", 0, 0, ())
-    assert "every stake is set as a point" in one.sentences[0]
+    assert "every stake is set as a point" in str(one.sentences[0])
 
 
 def test_a_phone_gets_key_rows_pegs_from_findable_points_and_checks():
@@ -163,7 +163,7 @@ def test_findable_points_are_the_corners_of_boundary_and_ground_kept_free():
     site = Site("field", square_site().boundary, (pond(40, 50),), (), UTM)
     points = findable_points(site)
     assert len(points) == 8
-    assert {p.what for p in points} == {"corner of boundary", "corner of pond"}
+    assert {str(p.what) for p in points} == {"corner of the boundary", "corner of pond"}
     assert (EAST, NORTH) in {(p.x, p.y) for p in points}
     round_site = replace(site, boundary=square_site().boundary.buffer(40, quad_segs=32), exclusions=())
     assert findable_points(round_site) == ()

@@ -20,6 +20,7 @@ from geoagro.arrays import Floats
 from geoagro.stakeout.records.procedure import STEPS, Findable, Procedure, Way
 from geoagro.values.site import Site
 from geoagro.values.stakeout import StakeRule
+from geoagro.values.words import Told, say, tell
 
 TAPE_SD_M = 0.03
 """One tape from row to row, held level. Ordinary taping is good to 1 in 3,000 to 1 in 5,000 (Ghilani and Wolf, Elementary
@@ -39,6 +40,46 @@ _CORNER_DEG, _THIN_M = 30.0, 2.0
 _FARTHEST_M, _LEAST_ANGLE_DEG = 100.0, 25.0
 _MOST_FINDABLE = 26
 _MOST_TIMES = 5
+_MEASURE = say("Measure {metres:.2f} m from {point} ({what}) to stake {stake}.")
+_MEASURE_FAR = say(
+    "Measure {metres:.2f} m from {point} ({what}) to stake {stake}. That is far: measure it twice, in pieces of at most 50 m on a "
+    "line sighted with poles."
+)
+_LEVEL = say(
+    "From stake {stake} set row {row} stake by stake with water level, optical level or A-frame: rises in levels.csv, distances "
+    "in pocket_list.pdf."
+)
+_LEVEL_OFTEN = say(
+    "From stake {stake} set row {row} stake by stake with water level, optical level or A-frame: rises in levels.csv, distances "
+    "in pocket_list.pdf. The ground is gentle, so that a centimetre of height moves the row far: level it {times} times, each "
+    "time anew from that stake, and set its stakes in the middle of the marks."
+)
+_SIGHT = say("Sight row {row} in between both pegs and set its stakes by baseline_offsets.csv and pocket_list.pdf.")
+_PLANS: dict[Way, str] = {
+    "points_and_tape": say(
+        "With this receiver ({receiver}) set base rows ({base}) with the receiver, and tape the others ({taped}) between them; most "
+        "tapes from one base row to the next: {between}."
+    ),
+    "level_and_tape": say(
+        "With this receiver ({receiver}) set base rows ({base}) with a level from pegs measured to findable points, and tape the "
+        "others ({taped}) between them; most tapes from one base row to the next: {between}."
+    ),
+    "pegs_and_tape": say(
+        "With this receiver ({receiver}) set base rows ({base}) from pegs measured to findable points, as the ground is too flat, or "
+        "its heights unknown, for a level; tape the other rows ({taped}) between them; most tapes from one base row to the "
+        "next: {between}."
+    ),
+}
+RECEIVER_NAMES = {
+    "phone": say("phone under open sky"),
+    "phone_under_trees": say("phone under trees"),
+    "sbas": say("SBAS"),
+    "dgnss": say("differential code"),
+    "rtk": say("RTK"),
+    "own": say("own receiver"),
+}
+"""Words of each class of receiver."""
+_CORNERS = {"exclusion": say("corner of ground kept free"), "track": say("corner of a track")}
 
 
 def most_between(promise_m: float, key_sd_m: float, tape_sd_m: float = TAPE_SD_M) -> int:
@@ -100,7 +141,7 @@ def procedure_for(
     steps = _steps(marks, list(zip(parts, keys, strict=True)), label, findable, way=way, key_sd=key_sd, times=times)
     one = Procedure(
         way, tuple(label[row] for row in key) if way != "points" else (), between, promise, TAPE_SD_M, key_sd, taped,
-        float(on_slope) if slope > 0 else float("nan"), findable, steps, (),
+        float(on_slope) if slope > 0 else float("nan"), findable, _numbered(steps), tuple(step[-1] for step in steps), (),
     )  # fmt: skip
     return Procedure(**{**one.__dict__, "sentences": _sentences(one, rule, slope)})
 
@@ -171,13 +212,16 @@ def _key_rows(marks: gpd.GeoDataFrame, depth: dict[int, int], between: int) -> l
 
 def findable_points(site: Site) -> tuple[Findable, ...]:
     """Corners of the boundary, and of ground kept free and tracks, that turn by 30 degrees or more: found without a receiver."""
-    shapes = [(site.boundary, "boundary")] + [(e.area, e.name or e.kind) for e in site.exclusions]
+    shapes = [(site.boundary, tell("corner of the boundary"))]
+    shapes += [
+        (e.area, tell("corner of {name}", name=e.name) if e.name else tell(_CORNERS[e.kind])) for e in site.exclusions
+    ]
     out: list[Findable] = []
     for shape, what in shapes:
         for part in shapely.get_parts(shape):
             for x, y in _corners(part.exterior):
                 name = f"C{len(out) + 1}"
-                out.append(Findable(name, float(x), float(y), f"corner of {what}"))
+                out.append(Findable(name, float(x), float(y), what))
     return tuple(out[:_MOST_FINDABLE])
 
 
@@ -212,28 +256,36 @@ def _steps(
     way: Way,
     key_sd: float,
     times: int,
-) -> pd.DataFrame:
+) -> list[tuple[Any, ...]]:
     lines: list[tuple[Any, ...]] = []
     if way == "points":
-        return STEPS.empty()
+        return lines
     for depth, key in parts:
         for row in key:
             lines += _key_row_steps(marks[marks["row"] == row], label[row], findable, way, times=times)
         by_depth = sorted(key, key=lambda row: depth[row])
         for one, other in itertools.pairwise(by_depth):
             lines += _between_steps(label[one], label[other], depth[other] - depth[one], key_sd)
-    numbered = [(k, *line) for k, line in enumerate(lines, start=1)]
+    return lines
+
+
+def _numbered(lines: list[tuple[Any, ...]]) -> pd.DataFrame:
+    numbered = [(k, *line[:-1], str(line[-1])) for k, line in enumerate(lines, start=1)]
     return STEPS.frame({name: [line[k] for line in numbered] for k, name in enumerate(STEPS.columns)})
 
 
 def _between_steps(one: str, other: str, count: int, key_sd: float) -> list[tuple[Any, ...]]:
     """Tape from one base row to the next, and check there."""
     allowed = _SURE * float(np.sqrt(count * TAPE_SD_M**2 + 2 * key_sd**2))
-    tape = f"From every stake of row {one} tape row after row as tape_offsets.csv says, tape held level, {count} tapes."
-    check = (
-        f"At row {other} the tapes must close within {allowed:.2f} m. Share the misfit out evenly over the {count} tapes; if it "
-        "is more, look for a slip before going on."
-    )
+    tape = tell(
+        "From every stake of row {row} tape row after row as tape_offsets.csv says, tape held level; number of tapes: {count}.",
+        row=one, count=count,
+    )  # fmt: skip
+    check = tell(
+        "At row {row} the tapes must close within {allowed:.2f} m. Share the misfit out evenly over all tapes ({count}); if it "
+        "is more, look for a slip before going on.",
+        row=other, allowed=allowed, count=count,
+    )  # fmt: skip
     return [
         ("tape", one, f"row {one}", f"row {other}", np.nan, np.nan, tape),
         ("check", other, f"the last taped row before {other}", f"row {other}", np.nan, allowed, check),
@@ -245,71 +297,47 @@ def _key_row_steps(
 ) -> list[tuple[Any, ...]]:
     first, last = mine.iloc[0], mine.iloc[-1]
     if way == "points_and_tape":
-        text = f"Set every stake of row {label} with the receiver, each as the mean of several minutes."
+        text = tell("Set every stake of row {row} with the receiver, each as the mean of several minutes.", row=label)
         return [("row", label, "receiver", f"row {label}", np.nan, np.nan, text)]
     out: list[tuple[Any, ...]] = []
     for stake in (first, last) if way == "pegs_and_tape" else (first,):
         pegs = _two_from(findable, float(stake["x"]), float(stake["y"]))
         for point, metres in pegs:
-            far = (
-                " That is far: measure it twice, in pieces of at most 50 m on a line sighted with poles."
-                if metres > _FARTHEST_M
-                else ""
-            )
-            text = f"Measure {metres:.2f} m from {point.name} ({point.what}) to stake {stake['mark']}.{far}"
+            message = _MEASURE_FAR if metres > _FARTHEST_M else _MEASURE
+            text = tell(message, metres=metres, point=point.name, what=point.what, stake=str(stake["mark"]))
             out.append(("peg", label, point.name, str(stake["mark"]), metres, np.nan, text))
         if len(pegs) == 2:
-            text = f"Stake {stake['mark']} stands where both tapes meet. They must agree within {_SURE * PEG_SD_M:.2f} m when measured again."
-            out.append(
-                (
-                    "check",
-                    label,
-                    f"{pegs[0][0].name}, {pegs[1][0].name}",
-                    str(stake["mark"]),
-                    np.nan,
-                    _SURE * PEG_SD_M,
-                    text,
-                )
-            )
-    if way == "level_and_tape":
-        text = (
-            f"From stake {first['mark']} set row {label} stake by stake with water level, optical level or A-frame: rises in "
-            "levels.csv, distances in pocket_list.pdf."
-        )
-        if times > 1:
-            text += (
-                f" The ground is gentle, so that a centimetre of height moves the row far: level it {times} times, each time anew "
-                "from that stake, and set its stakes in the middle of the marks."
-            )
-    else:
-        text = f"Sight row {label} in between both pegs and set its stakes by baseline_offsets.csv and pocket_list.pdf."
+            text = tell(
+                "Stake {stake} stands where both tapes meet. They must agree within {allowed:.2f} m when measured again.",
+                stake=str(stake["mark"]), allowed=_SURE * PEG_SD_M,
+            )  # fmt: skip
+            both = f"{pegs[0][0].name}, {pegs[1][0].name}"
+            out.append(("check", label, both, str(stake["mark"]), np.nan, _SURE * PEG_SD_M, text))
+    message = (_LEVEL_OFTEN if times > 1 else _LEVEL) if way == "level_and_tape" else _SIGHT
+    text = tell(message, stake=str(first["mark"]), row=label, times=times)
     out.append(("row", label, str(first["mark"]), str(last["mark"]), np.nan, np.nan, text))
     return out
 
 
-def _sentences(one: Procedure, rule: StakeRule, slope: float) -> tuple[str, ...]:
-    receiver = "own receiver" if rule.accuracy_m is not None else rule.receiver.replace("_", " ")
+def _sentences(one: Procedure, rule: StakeRule, slope: float) -> tuple[Told, ...]:
+    receiver = tell(RECEIVER_NAMES["own" if rule.accuracy_m is not None else rule.receiver])
     if one.way == "points":
-        return (f"With this receiver ({receiver}) every stake is set as a point.",)
-    how = {
-        "points_and_tape": "with the receiver",
-        "level_and_tape": "with a level from pegs measured to findable points",
-        "pegs_and_tape": "from pegs measured to findable points; the ground is too flat, or its heights unknown, for a level",
-    }[one.way]
+        return (tell("With this receiver ({receiver}) every stake is set as a point.", receiver=receiver),)
     told = [
-        (
-            f"With this receiver ({receiver}) set {len(one.key_rows)} base rows {how}, and tape the other {one.rows_taped} rows "
-            f"between them, at most {one.between} tapes from one base row to the next."
+        tell(_PLANS[one.way], receiver=receiver, base=len(one.key_rows), taped=one.rows_taped, between=one.between),
+        tell(
+            "Then 95 % of the rows lie within {promise:.2f} m of their place. That rests on a standard deviation of {tape:.2f} m "
+            "for a tape held level and {base:.2f} m for a base row (handbooks' figures for taping and levelling, and our own "
+            "judgement of setting stakes); a crew that works less exactly needs more base rows.",
+            promise=one.promise_m, tape=one.tape_sd_m, base=one.key_sd_m,
         ),
-        (
-            f"Then 95 % of the rows lie within {one.promise_m:.2f} m of their place. That rests on a standard deviation of "
-            f"{one.tape_sd_m:.2f} m for a tape held level and {one.key_sd_m:.2f} m for a base row (handbooks' figures for taping and levelling, and our own judgement of setting stakes); a crew "
-            "that works less exactly needs more base rows."
-        ),
-    ]
+    ]  # fmt: skip
     if np.isfinite(one.on_slope_m):
         told.append(
-            f"Hold the tape level: laid on the slope ({100 * slope:.0f} % here) it would put the last of {one.between} rows "
-            f"{one.on_slope_m:.2f} m off."
-        )
+            tell(
+                "Hold the tape level: laid on the slope ({slope:.0f} % here) it would put row {rows}, counted from the base row, "
+                "{off:.2f} m off.",
+                slope=100 * slope, rows=one.between, off=one.on_slope_m,
+            )
+        )  # fmt: skip
     return tuple(told)

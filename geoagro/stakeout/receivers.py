@@ -11,16 +11,34 @@ import shapely
 from shapely import STRtree
 
 from geoagro.arrays import Floats, Ints, Shapes
-from geoagro.stakeout.procedure import FARTHEST_ROWS
+from geoagro.stakeout.procedure import FARTHEST_ROWS, RECEIVER_NAMES
 from geoagro.stakeout.records.procedure import Way
 from geoagro.stakeout.records.stakes import RECEIVERS
 from geoagro.values.stakeout import Receiver, StakeRule
+from geoagro.values.words import Told, say, tell
 
 _SEED = 20_240_611
 _ROUNDS = 20
 _MOST_SAMPLES = 4000
 _MOST_ROWS = 120
-_ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth"}
+_EVERY = {
+    2: say(
+        "Set every second row with it, each stake as the mean of several minutes; set the rows between by tape (figures: "
+        "tape_offsets.csv), sharing out what is left over."
+    ),
+    3: say(
+        "Set every third row with it, each stake as the mean of several minutes; set the rows between by tape (figures: "
+        "tape_offsets.csv), sharing out what is left over."
+    ),
+    4: say(
+        "Set every fourth row with it, each stake as the mean of several minutes; set the rows between by tape (figures: "
+        "tape_offsets.csv), sharing out what is left over."
+    ),
+    5: say(
+        "Set every fifth row with it, each stake as the mean of several minutes; set the rows between by tape (figures: "
+        "tape_offsets.csv), sharing out what is left over."
+    ),
+}
 _R95_IN_SIGMA = 2.4477  # radius that holds 95 % of a round normal distribution
 _MEAN_IN_SIGMA = 1.2533  # mean distance from its middle
 _RMS_IN_SIGMA = 1.4142  # root mean square distance
@@ -37,17 +55,21 @@ class ReceiverClass:
 
 CLASSES: dict[Receiver, ReceiverClass] = {
     "phone": ReceiverClass(
-        "phone under open sky", 4.9 / _R95_IN_SIGMA, "4.9 m radius (95 %), van Diggelen and Enge 2015"
+        RECEIVER_NAMES["phone"], 4.9 / _R95_IN_SIGMA, "4.9 m radius (95 %), van Diggelen and Enge 2015"
     ),
     "phone_under_trees": ReceiverClass(
-        "phone under trees", 10.0 / _MEAN_IN_SIGMA, "7-13 m mean error, Merry and Bettinger 2019"
+        RECEIVER_NAMES["phone_under_trees"], 10.0 / _MEAN_IN_SIGMA, "7-13 m mean error, Merry and Bettinger 2019"
     ),
-    "sbas": ReceiverClass("SBAS", 2.0 / _R95_IN_SIGMA, "1-2 m, taken as 2 m radius (95 %); common practice"),
+    "sbas": ReceiverClass(
+        RECEIVER_NAMES["sbas"], 2.0 / _R95_IN_SIGMA, "1-2 m, taken as 2 m radius (95 %); common practice"
+    ),
     "dgnss": ReceiverClass(
-        "differential code", 0.40 / _RMS_IN_SIGMA, "0.25-0.40 m RMS, technical data of survey receivers"
+        RECEIVER_NAMES["dgnss"], 0.40 / _RMS_IN_SIGMA, "0.25-0.40 m RMS, technical data of survey receivers"
     ),
     "rtk": ReceiverClass(
-        "RTK", (0.008 + 1e-6 * 5000) / _RMS_IN_SIGMA, "8 mm + 1 ppm RMS at 5 km from the base, technical data"
+        RECEIVER_NAMES["rtk"],
+        (0.008 + 1e-6 * 5000) / _RMS_IN_SIGMA,
+        "8 mm + 1 ppm RMS at 5 km from the base, technical data",
     ),
 }
 
@@ -107,41 +129,40 @@ def rule_for(rule: StakeRule, error_p95_m: float, limit_m: float, way: Way) -> S
 
 def receiver_table(
     marks: gpd.GeoDataFrame, rule: StakeRule, *, spacing_m: float, tolerance: float, key_row: str
-) -> pd.DataFrame:
-    """Build table RECEIVERS: one line per class, and the user's own accuracy where given.
+) -> tuple[pd.DataFrame, dict[str, Told]]:
+    """Build table RECEIVERS: one line per class, and the user's own accuracy where given; and its advice, to be put into words.
 
     `tolerance` is the share of the spacing that rows may be off. Errors of all stakes are taken as
     independent; stakes set within minutes share part of their error, so real spacing may be better.
     """
     classes = {str(code): one for code, one in CLASSES.items()}
     if rule.accuracy_m is not None:
-        classes["own"] = ReceiverClass("own receiver", rule.accuracy_m, "stakeout.accuracy_m of the design file")
+        classes["own"] = ReceiverClass(RECEIVER_NAMES["own"], rule.accuracy_m, "stakeout.accuracy_m of the design file")
     samples = spacing_samples(marks, spacing_m)
     limit = tolerance * spacing_m
-    lines = []
+    lines, told = [], {}
     for code, one in classes.items():
         error = np.abs(spacing_errors(samples, one.sigma_m))
         p50, p95 = (float(np.quantile(error, q)) if len(error) else np.nan for q in (0.5, 0.95))
         beyond = float((error > limit).mean()) if len(error) else np.nan
-        lines.append((code, one.name, one.sigma_m, p50, p95, beyond, one.source, advice(p95, limit, key_row)))
-    return RECEIVERS.frame({name: [line[k] for line in lines] for k, name in enumerate(RECEIVERS.columns)})
+        told[code] = advice(p95, limit, key_row)
+        lines.append((code, one.name, one.sigma_m, p50, p95, beyond, one.source, str(told[code])))
+    return RECEIVERS.frame({name: [line[k] for line in lines] for k, name in enumerate(RECEIVERS.columns)}), told
 
 
-def advice(p95_m: float, limit_m: float, key_row: str) -> str:
+def advice(p95_m: float, limit_m: float, key_row: str) -> Told:
     """Say how to mark with a receiver that leaves 95 % of spacings within `p95_m` of the design."""
     if not p95_m > limit_m / 2:
-        return "Set every stake with it."
+        return tell("Set every stake with it.")
     if p95_m <= limit_m:
-        return "Set every stake with it, and check the distance to the next row by tape at each end."
+        return tell("Set every stake with it, and check the distance to the next row by tape at each end.")
     every = int(np.ceil(p95_m / limit_m))
     if every <= FARTHEST_ROWS:
-        return (
-            f"Set every {_ORDINALS[every]} row with it, each stake as the mean of several minutes; set the rows between "
-            "by tape (figures: tape_offsets.csv), sharing out what is left over."
-        )
-    return (
-        f"Use it to find your way only. Mark row {key_row} first, as the base row, from a known point with water level or A-frame (figures: levels.csv), then "
-        "offset row after row by tape (figures: tape_offsets.csv), as the page of the procedure says."
+        return tell(_EVERY[every])
+    return tell(
+        "Use it to find your way only. Mark row {row} first, as the base row, from a known point with water level or A-frame "
+        "(figures: levels.csv), then offset row after row by tape (figures: tape_offsets.csv), as the page of the procedure says.",
+        row=key_row,
     )
 
 

@@ -69,20 +69,22 @@ def stake_out(
     coarser = [2 * rule.tolerance_m, 4 * rule.tolerance_m]
     counts = count_marks(rows, places, rule, coarser)
     key_row = walk.marks["label"].iloc[int(walk.marks["station_m"].to_numpy().argmax())]
+    receivers, told = receiver_table(
+        walk.marks, rule, spacing_m=rows.spacing_m, tolerance=spacing_tolerance, key_row=key_row
+    )
     result = StakeOut(
         marks=walk.marks,
         walk=walk.parts,
         tape_offsets=tapes,
         baseline_offsets=baseline_offsets(walk.marks, baseline),
         levels=level_checks(walk.marks, a_frame_m=rule.a_frame_m),
-        receivers=receiver_table(
-            walk.marks, rule, spacing_m=rows.spacing_m, tolerance=spacing_tolerance, key_row=key_row
-        ),
+        receivers=receivers,
         summary=stake_measures(rows, walk, rule, coarser=dict(zip(coarser, counts, strict=True))),
         baseline=baseline,
         procedure=procedure_for(
             walk.marks, tapes, site, rule, spacing_m=rows.spacing_m, limit_m=limit_m, error_p95_m=error_m
         ),
+        advice=told,
         height_source="none" if terrain is None else terrain.height_source,
     )
     progress("setting stakes", 1.0)

@@ -10,6 +10,7 @@ from pydantic import model_validator
 
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.model import Distance, Length, Model
+from geoagro.values.words import say
 
 Receiver = Literal["phone", "phone_under_trees", "sbas", "dgnss", "rtk"]
 Paper = Literal["a4", "letter"]
@@ -106,12 +107,14 @@ TAPE = "tape"
 STAKE_KINDS: dict[str, StakeKind] = {
     kind.code: kind
     for kind in (
-        StakeKind("row_end", "row end", "row end", 2, "square", True, 2.4, 5.2, 1),
-        StakeKind("exclusion_edge", "edge of ground kept free", "edge, kept free", 1, "square", False, 2.4, 5.2, 6),
-        StakeKind("gap", "gap", "gap", 3, "diamond", False, 2.4, 4.8, 6),
-        StakeKind("bed_end", "bed end", "bed end", 4, "triangle", False, 2.2, 4.8, 30),
-        StakeKind("bend", "bend", "bend", 5, "diamond", True, 2.4, 4.8, 5),
-        StakeKind(TAPE, "along the row", "on the row", 6, "circle", True, 1.6, 4.0, 2),
+        StakeKind("row_end", say("row end"), say("row end"), 2, "square", True, 2.4, 5.2, 1),
+        StakeKind(
+            "exclusion_edge", say("edge of ground kept free"), say("edge, kept free"), 1, "square", False, 2.4, 5.2, 6
+        ),
+        StakeKind("gap", say("gap"), say("gap"), 3, "diamond", False, 2.4, 4.8, 6),
+        StakeKind("bed_end", say("bed end"), say("bed end"), 4, "triangle", False, 2.2, 4.8, 30),
+        StakeKind("bend", say("bend"), say("bend"), 5, "diamond", True, 2.4, 4.8, 5),
+        StakeKind(TAPE, say("along the row"), say("on the row"), 6, "circle", True, 1.6, 4.0, 2),
     )
 }
 

@@ -86,7 +86,7 @@ class Page:
 
 
 @contextmanager
-def pdf_pages(path: Path, title: str) -> Iterator[Callable[[Page], None]]:
+def pdf_pages(path: Path, title: str, *, language: str = "en") -> Iterator[Callable[[Page], None]]:
     """Open a PDF and give a function that adds a page; the same pages give the same bytes, as it carries no date."""
     about: Any = {"Title": title, "Creator": "geoagro", "CreationDate": None}
     names: list[str] = []
@@ -98,4 +98,4 @@ def pdf_pages(path: Path, title: str) -> Iterator[Callable[[Page], None]]:
             names.append(page.name)
 
         yield add
-    tag_pages(path, names)
+    tag_pages(path, names, language=language)

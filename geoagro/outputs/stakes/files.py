@@ -28,6 +28,7 @@ from geoagro.outputs.stakes.procedure_page import write_procedure
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_map import Content
 from geoagro.outputs.stakes.sheets import write_sheets
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.stakeout.records.procedure import STEPS
 from geoagro.stakeout.records.stakes import (
     BASELINE_OFFSETS,
@@ -44,6 +45,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import Site
 from geoagro.values.stakeout import MARKS, STAKE_KINDS, StakeRule
+from geoagro.values.words import say
 
 GEOPACKAGE = "stakes.gpkg"
 _WALK_LINE = Line("#7a2f6d", 0.3, (2.0, 1.0))
@@ -59,9 +61,12 @@ def write_stakes(
     folder: Path,
     *,
     beds: Beds | None = None,
+    words: Words = ENGLISH,
     progress: Progress = silent,
 ) -> list[Path]:
     """Write all files of a stake-out; earlier ones stay until all are finished. `beds` go into the drawing.
+
+    `words` is the language of sheets, lists and descriptions; names of columns, layers and files stay as they are.
 
     Raises OutputError where a file can't be written, or the CRS asked for is geographic (lists hold lengths).
 
@@ -86,22 +91,23 @@ def write_stakes(
         *("stakes.gpx", "stakes.kml", "stakes.geojson", "stakes.dxf", "sheets.pdf", "pocket_list.pdf", "procedure.pdf"),
         *("about.txt", GEOPACKAGE),
     ]
-    content = Content(stakes, rows, site, factor, tuple(_sentences(stakes, factor, rule)))
+    content = Content(stakes, rows, site, factor, tuple(_sentences(stakes, factor, rule, words)), words)
+    title = words(say("Stakes of {field}"), field=site.name)
     try:
         with staged(folder, names) as new:
-            write_point_file(new / names[0], stakes.marks, places, north_first=True)
-            write_point_file(new / names[1], stakes.marks, places, north_first=False)
+            write_point_file(new / names[0], stakes.marks, places, words, north_first=True)
+            write_point_file(new / names[1], stakes.marks, places, words, north_first=False)
             write_mark_list(new / names[2], stakes.marks, places)
             for name, table in tables.items():
                 write_table(new / f"{name}.csv", table)
-            write_gpx(new / "stakes.gpx", stakes, title=f"Stakes of {site.name}")
-            write_kml(new / "stakes.kml", stakes, rows, places, title=f"Stakes of {site.name}")
+            write_gpx(new / "stakes.gpx", stakes, words, title=title)
+            write_kml(new / "stakes.kml", stakes, rows, places, words, title=title)
             _write_geojson(new / "stakes.geojson", stakes, places)
             write_dxf(new / "stakes.dxf", stakes, rows, site, places, beds=beds)
             write_sheets(new / "sheets.pdf", content, rule, progress=progress)
-            write_pocket_list(new / "pocket_list.pdf", stakes, title=site.name, paper=rule.paper)
+            write_pocket_list(new / "pocket_list.pdf", stakes, words, title=site.name, paper=rule.paper)
             write_procedure(new / "procedure.pdf", content, paper=rule.paper)
-            write_about(new / "about.txt", stakes, places, list(content.advice))
+            write_about(new / "about.txt", stakes, places, list(content.advice), words)
             write_geopackage(new / GEOPACKAGE, stake_layers(stakes, rows), site.crs)
     except (DataSourceError, OSError) as error:
         raise OutputError(unwritten(Path(folder), error)) from error
@@ -131,13 +137,17 @@ def stake_layers(stakes: StakeOut, rows: TreeRows) -> list[OutputLayer]:
     ]
 
 
-def _sentences(stakes: StakeOut, factor: ScaleFactor, rule: StakeRule) -> list[str]:
+def _sentences(stakes: StakeOut, factor: ScaleFactor, rule: StakeRule, words: Words) -> list[str]:
     chosen = receiver_line(stakes, rule)
-    receiver = (
-        f"Receiver ({chosen.receiver}, {chosen.sigma_m:.2f} m standard deviation): half of the row spacings come out "
-        f"within {chosen.error_p50_m:.2f} m, 95 % within {chosen.error_p95_m:.2f} m. {chosen.advice}"
-    )
-    return [scale_sentence(factor), receiver, *stakes.procedure.sentences]
+    receiver = words(
+        say(
+            "Receiver ({receiver}, {sigma:.2f} m standard deviation): half of the row spacings come out within {half:.2f} m, 95 % "
+            "within {most:.2f} m."
+        ),
+        receiver=words(chosen.receiver), sigma=chosen.sigma_m, half=chosen.error_p50_m, most=chosen.error_p95_m,
+    )  # fmt: skip
+    advice = words.told(stakes.advice[chosen.receiver_class])
+    return [scale_sentence(factor, words), f"{receiver} {advice}", *map(words.told, stakes.procedure.sentences)]
 
 
 def receiver_line(stakes: StakeOut, rule: StakeRule) -> Any:

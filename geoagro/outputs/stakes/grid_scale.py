@@ -7,6 +7,8 @@ from pyproj import CRS
 
 from geoagro.crs import Scale, scale_at
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
+from geoagro.outputs.words.say import ENGLISH, Words
+from geoagro.values.words import say
 
 EARTH_RADIUS_M = 6_371_000.0  # mean radius; at 3,000 m of height an error of 0.3 % in it changes nothing below 2 ppm
 
@@ -28,12 +30,28 @@ def grid_scale(crs: CRS, x: float, y: float, height_m: float = np.nan) -> ScaleF
     )
 
 
-def scale_sentence(factor: ScaleFactor) -> str:
+def scale_sentence(factor: ScaleFactor, words: Words = ENGLISH) -> str:
     """Say what the factor does to a tape."""
-    at = f" at height {factor.height_m:.0f} m (datum of the elevation source)" if np.isfinite(factor.height_m) else ""
-    less = 1000 * 100 * (factor.combined - 1)
-    matter = "ignore it when taping" if abs(less) < 20 else "multiply taped distances by it before comparing"
-    return (
-        f"Combined scale factor (map / ground){at}: {factor.combined:.6f} (grid scale factor {factor.grid:.6f}), so 100 m of ground "
-        f"is {abs(less):.0f} mm {'longer' if less >= 0 else 'shorter'} on the map; {matter}."
+    more_mm = 1000 * 100 * (factor.combined - 1)
+    message = (
+        say(
+            "Combined scale factor (map / ground) at height {height:.0f} m (datum of the elevation source): {combined}; grid scale factor: {grid}."
+        )
+        if np.isfinite(factor.height_m)
+        else say("Combined scale factor (map / ground): {combined}; grid scale factor: {grid}.")
     )
+    told = words(
+        message, height=factor.height_m,
+        combined=words.number(factor.combined, 6), grid=words.number(factor.grid, 6),
+    )  # fmt: skip
+    effect = (
+        say("100 m of ground is {off:.0f} mm longer on the map.")
+        if more_mm >= 0
+        else say("100 m of ground is {off:.0f} mm shorter on the map.")
+    )
+    matter = (
+        say("Ignore it when taping.")
+        if abs(more_mm) < 20
+        else say("Multiply taped distances by the combined factor before comparing.")
+    )
+    return f"{told} {words(effect, off=abs(more_mm))} {words(matter)}"

@@ -11,20 +11,23 @@ from pathlib import Path
 import numpy as np
 import shapely
 
+from geoagro.outputs.stakes.mark_words import kind_and_notes
 from geoagro.outputs.stakes.places import Places, lonlat_lines
 from geoagro.outputs.tables.plain_text import as_markup, printable
+from geoagro.outputs.words.say import Words
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.base.one_crs import crs_of
 from geoagro.values.base.records import Record, records
 from geoagro.values.rows import TreeRows
 from geoagro.values.stakeout import STAKE_KINDS, TAPE
+from geoagro.values.words import say
 
 _SPACE = "http://www.opengis.net/kml/2.2"
 _COLOURS = ("ff1e26b3", "ffb3641d", "ff5c6f1f", "ff0080ff", "ff8a2f7a", "ffffffff")
 _ROW = "ff406f1f"
 
 
-def write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places, *, title: str) -> None:
+def write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places, words: Words, *, title: str) -> None:
     """Write folders `stakes` and `rows`; a line's or point's name is what maps show."""
     root = ET.Element("kml", xmlns=_SPACE)
     document = ET.SubElement(root, "Document")
@@ -34,14 +37,14 @@ def write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places, *, t
     line = ET.SubElement(ET.SubElement(document, "Style", id="row"), "LineStyle")
     _text(line, "color", _ROW)
     _text(line, "width", "3")
-    folder = _folder(document, "stakes")
+    folder = _folder(document, "stakes", words(say("Stakes")))
     for lon, lat, mark in zip(places.lon, places.lat, records(stakes.marks), strict=True):
-        place = _placemark(folder, mark.text("mark"), f"#{mark.text('kind')}", _description(mark))
+        place = _placemark(folder, mark.text("mark"), f"#{mark.text('kind')}", _description(mark, words))
         _text(ET.SubElement(place, "Point"), "coordinates", f"{lon:.8f},{lat:.8f}")
-    folder = _folder(document, "rows")
+    folder = _folder(document, "rows", words(say("Rows")))
     labels = stakes.marks.drop_duplicates("row")["label"]
     for label, shape in zip(labels, lonlat_lines(rows.frame.geometry, crs_of(rows.frame)), strict=True):
-        place = _placemark(folder, f"Row {label}", "#row", "")
+        place = _placemark(folder, words(say("Row {row}"), row=label), "#row", "")
         drawn = ET.SubElement(place, "LineString")
         _text(drawn, "tessellate", "1")
         _text(drawn, "coordinates", " ".join(f"{x:.8f},{y:.8f}" for x, y in shapely.get_coordinates(shape)))
@@ -57,8 +60,8 @@ def _style(document: ET.Element, name: str, colour: str, *, scale: float) -> Non
     _text(ET.SubElement(style, "LabelStyle"), "scale", f"{0.8 * scale:g}")
 
 
-def _folder(document: ET.Element, name: str) -> ET.Element:
-    folder = ET.SubElement(document, "Folder", id=name)
+def _folder(document: ET.Element, key: str, name: str) -> ET.Element:
+    folder = ET.SubElement(document, "Folder", id=key)
     _text(folder, "name", name)
     return folder
 
@@ -76,9 +79,12 @@ def _text(parent: ET.Element, tag: str, text: str) -> None:
     ET.SubElement(parent, tag).text = printable(text)
 
 
-def _description(mark: Record) -> str:
+def _description(mark: Record, words: Words) -> str:
     z = mark.number("z")
-    height = f", height {z:.2f} m" if np.isfinite(z) else ""
-    note = f"; {mark.text('note')}" if mark.text("note") else ""
-    kind = STAKE_KINDS[mark.text("kind")].words
-    return f"Row {mark.text('label')}, {mark.number('station_m'):.1f} m along it, {kind}{height}{note}"
+    message = (
+        say("Row {row}, {along:.1f} m along it, height {height:.2f} m: {what}")
+        if np.isfinite(z)
+        else say("Row {row}, {along:.1f} m along it: {what}")
+    )
+    what = kind_and_notes(mark.text("kind"), mark.text("note"), words)
+    return words(message, row=mark.text("label"), along=mark.number("station_m"), height=z, what=what)

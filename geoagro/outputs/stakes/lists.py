@@ -10,12 +10,15 @@ import numpy as np
 import pandas as pd
 
 from geoagro.arrays import Floats
+from geoagro.outputs.stakes.mark_words import kind_and_notes
 from geoagro.outputs.stakes.places import Places
 from geoagro.outputs.tables.plain_text import guarded_table
+from geoagro.outputs.words.say import Words
 from geoagro.stakeout.records.stakes import StakeOut
+from geoagro.values.words import say
 
 
-def write_point_file(path: Path, marks: gpd.GeoDataFrame, places: Places, *, north_first: bool) -> None:
+def write_point_file(path: Path, marks: gpd.GeoDataFrame, places: Places, words: Words, *, north_first: bool) -> None:
     """Write point, northing, easting, height, description (or easting first): no header, CRLF, as controllers read it.
 
     Heights are in the unit of the coordinates; those that aren't known are left empty.
@@ -28,7 +31,7 @@ def write_point_file(path: Path, marks: gpd.GeoDataFrame, places: Places, *, nor
             "first": first,
             "second": second,
             "height": _fixed(marks["z"].to_numpy() / places.metres, 3),
-            "description": [_words(mark) for mark in marks.itertuples()],
+            "description": [_description(mark, words) for mark in marks.itertuples()],
         }
     )
     _write(path, table, header=False)
@@ -55,35 +58,52 @@ def _write(path: Path, table: pd.DataFrame, *, header: bool = True) -> None:
     )
 
 
-def write_about(path: Path, stakes: StakeOut, places: Places, sentences: list[str]) -> None:
+def write_about(path: Path, stakes: StakeOut, places: Places, sentences: list[str], words: Words) -> None:
     """Say what the files hold: order, CRS, unit, heights, scale, and the advice for the receiver."""
     unit = str(places.crs.axis_info[0].unit_name)
     lines = [
-        "Stake-out files",
+        words(say("Stake-out files")),
         "",
-        "stakes_northing_first.csv   point, northing, easting, height, description (order PNEZD); no header",
-        "stakes_easting_first.csv    point, easting, northing, height, description (order PENZD); no header",
-        f"                   CRS {places.crs_name}; unit {unit}",
-        f"stakes.dxf         layers by kind, in {places.crs_name}",
-        "stakes.csv         all columns, in walking order, with a header",
-        "stakes.gpx, stakes.kml, stakes.geojson   longitude and latitude on WGS 84",
-        "stakes.gpkg        layers and tables in the working CRS",
+        *_files(words, places.crs_name, unit),
         "",
-        f"Heights: {stakes.height_source}",
-        *(["Where a height is not known it is left empty."] if stakes.marks["z"].isna().any() else []),
-        *(["Lengths are US survey feet (1200/3937 m), not international feet."] if _is_us_feet(places) else []),
-        f"Baseline: peg A at {stakes.baseline.a_name}, peg B at {stakes.baseline.b_name}.",
+        words(say("Heights: {source}."), source=stakes.height_source),
+        *([words(say("Where a height is not known it is left empty."))] if stakes.marks["z"].isna().any() else []),
+        *(
+            [words(say("Lengths are US survey feet (1200/3937 m), not international feet."))]
+            if _is_us_feet(places)
+            else []
+        ),
+        words(say("Baseline: peg A at {a}, peg B at {b}."), a=stakes.baseline.a_name, b=stakes.baseline.b_name),
         *sentences,
     ]
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def _files(words: Words, crs: str, unit: str) -> list[str]:
+    told = (
+        (
+            "stakes_northing_first.csv",
+            say("point, northing, easting, height, description (order PNEZD); no header; CRS {crs}; unit {unit}"),
+        ),
+        (
+            "stakes_easting_first.csv",
+            say("point, easting, northing, height, description (order PENZD); no header; CRS {crs}; unit {unit}"),
+        ),
+        ("stakes.dxf", say("layers by kind, in {crs}")),
+        ("stakes.csv", say("all columns, in walking order, with a header")),
+        ("stakes.gpx, stakes.kml, stakes.geojson", say("longitude and latitude on WGS 84")),
+        ("stakes.gpkg", say("layers and tables in the working CRS")),
+    )
+    return [f"{name}   {words(message, crs=crs, unit=unit)}" for name, message in told]
 
 
 def _is_us_feet(places: Places) -> bool:
     return abs(places.metres - 1200 / 3937) < 1e-9
 
 
-def _words(mark: Any) -> str:
-    return " ".join([f"row {mark.label}", mark.kind.replace("_", " "), mark.note or ""]).strip().replace(",", ";")
+def _description(mark: Any, words: Words) -> str:
+    what = kind_and_notes(mark.kind, mark.note or "", words)
+    return words(say("row {row}: {what}"), row=mark.label, what=what).replace(",", ";")
 
 
 def _fixed(values: Floats, decimals: int) -> list[str]:

@@ -15,6 +15,7 @@ from geoagro.outputs.stakes.sheet_panel import cautions, north_arrow, write_name
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PAPERS_MM
 from geoagro.values.base.records import records
 from geoagro.values.stakeout import Paper
+from geoagro.values.words import say
 
 _TEXT_MM = 118.0
 _STEP_PT = 7.2
@@ -22,18 +23,19 @@ _STEP_PT = 7.2
 
 def write_procedure(path: Path, content: Content, *, paper: Paper) -> int:
     """Write the page, and more where the steps need them; return the number of pages."""
-    steps = [f"{step.whole('step')}. {step.text('text')}" for step in records(content.stakes.procedure.steps)]
+    words = content.words
+    steps = [f"{k}. {words.told(step)}" for k, step in enumerate(content.stakes.procedure.told, start=1)]
     pages = 0
-    with pdf_pages(path, f"Marking {content.site.name}") as add:
+    with pdf_pages(path, words(say("Marking {field}"), field=content.site.name), language=words.tag) as add:
         while pages == 0 or steps:
-            page = Page(*PAPERS_MM[paper], name="How to mark out, with a picture of the first rows")
+            page = Page(*PAPERS_MM[paper], name=words(say("How to mark out, with a picture of the base rows")))
             top = page.height - MARGIN_MM
             left = MARGIN_MM if pages else page.width - MARGIN_MM - _TEXT_MM
             width = page.width - 2 * MARGIN_MM if pages else _TEXT_MM
-            title = "How to mark this field" if pages == 0 else "How to mark this field, continued"
-            write_name(
-                page, left, top, f"{content.site.name}: {title[0].lower()}{title[1:]}", width_mm=width - 12, size_pt=12
+            title = (
+                say("{field}: how to mark this field, continued") if pages else say("{field}: how to mark this field")
             )
+            write_name(page, left, top, words(title, field=content.site.name), width_mm=width - 12, size_pt=12)
             top -= 8
             if pages == 0:
                 _picture(page, content)
@@ -46,8 +48,8 @@ def write_procedure(path: Path, content: Content, *, paper: Paper) -> int:
 
 def _promise(page: Page, content: Content, left: float, top: float, width: float) -> float:
     for sentence in content.stakes.procedure.sentences:
-        top = page.paragraph(left, top, width, sentence, size_pt=8.0) - 1.2
-    return cautions(page, left, top - 1, width_mm=width, size_pt=6.2) - 3
+        top = page.paragraph(left, top, width, content.words.told(sentence), size_pt=8.0) - 1.2
+    return cautions(page, left, top - 1, content.words, width_mm=width, size_pt=6.2) - 3
 
 
 def _write_steps(page: Page, steps: list[str], left: float, top: float, width: float) -> list[str]:
@@ -71,9 +73,12 @@ def _picture(page: Page, content: Content) -> None:
     _ground(axes, content)
     _rows(axes, content)
     _points(axes, content)
-    north_arrow(page, MARGIN_MM + 24, page.height - MARGIN_MM - 18, content.factor)
-    words = "Thick: base rows, numbered. Thin: rows to tape. C1, C2 ...: points found without a receiver; squares: pegs; dashed: tapes to them. Not to scale."
-    page.paragraph(MARGIN_MM + 2, MARGIN_MM + 8, width - 4, words, size_pt=6.5)
+    north_arrow(page, MARGIN_MM + 24, page.height - MARGIN_MM - 18, content.factor, content.words)
+    key = say(
+        "Thick: base rows, numbered. Thin: rows to tape. C1, C2 ...: points found without a receiver; squares: pegs; dashed: tapes "
+        "to them. Not to scale."
+    )
+    page.paragraph(MARGIN_MM + 2, MARGIN_MM + 8, width - 4, content.words(key), size_pt=6.5)
 
 
 def _ground(axes: Axes, content: Content) -> None:

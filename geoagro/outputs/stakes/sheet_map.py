@@ -19,16 +19,19 @@ from geoagro.outputs.drawing.paper import BLACK, GREY, PALE, Page
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_names import NAME_PT, SheetNames, place_names
 from geoagro.outputs.stakes.sheet_plan import Frame, Sheet, SheetPlan
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 from geoagro.values.stakeout import STAKE_KINDS
+from geoagro.values.words import say
 
 SHAPES = {"square": "s", "diamond": "D", "triangle": "^", "circle": "o"}
 """Markers of the drawing library by the shape of a kind of stake."""
 _ROW_PT, _GRID_PT = 10.0, 6.0
 _GRID_MM = 40.0
 _CROWDED_MM = 5.0
+_EAST, _NORTH = say("E {metres}"), say("N {metres}")
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class Content:
     site: Site
     factor: ScaleFactor
     advice: tuple[str, ...]
+    words: Words = ENGLISH
 
 
 def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet: Sheet) -> SheetNames:
@@ -52,7 +56,7 @@ def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet:
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
     metres_per_mm = plan.scale / 1000
-    _draw_grid(page, axes, frame, sheet, metres_per_mm)
+    _draw_grid(page, axes, (frame, sheet), metres_per_mm, content.words)
     _draw_ground(axes, content.site, sheet.ground)
     lines = content.rows.frame.geometry.to_numpy()
     here = shapely.intersection(lines, sheet.ground)
@@ -70,7 +74,7 @@ def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet:
         _name_row(axes, label, x, y)
     names = place_names(mine, _row_boxes(written, metres_per_mm), metres_per_mm, sheet.ground)
     _write_names(axes, names)
-    _draw_pegs(axes, content.stakes, sheet.ground)
+    _draw_pegs(axes, content, sheet.ground)
     return names
 
 
@@ -79,18 +83,26 @@ def _paths(lines: Shapes) -> list[Any]:
     return [shapely.get_coordinates(p) for p in parts if p.geom_type == "LineString"]
 
 
-def _draw_grid(page: Page, axes: Axes, frame: Frame, sheet: Sheet, metres_per_mm: float) -> None:
+def _draw_grid(page: Page, axes: Axes, at_place: tuple[Frame, Sheet], metres_per_mm: float, words: Words) -> None:
+    frame, sheet = at_place
     step = _round_step(_GRID_MM * metres_per_mm)
     west, south, east, north = sheet.ground.bounds
     for x in np.arange(np.ceil(west / step) * step, east, step):
         axes.axvline(x, color=PALE, lw=0.35, zorder=0)
         at = frame.left + (x - west) / metres_per_mm
-        page.write(at, frame.bottom - 0.8, f"E {x:.0f}", size_pt=_GRID_PT, ha="center", color=GREY)
+        page.write(at, frame.bottom - 0.8, words(_EAST, metres=f"{x:.0f}"), size_pt=_GRID_PT, ha="center", color=GREY)
     for y in np.arange(np.ceil(south / step) * step, north, step):
         axes.axhline(y, color=PALE, lw=0.35, zorder=0)
         at = frame.bottom + (y - south) / metres_per_mm
         page.write(
-            frame.left - 0.8, at, f"N {y:.0f}", size_pt=_GRID_PT, ha="right", va="center", rotation=90, color=GREY
+            frame.left - 0.8,
+            at,
+            words(_NORTH, metres=f"{y:.0f}"),
+            size_pt=_GRID_PT,
+            ha="right",
+            va="center",
+            rotation=90,
+            color=GREY,
         )
 
 
@@ -187,11 +199,12 @@ def _end_and_direction(piece: Any, station: float, inward: float) -> tuple[Any, 
     return end, (inside - end) / max(float(np.hypot(*(inside - end))), 1e-6)
 
 
-def _draw_pegs(axes: Axes, stakes: StakeOut, ground: Polygon) -> None:
-    for name, (x, y) in (("A", stakes.baseline.a), ("B", stakes.baseline.b)):
+def _draw_pegs(axes: Axes, content: Content, ground: Polygon) -> None:
+    baseline = content.stakes.baseline
+    for name, (x, y) in (("A", baseline.a), ("B", baseline.b)):
         if shapely.contains_xy(ground, x, y):
             axes.plot([x], [y], marker="o", ms=11, mfc="none", mec=BLACK, mew=1.3, zorder=8)
             axes.annotate(
-                f"peg {name}", (x, y), xytext=(7, -9), textcoords="offset points", fontsize=8, fontweight="bold", zorder=9,
+                content.words(say("peg {name}"), name=name), (x, y), xytext=(7, -9), textcoords="offset points", fontsize=8, fontweight="bold", zorder=9,
                 bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"},
             )  # fmt: skip

@@ -14,7 +14,9 @@ from geoagro.outputs.stakes.cautions import CAUTIONS
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_map import SHAPES, Content
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PANEL_MM, Frame, Sheet, SheetPlan
+from geoagro.outputs.words.say import Words
 from geoagro.values.stakeout import STAKE_KINDS
+from geoagro.values.words import say
 
 _BAR_MM = 40.0
 _LISTED_PT = 6.0
@@ -24,23 +26,30 @@ def draw_panel(
     page: Page, content: Content, plan: SheetPlan, sheet: Sheet, names: tuple[tuple[str, tuple[str, ...]], ...]
 ) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Fill the panel from the top down; `names` by row found no room on the map. Return those that have none here, too."""
+    words = content.words
     left = page.width - MARGIN_MM - PANEL_MM
     top = page.height - MARGIN_MM
     write_name(page, left, top, content.site.name, width_mm=PANEL_MM - 14)
-    page.write(left, top - 7, f"Stakes: sheet {sheet.number} of {len(plan.sheets)}", size_pt=9.5)
-    page.write(left, top - 12, f"Scale 1:{plan.scale}", size_pt=12, fontweight="bold")
-    north_arrow(page, left + PANEL_MM - 5, top - 14, content.factor)
-    scale_bar(page, left, top - 25, plan.scale)
+    page.write(
+        left,
+        top - 7,
+        words(say("Stakes: sheet {number} of {count}"), number=sheet.number, count=len(plan.sheets)),
+        size_pt=9.5,
+    )
+    page.write(left, top - 12, words(say("Scale 1:{scale}"), scale=plan.scale), size_pt=12, fontweight="bold")
+    north_arrow(page, left + PANEL_MM - 5, top - 14, content.factor, words)
+    scale_bar(page, left, top - 25, plan.scale, words)
     bottom = sheet_index(page, content, plan, sheet.number, Frame(left, top - 71, PANEL_MM, 38.0))
-    bottom = symbols(page, left, bottom - 5)
-    bottom = cautions(page, left, bottom - 3, width_mm=PANEL_MM, size_pt=6.8)
-    return list_names(page, names, (left, bottom - 3, PANEL_MM), bottom_mm=MARGIN_MM, size_pt=_LISTED_PT)
+    bottom = symbols(page, left, bottom - 5, words)
+    bottom = cautions(page, left, bottom - 3, words, width_mm=PANEL_MM, size_pt=6.8)
+    return list_names(page, names, (left, bottom - 3, PANEL_MM), words, bottom_mm=MARGIN_MM, size_pt=_LISTED_PT)
 
 
 def list_names(
     page: Page,
     names: tuple[tuple[str, tuple[str, ...]], ...],
     place: tuple[float, float, float],
+    words: Words,
     *,
     bottom_mm: float,
     size_pt: float,
@@ -49,13 +58,14 @@ def list_names(
     left, top, width = place
     if not names:
         return ()
-    top = page.paragraph(left, top, width, "No room for these on the map (in order along their row):", size_pt=size_pt)
+    heading = words(say("No room for these on the map (in order along their row):"))
+    top = page.paragraph(left, top, width, heading, size_pt=size_pt)
     for k, (row, texts) in enumerate(names):
-        words = f"row {row}: {', '.join(texts)}"
+        line = words(say("row {row}: {names}"), row=row, names=", ".join(texts))
         letters = max(int(width * 72 / 25.4 / (0.54 * size_pt)), 8)
-        if top - len(textwrap.wrap(words, letters)) * 1.28 * size_pt * 25.4 / 72 < bottom_mm:
+        if top - len(textwrap.wrap(line, letters)) * 1.28 * size_pt * 25.4 / 72 < bottom_mm:
             return names[k:]
-        top = page.paragraph(left, top - 0.4, width, words, size_pt=size_pt)
+        top = page.paragraph(left, top - 0.4, width, line, size_pt=size_pt)
     return ()
 
 
@@ -65,25 +75,26 @@ def write_name(page: Page, left: float, top: float, name: str, *, width_mm: floa
     page.write(left, top, name, size_pt=size_pt, fontweight="bold")
 
 
-def scale_bar(page: Page, left: float, top: float, scale: int) -> None:
+def scale_bar(page: Page, left: float, top: float, scale: int, words: Words) -> None:
     """Draw a bar of 40 mm in four fields, with the ground distance and the length to check the print by."""
     for k in range(4):
         page.box(left + k * _BAR_MM / 4, top - 2, _BAR_MM / 4, 2, fc=BLACK if k % 2 == 0 else "white")
     for share in (0.0, 0.5, 1.0):
         metres = share * _BAR_MM * scale / 1000
-        page.write(left + share * _BAR_MM, top + 3.2, f"{metres:g}", size_pt=7, ha="center" if share else "left")
-    page.write(left, top - 3, "metres; the bar is 40 mm long", size_pt=6)
+        page.write(left + share * _BAR_MM, top + 3.2, words.brief(metres), size_pt=7, ha="center" if share else "left")
+    page.write(left, top - 3, words(say("metres; the bar is 40 mm long")), size_pt=6)
 
 
-def north_arrow(page: Page, x: float, bottom: float, factor: ScaleFactor) -> None:
+def north_arrow(page: Page, x: float, bottom: float, factor: ScaleFactor, words: Words) -> None:
     """Draw grid north, which is the sheet's up, and say where true north lies."""
     page.shape([(x - 2.6, bottom), (x, bottom + 10), (x, bottom + 2.4)], fc=BLACK)
     page.shape([(x + 2.6, bottom), (x, bottom + 10), (x, bottom + 2.4)], fc="white")
-    page.write(x, bottom + 13.8, "N", size_pt=9, ha="center", fontweight="bold")
+    page.write(x, bottom + 13.8, words(say("N")), size_pt=9, ha="center", fontweight="bold")
     turn = -factor.convergence_deg
-    side = "E" if turn > 0 else "W"
-    words = "true north: grid north" if abs(turn) < 0.05 else f"true north {abs(turn):.1f}\u00b0 {side}"
-    page.write(x + 5, bottom - 0.8, words, size_pt=6, ha="right")
+    message = say("true north {turn:.1f}\u00b0 E") if turn > 0 else say("true north {turn:.1f}\u00b0 W")
+    if abs(turn) < 0.05:
+        message = say("true north: grid north")
+    page.write(x + 5, bottom - 0.8, words(message, turn=abs(turn)), size_pt=6, ha="right")
 
 
 def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, place: Frame) -> float:
@@ -112,27 +123,26 @@ def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, plac
     return float(bottom)
 
 
-def symbols(page: Page, left: float, top: float) -> float:
+def symbols(page: Page, left: float, top: float, words: Words) -> float:
     """List the symbols; return the height below."""
     for k, kind in enumerate(STAKE_KINDS.values()):
         x, y = left + (k % 2) * PANEL_MM / 2, top - (k // 2) * 4.6
         page.marker(x + 1.5, y, SHAPES[kind.shape], size_pt=kind.size_pt, fill=BLACK if kind.is_filled else "white")
-        page.write(x + 4, y, kind.brief, size_pt=7, va="center")
+        page.write(x + 4, y, words(kind.brief), size_pt=7, va="center")
     bottom = top - 3 * 4.6
-    page.write(
-        left,
-        bottom + 1.4,
-        "012 at a stake: metres from the row's start.\n12 in a box: row. Name on the stake: 12-012.",
-        size_pt=6.5,
-    )
-    return bottom - 6.5
+    for sentence in (
+        say("012 at a stake: metres from the row's start."),
+        say("12 in a box: row. Name on the stake: 12-012."),
+    ):
+        bottom = page.paragraph(left, bottom + 1.4, PANEL_MM, words(sentence), size_pt=6.5) - 1.4
+    return bottom - 1.0
 
 
-def cautions(page: Page, left: float, top: float, *, width_mm: float, size_pt: float) -> float:
+def cautions(page: Page, left: float, top: float, words: Words, *, width_mm: float, size_pt: float) -> float:
     """Write the cautions in a box; return the height below."""
     bottom = top - 1.5
     for title, text in CAUTIONS:
-        page.write(left + 1.5, bottom, title, size_pt=size_pt * 1.15, fontweight="bold")
-        bottom = page.paragraph(left + 1.5, bottom - 0.53 * size_pt, width_mm - 3, text, size_pt=size_pt) - 1.0
+        page.write(left + 1.5, bottom, words(title), size_pt=size_pt * 1.15, fontweight="bold")
+        bottom = page.paragraph(left + 1.5, bottom - 0.53 * size_pt, width_mm - 3, words(text), size_pt=size_pt) - 1.0
     page.box(left, bottom, width_mm, top - bottom, lw=1.0)
     return bottom

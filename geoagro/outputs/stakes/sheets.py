@@ -14,10 +14,12 @@ from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
 from geoagro.outputs.stakes.sheet_map import Content, draw_map
 from geoagro.outputs.stakes.sheet_panel import cautions, draw_panel, list_names, north_arrow, write_name
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PAPERS_MM, Frame, Sheet, SheetPlan, map_frame, plan_sheets
+from geoagro.outputs.words.say import Words
 from geoagro.stakeout.records import figures as f
 from geoagro.values.base.records import records
 from geoagro.values.progress import Progress, silent
 from geoagro.values.stakeout import StakeRule
+from geoagro.values.words import say
 
 Listed = tuple[tuple[str, tuple[str, ...]], ...]
 _OVERVIEW_PANEL_MM = 92.0
@@ -28,7 +30,8 @@ def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Pro
     """Write the overview and all sheets as one PDF; return the number of sheets (without the overview)."""
     rows = content.rows
     plan = plan_sheets(content.stakes.marks, rows.frame.geometry.to_numpy(), rows.spacing_m, rule)
-    with pdf_pages(path, f"Stakes of {content.site.name}") as add:
+    title = content.words(say("Stakes of {field}"), field=content.site.name)
+    with pdf_pages(path, title, language=content.words.tag) as add:
         add(_overview(content, plan))
         for k, sheet in enumerate(plan.sheets):
             progress("drawing sheets", k / len(plan.sheets))
@@ -41,24 +44,27 @@ def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Pro
 
 
 def _sheet(content: Content, plan: SheetPlan, sheet: Sheet) -> tuple[Page, Listed]:
-    page = Page(*PAPERS_MM[plan.paper], name=f"Sheet {sheet.number}: rows and stakes, 1:{plan.scale}")
+    name = content.words(say("Sheet {number}: rows and stakes, 1:{scale}"), number=sheet.number, scale=plan.scale)
+    page = Page(*PAPERS_MM[plan.paper], name=name)
     frame = map_frame(plan.paper)
     names = draw_map(page, frame, content, plan, sheet)
     left_over = draw_panel(page, content, plan, sheet, names.listed)
-    _point_to_neighbours(page, frame, plan, sheet)
+    _point_to_neighbours(page, frame, plan, sheet, content.words)
     return page, left_over
 
 
 def more_names_page(content: Content, plan: SheetPlan, sheet: Sheet, names: Listed) -> tuple[Page, Listed]:
     """Give a page of its own to names that found room neither on a map nor beside it."""
-    page = Page(*PAPERS_MM[plan.paper], name=f"More names of sheet {sheet.number}")
+    words = content.words
+    page = Page(*PAPERS_MM[plan.paper], name=words(say("More names of sheet {number}"), number=sheet.number))
     top = page.height - MARGIN_MM
-    write_name(page, MARGIN_MM, top, f"{content.site.name}: more names of sheet {sheet.number}", width_mm=200)
+    title = words(say("{field}: more names of sheet {number}"), field=content.site.name, number=sheet.number)
+    write_name(page, MARGIN_MM, top, title, width_mm=200)
     place = (MARGIN_MM, top - 9, page.width - 2 * MARGIN_MM)
-    return page, list_names(page, names, place, bottom_mm=MARGIN_MM, size_pt=8.0)
+    return page, list_names(page, names, place, words, bottom_mm=MARGIN_MM, size_pt=8.0)
 
 
-def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet) -> None:
+def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet, words: Words) -> None:
     """Say at each edge of the map which sheet goes on there."""
     x, y = frame.left + frame.width / 2, frame.bottom + frame.height / 2
     top, right = frame.bottom + frame.height, frame.left + frame.width
@@ -71,11 +77,12 @@ def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet
     ):
         other = plan.neighbour(sheet, *step)
         if other is not None:
-            page.write(*at, f"sheet {other.number}", size_pt=7.5, bbox=box, **options)
+            page.write(*at, words(say("sheet {number}"), number=other.number), size_pt=7.5, bbox=box, **options)
 
 
 def _overview(content: Content, plan: SheetPlan) -> Page:
-    page = Page(*PAPERS_MM[plan.paper], name="Overview of sheets and walks")
+    words = content.words
+    page = Page(*PAPERS_MM[plan.paper], name=words(say("Overview of sheets and walks")))
     width = page.width - 2 * MARGIN_MM - _OVERVIEW_PANEL_MM - 3
     height = page.height - 2 * MARGIN_MM
     axes = page.frame(MARGIN_MM, MARGIN_MM, width, height)
@@ -84,15 +91,15 @@ def _overview(content: Content, plan: SheetPlan) -> Page:
     left = page.width - MARGIN_MM - _OVERVIEW_PANEL_MM
     top = page.height - MARGIN_MM
     write_name(page, left, top, content.site.name, width_mm=_OVERVIEW_PANEL_MM - 16, size_pt=14)
-    page.write(left, top - 7, "Stakes: overview (not to scale)", size_pt=9)
-    north_arrow(page, page.width - MARGIN_MM - 5, top - 14, content.factor)
+    page.write(left, top - 7, words(say("Stakes: overview (not to scale)")), size_pt=9)
+    north_arrow(page, page.width - MARGIN_MM - 5, top - 14, content.factor, words)
     bottom = _facts(page, content, left, top - 18)
-    words = "Circles: sheets. Black boxes: where each part of the walk begins; its line goes on from there."
-    bottom = page.paragraph(left, bottom - 1, _OVERVIEW_PANEL_MM, words, size_pt=7)
+    key = words(say("Circles: sheets. Black boxes: where each part of the walk begins; its line goes on from there."))
+    bottom = page.paragraph(left, bottom - 1, _OVERVIEW_PANEL_MM, key, size_pt=7)
     bottom = _parts(page, content, left, bottom - 2)
     for sentence in content.advice:
         bottom = page.paragraph(left, bottom - 1.5, _OVERVIEW_PANEL_MM, sentence, size_pt=7)
-    cautions(page, left, bottom - 3, width_mm=_OVERVIEW_PANEL_MM, size_pt=7.8)
+    cautions(page, left, bottom - 3, words, width_mm=_OVERVIEW_PANEL_MM, size_pt=7.8)
     return page
 
 
@@ -120,7 +127,9 @@ def _draw_overview(axes: Axes, content: Content, plan: SheetPlan) -> None:
         axes.plot(*shapely.get_coordinates(line).T, color=BLACK, lw=0.9, ls=styles[(int(number) - 1) % len(styles)])
     start = shapely.get_coordinates(content.stakes.walk.geometry.iloc[0])[0]
     axes.plot(*start, marker="o", ms=7, mfc="white", mec=BLACK, mew=1.5)
-    axes.annotate("start", start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold")
+    axes.annotate(
+        content.words(say("start")), start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold"
+    )
     for first in records(marks.drop_duplicates("part")):
         axes.text(
             first.number("x"), first.number("y"), str(first.whole("part")), fontsize=7, ha="center", va="center", zorder=6,
@@ -135,37 +144,72 @@ def _draw_overview(axes: Axes, content: Content, plan: SheetPlan) -> None:
 
 
 def _facts(page: Page, content: Content, left: float, top: float) -> float:
-    value = content.stakes.summary
-    pegs = content.stakes.baseline
+    words, pegs = content.words, content.stakes.baseline
     facts = [
-        ("Stakes", f"{value[f.MARKS]:.0f} ({value[f.MARKS_PER_HA]:.0f} per ha of rows)"),
-        ("Rows", f"{len(content.rows.frame)}, {value[f.ROW_LENGTH] / 1000:.2f} km"),
-        ("Walk", f"{value[f.WALK] / 1000:.2f} km, about {value[f.HOURS]:.1f} h, {value[f.DAYS]:.0f} day(s)"),
-        ("Baseline", f"peg A at {pegs.a_name}, peg B at {pegs.b_name}"),
-        ("Heights", content.stakes.height_source),
+        (say("Stakes"), _stakes(content)),
+        (say("Rows"), _rows(content)),
+        (say("Walk"), _walk(content)),
+        (say("Baseline"), words(say("peg A at {a}, peg B at {b}"), a=pegs.a_name, b=pegs.b_name)),
+        (say("Heights"), words.told(content.stakes.height_source)),
     ]
-    for name, words in facts:
-        page.write(left, top, name, size_pt=8, fontweight="bold")
-        top = page.paragraph(left + 18, top, _OVERVIEW_PANEL_MM - 18, words, size_pt=8) - 0.8
+    for name, text in facts:
+        page.write(left, top, words(name), size_pt=8, fontweight="bold")
+        top = page.paragraph(left + 18, top, _OVERVIEW_PANEL_MM - 18, text, size_pt=8) - 0.8
     return top
 
 
+def _stakes(content: Content) -> str:
+    value = content.stakes.summary
+    return content.words(
+        say("{count:.0f} ({per_ha:.0f} per ha of rows)"), count=value[f.MARKS], per_ha=value[f.MARKS_PER_HA]
+    )
+
+
+def _rows(content: Content) -> str:
+    length_km = content.stakes.summary[f.ROW_LENGTH] / 1000
+    return content.words(say("{count}, {length:.2f} km"), count=len(content.rows.frame), length=length_km)
+
+
+def _walk(content: Content) -> str:
+    value = content.stakes.summary
+    one_day = round(value[f.DAYS]) == 1
+    message = (
+        say("{length:.2f} km, about {hours:.1f} h, one day")
+        if one_day
+        else say("{length:.2f} km, about {hours:.1f} h, {days:.0f} days")
+    )
+    return content.words(message, length=value[f.WALK] / 1000, hours=value[f.HOURS], days=value[f.DAYS])
+
+
 def _parts(page: Page, content: Content, left: float, top: float) -> float:
-    columns = (("Part", 0), ("Day", 12), ("Crew", 24), ("Stakes", 37), ("Walk km", 54), ("Hours", 74))
+    words = content.words
+    columns = (
+        (say("Part"), 0), (say("Day"), 12), (say("Crew"), 24), (say("Stakes"), 37), (say("Walk km"), 54), (say("Hours"), 74),
+    )  # fmt: skip
     for name, x in columns:
-        page.write(left + x, top, name, size_pt=7.5, fontweight="bold")
+        page.write(left + x, top, words(name), size_pt=7.5, fontweight="bold")
     shown = content.stakes.walk.head(_MOST_PARTS)
     part: Any  # a row of layer WALK
     for part in shown.itertuples():
         top -= 4.0
-        words = (part.part, part.day, part.crew, part.marks, f"{part.distance_m / 1000:.2f}", f"{part.hours:.1f}")
-        for (_, x), text in zip(columns, words, strict=True):
+        cells = (
+            part.part,
+            part.day,
+            part.crew,
+            part.marks,
+            words.number(part.distance_m / 1000, 2),
+            words.number(part.hours, 1),
+        )
+        for (_, x), text in zip(columns, cells, strict=True):
             page.write(left + x, top, str(text), size_pt=7.5)
+    message = say("{part}: day {day}, crew {crew}, {stakes} stakes, {length:.1f} km, {hours:.1f} h")
     more = [
-        f"{part.whole('part')}: day {part.whole('day')}, crew {part.whole('crew')}, {part.whole('marks')} stakes, "
-        f"{part.number('distance_m') / 1000:.1f} km, {part.number('hours'):.1f} h"
+        words(
+            message, part=part.whole("part"), day=part.whole("day"), crew=part.whole("crew"), stakes=part.whole("marks"),
+            length=part.number("distance_m") / 1000, hours=part.number("hours"),
+        )
         for part in records(content.stakes.walk.iloc[len(shown) :])
-    ]
+    ]  # fmt: skip
     if more:
         top = page.paragraph(left, top - 4.0, _OVERVIEW_PANEL_MM, "; ".join(more), size_pt=5.5) + 2.0
     return top - 4.0

@@ -11,7 +11,7 @@ from babel.messages import Catalog
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import write_po
 
-_KEYWORDS = {"say": None, "Caution": None, "Field": (3,), "LayerSpec": (2,)}
+_KEYWORDS = {"say": None, "tell": (1,), "Caution": None, "Field": (3,), "LayerSpec": (2,)}
 _ROOMS = (
     "values/reasons.py",
     "values/report.py",
@@ -21,18 +21,22 @@ _ROOMS = (
     "water/records/words.py",
     "outputs/**/*.py",
 )
+_SPOKEN_KEYWORDS = {"say": None, "tell": (1,)}
+_SPOKEN = ("stakeout/**/*.py", "values/stakeout.py")
+"""Where only what is marked is printed: what columns of data hold isn't."""
 _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside this file as LANGUAGE.po, e.g. pt_BR.po."
 
 
 def catalog_text(package: Path) -> str:
     """Write the catalog of all texts in the package and of the library's crops; the same code gives the same catalog."""
     catalog = Catalog(project="geoagro", header_comment=_HEADER, charset="utf-8")
-    methods = [(room, "python") for room in _ROOMS]
-    for name, line, message, _comments, context in extract_from_dir(
-        package, methods, {}, keywords=_KEYWORDS, directory_filter=lambda _: True
-    ):
-        if message:
-            catalog.add(message, locations=[(name, line)], context=context)
+    for rooms, keywords in ((_ROOMS, _KEYWORDS), (_SPOKEN, _SPOKEN_KEYWORDS)):
+        methods = [(room, "python") for room in rooms]
+        for name, line, message, _comments, context in extract_from_dir(
+            package, methods, {}, keywords=keywords, directory_filter=lambda _: True
+        ):
+            if message:
+                catalog.add(message, locations=[(name, line)], context=context)
     for name in _crop_names(package / "inputs" / "design" / "library"):
         catalog.add(name)
     file = io.BytesIO()

@@ -12,6 +12,7 @@ import math
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
+from numbers import Integral, Real
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from babel.numbers import format_decimal
 
 from geoagro.errors import DesignError, OutputError
 from geoagro.values.measures import hectare_decimals
+from geoagro.values.words import Told
 
 CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
@@ -71,6 +73,20 @@ class Words:
         plain = name.replace("_", " ")
         return self._texts.get(plain, plain)
 
+    def told(self, one: Told | str) -> str:
+        """Write a sentence that was made in a room; plain text (names from the design) stays as it is."""
+        return self(one.text, **dict(one.values)) if isinstance(one, Told) else one
+
+    def brief(self, value: float) -> str:
+        """Write a number with no more decimals than it needs.
+
+        >>> Words("de").brief(4.5), Words("de").brief(1200.0)
+        ('4,5', '1.200')
+        """
+        exact = Decimal(f"{value:.6g}").normalize()
+        exponent = exact.as_tuple().exponent
+        return self.number(value, max(-exponent, 0) if isinstance(exponent, int) else 0)
+
     def number(self, value: float | None, decimals: int = 0) -> str:
         """Write a number with so many decimals, halves rounded up; a dash where there is none."""
         if value is None or (isinstance(value, float) and not math.isfinite(value)):
@@ -92,6 +108,11 @@ class Words:
         return NOTHING if day is None else str(format_date(day, format="long", locale=self.locale))
 
     @property
+    def tag(self) -> str:
+        """The language as files and pages name it, e.g. pt-BR."""
+        return str(self.locale).replace("_", "-")
+
+    @property
     def is_right_to_left(self) -> bool:
         """Tell whether the language runs from right to left."""
         return str(self.locale.text_direction) == "rtl"
@@ -104,10 +125,14 @@ class _Shown:
         self.value, self.words = value, words
 
     def __format__(self, spec: str) -> str:
-        if isinstance(self.value, (int, float)) and not isinstance(self.value, bool):
-            decimals = int(spec[1:-1]) if spec else (0 if isinstance(self.value, int) else 3)
-            return self.words.number(self.value, decimals)
-        return str(self.value)
+        if isinstance(self.value, Told):
+            return self.words.told(self.value)
+        if isinstance(self.value, bool) or not isinstance(self.value, Real):
+            return str(self.value)
+        if spec == "g":
+            return self.words.brief(float(self.value))
+        decimals = int(spec[1:-1]) if spec else (0 if isinstance(self.value, Integral) else 3)
+        return self.words.number(float(self.value), decimals)
 
 
 def _nearest_catalog(locale: Locale, catalogs: Path) -> Path | None:
@@ -124,3 +149,7 @@ def _catalog(path: Path) -> tuple[dict[str, str], bool]:
         catalog = read_po(file)
     texts = {str(m.id): str(m.string) for m in catalog if m.id and m.string and not m.fuzzy}
     return texts, UNREVIEWED not in (catalog.header_comment or "")
+
+
+ENGLISH = Words("en")
+"""The language of public functions where none is named."""

@@ -8,6 +8,7 @@ from typing import Literal
 import pandas as pd
 
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.words import Told
 
 Way = Literal["points", "points_and_tape", "level_and_tape", "pegs_and_tape"]
 """Every stake by receiver; some rows by receiver and the others by tape; base rows by level; base rows from pegs by tape."""
@@ -36,7 +37,7 @@ class Findable:
     name: str
     x: float
     y: float
-    what: str
+    what: Told
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,6 +59,8 @@ class Procedure:
     on_slope_m
         How far off the last row comes to lie if the tape is laid on the slope instead of held level; NaN if heights are
         unknown.
+    steps, told
+        Table STEPS, and the text of each of its lines to be put into words.
     """
 
     way: Way
@@ -70,4 +73,5 @@ class Procedure:
     on_slope_m: float
     findable: tuple[Findable, ...]
     steps: pd.DataFrame
-    sentences: tuple[str, ...]
+    told: tuple[Told, ...]
+    sentences: tuple[Told, ...]

@@ -16,6 +16,7 @@ from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.measures import MEASURE_FIELDS, Measures
 from geoagro.values.stakeout import MARKS, Point
+from geoagro.values.words import Told
 
 WALK = LayerSpec(
     "walk",
@@ -130,6 +131,8 @@ class StakeOut(Value):
         The two pegs that `baseline_offsets` counts from.
     procedure
         How to mark with the receiver at hand.
+    advice
+        That of table `receivers` by its `receiver_class`, to be put into words.
 
     >>> from geoagro import example_layout, stakes_of
     >>> laid = example_layout()
@@ -156,6 +159,7 @@ class StakeOut(Value):
     summary: Measures
     baseline: Baseline
     procedure: Procedure
+    advice: Mapping[str, Told]
     height_source: str
 
     def in_short(self) -> dict[str, str]:
