@@ -28,7 +28,7 @@ from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.lattice import build_lattice
 from geoagro.rows.level_lines import level_lines
-from geoagro.rows.row_field import legal_field, level_start, nearest_legal, poisson_start
+from geoagro.rows.row_field import LegalGradients, legal_field, level_start, poisson_start
 from geoagro.rows.task import Task
 from geoagro.values.reasons import REASONS
 
@@ -68,7 +68,7 @@ def main() -> None:
         if name == "3_legal.png":
             phi = legal_field(lattice, phi, limits, pinned=pin_guides(lattice, phi, site.guides, d))
         gradient = lattice.gradient_of(phi)
-        off = np.hypot(*(gradient - nearest_legal(gradient, lattice, limits)).T)
+        off = np.hypot(*(gradient - LegalGradients.of(lattice, limits).nearest(gradient)).T)
         axes, done = sheet(name, f"{title}: distance of grad phi from a legal one (dark: 0.2 or more)")
         axes.scatter(*lattice.centre.T, c=np.minimum(off, 0.2), s=4, cmap="Greys")
         axes.contour(lattice.x, lattice.y, lattice.image(phi), levels=np.arange(np.ptp(phi) // d) * d + phi.min())

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geoagro.planar.segments import apart, away_from, cross, meeting, side
+from geoagro.planar.segments import Segments, apart, away_from, meeting
 
 RNG = np.random.default_rng(7)
 A, B, C, D = RNG.integers(-4, 5, (4, 400, 2)).astype(float)
@@ -20,21 +20,40 @@ def test_the_distance_of_a_point_from_a_piece_is_that_of_the_geometry_library():
 
 
 def test_pieces_that_do_not_cross_are_as_far_apart_as_the_geometry_library_says():
-    crossing = cross(A, B, C, D)
+    crossing = shapely.crosses(FIRST, SECOND) & ~shapely.touches(FIRST, SECOND)
     expected = shapely.distance(FIRST, SECOND)
     assert apart(A, B, C, D)[~crossing] == pytest.approx(expected[~crossing])
-    assert (expected[crossing] == 0).all()
 
 
-def test_pieces_cross_where_the_geometry_library_says_so_and_touching_is_not_crossing():
-    assert np.array_equal(cross(A, B, C, D), shapely.crosses(FIRST, SECOND) & ~shapely.touches(FIRST, SECOND))
+def scattered(count, lines, reach_m, longest_m):
+    """Pieces of a few lines, each where it fell, so that many are near one another and some cross."""
+    start = RNG.uniform(0, reach_m, (count, 2))
+    end = start + RNG.uniform(-longest_m, longest_m, (count, 2))
+    run = np.hypot(*(end - start).T)
+    return Segments(start, end, np.sort(RNG.integers(0, lines, count)), RNG.uniform(0, 60, count), run)
 
 
-def test_left_of_a_line_is_above_nought():
-    start, end = np.array([[1.0, 1.0]] * 3), np.array([[1.0, 5.0]] * 3)  # due north
-    turn = side(np.array([[0.0, 9.0], [1.0, -3.0], [3.0, 2.0]]), start, end)
-    assert np.sign(turn).tolist() == [1, 0, -1]
-    assert turn[2] == pytest.approx(-8.0)  # twice the area of the triangle
+@pytest.mark.parametrize("within_m", [0.3, 2.0, 6.0])
+@pytest.mark.parametrize("longest_m", [1.0, 12.0])
+def test_pieces_near_another_one_are_those_that_the_geometry_library_finds(within_m, longest_m):
+    pieces, gap_m = scattered(150, 6, 60.0, longest_m), 10.0
+    asked = np.array([True, False, True, True, False, False])
+    expected = np.zeros(len(pieces), dtype=bool)
+    i, j = np.triu_indices(len(pieces), 1)
+    way = np.abs(pieces.station[i] - pieces.station[j]) + np.maximum(pieces.run[i], pieces.run[j])
+    counts = (asked[pieces.line[i]] | asked[pieces.line[j]]) & ((pieces.line[i] != pieces.line[j]) | (way > gap_m))
+    near = counts & (shapely.distance(pieces.shapes[i], pieces.shapes[j]) < within_m)
+    expected[i[near]] = expected[j[near]] = True
+    # a piece longer than the gap is its own neighbour
+    expected |= asked[pieces.line] & (pieces.run > gap_m)
+    assert expected.sum() > 0
+    assert np.array_equal(pieces.near_others(asked, within_m, gap_m), expected)
+
+
+def test_of_no_pieces_none_is_near():
+    none = np.zeros((0, 2))
+    empty = Segments(none, none, np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))
+    assert len(empty.near_others(np.zeros(0, dtype=bool), 1.0, 1.0)) == 0
 
 
 def test_rays_meet_pieces_where_linear_algebra_says():

@@ -235,3 +235,62 @@ def nearest_to(
                 here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
                 best = min(best, _nearest_in(here, pieces, x, y, own, k))
         nearest[k] = best if best <= within_m else np.inf
+
+
+@compiled
+def _away(x: float, y: float, ax: float, ay: float, bx: float, by: float) -> float:
+    """Distance of a point from a piece."""
+    qx, qy, px, py = bx - ax, by - ay, x - ax, y - ay
+    share = min(max((px * qx + py * qy) / max(qx * qx + qy * qy, 1e-18), 0.0), 1.0)
+    return float(np.hypot(px - share * qx, py - share * qy))
+
+
+@compiled
+def _left(x: float, y: float, ax: float, ay: float, bx: float, by: float) -> float:
+    """Above 0 for a point to the left of a piece, below 0 to the right."""
+    return (bx - ax) * (y - ay) - (by - ay) * (x - ax)
+
+
+@compiled
+def _near_or_crossing(start: Floats, end: Floats, i: int, j: int, within_m: float) -> bool:
+    """Tell whether two pieces come nearer than a distance."""
+    ax, ay, bx, by = start[i, 0], start[i, 1], end[i, 0], end[i, 1]
+    cx, cy, dx, dy = start[j, 0], start[j, 1], end[j, 0], end[j, 1]
+    if min(cx, dx) > max(ax, bx) + within_m or max(cx, dx) < min(ax, bx) - within_m:
+        return False
+    if min(cy, dy) > max(ay, by) + within_m or max(cy, dy) < min(ay, by) - within_m:
+        return False
+    if min(_away(ax, ay, cx, cy, dx, dy), _away(bx, by, cx, cy, dx, dy)) < within_m:
+        return True
+    if min(_away(cx, cy, ax, ay, bx, by), _away(dx, dy, ax, ay, bx, by)) < within_m:
+        return True
+    apart = _left(cx, cy, ax, ay, bx, by) * _left(dx, dy, ax, ay, bx, by) < 0
+    return bool(apart and _left(ax, ay, cx, cy, dx, dy) * _left(bx, by, cx, cy, dx, dy) < 0)
+
+
+@compiled
+def mark_near(
+    frame: Frame, cells: Cells, pieces: Pieces, asked: Bools, within_m: float, gap_m: float, marked: Bools
+) -> None:
+    """Mark pieces of `asked` lines that come nearer than `within_m` to another piece, and that one.
+
+    Pieces of one line count where the way along it from one's far end to the other's is more than `gap_m`.
+    """
+    west, south, cell_m, columns, rows = frame
+    pointer, member = cells
+    start, end, line, station, run = pieces
+    for i in range(len(line)):
+        if not asked[line[i]]:
+            continue
+        left, right = min(start[i, 0], end[i, 0]) - within_m, max(start[i, 0], end[i, 0]) + within_m
+        low, high = min(start[i, 1], end[i, 1]) - within_m, max(start[i, 1], end[i, 1]) + within_m
+        first, last = _cell(left, west, cell_m, columns), _cell(right, west, cell_m, columns)
+        for row in range(_cell(low, south, cell_m, rows), _cell(high, south, cell_m, rows) + 1):
+            for k in range(pointer[row * columns + first], pointer[row * columns + last + 1]):
+                j = member[k]
+                if marked[i] and marked[j]:
+                    continue
+                if line[i] == line[j] and abs(station[i] - station[j]) + max(run[i], run[j]) <= gap_m:
+                    continue
+                if _near_or_crossing(start, end, i, j, within_m):
+                    marked[i] = marked[j] = True

@@ -10,7 +10,7 @@ import shapely
 
 from geoagro.arrays import Bools, Floats, Ints, Lines, Shapes
 from geoagro.planar.polylines import Polylines
-from geoagro.planar.ray_loops import Cells, Frame, Pieces, RayGrid, first_met, nearest_to, ray_grid
+from geoagro.planar.ray_loops import Cells, Frame, Pieces, RayGrid, first_met, mark_near, nearest_to, ray_grid
 
 EVERYWHERE_SHORT_M = 10.0
 """Long slanted segments have wide envelopes, which slow the tree."""
@@ -83,6 +83,15 @@ class Segments:
         out = np.full(len(points), np.inf)
         nearest_to(*self._cells, _plain(points), within_m, standing.arrays, out)
         return out
+
+    def near_others(self, asked: Bools, within_m: float, gap_m: float) -> Bools:
+        """Tell which segments lie nearer than `within_m` to another one; pairs of which neither line is `asked` aren't looked at.
+
+        Two of one line count where the way along it from the far end of one to that of the other is more than `gap_m`.
+        """
+        marked = np.zeros(len(self), dtype=bool)
+        mark_near(*self._cells, np.ascontiguousarray(asked), within_m, gap_m, marked)
+        return marked
 
     @property
     def _cells(self) -> tuple[Frame, Cells, Pieces]:
@@ -176,20 +185,6 @@ def apart(start: Floats, end: Floats, other_start: Floats, other_end: Floats) ->
     """Distance between segments (all of shape (n, 2)) that don't cross; where they do, from an end of one to the other."""
     mine = np.minimum(*(away_from(xy, other_start, other_end)[0] for xy in (start, end)))
     return np.minimum(mine, np.minimum(*(away_from(xy, start, end)[0] for xy in (other_start, other_end))))
-
-
-def side(xy: Floats, start: Floats, end: Floats) -> Floats:
-    """Above 0 for points to the left of a straight line from `start` to `end`, below 0 to the right; shape (n, 2) each."""
-    along, away = end - start, xy - start
-    turn: Floats = along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0]
-    return turn
-
-
-def cross(start: Floats, end: Floats, other_start: Floats, other_end: Floats) -> Bools:
-    """Tell which segments cross (all of shape (n, 2)); touching isn't crossing."""
-    apart_here = side(other_start, start, end) * side(other_end, start, end) < 0
-    crossing: Bools = apart_here & (side(start, other_start, other_end) * side(end, other_start, other_end) < 0)
-    return crossing
 
 
 def segments_of(lines: Lines | Polylines, *, longest_m: float = np.inf) -> Segments:

@@ -15,6 +15,10 @@ from geoagro.planar.compiled import compiled
 BAND = 8
 """Nodes of one row that share an equation are no farther apart than this: the ends of a chord of 10 m, as a rule 6."""
 
+MOST_FORCE = 1e9
+"""Weight times squared factor of an equation at most, ten thousand times what the strongest usual one has: two nodes on one
+spot would tie each other so hard that all other equations are lost in rounding."""
+
 FarPairs = tuple[Ints, Ints, Floats]
 
 
@@ -49,8 +53,12 @@ def gather(
     columns, factors, target, weight = equations
     far_a, far_b, far_value = far
     for e in range(len(columns)):
+        strongest = 0.0
         for p in range(columns.shape[1]):
-            a, pull = columns[e, p], weight[e] * factors[e, p]
+            strongest = max(strongest, factors[e, p] * factors[e, p])
+        firm = weight[e] * (MOST_FORCE / max(weight[e] * strongest, MOST_FORCE))
+        for p in range(columns.shape[1]):
+            a, pull = columns[e, p], firm * factors[e, p]
             right[a] += pull * target[e]
             band[a, 0] += pull * factors[e, p]
             for q in range(p + 1, columns.shape[1]):

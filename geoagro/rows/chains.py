@@ -53,6 +53,11 @@ class Chains:
         return (np.arange(len(self.row)) - self.first[self.row]) * self.step[self.row]
 
     @property
+    def nodes(self) -> tuple[Floats, Floats, Ints, Ints, Floats]:
+        """Places, normals, and the rows' first nodes, counts and steps, for compiled loops."""
+        return self.xy, self.normal, self.first, self.count, self.step
+
+    @property
     def is_inner(self) -> NDArray[np.bool_]:
         """True where a node has a neighbour on both sides; of a ring's double node only the first counts."""
         inner = np.ones(len(self.row), dtype=bool)

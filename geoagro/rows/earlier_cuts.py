@@ -6,13 +6,17 @@ import numpy as np
 import shapely
 from shapely import LineString
 
-from geoagro.arrays import Shapes
+from geoagro.arrays import Bools, Shapes
 from geoagro.planar.cutting import subtract
-from geoagro.planar.segments import segments_of
+from geoagro.planar.polylines import Polylines
+from geoagro.planar.segments import Segments, nowhere, segments_of
 from geoagro.values.rows import Lines
 
 SHORTEST_M = 1.0
 """What is left of a piece counts from this length on: less is a rounding at a row's end."""
+LOOK_M = 0.5
+SURELY = 0.98
+"""Places so far apart that are nearer to a row than this share of the reach, less half of that, leave nothing between."""
 
 
 def with_earlier_cuts(held: Lines, earlier: list[tuple[str, LineString]], *, spacing_m: float) -> Lines:
@@ -23,17 +27,31 @@ def with_earlier_cuts(held: Lines, earlier: list[tuple[str, LineString]], *, spa
     taken = [*held.kept, *(piece for _, piece in held.cut)]
     if not earlier or not taken:
         return Lines(held.kept, held.cut + earlier)
-    reasons, pieces = zip(*earlier, strict=True)
-    away = _away_from(taken, np.array(pieces, dtype=object), spacing_m / 2)
-    parts, owner = shapely.get_parts(away, return_index=True)
+    straight = segments_of(taken)
+    pieces = np.array([piece for _, piece in earlier], dtype=object)
+    some = np.flatnonzero(_may_be_left(straight, pieces, spacing_m / 2))
+    parts, owner = shapely.get_parts(_away_from(straight, pieces[some], spacing_m / 2), return_index=True)
     long = shapely.length(parts) >= SHORTEST_M
-    left = [(reasons[k], part) for k, part in zip(owner[long], parts[long], strict=True)]
+    left = [(earlier[some[k]][0], part) for k, part in zip(owner[long], parts[long], strict=True)]
     return Lines(held.kept, held.cut + left)
 
 
-def _away_from(lines: list[LineString], pieces: Shapes, reach_m: float) -> Shapes:
+def _may_be_left(straight: Segments, pieces: Shapes, reach_m: float) -> Bools:
+    """Tell which pieces are long enough, and have a place that isn't surely within reach: few, as a rule."""
+    left: Bools = shapely.length(pieces) >= SHORTEST_M
+    some = np.flatnonzero(left)
+    if len(some) == 0:
+        return left
+    lines = Polylines.read(pieces[some])
+    line, station, _ = lines.middles(LOOK_M)
+    near = straight.nearest(lines.at(line, station), reach_m, standing=nowhere(len(line)))
+    left[some] = np.bincount(line, weights=near > SURELY * reach_m - LOOK_M / 2, minlength=len(some)) > 0
+    return left
+
+
+def _away_from(lines: Segments, pieces: Shapes, reach_m: float) -> Shapes:
     """Each piece without what lies within reach of a line; only the lines' straight pieces near by are looked at."""
-    straight = segments_of(lines).tree
+    straight = lines.tree
     piece, near = straight.query(pieces, predicate="dwithin", distance=reach_m)
     some, other = np.unique(near, return_inverse=True)
     return subtract(pieces, (piece, other), shapely.buffer(straight.geometries[some], reach_m))

@@ -11,6 +11,7 @@ from scipy.ndimage import gaussian_filter
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
+from geoagro.planar.vectors import dot
 from geoagro.rows.lattice import Lattice
 from geoagro.rows.row_field import Limits
 from geoagro.rows.slopes import Slopes, filled
@@ -63,7 +64,7 @@ class Fall:
 
     def aim(self, xy: Floats, tangent: Floats) -> Floats:
         """Wanted grade in the direction of `tangent` (unit vectors): negative where the row should fall that way."""
-        cosine = (tangent * self.toward(xy)).sum(axis=1)
+        cosine = dot(tangent, self.toward(xy))
         wanted: Floats = -self.grade * np.clip(cosine / SQUARE_SHARE, -1.0, 1.0)
         return wanted
 

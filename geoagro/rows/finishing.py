@@ -14,7 +14,7 @@ from shapely import LineString, MultiPolygon
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import Polylines, stretch
-from geoagro.planar.segments import Segments, apart, cross, segments_of
+from geoagro.planar.segments import Segments, apart, segments_of
 from geoagro.rows.clipping import CUT_MARGIN, clipped
 from geoagro.rows.fall import Fall
 from geoagro.rows.loops.places import points_on
@@ -96,7 +96,7 @@ def finish_rows(
 def _to_work_on(lines: Sequence[LineString], plantable: Any, legal_rows: Sequence[LineString]) -> list[_Row]:
     known = {id(line) for line in legal_rows}
     new = [line for line in lines if id(line) not in known]
-    fresh = [_Row(shapely.simplify(line, VERTEX_ERROR_M)) for line in clipped(new, plantable)] if new else []
+    fresh = [_Row(line) for line in shapely.simplify(clipped(new, plantable), VERTEX_ERROR_M)] if new else []
     return [*fresh, *(_Row(line, set(REASONS)) for line in lines if id(line) in known)]
 
 
@@ -267,25 +267,13 @@ def _near_pairs(rows: list[LineString], samples: RowSamples, there: Ints, neares
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
 
 
-def _maybe_near(worked: _Worked, pieces: Segments, within_m: float, own_gap_m: float) -> Ints:
+def _maybe_near(worked: _Worked, pieces: Segments, within_m: float, own_gap_m: float) -> Bools:
     """Tell which straight pieces come within a distance of another row: few, as a rule.
 
     Rows that have been compared before aren't compared with one another again.
     """
     fresh = np.array(["spacing_limit" not in row.free_of for row in worked.rows], dtype=bool)
-    asked = np.nonzero(fresh[pieces.line])[0]
-    low = np.minimum(pieces.start, pieces.end)[asked] - within_m
-    high = np.maximum(pieces.start, pieces.end)[asked] + within_m
-    i, j = pieces.tree.query(shapely.box(*low.T, *high.T))
-    i = asked[i]
-    way = np.abs(pieces.station[i] - pieces.station[j]) + np.maximum(pieces.length[i], pieces.length[j])
-    other = (pieces.line[i] != pieces.line[j]) | (way > own_gap_m)
-    i, j = i[other], j[other]
-    pair = pieces.start[i], pieces.end[i], pieces.start[j], pieces.end[j]
-    near = (apart(*pair) < within_m) | cross(*pair)
-    marked = np.zeros(len(pieces.line), dtype=bool)
-    marked[i[near]] = marked[j[near]] = True
-    return marked
+    return pieces.near_others(fresh, within_m, own_gap_m)
 
 
 def _on_marked(samples: RowSamples, row: Ints, station: Floats, length: Floats) -> Ints:

@@ -18,6 +18,7 @@ from shapely import LineString
 from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.planar.polylines import stretch
 from geoagro.planar.segments import segments_of
+from geoagro.planar.vectors import dot
 from geoagro.rows.finishing import off_grade
 from geoagro.rows.quality import CHORD_M, OWN_GAP, in_runs, legal_samples, view_rows, window_radius
 from geoagro.rows.row_ends import ends_of
@@ -118,8 +119,8 @@ def facing(rows: list[LineString], trim_m: float, farthest_m: float = FARTHEST_M
     i, j = np.sort(pairs, axis=1).T
     way = ends.xy[j] - ends.xy[i]
     gap = np.hypot(*way.T)
-    ahead = np.minimum((ends.heading[i] * way).sum(axis=1), -(ends.heading[j] * way).sum(axis=1)) > AHEAD * gap
-    fits = ahead & ((ends.heading[i] * ends.heading[j]).sum(axis=1) < FACING) & (ends.row[i] != ends.row[j])
+    ahead = np.minimum(dot(ends.heading[i], way), -dot(ends.heading[j], way)) > AHEAD * gap
+    fits = ahead & (dot(ends.heading[i], ends.heading[j]) < FACING) & (ends.row[i] != ends.row[j])
     i, j, gap = i[fits], j[fits], gap[fits]
     order = np.lexsort((j, i, np.round(gap, 6)))
     chosen: list[int] = []
@@ -183,7 +184,8 @@ def _loses(rows: list[LineString], joins: Joins, task: Task, row_cost_m: float) 
 def _legal_metres(rows: list[LineString], task: Task, centres: Floats) -> Floats:
     """Length of legal row within NEAR_M of each centre."""
     rule = task.rule
-    view = view_rows([*rows, *task.around.kept], task.judged, rule.spacing_m, near_m=task.nearest_m)
+    # rows and curves are known to keep off one another
+    view = view_rows([*rows, *task.around.kept], task.judged, rule.spacing_m, near_m=0.0)
     ok = legal_samples(
         view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
     )

@@ -9,35 +9,40 @@ import numpy as np
 
 from geoagro.arrays import Floats, Ints
 from geoagro.rows.banded_loops import BAND, conjugate_gradients, count_far, gather
-
-MOST_FORCE = 1e9
-"""Weight times squared factor of an equation at most, ten thousand times what the strongest usual one has: two nodes on one
-spot would tie each other so hard that all other equations are lost in rounding."""
+from geoagro.rows.loops.pulls import Block
 
 
 class LeastSquares:
-    """Equations gathered term by term, then solved."""
+    """Equations gathered term by term, then solved.
+
+    Attributes
+    ----------
+    unknown
+        Number of each node's shift among all shifts.
+    """
 
     def __init__(self, unknown: Ints, row: Ints) -> None:
-        """Start with no equations; `unknown` is the number of each node's shift, `row` the row of each."""
-        self._unknown, self._row = unknown, np.ascontiguousarray(row, dtype=np.int64)
-        self._blocks: list[tuple[Ints, Floats, Floats, Floats]] = []
+        """Start with no equations; `row` is the row of each node."""
+        self.unknown, self._row = unknown, np.ascontiguousarray(row, dtype=np.int64)
+        self._blocks: list[Block] = []
 
     def add(self, columns: Sequence[Ints], factors: Sequence[Any], target: Any, weight: Any) -> None:
         """Add equations sum_k factors[k] * u[columns[k]] = target, each with its weight."""
         count = len(columns[0])
         if count == 0:
             return
-        where = np.column_stack([self._unknown[column] for column in columns]).astype(np.int64)
+        where = np.column_stack([self.unknown[column] for column in columns]).astype(np.int64)
         factor = np.column_stack([np.broadcast_to(np.asarray(f, dtype=np.float64), count) for f in factors])
         sides = [np.array(np.broadcast_to(v, count), dtype=np.float64) for v in (target, weight)]
-        force = sides[1] * (factor**2).max(axis=1)
-        sides[1] *= MOST_FORCE / np.maximum(force, MOST_FORCE)
         self._blocks.append((where, factor, sides[0], sides[1]))
+
+    def add_block(self, block: Block) -> None:
+        """Add equations written out already."""
+        self._blocks.append(block)
 
     def solved(self, steps: int) -> Floats:
         """Shift of every node after a number of steps of conjugate gradients; what no equation names stays."""
-        count = len(self._unknown)
+        count = len(self.unknown)
         band, spare, right = np.zeros((count + BAND, BAND + 1)), np.zeros(count), np.zeros(count)
         size = sum(count_far(block[0], self._row) for block in self._blocks)
         far = (np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64), np.zeros(size))
@@ -45,4 +50,4 @@ class LeastSquares:
         for block in self._blocks:
             done = gather(block, self._row, band, spare, right, far, done)
         band[:count][band[:count, 0] == 0, 0] = 1.0
-        return conjugate_gradients(band, spare, far, right, steps)[self._unknown]
+        return conjugate_gradients(band, spare, far, right, steps)[self.unknown]

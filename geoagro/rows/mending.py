@@ -21,6 +21,7 @@ from shapely import LineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Bools, Floats, Ints, Shapes
+from geoagro.planar.vectors import dot
 from geoagro.rows.chains import chains_of
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import Fall
@@ -86,13 +87,13 @@ class _Course:
         slope = np.maximum(np.hypot(*gradient.T), 1e-12)
         uphill = gradient / slope[:, None]
         level = np.column_stack([-uphill[:, 1], uphill[:, 0]])
-        level *= np.where((level * heading).sum(axis=1) < 0, -1.0, 1.0)[:, None]
+        level *= np.where(dot(level, heading) < 0, -1.0, 1.0)[:, None]
         grade = np.zeros(len(xy)) if self.fall is None else self.fall.aim(xy, level)
         rise = np.clip(grade / slope, -1.0, 1.0)[:, None]
         held = np.minimum(1.0, slope / self.max_grade)[:, None]
         want = held * (np.sqrt(1 - rise**2) * level + rise * uphill) + (1 - held) * heading
         left = heading[:, 0] * want[:, 1] - heading[:, 1] * want[:, 0]
-        turn = np.arctan2(left, (heading * want).sum(axis=1)).clip(-self.most_turn, self.most_turn)
+        turn = np.arctan2(left, dot(heading, want)).clip(-self.most_turn, self.most_turn)
         cos, sin = np.cos(turn), np.sin(turn)
         return np.column_stack([cos * heading[:, 0] - sin * heading[:, 1], sin * heading[:, 0] + cos * heading[:, 1]])
 

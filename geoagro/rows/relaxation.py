@@ -17,10 +17,12 @@ from shapely.geometry.base import BaseGeometry
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.dents import DEEP_M, dent_depths
 from geoagro.planar.segments import Hits
+from geoagro.planar.vectors import dot
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.least_squares import LeastSquares
+from geoagro.rows.loops.pulls import gaps, stiffness, want_gaps
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
@@ -196,25 +198,11 @@ def _pull_spacing(
     if wishes.window is not None:
         low, aim = max(low, min(wishes.window.need_m + NEED_MARGIN_M, d)), wishes.window.aim_m
     for side, hits in zip(SIDES, seen, strict=True):
-        i = np.nonzero(np.isfinite(hits.distance))[0]
-        gap = hits.distance[i]
-        columns, factors = _gap_terms(chains, hits, i, side, scale=1 / (x * d))
-        even = 1 / (1 + ((gap - aim) / (2 * x * d)) ** 2)
-        off = (np.clip(gap, low, high) - gap) / (x * d)
-        weight = np.where(off == 0, 0.0, importance[i] * SPACING_WEIGHT / (1 + (off / GIVE_UP_SPACING) ** 2))
-        system.add(columns, factors, *_both(((aim - gap) / (x * d), EVEN_WEIGHT * even), (off, weight)))
-
-
-def _gap_terms(chains: Chains, hits: Hits, i: Ints, side: int, *, scale: float) -> tuple[list[Ints], list[Floats]]:
-    """Columns and factors of the change of the gap seen by nodes i."""
-    met = hits.line[i]
-    place = hits.station[i] / chains.step[met]
-    before = np.clip(np.floor(place).astype(np.intp), 0, chains.count[met] - 2)
-    part = np.clip(place - before, 0.0, 1.0)
-    j = before + chains.first[met]
-    along = [(chains.normal[k] * chains.normal[i]).sum(axis=1) for k in (j, j + 1)]
-    factors = [side * (1 - part) * along[0] * scale, side * part * along[1] * scale, np.full(len(i), -side * scale)]
-    return [j, j + 1, i], factors
+        asked = np.nonzero(np.isfinite(hits.distance))[0]
+        met = (hits.distance, hits.line, hits.station)
+        block = gaps(chains.nodes, system.unknown, met, (importance, asked), (side, 1 / (x * d)))
+        want_gaps(block, (low, high, aim, x * d), (SPACING_WEIGHT, GIVE_UP_SPACING, EVEN_WEIGHT))
+        system.add_block(block)
 
 
 def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
@@ -271,30 +259,22 @@ def _pull_bends(system: LeastSquares, chains: Chains, importance: Floats, radius
     a, b = chains.along(i, -half[i]), chains.along(i, half[i])
     scale = radius_m / (half[i] * chains.step[chains.row[i]]) ** 2
     normal = chains.normal[i]
-    bend = scale * ((chains.xy[a] - 2 * chains.xy[i] + chains.xy[b]) * normal).sum(axis=1)
+    bend = scale * dot(chains.xy[a] - 2 * chains.xy[i] + chains.xy[b], normal)
     most = 1 - BEND_MARGIN
     off = np.clip(bend, -most, most) - bend
     out = off != 0
     i, a, b, scale, off = i[out], a[out], b[out], scale[out], off[out]
-    along = [(chains.normal[k] * chains.normal[i]).sum(axis=1) for k in (a, b)]
+    along = [dot(chains.normal[k], chains.normal[i]) for k in (a, b)]
     weight = TURN_WEIGHT * importance[i] / (1 + (off / GIVE_UP_BEND) ** 2)
     system.add([a, i, b], [scale * along[0], -2 * scale, scale * along[1]], off, weight)
 
 
 def _stay_smooth(system: LeastSquares, chains: Chains) -> None:
     """Shifts bend little, and the rows' own curvature changes gently from node to node."""
-    inner, before, after = chains.is_inner, chains.before, chains.unknown[chains.after]
-    node = np.nonzero(inner)[0]
-    xy, normal = chains.xy, chains.normal
-    sagitta = np.zeros(len(xy))
-    sagitta[node] = ((xy[before[node]] - 2 * xy[node] + xy[after[node]]) * normal[node]).sum(axis=1)
-    scale = 4 / chains.step[chains.row[node]] ** 2
-    system.add([before[node], node, after[node]], [scale, -2 * scale, scale], 0.0, SMOOTH_WEIGHT)
-    pair = node[inner[after[node]]]
-    scale = 4 / chains.step[chains.row[pair]] ** 3
-    columns = [before[pair], pair, after[pair], after[after[pair]]]
-    change = scale * (sagitta[after[pair]] - sagitta[pair])
-    system.add(columns, [scale, -3 * scale, 3 * scale, -scale], change, SMOOTH_WEIGHT / 2)
+    along = (chains.before, system.unknown[chains.after], chains.is_inner)
+    scales = (4 / chains.step**2, 4 / chains.step**3)
+    for block in stiffness(chains.nodes, along, chains.row, scales, (SMOOTH_WEIGHT, SMOOTH_WEIGHT / 2)):
+        system.add_block(block)
 
 
 def _run_length(chains: Chains, mask: Bools) -> Floats:

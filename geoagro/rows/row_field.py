@@ -15,6 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
 from geoagro.arrays import Floats
+from geoagro.planar.vectors import dot
 from geoagro.rows.lattice import Lattice
 
 _TINY = 1e-12
@@ -118,29 +119,49 @@ def level_start(
     for _ in range(rounds):
         gradient = lattice.gradient_of(phi)
         unit = gradient / np.maximum(np.hypot(gradient[:, 0], gradient[:, 1]), _TINY)[:, None]
-        allowed = np.clip((gradient * along).sum(axis=1) * share, limits.low / limits.half, limits.high / limits.half)
+        allowed = np.clip(dot(gradient, along) * share, limits.low / limits.half, limits.high / limits.half)
         phi = solver.solve(
             spacing * (G.T @ unit.T.ravel()) + grade.T @ allowed + spacing * pinned.right + _ANCHOR * phi
         )
     return phi
 
 
-def nearest_legal(gradient: Floats, lattice: Lattice, limits: Limits) -> Floats:
-    """Project gradients onto those that hold both limits: a sector of a ring about the uphill direction.
+@dataclass(frozen=True, eq=False)
+class LegalGradients:
+    """Gradients that hold both limits: on each triangle a sector of a ring about the uphill direction.
 
-    Length stays in [1/(1+x), 1/(1-x)]; the angle to uphill between those of the least and the greatest grade, asin(g/S)
-    (free where S <= g, up to square).
+    Attributes
+    ----------
+    up, left
+        Unit vectors uphill and to its left, shape (T, 2).
+    lowest, highest
+        Angles to uphill of the least and the greatest grade, asin(g/S): free, up to square, where S <= g.
+    tolerance
+        Lengths stay in [1/(1+x), 1/(1-x)].
     """
-    slope = np.maximum(lattice.slope, _TINY)
-    lowest, highest = (np.arcsin(np.clip(grade / slope, -1.0, 1.0)) for grade in (limits.low, limits.high))
-    up, left = lattice.uphill, np.column_stack([-lattice.uphill[:, 1], lattice.uphill[:, 0]])
-    length = np.hypot(gradient[:, 0], gradient[:, 1])
-    angle = np.arctan2((gradient * left).sum(axis=1), (gradient * up).sum(axis=1))
-    kept = np.clip(angle, lowest, highest)
-    excess = np.minimum(np.abs(angle - kept), np.pi / 2)
-    radius = np.clip(length * np.cos(excess), 1 / (1 + limits.tolerance), 1 / (1 - limits.tolerance))
-    legal: Floats = radius[:, None] * (np.cos(kept)[:, None] * up + np.sin(kept)[:, None] * left)
-    return legal
+
+    up: Floats
+    left: Floats
+    lowest: Floats
+    highest: Floats
+    tolerance: float
+
+    @classmethod
+    def of(cls, lattice: Lattice, limits: Limits) -> LegalGradients:
+        """Read them from the ground."""
+        up, slope = lattice.uphill, np.maximum(lattice.slope, _TINY)
+        lowest, highest = (np.arcsin(np.clip(grade / slope, -1.0, 1.0)) for grade in (limits.low, limits.high))
+        return cls(up, np.column_stack([-up[:, 1], up[:, 0]]), lowest, highest, limits.tolerance)
+
+    def nearest(self, gradient: Floats) -> Floats:
+        """Project gradients, shape (T, 2), onto those that are legal."""
+        angle = np.arctan2(dot(gradient, self.left), dot(gradient, self.up))
+        kept = np.clip(angle, self.lowest, self.highest)
+        excess = np.minimum(np.abs(angle - kept), np.pi / 2)
+        radius = np.hypot(gradient[:, 0], gradient[:, 1]) * np.cos(excess)
+        radius = np.clip(radius, 1 / (1 + self.tolerance), 1 / (1 - self.tolerance))
+        legal: Floats = radius[:, None] * (np.cos(kept)[:, None] * self.up + np.sin(kept)[:, None] * self.left)
+        return legal
 
 
 def legal_field(
@@ -159,15 +180,16 @@ def legal_field(
     reweighted least squares: the loss grows so slowly that a few large violations are cheaper than many small
     ones.
     """
-    G = lattice.gradient
+    G, all_legal = lattice.gradient, LegalGradients.of(lattice, limits)
     for _ in range(outer):
         gradient = lattice.gradient_of(phi)
-        legal = nearest_legal(gradient, lattice, limits)
-        off = ((gradient - legal) ** 2).sum(axis=1)
+        legal = all_legal.nearest(gradient)
+        away = gradient - legal
+        off = dot(away, away)
         weight = np.maximum(outlier**2 / (off + outlier**2), 1e-4)
         twice = np.concatenate([weight, weight])
         solver = factor(G.T @ sp.diags(twice) @ G + pinned.matrix + _ANCHOR * sp.identity(lattice.nodes))
         for _ in range(inner):
             phi = solver.solve(G.T @ (twice * legal.T.ravel()) + pinned.right + _ANCHOR * phi)
-            legal = nearest_legal(lattice.gradient_of(phi), lattice, limits)
+            legal = all_legal.nearest(lattice.gradient_of(phi))
     return phi

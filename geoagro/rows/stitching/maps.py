@@ -12,6 +12,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Bools, Floats, Ints
+from geoagro.planar.vectors import dot
 from geoagro.rows.candidates import ROW_COST_M, Candidate
 from geoagro.rows.quality import in_runs, legal_samples
 from geoagro.rows.row_ends import ends_of
@@ -116,7 +117,7 @@ class RowMap:
         """How far rows of one set would have to shift (metres) to go on as those of the other; infinite where one has none."""
         normal = np.column_stack([-self.tangent[:, 1], self.tangent[:, 0]])
         theirs = np.column_stack([-other.tangent[:, 1], other.tangent[:, 0]])
-        along = (normal * theirs).sum(axis=1)
+        along = dot(normal, theirs)
         off = self.offset - other.offset * along
         off = np.abs(off - spacing_m * np.round(off / spacing_m))
         turned = TURNED_M * np.sqrt(np.maximum(1 - along**2, 0.0))

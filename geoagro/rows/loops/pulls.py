@@ -1,0 +1,135 @@
+"""Equations of nudging that every node has, written out in compiled passes: columns and factors, targets and weights."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from geoagro.arrays import Bools, Floats, Ints
+from geoagro.planar.compiled import compiled
+
+Block = tuple[Ints, Floats, Floats, Floats]
+"""Columns and factors, shape (n, k), target and weight, shape (n,), of n equations in k shifts."""
+Nodes = tuple[Floats, Floats, Ints, Ints, Floats]
+"""Places and normals of all nodes, shape (n, 2); first node, number of nodes and step of each row."""
+
+
+@compiled
+def _dot(a: Floats, i: int, b: Floats, j: int) -> float:
+    return float(a[i, 0] * b[j, 0] + a[i, 1] * b[j, 1])
+
+
+@compiled
+def gaps(
+    nodes: Nodes,
+    unknown: Ints,
+    seen: tuple[Floats, Ints, Floats],
+    counted: tuple[Floats, Ints],
+    sense: tuple[int, float],
+) -> Block:
+    """Change of the gap that each of some nodes sees on one side, in its own shift and those of the two nodes met.
+
+    Parameters
+    ----------
+    seen
+        Distance, row and station that each node's normal meets.
+    counted
+        How much each node counts, and which nodes are asked for. Weights are left at that, targets at the gap.
+    sense
+        1 to the left, -1 to the right, and what a metre counts.
+    """
+    _, normal, first, count, step = nodes
+    distance, line, station = seen
+    importance, asked = counted
+    side, scale = sense
+    size = len(asked)
+    columns, factors = np.empty((size, 3), dtype=np.int64), np.empty((size, 3))
+    target, weight = np.empty(size), np.empty(size)
+    for e in range(size):
+        i = asked[e]
+        met = line[i]
+        place = station[i] / step[met]
+        before = min(max(int(np.floor(place)), 0), count[met] - 2)
+        part = min(max(place - before, 0.0), 1.0)
+        j = before + first[met]
+        columns[e, 0], columns[e, 1], columns[e, 2] = unknown[j], unknown[j + 1], unknown[i]
+        factors[e, 0] = side * (1 - part) * _dot(normal, j, normal, i) * scale
+        factors[e, 1] = side * part * _dot(normal, j + 1, normal, i) * scale
+        factors[e, 2] = -side * scale
+        target[e], weight[e] = distance[i], importance[i]
+    return columns, factors, target, weight
+
+
+@compiled
+def want_gaps(block: Block, bounds: tuple[float, float, float, float], firmness: tuple[float, float, float]) -> None:
+    """Turn gaps (the block's targets) into what they should change by, and how much each counts into its weight.
+
+    Parameters
+    ----------
+    bounds
+        Least, greatest and wanted gap, and what a gap may be off by.
+    firmness
+        Weight of what is out of bounds, the violation at which it has lost half of that, weight of evenness.
+    """
+    _, _, target, weight = block
+    low, high, aim, off_by = bounds
+    firm, give_up, even_weight = firmness
+    for e in range(len(target)):
+        gap = target[e]
+        uneven = (gap - aim) / (2 * off_by)
+        even = even_weight * (1 / (1 + uneven * uneven))
+        off = (min(max(gap, low), high) - gap) / off_by
+        given = off / give_up
+        pull = 0.0 if off == 0 else weight[e] * firm / (1 + given * given)
+        weight[e] = even + pull
+        target[e] = ((aim - gap) / off_by * even + off * pull) / max(weight[e], 1e-300)
+
+
+@compiled
+def stiffness(
+    nodes: Nodes,
+    along: tuple[Ints, Ints, Bools],
+    row: Ints,
+    scales: tuple[Floats, Floats],
+    weights: tuple[float, float],
+) -> tuple[Block, Block]:
+    """Shifts that bend little, and curvature that changes gently from node to node.
+
+    Parameters
+    ----------
+    along
+        The nodes before and after each node, and whether it has both.
+    scales, weights
+        Factor of either equation for each row, and its weight.
+    """
+    xy, normal = nodes[0], nodes[1]
+    before, after, inner = along
+    size = 0
+    pairs = 0
+    for k in range(len(inner)):
+        size += inner[k]
+        pairs += inner[k] and inner[after[k]]
+    first = (np.empty((size, 3), dtype=np.int64), np.empty((size, 3)), np.zeros(size), np.full(size, weights[0]))
+    second = (np.empty((pairs, 4), dtype=np.int64), np.empty((pairs, 4)), np.empty(pairs), np.full(pairs, weights[1]))
+    sagitta = np.zeros(len(inner))
+    for k in range(len(inner)):
+        if inner[k]:
+            bx = xy[before[k], 0] - 2 * xy[k, 0] + xy[after[k], 0]
+            by = xy[before[k], 1] - 2 * xy[k, 1] + xy[after[k], 1]
+            sagitta[k] = bx * normal[k, 0] + by * normal[k, 1]
+    e = p = 0
+    for k in range(len(inner)):
+        if not inner[k]:
+            continue
+        b, a = before[k], after[k]
+        scale = scales[0][row[k]]
+        first[0][e, 0], first[0][e, 1], first[0][e, 2] = b, k, a
+        first[1][e, 0], first[1][e, 1], first[1][e, 2] = scale, -2 * scale, scale
+        e += 1
+        if not inner[a]:
+            continue
+        scale = scales[1][row[k]]
+        second[0][p, 0], second[0][p, 1], second[0][p, 2], second[0][p, 3] = b, k, a, after[a]
+        second[1][p, 0], second[1][p, 1], second[1][p, 2], second[1][p, 3] = scale, -3 * scale, 3 * scale, -scale
+        second[2][p] = scale * (sagitta[a] - sagitta[k])
+        p += 1
+    return first, second
