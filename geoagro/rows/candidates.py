@@ -176,6 +176,7 @@ def nudged(rows: list[LineString], task: Task, rounds: int, *, movable: BaseGeom
         task.around.kept,
         task.lift_dents,
         movable,
+        task.fair,
     )
     area = task.plantable.buffer(0.3 * rule.spacing_m)
     return relax_rows(rows, task.judged_slopes, area, wishes, steps_m=(RELAX_STEP_M,) * rounds)

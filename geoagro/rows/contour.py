@@ -32,6 +32,7 @@ from geoagro.rows.joining import join_facing
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
+from geoagro.rows.stitching.fairing import faired
 from geoagro.rows.stitching.stitch import stitched
 from geoagro.rows.task import NOTHING, Around, Task
 from geoagro.values.design import RowRule
@@ -138,6 +139,8 @@ def contour_rows(
     care = care_of(task)
     best, tried = _looked_for(task, care, progress)
     best, gains = _put_together(best, tried, task, care)
+    if care.stitches:
+        best = faired(best, task)
     if straight is not None:
         best = straight_if_as_good(best, straight, task)
     avoid = rule.avoid_low_points and bool(best.held.kept)

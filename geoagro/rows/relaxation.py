@@ -23,7 +23,7 @@ from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.least_squares import LeastSquares
 from geoagro.rows.loops.pulls import gaps, stiffness, want_gaps
-from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP
+from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP, SHORT_CHORD_LIMITS, SHORT_CHORD_M
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
 from geoagro.values.rows import RowWindow
@@ -32,8 +32,9 @@ SPACING_MARGIN = 0.03
 NEED_MARGIN_M = 0.01
 GRADE_MARGIN = 0.2
 BEND_MARGIN = 0.15
+WAVE_MARGIN = 0.1
 """Aim this far inside a limit: a share of the spacing, metres above what beds need, a share of the grade limit, of the
-largest curvature."""
+largest curvature, of what a short chord may be steep."""
 GIVE_UP_SPACING = 0.2
 GIVE_UP_GRADE = 0.1
 GIVE_UP_BEND = 0.3
@@ -99,6 +100,8 @@ class Wishes:
         Whether low points along rows are pulled up to their passes.
     movable
         Where rows may move; None for everywhere.
+    fair
+        Whether short chords are pulled on too.
     """
 
     spacing_m: float
@@ -112,6 +115,7 @@ class Wishes:
     kept: Sequence[LineString] = ()
     lift_dents: bool = False
     movable: BaseGeometry | None = None
+    fair: bool = False
 
 
 def relax_rows(
@@ -160,6 +164,8 @@ def _wanted_shift(
     system = LeastSquares(chains.unknown, chains.row)
     _pull_spacing(system, chains, seen, importance, wishes)
     _pull_grade(system, chains, importance, slopes, wishes)
+    if wishes.fair:
+        _pull_waves(system, chains, importance, slopes, wishes)
     if wishes.lift_dents:
         _pull_dents(system, chains, importance, slopes)
     if wishes.min_radius_m > 0:
@@ -208,7 +214,7 @@ def _pull_spacing(
 def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
     """Height difference over the chord around each node, linear in the shifts of the chord's two ends."""
     z, rise = slopes.read(chains.xy, chains.normal)
-    a, b, length = _chords(chains)
+    a, b, length = _chords(chains, CHORD_M)
     limit = wishes.max_grade
     run = length * limit
     grade = (z[b] - z[a]) / run
@@ -242,9 +248,36 @@ def _pull_dents(system: LeastSquares, chains: Chains, importance: Floats, slopes
     system.add([i], [rise[i] / DEEP_M], off, weight)
 
 
-def _chords(chains: Chains) -> tuple[Ints, Ints, Floats]:
-    """Nodes at both ends of the chord of CHORD_M around each node, cut at the row's ends, and its length."""
-    half = np.maximum(1, np.round(CHORD_M / 2 / chains.step).astype(np.intp))[chains.row]
+def _pull_waves(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
+    """Height difference over the short chord around each node, where that is steeper than a short chord may be.
+
+    Its ends lie between nodes: linear in the shifts of the two nodes beside each.
+    """
+    half = SHORT_CHORD_M / 2 / chains.step[chains.row]
+    place, last = np.arange(len(chains.row)) - chains.first[chains.row], chains.count[chains.row] - 1
+    ends = np.maximum(place - half, 0.0), np.minimum(place + half, last)
+    run = (ends[1] - ends[0]) * chains.step[chains.row] * SHORT_CHORD_LIMITS * wishes.max_grade
+    heights, columns, factors = [], [], []
+    for sign, end in zip((-1, 1), ends, strict=True):
+        before = np.minimum(end.astype(np.intp), last - 1)
+        part = end - before
+        i = chains.first[chains.row] + before
+        xy, normal = ((1 - part)[:, None] * v[i] + part[:, None] * v[i + 1] for v in (chains.xy, chains.normal))
+        z, rise = slopes.read(xy, normal)
+        heights.append(z)
+        columns += [i, i + 1]
+        factors += [sign * (1 - part) * rise / run, sign * part * rise / run]
+    grade = (heights[1] - heights[0]) / run
+    most = 1 - WAVE_MARGIN
+    off = np.clip(grade, -most, most) - grade
+    out = np.nonzero(off)[0]
+    weight = GRADE_WEIGHT * importance[out] / (1 + (off[out] / GIVE_UP_SHORT) ** 2)
+    system.add([c[out] for c in columns], [f[out] for f in factors], off[out], weight)
+
+
+def _chords(chains: Chains, chord_m: float) -> tuple[Ints, Ints, Floats]:
+    """Nodes at both ends of the chord around each node, cut at the row's ends, and its length."""
+    half = np.maximum(1, np.round(chord_m / 2 / chains.step).astype(np.intp))[chains.row]
     node = np.arange(len(chains.row))
     first, last = chains.first[chains.row], (chains.first + chains.count - 1)[chains.row]
     a, b = np.maximum(node - half, first), np.minimum(node + half, last)

@@ -57,6 +57,8 @@ class Task:
         Longest way of water one way along a row, where low points are avoided; None for any.
     lift_dents
         Whether nudging pulls low points along rows up.
+    fair
+        Whether nudging pulls on short chords too, so that waves go which the limit's chord doesn't show.
     fall
         Wanted fall along rows; None for level rows.
     window
@@ -73,6 +75,7 @@ class Task:
     around: Around = NOTHING
     longest_way_m: float | None = None
     lift_dents: bool = False
+    fair: bool = False
 
     @cached_property
     def judged_slopes(self) -> Slopes:

@@ -86,7 +86,7 @@ class Stitching:
     def _won(self, tried: Candidate, chosen: Sequence[Patch]) -> Floats:
         """Metres of legal row, less the cost of row ends, that each patch and its surroundings won."""
         areas = shapely.buffer(np.array([patch.area for patch in chosen], dtype=object), AROUND_M)
-        return _worth_m(tried, self._task, areas) - _worth_m(self.best, self._task, areas)
+        return worth_around(tried, self._task, areas) - worth_around(self.best, self._task, areas)
 
 
 def stitched(
@@ -123,7 +123,8 @@ def _mark(patch: Patch) -> tuple[int, ...]:
     return (patch.donor, *(round(v / 2.0) for v in (middle.x, middle.y, np.sqrt(patch.area.area))))
 
 
-def _worth_m(found: Candidate, task: Task, areas: Shapes) -> Floats:
+def worth_around(found: Candidate, task: Task, areas: Shapes) -> Floats:
+    """Metres of legal row in each area, less what the row ends there cost."""
     rule, samples = task.rule, found.view.samples
     ok = legal_samples(
         found.view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100

@@ -1,0 +1,81 @@
+"""Fair finished rows: short waves that the limit's 10 m don't show are nudged out, place by place, where that costs no ground."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import shapely
+
+from geoagro.arrays import Floats, Shapes
+from geoagro.rows.candidates import Candidate, cut_or_eased
+from geoagro.rows.quality import SHORT_CHORD_LIMITS, SHORT_CHORD_M, chord_grade
+from geoagro.rows.stitching.splice import smoothed
+from geoagro.rows.stitching.stitch import AROUND_M, LEAST_M, worth_around
+from geoagro.rows.task import Task
+
+TRIES = ((14.0, 12), (20.0, 24), (9.0, 12))
+"""How far from a wave rows may move, and in how many rounds: what fails one way is tried the next."""
+WAVE_COST = 1.0
+"""A metre of row in a wave is held to cost as much as so many metres of legal row (our choice)."""
+LEAST_SHARE = 0.001
+"""Waves on less of the row length than this are let be."""
+INSIDE = 0.99
+"""Waves are looked for a little inside the limit, since they are judged on finer samples."""
+
+
+def faired(best: Candidate, task: Task) -> Candidate:
+    """Nudge waves out of a set of rows, wherever that is worth more than it loses of legal rows and row ends."""
+    for zone_m, rounds in TRIES:
+        waves = _waves(best, task)
+        if len(waves) <= LEAST_SHARE * len(best.view.samples):
+            break
+        places = np.asarray(shapely.get_parts(shapely.union_all(shapely.buffer(waves, zone_m))), dtype=object)
+        tried = _nudged(best, places, task, rounds)
+        good = _won(tried, best, places, task) > LEAST_M
+        if good.any() and not good.all():
+            tried = _nudged(best, places[good], task, rounds)
+        if good.any() and _fair_worth(tried, task) > _fair_worth(best, task):
+            best = tried
+    return best
+
+
+def _steep(found: Candidate, task: Task) -> Floats:
+    """Length of row (metres) that each sample stands for where it is too steep over the short chord, else 0."""
+    samples = found.view.samples
+    grade = chord_grade([*task.around.kept, *found.held.kept], samples, task.judged, chord_m=SHORT_CHORD_M)
+    limit = INSIDE * SHORT_CHORD_LIMITS * task.rule.max_grade_pct / 100
+    steep: Floats = np.where(grade > limit, samples.weight, 0.0)
+    return steep
+
+
+def _waves(found: Candidate, task: Task) -> Shapes:
+    """Points on waves."""
+    points: Shapes = np.asarray(shapely.points(found.view.samples.xy[_steep(found, task) > 0]), dtype=object)
+    return points
+
+
+def _fair_worth(found: Candidate, task: Task) -> float:
+    """Tell what a set is worth less the cost of its waves, as a share of the ground."""
+    cost_m = WAVE_COST * float(_steep(found, task).sum())
+    return found.worth - cost_m * task.rule.spacing_m / task.plantable.area
+
+
+def _nudged(best: Candidate, places: Shapes, task: Task, rounds: int) -> Candidate:
+    rows = smoothed(best.held.kept, shapely.union_all(places), replace(task, fair=True), rounds)
+    return cut_or_eased(rows, task, best.held.kept).after(best)
+
+
+def _won(tried: Candidate, best: Candidate, places: Shapes, task: Task) -> Floats:
+    """Metres of legal row that each place and its surroundings won, waves counted by their cost."""
+    around = shapely.buffer(places, AROUND_M)
+    gone_m = _metres(best, task, around) - _metres(tried, task, around)
+    won: Floats = WAVE_COST * gone_m + worth_around(tried, task, around) - worth_around(best, task, around)
+    return won
+
+
+def _metres(found: Candidate, task: Task, areas: Shapes) -> Floats:
+    steep = _steep(found, task)
+    some = np.flatnonzero(steep)
+    where, area = shapely.STRtree(areas).query(shapely.points(found.view.samples.xy[some]), predicate="within")
+    return np.bincount(area, weights=steep[some][where], minlength=len(areas)).astype(np.float64)
