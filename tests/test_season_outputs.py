@@ -22,9 +22,11 @@ from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.files import season_file_names, write_season
 from geoagro.outputs.season.ics import write_ics
 from geoagro.outputs.season.map import BED_MAP, bed_map
+from geoagro.outputs.season.names import Names
 from geoagro.outputs.season.report import write_report
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.season.spreadsheet import SHEETS, write_sheet
+from geoagro.outputs.words.say import ENGLISH
 from geoagro.season.records.tables import BED_MONTHS
 from geoagro.season.rule import season_section
 from geoagro.values.design import Design
@@ -103,7 +105,8 @@ def test_the_grid_of_beds_and_months_holds_the_same_crops(book):
     months = [cell.value for cell in sheet[1]][1:]
     for row in list(sheet.iter_rows(min_row=2, values_only=True))[:5]:
         wanted = PLAN.bed_months[PLAN.bed_months["bed"] == row[0]].set_index("month")["crops"]
-        assert [cell or "" for cell in row[1:]] == [wanted[pd.Timestamp(m)] for m in months]
+        names = Names(PLAN, ENGLISH)
+        assert [cell or "" for cell in row[1:]] == [names.crops(wanted[pd.Timestamp(m)]) for m in months]
 
 
 def test_pages_hold_orders_nutrients_and_cautions_beside_tasks(pages):
@@ -116,7 +119,9 @@ def test_pages_hold_orders_nutrients_and_cautions_beside_tasks(pages):
     for ask in PLAN.orders["ask"][PLAN.orders["ask"] != ""].unique():
         assert ask in pages
     for row in PLAN.orders.itertuples():
-        assert f"{row.order_by:%Y-%m-%d} {row.needed_on:%Y-%m-%d} to {row.needed_to:%m-%d}" in pages
+        assert (
+            " ".join(f"{ENGLISH.short_day(row.order_by)} {ENGLISH.days(row.needed_on, row.needed_to)}".split()) in pages
+        )
 
 
 def test_the_calendar_file_holds_the_same_days(events):
@@ -127,7 +132,10 @@ def test_the_calendar_file_holds_the_same_days(events):
     assert spans == sorted((r.first.date(), (r.last + day).date()) for r in PLAN.spells.itertuples())
     cassava = next(e for e in tasks if str(e["SUMMARY"]) == "Planting: Cassava")
     row = done.query("task == 'plant' and crop == 'cassava'").iloc[0]
-    assert f"Earliest {row['earliest'].date()}, latest {row['latest'].date()}" in cassava["DESCRIPTION"]
+    assert (
+        f"Earliest {ENGLISH.short_day(row['earliest'])}, latest {ENGLISH.short_day(row['latest'])}"
+        in cassava["DESCRIPTION"]
+    )
     assert f"of {row['hours']:,.1f} hours" in cassava["DESCRIPTION"]
 
 
@@ -140,14 +148,14 @@ def test_the_calendar_file_brings_every_piece_on_its_day(events):
 
 def test_the_report_prints_the_same_figures(pages):
     for reading in PLAN.figures["reading"]:
-        assert reading in pages
+        assert " ".join(ENGLISH(reading).split()) in pages
     for row in PLAN.material.itertuples():
         assert f"{row.pieces:,} {row.spares:,} {row.total:,}" in pages
     for row in PLAN.years.itertuples():
         assert f"{row.net_likely:,.0f} {row.balance_low:,.0f}" in pages
     for row in PLAN.calendar.query("cycle == 1 and round == 1").itertuples():
         if not pd.isna(row.likely_to):
-            days = " ".join(f"{d:%Y-%m-%d}" for d in (row.earliest, row.likely_from, row.likely_to, row.latest))
+            days = " ".join(ENGLISH.short_day(d) for d in (row.earliest, row.likely_from, row.likely_to, row.latest))
             assert f"{days} {row.hours:,.0f}" in pages
     assert "10 mg HCN per kg" in pages
     assert "assumptions" in pages
@@ -209,7 +217,7 @@ def test_names_that_look_like_formulas_or_lines_do_no_harm(folder, tmp_path):
 def test_odd_plans_are_written_and_drawn_too(change, tmp_path):
     plan = cases.plan(cases.rule(**change), size_m=14.0)
     for draw in CHARTS.values():
-        draw(plan)
+        draw(Names(plan, ENGLISH))
     write_sheet(plan, tmp_path / "season.xlsx")
     write_ics(plan, tmp_path / "season.ics")
     assert len(bed_map(plan, cases.field(14.0)[0], UTM)) == plan.bed_months["bed"].nunique()

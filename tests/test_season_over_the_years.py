@@ -13,9 +13,9 @@ from pydantic import ValidationError
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.file import read_design
 from geoagro.season.harvest import bearing_with_deaths
-from geoagro.season.husbandry.free_ground import COVER_PLANTING
 from geoagro.season.husbandry.work_rates import fell_rate
 from geoagro.season.records.figures import Key
+from geoagro.season.records.tables import COVER_PLANTING
 from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.care import WEEKS_PER_YEAR, coppice_weeks, pruning_weeks, prunings_a_year

@@ -21,18 +21,21 @@ from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.season.chart_money import spread
-from geoagro.outputs.season.chart_style import month_axis, planting_words
+from geoagro.outputs.season.chart_style import month_axis
 from geoagro.outputs.season.ics import season_calendar
+from geoagro.outputs.season.names import Names
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.values.report import ReportRule
 from geoagro.values.rows import TreeRows
 
+PLAN = cases.standard_plan()
+
 
 def test_a_planting_named_like_its_crop_is_named_once():
     for planting in ("sweet_potato", "sweet potato", "Sweet Potato"):
-        assert planting_words("sweet_potato", planting) == "Sweet potato"
+        assert Names(PLAN, Words("en")).planting("sweet_potato", planting) == "Sweet potato"
     recipe = (("sweet_potato", "sweet potato", "vegetable", 0.6, 0, 15, 18),)
     plan = cases.plan(size_m=14, recipe=recipe)
     titles = [str(event["summary"]) for event in Calendar.from_ical(season_calendar(plan).to_ical()).walk("VEVENT")]
@@ -45,7 +48,7 @@ def test_orders_of_another_year_say_so():
     days = {"needed_on": pd.Timestamp("2027-12-20"), "needed_to": pd.Timestamp("2028-01-05")}
     orders = plan.orders.head(1).assign(**days)
     cells = report_data(replace(plan, orders=orders))["orders"]["rows"][0]
-    assert "2027-12-20 to 2028-01-05" in cells
+    assert "Dec 20, 2027\u2009–\u2009Jan 5, 2028" in cells
 
 
 @pytest.mark.parametrize("months", [2, 5, 11, 14, 24, 39, 41, 60, 240])

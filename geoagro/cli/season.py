@@ -7,13 +7,15 @@ from pathlib import Path
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figure, tell_files, tell_finding
 
 
 @click.command()
 @design_argument("design_file")
 @folder_option(words=LAID)
-def command(design_file: Path, output: Path | None) -> None:
+@locale_option()
+def command(design_file: Path, output: Path | None, locale: str | None) -> None:
     """Plan the season of DESIGN, whose layout has been written by `geoagro layout`.
 
     Writes season.pdf (to read and print), season.xlsx, season.ics (for a calendar program or a phone),
@@ -28,11 +30,12 @@ def command(design_file: Path, output: Path | None) -> None:
 
     with shown_progress() as progress:
         job = read_and_plan(design_file, output, progress)
+        words = words_of(locale, job.design)
         check_season_folder(job.folder)
-        written = write_season(job.plan, job.beds, job.crs, job.folder, progress=progress)
+        written = write_season(job.plan, job.beds, job.crs, job.folder, words=words, progress=progress)
     tell_files(written)
     for line in records(job.plan.figures):
         tell_figure(line.text("key"), line.number("value"), line.text("unit"))
     for found in records(job.plan.findings):
         tell_finding(found.text("level"), found.text("subject"), found.text("text"))
-    click.echo(season_summary(job.plan, written))
+    click.echo(season_summary(job.plan, written, words))

@@ -8,22 +8,29 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from geoagro.outputs.words.say import Words
 from geoagro.season.records.figures import TOLD
 from geoagro.season.records.tables import SeasonPlan
+from geoagro.values.words import say
 
 _WIDTH = 100
 _MARKS = {"warning": "!", "caution": "*", "note": "-"}
 
 
-def season_summary(plan: SeasonPlan, written: Iterable[Path]) -> str:
+def season_summary(plan: SeasonPlan, written: Iterable[Path], words: Words) -> str:
     """Key figures, what to know first, and where the result is."""
-    head = f"{plan.name}, season from {plan.start} over {plan.rule.years} years"
+    title = words(say("Crop and work plan from {day} over {years} years"), day=plan.start, years=plan.rule.years)
+    head = f"{plan.name}: {title}"
     told = plan.figures.set_index("key").loc[list(TOLD)]
     return "\n\n".join(
         [
             f"{head}\n" + "=" * len(head),
-            _columns(list(zip(told["figure"], told["reading"], strict=True))),
-            "What to know first\n" + "\n".join(_finding(row) for row in plan.findings.itertuples()),
+            _columns(
+                [(words(name), words(value)) for name, value in zip(told["figure"], told["reading"], strict=True)]
+            ),
+            words(say("What to know first"))
+            + "\n"
+            + "\n".join(_finding(row, words) for row in plan.findings.itertuples()),
             "Result\n" + "\n".join(f"  {path}" for path in written),
         ]
     )
@@ -40,6 +47,6 @@ def _columns(rows: list[tuple[str, str]]) -> str:
     return "\n".join(f"  {name.ljust(width)}  {value}" for name, value in rows)
 
 
-def _finding(row: Any) -> str:
-    text = f"{_MARKS[row.level]} {row.subject}: {row.text}"
+def _finding(row: Any, words: Words) -> str:
+    text = f"{_MARKS[row.level]} {words(row.subject)}: {words(row.text)}"
     return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")

@@ -15,14 +15,16 @@ from geoagro.inputs.design.file import read_design
 from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.beds import Beds
+from geoagro.values.design import Design
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress
 
 
 @dataclass(frozen=True)
 class SeasonJob:
-    """A plan, and what its files are written from and to."""
+    """A design, its plan, and what its files are written from and to."""
 
+    design: Design
     plan: SeasonPlan
     beds: Beds
     crs: CRS
@@ -57,4 +59,4 @@ def read_and_plan(design_file: Path, output: Path | None, progress: Progress) ->
         zones=layout.zones(),
         progress=progress,
     )
-    return SeasonJob(plan, beds, layout.crs, folder)
+    return SeasonJob(design, plan, beds, layout.crs, folder)

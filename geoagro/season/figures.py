@@ -8,10 +8,10 @@ import pandas as pd
 from geoagro.arrays import Floats
 from geoagro.season.clock import Clock
 from geoagro.season.finance import break_even, internal_rate, net_present_value
-from geoagro.season.husbandry.free_ground import COVER_PLANTING, upkeep_words
+from geoagro.season.husbandry.free_ground import upkeep_words
 from geoagro.season.money import Money
 from geoagro.season.records.figures import Key
-from geoagro.season.records.tables import FIGURES
+from geoagro.season.records.tables import COVER_PLANTING, FIGURES
 from geoagro.values.season import SeasonRule
 
 Figure = tuple[Key, str, float, str, str, str]

@@ -15,7 +15,7 @@ from geoagro.season.crops import SeasonCrop
 from geoagro.season.figures import key_figures
 from geoagro.season.findings import all_findings
 from geoagro.season.husbandry.climate import climate_findings
-from geoagro.season.husbandry.free_ground import COVER_PLANTING, upkeep_findings, with_upkeep
+from geoagro.season.husbandry.free_ground import upkeep_findings, with_upkeep
 from geoagro.season.husbandry.nutrients import nutrient_findings, nutrient_table
 from geoagro.season.husbandry.orders import orders
 from geoagro.season.husbandry.outlets import outlet_findings
@@ -28,7 +28,7 @@ from geoagro.season.material import material_by_crop, material_by_day
 from geoagro.season.money import Money, full_places, material_costs, plan_money, work_by_day, work_by_month
 from geoagro.season.occupancy import bed_months, free_beds, standing
 from geoagro.season.rates import rate_table
-from geoagro.season.records.tables import FREE_BEDS, SeasonPlan
+from geoagro.season.records.tables import COVER_PLANTING, FREE_BEDS, SeasonPlan
 from geoagro.season.schedule import NEVER
 from geoagro.season.work import Work, plan_work
 from geoagro.values.beds import Beds
@@ -37,6 +37,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.season import Climate, SeasonRule
 from geoagro.values.timeline import Timeline
+from geoagro.values.words import CropName
 from geoagro.values.yields import YieldsInCompany
 
 
@@ -116,7 +117,10 @@ def plan_season(
     )
     ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, yields=yields, wood=wood, sold=sold)
     own = zone_table(work, plants.frame, zones)
-    return SeasonPlan(name, start, rule, work.people, figures=figures, by_zone=own, **when, **what, **books, **ground)
+    names = {code: CropName(crop.name) for code, crop in (work.crops | sold).items()}
+    return SeasonPlan(
+        name, start, rule, work.people, figures=figures, by_zone=own, names=names, **when, **what, **books, **ground
+    )
 
 
 def _when(work: Work) -> dict[str, Any]:

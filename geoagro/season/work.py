@@ -15,9 +15,10 @@ from geoagro.season.clock import Clock, Days, last_day
 from geoagro.season.company import in_company, year_shares
 from geoagro.season.crew import level_with_crew, people_by_day
 from geoagro.season.crops import SeasonCrop, season_crops
-from geoagro.season.husbandry.free_ground import COVER_PLANTING, covers_asked
+from geoagro.season.husbandry.free_ground import covers_asked
 from geoagro.season.lots import bed_list, field_lots
 from geoagro.season.rates import BedRates, bed_rates
+from geoagro.season.records.tables import COVER_PLANTING
 from geoagro.season.schedule import NEVER, Schedule
 from geoagro.season.tasks import Setting, Tasks, all_tasks
 from geoagro.season.weeding import bed_cover

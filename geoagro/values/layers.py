@@ -16,6 +16,7 @@ from pyproj import CRS
 
 from geoagro.errors import LayoutError
 from geoagro.frames import gpd, pd
+from geoagro.values.words import CropName, Sentence
 
 Kind = Literal["int", "float", "text", "date", "bool"]
 GeometryKind = Literal["Point", "LineString", "Polygon", "MultiPolygon", "none"]
@@ -43,15 +44,24 @@ class Field:
     values: tuple[str, ...] = ()
 
     @property
+    def head(self) -> str:
+        """Words for the column head, without the unit.
+
+        >>> Field("balance_p50", "float", "Median balance of the simulated runs.", "money").head
+        'Balance p50'
+        """
+        suffix = "_" + {"%": "pct", "1/ha": "per_ha"}.get(self.unit, self.unit)
+        words = (self.name.removesuffix(suffix) if self.unit else self.name).replace("_", " ")
+        return words[:1].upper() + words[1:]
+
+    @property
     def alias(self) -> str:
         """Words for the column head: the name without underscores and suffix, then the unit.
 
         >>> Field("up_p50_m", "float", "Distance to the next row upslope: median.", "m").alias
         'Up p50 (m)'
         """
-        suffix = "_" + {"%": "pct", "1/ha": "per_ha"}.get(self.unit, self.unit)
-        words = (self.name.removesuffix(suffix) if self.unit else self.name).replace("_", " ")
-        return words[:1].upper() + words[1:] + (f" ({self.unit.replace('m2', 'm²')})" if self.unit else "")
+        return self.head + (f" ({self.unit.replace('m2', 'm²')})" if self.unit else "")
 
 
 @dataclass(frozen=True)
@@ -130,7 +140,9 @@ def _typed(values: Iterable[Any], kind: Kind) -> Any:
     if kind == "text" and isinstance(values, pd.api.extensions.ExtensionArray):
         return values  # already texts, made without a Python object for each
     if kind == "text":
-        return np.array([None if v is None else str(v) for v in values], dtype=object)
+        texts = np.array([None if v is None else str(v) for v in values], dtype=object)
+        kept = any(isinstance(text, Sentence | CropName) for text in texts)
+        return pd.Series(texts, dtype=object) if kept else texts  # else pandas takes what they remember from them
     if kind == "date":
         return pd.to_datetime(pd.Series(values)).astype("datetime64[s]")
     return np.asarray(values, dtype=_DTYPES[kind])

@@ -1,13 +1,16 @@
-"""A mark for text that people read: what a translator's catalog is collected from."""
+"""Text that people read: marked where it stands, kept with its values, and put into a language last."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping
+from decimal import ROUND_HALF_UP, Decimal
+from numbers import Integral, Real
 from typing import Any
 
 
 def say(text: str) -> str:
-    """Return the text as it is; `scripts/words` finds it by this call and puts it into the catalog.
+    """Return the text as it is; `scripts/refresh_words.py` finds it by this call and puts it into the catalog.
 
     >>> say("Rows")
     'Rows'
@@ -15,34 +18,119 @@ def say(text: str) -> str:
     return text
 
 
-@dataclass(frozen=True)
-class Told:
-    """A sentence whose words are made where it is printed: the message, and what stands in its {places}.
+class CropName(str):
+    """A crop's name: those of the library are written in the reader's language, a name of the user's own as it stands."""
 
-    As text it is English; `Words` writes it in the reader's language, values that are `Told` themselves included.
-    """
-
-    text: str
-    values: tuple[tuple[str, Any], ...] = ()
+    __slots__ = ()
 
     def __str__(self) -> str:
-        return self.text.format(**{name: _Plain(value) for name, value in self.values}) if self.values else self.text
+        """Keep the kind: whoever makes a text of it still knows that it names a crop."""
+        return self
 
 
-class _Plain:
-    """A value within an English sentence; what isn't a number takes no format."""
+class Sentence(str):
+    """A sentence in English that remembers its message and values, so that a writer can say it in another language.
+
+    In tables and files for programs it is a plain text. Values are numbers, days, names, other sentences, or a tuple of
+    these, which is listed with commas. {n} and {x:.1f} write numbers with thousands marks, as `Words` does.
+
+    >>> Sentence("{n} beds of {crops}", n=1200, crops=(CropName("bean"), CropName("maize")))
+    '1,200 beds of bean, maize'
+    """
+
+    message: str
+    values: Mapping[str, Any]
+
+    def __new__(cls, message: str, **values: Any) -> Sentence:
+        """Fill in the values as English has them."""
+        shown = {name: _English(value) for name, value in values.items()}
+        made = super().__new__(cls, message.format(**shown) if values else message)
+        made.message, made.values = message, values
+        return made
+
+    def __str__(self) -> str:
+        """Keep the kind: a table's text is still a sentence that can be said otherwise."""
+        return self
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Copy and pickle with message and values."""
+        return _again, (self.message, dict(self.values))
+
+
+def _again(message: str, values: Mapping[str, Any]) -> Sentence:
+    return Sentence(message, **values)
+
+
+class Sentences(tuple[str, ...]):
+    """Sentences that stand one after the other; each is whole by itself."""
+
+    __slots__ = ()
+
+
+def in_a_row(*sentences: str) -> str:
+    """Put whole sentences one after the other; empty ones are left out.
+
+    >>> in_a_row(Sentence("One bed."), "", Sentence("{n} rows.", n=2))
+    'One bed. 2 rows.'
+    """
+    kept = Sentences(text for text in sentences if text)
+    return kept[0] if len(kept) == 1 else Sentence("{all}", all=kept) if kept else ""
+
+
+def decimals_asked(value: Real | float, spec: str) -> int:
+    """Decimals of a number within a sentence: as its spec says, like .1f, or as many as it needs (g); else none, or three.
+
+    >>> decimals_asked(2.5, "g"), decimals_asked(2.0, ".1f"), decimals_asked(2, ""), decimals_asked(2.0, "")
+    (1, 1, 0, 3)
+    """
+    if spec.endswith("g"):
+        text = f"{float(value):{spec}}"
+        return 0 if "e" in text else len(text.partition(".")[2])
+    return int(spec[1:-1]) if spec else (0 if isinstance(value, Integral) else 3)
+
+
+class _English:
+    """A value inside a sentence, as English writes it."""
 
     def __init__(self, value: Any) -> None:
         self.value = value
 
     def __format__(self, spec: str) -> str:
-        return format(self.value, spec) if spec else str(self.value)
+        value = self.value
+        if not isinstance(value, bool) and isinstance(value, Real):
+            return english_number(
+                float(value) if not isinstance(value, Integral) else int(value), decimals_asked(value, spec)
+            )
+        if isinstance(value, tuple):
+            return between(value).join(format(_English(one)) for one in value)
+        return "".join(value) if isinstance(value, str) else str(value)
 
 
-def tell(text: str, **values: Any) -> Told:
+def between(values: tuple[Any, ...]) -> str:
+    """Give what stands between the parts of a list: nothing but a space between sentences."""
+    return " " if isinstance(values, Sentences) else ", "
+
+
+def english_number(value: float, decimals: int = 0) -> str:
+    """Write a number with thousands marks and so many decimals, halves rounded up.
+
+    >>> english_number(1234.5), english_number(0.25, 1)
+    ('1,235', '0.3')
+    """
+    if not math.isfinite(value):
+        return "–"
+    exact = Decimal(str(value)).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
+    return f"{exact if exact else abs(exact):,}"
+
+
+def tell(text: str, **values: Any) -> Sentence:
     """Make a sentence for people from a message with {places}; the message goes into the catalog as with `say`.
 
-    >>> str(tell("{count} tapes within {far:.2f} m", count=3, far=0.2249))
+    >>> tell("{count} tapes within {far:.2f} m", count=3, far=0.2249)
     '3 tapes within 0.22 m'
     """
-    return Told(text, tuple(values.items()))
+    return Sentence(text, **values)
+
+
+Told = Sentence
+"""The kind of text that rooms hand to writers."""

@@ -18,11 +18,12 @@ from geoagro.values.layers import LayerSpec
 from geoagro.values.model import Length, Model, Spacing
 from geoagro.values.places import Places
 from geoagro.values.recipe import Planting
+from geoagro.values.words import say
 
 Purpose = Literal["crops", "nursery", "seed bed", "grass", "compost", "leave alone"]
 
 _BARE: frozenset[Purpose] = frozenset({"grass", "compost", "leave alone"})
-REST = "rest of the field"
+REST = say("rest of the field")
 """Name of what no zone holds, in tables by zone."""
 
 

@@ -12,54 +12,57 @@ from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
-from geoagro.season.records.tables import SeasonPlan
+from geoagro.outputs.season.names import Names
+from geoagro.outputs.words.say import Words
+from geoagro.values.words import say
 
 MONTHS, MOST_LANES = 36, 40
 
 
-def draw_beds(plan: SeasonPlan) -> Figure:
+def draw_beds(names: Names) -> Figure:
     """Draw which crops stand in which bed in the first months; free months stay white."""
+    plan, words = names.plan, names.words
     table = plan.bed_months.pivot(index="bed", columns="month", values="crops").iloc[:, :MONTHS]
-    lanes = bed_lanes(plan, table)
+    lanes = bed_lanes(names, table)
     looks = style.crop_looks(plan.material["crop"])
     figure, axes = style.chart(
         1.7 + 0.34 * min(len(lanes), MOST_LANES),
-        "Which crop stands in which bed",
-        "One stripe per crop; white: free. Beds with the same crops and dates share a bar.",
+        words(say("Which crop stands in which bed")),
+        words(say("One stripe per crop; white: free. Beds with the same crops and dates share a bar.")),
     )
     for lane, (_, row) in enumerate(lanes[:MOST_LANES]):
         _draw_lane(axes, lane, row, looks)
-    names = [name for name, _ in lanes[:MOST_LANES]]
-    axes.set_yticks(range(len(names)), names)
-    axes.set_ylim(len(names) - 0.4, -0.6)
-    _months(axes, table.columns)
-    style.legend_below(axes, [_swatch(axes, crop, look) for crop, look in looks.items()])
+    lane_names = [name for name, _ in lanes[:MOST_LANES]]
+    axes.set_yticks(range(len(lane_names)), lane_names)
+    axes.set_ylim(len(lane_names) - 0.4, -0.6)
+    _months(axes, table.columns, words)
+    style.legend_below(axes, [_swatch(axes, names.crop(crop), look) for crop, look in looks.items()])
     if len(lanes) > MOST_LANES:
-        axes.set_xlabel(
-            f"{len(lanes) - MOST_LANES} more groups of beds in table season_beds", fontsize=8, color=style.FAINT
-        )
+        more = words(say("More groups of beds in table season_beds: {n}"), n=len(lanes) - MOST_LANES)
+        axes.set_xlabel(more, fontsize=8, color=style.FAINT)
     return figure
 
 
-def _swatch(axes: Axes, crop: str, look: style.CropLook) -> BarContainer:
-    return axes.bar([np.nan], [np.nan], label=style.crop_words(crop), **look.bar)
+def _swatch(axes: Axes, name: str, look: style.CropLook) -> BarContainer:
+    return axes.bar([np.nan], [np.nan], label=name, **look.bar)
 
 
-def bed_lanes(plan: SeasonPlan, table: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
+def bed_lanes(names: Names, table: pd.DataFrame) -> list[tuple[str, tuple[str, ...]]]:
     """Beds in walking order, those with the same crops in every month together under one name."""
-    order = plan.bed_months["bed"].drop_duplicates()
+    order = names.plan.bed_months["bed"].drop_duplicates()
     rows = table.loc[order]
     groups: dict[tuple[str, ...], list[str]] = {}
     for bed, row in zip(order, rows.to_numpy(), strict=True):
         groups.setdefault(tuple(row), []).append(str(bed))
-    return [(_group_name(beds), row) for row, beds in groups.items()]
+    return [(_group_name(beds, names.words), row) for row, beds in groups.items()]
 
 
-def _group_name(beds: list[str]) -> str:
+def _group_name(beds: list[str], words: Words) -> str:
     if len(beds) == 1:
         return beds[0]
-    kind = "tree beds" if all("-T" in bed for bed in beds) else "beds"
-    return f"{len(beds)} {kind}: {beds[0]} ... {beds[-1]}"
+    trees = all("-T" in bed for bed in beds)
+    message = say("{n} tree beds: {first} ... {last}") if trees else say("{n} beds: {first} ... {last}")
+    return words(message, n=len(beds), first=beds[0], last=beds[-1])
 
 
 def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook]) -> None:
@@ -82,11 +85,12 @@ def _runs(axes: Axes, there: list[bool], top: float, height: float, **drawn: Any
     axes.broken_barh(spans, (top, height), **drawn)
 
 
-def _months(axes: Axes, months: Any) -> None:
+def _months(axes: Axes, months: Any, words: Words) -> None:
     axes.set_xlim(0, len(months))
     step = 1 if len(months) <= 18 else 3
     at = np.arange(0, len(months), step)
     axes.set_xticks(
-        at, [f"{months[k]:%b}" + (f"\n{months[k]:%Y}" if k == 0 or months[k].month <= step else "") for k in at]
+        at,
+        [words.month_name(months[k]) + (f"\n{months[k]:%Y}" if k == 0 or months[k].month <= step else "") for k in at],
     )
     axes.grid(axis="x", color=style.GRID, linewidth=0.6)

@@ -11,9 +11,12 @@ from matplotlib.figure import Figure
 from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
+from geoagro.outputs.season.names import Names
+from geoagro.outputs.words.say import Words
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import records
-from geoagro.values.rules.bed_kinds import BED_KINDS, lasting, lasts
+from geoagro.values.rules.bed_kinds import lasting, lasts
+from geoagro.values.words import say
 
 SHORTEST_MONTHS, LONGEST_MONTHS = 14, 30
 _LANE, _BAR, _LEAST_DAYS = 0.37, 0.5, 3.0
@@ -22,31 +25,32 @@ Lane = tuple[tuple[str, str], pd.DataFrame]
 """Planting and crop, or task and kind of bed, with the lines of the calendar."""
 
 
-def draw_calendar(plan: SeasonPlan) -> Figure:
+def draw_calendar(names: Names) -> Figure:
     """Draw the first months of the plan; what stands longer runs on past the right edge."""
+    plan, words = names.plan, names.words
     table = plan.calendar
     first, last = calendar_span(plan)
     crops = _crop_lanes(table[table["earliest"] < last])
     care = _care_lanes(table, last)
     figure, axes = style.chart(
         1.7 + _LANE * (len(crops) + len(care)),
-        "What is done when",
-        "Solid: by the levelled plan. Thin line: from the earliest to the latest day that does no harm.",
+        words(say("What is done when")),
+        words(say("Solid: by the levelled plan. Thin line: from the earliest to the latest day that does no harm.")),
     )
-    style.month_axis(axes, first, last)
-    style.weather_bands(axes, plan.rule.windows, first, last)
+    style.month_axis(axes, first, last, words)
+    style.weather_bands(axes, plan.rule.windows, first, last, words)
     looks = style.crop_looks(table.loc[table["crop"] != "", "crop"].unique())
-    names = []
+    lane_names = []
     for lane, ((planting, crop), part) in enumerate(crops):
-        _draw_crop(axes, lane, part, looks[crop], mdates.date2num(last))
-        names.append(_lane_name(planting, crop))
+        _draw_crop(axes, lane, part, looks[crop], edge=mdates.date2num(last), words=words)
+        lane_names.append(names.planting(crop, planting))
     for k, ((task, kind), part) in enumerate(care):
         _draw_care(axes, len(crops) + k, part, style.TASK_PAINT[task])
-        names.append(f"{style.TASK_WORDS[task]}, {BED_KINDS[kind].many}")
+        lane_names.append(f"{names.task(task)}, {names.beds(kind)}")
     axes.axhline(len(crops) - 0.5, color=style.FAINT, linewidth=0.8)
-    axes.set_yticks(range(len(names)), names)
-    axes.set_ylim(len(names) - 0.4, -1.2)
-    _legend(axes)
+    axes.set_yticks(range(len(lane_names)), lane_names)
+    axes.set_ylim(len(lane_names) - 0.4, -1.2)
+    _legend(axes, words)
     return figure
 
 
@@ -79,11 +83,7 @@ def _care_lanes(table: pd.DataFrame, last: pd.Timestamp) -> list[Lane]:
     return [((str(part["task"].iloc[0]), str(part["bed_kind"].iloc[0])), part) for _, part in lanes]
 
 
-def _lane_name(planting: str, crop: str) -> str:
-    return style.planting_words(crop, planting)
-
-
-def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, edge: float) -> None:
+def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, *, edge: float, words: Words) -> None:
     for _, cycle in part.groupby("cycle"):
         begin, end = _grows(cycle, edge)
         axes.barh(lane, end - begin, left=begin, height=_BAR, color=look.pale, zorder=2)
@@ -98,7 +98,7 @@ def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, 
         _bars(axes, lane, cycle[cycle["task"] == "harvest"], paint=look.paint, edge=INK, hatch=look.hatch)
         plant = cycle[cycle["task"] == "plant"]
         _bars(axes, lane, plant, paint=INK, edge=INK)
-        places = f"{int(plant['places'].sum()):,}"
+        places = words.number(int(plant["places"].sum()))
         axes.annotate(places, (begin, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=7.5, color=INK)
 
 
@@ -134,12 +134,12 @@ def _bars(axes: Axes, lane: int, rows: pd.DataFrame, *, paint: str, edge: str, h
     axes.hlines(np.full(len(rows), lane + _BAR / 2 + 0.1), early, late, color=INK, linewidth=0.9, zorder=4)
 
 
-def _legend(axes: Axes) -> None:
+def _legend(axes: Axes, words: Words) -> None:
     grey = style.FAINT
     handles = [
-        axes.barh([np.nan], [np.nan], color="none", edgecolor=grey, hatch="////", label="Nursery"),
-        axes.barh([np.nan], [np.nan], color=INK, label="Planting (planting points above)"),
-        axes.barh([np.nan], [np.nan], color="#d9dde0", label="Growing"),
-        axes.barh([np.nan], [np.nan], color=grey, edgecolor=INK, linewidth=0.6, label="Harvest"),
+        axes.barh([np.nan], [np.nan], color="none", edgecolor=grey, hatch="////", label=words(say("Nursery"))),
+        axes.barh([np.nan], [np.nan], color=INK, label=words(say("Planting (planting points above)"))),
+        axes.barh([np.nan], [np.nan], color="#d9dde0", label=words(say("Growing"))),
+        axes.barh([np.nan], [np.nan], color=grey, edgecolor=INK, linewidth=0.6, label=words(say("Harvest"))),
     ]
     style.legend_below(axes, handles)

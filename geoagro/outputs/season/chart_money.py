@@ -13,20 +13,27 @@ from scipy.optimize import isotonic_regression
 from geoagro.arrays import Floats
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
+from geoagro.outputs.season.names import Names
+from geoagro.outputs.words.say import Words
 from geoagro.season.records.figures import Key
-from geoagro.season.records.tables import SeasonPlan
-from geoagro.values.base.records import records
+from geoagro.values.base.records import Record, records
+from geoagro.values.words import say
 
 _SECOND = "#a76917"
 
 
-def draw_money(plan: SeasonPlan) -> Figure:
+def draw_money(names: Names) -> Figure:
     """Draw the balance month by month: likely, 8 of 10 runs, all-low and all-high, and where it breaks even."""
+    plan, words = names.plan, names.words
     cash = plan.cash
     figure, axes = style.chart(
         4.0,
-        "Cash balance since the start",
-        f"{plan.rule.currency}. Band: 8 of 10 of {plan.rule.simulation.runs:,} simulated runs. Dotted: all low, all high.",
+        words(say("Cash balance since the start")),
+        words(
+            say("{money}. Band: 8 of 10 of {runs} simulated runs. Dotted: all low, all high."),
+            money=plan.rule.currency,
+            runs=plan.rule.simulation.runs,
+        ),
     )
     at = _month_ends(cash)
     axes.fill_between(
@@ -36,22 +43,28 @@ def draw_money(plan: SeasonPlan) -> Figure:
         axes.plot(at, cash[f"balance_{k}"], color=style.FAINT, linewidth=1.0, linestyle=":", zorder=2)
     axes.plot(at, cash["balance_p50"], color=style.ACCENT, linewidth=1.2, linestyle=(0, (4, 2)), zorder=3)
     axes.plot(at, cash["balance_likely"], color=INK, linewidth=1.8, zorder=4)
-    _frame(axes, cash, plan.rule.currency)
-    _end_labels(axes, cash, at[-1])
-    _break_even(axes, plan, at)
+    _frame(axes, cash, plan.rule.currency, words)
+    _end_labels(axes, cash, at[-1], words)
+    _break_even(axes, names, at)
     return figure
 
 
 _MOST_LEVERS = 12
 
 
-def draw_sensitivity(plan: SeasonPlan) -> Figure:
+def draw_sensitivity(names: Names) -> Figure:
     """Draw how far each assumption moves the net present value, the farthest on top."""
+    plan, words = names.plan, names.words
     table = plan.sensitivity.head(_MOST_LEVERS)
     figure, axes = style.chart(
         1.3 + 0.27 * max(len(table), 1),
-        "What matters most",
-        f"Net present value, {plan.rule.currency}; one assumption, yours or the library's, at its low (hatched) and high end.",
+        words(say("What matters most")),
+        words(
+            say(
+                "Net present value, {money}; one assumption, yours or the library's, at its low (hatched) and high end."
+            ),
+            money=plan.rule.currency,
+        ),
     )
     base = plan.figure(Key.WORTH)
     for lane, row in enumerate(records(table)):
@@ -69,38 +82,45 @@ def draw_sensitivity(plan: SeasonPlan) -> Figure:
     axes.axvline(base, color=INK, linewidth=1.0)
     axes.set_yticks(
         range(len(table)),
-        [f"{style.crop_words(r.text('subject'))}, {r.text('item')} ({r.text('whose')})" for r in records(table)],
+        [_lever(names, r) for r in records(table)],
     )
     axes.set_ylim(max(len(table), 1) - 0.4, -0.6)
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:,.0f}"))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda v, _: words.number(v)))
     axes.grid(axis="x", color=style.GRID, linewidth=0.6)
     return figure
+
+
+def _lever(names: Names, row: Record) -> str:
+    subject, item, whose = (names.cell(key, row.text(key)) for key in ("subject", "item", "whose"))
+    return f"{names.words.title(subject)}, {item} ({whose})"
 
 
 def _month_ends(cash: pd.DataFrame) -> Floats:
     return np.asarray(mdates.date2num(cash["month"] + pd.offsets.MonthEnd(0)), dtype=float)
 
 
-def _frame(axes: Axes, cash: pd.DataFrame, currency: str) -> None:
+def _frame(axes: Axes, cash: pd.DataFrame, currency: str, words: Words) -> None:
     first, last = cash["month"].iloc[0], cash["month"].iloc[-1] + pd.DateOffset(months=1)
-    style.month_axis(axes, first, last + (last - first) * 0.12)
+    style.month_axis(axes, first, last + (last - first) * 0.12, words)
     axes.axhline(0, color=INK, linewidth=0.9, zorder=2)
-    style.number_axis(axes, currency)
+    style.number_axis(axes, currency, words)
 
 
-def _end_labels(axes: Axes, cash: pd.DataFrame, at: float) -> None:
-    words = {
-        "high": "all high",
-        "p90": "9 of 10 below",
-        "likely": "likely",
-        "p50": "median run",
-        "p10": "1 of 10 below",
-        "low": "all low",
-    }
-    values = {key: float(cash[f"balance_{key}"].iloc[-1]) for key in words}
+_ENDS = {
+    "high": say("all high"),
+    "p90": say("9 of 10 below"),
+    "likely": say("likely"),
+    "p50": say("median run"),
+    "p10": say("1 of 10 below"),
+    "low": say("all low"),
+}
+
+
+def _end_labels(axes: Axes, cash: pd.DataFrame, at: float, words: Words) -> None:
+    values = {key: float(cash[f"balance_{key}"].iloc[-1]) for key in _ENDS}
     low, high = axes.get_ylim()
     step = (high - low) * 0.055
-    keys = sorted(words, key=lambda key: values[key])
+    keys = sorted(_ENDS, key=lambda key: values[key])
     spots = spread(np.array([values[key] for key in keys]), step, low, high)
     lead = 0.012 * float(np.diff(axes.get_xlim())[0])
     for key, spot in zip(keys, spots, strict=True):
@@ -108,7 +128,7 @@ def _end_labels(axes: Axes, cash: pd.DataFrame, at: float) -> None:
             axes.plot([at, at + lead], [values[key], spot], color=style.FAINT, lw=0.6, clip_on=False)
         weight = "bold" if key == "likely" else "normal"
         axes.annotate(
-            words[key],
+            words(_ENDS[key]),
             (at + lead, spot),
             (2, 0),
             textcoords="offset points",
@@ -134,7 +154,8 @@ def spread(values: Floats, step: float, low: float, high: float) -> Floats:
     return spots
 
 
-def _break_even(axes: Axes, plan: SeasonPlan, at: Floats) -> None:
+def _break_even(axes: Axes, names: Names, at: Floats) -> None:
+    plan, words = names.plan, names.words
     since = plan.figure(Key.BREAK_EVEN)
     if np.isnan(since):
         return
@@ -143,7 +164,7 @@ def _break_even(axes: Axes, plan: SeasonPlan, at: Floats) -> None:
     axes.plot(at[month], plan.cash["balance_likely"].iloc[month], "o", color=style.WARN, markersize=7, zorder=5)
     early = month < len(at) / 2
     axes.annotate(
-        f"breaks even for good in {str(starts[month])[:7]}",
+        words(say("breaks even for good in {month}"), month=words.month(pd.Timestamp(starts[month]))),
         (at[month], plan.cash["balance_likely"].iloc[month]),
         (8, -16) if early else (-8, 12),
         textcoords="offset points",

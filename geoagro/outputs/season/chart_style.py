@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from typing import Any, Literal
 
 import matplotlib.dates as mdates
@@ -17,6 +18,7 @@ from matplotlib.ticker import FuncFormatter
 
 from geoagro.outputs.drawing.crop_looks import crop_look, crop_numbers, rule_paint
 from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.season import TASKS, Window
 
 PAPER, GRID, FAINT, ACCENT, WARN = "#ffffff", "#dcdfe2", "#666e76", "#1f5c5a", "#b3372f"
@@ -24,20 +26,6 @@ RAINS, FROST = "#cfe3f2", "#e6e0f2"
 # the rule of crops' paints, quieter: lightness first, neighbours in a stack of bars half of the scale apart
 _TASK_PAINTS = tuple(rule_paint(26.0 + 60 * ((k // 2 + 6 * (k % 2)) / 11), (70 + 120 * k) % 360, 32) for k in range(12))
 TASK_PAINT: dict[str, str] = dict(zip(TASKS, _TASK_PAINTS, strict=True))
-TASK_WORDS = {
-    "fence": "Fencing",
-    "nursery": "Nursery",
-    "prepare": "Bed preparation",
-    "plant": "Planting",
-    "replace": "Replacing",
-    "water": "Watering",
-    "mulch": "Mulching",
-    "weed": "Weeding",
-    "cut": "Cutting free beds",
-    "prune": "Pruning",
-    "fell": "Felling",
-    "harvest": "Harvest",
-}
 WIDTH_IN = 8.8
 _NAMED_SHARE = 0.07
 """Weather bands narrower than this share of the chart carry no name."""
@@ -69,21 +57,6 @@ def crop_looks(crops: Iterable[str]) -> dict[str, CropLook]:
     """One look per crop, in order of code: the paint of the map, and a hatch that goes with its number."""
     numbers = crop_numbers(crops)
     return {c: CropLook(crop_look(n, None).paint, _HATCHES[n % len(_HATCHES)]) for c, n in numbers.items()}
-
-
-def crop_words(code: str) -> str:
-    """Write a crop code as a name."""
-    return code.replace("_", " ").capitalize()
-
-
-def planting_words(crop: str, planting: str) -> str:
-    """Name a planting: the crop, and behind it the planting's own name where that says something else.
-
-    >>> planting_words("sweet_potato", "sweet potato"), planting_words("maize", "early maize")
-    ('Sweet potato', 'Maize (early maize)')
-    """
-    name = crop_words(crop)
-    return name if crop_words(planting) == name else f"{name} ({planting})"
 
 
 def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
@@ -128,7 +101,7 @@ _MOST_YEARS = 12
 """Years that are named below a chart; of longer plans every second or third."""
 
 
-def month_axis(axes: Axes, first: pd.Timestamp, last: pd.Timestamp) -> None:
+def month_axis(axes: Axes, first: pd.Timestamp, last: pd.Timestamp, words: Words = ENGLISH) -> None:
     """Months (or years, on long plans) below, with the year under January."""
     axes.set_xlim(mdates.date2num(first), mdates.date2num(last))
     months = 12 * (last.year - first.year) + last.month - first.month
@@ -138,24 +111,26 @@ def month_axis(axes: Axes, first: pd.Timestamp, last: pd.Timestamp) -> None:
         axes.xaxis.set_minor_locator(mdates.MonthLocator(bymonth=(4, 7, 10)))
     else:
         axes.xaxis.set_major_locator(mdates.MonthLocator(interval=1 if months <= 20 else 2))
-        axes.xaxis.set_major_formatter(FuncFormatter(_month_text))
+        axes.xaxis.set_major_formatter(FuncFormatter(partial(_month_text, words)))
     axes.grid(axis="x", color=GRID, linewidth=0.6)
 
 
-def _month_text(value: float, position: int | None) -> str:
+def _month_text(words: Words, value: float, position: int | None) -> str:
     day = mdates.num2date(value)
-    name = day.strftime("%b")
+    name = words.month_name(day)
     return f"{name}\n{day.year}" if day.month == 1 or position == 0 else name
 
 
-def number_axis(axes: Axes, what: str) -> None:
-    """Thousands with a comma on the left, and what they count at the top."""
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:,.0f}"))
+def number_axis(axes: Axes, what: str, words: Words = ENGLISH) -> None:
+    """Thousands apart on the left, and what they count at the top."""
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: words.number(v)))
     axes.grid(axis="y", color=GRID, linewidth=0.6)
     axes.set_ylabel(what, fontsize=9, color=INK)
 
 
-def weather_bands(axes: Axes, windows: Iterable[Window], first: pd.Timestamp, last: pd.Timestamp) -> None:
+def weather_bands(
+    axes: Axes, windows: Iterable[Window], first: pd.Timestamp, last: pd.Timestamp, words: Words = ENGLISH
+) -> None:
     """Shade rains and frost behind the chart and name them at the top."""
     years = range(np.datetime64(first, "Y").astype(int) + 1969, np.datetime64(last, "Y").astype(int) + 1971)
     low, high = mdates.date2num(first), mdates.date2num(last)
@@ -170,7 +145,7 @@ def weather_bands(axes: Axes, windows: Iterable[Window], first: pd.Timestamp, la
             if right - left < _NAMED_SHARE * (high - low):
                 continue
             axes.text(
-                (left + right) / 2, 0.995, window.name, transform=axes.get_xaxis_transform(), ha="center", va="top",
+                (left + right) / 2, 0.995, words(window.name), transform=axes.get_xaxis_transform(), ha="center", va="top",
                 fontsize=8, color=INK, clip_on=True,
             )  # fmt: skip
 

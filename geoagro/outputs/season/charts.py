@@ -15,9 +15,11 @@ from geoagro.outputs.season.chart_beds import draw_beds
 from geoagro.outputs.season.chart_calendar import draw_calendar
 from geoagro.outputs.season.chart_money import draw_money, draw_sensitivity
 from geoagro.outputs.season.chart_work import draw_harvest, draw_work
+from geoagro.outputs.season.names import Names
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.season.records.tables import SeasonPlan
 
-CHARTS: dict[str, Callable[[SeasonPlan], Figure]] = {
+CHARTS: dict[str, Callable[[Names], Figure]] = {
     "season_calendar": draw_calendar,
     "season_work": draw_work,
     "season_harvest": draw_harvest,
@@ -33,10 +35,10 @@ def chart_files() -> list[str]:
     return [f"{name}.{kind}" for name in CHARTS for kind in ("png", "svg")]
 
 
-def write_charts(plan: SeasonPlan, folder: Path) -> None:
+def write_charts(plan: SeasonPlan, folder: Path, words: Words = ENGLISH) -> None:
     """Write every chart into `folder`; the same plan gives the same bytes."""
     for name, draw in CHARTS.items():
-        save_chart(partial(draw, plan), folder / name)
+        save_chart(partial(draw, Names(plan, words)), folder / name)
 
 
 def save_chart(draw: Callable[[], Figure], stem: Path) -> None:

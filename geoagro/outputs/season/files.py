@@ -14,6 +14,7 @@ from geoagro.outputs.season.map import BED_MAP, bed_map, bed_map_style
 from geoagro.outputs.season.report import write_report
 from geoagro.outputs.season.spreadsheet import write_day_sheet, write_sheet
 from geoagro.outputs.staging import check_folder, staged
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.doors import door
 from geoagro.values.beds import Beds
@@ -34,8 +35,12 @@ def check_season_folder(folder: Path) -> None:
 
 
 @door
-def write_season(plan: SeasonPlan, beds: Beds, crs: CRS, folder: Path, *, progress: Progress = silent) -> list[Path]:
+def write_season(
+    plan: SeasonPlan, beds: Beds, crs: CRS, folder: Path, *, words: Words = ENGLISH, progress: Progress = silent
+) -> list[Path]:
     """Write GeoPackage, spreadsheet, calendar file, report and charts; what stood there stays until all are finished.
+
+    People's texts are in the language of `words`; tables for programs stay as they are.
 
     Raises OutputError where the folder can't be written to, or an old result is open in another program.
 
@@ -56,15 +61,15 @@ def write_season(plan: SeasonPlan, beds: Beds, crs: CRS, folder: Path, *, progre
     folder = Path(folder)
     names = season_file_names()
     tables = [OutputLayer(spec, frame) for spec, frame in plan.tables()]
-    beds_layer = OutputLayer(BED_MAP, bed_map(plan, beds, crs), style=bed_map_style(plan))
+    beds_layer = OutputLayer(BED_MAP, bed_map(plan, beds, crs), style=bed_map_style(plan, words))
     with staged(folder, names) as new:
         progress("season: drawing", 0.0)
-        write_charts(plan, new)
+        write_charts(plan, new, words)
         progress("season: writing", 0.0)
         write_geopackage(new / GEOPACKAGE, [beds_layer, *tables], crs)
-        write_sheet(plan, new / SHEET)
-        write_day_sheet(plan, new / DAY_SHEET)
-        write_ics(plan, new / CALENDAR_FILE, folder / CALENDAR_FILE)
-        write_report(plan, new, new / REPORT)
+        write_sheet(plan, new / SHEET, words)
+        write_day_sheet(plan, new / DAY_SHEET, words)
+        write_ics(plan, new / CALENDAR_FILE, folder / CALENDAR_FILE, words)
+        write_report(plan, new, new / REPORT, words)
         progress("season: writing", 1.0)
     return [folder / name for name in (REPORT, SHEET, DAY_SHEET, CALENDAR_FILE, GEOPACKAGE)]

@@ -11,10 +11,11 @@ import pandas as pd
 from icalendar import Calendar, Component, Event
 
 from geoagro.errors import OutputError
-from geoagro.outputs.season.chart_style import TASK_WORDS, crop_words, planting_words
+from geoagro.outputs.season.names import Names
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import Record, records
-from geoagro.values.rules.bed_kinds import BED_KINDS
+from geoagro.values.words import say
 
 Key = tuple[str, str, str, str, int, int]
 _FIRST = datetime(2000, 1, 1, tzinfo=UTC)
@@ -22,18 +23,19 @@ _FIRST = datetime(2000, 1, 1, tzinfo=UTC)
 _ROUNDS = {"weed", "prune", "mulch", "cut", "fell", "replace"}
 
 
-def write_ics(plan: SeasonPlan, path: Path, earlier: Path | None = None) -> None:
+def write_ics(plan: SeasonPlan, path: Path, earlier: Path | None = None, words: Words = ENGLISH) -> None:
     """Write one all-day event per run of days of a task, and one per day of planting with what to bring.
 
     `earlier` is the calendar file that this one follows: events keep their UID, changed ones are stamped anew with a higher
     SEQUENCE, so that calendar programs replace what they hold, and those that are gone are cancelled.
     """
     before = earlier.read_bytes() if earlier is not None and earlier.is_file() else None
-    path.write_bytes(following(season_calendar(plan), before).to_ical())
+    path.write_bytes(following(season_calendar(plan, words), before).to_ical())
 
 
-def season_calendar(plan: SeasonPlan) -> Calendar:
+def season_calendar(plan: SeasonPlan, words: Words = ENGLISH) -> Calendar:
     """Build the calendar; tasks that the levelled plan never reaches are left out."""
+    names = Names(plan, words)
     calendar = Calendar()
     calendar.add("prodid", "-//geoagro//season plan//EN")
     calendar.add("version", "2.0")
@@ -42,9 +44,9 @@ def season_calendar(plan: SeasonPlan) -> Calendar:
     calendar.add("x-wr-calname", plan.name)
     tasks = {_key(row): row for row in records(plan.calendar)}
     for spell in records(plan.spells):
-        calendar.add_component(_task_event(plan, tasks[_key(spell)], spell))
+        calendar.add_component(_task_event(names, tasks[_key(spell)], spell))
     for _, rows in plan.material_days.groupby("day"):
-        calendar.add_component(_planting_day(plan, rows["day"].iloc[0].date(), rows))
+        calendar.add_component(_planting_day(names, rows["day"].iloc[0].date(), rows))
     return calendar
 
 
@@ -106,24 +108,38 @@ def _key(row: Record) -> Key:
     return (*texts, row.whole("cycle"), row.whole("round"))
 
 
-def _task_event(plan: SeasonPlan, row: Record, spell: Record) -> Event:
+def _task_event(names: Names, row: Record, spell: Record) -> Event:
     task, crop, kind, turn = row.text("task"), row.text("crop"), row.text("bed_kind"), row.whole("round")
     first, last, part = _date(spell, "first"), _date(spell, "last"), spell.whole("spell")
-    number = f", round {turn}" if task in _ROUNDS else ""
-    lines = [
-        f"{spell.number('hours'):,.1f} of {row.number('hours'):,.1f} hours of work"
-        + (f" in {row.whole('beds')} {BED_KINDS[kind].many}" if task != "nursery" else ""),
-        f"Earliest {_date(row, 'earliest')}, latest {_date(row, 'latest')}",
-    ]
-    if crop:
-        lines.append(f"{row.whole('places'):,} planting points")
-    if row.whole("late_days"):
-        lines.append(f"Ends {row.whole('late_days')} days after the latest day: find helpers")
-    if row.text("caution"):
-        lines.append(f"Caution: {row.text('caution')}")
+    words = names.words
+    title = words(
+        say("{task}: {what}, round {n}") if task in _ROUNDS else say("{task}: {what}"),
+        task=names.task(task), what=_subject(row, names), n=str(turn),
+    )  # fmt: skip
     key = f"{task}|{row.text('planting')}|{crop}|{kind}|{row.whole('cycle')}|{turn}|{part}"
-    title = f"{TASK_WORDS[task]}: {_subject(row)}{number}"
-    return _event(plan, key, title, lines, first=first, last=last, kind=TASK_WORDS[task])
+    return _event(names, key, title, _lines(row, spell, names), first=first, last=last, kind=names.task(task))
+
+
+def _lines(row: Record, spell: Record, names: Names) -> list[str]:
+    words, late, hours = names.words, row.whole("late_days"), (spell.number("hours"), row.number("hours"))
+    if row.text("task") == "nursery":
+        work = words(say("{part:.1f} of {whole:.1f} hours of work"), part=hours[0], whole=hours[1])
+    else:
+        work = words(
+            say("{part:.1f} of {whole:.1f} hours of work; {kind}: {n}"),
+            part=hours[0], whole=hours[1], kind=names.beds(row.text("bed_kind")), n=row.whole("beds"),
+        )  # fmt: skip
+    lines = [
+        work,
+        words(say("Earliest {first}, latest {last}"), first=_date(row, "earliest"), last=_date(row, "latest")),
+    ]
+    if row.text("crop"):
+        lines.append(words(say("Planting points: {n}"), n=row.whole("places")))
+    if late:
+        lines.append(words(say("Days after the latest day at the end: {n}. Find helpers."), n=late))
+    if row.text("caution"):
+        lines.append(words(say("Caution: {text}"), text=words(row.text("caution"))))
+    return lines
 
 
 def _date(row: Record, column: str) -> date:
@@ -132,28 +148,34 @@ def _date(row: Record, column: str) -> date:
     return day.date()
 
 
-def _subject(row: Record) -> str:
+def _subject(row: Record, names: Names) -> str:
     crop, planting = row.text("crop"), row.text("planting")
-    if not crop:
-        return BED_KINDS[row.text("bed_kind")].many
-    return planting_words(crop, planting)
+    return names.planting(crop, planting) if crop else names.beds(row.text("bed_kind"))
 
 
-def _planting_day(plan: SeasonPlan, day: date, rows: pd.DataFrame) -> Event:
+def _planting_day(names: Names, day: date, rows: pd.DataFrame) -> Event:
+    words = names.words
     sums = rows.groupby(["crop", "material"])[["places", "total"]].sum().reset_index()
     lines = [
-        f"{crop_words(r.text('crop'))}: {r.whole('total'):,} x {r.text('material')} for {r.whole('places'):,} places"
+        words(
+            say("{crop}: {n} x {material}, planting points: {places}"),
+            crop=names.crop(r.text("crop")),
+            n=r.whole("total"),
+            material=names.cell("material", r.text("material")),
+            places=r.whole("places"),
+        )
         for r in records(sums)
     ]
     beds = rows["bed"].drop_duplicates().astype(str).tolist()
-    lines.append(f"Beds: {', '.join(beds)}")
-    title = f"Bring to the field: {int(rows['total'].sum()):,} pieces, beds {beds[0]} to {beds[-1]}"
-    return _event(plan, f"bring|{day}", title, lines, first=day, last=day, kind="Planting material")
+    lines.append(words(say("Beds: {beds}"), beds=", ".join(beds)))
+    pieces = int(rows["total"].sum())
+    title = words(say("Bring to the field: {n} pieces, beds {first} to {last}"), n=pieces, first=beds[0], last=beds[-1])
+    return _event(names, f"bring|{day}", title, lines, first=day, last=day, kind=words(say("Planting material")))
 
 
-def _event(plan: SeasonPlan, key: str, title: str, lines: list[str], *, first: date, last: date, kind: str) -> Event:
+def _event(names: Names, key: str, title: str, lines: list[str], *, first: date, last: date, kind: str) -> Event:
     event = Event()
-    name = hashlib.sha256(f"{plan.name}|{key}".encode()).hexdigest()[:32]
+    name = hashlib.sha256(f"{names.plan.name}|{key}".encode()).hexdigest()[:32]
     event.add("uid", f"{name}@geoagro")
     event.add("dtstart", first)
     event.add("dtend", last + timedelta(days=1))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,9 @@ import pandas as pd
 import xlsxwriter
 from xlsxwriter.utility import xl_range
 
+from geoagro.outputs.season.names import Names
 from geoagro.outputs.tables.printing import name_table, row_height, set_up_page
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.season.records.tables import (
     BED_MONTHS,
     BED_TASKS,
@@ -37,35 +40,44 @@ from geoagro.season.records.tables import (
 )
 from geoagro.season.records.wood import WOOD
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.words import say
 
 _MADE = datetime(2000, 1, 1)  # a fixed day, so that the same plan gives the same file
 _MOST_ROWS = 1_000_000  # of 1,048,576 that a sheet can hold
 _WIDEST = 70
+_AS_THEY_ARE = ("key", "bed", "beds")  # names for programs, and of beds
+_MEANING_COLUMNS = (
+    (say("Sheet"), 18),
+    (say("Heading"), 20),
+    (say("Name in files"), 22),
+    (say("Unit"), 10),
+    (say("Meaning"), 90),
+)
 _WRAPPED = ("text", "definition")
 _GRID_MONTHS, _GRID_SCALE = 24, 46  # months to a page of the grid, and the percentage at which they fit
 
 SHEETS = {
-    FIGURES.name: "Key figures",
-    FINDINGS.name: "Findings",
-    MATERIAL.name: "Material",
-    MATERIAL_DAYS.name: "Planting days",
-    ORDERS.name: "Orders",
-    CALENDAR.name: "Calendar",
-    SPELLS.name: "Days of work",
-    BED_TASKS.name: "Calendar by bed",
-    DAYS.name: "Work by day",
-    WEEKS.name: "Work by week",
-    LABOUR.name: "Work by month",
-    YIELDS.name: "Harvest",
-    CASH.name: "Money by month",
-    YEARS.name: "Years",
-    SENSITIVITY.name: "What matters most",
-    BED_MONTHS.name: "Beds by month",
-    FREE_BEDS.name: "Free beds",
-    NUTRIENTS.name: "Nutrients",
-    WOOD.name: "Wood",
-    BY_ZONE.name: "By zone",
-    RATES.name: "Rates",
+    FIGURES.name: say("Key figures"),
+    FINDINGS.name: say("Findings"),
+    MATERIAL.name: say("Material"),
+    MATERIAL_DAYS.name: say("Planting days"),
+    ORDERS.name: say("Orders"),
+    CALENDAR.name: say("Calendar"),
+    SPELLS.name: say("Days of work"),
+    BED_TASKS.name: say("Calendar by bed"),
+    DAYS.name: say("Work by day"),
+    WEEKS.name: say("Work by week"),
+    LABOUR.name: say("Work by month"),
+    YIELDS.name: say("Harvest"),
+    CASH.name: say("Money by month"),
+    YEARS.name: say("Years"),
+    SENSITIVITY.name: say("What matters most"),
+    BED_MONTHS.name: say("Beds by month"),
+    FREE_BEDS.name: say("Free beds"),
+    NUTRIENTS.name: say("Nutrients"),
+    WOOD.name: say("Wood"),
+    BY_ZONE.name: say("By zone"),
+    RATES.name: say("Rates"),
 }
 
 _SUMMED = {
@@ -89,37 +101,37 @@ DAY_BY_DAY = frozenset(spec.name for spec in (MATERIAL_DAYS, SPELLS, BED_TASKS, 
 """Tables with a line for every day or bed: they fill hundreds of pages, so they have a workbook of their own."""
 
 
-def write_sheet(plan: SeasonPlan, path: Path) -> None:
+def write_sheet(plan: SeasonPlan, path: Path, words: Words = ENGLISH) -> None:
     """Write the workbook that is for printing: all but the tables with a line for every day or bed."""
     tables = [(spec, frame) for spec, frame in plan.tables() if spec.name not in DAY_BY_DAY]
-    write_tables(tables, plan.name, plan.rule.currency, path)
+    write_tables(tables, Names(plan, words), path)
 
 
-def write_day_sheet(plan: SeasonPlan, path: Path) -> None:
+def write_day_sheet(plan: SeasonPlan, path: Path, words: Words = ENGLISH) -> None:
     """Write the workbook of days and beds, to be filtered; beds by month stand as a grid of beds and months."""
     tables = [(spec, frame) for spec, frame in plan.tables() if spec.name in DAY_BY_DAY]
-    write_tables(tables, plan.name, plan.rule.currency, path)
+    write_tables(tables, Names(plan, words), path)
 
 
-def write_tables(tables: list[tuple[LayerSpec, Any]], title: str, currency: str, path: Path) -> None:
+def write_tables(tables: list[tuple[LayerSpec, Any]], names: Names, path: Path) -> None:
     """Write tables, each to its sheet, and the meaning of every column to the last one."""
+    title, words = names.plan.name, names.words
     book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
     book.set_properties({"title": title, "created": _MADE})
     looks = _looks(book)
     for spec, frame in tables:
-        sheet = book.add_worksheet(SHEETS[spec.name])
+        sheet = book.add_worksheet(sheet_name(SHEETS[spec.name], words, book))
         if spec is BED_MONTHS:
-            _write_grid(sheet, frame, looks, title)
+            _write_grid(sheet, frame, looks, names)
         elif len(frame) > _MOST_ROWS:
-            sheet.write_string(
-                0, 0, f"{len(frame):,} rows are too many for a sheet; see table {spec.name} in season.gpkg."
-            )
+            too_many = say("{n} rows are too many for a sheet; see table {table} in season.gpkg.")
+            sheet.write_string(0, 0, words(too_many, n=len(frame), table=spec.name))
         else:
-            _write_table(sheet, spec, frame, looks, currency)
+            _write_table(sheet, spec, said(spec, frame, names), looks, names)
         if spec is not BED_MONTHS:
             set_up_page(sheet, title=title)
-    meanings = book.add_worksheet("Columns")
-    _write_meanings(meanings, [spec for spec, _ in tables], looks)
+    meanings = book.add_worksheet(sheet_name(say("Columns"), words, book))
+    _write_meanings(meanings, [spec for spec, _ in tables], looks, words)
     set_up_page(meanings, title=title)
     book.close()
 
@@ -136,16 +148,16 @@ def _looks(book: Any) -> dict[str, Any]:
     }
 
 
-def _write_table(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[str, Any], currency: str) -> None:
+def _write_table(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[str, Any], names: Names) -> None:
     sheet.freeze_panes(1, 0)
     sheet.set_row(0, 32)
-    name_table(sheet, spec.name, [_head(field, currency) for field in spec.fields], len(frame), looks["head"])
+    name_table(sheet, spec.name, [_head(field, names) for field in spec.fields], len(frame), looks["head"])
     for k, field in enumerate(spec.fields):
         values = frame[field.name]
         sheet.set_column(k, k, _width(field, values))
         _write_column(sheet, k, values, field, looks)
     _set_heights(sheet, spec, frame)
-    _write_sums(sheet, spec, frame, looks)
+    _write_sums(sheet, spec, frame, looks, names.words)
 
 
 def _set_heights(sheet: Any, spec: LayerSpec, frame: pd.DataFrame) -> None:
@@ -172,12 +184,12 @@ def _write_column(sheet: Any, k: int, values: Any, field: Field, looks: dict[str
             write(row, k, value, look)
 
 
-def _write_sums(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[str, Any]) -> None:
+def _write_sums(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[str, Any], words: Words) -> None:
     columns = _SUMMED.get(spec.name, ())
     if not columns or not len(frame):
         return
     row = len(frame) + 1
-    sheet.write_string(row, 0, "Sum", looks["sum"])
+    sheet.write_string(row, 0, words(say("Sum")), looks["sum"])
     for name in columns:
         k = spec.columns.index(name)
         sheet.write_formula(row, k, f"=SUM({xl_range(1, k, row - 1, k)})", looks["sum"], float(frame[name].sum()))
@@ -192,40 +204,59 @@ def _print_grid(sheet: Any, months: int, title: str) -> None:
     sheet.set_v_pagebreaks(range(_GRID_MONTHS + 1, months, _GRID_MONTHS))
 
 
-def _write_grid(sheet: Any, frame: pd.DataFrame, looks: dict[str, Any], title: str) -> None:
+def _write_grid(sheet: Any, frame: pd.DataFrame, looks: dict[str, Any], names: Names) -> None:
     """Beds down, months across, the crops in the cells; free months stay empty."""
     grid = frame.pivot(index="bed", columns="month", values="crops").loc[frame["bed"].drop_duplicates()]
     sheet.freeze_panes(1, 1)
     sheet.set_column(0, 0, 14)
     sheet.set_column(1, grid.shape[1], 12)
-    sheet.write_string(0, 0, "bed", looks["head"])
-    _print_grid(sheet, grid.shape[1], title)
+    sheet.write_string(0, 0, names.words(say("Bed")), looks["head"])
+    _print_grid(sheet, grid.shape[1], names.plan.name)
     for k, month in enumerate(pd.DatetimeIndex(grid.columns), start=1):
         sheet.write_datetime(0, k, month.to_pydatetime(), looks["date"])
     for row, (bed, cells) in enumerate(zip(grid.index, grid.to_numpy(), strict=True), start=1):
         sheet.write_string(row, 0, str(bed), looks["text"])
         for k, crops in enumerate(cells, start=1):
             if crops:
-                sheet.write_string(row, k, crops, looks["text"])
+                sheet.write_string(row, k, names.crops(crops), looks["text"])
 
 
-def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any]) -> None:
+def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any], words: Words) -> None:
     sheet.freeze_panes(1, 0)
-    for k, (name, width) in enumerate((("sheet", 18), ("column", 20), ("unit", 10), ("meaning", 90))):
-        sheet.write_string(0, k, name, looks["head"])
+    for k, (name, width) in enumerate(_MEANING_COLUMNS):
+        sheet.write_string(0, k, words(name), looks["head"])
         sheet.set_column(k, k, width)
-    rows = [(SHEETS[s.name], f.name, f.unit, f.description) for s in specs for f in s.fields]
+    rows = [
+        (words(SHEETS[s.name]), words(f.head), f.name, words(f.unit) if f.unit else "", words(f.description))
+        for s in specs
+        for f in s.fields
+    ]
     for row, cells in enumerate(rows, start=1):
-        if height := row_height([(cells[3], 90)]):
+        if height := row_height([(cell, width) for cell, (_, width) in zip(cells, _MEANING_COLUMNS, strict=True)]):
             sheet.set_row(row, height)
         for k, cell in enumerate(cells):
             sheet.write_string(row, k, cell, looks["wrap"])
 
 
-def _head(field: Field, currency: str) -> str:
-    unit = currency if field.unit == "money" else field.unit
-    said = unit in field.name.split("_")
-    return f"{field.name} ({unit})" if unit and not said else field.name
+def _head(field: Field, names: Names) -> str:
+    if not field.unit:
+        return names.words(field.head)
+    unit = names.plan.rule.currency if field.unit in ("money", "currency") else names.words(field.unit)
+    return f"{names.words(field.head)} ({unit})"
+
+
+def said(spec: LayerSpec, frame: pd.DataFrame, names: Names) -> pd.DataFrame:
+    """Say the texts of a table in the reader's language; numbers and days stay."""
+    texts = [field.name for field in spec.fields if field.kind == "text" and field.name not in _AS_THEY_ARE]
+    told = {name: [names.cell(name, text) if text else text for text in frame[name].fillna("")] for name in texts}
+    return frame.assign(**told)
+
+
+def sheet_name(message: str, words: Words, book: Any) -> str:
+    """Name a sheet in the reader's language, as short as the format has it (31 signs) and by itself in the book."""
+    name = re.sub(r"[\[\]:*?/\\]", " ", words(message))[:31].strip()
+    taken = {sheet.get_name().lower() for sheet in book.worksheets()}
+    return next(n for n in (name, *(f"{name[:28]} {k}" for k in range(2, 100))) if n.lower() not in taken)
 
 
 def _width(field: Field, values: Any) -> float:

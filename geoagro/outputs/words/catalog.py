@@ -11,7 +11,10 @@ from babel.messages import Catalog
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import write_po
 
-_KEYWORDS = {"say": None, "tell": (1,), "Caution": None, "Field": (3,), "LayerSpec": (2,)}
+from geoagro.season.records.tables import SEASON_TABLES
+
+_SAID: dict[str, tuple[int, ...] | None] = {"say": None, "tell": (1,), "Sentence": None, "Caution": None}
+_KEYWORDS = {**_SAID, "Field": (3,), "LayerSpec": (2,)}
 _ROOMS = (
     "values/reasons.py",
     "values/report.py",
@@ -21,30 +24,41 @@ _ROOMS = (
     "water/records/words.py",
     "outputs/**/*.py",
 )
-_SPOKEN_KEYWORDS = {"say": None, "tell": (1,)}
-_SPOKEN = ("stakeout/**/*.py", "values/stakeout.py")
-"""Where only what is marked is printed: what columns of data hold isn't."""
+"""Where messages stand, meanings of columns among them."""
+_SAYING_ROOMS = ("values/**/*.py", "season/**/*.py", "stakeout/**/*.py", "yields/**/*.py")
+"""Where only marked ones do; the season's columns are taken from its tables, as some are made in threes."""
 _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside this file as LANGUAGE.po, e.g. pt_BR.po."
+_LIBRARY_WORDS = re.compile(r"^  (?:name|caution|order_caution): (.+)$", re.MULTILINE)
 
 
 def catalog_text(package: Path) -> str:
     """Write the catalog of all texts in the package and of the library's crops; the same code gives the same catalog."""
     catalog = Catalog(project="geoagro", header_comment=_HEADER, charset="utf-8")
-    for rooms, keywords in ((_ROOMS, _KEYWORDS), (_SPOKEN, _SPOKEN_KEYWORDS)):
+    for rooms, keywords in ((_ROOMS, _KEYWORDS), (_SAYING_ROOMS, _SAID)):
         methods = [(room, "python") for room in rooms]
         for name, line, message, _comments, context in extract_from_dir(
             package, methods, {}, keywords=keywords, directory_filter=lambda _: True
         ):
-            if message:
+            if message and message != "{all}":
                 catalog.add(message, locations=[(name, line)], context=context)
-    for name in _crop_names(package / "inputs" / "design" / "library"):
-        catalog.add(name)
+    for text in (*_season_tables(), *_library(package / "inputs" / "design" / "library")):
+        catalog.add(text)
     file = io.BytesIO()
     write_po(file, catalog, width=100, omit_header=True, sort_output=True, no_location=True)
     header = f'{_HEADER}\nmsgid ""\nmsgstr ""\n"MIME-Version: 1.0\\n"\n"Content-Type: text/plain; charset=utf-8\\n"\n\n'
     return header + file.getvalue().decode("utf-8")
 
 
-def _crop_names(library: Path) -> Iterator[str]:
+def _season_tables() -> Iterator[str]:
+    """Heads and meanings of columns, with the titles of the tables."""
+    for spec in SEASON_TABLES:
+        yield spec.title
+        for field in spec.fields:
+            yield from (field.head, field.description)
+
+
+def _library(library: Path) -> Iterator[str]:
+    """Names and cautions of the crops that come with the package."""
     for file in sorted(library.glob("*.yaml")):
-        yield from re.findall(r"^  name: (.+)$", file.read_text(encoding="utf-8"), re.MULTILINE)
+        for text in _LIBRARY_WORDS.findall(file.read_text(encoding="utf-8")):
+            yield text.strip('"')

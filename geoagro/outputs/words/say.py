@@ -9,21 +9,22 @@ by a native practitioner; whoever writes for people says that, too.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
-from numbers import Integral, Real
+from numbers import Real
 from pathlib import Path
 from typing import Any
 
 from babel import Locale, UnknownLocaleError
-from babel.dates import format_date
+from babel.dates import format_date, format_interval, format_skeleton
 from babel.messages.pofile import read_po
 from babel.numbers import format_decimal
 
 from geoagro.errors import DesignError, OutputError
 from geoagro.values.measures import hectare_decimals
-from geoagro.values.words import Told
+from geoagro.values.words import CropName, Sentence, between, decimals_asked
 
 CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
@@ -51,9 +52,17 @@ class Words:
         self.has_texts = path is not None or self.locale.language == "en"
         """False where sentences stay English, as nobody has translated them."""
 
-    def __call__(self, text: str, **values: Any) -> str:
-        """Give the sentence in this language, with {names} filled in; numbers in it follow the locale."""
-        chosen = self._texts.get(text, text)
+    def __call__(self, text: str, /, **values: Any) -> str:
+        """Give the sentence in this language, with {names} filled in; numbers and days in it follow the locale.
+
+        A `Sentence` brings its values along; a `CropName` is said as one.
+        """
+        if isinstance(text, CropName):
+            return self.crop(text)
+        if isinstance(text, Sentence):
+            values = {**text.values, **values}
+        message = text.message if isinstance(text, Sentence) else text
+        chosen = self._texts.get(message, message)
         if not values:
             return chosen
         shown = {name: _Shown(value, self) for name, value in values.items()}
@@ -70,12 +79,20 @@ class Words:
         >>> Words("en").crop("sweet_potato")
         'sweet potato'
         """
-        plain = name.replace("_", " ")
-        return self._texts.get(plain, plain)
+        plain = "".join(name).replace("_", " ")
+        return self(name) if isinstance(name, Sentence) else self._texts.get(plain, plain)
 
-    def told(self, one: Told | str) -> str:
+    def crops(self, names: Iterable[str]) -> str:
+        """List crops by their names, with commas."""
+        return ", ".join(self.crop(name) for name in names)
+
+    def title(self, text: str) -> str:
+        """Begin a text with a capital, leaving the rest as it is."""
+        return text[:1].upper() + text[1:]
+
+    def told(self, one: str) -> str:
         """Write a sentence that was made in a room; plain text (names from the design) stays as it is."""
-        return self(one.text, **dict(one.values)) if isinstance(one, Told) else one
+        return self(one) if isinstance(one, Sentence | CropName) else one
 
     def brief(self, value: float) -> str:
         """Write a number with no more decimals than it needs.
@@ -107,6 +124,28 @@ class Words:
         """Write a day in full; a dash where there is none."""
         return NOTHING if day is None else str(format_date(day, format="long", locale=self.locale))
 
+    def short_day(self, day: date | None) -> str:
+        """Write a day in short, for tables and notes, e.g. Mar 1, 2027; a dash where there is none."""
+        return NOTHING if day is None or _is_no_day(day) else str(format_skeleton("yMMMd", day, locale=self.locale))
+
+    def days(self, first: date | None, last: date | None) -> str:
+        """Write a span of days, what both share once, e.g. Mar 1 – 9, 2027; a dash where there is none."""
+        if first is None or last is None or _is_no_day(first) or _is_no_day(last) or first == last:
+            return self.short_day(first)
+        return str(format_interval(first, last, "yMMMd", locale=self.locale))
+
+    def weekday(self, day: date) -> str:
+        """Write a day in short with its weekday, e.g. Mon, Mar 1, 2027."""
+        return str(format_skeleton("yMMMEd", day, locale=self.locale))
+
+    def month(self, day: date) -> str:
+        """Write a month in short with its year, e.g. Mar 2027."""
+        return str(format_skeleton("yMMM", day, locale=self.locale))
+
+    def month_name(self, day: date) -> str:
+        """Write a month in short, e.g. Mar."""
+        return str(format_skeleton("MMM", day, locale=self.locale))
+
     @property
     def tag(self) -> str:
         """The language as files and pages name it, e.g. pt-BR."""
@@ -118,6 +157,10 @@ class Words:
         return str(self.locale.text_direction) == "rtl"
 
 
+def _is_no_day(day: date) -> bool:
+    return str(day) == "NaT"  # what tables hold where there is none; a date by its type
+
+
 class _Shown:
     """A value inside a sentence: {area:.1f} asks for one decimal, written as the locale does."""
 
@@ -125,14 +168,13 @@ class _Shown:
         self.value, self.words = value, words
 
     def __format__(self, spec: str) -> str:
-        if isinstance(self.value, Told):
-            return self.words.told(self.value)
-        if isinstance(self.value, bool) or not isinstance(self.value, Real):
-            return str(self.value)
-        if spec == "g":
-            return self.words.brief(float(self.value))
-        decimals = int(spec[1:-1]) if spec else (0 if isinstance(self.value, Integral) else 3)
-        return self.words.number(float(self.value), decimals)
+        if not isinstance(self.value, bool) and isinstance(self.value, Real):
+            return self.words.number(float(self.value), decimals_asked(self.value, spec))
+        if isinstance(self.value, tuple):
+            return between(self.value).join(format(_Shown(one, self.words)) for one in self.value)
+        if isinstance(self.value, (Sentence, CropName)):
+            return self.words(self.value)
+        return self.words.short_day(self.value) if isinstance(self.value, date) else str(self.value)
 
 
 def _nearest_catalog(locale: Locale, catalogs: Path) -> Path | None:
@@ -153,3 +195,7 @@ def _catalog(path: Path) -> tuple[dict[str, str], bool]:
 
 ENGLISH = Words("en")
 """The language of public functions where none is named."""
+
+
+ENGLISH = Words()
+"""What stands in the code."""

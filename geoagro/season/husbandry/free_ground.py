@@ -12,6 +12,7 @@ from geoagro.arrays import Bools, Floats
 from geoagro.season.clock import Clock
 from geoagro.season.husbandry.spans import free_spans
 from geoagro.season.rates import BedRates
+from geoagro.season.records.tables import COVER_PLANTING
 from geoagro.season.task_frame import task_frame
 from geoagro.season.windows import PlantingDays
 from geoagro.values.recipe import Crop
@@ -23,7 +24,6 @@ CUT_SLACK_DAYS = 28
 SOW_DAYS = 3
 """Days between the harvest of a crop and sowing a cover after it."""
 
-COVER_PLANTING = "cover crop"
 COVER_ROUND = 101
 """Rounds of cover crops are numbered from here on, apart from those of the beds."""
 

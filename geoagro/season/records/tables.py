@@ -16,6 +16,10 @@ from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.rules.bed_kinds import KIND_WORDS
 from geoagro.values.season import SeasonRule
+from geoagro.values.words import say
+
+COVER_PLANTING = say("cover crop")
+"""Planting of the cover crops that free beds are sown with."""
 
 _CROP = Field("crop", "text", "Crop code.")
 _PLANTING = Field("planting", "text", "Name of the planting in the design file.")
@@ -379,12 +383,19 @@ RATES = LayerSpec(
 )
 
 
+SEASON_TABLES = (
+    FIGURES, FINDINGS, MATERIAL, MATERIAL_DAYS, ORDERS, CALENDAR, SPELLS, BED_TASKS, DAYS, WEEKS, LABOUR, YIELDS, CASH, YEARS,
+    SENSITIVITY, BED_MONTHS, FREE_BEDS, NUTRIENTS, WOOD, BY_ZONE, RATES,
+)  # fmt: skip
+"""All tables in reading order."""
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class SeasonPlan(Value):
     """Everything that follows from layout and recipe over the years of the plan.
 
     `name` is the design's name; `start` the day that week 0 begins on; `rule` what was asked; `people` the crew that the plan was levelled with
-    (found, where `auto` was asked); each other attribute is a frame of the layer named beside it.
+    (found, where `auto` was asked); `names` are the crops' by code; each other attribute is a frame of the layer named beside it.
 
     >>> from geoagro import example_layout, read_crop_library, season_of
     >>> import tempfile
@@ -446,6 +457,7 @@ class SeasonPlan(Value):
     findings: pd.DataFrame  # FINDINGS
     rates: pd.DataFrame  # RATES
     by_zone: pd.DataFrame  # BY_ZONE
+    names: Mapping[str, str]
 
     def tables(self) -> Iterator[tuple[LayerSpec, Any]]:
         """Each table with its declaration, in reading order."""

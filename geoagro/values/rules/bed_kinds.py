@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 
 from geoagro.arrays import Bools, Texts
+from geoagro.values.words import say
 
 BedCode = Literal["tree", "vegetable", "edge"]
 """What a planting writes under `bed`."""
@@ -43,9 +44,9 @@ def one_of(codes: Sequence[str]) -> str:
     return f"{', '.join(first)} or {last}" if first else last
 
 
-TREE = BedKind("tree", "tree bed", "tree beds", "tree", lasts=True)
-VEGETABLE = BedKind("vegetable", "vegetable bed", "vegetable beds", "vegetable")
-EDGE = BedKind("edge", "edge bed", "edge beds", "vegetable", at_edge=True)
+TREE = BedKind("tree", say("tree bed"), say("tree beds"), "tree", lasts=True)
+VEGETABLE = BedKind("vegetable", say("vegetable bed"), say("vegetable beds"), "vegetable")
+EDGE = BedKind("edge", say("edge bed"), say("edge beds"), "vegetable", at_edge=True)
 BED_KINDS: dict[str, BedKind] = {kind.code: kind for kind in (TREE, VEGETABLE, EDGE)}
 STRIPS: tuple[BedCode, ...] = tuple(dict.fromkeys(kind.strips for kind in BED_KINDS.values()))
 """Kinds of strips, as tables name them."""
