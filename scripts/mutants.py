@@ -5,7 +5,7 @@ python scripts/mutants.py [--sample 60] [--seed 1] [--only geoagro/season/harves
 A fault is one changed operator, number, margin or comparison. Each lives in a process of its own, forked after the heavy
 libraries are loaded, and never touches a file: an import hook hands the changed module over. Only tests that belong
 to the module are run: those that import it, then those named after its room. A fault that makes them fail, or run
-five times as long as they are given, is noticed. Some faults change nothing that anybody can see (a margin against
+longer than MOST_SECONDS of processor time, is noticed. Some faults change nothing that anybody can see (a margin against
 rounding, say), so 100 % isn't the aim.
 """
 
@@ -28,18 +28,20 @@ from types import ModuleType
 
 ROOT = Path(__file__).resolve().parents[1]
 ROOMS = {
-    "planar": "planar/*.py",
-    "terrain": "terrain/*.py",
+    "planar": "planar/**/*.py",
+    "terrain": "terrain/**/*.py",
     "rows": "rows/[qs]*.py",
-    "beds": "beds/*.py",
-    "plants": "plants/*.py",
-    "stakeout": "stakeout/*.py",
-    "season": "season/*.py",
-    "reports": "reports/*.py",
-    "light": "light/*.py",
-    "yields": "yields/*.py",
+    "beds": "beds/**/*.py",
+    "plants": "plants/**/*.py",
+    "stakeout": "stakeout/**/*.py",
+    "season": "season/**/*.py",
+    "reports": "reports/**/*.py",
+    "light": "light/**/*.py",
+    "yields": "yields/**/*.py",
 }
 """Rooms with numbers, and which of their modules are looked at (of rows: what measures, not what searches)."""
+NAMED = {"reports": "report"}
+"""How tests of a room are called where it isn't the room's own name: test_report_..., test_reports_..."""
 HEAVY = (
     "geopandas",
     "scipy.optimize",
@@ -172,8 +174,7 @@ def tests_of(path: Path) -> list[str]:
     module, room = ".".join(parts), parts[1]
     tests = sorted((ROOT / "tests").glob("test_*.py"))
     direct = [t for t in tests if f"{module} import" in t.read_text(encoding="utf-8")]
-    names = {"stakeout": "stakeout", "reports": "reports", "yields": "yields", "light": "light"}
-    named = [t for t in tests if t.stem.startswith(f"test_{names.get(room, room)}") and t not in direct]
+    named = [t for t in tests if t.stem.startswith(f"test_{NAMED.get(room, room)}") and t not in direct]
     named.sort(key=lambda t: parts[-1] not in t.stem)
     return [str(p.relative_to(ROOT)) for p in (path, *direct, *named)]
 

@@ -10,6 +10,7 @@ from shapely.ops import substring
 from stakeout_builders import EAST, NO_BEDS, NORTH, arc_rows, beds_of, marks_along, plane, pond, rows_from
 
 from geoagro.stakeout.labels import row_labels
+from geoagro.stakeout.places import bends
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 
 
@@ -23,6 +24,14 @@ def straight(length, *, y=50.0, x=0.0):
 
 def names(marks):
     return dict(zip(marks["mark"], zip(marks["x"], marks["y"], strict=True), strict=True))
+
+
+@given(st.floats(25, 80), st.floats(6, 40))
+@settings(max_examples=20)
+def test_a_bend_is_found_at_its_corner(angle_deg, station):
+    turn = np.radians(angle_deg)
+    line = LineString([(0, 0), (station, 0), (station + 30 * np.cos(turn), 30 * np.sin(turn))])
+    assert bends(line, 20.0) == pytest.approx([station], abs=1e-3)
 
 
 def test_a_name_is_the_row_and_the_whole_metres_along_it():
