@@ -55,7 +55,7 @@ def straight_rows(*, spacing_m: float = 4.5, size_m: float = 100.0, slope: float
     columns = {
         "row": np.arange(1, n + 1),
         "length_m": np.full(n, size_m),
-        "height_m": 100.0 + slope * (y - NORTH),
+        "elevation_m": 100.0 + slope * (y - NORTH),
         **{f"grade_{k}_pct": np.zeros(n) for k in ("p50", "p95", "max")},
         **{f"up_{k}_m": up for k in ("p05", "p50", "p95")},
         **{f"down_{k}_m": down for k in ("p05", "p50", "p95")},

@@ -68,7 +68,7 @@ def _unplanted(site: Site):
 def _contours(size_m: float):
     heights = np.arange(100.5, 100 + 0.1 * size_m, 0.5)
     lines = [LineString([(EAST, NORTH + (h - 100) * 10), (EAST + size_m, NORTH + (h - 100) * 10)]) for h in heights]
-    return CONTOURS.frame({"height_m": heights, "is_index": (heights * 2) % 5 == 0}, geometry=lines, crs=UTM)
+    return CONTOURS.frame({"elevation_m": heights, "is_index": (heights * 2) % 5 == 0}, geometry=lines, crs=UTM)
 
 
 def plants_along(rows, *, step_m: float) -> Plants:

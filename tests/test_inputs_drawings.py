@@ -129,19 +129,19 @@ def contours(tmp_path, heights=(200, 205, 210), *, keys=None, crs=UTM, lines=Non
 @pytest.mark.parametrize("name", ["ELEV", "elevation", "Cota", "HOEHE", "contour"])
 def test_the_field_of_heights_is_known_by_its_usual_names(tmp_path, name):
     source = contours(tmp_path, **{"id": [7, 8, 9], name: [200, 205, 210]})
-    assert source.contours["height_m"].tolist() == [200, 205, 210]
+    assert source.contours["elevation_m"].tolist() == [200, 205, 210]
     assert f"field '{name}'" in source.description
 
 
 def test_the_field_of_heights_may_be_named_and_in_feet(tmp_path):
     source = contours(tmp_path, keys={"height_field": "v", "unit": "ft"}, v=["100", "110", "120"])
-    assert source.contours["height_m"].to_numpy() == pytest.approx([30.48, 33.528, 36.576])
+    assert source.contours["elevation_m"].to_numpy() == pytest.approx([30.48, 33.528, 36.576])
 
 
 def test_heights_may_stand_in_the_lines_themselves(tmp_path):
     lines = [LineString([(EAST, NORTH + 9 * i, 200 + i), (EAST + 90, NORTH + 9 * i, 200 + i)]) for i in range(3)]
     source = contours(tmp_path, lines=lines, note=["a", "b", "c"])
-    assert source.contours["height_m"].tolist() == [200, 201, 202]
+    assert source.contours["elevation_m"].tolist() == [200, 201, 202]
     assert not source.contours.geometry.has_z.any()
     lines[1] = LineString([(EAST, NORTH, 200), (EAST + 90, NORTH, 230)])
     with pytest.raises(InputError, match="1 of 3 lines change their z along the way"):
@@ -157,7 +157,7 @@ def test_contours_in_degrees_come_into_the_working_crs(tmp_path):
 def test_only_lines_near_the_field_are_kept_and_unknown_heights_told(tmp_path):
     lines = [LineString([(EAST, NORTH + y), (EAST + 90, NORTH + y)]) for y in (0, 40, 80, 2000)]
     source = contours(tmp_path, lines=lines, elev=[200.0, None, 210.0, 400.0])
-    assert source.contours["height_m"].tolist() == [200, 210]
+    assert source.contours["elevation_m"].tolist() == [200, 210]
     assert "1 line(s) without a height left out" in texts(source.findings, "repair")
 
 

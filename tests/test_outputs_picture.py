@@ -132,7 +132,7 @@ def test_a_large_field_shows_only_the_heavier_contours():
     layout = small_layout(60)
     lines = [shapely.LineString([(EAST, NORTH + k * 0.2), (EAST + 60, NORTH + k * 0.2)]) for k in range(1, 300)]
     many = gpd.GeoDataFrame(
-        {"height_m": np.arange(1, 300) * 0.1, "is_index": np.arange(1, 300) % 5 == 0}, geometry=lines, crs=UTM
+        {"elevation_m": np.arange(1, 300) * 0.1, "is_index": np.arange(1, 300) % 5 == 0}, geometry=lines, crs=UTM
     )
     words = legend_words(dataclasses.replace(layout, contours=many))
     assert [w for w in words if w.startswith("Contour")] == ["Contour with its height, every 0.5 m"]

@@ -52,10 +52,10 @@ def test_planted_area_is_shared_out_to_crops_without_a_rest(size, spacing, setba
 def test_lengths_and_heights_of_rows_are_told_to_a_decimetre():
     """Rows 4.5 m apart on a slope of one in ten differ by 0.45 m in height."""
     rows = account().rows
-    for name in ("length_m", "height_m", "bed_area_m2"):
+    for name in ("length_m", "elevation_m", "bed_area_m2"):
         tenths = 10 * rows[name].to_numpy()
         assert np.allclose(tenths, tenths.round(), atol=1e-6), name
-    assert np.abs(np.diff(rows["height_m"])).min() >= 0.39
+    assert np.abs(np.diff(rows["elevation_m"])).min() >= 0.39
 
 
 def test_a_bed_is_shared_out_by_crown_area():

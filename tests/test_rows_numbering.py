@@ -96,7 +96,7 @@ def test_on_a_round_hill_rings_count_outward():
     assert list(rings["row"]) == list(range(1, len(rings) + 1))
     assert (np.diff(rings["length_m"]) > 0).all()
     slack = 0.1 * 2 * D  # the four corners stand beside each other, and rings needn't be quite round
-    assert (np.diff(frame["height_m"]) < slack).all()
+    assert (np.diff(frame["elevation_m"]) < slack).all()
 
 
 def test_blocks_that_do_not_face_each_other_are_stacked_highest_first():
@@ -141,7 +141,7 @@ def test_without_heights_rows_count_from_their_left_and_have_no_grades(turn):
     frame = numbered(shuffled(rows), heights=None).frame
     n = len(rows)
     assert list(frame["up_rows"]) == ["", *(str(k) for k in range(1, n))]
-    assert frame["height_m"].isna().all()
+    assert frame["elevation_m"].isna().all()
     assert frame[["grade_p50_pct", "grade_p95_pct", "grade_max_pct"]].isna().all(axis=None)
     starts, ends = (np.array([g.coords[k] for g in frame.geometry]) for k in (0, -1))
     east, north = (ends - starts).T
@@ -162,7 +162,7 @@ def test_each_row_carries_its_measures():
     slant = rotate(level(0), np.degrees(np.arcsin(0.25)), origin=(EAST, NORTH))
     frame = numbered([slant]).frame  # on 8 % of slope: grade 8 % x 0.25 = 2 %
     assert frame["length_m"][0] == pytest.approx(80)
-    assert frame["height_m"][0] == pytest.approx(100.0, abs=1e-6)
+    assert frame["elevation_m"][0] == pytest.approx(100.0, abs=1e-6)
     assert list(frame[["grade_p50_pct", "grade_p95_pct", "grade_max_pct"]].iloc[0]) == pytest.approx([2.0] * 3)
     assert frame["min_radius_m"][0] > 1e6
     assert frame[["up_p50_m", "down_p50_m"]].isna().all(axis=None)

@@ -184,7 +184,7 @@ def test_slope_and_aspect_must_share_their_cells():
 def lines_of(height, levels, step=1.0):
     grid = raster(height, cell_m=step, margin_m=40)
     made = [(z, LineString(p)) for z in levels for p in contour_generator(grid.x, grid.y, grid.values).lines(z)]
-    return gpd.GeoDataFrame({"height_m": [z for z, _ in made]}, geometry=[g for _, g in made], crs=UTM)
+    return gpd.GeoDataFrame({"elevation_m": [z for z, _ in made]}, geometry=[g for _, g in made], crs=UTM)
 
 
 def test_contour_lines_of_a_plane_give_the_plane():
@@ -232,6 +232,6 @@ def test_contour_lines_that_miss_the_field_or_lie_level_are_refused():
     with pytest.raises(LayoutError, match="No contour line comes near"):
         build(source(contours=lines.set_geometry(lines.translate(9000, 0))))
     with pytest.raises(LayoutError, match="needs two heights"):
-        build(source(contours=lines[lines["height_m"] == 102.0]))
+        build(source(contours=lines[lines["elevation_m"] == 102.0]))
     with pytest.raises(LayoutError, match="enclose only"):
-        build(source(contours=lines[lines["height_m"].between(101.5, 103.5)]))
+        build(source(contours=lines[lines["elevation_m"].between(101.5, 103.5)]))

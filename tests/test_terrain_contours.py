@@ -26,9 +26,9 @@ def cone(slope=0.2, size=161, top=50.0):
 def test_contours_of_a_cone_are_circles_of_the_right_radius():
     terrain = cone()
     lines = contour_lines(terrain, MultiPolygon([Point(EAST, NORTH).buffer(70, quad_segs=64)]), 1.0)
-    rings = lines[lines["height_m"].between(37.0, 47.0)]
+    rings = lines[lines["elevation_m"].between(37.0, 47.0)]
     assert len(rings) == 11
-    for height, line in zip(rings["height_m"], rings.geometry, strict=True):
+    for height, line in zip(rings["elevation_m"], rings.geometry, strict=True):
         radius = np.hypot(*(shapely.get_coordinates(line) - [EAST, NORTH]).T)
         np.testing.assert_allclose(radius, (50 - height) / 0.2, atol=0.01)
         assert line.is_closed
@@ -36,13 +36,13 @@ def test_contours_of_a_cone_are_circles_of_the_right_radius():
 
 def test_contours_of_a_plane_are_straight_reach_the_boundary_and_lie_at_cell_centres_heights():
     lines = contour_lines(plane(slope=0.10), square_site().boundary, 1.0)
-    assert lines["height_m"].tolist() == sorted(lines["height_m"])
-    inner = lines[lines["height_m"].between(101.0, 109.0)]
+    assert lines["elevation_m"].tolist() == sorted(lines["elevation_m"])
+    inner = lines[lines["elevation_m"].between(101.0, 109.0)]
     assert len(inner) == 9
     np.testing.assert_allclose(inner.length, 100.0, atol=1e-6)
-    for height, line in zip(inner["height_m"], inner.geometry, strict=True):
+    for height, line in zip(inner["elevation_m"], inner.geometry, strict=True):
         np.testing.assert_allclose(shapely.get_coordinates(line)[:, 1], NORTH + (height - 100) / 0.1, atol=1e-6)
-    assert inner.loc[inner["is_index"], "height_m"].tolist() == [105.0]
+    assert inner.loc[inner["is_index"], "elevation_m"].tolist() == [105.0]
 
 
 def test_contours_agree_with_a_second_implementation():
@@ -52,9 +52,9 @@ def test_contours_agree_with_a_second_implementation():
     terrain = terrain_of(rough, EAST, NORTH + 60)
     field = MultiPolygon([shapely.box(EAST - 9, NORTH - 9, EAST + 90, NORTH + 90)])
     ours = contour_lines(terrain, field, 1.0)
-    for height in ours["height_m"].unique():
+    for height in ours["elevation_m"].unique():
         other = sum(float(np.hypot(*np.diff(line, axis=0).T).sum()) for line in measure.find_contours(rough, height))
-        assert ours[ours["height_m"] == height].length.sum() == pytest.approx(other, rel=1e-3)
+        assert ours[ours["elevation_m"] == height].length.sum() == pytest.approx(other, rel=1e-3)
 
 
 @pytest.mark.parametrize("relief", [0.04, 0.3, 1.0, 2.4, 7.9, 11.6, 31.8, 70.0, 120.0, 900.0])

@@ -177,7 +177,7 @@ def _shape(site: Site) -> str:
 def _ground_facts(site: Site, source: GroundSource) -> Iterator[tuple[str, str]]:
     yield "ground", source.description
     if source.contours is not None:
-        heights = source.contours["height_m"]
+        heights = source.contours["elevation_m"]
         yield (
             "contours",
             (f"{len(heights)} line(s), {heights.nunique()} level(s) from {heights.min():g} to {heights.max():g} m"),

@@ -138,7 +138,7 @@ def contours_of(design: Design, site: Site, terrain: Terrain) -> gpd.GeoDataFram
 
     >>> from geoagro import contours_of, example_layout
     >>> laid = example_layout()
-    >>> contours_of(laid.design, laid.site, laid.terrain)["height_m"].max()
+    >>> contours_of(laid.design, laid.site, laid.terrain)["elevation_m"].max()
     np.float64(202.2)
     """
     if terrain.heights is None:

@@ -95,7 +95,7 @@ def is_tree(laid: LaidOut) -> Any:
 def row_account(laid: LaidOut, beds: gpd.GeoDataFrame, trees: Any) -> gpd.GeoDataFrame:
     """Table ROWS: each row with its beds and what stands in them."""
     by_row = beds.groupby("row").agg(beds=("bed", "size"), bed_area_m2=("bed_area_m2", "sum"))
-    table = laid.tree_rows[["row", "length_m", "height_m", "grade_p95_pct"]].set_index("row")
+    table = laid.tree_rows[["row", "length_m", "elevation_m", "grade_p95_pct"]].set_index("row")
     table = table.join(by_row).assign(
         plants=laid.plants.groupby("row").size(), trees=trees.groupby(laid.plants["row"]).sum()
     )
@@ -104,7 +104,7 @@ def row_account(laid: LaidOut, beds: gpd.GeoDataFrame, trees: Any) -> gpd.GeoDat
     table = table.assign(
         bed_area_m2=table["bed_area_m2"].fillna(0.0).round(1),
         length_m=table["length_m"].round(1),
-        height_m=table["height_m"].round(1),
+        elevation_m=table["elevation_m"].round(1),
         grade_p95_pct=table["grade_p95_pct"].round(2),
     )
     return table.sort_index().reset_index()

@@ -202,7 +202,7 @@ def _columns(rows: Sequence[LineString], view: RowView, heights: Grid | None, sp
     columns: dict[str, Any] = {
         "row": np.arange(1, len(rows) + 1),
         "length_m": s.row_length,
-        "height_m": _mean_heights(rows, heights),
+        "elevation_m": _mean_heights(rows, heights),
     }
     for name, share in (("p50", 0.5), ("p95", 0.95), ("max", 1.0)):
         columns[f"grade_{name}_pct"] = _each(measured["grade"].quantile(share), len(rows))

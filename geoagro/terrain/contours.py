@@ -82,7 +82,7 @@ def _layer(surface: Grid, boundary: MultiPolygon, levels: Floats, interval: floa
         numbers += [level] * len(pieces)
         geometries += pieces
     number = np.array(numbers, dtype=int)
-    columns = {"height_m": np.round(number * interval, 6), "is_index": number % 5 == 0}
+    columns = {"elevation_m": np.round(number * interval, 6), "is_index": number % 5 == 0}
     return CONTOURS.frame(columns, geometry=geometries, crs=crs)
 
 

@@ -27,7 +27,7 @@ STIFFNESS = 1e-3
 def heights_from_contours(
     contours: gpd.GeoDataFrame, boundary: MultiPolygon, *, reach_m: float, cell_m: float, crs: CRS | None
 ) -> Grid:
-    """Grid contour lines (frame with `height_m`) over the field and `reach_m` metres round it.
+    """Grid contour lines (frame with `elevation_m`) over the field and `reach_m` metres round it.
 
     The surface is the thin plate (least squared second differences) that keeps to the lines. A net of
     triangles between the lines alone would leave flat triangles wherever all three corners lie on one line,
@@ -58,9 +58,9 @@ def _near(contours: gpd.GeoDataFrame, boundary: MultiPolygon, reach_m: float) ->
         raise LayoutError(
             "No contour line comes near the field. Check the CRS of inputs.contours, or give lines that cross the field."
         )
-    if lines["height_m"].nunique() < 2:
+    if lines["elevation_m"].nunique() < 2:
         raise LayoutError(
-            f"All contour lines near the field lie at {lines['height_m'].iloc[0]:g} m; a surface needs two heights. "
+            f"All contour lines near the field lie at {lines['elevation_m'].iloc[0]:g} m; a surface needs two heights. "
             "Give more lines under inputs.contours, or `elevation` instead."
         )
     hull = shapely.convex_hull(shapely.union_all(np.asarray(lines.geometry)))
@@ -77,7 +77,7 @@ def _points(lines: gpd.GeoDataFrame, cell: float) -> Floats:
     """Points x, y, z along the lines, about one per cell."""
     dense = shapely.segmentize(np.asarray(lines.geometry), cell)
     xy, owner = shapely.get_coordinates(dense, return_index=True)
-    return np.column_stack([xy, lines["height_m"].to_numpy(dtype=float)[owner]])
+    return np.column_stack([xy, lines["elevation_m"].to_numpy(dtype=float)[owner]])
 
 
 def _thin_plate(grid: Grid, domain: Mask, xyz: Floats) -> Floats:

@@ -25,7 +25,7 @@ TREE_ROWS = LayerSpec(
     (
         Field("row", "int", "Row number: counted from the top of the field, or as it was given by hand."),
         Field("length_m", "float", "Length on the map plane.", "m"),
-        Field("height_m", "float", "Mean height.", "m"),
+        Field("elevation_m", "float", "Mean elevation, above the datum of the source.", "m"),
         Field("grade_p50_pct", "float", "Median grade along the row over 10 m.", "%"),
         Field("grade_p95_pct", "float", "Grade that 95 % of the row stays below, over 10 m.", "%"),
         Field("grade_max_pct", "float", "Steepest 10 m along the row.", "%"),

@@ -20,7 +20,7 @@ CONTOURS = LayerSpec(
     "Contour lines",
     "LineString",
     (
-        Field("height_m", "float", "Height of the line above the source's datum.", "m"),
+        Field("elevation_m", "float", "Height of the line above the source's datum.", "m"),
         Field("is_index", "bool", "True for every fifth line, drawn heavier."),
     ),
 )
@@ -52,7 +52,7 @@ class GroundSource(Value):
     heights
         Metres; NaN where the file holds no data.
     contours
-        Frame with LineString geometry and a column `height_m`.
+        Frame with LineString geometry and a column `elevation_m`.
     slope
         Ratio (rise over run).
     aspect_deg

@@ -23,7 +23,7 @@ from geoagro.values.design import ContourSource
 from geoagro.values.site import Finding
 
 HEIGHT_NAMES = (
-    "elev", "elevation", "height", "height_m", "elev_m", "contour", "level", "z", "zvalue", "z_value", "alt",
+    "elev", "elevation", "height", "height_m", "elevation_m", "elev_m", "contour", "level", "z", "zvalue", "z_value", "alt",
     "altitude", "ele", "cota", "kote", "hoehe", "höhe", "hoehe_m", "quota", "hoogte", "korkeus", "wysokosc",
 )  # fmt: skip
 """Usual names of the height attribute, in order of preference; case doesn't matter."""
@@ -37,7 +37,7 @@ def read_contours(
     Returns
     -------
     frame, findings, description
-        LineStrings with `height_m` in the working CRS, those that meet `bounds`.
+        LineStrings with `elevation_m` in the working CRS, those that meet `bounds`.
 
     Raises
     ------
@@ -58,7 +58,7 @@ def _near(features: Features, source: ContourSource, bounds: Bounds, crs: CRS) -
         raise InputError(_elsewhere(features, bounds, crs))
     _check(features, heights[near])
     doubts = contour_doubts(lines[near], heights[near], where=features.where)
-    frame = gpd.GeoDataFrame({"height_m": heights[near]}, geometry=lines[near], crs=crs)
+    frame = gpd.GeoDataFrame({"elevation_m": heights[near]}, geometry=lines[near], crs=crs)
     unknown = int((~np.isfinite(heights)).sum())
     found = (features.finding("repair", f"{unknown} line(s) without a height left out"),) if unknown else ()
     text = f"contour lines of {source.file.name}, heights from {named} in {source.unit}"

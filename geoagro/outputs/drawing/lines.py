@@ -62,7 +62,7 @@ def _index_words(contours: Any) -> str:
 
 
 def _every(contours: gpd.GeoDataFrame) -> str:
-    heights = np.unique(contours["height_m"])
+    heights = np.unique(contours["elevation_m"])
     return f", every {np.diff(heights).min():g} m" if len(heights) > 1 else ""
 
 
@@ -78,7 +78,7 @@ def _draw_heights(axes: Axes, contours: Any, page: Page) -> None:
     """Write heights along the lines, the longest lines first, none near another."""
     lines = contours.geometry.to_numpy()
     order = np.argsort(-shapely.length(lines), kind="stable")
-    digits = _digits(contours["height_m"].to_numpy())
+    digits = _digits(contours["elevation_m"].to_numpy())
     taken = np.empty((0, 2))
     for k in order:
         if shapely.length(lines[k]) * page.mm_per_m < _LABEL_LINE_MM:
@@ -87,7 +87,7 @@ def _draw_heights(axes: Axes, contours: Any, page: Page) -> None:
         if len(taken) and np.hypot(*(taken - place).T).min() * page.mm_per_m < _LABEL_GAP_MM:
             continue
         taken = np.vstack([taken, place])
-        _write(axes, place, f"{contours['height_m'].iloc[k]:.{digits}f}", looks.INDEX_CONTOUR.ink, turn=turn)
+        _write(axes, place, f"{contours['elevation_m'].iloc[k]:.{digits}f}", looks.INDEX_CONTOUR.ink, turn=turn)
 
 
 def _digits(heights: Any) -> int:

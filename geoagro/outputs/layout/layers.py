@@ -75,7 +75,7 @@ def _ground(layout: Layout) -> list[OutputLayer]:
 
 def _strips(layout: Layout) -> list[OutputLayer]:
     beds = layout.beds
-    heights = Label("height_m", looks.INDEX_CONTOUR.ink, size_pt=7, decimals=2, only="is_index")
+    heights = Label("elevation_m", looks.INDEX_CONTOUR.ink, size_pt=7, decimals=2, only="is_index")
     contours = {"true": ("Every fifth contour", looks.INDEX_CONTOUR), "false": ("Contour", looks.CONTOUR)}
     return [
         OutputLayer(PATHS, beds.paths, Style.plain("Path", looks.PATH)),

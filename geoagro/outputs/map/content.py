@@ -42,7 +42,7 @@ _BED: tuple[Line, ...] = (
 )
 _ROW: tuple[Line, ...] = (
     ("length_m", say("Length"), "m", 1),
-    ("height_m", say("Mean height"), "m", 1),
+    ("elevation_m", say("Mean height"), "m", 1),
     ("grade_p95_pct", say("Grade, 95 % flatter"), "%", 2),
     ("up_p50_m", say("Distance to the row above (median)"), "m", 2),
     ("down_p50_m", say("To the row below, mostly"), "m", 2),
@@ -139,7 +139,7 @@ def _boundary(laid: LaidOut) -> dict[str, Any]:
 
 def _contours(laid: LaidOut) -> list[dict[str, Any]]:
     every = laid.contours["is_index"].astype(bool)
-    lines: tuple[Line, ...] = (("height_m", say("Height"), "m", 2),)
+    lines: tuple[Line, ...] = (("elevation_m", say("Height"), "m", 2),)
     minor = _line("contours", say("Contours"), looks.CONTOUR, lines, one=say("Contour"), dark="#b8926a")
     major = _line(
         "index_contours", say("Every fifth contour"), looks.INDEX_CONTOUR, lines, one=say("Contour"), dark="#d8ae80"

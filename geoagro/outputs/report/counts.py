@@ -173,7 +173,7 @@ def row_blocks(account: Account, words: Words) -> Iterator[Block]:
     number = words.number
     rows = [
         b.row(
-            [number(r.number("row")), number(r.number("length_m"), 1), number(r.number("height_m"), 1), number(r.number("grade_p95_pct"), 2), number(r.number("beds")), number(r.number("bed_area_m2"), 1), number(r.number("trees")), number(r.number("plants"))]
+            [number(r.number("row")), number(r.number("length_m"), 1), number(r.number("elevation_m"), 1), number(r.number("grade_p95_pct"), 2), number(r.number("beds")), number(r.number("bed_area_m2"), 1), number(r.number("trees")), number(r.number("plants"))]
         )
         for r in records(account.rows)
     ]  # fmt: skip

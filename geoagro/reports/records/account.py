@@ -99,7 +99,7 @@ ROWS = LayerSpec(
     (
         Field("row", "int", "Row number, counted from the top of the field."),
         Field("length_m", "float", "Length on the map plane.", "m"),
-        Field("height_m", "float", "Mean height.", "m"),
+        Field("elevation_m", "float", "Mean elevation, above the datum of the source.", "m"),
         Field("grade_p95_pct", "float", "Grade that 95 % of the row stays below, over 10 m.", "%"),
         Field("beds", "int", "Beds measured from the row, its own tree bed included."),
         Field("bed_area_m2", "float", "Area of these beds.", "m2"),
