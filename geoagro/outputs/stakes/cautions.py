@@ -7,7 +7,7 @@ machines allow 15 degrees at most, up and down and never across the face. Tools:
 
 from geoagro.values.words import say
 
-SERVICES = say("Have cables and pipes located before any stake, pit or ditch. They may lie shallow.")
+SERVICES = say("Have cables and pipes located before any stake, hole or ditch. They may lie shallow.")
 SLOPES = say(
     "Rows on contour make machines drive across the slope. Judge every slope and surface; where it is steep, work by "
     "hand, or drive straight up and down with roll bar and belt."
