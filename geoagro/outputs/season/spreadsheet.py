@@ -48,7 +48,7 @@ _WIDEST = 70
 _AS_THEY_ARE = ("key", "bed", "beds")  # names for programs, and of beds
 _MEANING_COLUMNS = (
     (say("Sheet"), 18),
-    (say("Heading"), 20),
+    (say("Column"), 20),
     (say("Name in files"), 22),
     (say("Unit"), 10),
     (say("Meaning"), 90),
