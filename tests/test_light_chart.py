@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 from geoagro.cli.recipe_words import company_lines
 from geoagro.outputs.layout.light_chart import _name_lines
+from geoagro.outputs.words.say import Words
 from geoagro.yields.records.tables import LAND_EQUIVALENT, YIELDS_IN_COMPANY, RecipeYields
 
 
@@ -15,7 +16,7 @@ def named(ends):
     figure = Figure()
     FigureCanvasAgg(figure)
     axes = figure.subplots()
-    _name_lines(axes, ends)
+    _name_lines(axes, ends, Words("en"))
     return [(text.get_text(), text.get_position()[1]) for text in axes.texts]
 
 

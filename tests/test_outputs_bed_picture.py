@@ -45,12 +45,12 @@ def test_a_page_carries_distances_counts_times_and_cautions():
         "bed 100",
         "uphill",
         "bed starts here",
-        "Planting\npoints in\n10 m of bed",
+        "Planting\npoints in 10\nm of bed",
         "CAUTION",
         "17",
     ):
         assert expected in told, expected
-    assert any(text.startswith("Cassava: 1 stem cutting") for text in told)
+    assert any(text.startswith("Cassava: At each planting point: 1 × stem cutting") for text in told)
     assert not any("mango" in text.lower() for text in told)  # only what is drawn
 
 
@@ -89,7 +89,7 @@ def test_side_views_show_the_telling_months_or_those_asked_for():
     assert telling_months(SHEETS[1]) == [2, 5, 7]
     assert max(telling_months(SHEETS[0])) > 48
     told = words(draw_bed(SHEETS[1], [3]))
-    assert "Month 3: bean gone" in told
+    assert "Month 3; gone: bean" in told
 
 
 def test_pages_are_written_as_one_set_and_those_of_a_longer_recipe_go(tmp_path):

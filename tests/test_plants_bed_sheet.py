@@ -28,28 +28,30 @@ def sheets(*plantings):
 
 def test_each_kind_of_bed_gets_one_sheet():
     found = sheets(*VEG, *TREES)
-    assert [s.beds for s in found] == ["all tree beds", "all vegetable beds"]
+    assert [s.beds for s in found] == ["For all tree beds.", "For all vegetable beds."]
     assert [s.title for s in found] == ["farm: tree bed", "farm: vegetable bed"]
 
 
 def test_the_instruction_says_what_where_how_far_and_which_way():
-    how = {k.crop: k.how for k in sheets(*VEG)[0].kinds}
+    how = {k.crop: " ".join(k.how) for k in sheets(*VEG)[0].kinds}
     assert how["stem"] == (
-        "1 stem cutting in one line in the middle of the bed, every 60 cm, first plant 30 cm from the end, "
-        "set slanted, roots pointing along the row."
+        "At each planting point: 1 × stem cutting. In one line: in the middle of the bed. Every 60 cm; first plant 30 cm from "
+        "the end. Set slanted. Roots pointing along the row."
     )
-    assert how["corm"] == "1 corm 25 cm behind each stem, on the side away from its roots."
+    assert how["corm"] == (
+        "At each planting point: 1 × corm. 25 cm behind each plant of stem, on the side away from its roots."
+    )
     assert how["seed"] == (
-        "2 seeds at each planting point, in 2 lines, 25 cm upslope of the middle and 25 cm downslope of the middle, every 30 cm, first plant "
-        "15 cm and 30 cm from the end (every second line starts later)."
+        "At each planting point: 2 × seed. In 2 lines: 25 cm upslope of the middle, 25 cm downslope of the middle. Every 30 cm; "
+        "first plants 15 cm, 30 cm from the end (every second line starts later)."
     )
 
 
 def test_a_sequence_says_whose_turn_it_is():
-    how = {k.crop: k.how for k in sheets(*TREES)[0].kinds}
+    how = {k.crop: " ".join(k.how) for k in sheets(*TREES)[0].kinds}
     assert how["tree"] == (
-        "1 seedling in one line in the middle of the bed, a plant every 150 cm in this order, then from the "
-        "beginning again: 1 tree, 2 empty, 3 seed; this crop: number 1."
+        "At each planting point: 1 × seedling. In one line: in the middle of the bed. A plant every 150 cm in this order, then "
+        "from the beginning again: 1 tree, 2 empty, 3 seed. This crop has these places in the order: 1."
     )
 
 
@@ -77,7 +79,10 @@ def test_beds_that_differ_get_sheets_of_their_own():
     edge = [VEG[0], {"crop": "seed", "bed": "edge"}]
     assert any("edge of the field" in s.beds for s in sheets(*edge))
     turns = [VEG[0] | {"every": 2}, {"crop": "seed", "bed": "vegetable", "every": 2, "first_row": 2}]
-    assert [s.beds for s in sheets(*turns)] == ["vegetable beds of rows 1, 3, ...", "vegetable beds of rows 2, 4, ..."]
+    assert [s.beds for s in sheets(*turns)] == [
+        "For vegetable beds of rows 1, 3, ...",
+        "For vegetable beds of rows 2, 4, ...",
+    ]
 
 
 def test_the_model_needs_a_recipe():
@@ -101,15 +106,15 @@ def test_a_bed_planted_in_rounds_gets_a_sheet_for_each_with_what_stands_there():
     assert {k.crop for k in first.kinds} == {"stem", "corm", "seed"}
     assert second.title.endswith("to plant in week 10")
     assert {k.crop for k in second.kinds if k.standing} == {"stem", "corm", "seed"}
-    assert [k.how for k in second.kinds if k.crop == "stem"] == ["Already there since week 0; leave it."]
+    assert [k.how for k in second.kinds if k.crop == "stem"] == [("Already there since week 0; leave it.",)]
     assert {line.planting for line in second.lines} == {"tree"}
     assert {k.planting for k in third.kinds} == {"tree", "second"}  # the others were harvested
 
 
 def test_auto_is_told_as_the_direction_that_it_chose():
     auto = [VEG[0] | {"direction": "auto"}, {"crop": "seed", "bed": "vegetable", "offsets_m": [0.4], "spacing_m": 0.2}]
-    how = next(k.how for k in sheets(*auto)[0].kinds if k.crop == "stem")
-    assert how.endswith("set slanted, roots pointing downhill.")
+    how = next(" ".join(k.how) for k in sheets(*auto)[0].kinds if k.crop == "stem")
+    assert how.endswith("Set slanted. Roots pointing downhill.")
 
 
 def test_rounds_of_the_season_are_named_on_the_sheet_and_new_states_get_their_own():

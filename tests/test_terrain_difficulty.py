@@ -117,7 +117,7 @@ def test_ground_below_the_grade_limit_lets_rows_run_any_way():
     )
     inner = result.holds_grade_m.values[INNER]
     assert np.isinf(inner).all()
-    assert "on 100% of it rows may run any way" in result.sentence
+    assert "On 100 % of the plantable ground rows may run any way" in result.sentence
 
 
 def test_on_gentle_ground_spacing_binds_and_on_steep_ground_grade():

@@ -14,10 +14,11 @@ from geoagro.values.beds import AlleyRoom, BedPart, Beds
 from geoagro.values.design import BedRule, RowRule
 from geoagro.values.measures import Measures, Quantity
 from geoagro.values.site import Finding, Level
+from geoagro.values.words import say
 
 BED_SHARE = Quantity(
     "bed_share",
-    "bed share",
+    say("bed share"),
     "share",
     "Area of vegetable beds over what the plantable ground would carry with rows exactly at their spacing.",
     told=True,

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from geoagro.cli.habits.arguments import design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
 
 
@@ -14,7 +15,8 @@ from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
 @design_argument("design_file")
 @folder_option(words="Folder for the result; if left out, `beds` in output.folder of the design.")
 @click.option("--month", "months", type=click.IntRange(1, 600), multiple=True, help="Month of a side view; may repeat.")
-def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> None:
+@locale_option()
+def command(design_file: Path, output: Path | None, months: tuple[int, ...], locale: str | None) -> None:
     """Draw the beds of DESIGN's recipe: plan, list, side views and cautions, one page each.
 
     Needs no boundary and no elevation: the recipe is looked at on straight rows on an even slope. Writes
@@ -29,6 +31,7 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     from geoagro.outputs.beds.sides import WEEKS_PER_MONTH
 
     design = read_design(design_file)
+    words = words_of(locale, design)
     folder = output or design.folder / design.output.folder / "beds"
     check_beds_folder(folder)
     library = read_crop_library()
@@ -37,11 +40,11 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...]) -> 
     if empty:
         raise click.BadParameter(f"nothing stands in month {empty[0]}; name another one", param_hint="--month")
     plants, analysis = pipeline.recipe_on_model(design, library)
-    *pages, cover = write_beds(sheets, analysis, design.name, folder, months)
+    *pages, cover = write_beds(sheets, analysis, design.name, folder, months, words=words)
     tell_files([*pages, cover])
     tell_findings(plants.findings)
     for sheet, path in zip(sheets, pages, strict=True):
-        tell_figures({kind.planting: kind.per_10_m for kind in sheet.kinds}, "places per 10 m", of=sheet.title)
+        tell_figures({kind.planting: kind.per_10_m for kind in sheet.kinds}, "places per 10 m", of=str(sheet.title))
         click.echo(f"{sheet.title} ({sheet.beds}): {path}")
     click.echo(f"Cover and layers by month: {cover}")
     cautions = {kind.name: kind.caution for sheet in sheets for kind in sheet.kinds if kind.caution}

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figure, tell_files, tell_findings, tell_measures
 from geoagro.errors import DesignError
 
 if TYPE_CHECKING:
     from geoagro.light.records.bed_light import BedLight
+    from geoagro.outputs.words.say import Words
     from geoagro.plants.records.recipe_analysis import RecipeAnalysis
     from geoagro.values.layout import Layout
     from geoagro.values.progress import Progress
@@ -23,7 +25,8 @@ if TYPE_CHECKING:
 @click.command("layout")
 @design_argument()
 @folder_option()
-def command(design: Path, output: Path | None) -> None:
+@locale_option()
+def command(design: Path, output: Path | None, locale: str | None) -> None:
     """Lay out the field of a DESIGN file and write the result.
 
     Writes layout.gpkg (all layers and tables, for any GIS viewer), layout.png (the field on one page)
@@ -38,9 +41,10 @@ def command(design: Path, output: Path | None) -> None:
     from geoagro.inputs.design.located import located
 
     asked = read_design(design)
+    words = words_of(locale, asked)
     hold(output or asked.folder / asked.output.folder)
     with shown_progress() as progress, located(design):
-        done = lay_out_and_write(design, output, progress)
+        done = lay_out_and_write(design, output, progress, words)
     _tell(done)
     click.echo(layout_summary(done.laid, done.written))
     if done.recipe is None:
@@ -72,8 +76,11 @@ class Done:
     written: list[Path]
 
 
-def lay_out_and_write(design: Path, output: Path | None, progress: Progress) -> Done:
-    """Lay out a design file and write the result; a layout that someone edited is kept beside the new one."""
+def lay_out_and_write(design: Path, output: Path | None, progress: Progress, words: Words | None = None) -> Done:
+    """Lay out a design file and write the result, in the design's language if none is given.
+
+    A layout that someone edited is kept beside the new one.
+    """
     from geoagro import pipeline
     from geoagro.inputs.design.file import read_design
     from geoagro.outputs.layout.files import check_result_folder
@@ -81,10 +88,11 @@ def lay_out_and_write(design: Path, output: Path | None, progress: Progress) -> 
     asked = read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
-    return write_laid(pipeline.layout(asked, progress=progress), design, folder, progress)
+    laid = pipeline.layout(asked, progress=progress)
+    return write_laid(laid, design, folder, progress, words or words_of(None, asked))
 
 
-def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress) -> Done:
+def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress, words: Words) -> Done:
     """Analyse a layout and write its result; one that someone edited is kept beside the new one."""
     from geoagro.inputs.laid.layout_file import edited_layers
     from geoagro.outputs.layout.company_layers import light_layers, yield_layers
@@ -101,7 +109,7 @@ def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress) -> 
         kept = keep_edited(folder)
         click.echo(f"{', '.join(edited)} of the last layout had been edited; it is kept as {kept}.", err=True)
     light = (company[1], company[0]) if company is not None and company[1] is not None else None
-    written = write_layout(laid, folder, design_file=design, more=more, light=light, progress=progress)
+    written = write_layout(laid, folder, design_file=design, more=more, light=light, words=words, progress=progress)
     return Done(laid, recipe, missing, company, written)
 
 

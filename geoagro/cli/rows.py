@@ -7,12 +7,14 @@ from pathlib import Path
 import click
 
 from geoagro.cli.habits.arguments import design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_files, tell_findings, tell_measures
 
 
 @click.command("rows")
 @design_argument()
 @folder_option()
+@locale_option()
 @click.option("--compare", "gone", flag_value="--compare", hidden=True)
 @click.option("--grades", "gone_grades", hidden=True)
 @click.option("--tolerances", "gone_tolerances", hidden=True)
@@ -20,6 +22,7 @@ def command(
     design: Path,
     *,
     output: Path | None,
+    locale: str | None,
     gone: str | None,
     gone_grades: str | None,
     gone_tolerances: str | None,
@@ -45,6 +48,7 @@ def command(
     from geoagro.outputs.rows.files import check_rows_folder, write_rows
 
     asked = read_design(design)
+    words = words_of(locale, asked)
     folder = output or asked.folder / asked.output.folder
     check_rows_folder(folder)
     hold(folder)
@@ -53,7 +57,7 @@ def command(
     source = read_ground_source(asked, site)
     with shown_progress() as progress, located(design):
         plan = pipeline.rows_of(asked, site, source, progress=progress)
-        written = list(write_rows(plan, folder, progress=progress))
+        written = list(write_rows(plan, folder, words=words, progress=progress))
         text = rows_summary(plan, written)
     tell_files(written)
     tell_measures(plan.quality)

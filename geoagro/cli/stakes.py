@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_files, tell_measures
 from geoagro.values.design import Design
 
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
 @folder_option(words=LAID)
 @click.option("--fresh-names", is_flag=True, help="Forget the names and places of an earlier stake-out.")
 @click.option("--no-heights", is_flag=True, help="Leave heights empty: the elevation isn't read.")
-def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bool) -> None:
+@locale_option()
+def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bool, locale: str | None) -> None:
     """Set stakes for the layout of a DESIGN file, as section `stakeout` says.
 
     Reads layout.gpkg as it was approved and writes the folder `stakes` beside it: GPX, KML, GeoJSON, DXF, point lists
@@ -35,13 +37,16 @@ def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bo
     from geoagro.outputs.stakes.files import write_stakes
 
     asked, laid, folder = design_and_layout(design, output)
+    words = words_of(locale, asked)
     earlier = None if fresh_names else earlier_marks(folder, laid.crs)
     with shown_progress() as progress:
         site, rows = laid.site(), laid.rows()
         terrain = None if no_heights else _terrain(asked, site, progress)
         beds = laid.beds()
         stakes = pipeline.stakes_of(asked, site, rows, beds, terrain, earlier=earlier, progress=progress)
-        written = write_stakes(stakes, rows, site, asked.stakeout, folder / "stakes", beds=beds, progress=progress)
+        written = write_stakes(
+            stakes, rows, site, asked.stakeout, folder / "stakes", beds=beds, words=words, progress=progress
+        )
     _say(stakes, earlier, written)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
 
 if TYPE_CHECKING:
@@ -17,7 +18,8 @@ if TYPE_CHECKING:
 @click.command()
 @design_argument("design_file")
 @folder_option(words=LAID)
-def command(design_file: Path, output: Path | None) -> None:
+@locale_option()
+def command(design_file: Path, output: Path | None, locale: str | None) -> None:
     """Follow water over the ground and along the rows of DESIGN, laid out by `geoagro layout`.
 
     Says where water gathers, which way it runs along each row and how far, where it stands, and what a storm does that
@@ -35,13 +37,20 @@ def command(design_file: Path, output: Path | None) -> None:
 
     with shown_progress() as progress:
         design, laid, folder = design_and_layout(design_file, output)
+        words = words_of(locale, design)
         check_water_folder(folder)
         site, rows = read_site(design), laid.rows()
         terrain = pipeline.terrain_of(design, site, read_ground_source(design, site), progress=progress)
         plan = pipeline.water_of(design, site, rows, terrain, progress=progress)
         drawn = WaterMap(site, rows, terrain, laid.frame("contours"))
         written = write_water(
-            plan, drawn, folder, of_rows=laid.rows_checksum(), of_rule=checksum_of(design.water), progress=progress
+            plan,
+            drawn,
+            folder,
+            of_rows=laid.rows_checksum(),
+            of_rule=checksum_of(design.water),
+            words=words,
+            progress=progress,
         )
     tell_files(written)
     tell_figures(

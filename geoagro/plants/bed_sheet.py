@@ -26,6 +26,7 @@ from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.crop_notes import notes_of
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Stay, Timeline
+from geoagro.values.words import Sentence
 
 _ALONG_DEG = 90.0
 """Bearing of the model's rows."""
@@ -100,7 +101,8 @@ def _sheets(
     states = _states(stand, np.unique(stand.kind[index]))
     for state in states:
         part = index[np.isin(stand.kind[index], list(state.stays))]
-        title = f"{name}: {bed_words([stand.kinds[k] for k in state.stays])}{_when(state, len(states) == 1)}"
+        bed = bed_words([stand.kinds[k] for k in state.stays])
+        title = Sentence("{name}: {parts}", name=name, parts=(*bed, *_when(state, alone=len(states) == 1)))
         yield _sheet((title, which_beds(members, beds)), _strip(members, beds), part, placed, (crops, state))
 
 
@@ -123,13 +125,16 @@ def _states(stand: Stand, numbers: Ints) -> list[_State]:
     return list(found.values())
 
 
-def _when(state: _State, alone: bool) -> str:
+def _when(state: _State, *, alone: bool) -> tuple[Sentence, ...]:
     """Weeks of a sheet in words; nothing where there is one planting only."""
+    if alone and not state.again:
+        return ()
+    first = Sentence("to plant in week {week}", week=state.first) if state.first else Sentence("to plant first")
     weeks = ", ".join(str(week) for week in state.again[:_MOST_AGAIN])
-    more = f" and {len(state.again) - _MOST_AGAIN} times more" if len(state.again) > _MOST_AGAIN else ""
-    again = f", again in week {weeks}{more}" if state.again else ""
-    first = f", to plant in week {state.first}" if state.first else ", to plant first"
-    return f"{first}{again}" if not alone or again else ""
+    more = len(state.again) - _MOST_AGAIN
+    if more > 0:
+        return first, Sentence("again in week {weeks} and later (further times: {more})", weeks=weeks, more=more)
+    return (first, Sentence("again in week {weeks}", weeks=weeks)) if weeks else (first,)
 
 
 def _rounds(weeks: Sequence[int]) -> list[tuple[int, int]]:
@@ -152,7 +157,7 @@ def _strip(members: list[str], beds: Beds) -> tuple[Any, str]:
 
 
 def _sheet(
-    words: tuple[str, str],
+    words: tuple[Sentence, Sentence],
     strip: tuple[Any, str],
     index: Ints,
     placed: tuple[Any, Stand],
@@ -217,7 +222,7 @@ def _kind(kind: Kind, crop: Crop, lines: Sequence[SheetLine], of: tuple[int, lis
     how = (
         how_to_plant(kind, crop, [line for line in lines if line.planting == kind.planting], facing)
         if not standing
-        else ""
+        else (Sentence("Already there since week {week}; leave it.", week=kind.life.plant),)
     )
     return SheetKind(
         crop=kind.crop,
@@ -225,7 +230,7 @@ def _kind(kind: Kind, crop: Crop, lines: Sequence[SheetLine], of: tuple[int, lis
         planting=kind.planting,
         stratum=kind.stratum,
         habit=crop.habit or "herb",
-        how=how or f"Already there since week {kind.life.plant}; leave it.",
+        how=how,
         standing=standing,
         per_10_m=count / _COUNT_M * 10,
         plant_week=kind.life.plant,

@@ -1,107 +1,136 @@
-"""How to plant one crop of a bed, in one sentence that a field worker can follow."""
+"""How to plant one crop of a bed, in sentences that a field worker can follow."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from geoagro.plants.kinds import Kind
 from geoagro.plants.records.sheet import SheetLine
 from geoagro.values.recipe import EMPTY_PLACE, Crop
+from geoagro.values.words import Sentence, say
 
 _TOWARD = {
-    "along": "along the row",
-    "against": "against the row",
-    "uphill": "uphill",
-    "downhill": "downhill",
-    "away": "away from the tree row",
+    "along": say("Roots pointing along the row."),
+    "against": say("Roots pointing against the row."),
+    "uphill": say("Roots pointing uphill."),
+    "downhill": say("Roots pointing downhill."),
+    "away": say("Roots pointing away from the tree row."),
 }
 _BESIDE = {
-    "behind": "behind each {}, on the side away from its roots",
-    "ahead": "ahead of each {}, on the side of its roots",
-    "upslope": "upslope of each {}",
-    "downslope": "downslope of each {}",
-    "along": "farther along the row than each {}",
-    "against": "before each {}, seen along the row",
+    "behind": say("{distance} behind each plant of {planting}, on the side away from its roots."),
+    "ahead": say("{distance} ahead of each plant of {planting}, on the side of its roots."),
+    "upslope": say("{distance} upslope of each plant of {planting}."),
+    "downslope": say("{distance} downslope of each plant of {planting}."),
+    "along": say("{distance} farther along the row than each plant of {planting}."),
+    "against": say("{distance} before each plant of {planting}, seen along the row."),
+}
+_MATERIALS = {
+    "seed": say("seed"),
+    "seedling": say("seedling"),
+    "grafted tree": say("grafted tree"),
+    "stem cutting": say("stem cutting"),
+    "slip": say("slip"),
+    "corm": say("corm"),
+    "rhizome": say("rhizome"),
+    "tuber": say("tuber"),
+    "sett": say("sett"),
+    "set": say("set"),
+    "sucker": say("sucker"),
+    "clove": say("clove"),
+    "crown": say("crown"),
+    "bulb": say("bulb"),
+    "division": say("division"),
 }
 _SLANTED = {"stem cutting", "slip"}
 
 
-def how_to_plant(kind: Kind, crop: Crop, lines: Sequence[SheetLine], facing: Sequence[str]) -> str:
+def how_to_plant(kind: Kind, crop: Crop, lines: Sequence[SheetLine], facing: Sequence[str]) -> tuple[Sentence, ...]:
     """Say what goes into the ground, where across the bed, how far apart, and which way.
 
     `facing` holds the directions that its plants have in this bed, as in layer PLANTS.
     """
-    return f"{_what(crop)} {_where(kind, lines)}{_facing(kind, crop, facing)}."
+    return (_what(crop), *_where(kind, lines), *_facing(kind, crop, facing))
 
 
-def centimetres(metres: float) -> str:
+def centimetres(metres: float) -> Sentence:
     """Write a length for a tape: whole centimetres where it is whole to a millimetre or so.
 
-    >>> centimetres(0.6), centimetres(0.333)
+    >>> str(centimetres(0.6)), str(centimetres(0.333))
     ('60 cm', '33.3 cm')
     """
-    return f"{round(100 * metres, 1):g} cm"
+    return Sentence("{length:g} cm", length=round(100 * metres, 1))
 
 
-def _what(crop: Crop) -> str:
+def _what(crop: Crop) -> Sentence:
+    material = Sentence(_MATERIALS.get(crop.material or "", crop.material or say("plant")))
     count = crop.plants_per_place or 1
-    thing = crop.material or "plant"
-    return f"{count} {thing}{'s at each planting point,' if count > 1 else ''}"
+    return Sentence("At each planting point: {count} × {material}.", count=count, material=material)
 
 
-def _where(kind: Kind, lines: Sequence[SheetLine]) -> str:
+def _where(kind: Kind, lines: Sequence[SheetLine]) -> tuple[Sentence, ...]:
     rule = kind.rule
     if rule.beside is not None:
-        return (
-            f"{centimetres(rule.beside.distance_m)} {_BESIDE[rule.beside.where].format(_plain(rule.beside.planting))}"
-        )
+        near = centimetres(rule.beside.distance_m)
+        return (Sentence(_BESIDE[rule.beside.where], distance=near, planting=_plain(rule.beside.planting)),)
     across = _across([line.offset_m for line in lines])
-    starts = sorted({round(line.first_m, 4) for line in lines})
     if rule.sequence:
-        return f"{across}, {_turns(kind)}"
-    first = f"first plant {' and '.join(centimetres(s) for s in starts)} from the end"
-    if len(starts) > 1:
-        first += " (every second line starts later)"
-    return f"{across}, every {centimetres(lines[0].step_m)}, {first}"
+        return across, *_turns(kind)
+    step = centimetres(lines[0].step_m)
+    starts = [centimetres(start) for start in sorted({round(line.first_m, 4) for line in lines})]
+    if len(starts) == 1:
+        return across, Sentence("Every {step}; first plant {first} from the end.", step=step, first=starts[0])
+    message = say("Every {step}; first plants {starts} from the end (every second line starts later).")
+    return across, Sentence(message, step=step, starts=tuple(starts))
 
 
 def _plain(code: str) -> str:
     return code.replace("_", " ")
 
 
-def _turns(kind: Kind) -> str:
-    places = [str(k + 1) for k, code in enumerate(kind.rule.codes) if code == kind.crop]
-    order = ", ".join(
-        f"{k} {'empty' if code == EMPTY_PLACE else _plain(code)}" for k, code in enumerate(kind.rule.codes, start=1)
+def _turns(kind: Kind) -> Iterator[Sentence]:
+    codes = list(enumerate(kind.rule.codes, start=1))
+    order = tuple(
+        Sentence("{place} empty", place=k)
+        if code == EMPTY_PLACE
+        else Sentence("{place} {crop}", place=k, crop=_plain(code))
+        for k, code in codes
     )
-    step = centimetres(kind.rule.spacing_m or 0.0)
-    shift = kind.rule.sequence_shift
-    later = f"; each next row begins {shift} plant{'s' if shift > 1 else ''} later in the order" if shift else ""
-    own = f"number{'s' if len(places) > 1 else ''} {' and '.join(places)}"
-    return f"a plant every {step} in this order, then from the beginning again: {order}{later}; this crop: {own}"
+    yield Sentence(
+        "A plant every {step} in this order, then from the beginning again: {order}.",
+        step=centimetres(kind.rule.spacing_m or 0.0), order=order,
+    )  # fmt: skip
+    if kind.rule.sequence_shift:
+        yield Sentence(
+            "Each next row begins later in the order, by so many plants: {shift}.", shift=kind.rule.sequence_shift
+        )
+    places = ", ".join(str(k) for k, code in codes if code == kind.crop)
+    yield Sentence("This crop has these places in the order: {places}.", places=places)
 
 
-def _across(offsets: Sequence[float]) -> str:
-    words = [_offset(value) for value in sorted(offsets, reverse=True)]
-    if len(words) == 1:
-        return f"in one line {words[0]}"
-    return f"in {len(words)} lines, {', '.join(words[:-1])} and {words[-1]}"
+def _across(offsets: Sequence[float]) -> Sentence:
+    places = tuple(_offset(value) for value in sorted(offsets, reverse=True))
+    if len(places) == 1:
+        return Sentence("In one line: {places}.", places=places)
+    return Sentence("In {count} lines: {places}.", count=len(places), places=places)
 
 
-def _offset(value: float) -> str:
+def _offset(value: float) -> Sentence:
     if abs(value) < 1e-6:
-        return "in the middle of the bed"
-    return f"{centimetres(abs(value))} {'upslope' if value > 0 else 'downslope'} of the middle"
+        return Sentence("in the middle of the bed")
+    distance = centimetres(abs(value))
+    if value > 0:
+        return Sentence("{distance} upslope of the middle", distance=distance)
+    return Sentence("{distance} downslope of the middle", distance=distance)
 
 
-def _facing(kind: Kind, crop: Crop, facing: Sequence[str]) -> str:
+def _facing(kind: Kind, crop: Crop, facing: Sequence[str]) -> Iterator[Sentence]:
     if kind.rule.direction == "all_round":
-        return ""
+        return
+    if crop.material in _SLANTED:
+        yield Sentence("Set slanted.")
     if len(facing) > 1:
-        toward = "the way the arrows show"
+        yield Sentence("Roots pointing the way the arrows show.")
     elif facing[0] == "bearing":
-        toward = f"toward {kind.rule.direction:.0f}° from north"
+        yield Sentence("Roots pointing toward {bearing:.0f}° from north.", bearing=kind.rule.direction)
     else:
-        toward = _TOWARD[facing[0]]
-    slanted = "set slanted, " if crop.material in _SLANTED else ""
-    return f", {slanted}roots pointing {toward}"
+        yield Sentence(_TOWARD[facing[0]])

@@ -27,6 +27,7 @@ from geoagro.values.design import RowRule
 from geoagro.values.measures import Measure, Measures, Quantity
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import say
 
 RELATIVE_CLASSES = (5, 10, 25, 50)
 LEAST_SLOPE = 0.02
@@ -39,9 +40,13 @@ _EVERY = "Row length times spacing over plantable area, counting stretches of th
 _FALLING = "where rows don't run square to the way they should fall"
 _LIMITED = "Row length at or below half the land slope and {share} (USDA-NRCS 331, row grade)."
 
-COVERED = Quantity("covered", "covered", "share", "Row length times spacing over plantable area.", told=True)
+COVERED = Quantity("covered", say("covered"), "share", "Row length times spacing over plantable area.", told=True)
 SPACING_WITHIN = Quantity(
-    "spacing_within_tolerance", "spacing within tolerance", "share", f"Of neighbours met by {_SIDEWAYS}.", told=True
+    "spacing_within_tolerance",
+    say("spacing within tolerance"),
+    "share",
+    f"Of neighbours met by {_SIDEWAYS}.",
+    told=True,
 )
 NEARER = Quantity(
     "nearer_than_tolerance",
@@ -68,9 +73,9 @@ OPEN_SIDES_AT_EDGE = Quantity(
     "share",
     "Part of the open sides from which the plantable ground ends within 1.6 spacings.",
 )
-ROWS = Quantity("rows", "rows", "", "Number of rows.", told=True)
-ROW_LENGTH = Quantity("row_length", "row length", "m", "Sum of row lengths.", told=True)
-MEAN_ROW_LENGTH = Quantity("mean_row_length", "mean row length", "m", "Row length over number of rows.", told=True)
+ROWS = Quantity("rows", say("rows"), "", "Number of rows.", told=True)
+ROW_LENGTH = Quantity("row_length", say("row length"), "m", "Sum of row lengths.", told=True)
+MEAN_ROW_LENGTH = Quantity("mean_row_length", say("mean row length"), "m", "Row length over number of rows.", told=True)
 SHORT_ROWS = Quantity(
     "short_rows", "rows below minimum length", "", "Rows shorter than rows.min_row_length_m.", told=True
 )
@@ -84,7 +89,7 @@ GRADE_P50 = Quantity("grade_p50", "grade, median", "%", "Median grade over 10 m 
 GRADE_P95 = Quantity(
     "grade_p95", "grade, 95 % flatter", "%", "95 % of the row length is flatter than this over 10 m.", told=True
 )
-GRADE_MAX = Quantity("grade_max", "grade, steepest", "%", f"Steepest 10 m along any row, {_SURFACE}.", told=True)
+GRADE_MAX = Quantity("grade_max", say("grade, steepest"), "%", f"Steepest 10 m along any row, {_SURFACE}.", told=True)
 STEEP_6_M = Quantity(
     "steep_over_6_m", "short steep stretches", "share",
     f"Row length steeper than 1.5 times rows.max_grade_pct over 6 m, {_SURFACE}: waves that 10 m don't show.",

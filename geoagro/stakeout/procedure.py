@@ -20,7 +20,7 @@ from geoagro.arrays import Floats
 from geoagro.stakeout.records.procedure import STEPS, Findable, Procedure, Way
 from geoagro.values.site import Site
 from geoagro.values.stakeout import StakeRule
-from geoagro.values.words import Told, say, tell
+from geoagro.values.words import Sentence, say
 
 TAPE_SD_M = 0.03
 """One tape from row to row, held level. Ordinary taping is good to 1 in 3,000 to 1 in 5,000 (Ghilani and Wolf, Elementary
@@ -212,9 +212,10 @@ def _key_rows(marks: gpd.GeoDataFrame, depth: dict[int, int], between: int) -> l
 
 def findable_points(site: Site) -> tuple[Findable, ...]:
     """Corners of the boundary, and of ground kept free and tracks, that turn by 30 degrees or more: found without a receiver."""
-    shapes = [(site.boundary, tell("corner of the boundary"))]
+    shapes = [(site.boundary, Sentence("corner of the boundary"))]
     shapes += [
-        (e.area, tell("corner of {name}", name=e.name) if e.name else tell(_CORNERS[e.kind])) for e in site.exclusions
+        (e.area, Sentence("corner of {name}", name=e.name) if e.name else Sentence(_CORNERS[e.kind]))
+        for e in site.exclusions
     ]
     out: list[Findable] = []
     for shape, what in shapes:
@@ -277,11 +278,11 @@ def _numbered(lines: list[tuple[Any, ...]]) -> pd.DataFrame:
 def _between_steps(one: str, other: str, count: int, key_sd: float) -> list[tuple[Any, ...]]:
     """Tape from one base row to the next, and check there."""
     allowed = _SURE * float(np.sqrt(count * TAPE_SD_M**2 + 2 * key_sd**2))
-    tape = tell(
+    tape = Sentence(
         "From every stake of row {row} tape row after row as tape_offsets.csv says, tape held level; number of tapes: {count}.",
         row=one, count=count,
     )  # fmt: skip
-    check = tell(
+    check = Sentence(
         "At row {row} the tapes must close within {allowed:.2f} m. Share the misfit out evenly over all tapes ({count}); if it "
         "is more, look for a slip before going on.",
         row=other, allowed=allowed, count=count,
@@ -297,35 +298,37 @@ def _key_row_steps(
 ) -> list[tuple[Any, ...]]:
     first, last = mine.iloc[0], mine.iloc[-1]
     if way == "points_and_tape":
-        text = tell("Set every stake of row {row} with the receiver, each as the mean of several minutes.", row=label)
+        text = Sentence(
+            "Set every stake of row {row} with the receiver, each as the mean of several minutes.", row=label
+        )
         return [("row", label, "receiver", f"row {label}", np.nan, np.nan, text)]
     out: list[tuple[Any, ...]] = []
     for stake in (first, last) if way == "pegs_and_tape" else (first,):
         pegs = _two_from(findable, float(stake["x"]), float(stake["y"]))
         for point, metres in pegs:
             message = _MEASURE_FAR if metres > _FARTHEST_M else _MEASURE
-            text = tell(message, metres=metres, point=point.name, what=point.what, stake=str(stake["mark"]))
+            text = Sentence(message, metres=metres, point=point.name, what=point.what, stake=str(stake["mark"]))
             out.append(("peg", label, point.name, str(stake["mark"]), metres, np.nan, text))
         if len(pegs) == 2:
-            text = tell(
+            text = Sentence(
                 "Stake {stake} stands where both tapes meet. They must agree within {allowed:.2f} m when measured again.",
                 stake=str(stake["mark"]), allowed=_SURE * PEG_SD_M,
             )  # fmt: skip
             both = f"{pegs[0][0].name}, {pegs[1][0].name}"
             out.append(("check", label, both, str(stake["mark"]), np.nan, _SURE * PEG_SD_M, text))
     message = (_LEVEL_OFTEN if times > 1 else _LEVEL) if way == "level_and_tape" else _SIGHT
-    text = tell(message, stake=str(first["mark"]), row=label, times=times)
+    text = Sentence(message, stake=str(first["mark"]), row=label, times=times)
     out.append(("row", label, str(first["mark"]), str(last["mark"]), np.nan, np.nan, text))
     return out
 
 
-def _sentences(one: Procedure, rule: StakeRule, slope: float) -> tuple[Told, ...]:
-    receiver = tell(RECEIVER_NAMES["own" if rule.accuracy_m is not None else rule.receiver])
+def _sentences(one: Procedure, rule: StakeRule, slope: float) -> tuple[Sentence, ...]:
+    receiver = Sentence(RECEIVER_NAMES["own" if rule.accuracy_m is not None else rule.receiver])
     if one.way == "points":
-        return (tell("With this receiver ({receiver}) every stake is set as a point.", receiver=receiver),)
+        return (Sentence("With this receiver ({receiver}) every stake is set as a point.", receiver=receiver),)
     told = [
-        tell(_PLANS[one.way], receiver=receiver, base=len(one.key_rows), taped=one.rows_taped, between=one.between),
-        tell(
+        Sentence(_PLANS[one.way], receiver=receiver, base=len(one.key_rows), taped=one.rows_taped, between=one.between),
+        Sentence(
             "Then 95 % of the rows lie within {promise:.2f} m of their place. That rests on a standard deviation of {tape:.2f} m "
             "for a tape held level and {base:.2f} m for a base row (handbooks' figures for taping and levelling, and our own "
             "judgement of setting stakes); a crew that works less exactly needs more base rows.",
@@ -334,7 +337,7 @@ def _sentences(one: Procedure, rule: StakeRule, slope: float) -> tuple[Told, ...
     ]  # fmt: skip
     if np.isfinite(one.on_slope_m):
         told.append(
-            tell(
+            Sentence(
                 "Hold the tape level: laid on the slope ({slope:.0f} % here) it would put row {rows}, counted from the base row, "
                 "{off:.2f} m off.",
                 slope=100 * slope, rows=one.between, off=one.on_slope_m,

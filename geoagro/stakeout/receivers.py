@@ -15,7 +15,7 @@ from geoagro.stakeout.procedure import FARTHEST_ROWS, RECEIVER_NAMES
 from geoagro.stakeout.records.procedure import Way
 from geoagro.stakeout.records.stakes import RECEIVERS
 from geoagro.values.stakeout import Receiver, StakeRule
-from geoagro.values.words import Told, say, tell
+from geoagro.values.words import Sentence, say
 
 _SEED = 20_240_611
 _ROUNDS = 20
@@ -129,7 +129,7 @@ def rule_for(rule: StakeRule, error_p95_m: float, limit_m: float, way: Way) -> S
 
 def receiver_table(
     marks: gpd.GeoDataFrame, rule: StakeRule, *, spacing_m: float, tolerance: float, key_row: str
-) -> tuple[pd.DataFrame, dict[str, Told]]:
+) -> tuple[pd.DataFrame, dict[str, Sentence]]:
     """Build table RECEIVERS: one line per class, and the user's own accuracy where given; and its advice, to be put into words.
 
     `tolerance` is the share of the spacing that rows may be off. Errors of all stakes are taken as
@@ -150,16 +150,16 @@ def receiver_table(
     return RECEIVERS.frame({name: [line[k] for line in lines] for k, name in enumerate(RECEIVERS.columns)}), told
 
 
-def advice(p95_m: float, limit_m: float, key_row: str) -> Told:
+def advice(p95_m: float, limit_m: float, key_row: str) -> Sentence:
     """Say how to mark with a receiver that leaves 95 % of spacings within `p95_m` of the design."""
     if not p95_m > limit_m / 2:
-        return tell("Set every stake with it.")
+        return Sentence("Set every stake with it.")
     if p95_m <= limit_m:
-        return tell("Set every stake with it, and check the distance to the next row by tape at each end.")
+        return Sentence("Set every stake with it, and check the distance to the next row by tape at each end.")
     every = int(np.ceil(p95_m / limit_m))
     if every <= FARTHEST_ROWS:
-        return tell(_EVERY[every])
-    return tell(
+        return Sentence(_EVERY[every])
+    return Sentence(
         "Use it to find your way only. Mark row {row} first, as the base row, from a known point with water level or A-frame "
         "(figures: levels.csv), then offset row after row by tape (figures: tape_offsets.csv), as the page of the procedure says.",
         row=key_row,

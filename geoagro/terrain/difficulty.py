@@ -15,6 +15,7 @@ from geoagro.terrain.smoothing import smoothed
 from geoagro.terrain.window import cells_in
 from geoagro.values.grid import Grid
 from geoagro.values.terrain import TERRAIN_DIFFICULTY, Difficulty, Terrain
+from geoagro.values.words import Sentence, in_a_row, say
 
 Binding = Literal["spacing", "grade", "both", "neither"]
 CLEAR = 1.5
@@ -139,27 +140,47 @@ def _binding(level: Floats, parallel: Floats, across_m: float) -> Binding:
     return "grade" if ratio < 1 / CLEAR else "both"
 
 
+_VERDICTS: dict[Binding, str] = {
+    "spacing": say(
+        "Where parallel rows can't cross the field, spacing is the tighter limit: a level row leaves its spacing sooner than "
+        "parallel rows leave the grade limit. Keep rows parallel and let them slope a little."
+    ),
+    "grade": say(
+        "Where parallel rows can't cross the field, grade is the tighter limit: parallel rows leave the grade limit sooner "
+        "than a level row leaves its spacing. Keep rows level and let their spacing vary."
+    ),
+    "both": say("Where parallel rows can't cross the field, spacing and grade are about equally tight."),
+    "neither": say("Neither limit is reached on most of the field: parallel rows hold the grade."),
+}
+
+
 def _sentence(binding: Binding, summary: pd.DataFrame, free: float, tolerance: float, max_grade_pct: float) -> str:
     median = summary.set_index("measure")["p50"]
-    verdict = {
-        "spacing": "Where parallel rows can't cross the field, spacing is the tighter limit: a level row leaves its spacing sooner than parallel rows leave "
-        "the grade limit. Keep rows parallel and let them slope a little.",
-        "grade": "Where parallel rows can't cross the field, grade is the tighter limit: parallel rows leave the grade limit sooner than a level row leaves "
-        "its spacing. Keep rows level and let their spacing vary.",
-        "both": "Where parallel rows can't cross the field, spacing and grade are about equally tight.",
-        "neither": "Neither limit is reached on most of the field: parallel rows hold the grade.",
-    }[binding]
-    any_way = f"; on {free:.0%} of it rows may run any way" if free >= 0.005 else ""
-    return (
-        f"Half of the plantable ground lets a level row keep its spacing within {tolerance:.0%} for "
-        f"{_metres(median['equidistant'])}; {_rows(median['rows_that_hold_grade'])} on each side of a level row "
-        f"hold {max_grade_pct:g} % on half of it{any_way}. {verdict}"
+    told = [
+        _metres(float(median["equidistant"]), 100 * tolerance),
+        _rows(float(median["rows_that_hold_grade"]), max_grade_pct),
+    ]
+    if free >= 0.005:
+        told.append(Sentence("On {share:.0f} % of the plantable ground rows may run any way.", share=100 * free))
+    return in_a_row(*told, Sentence(_VERDICTS[binding]))
+
+
+def _metres(value: float, tolerance_pct: float) -> str:
+    if value < 10_000:
+        message = say(
+            "Half of the plantable ground lets a level row keep its spacing within {tolerance:.0f} % for at least {metres:.0f} m."
+        )
+        return Sentence(message, tolerance=tolerance_pct, metres=value)
+    message = say(
+        "Half of the plantable ground lets a level row keep its spacing within {tolerance:.0f} % for any distance."
     )
+    return Sentence(message, tolerance=tolerance_pct)
 
 
-def _metres(value: float) -> str:
-    return f"at least {value:.0f} m" if value < 10_000 else "any distance"
-
-
-def _rows(value: float) -> str:
-    return f"at least {int(value)} parallel rows" if value < 200 else "any number of parallel rows"
+def _rows(value: float, grade_pct: float) -> str:
+    if value < 200:
+        message = say(
+            "On half of it at least so many parallel rows on each side of a level row hold {grade:g} %: {rows}."
+        )
+        return Sentence(message, grade=grade_pct, rows=int(value))
+    return Sentence("On half of it any number of parallel rows beside a level row hold {grade:g} %.", grade=grade_pct)

@@ -121,16 +121,3 @@ def english_number(value: float, decimals: int = 0) -> str:
         return "–"
     exact = Decimal(str(value)).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
     return f"{exact if exact else abs(exact):,}"
-
-
-def tell(text: str, **values: Any) -> Sentence:
-    """Make a sentence for people from a message with {places}; the message goes into the catalog as with `say`.
-
-    >>> tell("{count} tapes within {far:.2f} m", count=3, far=0.2249)
-    '3 tapes within 0.22 m'
-    """
-    return Sentence(text, **values)
-
-
-Told = Sentence
-"""The kind of text that rooms hand to writers."""

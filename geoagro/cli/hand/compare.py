@@ -13,8 +13,10 @@ import click
 
 from geoagro.cli.columns import grid, paragraph
 from geoagro.cli.habits.arguments import folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 from geoagro.errors import DesignError, GeoagroError
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from geoagro.values.design import Design
@@ -41,7 +43,8 @@ _USE = {
     help="Lay out each design with these values of a key, e.g. --vary rows.spacing_m=4.5,5,6. Repeat it for all pairs.",
 )
 @folder_option(words="Folder for the result; if left out, `comparison` in output.folder of the first design.")
-def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | None) -> None:
+@locale_option(otherwise="key `locale` of the first design")
+def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | None, locale: str | None) -> None:
     """Lay out several DESIGNs, or one with settings varied, and put them side by side.
 
     Writes options.png (table, charts, small maps), options.csv and options.json, anew after every option. Run again, it
@@ -55,11 +58,12 @@ def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | N
 
     asked = _asked(designs, [_choice(text) for text in varied])
     first = asked[0][1]
+    words = words_of(locale, first)
     folder = output or first.folder / first.output.folder / FOLDER
     check_options_folder(folder)
     known = earlier_options(folder)
     compared = pipeline.figures_compared()
-    title = first.name if len({design.name for _, design, _, _ in asked}) == 1 else "Options side by side"
+    title = first.name if len({design.name for _, design, _, _ in asked}) == 1 else words(say("Options side by side"))
     done = [_as_asked(known.get(_state(option[1])), option) for option in asked]
     written: list[Path] = []
     for number, (name, design, file, settings) in enumerate(asked):
@@ -67,9 +71,9 @@ def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | N
         if done[number] is None:
             with shown_progress() as progress:
                 done[number] = pipeline.option_of(name, design, design_file=file, settings=settings, progress=progress)
-            written = write_options([option for option in done if option], compared, folder, title=title)
+            written = write_options([option for option in done if option], compared, folder, words, title=title)
     results = [option for option in done if option]
-    written = written or write_options(results, compared, folder, title=title)
+    written = written or write_options(results, compared, folder, words, title=title)
     tell_files(written)
     for option in results:
         figures = {item.quantity.key: option.value(item) for item in compared}
@@ -161,7 +165,6 @@ def options_summary(options: Sequence[OptionResult], compared: Sequence[Compared
     parts = [
         grid(cells, left=2) if laid else "",
         won,
-        "\n".join(paragraph(text) for text in trades(options)),
         "Not laid out\n" + "\n".join(failed) if failed else "",
         f"Result\n{files}",
     ]

@@ -6,13 +6,19 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from geoagro.cli.habits.arguments import design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.errors import GeoagroError, InputError, OutputError
 from geoagro.inputs.design.located import located
 from geoagro.values.progress import Progress
+
+if TYPE_CHECKING:
+    from geoagro.outputs.words.say import Words
+    from geoagro.values.design import Design
 
 POLL_S = 0.25
 
@@ -65,7 +71,8 @@ def _stamp(path: Path) -> tuple[int, int]:
 @design_argument("design_file")
 @folder_option()
 @click.option("--rows-only", is_flag=True, help="Lay tree rows only, without beds and plants.")
-def command(design_file: Path, output: Path | None, *, rows_only: bool) -> None:
+@locale_option()
+def command(design_file: Path, output: Path | None, *, rows_only: bool, locale: str | None) -> None:
     """Lay out the field of DESIGN now, and again whenever DESIGN or a file that it names is saved; Ctrl+C ends it.
 
     First come quick rows as a picture (rows.png), then the whole layout as a picture (layout.png), then layout.gpkg, with
@@ -76,12 +83,14 @@ def command(design_file: Path, output: Path | None, *, rows_only: bool) -> None:
         raise InputError(
             f"{design_file} isn't there, or is no file. `geoagro new FOLDER` writes a design to start from."
         )
+    if locale is not None:
+        words_of(locale)  # refused now, not after the first round
     watched = Watched(design_file)
     click.echo(f"Watching {design_file} and the files that it names; Ctrl+C ends it.")
     try:
         while True:
             watched.look()
-            _round(watched, output, rows_only=rows_only)
+            _round(watched, output, rows_only=rows_only, locale=locale)
             _wait(watched)
     except KeyboardInterrupt:
         click.echo("Ended.")
@@ -100,7 +109,7 @@ def _wait(watched: Watched) -> None:
         quiet = not watched.changed()
 
 
-def _round(watched: Watched, output: Path | None, *, rows_only: bool) -> None:
+def _round(watched: Watched, output: Path | None, *, rows_only: bool, locale: str | None) -> None:
     """Lay out once: quick rows, then all; a failure is told and leaves the last result."""
     begin = time.monotonic()
     last = [begin]
@@ -113,7 +122,7 @@ def _round(watched: Watched, output: Path | None, *, rows_only: bool) -> None:
 
     try:
         with located(watched.design_file):
-            for path in _steps(watched.design_file, output, progress, rows_only=rows_only):
+            for path in _steps(watched.design_file, output, progress, rows_only=rows_only, locale=locale):
                 click.echo(f"{time.monotonic() - begin:5.1f} s  {path}")
                 watched.look_at_own(path.parent)
     except SavedAgainError:
@@ -126,9 +135,11 @@ def _round(watched: Watched, output: Path | None, *, rows_only: bool) -> None:
         click.echo(f"geoagro: {error}\nThe last good result stays.", err=True)
 
 
-def _steps(design_file: Path, output: Path | None, progress: Progress, *, rows_only: bool) -> Iterator[Path]:
+def _steps(
+    design_file: Path, output: Path | None, progress: Progress, *, rows_only: bool, locale: str | None = None
+) -> Iterator[Path]:
     """Files in the order in which they are new: quick rows, the whole layout as a picture, then all of it."""
-    yield _quick_rows(design_file, output, progress)
+    yield _quick_rows(design_file, output, progress, locale)
     if rows_only:
         return
     from geoagro import pipeline
@@ -137,14 +148,15 @@ def _steps(design_file: Path, output: Path | None, progress: Progress, *, rows_o
     from geoagro.outputs.layout.files import check_result_folder, write_first_picture
 
     design = read_design(design_file)
+    words = _words(locale, design)
     folder = output or design.folder / design.output.folder
     laid = pipeline.layout(design, progress=progress)
-    yield write_first_picture(laid, folder)
+    yield write_first_picture(laid, folder, words)
     check_result_folder(folder)
-    yield write_laid(laid, design_file, folder, progress).written[0]
+    yield write_laid(laid, design_file, folder, progress, words).written[0]
 
 
-def _quick_rows(design_file: Path, output: Path | None, progress: Progress) -> Path:
+def _quick_rows(design_file: Path, output: Path | None, progress: Progress, locale: str | None) -> Path:
     from geoagro import pipeline
     from geoagro.inputs.design.file import read_design
     from geoagro.inputs.raster.ground_source import read_ground_source
@@ -155,4 +167,11 @@ def _quick_rows(design_file: Path, output: Path | None, progress: Progress) -> P
     quick = design.model_copy(update={"rows": design.rows.model_copy(update={"thorough": False})})
     site = read_site(quick)
     plan = pipeline.rows_of(quick, site, read_ground_source(quick, site), progress=progress)
-    return write_quick_picture(plan, output or design.folder / design.output.folder)
+    return write_quick_picture(plan, output or design.folder / design.output.folder, _words(locale, design))
+
+
+def _words(locale: str | None, design: Design) -> Words:
+    """Make the words of a round, silently: what to know of a language was told when the watch began."""
+    from geoagro.outputs.words.say import Words
+
+    return Words(locale or design.locale)

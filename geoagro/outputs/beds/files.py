@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from geoagro.outputs.beds.cover_chart import draw_cover
 from geoagro.outputs.beds.picture import draw_bed
 from geoagro.outputs.staging import check_folder, staged
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 from geoagro.plants.records.sheet import BedSheet
 
@@ -23,7 +24,13 @@ def check_beds_folder(folder: Path) -> None:
 
 
 def write_beds(
-    sheets: Sequence[BedSheet], analysis: RecipeAnalysis, name: str, folder: Path, months: Sequence[int] = ()
+    sheets: Sequence[BedSheet],
+    analysis: RecipeAnalysis,
+    name: str,
+    folder: Path,
+    months: Sequence[int] = (),
+    *,
+    words: Words = ENGLISH,
 ) -> list[Path]:
     """Write a page per bed (A4, upright) and the cover by month; pages of beds that the recipe no longer has go.
 
@@ -41,8 +48,8 @@ def write_beds(
     names = [_page(number) for number in range(1, len(sheets) + 1)]
     with staged(folder, [*names, COVER], gone=_left_over(folder, len(sheets))) as new:
         for sheet, page in zip(sheets, names, strict=True):
-            _save(draw_bed(sheet, months), new / page, _PAGE_DPI)
-        _save(draw_cover(analysis, name), new / COVER, _COVER_DPI)
+            _save(draw_bed(sheet, months, words), new / page, _PAGE_DPI)
+        _save(draw_cover(analysis, name, words), new / COVER, _COVER_DPI)
     return [folder / page for page in (*names, COVER)]
 
 

@@ -15,26 +15,30 @@ from geoagro.outputs.beds.plan import draw_plan
 from geoagro.outputs.beds.sides import draw_side, highest_m, telling_months
 from geoagro.outputs.beds.table import draw_table, table_mm
 from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.plants.records.sheet import BedSheet
+from geoagro.values.words import say
 
 _PAGE_MM = 210.0, 297.0
 _MARGIN_MM = 12.0
 _LEFT_MM = 18.0
 _PLAN_MM = 62.0
 _TITLE_LETTERS = 56  # of 14 points across the page
+_LINE_LETTERS = 118  # of 8.5 points
+_ROW_SIDES = {"below": say("The tree row lies at the bottom."), "above": say("The tree row lies at the top.")}
 
 
-def draw_bed(sheet: BedSheet, months: Sequence[int] = ()) -> Figure:
+def draw_bed(sheet: BedSheet, months: Sequence[int] = (), words: Words = ENGLISH) -> Figure:
     """Draw the page of one bed; `months` for the side views, or the telling ones."""
     months = list(months) or telling_months(sheet)
     with mpl.rc_context({"hatch.linewidth": 0.5, "font.family": "DejaVu Sans"}):
         figure = Figure(figsize=(_PAGE_MM[0] / 25.4, _PAGE_MM[1] / 25.4))
         FigureCanvasAgg(figure)
-        _head(figure, sheet)
-        top = _plan(figure, sheet, 27.0)
-        top = _table(figure, sheet, months, top + 6.0)
-        _sides(figure, sheet, months, top + 7.0)
-        _cautions(figure, sheet)
+        _head(figure, sheet, words)
+        top = _plan(figure, sheet, 27.0, words)
+        top = _table(figure, sheet, months, top + 6.0, words)
+        _sides(figure, sheet, months, top + 7.0, words)
+        _cautions(figure, sheet, words)
         figure.canvas.draw()
     return figure
 
@@ -50,18 +54,21 @@ def _write(figure: Figure, left: float, top: float, text: str, *, size: float, b
     figure.text(left / _PAGE_MM[0], 1 - top / _PAGE_MM[1], text, fontsize=size, weight=weight, color=INK, va="top")
 
 
-def _head(figure: Figure, sheet: BedSheet) -> None:
-    size = 14.0 * min(1.0, _TITLE_LETTERS / len(sheet.title))
-    _write(figure, _MARGIN_MM, 9.0, sheet.title, size=size, bold=True)
-    side = {"below": " The tree row lies at the bottom.", "above": " The tree row lies at the top."}.get(
-        sheet.row_side, ""
+def _head(figure: Figure, sheet: BedSheet, words: Words) -> None:
+    title = words(sheet.title)
+    size = 14.0 * min(1.0, _TITLE_LETTERS / len(title))
+    _write(figure, _MARGIN_MM, 9.0, title, size=size, bold=True)
+    _write(figure, _MARGIN_MM, 16.0, words(sheet.beds), size=9)
+    told = (
+        say("The row runs to the right, uphill is at the top."),
+        _ROW_SIDES.get(sheet.row_side, ""),
+        say("Distances on the plan in cm."),
     )
-    _write(figure, _MARGIN_MM, 16.0, f"For {sheet.beds}.", size=9)
-    text = f"The row runs to the right, uphill is at the top.{side} Distances on the plan in cm."
-    _write(figure, _MARGIN_MM, 20.5, text, size=8.5)
+    text = " ".join(words(sentence) for sentence in told if sentence)
+    _write(figure, _MARGIN_MM, 20.5, text, size=8.5 * min(1.0, _LINE_LETTERS / len(text)))
 
 
-def _plan(figure: Figure, sheet: BedSheet, top: float) -> float:
+def _plan(figure: Figure, sheet: BedSheet, top: float, words: Words) -> float:
     width = _PAGE_MM[0] - 2 * _MARGIN_MM - _LEFT_MM - 8.0
     mm_per_m = min(width / sheet.length_m, _PLAN_MM / sheet.width_m)
     needed = 2 * max(abs(y) + sheet.kinds[k].reach_m for y, k in zip(sheet.y, sheet.kind, strict=True)) * mm_per_m
@@ -70,31 +77,32 @@ def _plan(figure: Figure, sheet: BedSheet, top: float) -> float:
     axes.set_xlim(-_LEFT_MM / mm_per_m, (width + 8.0) / mm_per_m)
     axes.set_ylim(-height / 2 / mm_per_m, height / 2 / mm_per_m)
     axes.axis("off")
-    draw_plan(axes, sheet, mm_per_m)
-    _uphill(axes, sheet, mm_per_m)
+    draw_plan(axes, sheet, mm_per_m, words)
+    _uphill(axes, sheet, mm_per_m, words)
     return float(top + height)
 
 
-def _uphill(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
+def _uphill(axes: Axes, sheet: BedSheet, mm_per_m: float, words: Words) -> None:
     x = sheet.length_m + 5.0 / mm_per_m
     style = {"arrowstyle": "-|>", "lw": 2.2, "color": INK, "mutation_scale": 16}
     axes.annotate("", (x, 9.0 / mm_per_m), (x, -9.0 / mm_per_m), arrowprops=style)
-    axes.text(x + 1.6 / mm_per_m, 0, "uphill", fontsize=8, rotation=90, ha="left", va="center", color=INK)
+    axes.text(x + 1.6 / mm_per_m, 0, words(say("uphill")), fontsize=8, rotation=90, ha="left", va="center", color=INK)
 
 
-def _table(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float) -> float:
-    height = table_mm(sheet)
+def _table(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, words: Words) -> float:
+    height = table_mm(sheet, words)
     width = _PAGE_MM[0] - 2 * _MARGIN_MM
     axes = _axes(figure, _MARGIN_MM, top, width, height)
     axes.set_xlim(0, width)
     axes.set_ylim(height, 0)
-    draw_table(axes, sheet, months)
+    draw_table(axes, sheet, months, words)
     return top + height
 
 
-def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float) -> None:
-    _write(figure, _MARGIN_MM, top - 3.0, "From the side (heights in m; ▼ above marks these months)", size=8.5)
-    room = _PAGE_MM[1] - top - 3.0 - 12.0 - _caution_mm(sheet)
+def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, words: Words) -> None:
+    text = words(say("From the side (heights in m; ▼ above marks these months)"))
+    _write(figure, _MARGIN_MM, top - 3.0, text, size=8.5)
+    room = _PAGE_MM[1] - top - 3.0 - 12.0 - _caution_mm(sheet, words)
     tall = 1.08 * highest_m(sheet, months)
     scales = {n: _scale(sheet.length_m, tall, room, len(months), n) for n in (1, 2, 3)}
     columns = max(n for n in scales if scales[n] >= 0.8 * max(scales.values()))
@@ -106,7 +114,7 @@ def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float) -
         axes.set_xlim(0, sheet.length_m)
         axes.set_ylim(-0.02 * tall, tall)
         axes.set_aspect("equal", anchor="SW")
-        draw_side(axes, sheet, month, 110 // columns)
+        draw_side(axes, sheet, month, 110 // columns, words)
 
 
 def _scale(length_m: float, tall_m: float, room_mm: float, count: int, columns: int) -> float:
@@ -116,27 +124,31 @@ def _scale(length_m: float, tall_m: float, room_mm: float, count: int, columns: 
     return min(width / length_m, height / tall_m)
 
 
-def _caution_lines(sheet: BedSheet) -> list[str]:
-    cautions = dict.fromkeys(f"{k.name.capitalize()}: {k.caution}" for k in sheet.kinds if k.caution)
+def _caution_lines(sheet: BedSheet, words: Words) -> list[str]:
+    cautions = dict.fromkeys(f"{words.title(words.crop(k.name))}: {words(k.caution)}" for k in sheet.kinds if k.caution)
     return [line for text in cautions for line in wrap(text, 118)]
 
 
-def _caution_mm(sheet: BedSheet) -> float:
-    lines = _caution_lines(sheet)
+def _caution_mm(sheet: BedSheet, words: Words) -> float:
+    lines = _caution_lines(sheet, words)
     return 6.0 + 4.2 * len(lines) if lines else 0.0
 
 
-def _cautions(figure: Figure, sheet: BedSheet) -> None:
-    lines = _caution_lines(sheet)
-    top = _PAGE_MM[1] - 10.0 - _caution_mm(sheet)
+def _cautions(figure: Figure, sheet: BedSheet, words: Words) -> None:
+    lines = _caution_lines(sheet, words)
+    top = _PAGE_MM[1] - 10.0 - _caution_mm(sheet, words)
     if lines:
-        axes = _axes(figure, _MARGIN_MM, top, _PAGE_MM[0] - 2 * _MARGIN_MM, _caution_mm(sheet))
+        axes = _axes(figure, _MARGIN_MM, top, _PAGE_MM[0] - 2 * _MARGIN_MM, _caution_mm(sheet, words))
         axes.set_xticks([])
         axes.set_yticks([])
         for spine in axes.spines.values():
             spine.set(linewidth=1.6, color=INK)
-        _write(figure, _MARGIN_MM + 2.5, top + 1.6, "CAUTION", size=8.5, bold=True)
+        _write(figure, _MARGIN_MM + 2.5, top + 1.6, words(say("CAUTION")), size=8.5, bold=True)
         for k, line in enumerate(lines):
             _write(figure, _MARGIN_MM + 2.5, top + 5.6 + 4.2 * k, line, size=8)
-    text = "Shaded wedges and dotted circles: where digging harms a grown plant's roots. Arrow: where the storage roots point."
+    text = words(
+        say(
+            "Shaded wedges and dotted circles: where digging harms a grown plant's roots. Arrow: where the storage roots point."
+        )
+    )
     figure.text(_MARGIN_MM / _PAGE_MM[0], 6.0 / _PAGE_MM[1], text, fontsize=7, color=FAINT, va="center")

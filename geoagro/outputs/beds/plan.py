@@ -15,14 +15,16 @@ from geoagro.arrays import Floats
 from geoagro.outputs.beds.marks import FAINT, SOIL, marks_of
 from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.plants.records.sheet import BedSheet, SheetLine
+from geoagro.values.words import say
 
 _HALO: dict[str, Any] = {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85}
 _SMALLEST_STEP_MM = 9.0
 _POINT_MM, _EDGE_PT = 25.4 / 72, 0.8
 
 
-def draw_plan(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
+def draw_plan(axes: Axes, sheet: BedSheet, mm_per_m: float, words: Words = ENGLISH) -> None:
     """Draw the stretch of bed; the axes are in metres, 1 m being `mm_per_m` on paper."""
     half = sheet.width_m / 2
     axes.add_patch(Rectangle((0, -half), sheet.length_m, sheet.width_m, fc=SOIL, ec="none", zorder=0))
@@ -35,13 +37,12 @@ def draw_plan(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
     _roots(axes, sheet)
     _plants(axes, sheet, mm_per_m)
     for line in sheet.lines:
-        _steps(axes, sheet, line, mm_per_m)
-    _across(axes, sheet, mm_per_m)
+        _steps(axes, sheet, line, mm_per_m, words)
+    _across(axes, sheet, mm_per_m, words)
     below = -half - 2.6 / mm_per_m
-    axes.text(0, below, "bed starts here", fontsize=7.5, va="center", ha="left", color=INK, bbox=_HALO, zorder=8)
-    axes.text(
-        sheet.length_m, below, "and so on to the end of the row  →", fontsize=7.5, va="center", ha="right", color=INK
-    )
+    start, on = words(say("bed starts here")), words(say("and so on to the end of the row  →"))
+    axes.text(0, below, start, fontsize=7.5, va="center", ha="left", color=INK, bbox=_HALO, zorder=8)
+    axes.text(sheet.length_m, below, on, fontsize=7.5, va="center", ha="right", color=INK)
 
 
 def _break_line(axes: Axes, sheet: BedSheet) -> None:
@@ -113,23 +114,23 @@ def _places_m(sheet: BedSheet) -> Floats:
     return np.asarray(cKDTree(different).query(xy, k=[2])[0])[:, 0]
 
 
-def _steps(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float) -> None:
+def _steps(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float, words: Words) -> None:
     """From the bed's end to the first plant, and to the second one."""
     down = 3.3 / mm_per_m
     y = line.offset_m - down
     if line.step_m * mm_per_m < _SMALLEST_STEP_MM:
         return
     if line.beside:
-        _from_parent(axes, sheet, line, mm_per_m)
+        _from_parent(axes, sheet, line, mm_per_m, words)
         return
     ends = [0.0, line.first_m, line.first_m + line.step_m]
     for start, end in pairwise(ends):
         if (end - start) * mm_per_m < 3.5 or end > sheet.length_m:
             continue
-        _measure(axes, (start, y), (end, y), f"{round(100 * (end - start), 1):g}")
+        _measure(axes, (start, y), (end, y), words.brief(round(100 * (end - start), 1)))
 
 
-def _from_parent(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float) -> None:
+def _from_parent(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float, words: Words) -> None:
     """Distance from the third plant of the other planting to the nearest plant of this line, where it runs along."""
     mine = np.flatnonzero([sheet.kinds[k].planting == line.planting for k in sheet.kind])
     theirs = np.flatnonzero([sheet.kinds[k].planting == line.beside for k in sheet.kind])
@@ -141,7 +142,8 @@ def _from_parent(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float) 
     down = 3.3 / mm_per_m
     if abs(ends[1][0] - ends[0][0]) * mm_per_m > 6.0:
         start, end = ((x, y - down) for x, y in ends)
-        _measure(axes, start, end, f"{round(100 * float(np.hypot(end[0] - start[0], end[1] - start[1])), 1):g}")
+        away = round(100 * float(np.hypot(end[0] - start[0], end[1] - start[1])), 1)
+        _measure(axes, start, end, words.brief(away))
 
 
 def _measure(axes: Axes, start: tuple[float, float], end: tuple[float, float], text: str) -> None:
@@ -152,14 +154,16 @@ def _measure(axes: Axes, start: tuple[float, float], end: tuple[float, float], t
     axes.text(*middle, text, fontsize=7.5, ha="center", va="center", rotation=turn, color=INK, bbox=_HALO, zorder=7)
 
 
-def _across(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
+def _across(axes: Axes, sheet: BedSheet, mm_per_m: float, words: Words) -> None:
     """Distances across the bed at its start: from edge to line to line to edge."""
     half = sheet.width_m / 2
     marks = sorted({round(line.offset_m, 4) for line in sheet.lines} | {-half, half})
     x = -6.0 / mm_per_m
     for low, high in pairwise(marks):
         if (high - low) * mm_per_m > 4.4:
-            _measure(axes, (x, low), (x, high), f"{round(100 * (high - low), 1):g}")
+            _measure(axes, (x, low), (x, high), words.brief(round(100 * (high - low), 1)))
     x = -13.0 / mm_per_m
-    width = f"{round(100 * sheet.width_m, 1):g}"
-    _measure(axes, (x, -half), (x, half), f"bed {width}" if sheet.width_m * mm_per_m > 16 else width)
+    width = words.brief(round(100 * sheet.width_m, 1))
+    _measure(
+        axes, (x, -half), (x, half), words(say("bed {width}"), width=width) if sheet.width_m * mm_per_m > 16 else width
+    )

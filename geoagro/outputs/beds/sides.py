@@ -14,7 +14,9 @@ from matplotlib.ticker import MaxNLocator
 
 from geoagro.outputs.beds.marks import FAINT, Mark, marks_of
 from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.words.say import Words
 from geoagro.plants.records.sheet import BedSheet, SheetKind
+from geoagro.values.words import say
 
 WEEKS_PER_MONTH = 365.25 / 12 / 7
 
@@ -43,7 +45,7 @@ def highest_m(sheet: BedSheet, months: Sequence[int]) -> float:
     return max(sizes, default=1.0) or 1.0
 
 
-def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int) -> None:
+def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int, words: Words) -> None:
     """Draw all plants alive in the middle of a month: those that creep behind, then the tall before the short.
 
     The title is broken into lines of `letters`.
@@ -60,22 +62,26 @@ def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int) -> None:
         if size > 0:
             for x in sheet.x[sheet.kind == number]:
                 _plant(axes, (kind, marks[kind.crop]), float(x), size, 2.0 + level / len(order))
-    axes.set_title(fill(_title(sheet, month, week), letters), fontsize=8, loc="left", color=INK, pad=3)
+    axes.set_title(fill(_title(sheet, month, week, words), letters), fontsize=8, loc="left", color=INK, pad=3)
     axes.set_xticks([])
     axes.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10]))
-    axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}" if value >= 0 else "")
+    axes.yaxis.set_major_formatter(lambda value, _: words.brief(value) if value >= 0 else "")
     axes.tick_params(labelsize=7, length=2, colors=FAINT)
     for side in ("top", "right", "bottom"):
         axes.spines[side].set_visible(False)
 
 
-def _title(sheet: BedSheet, month: int, week: float) -> str:
+def _title(sheet: BedSheet, month: int, week: float, words: Words) -> str:
     gone = [k.name for k in sheet.kinds if k.harvest_to_week < week]
     ripe = [k.name for k in sheet.kinds if k.harvest_from_week <= week <= k.harvest_to_week]
-    when = f"Month {month}" if month <= 24 else f"Year {(month - 1) // 12 + 1}"
-    parts = [f"harvest {', '.join(ripe)}"] if ripe else []
-    parts += [f"{', '.join(gone)} gone"] if gone else []
-    return f"{when}: {'; '.join(parts)}" if parts else f"{when}"
+    parts = [
+        words(say("Month {month}"), month=month)
+        if month <= 24
+        else words(say("Year {year}"), year=(month - 1) // 12 + 1)
+    ]
+    parts += [words(say("harvest: {crops}"), crops=words.crops(ripe))] if ripe else []
+    parts += [words(say("gone: {crops}"), crops=words.crops(gone))] if gone else []
+    return "; ".join(parts)
 
 
 def _plant(axes: Axes, drawn: tuple[SheetKind, Mark], x: float, size: float, order: float) -> None:

@@ -12,44 +12,48 @@ from matplotlib.patches import Rectangle
 from geoagro.outputs.beds.marks import FAINT, Mark, marks_of
 from geoagro.outputs.beds.sides import WEEKS_PER_MONTH
 from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.words.say import Words
 from geoagro.plants.records.sheet import BedSheet, SheetKind
+from geoagro.values.words import say
 
 _HOW_MM, _COUNT_MM, _BAR_MM = 96.0, 16.0, 62.0
 _LINE_MM, _LETTERS = 3.6, 62
 
 
-def table_mm(sheet: BedSheet) -> float:
+def table_mm(sheet: BedSheet, words: Words) -> float:
     """Height that the table takes on paper."""
-    return 9.0 + sum(_row_mm(kind) for kind in sheet.kinds)
+    return 9.0 + sum(_row_mm(kind, words) for kind in sheet.kinds)
 
 
-def _text(kind: SheetKind) -> list[str]:
-    notes = f" ({kind.notes})" if kind.notes and not kind.standing else ""
-    return wrap(f"{kind.name.capitalize()}: {kind.how}{notes}", _LETTERS)
+def _text(kind: SheetKind, words: Words) -> list[str]:
+    how = " ".join(words(sentence) for sentence in kind.how)
+    notes = f" ({words(kind.notes)})" if kind.notes and not kind.standing else ""
+    return wrap(f"{words.title(words.crop(kind.name))}: {how}{notes}", _LETTERS)
 
 
-def _row_mm(kind: SheetKind) -> float:
-    return max(2, len(_text(kind))) * _LINE_MM + 2.4
+def _row_mm(kind: SheetKind, words: Words) -> float:
+    return max(2, len(_text(kind, words))) * _LINE_MM + 2.4
 
 
-def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int]) -> None:
+def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int], words: Words) -> None:
     """Draw the table into axes whose unit is a millimetre, the origin top left and y down."""
     axes.axis("off")
     top = 7.0
     bars = 8.0 + _HOW_MM + _COUNT_MM
     scale, last = _scale(sheet)
     heads = (
-        (8.0, "What and how"),
-        (8.0 + _HOW_MM, "Planting\npoints in\n10 m of bed"),
-        (bars, "Month (pale: growing, black: harvest)"),
+        (8.0, words(say("What and how"))),
+        (8.0 + _HOW_MM, "\n".join(wrap(words(say("Planting points in 10 m of bed")), 12))),
+        (bars, words(say("Month (pale: growing, black: harvest)"))),
     )
     for x, head in heads:
         axes.text(x, 1.2, head, fontsize=6.0 if "\n" in head else 7.5, color=FAINT, va="center")
-    _ticks(axes, bars, scale, last, top + sum(_row_mm(k) for k in sheet.kinds))
+    bottom = top + sum(_row_mm(k, words) for k in sheet.kinds)
+    _ticks(axes, (bars, bottom), scale, last, words)
     marks = marks_of(kind.crop for kind in sheet.kinds)
     for kind in sheet.kinds:
-        height, mark = _row_mm(kind), marks[kind.crop]
-        _row(axes, (kind, mark), top, height)
+        height, mark = _row_mm(kind, words), marks[kind.crop]
+        _row(axes, (kind, mark), top, height, words)
         _bar(axes, (kind, mark), (bars, top + height / 2), scale, last)
         axes.plot([0, bars + _BAR_MM], [top + height - 0.6] * 2, color="#d5d5d5", lw=0.5)
         top += height
@@ -66,24 +70,27 @@ def _scale(sheet: BedSheet) -> tuple[float, int]:
     return _BAR_MM / months, months
 
 
-def _ticks(axes: Axes, left: float, scale: float, last: int, bottom: float) -> None:
+def _ticks(axes: Axes, place: tuple[float, float], scale: float, last: int, words: Words) -> None:
+    left, bottom = place
     step = 1 if last <= 16 else 3 if last <= 36 else 12
     for month in range(0, last + 1, step):
         axes.plot([left + month * scale] * 2, [7.0, bottom], color="#e2e2e2", lw=0.4, zorder=0)
         if month:
-            label = str(month) if step < 12 else f"{month // 12} y"
+            label = str(month) if step < 12 else words(say("{years} y"), years=month // 12)
             axes.text(
                 left + (month - (0.5 if step == 1 else 0)) * scale, 4.0, label, fontsize=6, ha="center", va="center"
             )
 
 
-def _row(axes: Axes, drawn: tuple[SheetKind, Mark], top: float, height: float) -> None:
+def _row(axes: Axes, drawn: tuple[SheetKind, Mark], top: float, height: float, words: Words) -> None:
     kind, mark = drawn
     paint, size = ("white", 6.0) if kind.standing else (mark.paint, 8.0)
     axes.plot(3.0, top + height / 2 - 0.8, mark.marker, ms=size * mark.larger, mfc=paint, mec=INK, mew=0.8)
-    for k, line in enumerate(_text(kind)):
+    for k, line in enumerate(_text(kind, words)):
         axes.text(8.0, top + 1.6 + k * _LINE_MM, line, fontsize=7.8, va="center", color=INK)
-    axes.text(8.0 + _HOW_MM + 5, top + height / 2 - 0.8, f"{kind.per_10_m:.0f}", fontsize=9, va="center", ha="center")
+    axes.text(
+        8.0 + _HOW_MM + 5, top + height / 2 - 0.8, words.number(kind.per_10_m), fontsize=9, va="center", ha="center"
+    )
 
 
 def _bar(axes: Axes, drawn: tuple[SheetKind, Mark], at: tuple[float, float], scale: float, last: int) -> None:

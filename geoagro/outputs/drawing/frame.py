@@ -17,7 +17,9 @@ from geoagro.crs import name_of, scale_at
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.looks import Fill, Line
 from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.words.say import Words
 from geoagro.values.site import Site
+from geoagro.values.words import say
 
 _TEXT_PT = 14.0
 _TITLE_PT = 30.0
@@ -28,7 +30,7 @@ _FURNITURE_MM = 90.0  # room for scale bar and north arrow side by side
 
 @dataclass(frozen=True)
 class LegendEntry:
-    """A mark and its words."""
+    """A mark and its words: a message or sentence, said in the reader's language when the legend is written."""
 
     words: str
     mark: Artist
@@ -44,15 +46,17 @@ def line_entry(words: str, look: Line) -> LegendEntry:
     return LegendEntry(words, Line2D([], [], color=look.ink, linewidth=max(look.width_mm / 25.4 * 72, 1.0)))
 
 
-def draw_frame(figure: Figure, axes: Axes, site: Site, *, facts: str, page: Page, legend: list[LegendEntry]) -> None:
+def draw_frame(
+    figure: Figure, axes: Axes, site: Site, words: Words, *, facts: str, page: Page, legend: list[LegendEntry]
+) -> None:
     """Add everything around the map; `facts` stand below the name of the field."""
     west, south, east, north = page.extent
     convergence = scale_at(site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
     _title(figure, site.name, facts, page)
-    _legend(figure, page, legend)
+    _legend(figure, page, legend, words)
     _scale_bar(figure, axes, page)
-    _north(figure, page)
-    _foot(figure, site, page, convergence)
+    _north(figure, page, words)
+    _foot(figure, site, page, convergence, words)
 
 
 def _title(figure: Figure, name: str, facts: str, page: Page) -> None:
@@ -65,9 +69,9 @@ def _title(figure: Figure, name: str, facts: str, page: Page) -> None:
     figure.text(left, top + 4 * millimetre, facts, fontsize=_TEXT_PT + 2, color=_GREY, va="bottom")
 
 
-def _legend(figure: Figure, page: Page, entries: list[LegendEntry]) -> None:
+def _legend(figure: Figure, page: Page, entries: list[LegendEntry], words: Words) -> None:
     left, bottom, _, height = page.legend_rectangle
-    wrapped = [textwrap.fill(entry.words, 25) for entry in entries]
+    wrapped = [textwrap.fill(words(entry.words), 25) for entry in entries]
     drawn = figure.legend(
         [entry.mark for entry in entries],
         wrapped,
@@ -106,7 +110,7 @@ def _scale_bar(figure: Figure, axes: Axes, page: Page) -> None:
     axes.add_artist(bar)
 
 
-def _north(figure: Figure, page: Page) -> None:
+def _north(figure: Figure, page: Page, words: Words) -> None:
     """Draw an arrow to grid north, which is up on every page; the foot says where true north lies."""
     left, bottom, width, _ = page.legend_rectangle
     page_width, page_height = page.size_mm
@@ -122,17 +126,22 @@ def _north(figure: Figure, page: Page) -> None:
     sheet.add_patch(Polygon(left_half, facecolor=looks.INK, edgecolor=looks.INK, linewidth=1.0))
     sheet.add_patch(Polygon(right_half, facecolor="white", edgecolor=looks.INK, linewidth=1.0))
     x, y = head + 5 * along
-    sheet.text(x, y, "N", fontsize=20, fontweight="bold", ha="center", va="center", color=looks.INK)
+    sheet.text(x, y, words(say("N")), fontsize=20, fontweight="bold", ha="center", va="center", color=looks.INK)
 
 
-def _foot(figure: Figure, site: Site, page: Page, convergence_deg: float) -> None:
-    turned = f"true north lies {abs(convergence_deg):.1f}° {'west' if convergence_deg > 0 else 'east'} of it"
-    if abs(convergence_deg) < 0.05:
-        turned = "which is true north here"
+def _foot(figure: Figure, site: Site, page: Page, convergence_deg: float, words: Words) -> None:
     lines = (
-        f"{name_of(site.crs)}. N is grid north, up the page; {turned}.",
-        f"1 : {1000 / page.mm_per_m:,.0f} when printed on A3. Lengths are horizontal.",
+        words(_north_words(convergence_deg), crs=name_of(site.crs), turn=abs(convergence_deg)),
+        words(say("1 : {scale:.0f} when printed on A3. Lengths are horizontal."), scale=1000 / page.mm_per_m),
     )
     wrapped = "\n".join(textwrap.fill(line, 42 if page.lying else 68) for line in lines)
     left, bottom, _, _ = page.legend_rectangle
     figure.text(left, bottom, wrapped, fontsize=_TEXT_PT - 2.5, color=_GREY, va="bottom", linespacing=1.35)
+
+
+def _north_words(convergence_deg: float) -> str:
+    if abs(convergence_deg) < 0.05:
+        return say("{crs}. N is grid north, up the page, which is true north here.")
+    if convergence_deg > 0:
+        return say("{crs}. N is grid north, up the page; true north lies {turn:.1f}° west of it.")
+    return say("{crs}. N is grid north, up the page; true north lies {turn:.1f}° east of it.")

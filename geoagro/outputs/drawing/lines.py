@@ -18,7 +18,7 @@ from geoagro.outputs.drawing.looks import Line
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
 from geoagro.values.rows import TreeRows
-from geoagro.values.words import say
+from geoagro.values.words import Sentence, say
 
 _LABEL_GAP_MM = 22.0  # between two heights on the page
 _LABEL_LINE_MM = 25.0  # shortest line that carries its height
@@ -54,16 +54,21 @@ def _gap_mm(contours: gpd.GeoDataFrame, page: Page) -> float:
 
 
 def _interval_words(contours: gpd.GeoDataFrame) -> str:
-    return f"Contour{_every(contours)}"
+    step_m = _step_m(contours)
+    return Sentence("Contour, every {step:g} m", step=step_m) if step_m else say("Contour")
 
 
 def _index_words(contours: Any) -> str:
-    return f"Contour with its height{_every(contours)}"
+    step_m = _step_m(contours)
+    return (
+        Sentence("Contour with its height, every {step:g} m", step=step_m) if step_m else say("Contour with its height")
+    )
 
 
-def _every(contours: gpd.GeoDataFrame) -> str:
+def _step_m(contours: Any) -> float:
+    """Least difference of two heights; 0 where there is one height only."""
     heights = np.unique(contours["elevation_m"])
-    return f", every {np.diff(heights).min():g} m" if len(heights) > 1 else ""
+    return float(np.diff(heights).min()) if len(heights) > 1 else 0.0
 
 
 def _draw_lines(axes: Axes, lines: Shapes, look: Line, page: Page, *, zorder: float, halo: float = 0.0) -> None:
@@ -119,7 +124,7 @@ def draw_rows(axes: Axes, rows: TreeRows, page: Page) -> list[LegendEntry]:
     width_mm = float(np.clip(0.12 * rows.spacing_m * page.mm_per_m, 0.12, looks.TREE_ROW.width_mm))
     look = Line(looks.TREE_ROW.ink, width_mm)
     _draw_lines(axes, rows.frame.geometry.to_numpy(), look, page, zorder=5)
-    return [line_entry("Tree row, with its number", look)]
+    return [line_entry(say("Tree row, with its number"), look)]
 
 
 def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page, keep_off: Any = None) -> None:
@@ -167,7 +172,7 @@ def draw_boundary(axes: Axes, boundary: MultiPolygon) -> list[LegendEntry]:
     for patch in polygon_patches([boundary], mm_per_m=1e6, fill=False, edgecolor=looks.FIELD.ink, linewidth=width):
         patch.set_zorder(6)
         axes.add_patch(patch)
-    return [line_entry("Field boundary", Line(looks.FIELD.ink, looks.FIELD.outline_mm))]
+    return [line_entry(say("Field boundary"), Line(looks.FIELD.ink, looks.FIELD.outline_mm))]
 
 
 _ZONE_NAME_PT = 12.0

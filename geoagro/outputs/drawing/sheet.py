@@ -14,8 +14,10 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from geoagro.outputs.drawing.page import Page, fit_page
+from geoagro.outputs.words.say import Words
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
+from geoagro.values.words import say
 
 _RESOLUTION_DPI = 180
 _SETTINGS: Any = {
@@ -58,10 +60,10 @@ def _prepare_map(axes: Axes, page: Page) -> None:
         side.set(linewidth=0.8, color="#9aa1a8")
 
 
-def row_facts(site: Site, rows: TreeRows) -> str:
+def row_facts(site: Site, rows: TreeRows, words: Words) -> str:
     """Area of the field, number of rows, their distance and length."""
     hectares = site.boundary.area / 10_000
-    return (
-        f"{hectares:.2f} ha  ·  {len(rows.frame)} tree rows, {rows.spacing_m:g} m apart, "
-        f"{rows.frame['length_m'].sum():,.0f} m long in all"
-    )
+    return words(
+        say("{area:.2f} ha  ·  {count} tree rows, {spacing:g} m apart, {length:.0f} m long in all"),
+        area=hectares, count=len(rows.frame), spacing=rows.spacing_m, length=float(rows.frame["length_m"].sum()),
+    )  # fmt: skip

@@ -15,6 +15,7 @@ from geoagro.outputs.layout.light_chart import write_light_chart
 from geoagro.outputs.layout.picture import write_picture
 from geoagro.outputs.layout.sealing import seal
 from geoagro.outputs.staging import check_folder, staged
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.base.doors import door
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
@@ -33,6 +34,7 @@ def write_layout(
     design_file: Path | None = None,
     more: Sequence[OutputLayer] = (),
     light: tuple[BedLight, RecipeYields] | None = None,
+    words: Words = ENGLISH,
     progress: Progress = silent,
 ) -> list[Path]:
     """Write the result of a layout into `folder`; what stood there stays until all of it is finished.
@@ -47,6 +49,9 @@ def write_layout(
         Further layers, drawn above the plants, and tables.
     light
         Light on the beds and yields in company, drawn as `light.png`; without them an earlier one goes.
+
+    words
+        Language of the pictures; layers and columns keep their names.
 
     Returns
     -------
@@ -76,9 +81,9 @@ def write_layout(
         progress(f"sealing {GEOPACKAGE}", 0.0)
         seal(new / GEOPACKAGE, layers, layout.site.crs)
         progress(f"drawing {PICTURE}", 0.0)
-        write_picture(layout, new / PICTURE)
+        write_picture(layout, new / PICTURE, words)
         if light:
-            write_light_chart(*light, layout.design.name, new / CHART)
+            write_light_chart(*light, layout.design.name, new / CHART, words)
         progress(f"drawing {PICTURE}", 1.0)
     return [folder / name for name in (GEOPACKAGE, PICTURE, *charts)]
 
@@ -93,10 +98,10 @@ def _plants_above(layers: list[OutputLayer]) -> list[OutputLayer]:
     return [*layers[:first], *below, *(layer for layer in layers[first:] if layer.group != _STRIPS)]
 
 
-def write_first_picture(layout: Layout, folder: Path) -> Path:
+def write_first_picture(layout: Layout, folder: Path, words: Words = ENGLISH) -> Path:
     """Write layout.png alone, before all else; gives its path."""
     with staged(Path(folder), [PICTURE]) as new:
-        write_picture(layout, new / PICTURE)
+        write_picture(layout, new / PICTURE, words)
     return Path(folder) / PICTURE
 
 

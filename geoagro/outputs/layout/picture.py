@@ -16,24 +16,27 @@ from geoagro.outputs.drawing.ground import GroundUse, draw_ground, draw_relief
 from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows, draw_zones
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.sheet import map_page, row_facts, save_page
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.layout import Layout
+from geoagro.values.words import say
 
 
-def write_picture(layout: Layout, path: Path) -> None:
+def write_picture(layout: Layout, path: Path, words: Words = ENGLISH) -> None:
     """Draw the layout as a PNG file; the same layout gives the same bytes with the same library versions."""
-    save_page(partial(draw_layout, layout), path)
+    save_page(partial(draw_layout, layout, words), path)
 
 
-def draw_layout(layout: Layout) -> Figure:
+def draw_layout(layout: Layout, words: Words = ENGLISH) -> Figure:
     """Draw the layout on a page of A3 size, upright or lying as the field is."""
     page, figure, axes = map_page(layout.site.boundary.bounds)
     legend = _draw_map(axes, layout, page)
-    draw_frame(figure, axes, layout.site, facts=_facts(layout), page=page, legend=legend)
+    draw_frame(figure, axes, layout.site, words, facts=_facts(layout, words), page=page, legend=legend)
     return figure
 
 
-def _facts(layout: Layout) -> str:
-    return f"{row_facts(layout.site, layout.rows)}  ·  {len(layout.plants.frame):,} plants"
+def _facts(layout: Layout, words: Words) -> str:
+    plants = words(say("{count} plants"), count=len(layout.plants.frame))
+    return f"{row_facts(layout.site, layout.rows, words)}  ·  {plants}"
 
 
 def _draw_map(axes: Axes, layout: Layout, page: Page) -> list[LegendEntry]:

@@ -63,6 +63,7 @@ def map_content(account: Account, data: MapData, relief: dict[str, Any] | None) 
     crops, beds = _plants(pack, account, laid, origin)
     for crop in crops:
         facts = laid.crops.get(crop["code"])
+        crop["name"], crop["stratum"] = words.crop(crop["name"]), words(crop["stratum"])
         crop["caution"] = words(facts.caution) if facts is not None and facts.caution else ""
     return {
         "name": laid.name,

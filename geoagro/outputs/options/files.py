@@ -12,6 +12,7 @@ from geoagro.errors import OutputError
 from geoagro.outputs.options.page import write_page
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.outputs.tables.plain_text import guarded
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.results.options import Compared, OptionResult
 
 TABLE, DATA, PAGE = "options.csv", "options.json", "options.png"
@@ -44,7 +45,7 @@ def _with_nan(figures: dict[str, float | None]) -> dict[str, float]:
 
 
 def write_options(
-    options: Sequence[OptionResult], compared: Sequence[Compared], folder: Path, *, title: str
+    options: Sequence[OptionResult], compared: Sequence[Compared], folder: Path, words: Words = ENGLISH, *, title: str
 ) -> list[Path]:
     """Write table, data and page of the options so far; what stood there stays until all three are finished."""
     shown = [item for item in compared if any(not math.isnan(option.value(item)) for option in options)]
@@ -54,7 +55,7 @@ def write_options(
             {"title": title, "figures": _declared(compared), "options": [o.data() for o in options]}, indent=1
         )
         (new / DATA).write_text(text + "\n", encoding="utf-8")
-        write_page(options, shown, new / PAGE, title=title)
+        write_page(options, shown, new / PAGE, words, title=title)
     return [folder / PAGE, folder / TABLE, folder / DATA]
 
 

@@ -14,8 +14,10 @@ from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.sheet import save_page
+from geoagro.outputs.words.say import ENGLISH, NOTHING, Words
 from geoagro.values.results.options import Compared, OptionResult
 from geoagro.values.results.trades import trades
+from geoagro.values.words import say
 
 WIDTH_IN = 420 / 25.4
 _MARGIN_IN, _TITLE_IN, _LINE_IN, _GAP_IN, _HEAD_IN = 0.5, 0.8, 0.36, 0.3, 0.62
@@ -28,12 +30,16 @@ _MAPS_ACROSS = 5
 _MOST_LETTERS = 34
 
 
-def write_page(options: Sequence[OptionResult], compared: Sequence[Compared], path: Path, *, title: str) -> None:
+def write_page(
+    options: Sequence[OptionResult], compared: Sequence[Compared], path: Path, words: Words = ENGLISH, *, title: str
+) -> None:
     """Draw the page as a PNG file; the same options give the same bytes with the same library versions."""
-    save_page(partial(draw_page, options, compared, title=title), path)
+    save_page(partial(draw_page, options, compared, words, title=title), path)
 
 
-def draw_page(options: Sequence[OptionResult], compared: Sequence[Compared], *, title: str) -> Figure:
+def draw_page(
+    options: Sequence[OptionResult], compared: Sequence[Compared], words: Words = ENGLISH, *, title: str
+) -> Figure:
     """Draw the page; it grows downward with the number of options."""
     laid = [option for option in options if not option.problem]
     maps_down = -(-len(laid) // _MAPS_ACROSS)
@@ -44,12 +50,12 @@ def draw_page(options: Sequence[OptionResult], compared: Sequence[Compared], *, 
     height = head_in + len(blocks) * block_in + maps_down * (_MAP_IN + 0.35) + 2 * _MARGIN_IN + 0.4
     figure = Figure(figsize=(WIDTH_IN, height), facecolor="white")
     _text(figure, _MARGIN_IN, _MARGIN_IN + 0.1, title, size=16, weight="bold")
-    _text(figure, _MARGIN_IN, _MARGIN_IN + 0.42, _reading(options), size=8.5, color=_FAINT)
+    _text(figure, _MARGIN_IN, _MARGIN_IN + 0.42, _reading(options, words), size=8.5, color=_FAINT)
     for number, text in enumerate(won, start=1):
-        _text(figure, _MARGIN_IN, _MARGIN_IN + 0.42 + number * _WON_IN, text, size=8.5)
+        _text(figure, _MARGIN_IN, _MARGIN_IN + 0.42 + number * _WON_IN, words(text), size=8.5)
     top = _MARGIN_IN + head_in
     for block in blocks:
-        _table(figure, options, block, top)
+        _table(figure, options, block, top, words)
         _bars(figure, options, block, top)
         top += block_in
     for number, option in enumerate(laid):
@@ -64,14 +70,13 @@ def _blocks(compared: Sequence[Compared]) -> list[Sequence[Compared]]:
     return [compared[k : k + width] for k in range(0, len(compared), width)] or [compared]
 
 
-def _reading(options: Sequence[OptionResult]) -> str:
+def _reading(options: Sequence[OptionResult], words: Words) -> str:
     currency = ", ".join(sorted({option.currency for option in options if option.currency}))
-    money = (
-        f" Money in {currency}, by the prices and wages of each design: assumptions of whoever wrote it."
-        if currency
-        else ""
-    )
-    return f"Bars begin at zero, each figure on its own scale. Dark: best of the options, all else equal.{money}"
+    told = words(say("Bars begin at zero, each figure on its own scale. Dark: best of the options, all else equal."))
+    if not currency:
+        return told
+    money = say("Money in {currency}, by the prices and wages of each design: assumptions of whoever wrote it.")
+    return f"{told} {words(money, currency=currency)}"
 
 
 def _text(figure: Figure, x_in: float, y_in: float, text: str, **style: Any) -> None:
@@ -89,10 +94,9 @@ def _columns(compared: Sequence[Compared]) -> tuple[float, list[float], float]:
     return names, [_MARGIN_IN + names + k * width for k in range(len(compared))], width
 
 
-def _head(compared: Compared, currency: str) -> str:
-    unit = {"share": "%", "money": currency, "1/ha": "per ha"}.get(compared.quantity.unit, compared.quantity.unit)
-    words = compared.quantity.words.replace(" per planted ha", " per\nplanted ha")
-    return f"{_wrapped(words)}" + (f"\n{unit}" if unit and unit != "per ha" else "")
+def _head(compared: Compared, currency: str, words: Words) -> str:
+    unit = {"share": "%", "money": currency, "1/ha": ""}.get(compared.quantity.unit, compared.quantity.unit)
+    return _wrapped(words(compared.quantity.words)) + (f"\n{unit}" if unit else "")
 
 
 def _wrapped(words: str, most: int = 12) -> str:
@@ -114,22 +118,31 @@ def _best(options: Sequence[OptionResult], compared: Compared) -> float:
     return float(values.max() if compared.better == "high" else values.min())
 
 
-def _table(figure: Figure, options: Sequence[OptionResult], compared: Sequence[Compared], top: float) -> None:
+def _table(
+    figure: Figure, options: Sequence[OptionResult], compared: Sequence[Compared], top: float, words: Words
+) -> None:
     _, lefts, width = _columns(compared)
     currency = next((option.currency for option in options if option.currency), "")
     for left, item in zip(lefts, compared, strict=True):
-        _text(figure, left + width - 0.06, top + _HEAD_IN - 0.08, _head(item, currency), size=8, ha="right", va="bottom",
+        _text(figure, left + width - 0.06, top + _HEAD_IN - 0.08, _head(item, currency, words), size=8, ha="right", va="bottom",
               color=_FAINT)  # fmt: skip
     for line, option in enumerate(options):
         y = top + _HEAD_IN + (line + 0.35) * _LINE_IN
         _text(figure, _MARGIN_IN, y, _short(option.name), size=9)
         if option.problem:
-            _text(figure, lefts[0], y, f"not laid out: {option.problem.splitlines()[0][:150]}", size=8, color="#a23b2e")
+            _text(
+                figure,
+                lefts[0],
+                y,
+                words(say("not laid out: {reason}"), reason=option.problem.splitlines()[0][:150]),
+                size=8,
+                color="#a23b2e",
+            )
             continue
         for left, item in zip(lefts, compared, strict=True):
             value = option.value(item)
             best = value == _best(options, item)
-            _text(figure, left + width - 0.06, y, number(value, item.quantity.unit), size=9, ha="right",
+            _text(figure, left + width - 0.06, y, number(value, item.quantity.unit, words), size=9, ha="right",
                   weight="bold" if best else "normal", color=_BEST if best else looks.INK)  # fmt: skip
 
 
@@ -137,17 +150,17 @@ def _short(name: str) -> str:
     return name if len(name) <= _MOST_LETTERS else name[: _MOST_LETTERS - 1] + "…"
 
 
-def number(value: float, unit: str) -> str:
+def number(value: float, unit: str, words: Words = ENGLISH) -> str:
     """Write a value as the table shows it.
 
     >>> number(0.9766, "share"), number(12345.6, "m"), number(float("nan"), "h")
     ('97.7', '12,346', '–')
     """
     if math.isnan(value):
-        return "–"
+        return NOTHING
     if unit == "share":
-        return f"{100 * value:.1f}"
-    return f"{value:,.0f}" if abs(value) >= 100 or float(value).is_integer() else f"{value:.2f}"
+        return words.number(100 * value, 1)
+    return words.number(value, 0 if abs(value) >= 100 or float(value).is_integer() else 2)
 
 
 def _bars(figure: Figure, options: Sequence[OptionResult], compared: Sequence[Compared], top: float) -> None:

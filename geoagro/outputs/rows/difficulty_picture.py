@@ -24,9 +24,11 @@ from shapely import MultiPolygon
 
 from geoagro.outputs.drawing.looks import FIELD, INK
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.rows.records.plan import RowPlan
 from geoagro.values.grid import Grid
 from geoagro.values.terrain import Difficulty
+from geoagro.values.words import say
 
 _DPI = 160
 _GREY, _CONTOUR = "#565e66", "#7d8288"
@@ -49,36 +51,35 @@ class _Map:
     reading: str
     grid: Grid
     limits: tuple[float, ...]
-    unit: str
+    classes: tuple[str, ...]
     first: tuple[str, ...]
     hatch: str
     verdict: str
 
 
-def write_difficulty_picture(plan: RowPlan, difficulty: Difficulty, path: Path) -> None:
+def write_difficulty_picture(plan: RowPlan, difficulty: Difficulty, path: Path, words: Words = ENGLISH) -> None:
     """Draw the difficulty of a field's ground as a PNG file; the same ground gives the same bytes."""
     with mpl.rc_context(_SETTINGS):
-        figure = draw_difficulty(plan, difficulty)
+        figure = draw_difficulty(plan, difficulty, words)
         FigureCanvasAgg(figure)
         figure.savefig(path, dpi=_DPI, metadata={"Software": None})
 
 
-def draw_difficulty(plan: RowPlan, difficulty: Difficulty) -> Figure:
+def draw_difficulty(plan: RowPlan, difficulty: Difficulty, words: Words = ENGLISH) -> Figure:
     """Draw both maps side by side (one above the other for a wide field), each with its key below."""
     west, south, east, north = plan.site.boundary.bounds
     wide = (east - west) > _WIDE * (north - south)
     width, height = _map_size_in(east - west, north - south)
     across, down = (1, 2) if wide else (2, 1)
     page = 2 * _MARGIN_IN + across * width + (across - 1) * _GAP_IN
-    sentence = textwrap.wrap(difficulty.sentence, round((page - 2 * _MARGIN_IN) * _LETTERS_PER_IN))
+    sentence = textwrap.wrap(words(difficulty.sentence), round((page - 2 * _MARGIN_IN) * _LETTERS_PER_IN))
     head = _MARGIN_IN + _NAME_IN + (len(sentence) + 1) * _SENTENCE_LINE_IN
     step = _MAP_HEAD_IN + height + _KEY_IN
     total = (page, head + down * step + _MARGIN_IN / 2)
     figure = Figure(figsize=total, facecolor="white")
-    _head(
-        figure, f"{plan.site.name}: how hard the ground is for rows", [*sentence, "Up the page is grid north."], total
-    )
-    for number, one in enumerate(_maps(plan, difficulty)):
+    title = words(say("{field}: how hard the ground is for rows"), field=plan.site.name)
+    _head(figure, title, [*sentence, words(say("Up the page is grid north."))], total)
+    for number, one in enumerate(_maps(plan, difficulty, words)):
         column, row = (0, number) if wide else (number, 0)
         left = _MARGIN_IN + column * (width + _GAP_IN)
         top = total[1] - head - _MAP_HEAD_IN - row * step
@@ -92,22 +93,38 @@ def _map_size_in(east_m: float, north_m: float) -> tuple[float, float]:
     return max(east_m * scale, _NARROWEST_IN), north_m * scale
 
 
-def _maps(plan: RowPlan, difficulty: Difficulty) -> tuple[_Map, _Map]:
+def _maps(plan: RowPlan, difficulty: Difficulty, words: Words) -> tuple[_Map, _Map]:
     rule = plan.design.rows
     rows = difficulty.holds_grade_m.with_values(difficulty.holds_grade_m.values / rule.spacing_m)
+    spacing = words(
+        say("Metres that a level row goes with its neighbour within {share:g} % of {spacing:g} m"),
+        share=100 * rule.spacing_tolerance, spacing=rule.spacing_m,
+    )  # fmt: skip
+    grade = words(say("Rows on each side of a level row that stay below {grade:g} %"), grade=rule.max_grade_pct)
     return (
         _Map(
-            "How far a contour keeps its spacing",
-            f"Metres that a level row goes with its neighbour within {100 * rule.spacing_tolerance:g} % of {rule.spacing_m:g} m",
-            difficulty.equidistant_m, _METRES, "m", ("spacing", "both"), "////",
-            "spacing is the tighter limit",
+            words(say("How far a contour keeps its spacing")), spacing, difficulty.equidistant_m, _METRES,
+            _classes(_METRES, _IN_METRES, words), ("spacing", "both"), "////", words(say("spacing is the tighter limit")),
         ),
         _Map(
-            "How many parallel rows hold the grade",
-            f"Rows on each side of a level row that stay below {rule.max_grade_pct:g} %",
-            rows, _ROWS, "rows", ("grade", "both"), "\\\\\\\\", "grade is the tighter limit",
+            words(say("How many parallel rows hold the grade")), grade, rows, _ROWS, _classes(_ROWS, _IN_ROWS, words),
+            ("grade", "both"), "\\\\\\\\", words(say("grade is the tighter limit")),
         ),
     )  # fmt: skip
+
+
+# the class below the first limit, between two, and from the last on
+_IN_METRES = say("below {to:g} m"), say("{at:g} to {to:g} m"), say("{at:g} m or more")
+_IN_ROWS = say("below {to:g} rows"), say("{at:g} to {to:g} rows"), say("{at:g} rows or more")
+
+
+def _classes(limits: tuple[float, ...], messages: tuple[str, str, str], words: Words) -> tuple[str, ...]:
+    below, between, above = messages
+    return (
+        words(below, to=limits[0]),
+        *(words(between, at=a, to=b) for a, b in pairwise(limits)),
+        words(above, at=limits[-1]),
+    )
 
 
 def _head(figure: Figure, name: str, sentence: list[str], total: tuple[float, float]) -> None:
@@ -178,15 +195,9 @@ def _above(axes: Axes, inches: float) -> Any:
 
 def _key(axes: Axes, one: _Map, *, hatched: bool) -> None:
     """Name the classes from hard to easy, and what the hatching means."""
-    limits = [f"{limit:g}" for limit in one.limits]
-    words = [
-        f"below {limits[0]} {one.unit}",
-        *(f"{a} to {b} {one.unit}" for a, b in pairwise(limits)),
-    ]
-    words.append(f"{limits[-1]} {one.unit} or more")
     entries = [
         Patch(facecolor=paint, edgecolor=INK, linewidth=0.6, label=text)
-        for paint, text in zip(_PAINTS, words, strict=True)
+        for paint, text in zip(_PAINTS, one.classes, strict=True)
     ]
     if hatched:
         entries.append(Patch(facecolor="white", edgecolor=INK, linewidth=0.6, hatch=one.hatch, label=one.verdict))

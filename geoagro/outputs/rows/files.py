@@ -16,6 +16,7 @@ from geoagro.outputs.rows.difficulty_picture import write_difficulty_picture
 from geoagro.outputs.rows.difficulty_raster import write_difficulty_raster
 from geoagro.outputs.rows.picture import CUT, write_rows_picture
 from geoagro.outputs.staging import check_folder, staged
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.rows.records.plan import ROW_CUTS, RowPlan
 from geoagro.terrain.records.difficulty import DIFFICULTY_ZONES
 from geoagro.values.base.doors import door
@@ -46,7 +47,7 @@ def check_rows_folder(folder: Path) -> None:
 
 
 @door
-def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> list[Path]:
+def write_rows(plan: RowPlan, folder: Path, *, words: Words = ENGLISH, progress: Progress = silent) -> list[Path]:
     """Write rows.gpkg, rows.png and, where heights are known, the difficulty of the ground as picture and raster.
 
     What stood in the folder stays until all of it is finished. Raises OutputError where it can't be written.
@@ -63,19 +64,19 @@ def write_rows(plan: RowPlan, folder: Path, *, progress: Progress = silent) -> l
     with staged(folder, names, gone=[name for name in rows_file_names(with_heights=True) if name not in names]) as new:
         write_geopackage(new / GEOPACKAGE, rows_layers(plan), plan.site.crs, project=plan.site.name, progress=progress)
         progress(f"drawing {PICTURE}", 0.0)
-        write_rows_picture(plan, new / PICTURE)
+        write_rows_picture(plan, new / PICTURE, words)
         if plan.difficulty is not None:
             progress(f"drawing {DIFFICULTY}", 0.0)
-            write_difficulty_picture(plan, plan.difficulty, new / DIFFICULTY)
+            write_difficulty_picture(plan, plan.difficulty, new / DIFFICULTY, words)
             write_difficulty_raster(plan.difficulty, new / DIFFICULTY_RASTER)
             progress(f"drawing {DIFFICULTY}", 1.0)
     return [folder / name for name in names]
 
 
-def write_quick_picture(plan: RowPlan, folder: Path) -> Path:
+def write_quick_picture(plan: RowPlan, folder: Path, words: Words = ENGLISH) -> Path:
     """Write rows.png alone; gives its path."""
     with staged(folder, [PICTURE]) as new:
-        write_rows_picture(plan, new / PICTURE)
+        write_rows_picture(plan, new / PICTURE, words)
     return folder / PICTURE
 
 

@@ -17,21 +17,24 @@ from geoagro.outputs.drawing.looks import Line
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
 from geoagro.outputs.drawing.sheet import map_page, row_facts, save_page
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.rows.records.plan import RowPlan
+from geoagro.values.words import say
 
 CUT = Line("#b3372f", 0.55, dash_mm=(1.2, 0.8))
 
 
-def write_rows_picture(plan: RowPlan, path: Path) -> None:
+def write_rows_picture(plan: RowPlan, path: Path, words: Words = ENGLISH) -> None:
     """Draw the rows as a PNG file; the same rows give the same bytes with the same library versions."""
-    save_page(partial(draw_plan, plan), path)
+    save_page(partial(draw_plan, plan, words), path)
 
 
-def draw_plan(plan: RowPlan) -> Figure:
+def draw_plan(plan: RowPlan, words: Words = ENGLISH) -> Figure:
     """Draw rows, what was cut from them, unserved ground by reason, relief and contours on a page of A3 size."""
     page, figure, axes = map_page(plan.site.boundary.bounds)
     legend = _draw_map(axes, plan, page)
-    draw_frame(figure, axes, plan.site, facts=row_facts(plan.site, plan.rows), page=page, legend=legend)
+    facts = row_facts(plan.site, plan.rows, words)
+    draw_frame(figure, axes, plan.site, words, facts=facts, page=page, legend=legend)
     return figure
 
 
@@ -46,7 +49,7 @@ def _draw_map(axes: Axes, plan: RowPlan, page: Page) -> list[LegendEntry]:
     cut = _draw_cut(axes, plan.rows.cut, page)
     boundary = draw_boundary(axes, plan.site.boundary)
     draw_row_numbers(axes, plan.rows, page, plan.site.kept_free)
-    return [*rows, *cut, fill_entry("Ground with rows", looks.PLANTABLE, ""), *left, *contours, *boundary]
+    return [*rows, *cut, fill_entry(say("Ground with rows"), looks.PLANTABLE, ""), *left, *contours, *boundary]
 
 
 def _draw_cut(axes: Axes, cut: gpd.GeoDataFrame, page: Page) -> list[LegendEntry]:
@@ -60,6 +63,6 @@ def _draw_cut(axes: Axes, cut: gpd.GeoDataFrame, page: Page) -> list[LegendEntry
     lines = line_collection(cut.geometry.to_numpy(), mm_per_m=page.mm_per_m, **look)
     lines.set_linestyle([dash])
     axes.add_collection(lines, autolim=False)
-    entry = line_entry("Piece of row cut away", CUT)
+    entry = line_entry(say("Piece of row cut away"), CUT)
     entry.mark.set(linestyle=dash)
     return [entry]

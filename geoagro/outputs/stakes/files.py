@@ -146,8 +146,8 @@ def _sentences(stakes: StakeOut, factor: ScaleFactor, rule: StakeRule, words: Wo
         ),
         receiver=words(chosen.receiver), sigma=chosen.sigma_m, half=chosen.error_p50_m, most=chosen.error_p95_m,
     )  # fmt: skip
-    advice = words.told(stakes.advice[chosen.receiver_class])
-    return [scale_sentence(factor, words), f"{receiver} {advice}", *map(words.told, stakes.procedure.sentences)]
+    advice = words(stakes.advice[chosen.receiver_class])
+    return [scale_sentence(factor, words), f"{receiver} {advice}", *map(words, stakes.procedure.sentences)]
 
 
 def receiver_line(stakes: StakeOut, rule: StakeRule) -> Any:

@@ -24,7 +24,7 @@ _STEP_PT = 7.2
 def write_procedure(path: Path, content: Content, *, paper: Paper) -> int:
     """Write the page, and more where the steps need them; return the number of pages."""
     words = content.words
-    steps = [f"{k}. {words.told(step)}" for k, step in enumerate(content.stakes.procedure.told, start=1)]
+    steps = [f"{k}. {words(step)}" for k, step in enumerate(content.stakes.procedure.told, start=1)]
     pages = 0
     with pdf_pages(path, words(say("Marking {field}"), field=content.site.name), language=words.tag) as add:
         while pages == 0 or steps:
@@ -48,7 +48,7 @@ def write_procedure(path: Path, content: Content, *, paper: Paper) -> int:
 
 def _promise(page: Page, content: Content, left: float, top: float, width: float) -> float:
     for sentence in content.stakes.procedure.sentences:
-        top = page.paragraph(left, top, width, content.words.told(sentence), size_pt=8.0) - 1.2
+        top = page.paragraph(left, top, width, content.words(sentence), size_pt=8.0) - 1.2
     return cautions(page, left, top - 1, content.words, width_mm=width, size_pt=6.2) - 3
 
 

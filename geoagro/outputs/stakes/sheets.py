@@ -150,7 +150,7 @@ def _facts(page: Page, content: Content, left: float, top: float) -> float:
         (say("Rows"), _rows(content)),
         (say("Walk"), _walk(content)),
         (say("Baseline"), words(say("peg A at {a}, peg B at {b}"), a=pegs.a_name, b=pegs.b_name)),
-        (say("Heights"), words.told(content.stakes.height_source)),
+        (say("Heights"), words(content.stakes.height_source)),
     ]
     for name, text in facts:
         page.write(left, top, words(name), size_pt=8, fontweight="bold")

@@ -14,6 +14,7 @@ from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.sealing import seal
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.outputs.water.picture import FALL, FLOW, HELD, OVER, WaterMap, write_water_picture
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.progress import Progress, silent
 from geoagro.values.results.water import WATER_FINDINGS, WATER_GEOPACKAGE, WATER_PICTURE, WATER_SOURCE
 from geoagro.water.records.tables import FLOW_CROSSINGS, FLOW_LINES, LOW_POINTS, ROW_PROFILE, SPILLS, WaterPlan
@@ -35,7 +36,14 @@ def check_water_folder(folder: Path) -> None:
 
 
 def write_water(
-    plan: WaterPlan, drawn: WaterMap, folder: Path, *, of_rows: str, of_rule: str, progress: Progress = silent
+    plan: WaterPlan,
+    drawn: WaterMap,
+    folder: Path,
+    *,
+    of_rows: str,
+    of_rule: str,
+    words: Words = ENGLISH,
+    progress: Progress = silent,
 ) -> list[Path]:
     """Write water.gpkg and water.png beside the layout; what stood there stays until both are finished.
 
@@ -55,7 +63,7 @@ def write_water(
     with staged(folder, [WATER_PICTURE, WATER_GEOPACKAGE]) as new:
         picture, file = new / WATER_PICTURE, new / WATER_GEOPACKAGE
         progress(f"drawing {WATER_PICTURE}", 0.0)
-        write_water_picture(plan, drawn, picture)
+        write_water_picture(plan, drawn, picture, words)
         progress(f"drawing {WATER_PICTURE}", 1.0)
         layers = [*water_layers(plan), OutputLayer(WATER_SOURCE, _source(of_rows, of_rule, picture))]
         write_geopackage(file, layers, drawn.site.crs, progress=progress)

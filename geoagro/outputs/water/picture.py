@@ -21,9 +21,11 @@ from geoagro.outputs.drawing.looks import Line, Marker
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import line_collection
 from geoagro.outputs.drawing.sheet import map_page, save_page
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import Sentence, say
 from geoagro.water.records.tables import WaterPlan
 
 FLOW = Line("#1b3f8b", 1.1)
@@ -47,35 +49,37 @@ class WaterMap:
     contours: gpd.GeoDataFrame
 
 
-def write_water_picture(plan: WaterPlan, drawn: WaterMap, path: Path) -> None:
+def write_water_picture(plan: WaterPlan, drawn: WaterMap, path: Path, words: Words = ENGLISH) -> None:
     """Draw the map as a PNG file; the same plan gives the same bytes with the same library versions."""
-    save_page(partial(draw_water, plan, drawn), path)
+    save_page(partial(draw_water, plan, drawn, words), path)
 
 
-def draw_water(plan: WaterPlan, drawn: WaterMap) -> Figure:
+def draw_water(plan: WaterPlan, drawn: WaterMap, words: Words = ENGLISH) -> Figure:
     """Draw relief, flow lines, the way of water along each row, low points and spills on a page of A3 size."""
     page, figure, axes = map_page(drawn.site.boundary.bounds)
     draw_relief(axes, drawn.terrain, drawn.site.boundary, page)
     contours = draw_contours(axes, drawn.contours, page)
     legend = [
-        *_lines(axes, plan.flow_lines.geometry.to_numpy(), FLOW, "Line of gathered flow", page),
+        *_lines(axes, plan.flow_lines.geometry.to_numpy(), FLOW, say("Line of gathered flow"), page),
         *_ways(axes, plan.row_profile, page),
         *_spills(axes, plan.spills, page),
         *_low_points(axes, plan.low_points),
     ]
     boundary = draw_boundary(axes, drawn.site.boundary)
     draw_row_numbers(axes, drawn.rows, page, drawn.site.kept_free)
-    draw_frame(figure, axes, drawn.site, facts=_facts(plan), page=page, legend=[*legend, *contours, *boundary])
+    entries = [*legend, *contours, *boundary]
+    draw_frame(figure, axes, drawn.site, words, facts=_facts(plan, words), page=page, legend=entries)
     return figure
 
 
-def _facts(plan: WaterPlan) -> str:
+def _facts(plan: WaterPlan, words: Words) -> str:
     deep = int(plan.row_water["low_points"].sum())
-    told = f"{len(plan.row_water)} rows, {deep} low points"
-    if np.isfinite(plan.runoff_mm):
-        over = int((plan.row_water["over_m3"] > 0.01).sum())
-        told += f"  ·  storm: {plan.runoff_mm:.0f} mm run off, {over} rows run over"
-    return told
+    told = words(say("Rows: {rows}, low points: {low}"), rows=len(plan.row_water), low=deep)
+    if not np.isfinite(plan.runoff_mm):
+        return told
+    over = int((plan.row_water["over_m3"] > 0.01).sum())
+    storm = say("storm: {runoff:.0f} mm run off, rows that run over: {over}")
+    return f"{told}  ·  {words(storm, runoff=plan.runoff_mm, over=over)}"
 
 
 def _lines(axes: Axes, lines: Shapes, look: Line, words: str, page: Page, *, zorder: float = 5.0) -> list[LegendEntry]:
@@ -93,8 +97,8 @@ def _ways(axes: Axes, pieces: gpd.GeoDataFrame, page: Page) -> list[LegendEntry]
     falls = pieces["fall_pct"].to_numpy() >= _LEVEL_PCT
     lines = pieces.geometry.to_numpy()
     entries = [
-        *_lines(axes, lines[falls], FALL, "Row, water runs with the arrow", page),
-        *_lines(axes, lines[~falls], LEVEL, f"Row, falls less than {_LEVEL_PCT:g} %", page),
+        *_lines(axes, lines[falls], FALL, say("Row, water runs with the arrow"), page),
+        *_lines(axes, lines[~falls], LEVEL, Sentence("Row, falls less than {grade:g} %", grade=_LEVEL_PCT), page),
     ]
     _arrows(axes, lines[falls], _ARROW_EVERY_MM / page.mm_per_m)
     return entries
@@ -126,7 +130,8 @@ def _spills(axes: Axes, spills: gpd.GeoDataFrame, page: Page) -> list[LegendEntr
     width = 0.6 + 2.4 * np.sqrt(volume / volume.max())
     look = {"colors": OVER.ink, "linewidths": width, "zorder": 7}
     axes.add_collection(line_collection(spills.geometry.to_numpy(), mm_per_m=page.mm_per_m, **look), autolim=False)
-    return [line_entry(f"Runs over to the next row (widest: {volume.max():.0f} m³)", OVER)]
+    message = Sentence("Runs over to the next row (widest: {volume:.0f} m³)", volume=float(volume.max()))
+    return [line_entry(message, OVER)]
 
 
 def _low_points(axes: Axes, low: gpd.GeoDataFrame) -> list[LegendEntry]:
@@ -137,4 +142,5 @@ def _low_points(axes: Axes, low: gpd.GeoDataFrame) -> list[LegendEntry]:
     size = 14 + 60 * np.clip(deep["depth_m"].to_numpy(), 0, 1)
     axes.scatter(xy[:, 0], xy[:, 1], s=size, c=HELD.paint, edgecolors=HELD.ink, linewidths=0.8, zorder=8)
     mark = Line2D([], [], marker="o", linestyle="", markersize=7, markerfacecolor=HELD.paint, markeredgecolor=HELD.ink)
-    return [LegendEntry(f"Low point, 0.15 to {deep['depth_m'].max():.2f} m deep", mark)]
+    message = Sentence("Low point, {least:.2f} to {most:.2f} m deep", least=0.15, most=float(deep["depth_m"].max()))
+    return [LegendEntry(message, mark)]

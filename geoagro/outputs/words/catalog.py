@@ -13,7 +13,7 @@ from babel.messages.pofile import write_po
 
 from geoagro.season.records.tables import SEASON_TABLES
 
-_SAID: dict[str, tuple[int, ...] | None] = {"say": None, "tell": (1,), "Sentence": None, "Caution": None}
+_SAID: dict[str, tuple[int, ...] | None] = {"say": None, "Sentence": None, "Caution": None}
 _KEYWORDS = {**_SAID, "Field": (3,), "LayerSpec": (2,)}
 _ROOMS = (
     "values/reasons.py",
@@ -25,7 +25,9 @@ _ROOMS = (
     "outputs/**/*.py",
 )
 """Where messages stand, meanings of columns among them."""
-_SAYING_ROOMS = ("values/**/*.py", "season/**/*.py", "stakeout/**/*.py", "yields/**/*.py")
+_SAYING_ROOMS = tuple(
+    f"{room}/**/*.py" for room in ("values", "beds", "cli", "plants", "rows", "season", "stakeout", "terrain", "yields")
+)
 """Where only marked ones do; the season's columns are taken from its tables, as some are made in threes."""
 _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside this file as LANGUAGE.po, e.g. pt_BR.po."
 _LIBRARY_WORDS = re.compile(r"^  (?:name|caution|order_caution): (.+)$", re.MULTILINE)

@@ -90,10 +90,6 @@ class Words:
         """Begin a text with a capital, leaving the rest as it is."""
         return text[:1].upper() + text[1:]
 
-    def told(self, one: str) -> str:
-        """Write a sentence that was made in a room; plain text (names from the design) stays as it is."""
-        return self(one) if isinstance(one, Sentence | CropName) else one
-
     def brief(self, value: float) -> str:
         """Write a number with no more decimals than it needs.
 
@@ -191,10 +187,6 @@ def _catalog(path: Path) -> tuple[dict[str, str], bool]:
         catalog = read_po(file)
     texts = {str(m.id): str(m.string) for m in catalog if m.id and m.string and not m.fuzzy}
     return texts, UNREVIEWED not in (catalog.header_comment or "")
-
-
-ENGLISH = Words("en")
-"""The language of public functions where none is named."""
 
 
 ENGLISH = Words()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from geoagro.arrays import Floats, Ints
+from geoagro.values.words import Sentence
 
 
 @dataclass(frozen=True)
@@ -14,7 +15,7 @@ class SheetKind:
     Attributes
     ----------
     how
-        The instruction in one sentence.
+        The instruction, sentence by sentence.
     standing
         True where it was planted earlier and still stands.
     per_10_m
@@ -26,7 +27,7 @@ class SheetKind:
     planting: str
     stratum: str
     habit: str
-    how: str
+    how: tuple[Sentence, ...]
     standing: bool
     per_10_m: float
     plant_week: int
@@ -84,9 +85,9 @@ class BedSheet:
         Index into `kinds`.
     """
 
-    title: str
+    title: Sentence
     bed_kind: str
-    beds: str
+    beds: Sentence
     row_side: str
     width_m: float
     length_m: float

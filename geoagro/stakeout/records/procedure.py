@@ -8,7 +8,7 @@ from typing import Literal
 import pandas as pd
 
 from geoagro.values.layers import Field, LayerSpec
-from geoagro.values.words import Told
+from geoagro.values.words import Sentence
 
 Way = Literal["points", "points_and_tape", "level_and_tape", "pegs_and_tape"]
 """Every stake by receiver; some rows by receiver and the others by tape; base rows by level; base rows from pegs by tape."""
@@ -37,7 +37,7 @@ class Findable:
     name: str
     x: float
     y: float
-    what: Told
+    what: Sentence
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,5 +73,5 @@ class Procedure:
     on_slope_m: float
     findable: tuple[Findable, ...]
     steps: pd.DataFrame
-    told: tuple[Told, ...]
-    sentences: tuple[Told, ...]
+    told: tuple[Sentence, ...]
+    sentences: tuple[Sentence, ...]

@@ -16,7 +16,7 @@ from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.measures import MEASURE_FIELDS, Measures
 from geoagro.values.stakeout import MARKS, Point
-from geoagro.values.words import Told
+from geoagro.values.words import Sentence
 
 WALK = LayerSpec(
     "walk",
@@ -159,7 +159,7 @@ class StakeOut(Value):
     summary: Measures
     baseline: Baseline
     procedure: Procedure
-    advice: Mapping[str, Told]
+    advice: Mapping[str, Sentence]
     height_source: str
 
     def in_short(self) -> dict[str, str]:

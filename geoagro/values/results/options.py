@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from geoagro.values.measures import Quantity
+from geoagro.values.words import say
 
 Better = Literal["high", "low", ""]
 """Whether more or less of it is better, all else equal; empty where that is for the designer to say."""
@@ -25,42 +26,54 @@ class Compared:
         return self.quantity.key
 
 
-FIELD_HA = Compared(Quantity("field_ha", "field", "ha", "Area inside the boundary, on the map plane."))
+FIELD_HA = Compared(Quantity("field_ha", say("field"), "ha", "Area inside the boundary, on the map plane."))
 PLANTABLE_HA = Compared(
-    Quantity("plantable_ha", "plantable", "ha", "Ground that may be planted, on the map plane."), "high"
+    Quantity("plantable_ha", say("plantable"), "ha", "Ground that may be planted, on the map plane."), "high"
 )
 BED_SHARE_OF_FIELD = Compared(
-    Quantity("beds_of_field", "beds of field", "share", "Tree beds and vegetable beds over the field."), "high"
+    Quantity("beds_of_field", say("beds of field"), "share", "Tree beds and vegetable beds over the field."), "high"
 )
-PLANTS_AT_ONCE = Compared(Quantity("plants_at_once", "plants at once", "", "Plants in the week in which most stand."))
+PLANTS_AT_ONCE = Compared(
+    Quantity("plants_at_once", say("plants at once"), "", "Plants in the week in which most stand.")
+)
 PLANTS_ALL_ROUNDS = Compared(
-    Quantity("plants_all_rounds", "plants, all rounds", "", "Every planting of a place, repeats of the season too.")
+    Quantity(
+        "plants_all_rounds", say("plants, all rounds"), "", "Every planting of a place, repeats of the season too."
+    )
 )
 ENDS_PER_PLANTED_HA = Compared(
-    Quantity("row_ends_per_planted_ha", "row ends per planted ha", "1/ha", "Two per row, over beds and paths."), "low"
+    Quantity("row_ends_per_planted_ha", say("row ends per planted ha"), "1/ha", "Two per row, over beds and paths."),
+    "low",
 )
 IN_OWN_LIMITS = Compared(
-    Quantity("in_own_limits", "in limits", "share", "Plantable ground with rows that hold the option's own limits."),
+    Quantity(
+        "in_own_limits", say("in limits"), "share", "Plantable ground with rows that hold the option's own limits."
+    ),
     "high",
 )
 INNER_LOW_POINTS = Compared(
     Quantity(
-        "inner_low_points", "inner low points", "", "Low points along rows, between their ends, of 0.15 m or deeper."
+        "inner_low_points",
+        say("inner low points"),
+        "",
+        "Low points along rows, between their ends, of 0.15 m or deeper.",
     ),
     "low",
 )
 LONGEST_ONE_WAY = Compared(
-    Quantity("longest_one_way_m", "longest way of water", "m", "Longest way that water runs one way along a row."),
+    Quantity("longest_one_way_m", say("longest way of water"), "m", "Longest way that water runs one way along a row."),
     "low",
 )
 WORK_FIRST_YEAR = Compared(
-    Quantity("work_first_year_h", "work, first year", "h", "Hours of the season plan in the first year, likely."), "low"
+    Quantity("work_first_year_h", say("work, first year"), "h", "Hours of the season plan in the first year, likely."),
+    "low",
 )
 NET_VALUE = Compared(
-    Quantity("net_value", "net present value", "money", "Net present value of the season plan, all likely."), "high"
+    Quantity("net_value", say("net present value"), "money", "Net present value of the season plan, all likely."),
+    "high",
 )
 DEEPEST_BALANCE = Compared(
-    Quantity("deepest_balance", "deepest balance", "money", "Lowest running balance of the season plan, likely."),
+    Quantity("deepest_balance", say("deepest balance"), "money", "Lowest running balance of the season plan, likely."),
     "high",
 )
 

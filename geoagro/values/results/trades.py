@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from geoagro.values.results.options import BED_SHARE_OF_FIELD, FIELD_HA, OptionResult
+from geoagro.values.words import Sentence, say
 
 ROW_LENGTH_KEY = "row_length"
 
@@ -23,7 +24,10 @@ def trades(options: Sequence[OptionResult]) -> list[str]:
     steps = [text for key in best.settings for text in _steps(key, best, laid)]
     if not steps:
         return []
-    first = f"Most beds: {best.name}, {_beds_m2(best):,.0f} m2 of beds beside {_row_m(best):,.0f} m of row."
+    first = Sentence(
+        "Most beds: {option}, {beds:.0f} m2 of beds beside {row:.0f} m of row.",
+        option=best.name, beds=_beds_m2(best), row=_row_m(best),
+    )  # fmt: skip
     return [first, *steps]
 
 
@@ -39,15 +43,28 @@ def _steps(key: str, best: OptionResult, laid: Sequence[OptionResult]) -> Iterat
     alike = sorted(alike, key=lambda option: float(option.settings[key]))
     for one, other in pairwise(alike):
         beds, row = _beds_m2(other) - _beds_m2(one), _row_m(other) - _row_m(one)
-        share = beds / _beds_m2(one)
-        yield (
-            f"{key} {other.settings[key]} instead of {one.settings[key]}: {_more(beds, 'm2')} of beds "
-            f"({share:+.1%}), {_more(row, 'm')} of row."
-        )
+        yield Sentence(
+            _STEPS[beds >= 0, row >= 0],
+            key=key, value=other.settings[key], than=one.settings[key],
+            beds=abs(beds), share=100 * abs(beds / _beds_m2(one)), row=abs(row),
+        )  # fmt: skip
 
 
-def _more(amount: float, unit: str) -> str:
-    return f"{abs(amount):,.0f} {unit} {'more' if amount >= 0 else 'less'}"
+# by whether beds and row grow
+_STEPS = {
+    (True, True): say(
+        "{key} {value} instead of {than}: {beds:.0f} m2 more of beds (+{share:.1f} %), {row:.0f} m more of row."
+    ),
+    (True, False): say(
+        "{key} {value} instead of {than}: {beds:.0f} m2 more of beds (+{share:.1f} %), {row:.0f} m less of row."
+    ),
+    (False, True): say(
+        "{key} {value} instead of {than}: {beds:.0f} m2 less of beds (-{share:.1f} %), {row:.0f} m more of row."
+    ),
+    (False, False): say(
+        "{key} {value} instead of {than}: {beds:.0f} m2 less of beds (-{share:.1f} %), {row:.0f} m less of row."
+    ),
+}
 
 
 def _others(option: OptionResult, key: str) -> dict[str, str]:
