@@ -133,25 +133,39 @@ def _whole(built: AsBuilt) -> Told:
     return Told(1 - DEAD, float(line["survival"]), float(line["low"]), float(line["high"]))
 
 
+def _area(built: AsBuilt, alive: float) -> Told:
+    """Give the share of tree beds that stands planted beside the share of plants alive; plants are evenly spaced here."""
+    line = built.areas.set_index("item").loc["tree_beds_planted"]
+    return Told(alive, float(line["built_m2"] / line["designed_m2"]))
+
+
 def phone_with_numbers(one: Field, chance: np.random.Generator) -> dict[str, Told]:
     """All trees by number, a phone of 3 m noise that drifts by 2 m."""
+    return _phone(one, chance, noise_m=3.0, drift_m=2.0)
+
+
+def drifting_phone(one: Field, chance: np.random.Generator) -> dict[str, Told]:
+    """All trees by number, a phone whose noise is small and whose drift is large: 0.5 m and 4 m."""
+    return _phone(one, chance, noise_m=0.5, drift_m=4.0)
+
+
+def _phone(one: Field, chance: np.random.Generator, *, noise_m: float, drift_m: float) -> dict[str, Told]:
     xy = _planned(one)
     row = one.plants["row"].to_numpy()
     dead = chance.uniform(size=len(xy)) < DEAD
-    seen = xy + chance.normal(0, 3.0, xy.shape) + drift(chance, row, 2.0)
+    seen = xy + chance.normal(0, noise_m, xy.shape) + drift(chance, row, drift_m)
     built = as_built(
         survey_of(seen, names=one.plants["plant"], status=np.where(dead, "dead", "planted")), one.rows, one.beds,
         plants=one.plants,
     )  # fmt: skip
-    assert built.accuracy is not None
-    assert built.row_offsets is not None
-    area = built.areas.iloc[0]
+    assert built.accuracy is not None and built.row_offsets is not None and built.alignment is not None
     return {
         "survival": _whole(built),
-        "noise of the receiver, m": Told(3.0, built.accuracy.scatter_m),
-        "drift of the receiver, m": Told(2.0, built.accuracy.drift_m),
+        "area as built, share": _area(built, 1 - float(dead.mean())),
+        "noise of the receiver, m": Told(noise_m, built.accuracy.scatter_m),
+        "drift of the receiver, m": Told(drift_m, built.accuracy.drift_m),
         "rows named though in place": Told(0.0, float(built.row_offsets["off_place"].sum())),
-        "area as built over that alive": Told(1.0, float(area["built_m2"] / area["designed_m2"] / (1 - dead.mean()))),
+        "told that all points moved": Told(0.0, float(bool(built.alignment.told))),
     }
 
 
@@ -255,21 +269,16 @@ def phone_without_numbers(one: Field, chance: np.random.Generator) -> dict[str, 
     """Living plants only, without numbers, a phone of 3 m: refused, since places tell nothing."""
     xy = _planned(one)
     lives = chance.uniform(size=len(xy)) >= DEAD
+    seen = survey_of((xy + chance.normal(0, 3.0, xy.shape))[lives])
     try:
-        as_built(
-            survey_of((xy + chance.normal(0, 3.0, xy.shape))[lives]),
-            one.rows,
-            one.beds,
-            plants=one.plants,
-            covers="all",
-        )
+        as_built(seen, one.rows, one.beds, plants=one.plants, covers="all")
     except LayoutError as error:
         return {"refused for its receiver": Told(1.0, float("receiver's error" in str(error)))}
     return {"refused for its receiver": Told(1.0, 0.0)}
 
 
 def sample_plots(one: Field, chance: np.random.Generator) -> dict[str, Told]:
-    """Lay plots by chance, plants near each other sharing their luck, by number."""
+    """Lay plots by chance, plants near each other sharing their luck, by number, a phone of 3 m."""
     xy = _planned(one)
     area = shapely.union_all(shapely.buffer(one.rows.frame.geometry.to_numpy(), SPACING_M / 2))
     rule = PlotRule(radius_m=5.642, expected=0.9, precision=0.06, by_chance=True, seed=int(chance.integers(1 << 31)))
@@ -279,11 +288,17 @@ def sample_plots(one: Field, chance: np.random.Generator) -> dict[str, Told]:
     dead = chance.uniform(size=len(xy)) > luck
     near = shapely.dwithin(shapely.points(xy), shapely.union_all(plots.geometry.to_numpy()), 0.0)
     built = as_built(
-        survey_of(xy[near], names=one.plants["plant"][near], status=np.where(dead, "dead", "planted")[near]),
+        survey_of(
+            (xy + chance.normal(0, 3.0, xy.shape))[near], names=one.plants["plant"][near],
+            status=np.where(dead, "dead", "planted")[near],
+        ),
         one.rows, one.beds, plants=one.plants, plots=plots, covers="plots",
     )  # fmt: skip
-    line = _whole(built)
-    return {"survival of the field": Told(1 - float(dead.mean()), line.said, line.low, line.high)}
+    line, alive = _whole(built), 1 - float(dead.mean())
+    return {
+        "survival of the field": Told(alive, line.said, line.low, line.high),
+        "area as built, share": _area(built, alive),
+    }
 
 
 def feet_of_another_kind(one: Field, chance: np.random.Generator) -> dict[str, Told]:
@@ -311,6 +326,7 @@ def undone_shift(one: Field, chance: np.random.Generator) -> dict[str, Told]:
     return {
         "half lie within, m": Told(0.03 * float(np.sqrt(2 * np.log(2))), built.alignment.after_m),
         "survival": _whole(built),
+        "area as built, share": _area(built, 1 - float(dead.mean())),
         "rows named though in place": Told(0.0, float(built.row_offsets["off_place"].sum())),
     }
 
@@ -348,7 +364,7 @@ def replanting_list(one: Field, chance: np.random.Generator) -> dict[str, Told]:
 CASES: dict[str, Callable[[Field, np.random.Generator], dict[str, Told]]] = {
     case.__name__: case
     for case in (
-        phone_with_numbers, phone_without_numbers, without_numbers, sample_plots, rows_off, measured_again, wrong_base,
+        phone_with_numbers, drifting_phone, phone_without_numbers, without_numbers, sample_plots, rows_off, measured_again, wrong_base,
         magnetic_north, nothing_wrong, feet_of_another_kind, undone_shift, unknown_points, replanting_list,
     )
 }  # fmt: skip

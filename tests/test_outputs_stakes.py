@@ -16,6 +16,8 @@ import shapely
 from _pytest.monkeypatch import MonkeyPatch
 from builders import UTM, square_site, straight_beds, straight_rows
 from ezdxf.audit import Auditor
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pypdf import PdfReader
 from pyproj import CRS, Proj
 from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond
@@ -32,7 +34,7 @@ from geoagro.outputs.stakes.grid_scale import grid_scale, scale_sentence
 from geoagro.outputs.stakes.places import places_of
 from geoagro.outputs.stakes.pocket_list import _lines
 from geoagro.outputs.stakes.procedure_page import write_procedure
-from geoagro.outputs.stakes.sheet_map import Content, draw_map
+from geoagro.outputs.stakes.sheet_map import Content, draw_map, row_boxes, row_names_apart
 from geoagro.outputs.stakes.sheet_names import NAME_PT, place_names
 from geoagro.outputs.stakes.sheet_panel import draw_panel
 from geoagro.outputs.stakes.sheet_plan import PAPERS_MM, map_frame, plan_sheets
@@ -273,6 +275,19 @@ def test_every_stake_has_its_name_on_the_sheets_and_no_two_touch(scale, paper):
             assert pages < 20
         named |= set(mine["mark"])
     assert named == set(stakes.marks["mark"])
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.tuples(st.integers(1, 30), st.floats(-5, 105), st.floats(-5, 85)), min_size=1, max_size=25))
+def test_names_of_rows_stay_in_the_map_and_off_each_other(places):
+    wanted = [(str(row), x, y) for row, x, y in places]
+    kept = row_names_apart(wanted, (0.0, 0.0, 100.0, 80.0), 0.25)
+    boxes = np.array(row_boxes(kept, 0.25), dtype=object)
+    assert shapely.covered_by(boxes, shapely.box(-1e-9, -1e-9, 100 + 1e-9, 80 + 1e-9)).all()
+    assert {label for label, _, _ in kept} == {label for label, _, _ in wanted}
+    crowded = len(wanted) > 4  # as many find room even in a corner
+    pairs = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+    assert crowded or (pairs[0] == pairs[1]).all()
 
 
 def test_names_take_the_room_that_they_are_drawn_with():

@@ -225,7 +225,10 @@ SIMULATED: dict = {}  # each case is simulated once for all its quantities
     [
         ("phone_with_numbers", "survival", 0.02),
         ("phone_with_numbers", "noise of the receiver, m", 0.15),
-        ("phone_with_numbers", "area as built over that alive", 0.01),
+        ("phone_with_numbers", "area as built, share", 0.01),
+        ("drifting_phone", "survival", 0.02),
+        ("drifting_phone", "area as built, share", 0.01),
+        ("drifting_phone", "told that all points moved", 0.0),
         ("phone_without_numbers", "refused for its receiver", 0.0),
         ("without_numbers", "survival", 0.02),
         ("rows_off", "row 8, m across", 0.02),

@@ -116,6 +116,19 @@ def test_each_receiver_gets_its_own_way_tolerance_stakes_and_hours():
     assert len({found[k][1:] for k in ("rtk", "dgnss", "phone")}) == 3
 
 
+@pytest.mark.parametrize("slope", [0.04, 0.15])
+def test_hours_hold_each_levelling_of_a_base_row(slope):
+    """Gentle ground asks for several levellings; the hours are those of one walk and of each row levelled again (by hand)."""
+    result = staked(terrain=plane(slope=slope), walking_kmh=3.0, minutes_per_mark=5.0)
+    one = result.procedure
+    assert one.way == "level_and_tape" and one.times == levellings(slope, 0.225)
+    assert (one.times > 1) == (slope < 0.1)
+    base = result.marks[result.marks["label"].isin(one.key_rows)]
+    again = (base.groupby("row")["station_m"].agg(np.ptp).sum() / 3000 + len(base) * 5 / 60) * (one.times - 1)
+    once = result.walk["distance_m"].sum() / 3000 + len(result.marks) * 5 / 60
+    assert result.walk["hours"].sum() == pytest.approx(once + again, rel=0.002)  # tapes are chords
+
+
 def test_what_the_design_says_of_tolerance_and_time_holds():
     one = staked("phone", tolerance_m=0.05, minutes_per_mark=2.0)
     (tolerance,) = {k.at for k in one.summary if k.quantity == f.BEYOND}

@@ -11,16 +11,20 @@ import resource
 import shutil
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
+import named_values
+import pikepdf
 import pytest
 from test_odd_designs import failed
+from test_outputs_tagged_pages import elements
 from whole_run import COMMANDS
 
 from geoagro.outputs.staging import WORK
 
 HERE = Path(__file__).parent
-WRITERS = {"bed", "rows", "layout", "water", "stakes", "plots", "season", "report", "portfolio", "compare"}
+WRITERS = {"bed", "rows", "layout", "water", "stakes", "plots", "season", "report", "portfolio", "compare", "export"}
 """Commands that write more than one file; a map or a survey is one."""
 
 SURROUNDINGS = {
@@ -117,6 +121,84 @@ def test_a_kill_between_any_two_moves_of_any_command_leaves_all_old_or_all_new(r
         assert {left for _, left in kills} == {"old", "new"}, command
 
 
+NAMELESS = {
+    "Findings", "account_findings", "layout_findings", "report_findings.csv", "season_findings", "layout_seal", "survey_about",
+    "contours", "index_contours", "export/contours.geojson", "export/unplanted.geojson", "unplanted", "unplanted_0",
+    "procedure", "receivers", "stakes/stakes_easting_first.csv", "stakes/stakes_northing_first.csv", "stakes/tape_offsets.csv",
+    "tape_offsets", "water_findings", "soil_loss", "slope_classes", "water_criteria", "comparison/options.csv",
+}  # fmt: skip
+"""Tables whose lines have no name of their own (sentences, polygons), or none at all (point lists without a heading)."""
+
+
+def test_equal_names_hold_equal_values_in_every_file_of_a_run(runs):
+    """To the decimals of the file that shows fewer: layout, report, map, plots, stakes, surveys, season and exports."""
+    told, figures, nameless = named_values.differences(runs[0] / "result")
+    assert told == []
+    assert nameless <= NAMELESS
+    shared = [{figure.file for figure in same} for same in figures.values()]
+    together = Counter(file for files in shared if len(files) > 1 for file in files)
+    assert {"layout.gpkg", "report.gpkg", "report.json", "report.xlsx", "map.html", "plots.geojson"} <= set(together)
+    assert {"season.gpkg", "season.xlsx", "season_days.xlsx", "stakes/stakes.gpkg", "stakes/stakes.csv"} <= set(
+        together
+    )
+    assert {
+        "report_areas.csv",
+        "report_crops.csv",
+        "report_rows.csv",
+        "export/field.geojson",
+        "plots/plots.csv",
+    } <= set(together)
+    assert sum(len(files) > 1 for files in shared) > 2_000
+
+
+@pytest.mark.parametrize(
+    ("file", "change", "told"),
+    [
+        ("report_areas.csv", (r"(?m)^(field,.*),520\.0,", r"\1,520.1,"), "area_m2 of {'item': 'field'}"),
+        ("plots.geojson", (r'"trees": (\d+)', r'"trees": 1\1'), "trees of {'plot': '01'}"),
+        (
+            "report.json",
+            (r'"field_m2": \{\s*"value": 520\.0', '"field_m2": {"value": 520.2'),
+            "area_m2 of {'item': 'field'}",
+        ),
+        ("map.html", (r'("key":"tree_beds".*?"area_m2":\[)(\d)', r"\g<1>9\2"), "area_m2 of {'bed': 'R001-T"),
+    ],
+)
+def test_a_planted_difference_between_two_files_is_found(runs, tmp_path, file, change, told):
+    shutil.copytree(runs[0] / "result", tmp_path / "result")
+    path = tmp_path / "result" / file
+    text = path.read_text(encoding="utf-8")
+    changed = re.sub(*change, text, count=1)
+    assert changed != text
+    path.write_text(changed, encoding="utf-8")
+    found, *_ = named_values.differences(tmp_path / "result")
+    assert found and any(told in line and file in line for line in found)
+
+
+def test_every_pdf_of_a_run_is_tagged_and_has_title_language_and_bookmarks(runs):
+    files = [path for name, path in results(runs[0]).items() if name.endswith(".pdf")]
+    assert {path.name for path in files} >= {
+        "report.pdf",
+        "season.pdf",
+        "sheets.pdf",
+        "procedure.pdf",
+        "pocket_list.pdf",
+        "portfolio.pdf",
+    }
+    for path in files:
+        with pikepdf.open(path) as pdf:
+            root = pdf.Root
+            assert bool(root.MarkInfo.Marked) and str(root.Lang) == "en", path
+            assert bool(root.ViewerPreferences.DisplayDocTitle), path
+            with pdf.open_metadata() as about:
+                assert about.get("dc:title") or str(pdf.docinfo.get("/Title", "")), path
+            with pdf.open_outline() as outline:
+                assert [item.title for item in outline.root], path
+            figures = [element for element in elements(root.StructTreeRoot) if element.S == "/Figure"]
+            assert all(str(figure.get("/Alt", "")) for figure in figures), path
+            assert all("/StructParents" in page.obj for page in pdf.pages), path
+
+
 WRITING = [*[command for command in dict.fromkeys(COMMANDS) if command[0] != "check"], ("new", "another")]
 
 
@@ -173,6 +255,8 @@ def test_on_a_full_disk_commands_keep_what_stands_and_says_so(runs, tmp_path, mo
             ("bed", "design.yaml"),
             ("layout", "design.yaml"),
             ("stakes", "design.yaml"),
+            ("export", "design.yaml", "--format", "geojson", "--all"),
+            ("export", "design.yaml", "--format", "shapefile", "--all"),
             ("new", "another"),
         ]:
             untouched(farm, command)

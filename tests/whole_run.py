@@ -48,6 +48,8 @@ COMMANDS = [
     ("season", "design.yaml"),
     ("report", "design.yaml"),
     ("map", "design.yaml"),
+    ("export", "design.yaml", "--format", "shapefile", "--all"),
+    ("export", "design.yaml", "--format", "geojson", "--all"),
     ("portfolio", "design.yaml", "--output", "portfolio"),
     ("compare", "design.yaml", "--vary", "rows.spacing_m=6,7"),
     ("layout", "design.yaml"),

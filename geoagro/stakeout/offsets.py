@@ -100,7 +100,7 @@ def baseline_offsets(marks: gpd.GeoDataFrame, baseline: Baseline) -> pd.DataFram
         {
             "mark": marks["mark"],
             "row": marks["row"],
-            "along_m": from_a @ unit,
+            "baseline_m": from_a @ unit,
             "offset_m": np.abs(left),
             "side": np.where(left >= 0, "left", "right"),
             "from_a_m": np.hypot(*from_a.T),

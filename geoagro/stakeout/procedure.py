@@ -142,6 +142,7 @@ def procedure_for(
     one = Procedure(
         way, tuple(label[row] for row in key) if way != "points" else (), between, promise, TAPE_SD_M, key_sd, taped,
         float(on_slope) if slope > 0 else float("nan"), findable, _numbered(steps), tuple(step[-1] for step in steps), (),
+        times,
     )  # fmt: skip
     return Procedure(**{**one.__dict__, "sentences": _sentences(one, rule, slope)})
 

@@ -89,7 +89,7 @@ def registered(
     straight = xy if found is None or not found.told else found.similarity.undone(xy)
     if undo:
         xy, found = _undone(found, straight, survey)
-    limit = name_within_m if found is None else max(name_within_m, _DOUBT * found.after_m / _ROUND_MEDIAN)
+    limit = max(name_within_m, _DOUBT * _half_lie_within(found) / _ROUND_MEDIAN)
     near, strayed = by_name(design.names, design.xy, names, straight, within_m=limit if trusted else name_within_m)
     near = near[~_other_crops(design, points, near)[0]]
     placed = _placed(design, points["crop"], xy, _without(usable, near), near, within_m=within_m)
@@ -100,6 +100,13 @@ def registered(
         )
     told = [*notes, *other_crop, *_strayed(strayed, limit), *_alike(found, undo)]
     return Registered(pairs, xy, again, repeats, found, trusted, tuple(told))
+
+
+def _half_lie_within(found: Alignment | None) -> float:
+    """Median distance of named points from their places as they are compared: less what moved all only where that is told."""
+    if found is None:
+        return 0.0
+    return found.after_m if found.told else found.before_m
 
 
 def _again(design: Designed, points: Any, name_within_m: float) -> tuple[Ints, Floats, list[Finding]]:

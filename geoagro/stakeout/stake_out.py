@@ -63,12 +63,14 @@ def stake_out(
     tapes = tape_offsets(rows, marks, terrain)
     rule = rule_for(rule, error_m, limit_m, way_of(error_m, limit_m, slope_across(tapes)))
     progress("planning the walk", 0.3)
-    walk = plan_walk(marks, free_ground(site), rule)
+    procedure = procedure_for(marks, tapes, site, rule, spacing_m=rows.spacing_m, limit_m=limit_m, error_p95_m=error_m)
+    walk = plan_walk(marks, free_ground(site), rule, repeated=dict.fromkeys(procedure.key_rows, procedure.times))
     progress("measuring tapes and offsets", 0.6)
     baseline = choose_baseline(walk.marks, rule.baseline)
     coarser = [2 * rule.tolerance_m, 4 * rule.tolerance_m]
     counts = count_marks(rows, places, rule, coarser)
-    key_row = walk.marks["label"].iloc[int(walk.marks["station_m"].to_numpy().argmax())]
+    longest = str(walk.marks["label"].iloc[int(walk.marks["station_m"].to_numpy().argmax())])
+    key_row = next(iter(procedure.key_rows), longest)
     receivers, told = receiver_table(
         walk.marks, rule, spacing_m=rows.spacing_m, tolerance=spacing_tolerance, key_row=key_row
     )
@@ -81,9 +83,7 @@ def stake_out(
         receivers=receivers,
         summary=stake_measures(rows, walk, rule, coarser=dict(zip(coarser, counts, strict=True))),
         baseline=baseline,
-        procedure=procedure_for(
-            walk.marks, tapes, site, rule, spacing_m=rows.spacing_m, limit_m=limit_m, error_p95_m=error_m
-        ),
+        procedure=procedure,
         advice=told,
         height_source="none" if terrain is None else terrain.height_source,
     )

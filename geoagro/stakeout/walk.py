@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Literal
 
 import geopandas as gpd
@@ -40,9 +42,12 @@ class Walk:
     between_m: dict[str, float]
 
 
-def plan_walk(marks: gpd.GeoDataFrame, free: BaseGeometry, rule: StakeRule) -> Walk:
+def plan_walk(
+    marks: gpd.GeoDataFrame, free: BaseGeometry, rule: StakeRule, *, repeated: Mapping[str, int] = MappingProxyType({})
+) -> Walk:
     """Plan the walk over layer MARKS (ordered by row and station) on `free` ground.
 
+    `repeated` says how often a row (as written on its stakes) is set, where that isn't once; each time takes as long.
     `rule.walk_from` "auto" begins at the row end that lies farthest to the south-west.
     """
     first, last = _row_bounds(marks)
@@ -53,11 +58,12 @@ def plan_walk(marks: gpd.GeoDataFrame, free: BaseGeometry, rule: StakeRule) -> W
     order = best_order(len(first), ways.length)
     marked = last - first + 1
     along = np.add.reduceat(np.nan_to_num(marks["tape_m"].to_numpy()), first)
-    parts = _parts(order, ways, along, marked, rule)
+    times = np.array([repeated.get(str(label), 1) for label in marks["label"].iloc[first]])
+    parts = _parts(order, ways, along * times, marked * times, rule)
     part = np.repeat(np.arange(1, len(parts) + 1), parts)
     return Walk(
         marks=_numbered(marks, order, first, marked, part),
-        parts=_part_lines(marks, order, ways, part, rule),
+        parts=_part_lines(marks, order, ways, part, rule, more=_hours(along, marked, rule) * (times - 1)),
         along_rows_m=float(along.sum()),
         between_m={
             "planned": between(order, ways.length),
@@ -84,7 +90,7 @@ def _start(ends: Floats, wanted: Literal["auto"] | tuple[float, float]) -> Float
 def _parts(order: Order, ways: Ways, along: Floats, marked: Ints, rule: StakeRule) -> Ints:
     """Rows in each part: as few days as the crews' hours allow, all parts about equally long."""
     metres_per_hour = rule.walking_kmh * 1000.0
-    own = along[order.rows] / metres_per_hour + marked[order.rows] * rule.minutes_per_mark / 60.0
+    own = _hours(along, marked, rule)[order.rows]
     places = order.places()
     enter, leave = places[1::2], places[2::2]
     reach = ways.length[-1, enter] / metres_per_hour
@@ -99,6 +105,11 @@ def _parts(order: Order, ways: Ways, along: Floats, marked: Ints, rule: StakeRul
         middle = (low + high) / 2
         low, high = (low, middle) if len(_filled(own, step, reach, middle)) <= count else (middle, high)
     return np.array(_filled(own, step, reach, high), dtype=np.int64)
+
+
+def _hours(along_m: Floats, marked: Ints, rule: StakeRule) -> Floats:
+    """Hours to walk along rows and set their stakes once."""
+    return np.asarray(along_m / (rule.walking_kmh * 1000.0) + marked * rule.minutes_per_mark / 60.0)
 
 
 def _filled(own: Floats, step: Floats, reach: Floats, hours: float) -> list[int]:
@@ -128,8 +139,13 @@ def _numbered(marks: gpd.GeoDataFrame, order: Order, first: Ints, marked: Ints, 
     return out
 
 
-def _part_lines(marks: gpd.GeoDataFrame, order: Order, ways: Ways, part: Ints, rule: StakeRule) -> gpd.GeoDataFrame:
-    """Build layer WALK: one line per part, from the start round the corners over all its marks."""
+def _part_lines(
+    marks: gpd.GeoDataFrame, order: Order, ways: Ways, part: Ints, rule: StakeRule, *, more: Floats
+) -> gpd.GeoDataFrame:
+    """Build layer WALK: one line per part, from the start round the corners over all its marks.
+
+    `more` is what each row takes in hours beyond setting it once.
+    """
     xy = marks[["x", "y"]].to_numpy()
     first, last = _row_bounds(marks)
     rows: list[tuple[int, int, int, int, float, float]] = []
@@ -144,6 +160,7 @@ def _part_lines(marks: gpd.GeoDataFrame, order: Order, ways: Ways, part: Ints, r
             count += int(last[row] - first[row] + 1)
         line = LineString(_without_repeats(np.vstack(points)))
         hours = line.length / (rule.walking_kmh * 1000.0) + count * rule.minutes_per_mark / 60.0
+        hours += float(more[order.rows[mine]].sum())
         crew, day = int((number - 1) % rule.crews) + 1, int((number - 1) // rule.crews) + 1
         rows.append((int(number), crew, day, count, line.length, hours))
         lines.append(line)

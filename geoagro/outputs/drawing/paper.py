@@ -18,6 +18,7 @@ from geoagro.outputs.drawing.tagged import tag_pages
 
 BLACK, GREY, PALE = "#000000", "#6e6e6e", "#c8c8c8"
 _MM_PER_INCH = 25.4
+_LINE = 1.28  # height of a line, in the size of its letters
 _POINTS_PER_MM = 72 / 25.4
 _SETTINGS: Any = {
     "font.family": "DejaVu Sans",
@@ -58,13 +59,16 @@ class Page:
 
     def paragraph(self, x: float, y: float, width_mm: float, text: str, *, size_pt: float = 7.0) -> float:
         """Write text broken into lines that fit a width; return the height below it."""
-        # a letter of this face is about 0.54 of its size wide on average
-        letters = max(int(width_mm * _POINTS_PER_MM / (0.54 * size_pt)), 8)
-        lines = textwrap.wrap(text, letters)
-        step = 1.28 * size_pt / _POINTS_PER_MM
+        lines = _wrapped(width_mm, text, size_pt)
+        step = _LINE * size_pt / _POINTS_PER_MM
         for k, line in enumerate(lines):
             self.write(x, y - k * step, line, size_pt=size_pt)
         return y - len(lines) * step
+
+    @staticmethod
+    def paragraph_mm(width_mm: float, text: str, *, size_pt: float = 7.0) -> float:
+        """Height that a paragraph takes."""
+        return len(_wrapped(width_mm, text, size_pt)) * _LINE * size_pt / _POINTS_PER_MM
 
     def line(self, x: Any, y: Any, *, width_pt: float = 0.6, **options: Any) -> None:
         """Draw a line through points."""
@@ -83,6 +87,11 @@ class Page:
     def marker(self, x: float, y: float, shape: str, *, size_pt: float, fill: str) -> None:
         """Draw a point symbol."""
         self._axes.plot([x], [y], marker=shape, ms=size_pt, mfc=fill, mec=BLACK, mew=0.7, ls="none")
+
+
+def _wrapped(width_mm: float, text: str, size_pt: float) -> list[str]:
+    """Lines that fit a width: a letter of this face is about 0.54 of its size wide on average."""
+    return textwrap.wrap(text, max(int(width_mm * _POINTS_PER_MM / (0.54 * size_pt)), 8))
 
 
 @contextmanager

@@ -18,7 +18,7 @@ from pyproj import CRS
 from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import OutputError
 from geoagro.outputs.exchange.short_names import short_names
-from geoagro.outputs.staging import staged
+from geoagro.outputs.staging import staged, unwritten
 from geoagro.outputs.tables.plain_text import file_stem, printable
 
 Format = Literal["geoparquet", "flatgeobuf", "geojson", "shapefile", "kml"]
@@ -46,8 +46,10 @@ def write_layers(layers: Mapping[str, gpd.GeoDataFrame], kind: Format, folder: P
                 raise OutputError(f"Layer {name} is empty; there is nothing to write. Leave it out.")
             try:
                 writer(_plain(frame), new / names[name], name)
-            except (DataSourceError, pyogrio.errors.GeometryError, OSError) as error:
+            except pyogrio.errors.GeometryError as error:
                 raise OutputError(f"Layer {name} can't be written as {kind}: {error}.") from error
+            except (DataSourceError, OSError) as error:
+                raise OutputError(unwritten(folder / names[name], error, room=folder)) from error
     return [folder / name for name in names.values()]
 
 

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from geoagro.arrays import Shapes
 from geoagro.crs import transform_geometries
 from geoagro.outputs.stakes.places import Places
+from geoagro.outputs.stakes.walk_legs import walk_legs
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.base.records import records
 from geoagro.values.beds import Beds
@@ -30,7 +31,7 @@ from geoagro.values.stakeout import STAKE_KINDS
 _TEXT_M = 0.8
 # layer -> colour number of the format's own palette (7 is black on white)
 _COLOURS = {
-    "FIELD": 7, "KEPT_FREE": 8, "TREE_BEDS": 94, "BEDS": 32, "ROWS": 3, "ROW_NUMBERS": 3, "WALK": 4, "NAMES": 7,
+    "FIELD": 7, "KEPT_FREE": 8, "TREE_BEDS": 94, "BEDS": 32, "ROWS": 3, "ROW_NUMBERS": 3, "WALK": 4, "WAYS_TO_WALK": 4, "NAMES": 7,
 }  # fmt: skip
 _US_SURVEY_FOOT = 21  # of $INSUNITS in the format's reference (from memory); the library has no name for it
 _UNITS: dict[float, int] = {1.0: units.M, 0.3048: units.FT, 1200 / 3937: _US_SURVEY_FOOT}
@@ -51,6 +52,7 @@ def write_dxf(
     drawing.header["$PDMODE"], drawing.header["$PDSIZE"] = _CROSS, _POINT_SIZE_M / places.metres
     for name, colour in _COLOURS.items():
         drawing.layers.add(name, color=colour)
+    drawing.layers.get("WAYS_TO_WALK").off()  # from one start to every part's first stake: a fan over all rows
     space = drawing.modelspace()
 
     def moved(geometries: Iterable[BaseGeometry]) -> Shapes:
@@ -61,7 +63,9 @@ def write_dxf(
     if beds is not None:
         _add_rings(space, moved(beds.tree_beds.geometry), "TREE_BEDS")
         _add_rings(space, moved(beds.beds.geometry), "BEDS")
-    for layer, lines in (("ROWS", rows.frame.geometry), ("WALK", stakes.walk.geometry)):
+    legs = list(walk_legs(stakes.walk, stakes.marks))
+    ways, walks = [way for _, way, _ in legs if not way.is_empty], [walk for _, _, walk in legs if not walk.is_empty]
+    for layer, lines in (("ROWS", rows.frame.geometry), ("WALK", walks), ("WAYS_TO_WALK", ways)):
         for line in moved(lines):
             space.add_lwpolyline(shapely.get_coordinates(line), dxfattribs={"layer": layer})
     _add_row_numbers(space, moved(rows.frame.geometry), stakes.marks.drop_duplicates("row")["label"], places)

@@ -29,6 +29,7 @@ from geoagro.values.words import say
 SHAPES = {"square": "s", "diamond": "D", "triangle": "^", "circle": "o"}
 """Markers of the drawing library by the shape of a kind of stake."""
 _ROW_PT, _GRID_PT = 10.0, 6.0
+_ROW_STEP_MM = 3.5  # about the half height of a row's name with its frame
 _GRID_MM = 40.0
 _CROWDED_MM = 5.0
 _EAST, _NORTH = say("E {metres}"), say("N {metres}")
@@ -65,14 +66,15 @@ def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet:
     _draw_marks(axes, mine)
     labels = content.stakes.marks.drop_duplicates("row").set_index("row")["label"]
     crowd = Crowd(content.stakes.marks, _CROWDED_MM * metres_per_mm)
-    written = [
+    wanted = [
         (str(labels[number]), x, y)
         for number, line, part in zip(content.rows.frame["row"], lines, here, strict=True)
         for x, y in _name_places(int(number), line, part, metres_per_mm, crowd)
     ]
+    written = row_names_apart(wanted, sheet.ground.bounds, metres_per_mm)
     for label, x, y in written:
         _name_row(axes, label, x, y)
-    names = place_names(mine, _row_boxes(written, metres_per_mm), metres_per_mm, sheet.ground)
+    names = place_names(mine, row_boxes(written, metres_per_mm), metres_per_mm, sheet.ground)
     _write_names(axes, names)
     _draw_pegs(axes, content, sheet.ground)
     return names
@@ -144,7 +146,51 @@ def _write_names(axes: Axes, names: SheetNames) -> None:
         )  # fmt: skip
 
 
-def _row_boxes(labels: list[tuple[str, float, float]], metres_per_mm: float) -> list[Polygon]:
+RowName = tuple[str, float, float]
+_MOVES = sorted(
+    ((i, j) for i in range(-3, 4) for j in range(-3, 4)), key=lambda move: (move[0] ** 2 + move[1] ** 2, move)
+)
+
+
+def row_names_apart(
+    wanted: list[RowName], bounds: tuple[float, float, float, float], metres_per_mm: float
+) -> list[RowName]:
+    """Move names of rows into the map and off each other, by some 10 mm at most; what is still covered is left out.
+
+    Each row's first name finds its place before any row's second one, and stays even where it covers another.
+    """
+    count: dict[str, int] = {}
+    turns = []
+    for label, _, _ in wanted:
+        turns.append(count.get(label, 0))
+        count[label] = turns[-1] + 1
+    kept: list[RowName] = []
+    boxes: list[Polygon] = []
+    for k in sorted(range(len(wanted)), key=turns.__getitem__):
+        places = list(_moved_into(wanted[k], bounds, metres_per_mm))
+        frames = row_boxes(places, metres_per_mm)
+        free = next((n for n, one in enumerate(frames) if not any(one.intersects(other) for other in boxes)), None)
+        if free is not None or turns[k] == 0:
+            kept.append(places[free or 0])
+            boxes.append(frames[free or 0])
+    return kept
+
+
+def _moved_into(one: RowName, bounds: tuple[float, float, float, float], metres_per_mm: float) -> Iterator[RowName]:
+    """Places for a row's name, all inside the map, the nearest to its own first."""
+    label, x, y = one
+    west, south, east, north = bounds
+    left, low, right, high = row_boxes([one], metres_per_mm)[0].bounds
+    wide, tall, step = (right - left) / 2, (high - low) / 2, _ROW_STEP_MM * metres_per_mm
+    for across, up in _MOVES:
+        yield (
+            label,
+            float(np.clip(x + across * step, west + wide, east - wide)),
+            float(np.clip(y + up * step, south + tall, north - tall)),
+        )
+
+
+def row_boxes(labels: list[RowName], metres_per_mm: float) -> list[Polygon]:
     """Give the ground that rows' names take, with their frames."""
     out = []
     for text, x, y in labels:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Any
 
 import numpy as np
@@ -54,19 +53,18 @@ def list_names(
     bottom_mm: float,
     size_pt: float,
 ) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """List names of stakes row by row from a place (left, top, width) down to a height; return the rows that don't fit."""
+    """List names of stakes, row after row, from a place (left, top, width) down to a height; return the rows that don't fit."""
     left, top, width = place
     if not names:
         return ()
     heading = words(say("No room for these on the map (in order along their row):"))
     top = page.paragraph(left, top, width, heading, size_pt=size_pt)
-    for k, (row, texts) in enumerate(names):
-        line = words(say("row {row}: {names}"), row=row, names=", ".join(texts))
-        letters = max(int(width * 72 / 25.4 / (0.54 * size_pt)), 8)
-        if top - len(textwrap.wrap(line, letters)) * 1.28 * size_pt * 25.4 / 72 < bottom_mm:
-            return names[k:]
-        top = page.paragraph(left, top - 0.4, width, line, size_pt=size_pt)
-    return ()
+    lines = [words(say("row {row}: {names}"), row=row, names=", ".join(texts)) for row, texts in names]
+    count = len(lines)
+    while count and top - page.paragraph_mm(width, "; ".join(lines[:count]), size_pt=size_pt) < bottom_mm:
+        count -= 1
+    page.paragraph(left, top - 0.4, width, "; ".join(lines[:count]), size_pt=size_pt)
+    return names[count:]
 
 
 def write_name(page: Page, left: float, top: float, name: str, *, width_mm: float, size_pt: float = 12.0) -> None:

@@ -14,6 +14,7 @@ from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
 from geoagro.outputs.stakes.sheet_map import Content, draw_map
 from geoagro.outputs.stakes.sheet_panel import cautions, draw_panel, list_names, north_arrow, write_name
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PAPERS_MM, Frame, Sheet, SheetPlan, map_frame, plan_sheets
+from geoagro.outputs.stakes.walk_legs import walk_legs
 from geoagro.outputs.words.say import Words
 from geoagro.stakeout.records import figures as f
 from geoagro.values.base.records import records
@@ -32,7 +33,11 @@ def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Pro
     plan = plan_sheets(content.stakes.marks, rows.frame.geometry.to_numpy(), rows.spacing_m, rule)
     title = content.words(say("Stakes of {field}"), field=content.site.name)
     with pdf_pages(path, title, language=content.words.tag) as add:
-        add(_overview(content, plan))
+        page, advice = _overview(content, plan)
+        add(page)
+        while advice:
+            page, advice = _more_advice(content, plan, advice)
+            add(page)
         for k, sheet in enumerate(plan.sheets):
             progress("drawing sheets", k / len(plan.sheets))
             page, left_over = _sheet(content, plan, sheet)
@@ -80,7 +85,8 @@ def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet
             page.write(*at, words(say("sheet {number}"), number=other.number), size_pt=7.5, bbox=box, **options)
 
 
-def _overview(content: Content, plan: SheetPlan) -> Page:
+def _overview(content: Content, plan: SheetPlan) -> tuple[Page, tuple[str, ...]]:
+    """Draw the overview; returns the sentences of advice that find no room on it."""
     words = content.words
     page = Page(*PAPERS_MM[plan.paper], name=words(say("Overview of sheets and walks")))
     width = page.width - 2 * MARGIN_MM - _OVERVIEW_PANEL_MM - 3
@@ -94,13 +100,35 @@ def _overview(content: Content, plan: SheetPlan) -> Page:
     page.write(left, top - 7, words(say("Stakes: overview (not to scale)")), size_pt=9)
     north_arrow(page, page.width - MARGIN_MM - 5, top - 14, content.factor, words)
     bottom = _facts(page, content, left, top - 18)
-    key = words(say("Circles: sheets. Black boxes: where each part of the walk begins; its line goes on from there."))
-    bottom = page.paragraph(left, bottom - 1, _OVERVIEW_PANEL_MM, key, size_pt=7)
+    bottom = cautions(page, left, bottom - 1, words, width_mm=_OVERVIEW_PANEL_MM, size_pt=7.2)
+    key = words(
+        say(
+            "Circles: sheets. Black boxes: where each part of the walk begins; its line goes on from there. Thin and grey: the way "
+            "there from the start."
+        )
+    )
+    bottom = page.paragraph(left, bottom - 3, _OVERVIEW_PANEL_MM, key, size_pt=7)
     bottom = _parts(page, content, left, bottom - 2)
-    for sentence in content.advice:
-        bottom = page.paragraph(left, bottom - 1.5, _OVERVIEW_PANEL_MM, sentence, size_pt=7)
-    cautions(page, left, bottom - 3, words, width_mm=_OVERVIEW_PANEL_MM, size_pt=7.8)
-    return page
+    return page, _advice(page, content.advice, (left, bottom, _OVERVIEW_PANEL_MM))
+
+
+def _advice(page: Page, sentences: tuple[str, ...], place: tuple[float, float, float]) -> tuple[str, ...]:
+    """Write as many sentences as there is room for from a place (left, top, width) down; return the others."""
+    left, top, width = place
+    for k, sentence in enumerate(sentences):
+        if top - 1.5 - page.paragraph_mm(width, sentence, size_pt=7) < MARGIN_MM:
+            return sentences[k:]
+        top = page.paragraph(left, top - 1.5, width, sentence, size_pt=7)
+    return ()
+
+
+def _more_advice(content: Content, plan: SheetPlan, sentences: tuple[str, ...]) -> tuple[Page, tuple[str, ...]]:
+    """Give a page to what the overview has no room for."""
+    page = Page(*PAPERS_MM[plan.paper], name=content.words(say("Overview, continued")))
+    top = page.height - MARGIN_MM
+    write_name(page, MARGIN_MM, top, content.site.name, width_mm=200)
+    page.write(MARGIN_MM, top - 7, content.words(say("Overview, continued")), size_pt=9)
+    return page, _advice(page, sentences, (MARGIN_MM, top - 12, page.width - 2 * MARGIN_MM))
 
 
 def _fit(axes: Axes, content: Content, plan: SheetPlan, width: float, height: float) -> None:
@@ -123,8 +151,9 @@ def _draw_overview(axes: Axes, content: Content, plan: SheetPlan) -> None:
     axes.add_collection(LineCollection(rows, colors=GREY, linewidths=0.5))
     styles = ("solid", (0, (5, 2)), (0, (1, 1.2)), (0, (6, 2, 1, 2)))
     marks = content.stakes.marks.sort_values("walk")
-    for number, line in zip(content.stakes.walk["part"].tolist(), content.stakes.walk.geometry, strict=True):
-        axes.plot(*shapely.get_coordinates(line).T, color=BLACK, lw=0.9, ls=styles[(int(number) - 1) % len(styles)])
+    for number, way, walk in walk_legs(content.stakes.walk, marks):
+        axes.plot(*shapely.get_coordinates(way).T, color=GREY, lw=0.25)
+        axes.plot(*shapely.get_coordinates(walk).T, color=BLACK, lw=0.9, ls=styles[(number - 1) % len(styles)])
     start = shapely.get_coordinates(content.stakes.walk.geometry.iloc[0])[0]
     axes.plot(*start, marker="o", ms=7, mfc="white", mec=BLACK, mew=1.5)
     axes.annotate(

@@ -57,5 +57,10 @@ BETWEEN_ONE_WAY = Quantity(
 BETWEEN_BOUND = Quantity(
     "between_bound", "the same, at least", "m", "The same: no order of whole rows can be shorter than this."
 )
-HOURS = Quantity("hours", "hours", "h", "Walking and setting stakes, ways from the start included.")
+HOURS = Quantity(
+    "hours",
+    "hours",
+    "h",
+    "Walking and setting stakes, ways from the start included; a row levelled several times counts as often.",
+)
 DAYS = Quantity("days", "days", "", "Days for the given crews.")

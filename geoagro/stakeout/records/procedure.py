@@ -56,6 +56,8 @@ class Procedure:
         What that rests on: standard deviation of one tape from row to row and of a base row across itself.
     rows_taped
         Rows that are taped.
+    times
+        How often each base row is levelled, its stakes set in the middle of the marks.
     on_slope_m
         How far off the last row comes to lie if the tape is laid on the slope instead of held level; NaN if heights are
         unknown.
@@ -75,3 +77,4 @@ class Procedure:
     steps: pd.DataFrame
     told: tuple[Sentence, ...]
     sentences: tuple[Sentence, ...]
+    times: int = 1

@@ -28,7 +28,7 @@ WALK = LayerSpec(
         Field("day", "int", "Day on which it is walked."),
         Field("marks", "int", "Stakes set on it."),
         Field("distance_m", "float", "Distance walked from the start to the last stake.", "m"),
-        Field("hours", "float", "Walking and setting stakes.", "h"),
+        Field("hours", "float", "Walking and setting stakes, as often as the procedure asks.", "h"),
     ),
 )
 
@@ -59,7 +59,7 @@ BASELINE_OFFSETS = LayerSpec(
     (
         Field("mark", "text", "Stake."),
         Field("row", "int", "Its row."),
-        Field("along_m", "float", "Distance from peg A along the line A to B.", "m"),
+        Field("baseline_m", "float", "Distance from peg A along the line A to B.", "m"),
         Field("offset_m", "float", "Distance at right angles to the line.", "m"),
         Field("side", "text", "'left' or 'right', looking from A to B."),
         Field("from_a_m", "float", "Check: straight distance from peg A.", "m"),

@@ -35,6 +35,7 @@ RENAMED: tuple[Renamed, ...] = (
     Renamed("column", "plants.azimuth_deg", "plants.bearing_deg"),
     Renamed("column", "tree_rows.height_m", "tree_rows.elevation_m"),
     Renamed("column", "contours.height_m", "contours.elevation_m"),
+    Renamed("column", "baseline_offsets.along_m", "baseline_offsets.baseline_m"),
     Renamed("option", "portfolio --into", "portfolio --output"),
     Renamed("file", "stakes_pnezd.csv", "stakes_northing_first.csv"),
     Renamed("file", "stakes_penzd.csv", "stakes_easting_first.csv"),
