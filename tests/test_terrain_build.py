@@ -69,7 +69,7 @@ def test_a_plane_stays_that_plane_though_data_end_at_the_boundary_and_have_gaps(
 
 def test_filled_gaps_are_counted_in_the_source_of_the_heights():
     torn = with_hole(raster(lambda x, y: 0.1 * x), box(EAST + 30, NORTH + 20, EAST + 35, NORTH + 25))
-    assert "1 gap(s) up to 5.0 m wide filled, 25 m2" in build(source(torn)).height_source
+    assert "gaps filled: 1, up to 5.0 m wide, 25 m2" in build(source(torn)).height_source
 
 
 def test_heights_stay_as_surveyed_where_there_are_data():

@@ -18,6 +18,7 @@ from geoagro.values.layout import Layout
 from geoagro.values.recipe import Planting
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource
+from geoagro.values.words import Sentence
 
 _WEST, _SOUTH, _WIDE_M, _HIGH_M = 500_000.0, 5_000_000.0, 56.0, 28.0
 _SLOPE, _MARGIN_M = 0.08, 20.0
@@ -63,7 +64,9 @@ def example_field() -> ExampleField:
     return ExampleField(
         design,
         Site("Example field", field, (), (), crs),
-        GroundSource(heights=grid, contours=None, slope=None, aspect_deg=None, description="an invented even slope"),
+        GroundSource(
+            heights=grid, contours=None, slope=None, aspect_deg=None, description=Sentence("an invented even slope")
+        ),
     )
 
 

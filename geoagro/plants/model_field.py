@@ -16,6 +16,7 @@ from geoagro.values.grid import Grid
 from geoagro.values.places import Part, Place, Reach
 from geoagro.values.recipe import Planting
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import Sentence
 
 _MOST_ROWS = 12
 SLOPE = 0.10
@@ -109,5 +110,5 @@ def model_ground(beds: Beds) -> Terrain:
         heights=heights,
         smooth=heights,
         smoothing_m=0.0,
-        height_source="an even slope, for looking at the recipe without a field",
+        height_source=Sentence("an even slope, for looking at the recipe without a field"),
     )

@@ -22,6 +22,7 @@ from geoagro.terrain.window import Mask, cells_in, window
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
 from geoagro.values.terrain import JUDGE_SIGMA_M, GroundSource, Terrain
+from geoagro.values.words import Sentence
 
 REACH_IN_SPACINGS = 2.0
 
@@ -105,7 +106,16 @@ class _Work:
         self.progress("filling gaps", 0.2)
         gaps = refuse_large_gaps(grid, self.inside, max_gap_m=self.max_gap_m)
         area = sum(gap.area_m2 for gap in gaps)
-        note = f"; {len(gaps)} gap(s) up to {gaps[0].width_m:.1f} m wide filled, {area:.0f} m2" if gaps else ""
+        note = (
+            Sentence(
+                "gaps filled: {count}, up to {width:.1f} m wide, {area:.0f} m2",
+                count=len(gaps),
+                width=gaps[0].width_m,
+                area=area,
+            )
+            if gaps
+            else ""
+        )
         return grid.with_values(fill(grid.values, closed_gaps(grid, self.inside))), note
 
     def smoothed(self, grid: Grid) -> Grid:
@@ -121,14 +131,21 @@ def _from_heights(heights: Grid, work: _Work, description: str) -> Terrain:
     slope, aspect = slope_and_aspect(smooth)
     work.progress("terrain", 1.0)
     judged = smoothed(refined(heights), JUDGE_SIGMA_M)
-    return Terrain(slope, aspect, heights, smooth, work.sigma_m, f"{description}{note}", judged)
+    return Terrain(slope, aspect, heights, smooth, work.sigma_m, _source(description, note), judged)
 
 
 def _from_slope_alone(slope: Grid, work: _Work, description: str) -> Terrain:
     slope, note = work.without_gaps(slope)
     slope = work.smoothed(slope)
     slope = slope.with_values(np.maximum(slope.values, 0.0))
-    return Terrain(slope, None, None, None, work.sigma_m, f"no heights: {description}, a slope without direction{note}")
+    return Terrain(
+        slope,
+        None,
+        None,
+        None,
+        work.sigma_m,
+        _source(Sentence("no heights, a slope without direction: {source}", source=description), note),
+    )
 
 
 def _from_slope(slope: Grid, aspect: Grid, work: _Work, description: str) -> Terrain:
@@ -142,5 +159,9 @@ def _from_slope(slope: Grid, aspect: Grid, work: _Work, description: str) -> Ter
     slope = slope.with_values(np.where(undirected, np.nan, slope.values))
     refuse_large_gaps(slope, work.inside, max_gap_m=work.max_gap_m)
     work.progress("heights from slope and aspect", 0.3)
-    text = f"relative heights (lowest = 0 m) integrated from slope and aspect: {description}"
+    text = Sentence("relative heights (lowest = 0 m) integrated from slope and aspect: {source}", source=description)
     return _from_heights(heights_from_gradient(slope, aspect), work, text)
+
+
+def _source(description: str, note: str) -> str:
+    return Sentence("{all}", all=(description, note)) if note else description

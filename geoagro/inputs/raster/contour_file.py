@@ -21,6 +21,7 @@ from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features
 from geoagro.values.design import ContourSource
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 HEIGHT_NAMES = (
     "elev", "elevation", "height", "height_m", "elevation_m", "elev_m", "contour", "level", "z", "zvalue", "z_value", "alt",
@@ -61,7 +62,9 @@ def _near(features: Features, source: ContourSource, bounds: Bounds, crs: CRS) -
     frame = gpd.GeoDataFrame({"elevation_m": heights[near]}, geometry=lines[near], crs=crs)
     unknown = int((~np.isfinite(heights)).sum())
     found = (features.finding("repair", f"{unknown} line(s) without a height left out"),) if unknown else ()
-    text = f"contour lines of {source.file.name}, heights from {named} in {source.unit}"
+    text = Sentence(
+        "contour lines of {file}, heights from {named} in {unit}", file=source.file.name, named=named, unit=source.unit
+    )
     return frame, (*features.findings, features.finding("note", text), *found, *doubts), text
 
 

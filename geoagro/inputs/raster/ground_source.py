@@ -20,6 +20,7 @@ from geoagro.values.design import ContourSource, Design, RasterSource
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import GroundSource
+from geoagro.values.words import Sentence, say
 
 MARGIN_M = 60.0
 """Ground read around the field, so that smoothing and contours don't end at its edge. Our own choice."""
@@ -104,7 +105,7 @@ def _from_heights(design: Design, site: Site, source: RasterSource) -> GroundSou
     doubts = height_doubts(window, key=key)
     grid, findings = _grid(window, site, order=3)
     findings = (*findings, *doubts)
-    text = _description("heights", source, window, grid, findings)
+    text = _description(_HEIGHTS, source, window, grid, findings)
     return GroundSource(grid, None, None, None, text, findings)
 
 
@@ -119,7 +120,7 @@ def _from_slope(design: Design, site: Site, source: RasterSource) -> GroundSourc
     window = slope_as_ratio(_read(design, site, source, key), source.unit, key=key)
     slope, findings = _grid(window, site, order=1)
     aspect, found = _aspect(design, site, slope)
-    text = _description("slope", source, window, slope, findings)
+    text = _description(_SLOPE, source, window, slope, findings)
     return GroundSource(None, None, slope, aspect, text, (*findings, *found))
 
 
@@ -134,9 +135,15 @@ def _aspect(design: Design, site: Site, slope: Grid) -> tuple[Grid | None, tuple
     return aspect, (*window.findings, *aspect_doubts(slope, aspect, where=window.where))
 
 
+_HEIGHTS = say("heights of {file}, band {band}, cells of {cell:g} m, {crs}")
+_SLOPE = say("slope of {file}, band {band}, cells of {cell:g} m, {crs}")
+
+
 def _description(
     what: str, source: RasterSource, window: RasterWindow, grid: Grid, findings: tuple[Finding, ...]
 ) -> str:
-    changed = "; ".join(finding.text for finding in findings if finding.level == "note")
-    cells = f"cells of {grid.cell_m:g} m, {name_of(window.crs)}"
-    return f"{what} of {source.file.name}, band {source.band}, {cells}" + (f"; {changed}" if changed else "")
+    told = Sentence(
+        what, file=source.file.name, band=source.band, cell=float(grid.cell_m), crs=name_of(window.crs)
+    )  # fmt: skip
+    changed = tuple(finding.text for finding in findings if finding.level == "note")
+    return Sentence("{all}", all=(told, *changed)) if changed else told

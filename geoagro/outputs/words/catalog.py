@@ -26,7 +26,20 @@ _ROOMS = (
 )
 """Where messages stand, meanings of columns among them."""
 _SAYING_ROOMS = tuple(
-    f"{room}/**/*.py" for room in ("values", "beds", "cli", "plants", "rows", "season", "stakeout", "terrain", "yields")
+    f"{room}/**/*.py"
+    for room in (
+        "values",
+        "beds",
+        "cli",
+        "inputs",
+        "pipeline",
+        "plants",
+        "rows",
+        "season",
+        "stakeout",
+        "terrain",
+        "yields",
+    )
 )
 """Where only marked ones do; the season's columns are taken from its tables, as some are made in threes."""
 _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside this file as LANGUAGE.po, e.g. pt_BR.po."

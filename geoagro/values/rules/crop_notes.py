@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from geoagro.values.recipe import Crop
+from geoagro.values.words import Sentence
 
 
 @dataclass(frozen=True)
@@ -20,15 +21,18 @@ class CropNote:
 
 
 def _frost(crop: Crop) -> str:
-    return "killed by frost" if crop.frost_tender else ""
+    return Sentence("killed by frost") if crop.frost_tender else ""
 
 
 def _nursery(crop: Crop) -> str:
-    return f"{crop.nursery_weeks:g} weeks in the nursery" if crop.nursery_weeks else ""
+    return Sentence("{weeks:g} weeks in the nursery", weeks=crop.nursery_weeks) if crop.nursery_weeks else ""
 
 
 def _keeps(crop: Crop) -> str:
-    return "harvest keeps {:g} to {:g} days".format(*crop.keeps_days) if crop.keeps_days else ""
+    if not crop.keeps_days:
+        return ""
+    least, most = crop.keeps_days
+    return Sentence("harvest keeps {least:g} to {most:g} days", least=least, most=most)
 
 
 CROP_NOTES = (
@@ -42,6 +46,7 @@ def notes_of(crop: Crop) -> str:
     """All that is told of a crop, in one line; empty where nothing is known.
 
     >>> notes_of(Crop(frost_tender=True, keeps_days=(3, 8)))
-    'killed by frost; harvest keeps 3 to 8 days'
+    'killed by frost, harvest keeps 3 to 8 days'
     """
-    return "; ".join(text for note in CROP_NOTES if (text := note.words(crop)))
+    told = tuple(text for note in CROP_NOTES if (text := note.words(crop)))
+    return Sentence("{all}", all=told) if told else ""
