@@ -100,7 +100,7 @@ def case(heights: Floats, cell: int, name: str) -> Case:
     survey = heights[:size, :size].reshape(size // cell, cell, size // cell, cell).mean(axis=(1, 3))
     boundary = MultiPolygon([box(WEST + MARGIN, NORTH - MARGIN - SIDE, WEST + MARGIN + SIDE, NORTH - MARGIN)])
     source = GroundSource(Grid(survey, WEST, NORTH, float(cell), UTM), None, None, None, "invented")
-    terrain = build_terrain(source, boundary, spacing_m=RULE.spacing_m, largest_gap_m=10.0)
+    terrain = build_terrain(source, boundary, spacing_m=RULE.spacing_m, max_gap_m=10.0)
     return Case(name, plantable_ground(Site("invented", boundary, (), (), UTM), terrain, GroundRule()), terrain, RULE)
 
 

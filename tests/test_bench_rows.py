@@ -97,3 +97,26 @@ def test_growth_is_the_exponent_between_the_two_largest_sizes(script):
     text = bench.table({1.0: found | {"process": max(found["process"], 0.1)}, 10.0: tenfold})
     line = next(line for line in text.splitlines() if line.startswith("| engine, processor s"))
     assert line.split("|")[-2].strip() == "1.00"
+
+
+def test_made_ground_is_laid_on_its_survey_and_judged_on_the_truth(script, capsys, monkeypatch):
+    bench = script("bench_made_ground", "--kinds", "mesas", "shoulders", "--cells", "10")
+    monkeypatch.setattr(bench, "SIDE", 60)
+    monkeypatch.setattr(bench, "MARGIN", 50)
+    bench.main()
+    head, _, *lines = capsys.readouterr().out.splitlines()
+    names = [cell.strip() for cell in head.strip("|").split("|")]
+    told = [dict(zip(names, (cell.strip() for cell in line.strip("|").split("|")), strict=True)) for line in lines]
+    assert [(line["ground"], line["cell m"]) for line in told] == [("mesas", "10"), ("shoulders", "10")]
+    for line in told:
+        assert 0.3 < float(line["true"]) <= float(line["told"]) + 0.1 <= 1.2
+
+
+@pytest.mark.parametrize("kind", ["kettles", "loess", "gullies", "mesas", "dunes", "shoulders"])
+def test_made_ground_is_the_same_for_one_seed_and_another_for_the_next(script, kind):
+    shape = script("bench_made_ground").KINDS[kind]
+    x, y = np.meshgrid(np.arange(80) + 0.5, np.arange(80) + 0.5)
+    first, again, other = (shape(seed, x, y) for seed in (1, 1, 2))
+    assert np.array_equal(first, again)
+    assert not np.allclose(first, other)
+    assert np.ptp(first) > 1.0
