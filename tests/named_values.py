@@ -17,6 +17,8 @@ from pathlib import Path
 
 import openpyxl
 
+from geoagro.outputs.season.spreadsheet import SHEETS
+
 THINGS = (
     "item", "parcel", "crop", "with_crop", "stratum", "zone", "row", "bed", "path", "plot", "plant", "mark", "measure", "figure",
     "cause", "survey", "indicator", "year", "month", "day", "week", "task", "planting", "mixture", "bed_kind", "cycle", "round",
@@ -149,15 +151,46 @@ def _of_geopackage(path: Path) -> Iterator[tuple[str, list[dict[str, object]]]]:
 
 
 def _of_workbook(path: Path) -> Iterator[tuple[str, list[dict[str, object]]]]:
-    for sheet in openpyxl.load_workbook(path, data_only=True):
+    book = openpyxl.load_workbook(path, data_only=True)
+    names, coded = _column_names(book), _season_lines(path)
+    for sheet in book:
         rows = sheet.iter_rows(values_only=True)
-        heads = [re.sub(r" \(.*\)$", "", str(head or "")) for head in next(rows)]
+        heads = []
+        for head in next(rows):
+            plain = re.sub(r" \([^(]*\)$", "", str(head or ""))
+            heads.append(names.get((sheet.title, str(head)), names.get((sheet.title, plain), plain)))
         if sheet.title in ("Summary", "Columns"):
             continue  # prose, and the meaning of columns
-        yield (
-            sheet.title,
-            [dict(zip(heads, row, strict=True)) for row in rows if row[0] not in (None, "", "Total", "Sum")],
-        )
+        lines = [dict(zip(heads, row, strict=True)) for row in rows if row[0] not in (None, "", "Total", "Sum")]
+        yield sheet.title, _with_codes(lines, coded.get(sheet.title, []))
+
+
+def _season_lines(path: Path) -> dict[str, list[dict[str, object]]]:
+    """Lines of the season's GeoPackage by the sheet that shows them, where the workbook is the season's."""
+    base = path.with_name("season.gpkg")
+    if not path.name.startswith("season") or not base.exists():
+        return {}
+    return {SHEETS[name]: lines for name, lines in _of_geopackage(base) if name in SHEETS}
+
+
+def _with_codes(lines: list[dict[str, object]], coded: list[dict[str, object]]) -> list[dict[str, object]]:
+    """Sheets write crops and tasks in words, their lines in the order of the table: take the codes from there, nothing else."""
+    if len(lines) != len(coded) or not coded:
+        return lines
+    texts = [
+        name for name in THINGS if isinstance(coded[0].get(name), str) and not re.match(r"\d{4}-", str(coded[0][name]))
+    ]
+    return [
+        line | {name: code[name] for name in texts if name in line} for line, code in zip(lines, coded, strict=True)
+    ]
+
+
+def _column_names(book: openpyxl.Workbook) -> dict[tuple[str, str], str]:
+    """Names of columns by sheet and head in words, where sheet Columns tells both."""
+    if "Columns" not in book.sheetnames:
+        return {}
+    rows = [[str(cell or "") for cell in row] for row in book["Columns"].iter_rows(min_row=2, values_only=True)]
+    return {(row[0], row[1]): row[2] for row in rows if len(row) == 5}
 
 
 def _of_map(path: Path) -> Iterator[tuple[str, list[dict[str, object]]]]:

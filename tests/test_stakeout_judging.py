@@ -74,6 +74,19 @@ def test_unknown_names_are_told_by_name_and_most_of_them_are_refused():
         as_built(wrong, rows, NO_BEDS, plants=plants)
 
 
+def test_an_unknown_name_that_is_taken_by_place_for_a_plant_is_said():
+    rows, plants = planted()
+    names = plants["plant"].astype(str).to_numpy().copy()
+    names[4] = "X4"
+    result = as_built(
+        survey_of(plants[["x", "y"]].to_numpy(), what="plants", names=names), rows, NO_BEDS, plants=plants
+    )
+    assert f"taken for the nearest free plant: X4 (plant {plants['plant'].iloc[4]}, {plants['crop'].iloc[4]})" in said(
+        result
+    )
+    assert result.extra == ()
+
+
 def test_a_phone_without_numbers_is_refused_with_the_likely_cause():
     rows, plants = planted()
     xy = plants[["x", "y"]].to_numpy()

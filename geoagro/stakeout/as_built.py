@@ -186,7 +186,8 @@ def _from_plants(
     extra = _unmatched(points, known)
     findings = [
         *survey.findings, *known.findings, *words.accuracy(accuracy, known.by_names, within_m),
-        *words.rows_off(offsets), *words.extra(points, extra, "plant"), *words.missing_rows(found),
+        *words.rows_off(offsets), *words.extra(points, extra, "plant"),
+        *(words.by_place(points, known.pairs, plants) if known.by_names else []), *words.missing_rows(found),
         *words.plots_only(survival, plot is not None),
     ]  # fmt: skip
     return _result(

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from geoagro.stakeout.matching import Pairs, plain_name
 from geoagro.stakeout.records.accuracy import Accuracy
 from geoagro.stakeout.registering import listed
 from geoagro.values.site import Finding
@@ -68,6 +69,24 @@ def extra(points: Any, at: Any, what: str) -> list[Finding]:
     return [
         Finding("warning", "points", f"{len(at)} surveyed point(s) match no {what} of the design: {listed(names)}.")
     ]
+
+
+def by_place(points: Any, pairs: Pairs, plants: Any) -> list[Finding]:
+    """Name points of a survey by names whose own name no plant has, and the plants that they were taken for by place."""
+    known = {plain_name(number) for number in plants["plant"]}
+    names = points["name"].fillna("").astype(str).to_numpy()
+    strange = [
+        f"{names[s]} (plant {plants['plant'].iloc[d]}, {plants['crop'].iloc[d]})"
+        for d, s, by in zip(pairs.design, pairs.survey, pairs.by, strict=True)
+        if by == "place" and names[s] and plain_name(names[s]) not in known
+    ]
+    if not strange:
+        return []
+    text = (
+        f"{len(strange)} point(s) bear a name that no plant has, and were taken for the nearest free plant: {listed(strange)}. "
+        "Give them that plant's number, or leave them out."
+    )
+    return [Finding("warning", "points", text)]
 
 
 def missing_rows(found: Any) -> list[Finding]:
