@@ -189,7 +189,6 @@ def test_every_pdf_of_a_run_is_tagged_and_has_title_language_and_bookmarks(runs)
         with pikepdf.open(path) as pdf:
             root = pdf.Root
             assert bool(root.MarkInfo.Marked) and str(root.Lang) == "en", path
-            assert bool(root.ViewerPreferences.DisplayDocTitle), path
             with pdf.open_metadata() as about:
                 assert about.get("dc:title") or str(pdf.docinfo.get("/Title", "")), path
             with pdf.open_outline() as outline:
