@@ -77,6 +77,16 @@ def test_heights_in_centimetres_are_noticed_and_read_where_told(tmp_path):
     assert any("steeper than 60 %" in f.text for f in ground(tmp_path).findings)
 
 
+@pytest.mark.parametrize(("cell_m", "told"), [(2.0, False), (5.0, False), (10.0, True), (25.0, True)])
+def test_what_coarse_cells_hide_is_told_with_their_width(tmp_path, cell_m, told):
+    count = int(400 / cell_m)
+    y = np.repeat(np.arange(count)[::-1, None] * cell_m, count, axis=1)
+    write_raster(tmp_path / "dem.tif", 100 + 0.0613 * y, west=EAST - 120, north=NORTH + 240, cell=cell_m)
+    notes = [f.text for f in ground(tmp_path).findings if "between them is taken to be smooth" in f.text]
+    assert bool(notes) is told
+    assert all(f"about {cell_m:.0f} m wide" in text and f"about {2 * cell_m:.0f} m aren't" in text for text in notes)
+
+
 def cone():
     y, x = np.mgrid[0:120, 0:130] * 2.0
     away = np.hypot(x - 130, y - 120)

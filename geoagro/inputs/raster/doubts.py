@@ -22,6 +22,9 @@ what the rounding of exported rasters can reach on gentle ground; our own choice
 FEW_HEIGHTS, MANY_CELLS = 20, 400
 """So few heights in so many cells are a mask, classes of cover, or heights rounded to whole metres; our own choice."""
 
+COARSE_M = 5.0
+"""Wider cells than this hide gullies, banks and ridges that rows meet; our own choice."""
+
 _FEW_CROSSINGS = 0.02
 
 
@@ -46,7 +49,7 @@ def height_doubts(window: RasterWindow, *, key: str) -> tuple[Finding, ...]:
             f"half of the ground is steeper than {100 * median:.0f} %; if heights are in another unit, set {key}.unit"
         )
         return (Finding("warning", window.where, text),)
-    return _few_heights(known, window.where)
+    return (*_few_heights(known, window.where), *_wide_cells(window))
 
 
 def _few_heights(known: Floats, where: str) -> tuple[Finding, ...]:
@@ -60,6 +63,20 @@ def _few_heights(known: Floats, where: str) -> tuple[Finding, ...]:
         "Give heights with decimals"
     )
     return (Finding("warning", where, text),)
+
+
+def _wide_cells(window: RasterWindow) -> tuple[Finding, ...]:
+    """Tell what a coarse raster can't show; the height of a cell is measured, since widths in degrees shrink poleward."""
+    metres = 111_320.0 if window.crs.is_geographic else float(window.crs.axis_info[0].unit_conversion_factor)
+    cell_m = float(np.hypot(window.transform.b, window.transform.e)) * metres
+    if cell_m <= COARSE_M:
+        return ()
+    text = (
+        f"cells are about {cell_m:.0f} m wide, and the ground between them is taken to be smooth. Gullies, banks and ridges "
+        f"narrower than about {2 * cell_m:.0f} m aren't in it: where the field has such, rows come out steeper than told. "
+        "Give a finer survey"
+    )
+    return (Finding("note", window.where, text),)
 
 
 def _median_slope(window: RasterWindow) -> float:
