@@ -73,7 +73,7 @@ def test_the_old_name_of_the_portfolios_folder_is_told(tmp_path):
         group(["portfolio", "design.yaml", "--into", str(tmp_path)], standalone_mode=False)
 
 
-WITHOUT_FIGURES = ("map",)
+WITHOUT_FIGURES = ("map", "export")
 WITHOUT_FILES = ("check",)
 
 
