@@ -39,6 +39,8 @@ from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
 
 METHODS = ("engine", "parallel", "contour")
+LEGAL_BARS = {4.0: 0.95, 2.0: 0.88}
+"""Our own choice, as all bars: what open fields without road banks or gullies should reach at a grade limit (percent)."""
 BASELINES = {"parallel": parallel_baseline, "contour": contour_baseline}
 DESIGN = """
 name: {name}
@@ -161,11 +163,11 @@ def joins_left(case: Case, rows: TreeRows, rule: RowRule) -> float:
 
 
 def misses(m: dict[str, float], parallel: dict[str, float] | None, rule: RowRule) -> str:
-    """Name the bars that the rows miss; the bar of the legal share is the one for 4 %."""
+    """Name the bars that the rows miss; those of the legal share are for 4 % and for 2 %."""
     whole = 1e-9
     failed = {
-        "legal": rule.max_grade_pct == 4.0 and m["legal"] < 0.92,
-        "open": m["open"] > 0.06,
+        "legal": m["legal"] < LEGAL_BARS.get(rule.max_grade_pct, 0.0),
+        "open": m["open"] > 0.05,
         "covered": m["covered"] < 0.96,
         "tolerance": m["within"] < 0.95,
         "nearer": m["nearer"] > whole,
@@ -176,7 +178,7 @@ def misses(m: dict[str, float], parallel: dict[str, float] | None, rule: RowRule
         "radius": m["radius"] < rule.min_turn_radius_m * 0.999,
     }
     if parallel is not None:
-        failed["mean"] = m["mean"] < 0.7 * parallel["mean"]
+        failed["mean"] = m["mean"] < 0.8 * parallel["mean"]
         failed["p95 half"] = parallel["p95"] > 4.0 and m["p95"] > parallel["p95"] / 2
     return ", ".join(name for name, bad in failed.items() if bad)
 

@@ -71,8 +71,11 @@ def test_a_set_of_rows_that_misses_a_bar_is_named(script):
         "radius": 6.2,
     }
     rule = RowRule(min_turn_radius_m=6)
-    assert bench.misses(good, {"mean": 140, "p95": 5.0}, rule) == ""
-    assert bench.misses(good, {"mean": 150, "p95": 4.5}, rule) == "mean, p95 half"
+    assert bench.misses(good, {"mean": 120, "p95": 5.0}, rule) == ""
+    assert bench.misses(good, {"mean": 130, "p95": 4.5}, rule) == "mean, p95 half"
+    strict = RowRule(min_turn_radius_m=6, max_grade_pct=2, preferred_grade_pct=2)
+    assert bench.misses(good | {"legal": 0.88, "p95": 1.8, "max": 1.9}, None, strict) == ""
+    assert bench.misses(good | {"legal": 0.87, "p95": 1.8, "max": 1.9}, None, strict) == "legal"
     bad = good | {
         "legal": 0.91,
         "open": 0.07,
