@@ -53,7 +53,7 @@ def test_rows_are_written_and_told_in_words(folder):
 
 def test_check_says_which_limit_the_ground_reaches_first(folder):
     text = " ".join(run("check", folder / "design.yaml").stdout.split())
-    assert "for rows Half of the plantable ground lets a level row keep its spacing within 10%" in text
+    assert "for rows Half of the plantable ground lets a level row keep its spacing within 10 %" in text
 
 
 def test_the_summary_of_a_layout_says_what_each_limit_costs():
