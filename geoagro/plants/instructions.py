@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from geoagro.plants.kinds import Kind
 from geoagro.plants.records.sheet import SheetLine
 from geoagro.values.recipe import EMPTY_PLACE, Crop
-from geoagro.values.words import Sentence, say
+from geoagro.values.words import CropName, Sentence, say
 
 _TOWARD = {
     "along": say("Roots pointing along the row."),
@@ -83,8 +83,8 @@ def _where(kind: Kind, lines: Sequence[SheetLine]) -> tuple[Sentence, ...]:
     return across, Sentence(message, step=step, starts=tuple(starts))
 
 
-def _plain(code: str) -> str:
-    return code.replace("_", " ")
+def _plain(code: str) -> CropName:
+    return CropName(code.replace("_", " "))
 
 
 def _turns(kind: Kind) -> Iterator[Sentence]:
