@@ -16,6 +16,8 @@ from geoagro.values.stakeout import Paper, StakeRule
 
 PAPERS_MM: dict[Paper, tuple[float, float]] = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}
 MARGIN_MM = 9.0
+BESIDE_MM = 4.0
+"""Between map and panel; the number of the next sheet to the east stands there."""
 PANEL_MM = 56.0  # title, legend and cautions on the right
 TICKS_MM = 5.0  # coordinates around the map
 _OVERLAP_MM = 12.0
@@ -72,7 +74,7 @@ def map_frame(paper: Paper) -> Frame:
     """Map frame of a sheet in landscape."""
     width, height = PAPERS_MM[paper]
     left, bottom = MARGIN_MM + TICKS_MM, MARGIN_MM + TICKS_MM
-    return Frame(left, bottom, width - left - PANEL_MM - MARGIN_MM - 2.0, height - bottom - MARGIN_MM)
+    return Frame(left, bottom, width - left - PANEL_MM - MARGIN_MM - BESIDE_MM, height - bottom - MARGIN_MM)
 
 
 def plan_sheets(marks: gpd.GeoDataFrame, rows: Shapes, spacing_m: float, rule: StakeRule) -> SheetPlan:

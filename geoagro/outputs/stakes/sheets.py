@@ -78,7 +78,7 @@ def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet
         ((0, 1), (x, top + 0.8), {"ha": "center", "va": "bottom"}),
         ((0, -1), (x, frame.bottom - 4.2), {"ha": "center", "va": "top"}),
         ((-1, 0), (frame.left - 4.2, y), {"ha": "right", "va": "center", "rotation": 90}),
-        ((1, 0), (right - 1.2, y), {"ha": "right", "va": "center", "rotation": 90}),
+        ((1, 0), (right + 0.7, y), {"ha": "left", "va": "center", "rotation": 90}),
     ):
         other = plan.neighbour(sheet, *step)
         if other is not None:
