@@ -20,9 +20,9 @@ import openpyxl
 from geoagro.outputs.season.spreadsheet import SHEETS
 
 THINGS = (
-    "item", "parcel", "crop", "with_crop", "stratum", "zone", "row", "bed", "path", "plot", "plant", "mark", "measure", "figure",
+    "item", "parcel", "crop", "with_crop", "stratum", "zone", "row", "bed", "path", "plot", "plant", "stake", "measure", "figure",
     "cause", "survey", "indicator", "year", "month", "day", "week", "task", "planting", "mixture", "bed_kind", "cycle", "round",
-    "spell", "subject", "material", "order_by", "needed_on", "way", "level", "part", "from_mark", "to_mark", "side", "offset_m", "point",
+    "spell", "subject", "material", "order_by", "needed_on", "way", "level", "day_trip", "piece", "from_stake", "to_stake", "side", "offset_m", "point",
 )  # fmt: skip
 HEADLINE = {
     "field_m2": ("field", "area_m2"), "field_geodesic_m2": ("field", "geodesic_area_m2"),
@@ -73,7 +73,7 @@ def differences(folder: Path) -> tuple[list[str], dict[Key, list[Figure]], set[s
 def thing(line: dict[str, object]) -> frozenset[tuple[str, str]]:
     """What a line is of; a bed's name holds its row, a stake's and a plant's all else."""
     names = {name: _plain(line[name]) for name in THINGS if line.get(name) not in (None, "")}
-    for one in ("mark", "plant", "bed"):
+    for one in ("stake", "plant", "bed"):
         if one in names:
             kept = (one, "crop", "with_crop", "month", "year") if one == "bed" else (one,)
             if one == "bed" and not names.keys().isdisjoint({"task", "planting", "day"}):

@@ -59,17 +59,19 @@ def test_stakes_are_set_surveyed_and_accounted_for(field):
     code, text = run("stakes", design)
     assert code == 0
     assert "stakes," in text
-    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="marks")
+    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="stakes")
     assert marks["z"].notna().all()
     seen = marks[marks["row"] != 3]
-    walk = pd.DataFrame({"mark": seen["mark"], "east": seen["x"] + 0.1, "north": seen["y"] - 0.2, "date": "2026-05-02"})
+    walk = pd.DataFrame(
+        {"stake": seen["stake"], "east": seen["x"] + 0.1, "north": seen["y"] - 0.2, "date": "2026-05-02"}
+    )
     walk.to_csv(field / "walk.csv", index=False)
     code, text = run("asbuilt", design, field / "walk.csv")
     assert code == 0
     assert f"{len(seen)} of {len(marks)} stakes found; off by 0.22 m" in text
     assert "1 row(s) missing in the survey: 3" in text
     built = field / "result" / "surveys" / "2026-05-02_walk.gpkg"
-    table = pyogrio.read_dataframe(built, layer="marks_asbuilt")
+    table = pyogrio.read_dataframe(built, layer="stakes_asbuilt")
     assert table.loc[table["found"] == 1, "across_m"].to_numpy() == pytest.approx(-0.2, abs=1e-6)
     before = built.read_bytes()
     assert run("asbuilt", design, field / "walk.csv")[0] == 0
@@ -105,18 +107,35 @@ def test_stakes_without_a_layout_say_what_to_run(field):
 
 
 def test_a_survey_of_stakes_before_any_are_set_says_what_to_run(field):
-    pd.DataFrame({"mark": ["1-000"], "x": [500_010.0], "y": [5_000_010.0]}).to_csv(field / "w.csv", index=False)
+    pd.DataFrame({"stake": ["1-000"], "x": [500_010.0], "y": [5_000_010.0]}).to_csv(field / "w.csv", index=False)
     code, text = run("asbuilt", field / "design.yaml", field / "w.csv", "--what", "stakes", "--date", "2026-05-02")
     assert code == 1
     assert "Run `geoagro stakes DESIGN` first" in text
 
 
+def test_stakes_of_an_earlier_version_are_kept_and_their_new_names_told(field):
+    design, path = field / "design.yaml", field / "result" / "stakes" / "stakes.gpkg"
+    run("stakes", design, "--no-heights")
+    stakes = pyogrio.read_dataframe(path, layer="stakes")
+    for layer, was, told in [
+        ("marks", "stake", "layer marks is now stakes"),
+        ("stakes", "mark", "column mark is now stake"),
+    ]:
+        path.unlink()
+        pyogrio.write_dataframe(stakes.rename(columns={"stake": was}), path, layer=layer)
+        before = path.read_bytes()
+        code, text = run("stakes", design, "--no-heights")
+        assert code == 1
+        assert told in " ".join(text.split())
+        assert path.read_bytes() == before
+
+
 def test_swapped_coordinates_are_told_and_undone_on_request(field):
     design = field / "design.yaml"
     run("stakes", design, "--no-heights")
-    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="marks")
+    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="stakes")
     assert marks["z"].isna().all()
-    swapped = pd.DataFrame({"mark": marks["mark"], "east": marks["y"], "north": marks["x"]})
+    swapped = pd.DataFrame({"stake": marks["stake"], "east": marks["y"], "north": marks["x"]})
     swapped.to_csv(field / "s.csv", index=False)
     code, text = run("asbuilt", design, field / "s.csv", "--date", "2026-05-02")
     assert code == 1
@@ -137,8 +156,8 @@ def test_a_design_changed_since_the_layout_is_told(field):
 def test_stakes_of_rows_that_have_moved_are_not_compared(field):
     design = field / "design.yaml"
     run("stakes", design, "--no-heights")
-    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="marks")
-    pd.DataFrame({"mark": marks["mark"], "x": marks["x"], "y": marks["y"]}).to_csv(field / "w.csv", index=False)
+    marks = pyogrio.read_dataframe(field / "result" / "stakes" / "stakes.gpkg", layer="stakes")
+    pd.DataFrame({"stake": marks["stake"], "x": marks["x"], "y": marks["y"]}).to_csv(field / "w.csv", index=False)
     layout = small_layout()
     moved = layout.rows.frame.set_geometry(layout.rows.frame.translate(0, 1.0))
     write_layout(replace(layout, rows=replace(layout.rows, frame=moved)), field / "result")

@@ -90,17 +90,17 @@ def test_the_gpx_holds_marks_in_walking_order_and_a_route_per_row(written):
     stakes, folder = written
     root = ElementTree.parse(folder / "stakes.gpx").getroot()
     names = [point.find(f"{GPX}name").text for point in root.findall(f"{GPX}wpt")]
-    assert names == stakes.marks.sort_values("walk")["mark"].tolist()
+    assert names == stakes.marks.sort_values("walk")["stake"].tolist()
     routes = root.findall(f"{GPX}rte")
     assert len(routes) == 22
     assert [p.find(f"{GPX}name").text for p in routes[3].findall(f"{GPX}rtept")] == [
         f"4-{k:03d}" for k in (0, 25, 50, 75, 100)
     ]
-    first = stakes.marks.set_index("mark").loc["1-000"]
+    first = stakes.marks.set_index("stake").loc["1-000"]
     ele = root.find(f"{GPX}rte/{GPX}rtept/{GPX}ele").text
     assert float(ele) == pytest.approx(first["z"], abs=1e-3)
     # every waypoint and every point of a route carries the height of its own mark (ele: metres, GPX 1.1)
-    heights = stakes.marks.set_index("mark")["z"]
+    heights = stakes.marks.set_index("stake")["z"]
     for point in [*root.findall(f"{GPX}wpt"), *root.findall(f"{GPX}rte/{GPX}rtept")]:
         assert float(point.find(f"{GPX}ele").text) == pytest.approx(heights[point.find(f"{GPX}name").text], abs=1e-3)
 
@@ -112,7 +112,7 @@ def test_point_lists_are_in_the_order_that_their_name_says(written):
     penzd = pd.read_csv(folder / "stakes_easting_first.csv", header=None, names=names)
     assert pnezd["a"].tolist() == penzd["b"].tolist() == pytest.approx(stakes.marks["y"].tolist(), abs=1e-3)
     assert pnezd["b"].tolist() == penzd["a"].tolist() == pytest.approx(stakes.marks["x"].tolist(), abs=1e-3)
-    assert pnezd["p"].tolist() == stakes.marks["mark"].tolist()
+    assert pnezd["p"].tolist() == stakes.marks["stake"].tolist()
     assert pnezd["d"].iloc[0] == "row 1: row end; R001-U1 begins; R001-D1 begins"
     assert b"\r\n" in (folder / "stakes_northing_first.csv").read_bytes()
 
@@ -123,7 +123,7 @@ def test_every_format_puts_the_marks_at_the_same_place(written):
     kml = pyogrio.read_dataframe(folder / "stakes.kml", layer="stakes")
     features = json.loads((folder / "stakes.geojson").read_text())["features"]
     geojson = np.array([feature["geometry"]["coordinates"] for feature in features])
-    listed = pd.read_csv(folder / "stakes.csv").set_index("mark").loc[stakes.marks["mark"]]
+    listed = pd.read_csv(folder / "stakes.csv").set_index("stake").loc[stakes.marks["stake"]]
     for x, y in (
         (shapely.get_x(kml.geometry), shapely.get_y(kml.geometry)),
         (geojson[:, 0], geojson[:, 1]),
@@ -131,7 +131,7 @@ def test_every_format_puts_the_marks_at_the_same_place(written):
     ):
         assert np.asarray(x) == pytest.approx(lon, abs=2e-8)
         assert np.asarray(y) == pytest.approx(lat, abs=2e-8)
-    assert kml["Name"].tolist() == stakes.marks["mark"].tolist()
+    assert kml["Name"].tolist() == stakes.marks["stake"].tolist()
     assert len(pyogrio.read_dataframe(folder / "stakes.kml", layer="rows")) == 22
 
 
@@ -147,17 +147,17 @@ def test_the_drawing_has_a_layer_per_kind_and_no_faults(written):
     assert len(drawing.modelspace().query("LWPOLYLINE[layer=='ROWS']")) == 22
     place = ends[0].dxf.location
     assert (place.x, place.y, place.z) == pytest.approx((EAST, NORTH + 97.75, 109.775), abs=1e-3)
-    assert {text.dxf.text for text in drawing.modelspace().query("TEXT[layer=='NAMES']")} == set(stakes.marks["mark"])
+    assert {text.dxf.text for text in drawing.modelspace().query("TEXT[layer=='NAMES']")} == set(stakes.marks["stake"])
 
 
 def test_marks_read_back_keep_their_names_at_the_next_run(written):
     stakes, folder = written
     earlier = earlier_marks(folder.parent, UTM)
-    assert earlier["mark"].tolist() == stakes.marks["mark"].tolist()
+    assert earlier["stake"].tolist() == stakes.marks["stake"].tolist()
     again = stake_out(
         straight_rows(), straight_beds(straight_rows()), square_site(), plane(), StakeRule(), earlier=earlier
     )
-    assert again.marks["mark"].tolist() == stakes.marks["mark"].tolist()
+    assert again.marks["stake"].tolist() == stakes.marks["stake"].tolist()
     assert earlier_marks(folder / "elsewhere", UTM) is None
 
 
@@ -273,8 +273,8 @@ def test_every_stake_has_its_name_on_the_sheets_and_no_two_touch(scale, paper):
             _, left = more_names_page(content, plan, sheet, left)
             pages += 1
             assert pages < 20
-        named |= set(mine["mark"])
-    assert named == set(stakes.marks["mark"])
+        named |= set(mine["stake"])
+    assert named == set(stakes.marks["stake"])
 
 
 @settings(max_examples=30, deadline=None)
@@ -451,7 +451,7 @@ def test_a_field_for_rtk_gets_a_page_without_steps(tmp_path):
 
 def test_a_card_lists_stakes_in_walking_order_with_tape_and_rise_from_the_one_before():
     def mark(name, tape):
-        return SimpleNamespace(mark=name, label=name.split("-")[0], tape_m=tape, kind=TAPE, note="")
+        return SimpleNamespace(stake=name, label=name.split("-")[0], tape_m=tape, kind=TAPE, note="")
 
     row = [mark("7-000", np.nan), mark("7-010", 10.0), mark("7-015", 5.02)]
     rise = {"7-010": 0.20, "7-015": -0.05}
@@ -467,6 +467,6 @@ def test_no_product_reads_places_out_of_names(monkeypatch, tmp_path):
     monkeypatch.setattr(labels, "_free_name", lambda label, at, used: usual(label, at, used).replace("-", "/"))
     laid = example_layout()
     stakes = stakes_of(laid.design, laid.site, laid.rows, laid.beds, laid.terrain)
-    assert stakes.marks["mark"].str.contains("/").all()
+    assert stakes.marks["stake"].str.contains("/").all()
     written = write_stakes(stakes, laid.rows, laid.site, laid.design.stakeout, tmp_path)
     assert all(path.exists() for path in written)

@@ -162,7 +162,7 @@ def test_stakes_shifted_by_a_wrong_base_are_said_and_undone_only_when_asked(name
     marks = marks_along(rows)
     off = 1.20 * np.sqrt(0.5)
     xy = marks[["x", "y"]].to_numpy() + off + np.random.default_rng(2).normal(0, 0.02, (len(marks), 2))
-    survey = survey_of(xy, names=marks["mark"] if named else None)
+    survey = survey_of(xy, names=marks["stake"] if named else None)
     if named:
         result = as_built(survey, rows, NO_BEDS, marks=marks)
         assert "all points lie 1.20 m north-east; check the base" in said(result)
@@ -184,7 +184,7 @@ def test_a_turn_by_magnetic_north_is_told_with_its_angle():
     middle = marks[["x", "y"]].to_numpy().mean(axis=0)
     z = (marks[["x", "y"]].to_numpy() - middle) @ np.array([1, 1j]) * np.exp(-1j * np.radians(4.0))
     xy = np.column_stack([z.real, z.imag]) + middle
-    result = as_built(survey_of(xy, names=marks["mark"]), rows, NO_BEDS, marks=marks)
+    result = as_built(survey_of(xy, names=marks["stake"]), rows, NO_BEDS, marks=marks)
     assert "are turned by 4.00 degrees clockwise; check whether bearings were taken from magnetic" in said(result)
     unnamed = survey_of(xy)
     with pytest.raises(LayoutError, match=r"turned by 4\.0. degrees clockwise"):
@@ -196,7 +196,7 @@ def test_nothing_to_undo_is_said():
     rows = arc_rows(6)
     marks = marks_along(rows)
     with pytest.raises(LayoutError, match="--repair shift has nothing to undo"):
-        as_built(survey_of(marks[["x", "y"]].to_numpy(), names=marks["mark"]), rows, NO_BEDS, marks=marks, undo=True)
+        as_built(survey_of(marks[["x", "y"]].to_numpy(), names=marks["stake"]), rows, NO_BEDS, marks=marks, undo=True)
 
 
 def test_the_difference_between_the_two_feet_is_recognised_by_its_shift():
@@ -204,7 +204,7 @@ def test_the_difference_between_the_two_feet_is_recognised_by_its_shift():
     rows = arc_rows(12)
     marks = marks_along(rows)
     xy = marks[["x", "y"]].to_numpy() * (0.3048 / (1200 / 3937))
-    result = as_built(survey_of(xy, names=marks["mark"]), rows, NO_BEDS, marks=marks)
+    result = as_built(survey_of(xy, names=marks["stake"]), rows, NO_BEDS, marks=marks)
     assert "feet were probably taken where the file holds US survey feet" in said(result)
 
 
@@ -292,7 +292,7 @@ def test_rows_staked_whole_keep_their_area_whatever_the_receiver():
     rows = straight_rows()
     marks = marks_along(rows)
     xy = marks[["x", "y"]].to_numpy() + np.random.default_rng(4).normal(0, 3.0, (len(marks), 2))
-    result = as_built(survey_of(xy, names=marks["mark"]), rows, straight_beds(rows), marks=marks)
+    result = as_built(survey_of(xy, names=marks["stake"]), rows, straight_beds(rows), marks=marks)
     assert result.areas.iloc[0]["built_m2"] == pytest.approx(result.areas.iloc[0]["designed_m2"])
     assert (result.rows_found["state"] == "found").all()
 

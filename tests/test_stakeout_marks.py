@@ -23,7 +23,7 @@ def straight(length, *, y=50.0, x=0.0):
 
 
 def names(marks):
-    return dict(zip(marks["mark"], zip(marks["x"], marks["y"], strict=True), strict=True))
+    return dict(zip(marks["stake"], zip(marks["x"], marks["y"], strict=True), strict=True))
 
 
 @given(st.floats(25, 80), st.floats(6, 40))
@@ -36,7 +36,7 @@ def test_a_bend_is_found_at_its_corner(angle_deg, station):
 
 def test_a_name_is_the_row_and_the_whole_metres_along_it():
     marks = marks_of(rows_from([straight(61.4)]))
-    assert marks["mark"].tolist() == ["1-000", "1-025", "1-050", "1-061"]
+    assert marks["stake"].tolist() == ["1-000", "1-025", "1-050", "1-061"]
     assert marks["number"].tolist() == [1, 2, 3, 4]
     assert marks["station_m"].tolist() == pytest.approx([0, 25, 50, 61.4])
 
@@ -67,7 +67,7 @@ def test_a_row_that_ends_at_a_pond_is_marked_as_its_edge():
     rows = rows_from([straight(30.0), straight(40.0, x=41.0)])
     marks = marks_of(rows, exclusions=(pond(30.5, 45.0),))
     edges = marks[marks["kind"] == "exclusion_edge"]
-    assert edges["mark"].tolist() == ["1-030", "2-000"]
+    assert edges["stake"].tolist() == ["1-030", "2-000"]
     assert set(edges["note"]) == {"pond"}
 
 
@@ -120,8 +120,8 @@ def test_names_stay_when_rows_shift_and_change_length_a_little(sideways, shorter
     before = marks_of(rows_from([straight(83.0, y=50 - 4.5 * k) for k in range(4)]))
     moved = rows_from([straight(83.0 - shorter - later, y=50 - 4.5 * k + sideways, x=later) for k in range(4)])
     after = marks_of(moved, earlier=before)
-    kept = after[after["mark"].isin(before["mark"])].reset_index(drop=True)
-    assert kept["mark"].tolist() == before["mark"].tolist()
+    kept = after[after["stake"].isin(before["stake"])].reset_index(drop=True)
+    assert kept["stake"].tolist() == before["stake"].tolist()
     assert len(after) <= len(before) + 4  # a row longer than whole tapes takes one stake more
     inner = before["kind"].to_numpy() == "tape"
     moved_by = np.hypot(kept["x"] - before["x"], kept["y"] - before["y"])
@@ -131,14 +131,14 @@ def test_names_stay_when_rows_shift_and_change_length_a_little(sideways, shorter
 def test_a_row_that_begins_later_still_counts_from_where_it_first_began():
     before = marks_of(rows_from([straight(90.0)]))
     after = marks_of(rows_from([straight(80.0, x=10.0)]), earlier=before)
-    assert after["mark"].tolist() == ["1-010", "1-025", "1-050", "1-075", "1-090"]
+    assert after["stake"].tolist() == ["1-010", "1-025", "1-050", "1-075", "1-090"]
     assert after["station_m"].tolist() == pytest.approx([0, 15, 40, 65, 80])
 
 
 def test_a_row_that_begins_earlier_gets_names_before_the_old_start():
     before = marks_of(rows_from([straight(80.0, x=12.0)]))
     after = marks_of(rows_from([straight(92.0)]), earlier=before)
-    assert after["mark"].iloc[0] == "1-N012"
+    assert after["stake"].iloc[0] == "1-N012"
     assert names(after)["1-025"] == pytest.approx(names(before)["1-025"])
 
 
@@ -155,7 +155,7 @@ def test_rows_that_moved_to_elsewhere_get_names_of_their_own():
     before = marks_of(rows_from([straight(60.0, y=50 - 4.5 * k) for k in range(3)]))
     after = marks_of(rows_from([straight(60.0, y=52 - 4.5 * k) for k in range(3)]), earlier=before)
     fresh = marks_of(rows_from([straight(60.0, y=52 - 4.5 * k) for k in range(3)]))
-    assert after["mark"].tolist() == fresh["mark"].tolist()
+    assert after["stake"].tolist() == fresh["stake"].tolist()
 
 
 def test_planning_twice_gives_the_same_marks():
@@ -166,14 +166,14 @@ def test_planning_twice_gives_the_same_marks():
 
 
 def test_one_stake_more_renames_no_other():
-    coarse = set(marks_of(rows_from([straight(95.0)]), max_spacing_m=25)["mark"])
+    coarse = set(marks_of(rows_from([straight(95.0)]), max_spacing_m=25)["stake"])
     bent = LineString([(EAST, NORTH + 50), (EAST + 50, NORTH + 50), (EAST + 94, NORTH + 52)])
-    assert coarse - set(marks_of(rows_from([bent]), max_spacing_m=25)["mark"]) <= {"1-095"}
+    assert coarse - set(marks_of(rows_from([bent]), max_spacing_m=25)["stake"]) <= {"1-095"}
 
 
 def test_names_are_never_used_twice():
     marks = marks_of(arc_rows(40, radius_m=12.0), tolerance_m=0.02, min_spacing_m=1)
-    assert marks["mark"].is_unique
+    assert marks["stake"].is_unique
 
 
 def test_labels_fall_back_to_letters_where_a_number_is_taken():

@@ -41,17 +41,17 @@ def test_between_straight_rows_the_tape_is_the_spacing_on_either_side():
 def test_the_tape_ends_beside_the_mark_that_is_named():
     rows = arc_rows(5)
     marks = marks_of(rows)
-    at = marks.set_index("mark")[["x", "y"]]
+    at = marks.set_index("stake")[["x", "y"]]
     table = tape_offsets(rows, marks, None)
     assert table["ground_m"].isna().all()
     line = dict(zip(rows.frame["row"], rows.frame.geometry, strict=True))
     for item in table.itertuples():
         end = line[item.to_row].interpolate(item.to_station_m)
-        x, y = at.loc[item.mark]
+        x, y = at.loc[item.stake]
         assert np.hypot(end.x - x, end.y - y) == pytest.approx(item.level_m, abs=1e-6)
-        near_x, near_y = at.loc[item.near_mark]
+        near_x, near_y = at.loc[item.near_stake]
         gap = np.hypot(end.x - near_x, end.y - near_y)
-        assert gap == pytest.approx(abs(item.from_near_mark_m), rel=1e-2, abs=1e-3)
+        assert gap == pytest.approx(abs(item.from_near_stake_m), rel=1e-2, abs=1e-3)
 
 
 @settings(max_examples=10, deadline=None)

@@ -119,7 +119,7 @@ def test_each_receiver_gets_its_own_way_tolerance_stakes_and_hours():
 @pytest.mark.parametrize("slope", [0.04, 0.15])
 def test_hours_hold_each_levelling_of_a_base_row(slope):
     """Gentle ground asks for several levellings; the hours are those of one walk and of each row levelled again (by hand)."""
-    result = staked(terrain=plane(slope=slope), walking_kmh=3.0, minutes_per_mark=5.0)
+    result = staked(terrain=plane(slope=slope), walking_kmh=3.0, minutes_per_stake=5.0)
     one = result.procedure
     assert one.way == "level_and_tape" and one.times == levellings(slope, 0.225)
     assert (one.times > 1) == (slope < 0.1)
@@ -130,10 +130,10 @@ def test_hours_hold_each_levelling_of_a_base_row(slope):
 
 
 def test_what_the_design_says_of_tolerance_and_time_holds():
-    one = staked("phone", tolerance_m=0.05, minutes_per_mark=2.0)
+    one = staked("phone", tolerance_m=0.05, minutes_per_stake=2.0)
     (tolerance,) = {k.at for k in one.summary if k.quantity == f.BEYOND}
     assert tolerance == 0.05
-    other = staked("rtk", tolerance_m=0.05, minutes_per_mark=2.0)
+    other = staked("rtk", tolerance_m=0.05, minutes_per_stake=2.0)
     assert one.summary[f.HOURS] == pytest.approx(other.summary[f.HOURS])
 
 
@@ -154,7 +154,7 @@ def test_a_phone_gets_key_rows_pegs_from_findable_points_and_checks():
     assert len(one.key_rows) + one.rows_taped == len(rows.frame)
     pegs = steps[steps["kind"] == "peg"]
     place = {p.name: (p.x, p.y) for p in one.findable}
-    stake = result.marks.set_index("mark")[["x", "y"]]
+    stake = result.marks.set_index("stake")[["x", "y"]]
     for peg in pegs.itertuples():
         assert peg.distance_m == pytest.approx(np.hypot(*(np.array(place[peg.start]) - stake.loc[peg.end])))
     per_peg = pegs.groupby("end").size()

@@ -118,7 +118,7 @@ def test_offsets_along_and_across_the_row_are_found_again(along, across, named):
     forward = np.column_stack([np.sin(ahead), np.cos(ahead)])
     left = np.column_stack([-np.cos(ahead), np.sin(ahead)])
     xy = marks[["x", "y"]].to_numpy() + along * forward + across * left
-    result = as_built(survey_of(xy, names=marks["mark"] if named else None), rows, NO_BEDS, marks=marks)
+    result = as_built(survey_of(xy, names=marks["stake"] if named else None), rows, NO_BEDS, marks=marks)
     assert result.marks["found"].all()
     assert result.marks["along_m"].to_numpy() == pytest.approx(along, abs=1e-6)
     assert result.marks["across_m"].to_numpy() == pytest.approx(across, abs=1e-6)
@@ -132,10 +132,10 @@ def test_a_stakes_name_counts_as_far_as_five_row_distances(off_m, by):
     marks = marked(rows)
     one = marks.iloc[[2]]
     xy = one[["x", "y"]].to_numpy() - [[0.0, off_m]]
-    result = as_built(survey_of(xy, names=one["mark"]), rows, NO_BEDS, marks=marks, within_m=3.0)
+    result = as_built(survey_of(xy, names=one["stake"]), rows, NO_BEDS, marks=marks, within_m=3.0)
     found = result.marks[result.marks["found"]]
     assert found["matched_by"].tolist() == [by]
-    assert (found["mark"].tolist() == one["mark"].tolist()) == (by == "name")
+    assert (found["stake"].tolist() == one["stake"].tolist()) == (by == "name")
     assert any("lie more than 22.5 m" in f.text for f in result.findings) == (by == "place")
 
 
@@ -161,7 +161,7 @@ def test_missing_and_half_missing_rows_are_told():
     result = as_built(survey_of(marks[["x", "y"]].to_numpy()[seen]), rows, NO_BEDS, marks=marks)
     state = result.rows_found.set_index("row")
     assert state.loc[7, "state"] == "missing"
-    assert (state.loc[9, "state"], state.loc[9, "found_m"]) == ("part", 50.0)
+    assert (state.loc[9, "state"], state.loc[9, "found_m"]) == ("partial", 50.0)
     assert "1 row(s) missing in the survey: 7" in result.findings[-1].text
 
 

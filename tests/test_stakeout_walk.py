@@ -97,12 +97,12 @@ def test_a_walk_begins_where_the_user_says():
 
 
 def test_work_is_split_into_days_that_fit_and_are_even():
-    walk = walk_of(level_rows(20), hours_per_day=0.5, minutes_per_mark=2.0, walking_kmh=3.0)
+    walk = walk_of(level_rows(20), hours_per_day=0.5, minutes_per_stake=2.0, walking_kmh=3.0)
     hours = walk.parts["hours"]
     assert hours.max() <= 0.5
     assert len(hours) == np.ceil(hours.sum() / 0.5)
     assert hours.max() - hours.min() < 0.2  # rows of some 9 minutes aren't cut
-    assert walk.parts["marks"].sum() == len(walk.marks)
+    assert walk.parts["stakes"].sum() == len(walk.marks)
     assert walk.parts["day"].tolist() == list(range(1, len(hours) + 1))
 
 
@@ -111,7 +111,7 @@ def test_two_crews_share_the_work_on_one_day():
     assert walk.parts["crew"].tolist() == [1, 2]
     assert walk.parts["day"].tolist() == [1, 1]
     assert walk.parts["hours"].max() < 0.6 * walk.parts["hours"].sum()
-    assert set(walk.marks.groupby("row")["part"].nunique()) == {1}
+    assert set(walk.marks.groupby("row")["day_trip"].nunique()) == {1}
 
 
 def test_more_crews_than_rows_leave_some_without_work():

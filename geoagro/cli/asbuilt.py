@@ -79,7 +79,7 @@ def command(
 
     _, laid, folder = design_and_layout(design, output)
     known = earlier_marks(folder, laid.crs)
-    names = frozenset() if known is None else frozenset(known["mark"])
+    names = frozenset() if known is None else frozenset(known["stake"])
     reading = [repair for repair in repairs if repair != _SHIFT]
     if len(reading) > 1:
         raise click.UsageError(f"--repair {reading[0]} and --repair {reading[1]} can't both be; give one of them.")
@@ -113,7 +113,7 @@ def _places(marks: Any | None, plants: Any) -> Known:
 
     from geoagro.inputs.survey.fit import Known
 
-    frames = [(plants["plant"].astype(str), plants)] if marks is None else [(marks["mark"], marks)]
+    frames = [(plants["plant"].astype(str), plants)] if marks is None else [(marks["stake"], marks)]
     if marks is not None:
         frames.append((plants["plant"].astype(str), plants))
     return Known(
@@ -147,7 +147,7 @@ def _say(built: AsBuilt) -> None:
     if built.rows_found is not None:
         states = built.rows_found["state"].value_counts()
         click.echo(
-            "Rows: " + ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "part", "missing")) + "."
+            "Rows: " + ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "partial", "missing")) + "."
         )
     if built.rows is not None and built.rows["error_p95_m"].notna().any():
         error = built.rows["error_p95_m"].median()

@@ -86,7 +86,7 @@ def _say(stakes: StakeOut, earlier: Any, written: list[Path]) -> None:
         f"{value[f.BETWEEN_ONE_WAY]:.0f} m, no order below {value[f.BETWEEN_BOUND]:.0f} m)."
     )
     if earlier is not None:
-        kept = int(stakes.marks["mark"].isin(earlier["mark"]).sum())
+        kept = int(stakes.marks["stake"].isin(earlier["stake"]).sum())
         click.echo(
             f"{kept} of {len(earlier)} earlier names kept, where rows still run within a quarter of their spacing."
         )

@@ -98,7 +98,7 @@ def as_built(
 def _from_stakes(survey: Survey, rows: TreeRows, beds: Beds, marks: Any, within_m: float, *, undo: bool) -> AsBuilt:
     points = survey.points[~survey.points["status"].isin(["missing", "not looked at"])].reset_index(drop=True)
     xy, row = marks[["x", "y"]].to_numpy(), marks["row"].to_numpy()
-    design = Designed("stakes", marks["mark"].to_numpy(), xy, row, np.full(len(marks), "", dtype=object))
+    design = Designed("stakes", marks["stake"].to_numpy(), xy, row, np.full(len(marks), "", dtype=object))
     known = registered(
         design, points, survey=survey.name, within_m=within_m, name_within_m=5 * rows.spacing_m, undo=undo
     )

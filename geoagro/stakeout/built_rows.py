@@ -39,7 +39,7 @@ def marks_as_built(marks: gpd.GeoDataFrame, points: gpd.GeoDataFrame, pairs: Pai
     sin, cos = np.sin(ahead), np.cos(ahead)
     return MARKS_ASBUILT.frame(
         {
-            "mark": marks["mark"],
+            "stake": marks["stake"],
             "row": marks["row"],
             "found": found,
             "matched_by": by,
@@ -185,7 +185,7 @@ def _found(rows: TreeRows, covered: dict[int, float]) -> Any:
 
 def row_state(share: Floats, *, found: float = _FOUND) -> NDArray[np.str_]:
     """Name the state of rows of which a share was found; `found` is the least share that counts as whole."""
-    return np.select([share >= found, share >= _PART], ["found", "part"], "missing")
+    return np.select([share >= found, share >= _PART], ["found", "partial"], "missing")
 
 
 def _spread(line: BaseGeometry) -> Shapes:

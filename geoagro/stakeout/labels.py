@@ -72,7 +72,7 @@ def _known_row(label: str, line: Any, earlier: pd.DataFrame) -> KnownRow:
     inner = (station > 0) & (station < line.length)
     use = inner if inner.any() else np.ones(len(station), dtype=bool)
     zero = float(np.median((station - chainage)[use]))
-    return KnownRow(label, round(zero, 3), station[order], tuple(earlier["mark"].to_numpy()[order]))
+    return KnownRow(label, round(zero, 3), station[order], tuple(earlier["stake"].to_numpy()[order]))
 
 
 def row_labels(numbers: list[int], seen: list[tuple[int, str]]) -> list[str]:

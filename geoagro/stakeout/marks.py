@@ -150,7 +150,7 @@ def _row_marks(row: _Row, chain: Chain, chosen: Ints) -> pd.DataFrame:
     here = [at.get(round(float(s), 3)) for s in station]
     return pd.DataFrame(
         {
-            "mark": mark_names(known, station),
+            "stake": mark_names(known, station),
             "row": row.number,
             "label": known.label,
             "number": np.arange(1, len(station) + 1),
@@ -179,5 +179,9 @@ def _frame(table: pd.DataFrame, terrain: Terrain | None, crs: CRS | None) -> Any
     x, y = table["x"].to_numpy(), table["y"].to_numpy()
     heights = None if terrain is None else terrain.heights
     z = np.full(len(x), np.nan) if heights is None else heights.sample(x, y)
-    columns = {str(name): table[name] for name in table} | {"z": z, "walk": np.zeros(len(x)), "part": np.zeros(len(x))}
+    columns = {str(name): table[name] for name in table} | {
+        "z": z,
+        "walk": np.zeros(len(x)),
+        "day_trip": np.zeros(len(x)),
+    }
     return MARKS.frame(columns, geometry=shapely.points(x, y), crs=crs)

@@ -36,7 +36,7 @@ def tape_offsets(rows: TreeRows, marks: gpd.GeoDataFrame, terrain: Terrain | Non
     near = _nearest_mark(marks, numbers[to], station)
     return TAPE_OFFSETS.frame(
         {
-            "mark": marks["mark"].to_numpy()[at],
+            "stake": marks["stake"].to_numpy()[at],
             "row": marks["row"].to_numpy()[at],
             "to_row": numbers[to],
             "side": table["side"].to_numpy(),
@@ -44,8 +44,8 @@ def tape_offsets(rows: TreeRows, marks: gpd.GeoDataFrame, terrain: Terrain | Non
             "ground_m": np.hypot(level, rise),
             "rise_m": rise,
             "to_station_m": station,
-            "near_mark": marks["mark"].to_numpy()[near],
-            "from_near_mark_m": station - marks["station_m"].to_numpy()[near],
+            "near_stake": marks["stake"].to_numpy()[near],
+            "from_near_stake_m": station - marks["station_m"].to_numpy()[near],
         }
     )
 
@@ -86,7 +86,7 @@ def choose_baseline(
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(xy)))
     apart = squareform(pdist(hull))
     a, b = (hull[k] for k in np.unravel_index(int(apart.argmax()), apart.shape))
-    names = [str(ends["mark"].iloc[int(np.hypot(*(xy - peg).T).argmin())]) for peg in (a, b)]
+    names = [str(ends["stake"].iloc[int(np.hypot(*(xy - peg).T).argmin())]) for peg in (a, b)]
     return Baseline((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), *names)
 
 
@@ -98,7 +98,7 @@ def baseline_offsets(marks: gpd.GeoDataFrame, baseline: Baseline) -> pd.DataFram
     left = unit[0] * from_a[:, 1] - unit[1] * from_a[:, 0]
     return BASELINE_OFFSETS.frame(
         {
-            "mark": marks["mark"],
+            "stake": marks["stake"],
             "row": marks["row"],
             "baseline_m": from_a @ unit,
             "offset_m": np.abs(left),
@@ -111,15 +111,15 @@ def baseline_offsets(marks: gpd.GeoDataFrame, baseline: Baseline) -> pd.DataFram
 
 def level_checks(marks: gpd.GeoDataFrame, *, a_frame_m: float) -> pd.DataFrame:
     """Build table LEVELS: expected rise from each mark to the next of its row."""
-    row, name, z = (marks[key].to_numpy() for key in ("row", "mark", "z"))
+    row, name, z = (marks[key].to_numpy() for key in ("row", "stake", "z"))
     pair = np.flatnonzero(row[1:] == row[:-1])
     distance = marks["tape_m"].to_numpy()[pair + 1]
     rise = z[pair + 1] - z[pair]
     return LEVELS.frame(
         {
             "row": row[pair],
-            "from_mark": name[pair],
-            "to_mark": name[pair + 1],
+            "from_stake": name[pair],
+            "to_stake": name[pair + 1],
             "distance_m": distance,
             "rise_m": rise,
             "grade_pct": 100 * rise / distance,

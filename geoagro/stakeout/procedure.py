@@ -308,18 +308,18 @@ def _key_row_steps(
         pegs = _two_from(findable, float(stake["x"]), float(stake["y"]))
         for point, metres in pegs:
             message = _MEASURE_FAR if metres > _FARTHEST_M else _MEASURE
-            text = Sentence(message, metres=metres, point=point.name, what=point.what, stake=str(stake["mark"]))
-            out.append(("peg", label, point.name, str(stake["mark"]), metres, np.nan, text))
+            text = Sentence(message, metres=metres, point=point.name, what=point.what, stake=str(stake["stake"]))
+            out.append(("peg", label, point.name, str(stake["stake"]), metres, np.nan, text))
         if len(pegs) == 2:
             text = Sentence(
                 "Stake {stake} stands where both tapes meet. They must agree within {allowed:.2f} m when measured again.",
-                stake=str(stake["mark"]), allowed=_SURE * PEG_SD_M,
+                stake=str(stake["stake"]), allowed=_SURE * PEG_SD_M,
             )  # fmt: skip
             both = f"{pegs[0][0].name}, {pegs[1][0].name}"
-            out.append(("check", label, both, str(stake["mark"]), np.nan, _SURE * PEG_SD_M, text))
+            out.append(("check", label, both, str(stake["stake"]), np.nan, _SURE * PEG_SD_M, text))
     message = (_LEVEL_OFTEN if times > 1 else _LEVEL) if way == "level_and_tape" else _SIGHT
-    text = Sentence(message, stake=str(first["mark"]), row=label, times=times)
-    out.append(("row", label, str(first["mark"]), str(last["mark"]), np.nan, np.nan, text))
+    text = Sentence(message, stake=str(first["stake"]), row=label, times=times)
+    out.append(("row", label, str(first["stake"]), str(last["stake"]), np.nan, np.nan, text))
     return out
 
 

@@ -122,8 +122,8 @@ def rule_for(rule: StakeRule, error_p95_m: float, limit_m: float, way: Way) -> S
     more: dict[str, float] = {}
     if "tolerance_m" not in given:
         more["tolerance_m"] = max(rule.tolerance_m, round(_OF_ERROR * off, 2))
-    if "minutes_per_mark" not in given:
-        more["minutes_per_mark"] = _MINUTES[way]
+    if "minutes_per_stake" not in given:
+        more["minutes_per_stake"] = _MINUTES[way]
     return rule.model_copy(update=more)
 
 

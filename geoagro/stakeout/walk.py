@@ -109,7 +109,7 @@ def _parts(order: Order, ways: Ways, along: Floats, marked: Ints, rule: StakeRul
 
 def _hours(along_m: Floats, marked: Ints, rule: StakeRule) -> Floats:
     """Hours to walk along rows and set their stakes once."""
-    return np.asarray(along_m / (rule.walking_kmh * 1000.0) + marked * rule.minutes_per_mark / 60.0)
+    return np.asarray(along_m / (rule.walking_kmh * 1000.0) + marked * rule.minutes_per_stake / 60.0)
 
 
 def _filled(own: Floats, step: Floats, reach: Floats, hours: float) -> list[int]:
@@ -134,7 +134,7 @@ def _numbered(marks: gpd.GeoDataFrame, order: Order, first: Ints, marked: Ints, 
         walk[at[::-1] if turned else at] = done + 1 + np.arange(marked[row])
         parts[at] = its_part
         done += marked[row]
-    out = marks.assign(walk=walk, part=parts)
+    out = marks.assign(walk=walk, day_trip=parts)
     MARKS.check(out)
     return out
 
@@ -159,7 +159,7 @@ def _part_lines(
             here = 2 * row + 1 - turned
             count += int(last[row] - first[row] + 1)
         line = LineString(_without_repeats(np.vstack(points)))
-        hours = line.length / (rule.walking_kmh * 1000.0) + count * rule.minutes_per_mark / 60.0
+        hours = line.length / (rule.walking_kmh * 1000.0) + count * rule.minutes_per_stake / 60.0
         hours += float(more[order.rows[mine]].sum())
         crew, day = int((number - 1) % rule.crews) + 1, int((number - 1) // rule.crews) + 1
         rows.append((int(number), crew, day, count, line.length, hours))

@@ -21,7 +21,7 @@ PLANTABLE = LayerSpec(
     "Plantable ground",
     "Polygon",
     (
-        Field("part", "int", "Number of the connected part, largest first."),
+        Field("piece", "int", "Number of the connected piece, largest first."),
         Field("area_m2", "float", "Area on the map plane.", "m2"),
     ),
 )

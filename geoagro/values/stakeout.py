@@ -43,7 +43,7 @@ class StakeRule(Model):
         description="Hours of marking in a day: less than a working day, as the way there and setting up aren't in it.",
     )
     walking_kmh: float = Setting(2.5, gt=0, description="Walking speed with tools over rough ground.")
-    minutes_per_mark: float = Setting(
+    minutes_per_stake: float = Setting(
         2.0, ge=0, description="Time to find, set and write one stake; by the receiver's way if not given."
     )
     receiver: Receiver = Setting("phone", description="What the stakes are found with.")
@@ -120,12 +120,12 @@ STAKE_KINDS: dict[str, StakeKind] = {
 
 
 MARKS = LayerSpec(
-    "marks",
+    "stakes",
     "Stakes",
     "Point",
     (
         Field(
-            "mark",
+            "stake",
             "text",
             "Name on the stake: row and metres along it (12-035), with a decimal where two stakes share a metre.",
         ),
@@ -143,7 +143,7 @@ MARKS = LayerSpec(
         Field("z", "float", "Height read from the elevation source; empty where heights are unknown.", "m"),
         Field("bearing_deg", "float", "Direction of the row, clockwise from grid north.", "deg"),
         Field("walk", "int", "Place in the walking order, 1 first."),
-        Field("part", "int", "Crew and day: part of the walk."),
+        Field("day_trip", "int", "Crew and day: part of the walk."),
         Field("note", "text", "What else is here: bed ends, gap, exclusion."),
     ),
 )

@@ -18,11 +18,16 @@ from geoagro.inputs.local_only import check_vector
 from geoagro.values.base.one_crs import crs_of
 from geoagro.values.layers import LayerSpec
 from geoagro.values.rows import TreeRows
+from geoagro.values.rules.renamed import RENAMED
 from geoagro.values.stakeout import MARKS, PLOTS
 
 STAKES = Path("stakes") / "stakes.gpkg"
 SAMPLE_PLOTS = Path("plots") / "plots.gpkg"
 _ON_ROW_M = 0.05
+_OLD_NAME = (
+    "{path} is from an earlier version: {what} {old} is now {new}. Rename it (any GIS viewer can) to keep the names that "
+    "stand in the field, or move the file away to begin anew."
+)
 
 
 def earlier_marks(folder: Path, crs: CRS) -> gpd.GeoDataFrame | None:
@@ -103,6 +108,7 @@ def _layer(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:
 
 
 def _checked(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:
+    _refuse_old_names(path)
     try:
         frame: gpd.GeoDataFrame = pyogrio.read_dataframe(path, layer=spec.name, use_arrow=True)
     except (DataSourceError, DataLayerError) as error:
@@ -117,3 +123,15 @@ def _checked(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:
             frame[field.name] = frame[field.name].fillna("") if field.name in frame else ""
     spec.check(frame)
     return frame
+
+
+def _refuse_old_names(path: Path) -> None:
+    """Raise InputError for stakes of an earlier version: their names may stand in the field, so they aren't dropped."""
+    found = {str(name) for name, _ in pyogrio.list_layers(path)}
+    columns = set(pyogrio.read_info(path, layer=MARKS.name)["fields"]) if MARKS.name in found else set()
+    for one in RENAMED:
+        old, new = one.old.rpartition(".")[2], one.new.rpartition(".")[2]
+        if one.kind == "layer" and old in found and new not in found:
+            raise InputError(_OLD_NAME.format(path=path, what="layer", old=old, new=new))
+        if one.kind == "column" and one.new.startswith(f"{MARKS.name}.") and old in columns and new not in columns:
+            raise InputError(_OLD_NAME.format(path=path, what="column", old=old, new=new))

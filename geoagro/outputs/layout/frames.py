@@ -54,7 +54,7 @@ def plantable_parts(plantable: MultiPolygon, crs: CRS) -> Any:
     """Layer PLANTABLE: connected parts, the largest first."""
     parts = sorted(shapely.get_parts(plantable), key=lambda part: (-part.area, part.bounds))
     return PLANTABLE.frame(
-        {"part": range(1, len(parts) + 1), "area_m2": [part.area for part in parts]},
+        {"piece": range(1, len(parts) + 1), "area_m2": [part.area for part in parts]},
         geometry=parts,
         crs=crs,
     )

@@ -251,7 +251,7 @@ def _stakes(pack: Pack, marks: Any | None, origin: tuple[float, float]) -> list[
     pack.add("stakes.x", centimetres(mine["x"], origin[0]), "i4", delta=1)
     pack.add("stakes.y", centimetres(mine["y"], origin[1]), "i4", delta=1)
     pack.add("stakes.row", mine["row"], "i4", delta=1)
-    return [str(name) for name in mine["mark"]]
+    return [str(name) for name in mine["stake"]]
 
 
 def _sample_plots(plots: Any | None, origin: tuple[float, float]) -> list[dict[str, Any]]:

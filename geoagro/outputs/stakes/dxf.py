@@ -139,5 +139,5 @@ def _add_marks(drawing: Drawing, marks: gpd.GeoDataFrame, places: Places) -> Non
     for x, y, up, mark in zip(places.east, places.north, z, records(marks), strict=True):
         layer = f"MARKS_{mark.text('kind').upper()}{'' if np.isfinite(up) else '_NO_HEIGHT'}"
         space.add_point((x, y, up if np.isfinite(up) else 0.0), dxfattribs={"layer": layer})
-        text = space.add_text(mark.text("mark"), height=height, dxfattribs={"layer": "NAMES"})
+        text = space.add_text(mark.text("stake"), height=height, dxfattribs={"layer": "NAMES"})
         text.set_placement((x + height / 2, y + height / 2), align=TextEntityAlignment.LEFT)

@@ -122,7 +122,7 @@ def stake_layers(stakes: StakeOut, rows: TreeRows) -> list[OutputLayer]:
             for code, kind in STAKE_KINDS.items()
         },
         column="kind",
-        label=Label("mark", looks.INK, closest_scale=1500),
+        label=Label("stake", looks.INK, closest_scale=1500),
     )
     return [
         OutputLayer(TREE_ROWS, rows.frame, Style.plain("Tree row", looks.TREE_ROW)),

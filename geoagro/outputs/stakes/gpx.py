@@ -47,7 +47,7 @@ def _waypoints(marks: gpd.GeoDataFrame, lon: Floats, lat: Floats, words: Words) 
                 latitude=float(y),
                 longitude=float(x),
                 elevation=_height(mark.number("z")),
-                name=mark.text("mark"),
+                name=mark.text("stake"),
                 description=kind_and_notes(mark.text("kind"), mark.text("note"), words),
                 symbol="Flag",
                 type=mark.text("kind"),
@@ -64,7 +64,7 @@ def _by_row(
         yield (
             mine["label"].iloc[0],
             int(mine["row"].iloc[0]),
-            mine["mark"].tolist(),
+            mine["stake"].tolist(),
             (lon.tolist(), lat.tolist(), mine["z"].tolist()),
         )
 
@@ -73,7 +73,7 @@ def _tracks(walk: gpd.GeoDataFrame, words: Words) -> list[GPXTrack]:
     tracks = []
     for part in records(walk):
         xy = shapely.get_coordinates(part.shape())
-        number = part.whole("part")
+        number = part.whole("day_trip")
         lon, lat = lonlat(xy[:, 0], xy[:, 1], crs_of(walk))
         message = say("Walk {part}: day {day}, crew {crew}")
         name = words(message, part=number, day=part.whole("day"), crew=part.whole("crew"))

@@ -39,7 +39,7 @@ def write_kml(path: Path, stakes: StakeOut, rows: TreeRows, places: Places, word
     _text(line, "width", "3")
     folder = _folder(document, "stakes", words(say("Stakes")))
     for lon, lat, mark in zip(places.lon, places.lat, records(stakes.marks), strict=True):
-        place = _placemark(folder, mark.text("mark"), f"#{mark.text('kind')}", _description(mark, words))
+        place = _placemark(folder, mark.text("stake"), f"#{mark.text('kind')}", _description(mark, words))
         _text(ET.SubElement(place, "Point"), "coordinates", f"{lon:.8f},{lat:.8f}")
     folder = _folder(document, "rows", words(say("Rows")))
     labels = stakes.marks.drop_duplicates("row")["label"]

@@ -27,7 +27,7 @@ def write_point_file(path: Path, marks: gpd.GeoDataFrame, places: Places, words:
     first, second = (north, east) if north_first else (east, north)
     table = pd.DataFrame(
         {
-            "point": marks["mark"].to_numpy(),
+            "point": marks["stake"].to_numpy(),
             "first": first,
             "second": second,
             "height": _fixed(marks["z"].to_numpy() / places.metres, 3),

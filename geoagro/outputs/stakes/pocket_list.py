@@ -89,10 +89,10 @@ def _cards(stakes: StakeOut, words: Words, most: int) -> Iterator[dict[str, Any]
 
 def _sections(stakes: StakeOut, words: Words, most: int) -> Iterator[dict[str, Any]]:
     tapes = {
-        str(side): dict(zip(table["mark"], table["level_m"], strict=True))
+        str(side): dict(zip(table["stake"], table["level_m"], strict=True))
         for side, table in stakes.tape_offsets.groupby("side")
     }
-    rise = dict(zip(stakes.levels["to_mark"], stakes.levels["rise_m"], strict=True))
+    rise = dict(zip(stakes.levels["to_stake"], stakes.levels["rise_m"], strict=True))
     rows = sorted((mine for _, mine in stakes.marks.groupby("row")), key=lambda mine: mine["walk"].min())
     for place, mine in enumerate(rows, start=1):
         first = mine.iloc[0]
@@ -107,7 +107,7 @@ def _sections(stakes: StakeOut, words: Words, most: int) -> Iterator[dict[str, A
             )
             yield {
                 "row": words(say("Row {row}"), row=first["label"]),
-                "place": words(message, part=first["part"], place=place, card=k + 1, cards=count),
+                "place": words(message, part=first["day_trip"], place=place, card=k + 1, cards=count),
                 "way": words(say("from its end to its start") if backwards else say("from its start to its end")),
                 "lines": lines[k * most : (k + 1) * most],
             }
@@ -122,17 +122,17 @@ def _lines(
     what rose there falls here.
     """
     if not backwards:
-        return [_line(mark, mark.tape_m, rise.get(mark.mark, np.nan), tapes, words) for mark in marks]
+        return [_line(mark, mark.tape_m, rise.get(mark.stake, np.nan), tapes, words) for mark in marks]
     turned = marks[::-1]
     first = _line(turned[0], np.nan, np.nan, tapes, words)
-    more = [_line(mark, old.tape_m, -rise.get(old.mark, np.nan), tapes, words) for old, mark in pairwise(turned)]
+    more = [_line(mark, old.tape_m, -rise.get(old.stake, np.nan), tapes, words) for old, mark in pairwise(turned)]
     return [first, *more]
 
 
 def _line(mark: Any, tape_m: float, rise_m: float, tapes: dict[str, dict[str, float]], words: Words) -> tuple[str, ...]:
-    up, down = (tapes.get(side, {}).get(mark.mark, np.nan) for side in ("up", "down"))
+    up, down = (tapes.get(side, {}).get(mark.stake, np.nan) for side in ("up", "down"))
     return (
-        name_in_row(mark.mark, mark.label),
+        name_in_row(mark.stake, mark.label),
         _fixed(tape_m, 2, words),
         _fixed(100 * rise_m, 0, words, sign=True),
         _fixed(up, 2, words),

@@ -110,7 +110,7 @@ def _rows(axes: Axes, content: Content) -> None:
 def _points(axes: Axes, content: Content) -> None:
     one = content.stakes.procedure
     place = {p.name: (p.x, p.y) for p in one.findable}
-    stake = {m.text("mark"): (m.number("x"), m.number("y")) for m in records(content.stakes.marks)}
+    stake = {m.text("stake"): (m.number("x"), m.number("y")) for m in records(content.stakes.marks)}
     used = [s for s in records(one.steps) if s.text("kind") == "peg"]
     for step in used:
         (ax, ay), (bx, by) = place[step.text("start")], stake[step.text("end")]

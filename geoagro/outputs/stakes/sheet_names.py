@@ -75,7 +75,7 @@ def place_names(marks: gpd.GeoDataFrame, taken: Iterable[Polygon], metres_per_mm
 
 def _short(marks: gpd.GeoDataFrame) -> list[str]:
     """Names without their row, which stands at the row."""
-    return [name_in_row(name, label) for name, label in zip(marks["mark"], marks["label"], strict=True)]
+    return [name_in_row(name, label) for name, label in zip(marks["stake"], marks["label"], strict=True)]
 
 
 def _candidates(marks: gpd.GeoDataFrame, metres_per_mm: float) -> tuple[Shapes, Floats]:

@@ -159,9 +159,9 @@ def _draw_overview(axes: Axes, content: Content, plan: SheetPlan) -> None:
     axes.annotate(
         content.words(say("start")), start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold"
     )
-    for first in records(marks.drop_duplicates("part")):
+    for first in records(marks.drop_duplicates("day_trip")):
         axes.text(
-            first.number("x"), first.number("y"), str(first.whole("part")), fontsize=7, ha="center", va="center", zorder=6,
+            first.number("x"), first.number("y"), str(first.whole("day_trip")), fontsize=7, ha="center", va="center", zorder=6,
             bbox={"boxstyle": "square,pad=0.2", "fc": BLACK, "ec": BLACK}, color="white", fontweight="bold",
         )  # fmt: skip
     for sheet in plan.sheets:
@@ -222,10 +222,10 @@ def _parts(page: Page, content: Content, left: float, top: float) -> float:
     for part in shown.itertuples():
         top -= 4.0
         cells = (
-            part.part,
+            part.day_trip,
             part.day,
             part.crew,
-            part.marks,
+            part.stakes,
             words.number(part.distance_m / 1000, 2),
             words.number(part.hours, 1),
         )
@@ -234,7 +234,7 @@ def _parts(page: Page, content: Content, left: float, top: float) -> float:
     message = say("{part}: day {day}, crew {crew}, {stakes} stakes, {length:.1f} km, {hours:.1f} h")
     more = [
         words(
-            message, part=part.whole("part"), day=part.whole("day"), crew=part.whole("crew"), stakes=part.whole("marks"),
+            message, part=part.whole("day_trip"), day=part.whole("day"), crew=part.whole("crew"), stakes=part.whole("stakes"),
             length=part.number("distance_m") / 1000, hours=part.number("hours"),
         )
         for part in records(content.stakes.walk.iloc[len(shown) :])

@@ -94,7 +94,7 @@ def survey_layers(built: AsBuilt, layout_name: str) -> list[OutputLayer]:
         OutputLayer(
             MARKS_ASBUILT,
             built.marks,
-            Style(_FOUND, column="found", label=Label("mark", looks.INK, closest_scale=1500)),
+            Style(_FOUND, column="found", label=Label("stake", looks.INK, closest_scale=1500)),
         ),
         OutputLayer(PLANTS_ASBUILT, built.plants, Style(_STATES, column="state")),
         OutputLayer(REPLANT, built.replant, Style(_GONE, column="state")),

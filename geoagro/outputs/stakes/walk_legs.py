@@ -19,9 +19,9 @@ def walk_legs(walk: gpd.GeoDataFrame, marks: gpd.GeoDataFrame) -> Iterator[tuple
 
     Drawn as one, the ways of all days fan out from the start over the whole field and hide the walks.
     """
-    first = marks.sort_values("walk").drop_duplicates("part")
-    begins = dict(zip(first["part"].tolist(), first[["x", "y"]].to_numpy(dtype=float), strict=True))
-    for part, line in zip(walk["part"].tolist(), walk.geometry, strict=True):
+    first = marks.sort_values("walk").drop_duplicates("day_trip")
+    begins = dict(zip(first["day_trip"].tolist(), first[["x", "y"]].to_numpy(dtype=float), strict=True))
+    for part, line in zip(walk["day_trip"].tolist(), walk.geometry, strict=True):
         xy = shapely.get_coordinates(line)
         away = np.hypot(*(xy - begins[part]).T)
         at = int(np.argmax(away < _SAME_M)) if (away < _SAME_M).any() else int(away.argmin())

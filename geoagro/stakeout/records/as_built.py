@@ -17,11 +17,11 @@ from geoagro.values.site import Finding
 from geoagro.values.survey import Survey
 
 MARKS_ASBUILT = LayerSpec(
-    "marks_asbuilt",
+    "stakes_asbuilt",
     "Stakes as surveyed",
     "Point",
     (
-        Field("mark", "text", "Stake of the design."),
+        Field("stake", "text", "Stake of the design."),
         Field("row", "int", "Its row."),
         Field("found", "bool", "True where the survey has it; the others are drawn where they should stand."),
         Field("matched_by", "text", "name, place, or empty."),
@@ -61,7 +61,7 @@ ROWS_FOUND = LayerSpec(
     "none",
     (
         Field("row", "int", "Row of the design."),
-        Field("state", "text", "found (nine tenths of a staked row, half of the plants), part, or missing."),
+        Field("state", "text", "found (nine tenths of a staked row, half of the plants), partial, or missing."),
         Field("length_m", "float", "Length as designed.", "m"),
         Field(
             "found_m", "float", "Length of it that was found: between its outer stakes, or by its share of plants.", "m"

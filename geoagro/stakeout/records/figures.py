@@ -7,8 +7,8 @@ from geoagro.values.measures import Quantity
 COMMON_STEP_M = 10.0
 """Common practice, no source."""
 
-MARKS = Quantity("marks", "stakes", "", "Stakes in all.")
-MARKS_PER_HA = Quantity("marks_per_ha", "stakes per hectare", "1/ha", "Stakes over row length times row spacing.")
+MARKS = Quantity("stakes", "stakes", "", "Stakes in all.")
+MARKS_PER_HA = Quantity("stakes_per_ha", "stakes per hectare", "1/ha", "Stakes over row length times row spacing.")
 TAPE_ONLY = Quantity("tape_only", "stakes for the tape", "", "Stakes that only the tape needs.")
 OFF_TAPE = Quantity(
     "off_tape_max", "farthest off the tape", "m", "Farthest that a row lies off the tape between two stakes."
@@ -43,7 +43,7 @@ COMMON_OFF_TAPE = Quantity(
     "common_off_tape", "farthest off tapes of {at:g} m", "m", "Farthest that a row lies off those tapes."
 )
 MARKS_AT_TOLERANCE = Quantity(
-    "marks_at_tolerance", "stakes at a tolerance of {at:g} m", "", "Stakes in all if the tolerance were {at:g} m."
+    "stakes_at_tolerance", "stakes at a tolerance of {at:g} m", "", "Stakes in all if the tolerance were {at:g} m."
 )
 ROW_LENGTH = Quantity("row_length", "row length", "m", "Length of all rows.")
 WALK = Quantity("walk", "walk", "m", "Walk over all stakes, without ways to and fro.")

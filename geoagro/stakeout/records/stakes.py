@@ -23,10 +23,10 @@ WALK = LayerSpec(
     "Walk over all stakes",
     "LineString",
     (
-        Field("part", "int", "Part of the walk."),
+        Field("day_trip", "int", "Part of the walk."),
         Field("crew", "int", "Crew that walks it."),
         Field("day", "int", "Day on which it is walked."),
-        Field("marks", "int", "Stakes set on it."),
+        Field("stakes", "int", "Stakes set on it."),
         Field("distance_m", "float", "Distance walked from the start to the last stake.", "m"),
         Field("hours", "float", "Walking and setting stakes, as often as the procedure asks.", "h"),
     ),
@@ -38,7 +38,7 @@ TAPE_OFFSETS = LayerSpec(
     "Tape from row to row",
     "none",
     (
-        Field("mark", "text", "Stake that the tape starts from."),
+        Field("stake", "text", "Stake that the tape starts from."),
         Field("row", "int", "Its row."),
         Field("to_row", "int", "Row that the tape goes to."),
         Field("side", "text", "'up' or 'down': side of the row, seen from the stake."),
@@ -46,8 +46,8 @@ TAPE_OFFSETS = LayerSpec(
         Field("ground_m", "float", "Distance with the tape lying on the slope; empty if heights are unknown.", "m"),
         Field("rise_m", "float", "Height of the other row here above the stake.", "m"),
         Field("to_station_m", "float", "Station on the other row where the tape ends.", "m"),
-        Field("near_mark", "text", "Stake of the other row next to that place."),
-        Field("from_near_mark_m", "float", "Distance along the other row from that stake; negative before it.", "m"),
+        Field("near_stake", "text", "Stake of the other row next to that place."),
+        Field("from_near_stake_m", "float", "Distance along the other row from that stake; negative before it.", "m"),
     ),
 )
 
@@ -57,7 +57,7 @@ BASELINE_OFFSETS = LayerSpec(
     "Offsets from the baseline",
     "none",
     (
-        Field("mark", "text", "Stake."),
+        Field("stake", "text", "Stake."),
         Field("row", "int", "Its row."),
         Field("baseline_m", "float", "Distance from peg A along the line A to B.", "m"),
         Field("offset_m", "float", "Distance at right angles to the line.", "m"),
@@ -74,8 +74,8 @@ LEVELS = LayerSpec(
     "none",
     (
         Field("row", "int", "Row."),
-        Field("from_mark", "text", "Stake behind."),
-        Field("to_mark", "text", "Stake ahead."),
+        Field("from_stake", "text", "Stake behind."),
+        Field("to_stake", "text", "Stake ahead."),
         Field("distance_m", "float", "Level distance between them.", "m"),
         Field("rise_m", "float", "Expected rise (fall if negative).", "m"),
         Field("grade_pct", "float", "Rise per 100 m.", "%"),

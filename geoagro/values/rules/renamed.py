@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["key", "column", "file", "option"]
+Kind = Literal["key", "layer", "column", "file", "option"]
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,22 @@ RENAMED: tuple[Renamed, ...] = (
     Renamed("column", "tree_rows.height_m", "tree_rows.elevation_m"),
     Renamed("column", "contours.height_m", "contours.elevation_m"),
     Renamed("column", "baseline_offsets.along_m", "baseline_offsets.baseline_m"),
+    Renamed("key", "stakeout.minutes_per_mark", "stakeout.minutes_per_stake"),
+    Renamed("layer", "marks", "stakes", "In `stakes.gpkg`; the survey's layer `marks_asbuilt` is `stakes_asbuilt`."),
+    Renamed(
+        "column",
+        "marks.mark",
+        "stakes.stake",
+        "Also in the stake lists and in `tape_offsets`, `baseline_offsets`, `stakes_asbuilt`.",
+    ),
+    Renamed("column", "marks.part", "stakes.day_trip"),
+    Renamed("column", "walk.part", "walk.day_trip"),
+    Renamed("column", "plantable.part", "plantable.piece"),
+    Renamed("column", "walk.marks", "walk.stakes"),
+    Renamed("column", "tape_offsets.near_mark", "tape_offsets.near_stake"),
+    Renamed("column", "tape_offsets.from_near_mark_m", "tape_offsets.from_near_stake_m"),
+    Renamed("column", "levels.from_mark", "levels.from_stake"),
+    Renamed("column", "levels.to_mark", "levels.to_stake"),
     Renamed("option", "portfolio --into", "portfolio --output"),
     Renamed("file", "stakes_pnezd.csv", "stakes_northing_first.csv"),
     Renamed("file", "stakes_penzd.csv", "stakes_easting_first.csv"),
