@@ -8,7 +8,7 @@ from babel.messages.pofile import read_po
 
 from geoagro.outputs.words.say import CATALOGS
 
-LANGUAGES = ("es", "pt_BR")
+LANGUAGES = ("es", "fr", "pt_BR")
 STAY = re.compile(r"[\d\s.,;:%°²³/()<>=+–·×-]*|[A-Z]{2,5}|\{[a-z_]+\}")
 """Texts that may be the same in every language: figures, signs, abbreviations, nothing but a value."""
 
