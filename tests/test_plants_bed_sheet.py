@@ -47,6 +47,16 @@ def test_the_instruction_says_what_where_how_far_and_which_way():
     )
 
 
+def test_a_worker_reads_the_crops_name_unless_it_stands_in_two_plantings_of_the_bed():
+    first = VEG[0] | {"name": "main line", "offsets_m": [0.2]}
+    beside = {"crop": "corm", "bed": "vegetable", "beside": {"planting": "main line", "distance_m": 0.25}}
+    how = {k.planting: " ".join(k.how) for k in sheets(first, beside)[0].kinds}
+    assert "behind each plant of stem," in how["corm"]
+    second = VEG[0] | {"name": "second line", "offsets_m": [-0.2]}
+    how = {k.planting: " ".join(k.how) for k in sheets(first, second, beside)[0].kinds}
+    assert "behind each plant of main line," in how["corm"]
+
+
 def test_a_sequence_says_whose_turn_it_is():
     how = {k.crop: " ".join(k.how) for k in sheets(*TREES)[0].kinds}
     assert how["tree"] == (

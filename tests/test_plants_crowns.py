@@ -38,9 +38,9 @@ def test_a_harvested_crop_covers_nothing():
     assert field(analysis, 4)["cover_pct"] == 0
 
 
-def test_cover_by_kind_of_bed_runs_month_by_month_from_0():
+def test_cover_by_kind_of_bed_runs_month_by_month_from_1():
     _, analysis = stand([{"crop": "a"}], {"a": crop()}, months=12)
-    assert analysis.kind_cover["month"].tolist() == list(range(12))
+    assert analysis.kind_cover["month"].tolist() == list(range(1, 13))
     bed = analysis.cover[analysis.cover["bed"] == "R001-U1"]
     assert np.allclose(100 * analysis.kind_cover["cover"], bed.loc[bed["month"] <= 12, "cover_pct"])
 

@@ -44,7 +44,7 @@ def files(tmp_path_factory):
 
 def test_every_day_of_an_event_is_a_day_of_work_on_its_task():
     """Runs have no gap, their hours add up to the task's, and two runs of a task don't touch."""
-    keys = ["task", "planting", "crop", "bed_kind", "cycle", "round"]
+    keys = ["task", "planting", "crop", "bed_kind", "planting_no", "round"]
     sums = PLAN.spells.groupby(keys)["hours"].sum()
     done = PLAN.calendar[PLAN.calendar["likely_to"].notna()].set_index(keys)
     assert sums.loc[done.index].to_numpy() == pytest.approx(done["hours"].to_numpy(), abs=1e-6)

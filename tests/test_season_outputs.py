@@ -153,7 +153,7 @@ def test_the_report_prints_the_same_figures(pages):
         assert f"{row.pieces:,} {row.spares:,} {row.total:,}" in pages
     for row in PLAN.years.itertuples():
         assert f"{row.net_likely:,.0f} {row.balance_low:,.0f}" in pages
-    for row in PLAN.calendar.query("cycle == 1 and round == 1").itertuples():
+    for row in PLAN.calendar.query("planting_no == 1 and round == 1").itertuples():
         if not pd.isna(row.likely_to):
             days = " ".join(ENGLISH.short_day(d) for d in (row.earliest, row.likely_from, row.likely_to, row.latest))
             assert f"{days} {row.hours:,.0f}" in pages

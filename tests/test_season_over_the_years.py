@@ -311,7 +311,7 @@ def test_each_turn_has_its_own_bed_making_and_weeds_only_while_it_stands():
     )
     plan = cases.plan(rule, size_m=20, recipe=recipe)
     made = plan.calendar[plan.calendar["task"] == "prepare"]
-    assert sorted(made["cycle"]) == [1, 2, 3, 4]
+    assert sorted(made["planting_no"]) == [1, 2, 3, 4]
     weeded = plan.calendar[plan.calendar["task"] == "weed"]
     week = (weeded["earliest"] - cases.pd.Timestamp(cases.START)).dt.days / 7
     assert ((week % 52) < 35).all()

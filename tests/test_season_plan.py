@@ -230,7 +230,7 @@ def test_vegetable_beds_are_planted_again_with_the_yield_share_of_the_round():
     assert list(maize.groupby(maize.index.year).sum() / maize.groupby(maize.index.year).sum().iloc[0]) == pytest.approx(
         [1, 0.8, 0.5]
     )
-    assert plan.calendar.query("task == 'plant' and crop == 'maize'")["cycle"].tolist() == [1, 2, 3]
+    assert plan.calendar.query("task == 'plant' and crop == 'maize'")["planting_no"].tolist() == [1, 2, 3]
     assert (
         plan.material.set_index("crop").loc["lemon", "places"]
         == STANDARD.material.set_index("crop").loc["lemon", "places"]
@@ -254,16 +254,16 @@ def test_beds_are_made_anew_only_after_the_last_harvest_of_the_round_before():
     recipe = (("cassava", "cassava", "vegetable", 0.6, 0, 35, 52),)
     again = {"every_weeks": 52, "years": 2}
     plan = cases.plan(cases.rule(vegetables=again, crew={"people": 1}), size_m=20, recipe=recipe)
-    tasks = plan.bed_tasks.set_index(["bed", "task", "cycle"])
-    reaped = tasks.loc[(slice(None), "harvest", 1), "likely_to"].droplevel(["task", "cycle"])
-    made = tasks.loc[(slice(None), "prepare", 2), "likely_from"].droplevel(["task", "cycle"])
+    tasks = plan.bed_tasks.set_index(["bed", "task", "planting_no"])
+    reaped = tasks.loc[(slice(None), "harvest", 1), "likely_to"].droplevel(["task", "planting_no"])
+    made = tasks.loc[(slice(None), "prepare", 2), "likely_from"].droplevel(["task", "planting_no"])
     assert (made >= reaped).all()
 
 
 def test_perennials_in_vegetable_beds_are_not_planted_again():
     recipe = (("lemon", "nursery row", "vegetable", 2.0, 0, 156, 1040), ("maize", "maize", "vegetable", 0.5, 0, 13, 17))
     plan = cases.plan(cases.rule(vegetables={"years": 3}), size_m=20, recipe=recipe)
-    cycles = plan.calendar.query("task == 'plant'").groupby("crop")["cycle"].max()
+    cycles = plan.calendar.query("task == 'plant'").groupby("crop")["planting_no"].max()
     assert cycles.to_dict() == {"lemon": 1, "maize": 3}
 
 
@@ -271,7 +271,7 @@ def test_planting_again_before_the_first_harvest_is_said_and_yields_nothing_befo
     plan = cases.plan(cases.rule(vegetables={"every_weeks": 26, "years": 1}))
     assert "cassava is planted again every 26 weeks, but isn't ready before week 35" in texts(plan)
     reaped = plan.calendar.query("task == 'harvest' and crop == 'cassava'")
-    assert set(reaped["cycle"]) == {2}
+    assert set(reaped["planting_no"]) == {2}
 
 
 def test_planting_again_within_the_harvest_window_ends_the_life_then():
@@ -330,7 +330,7 @@ def test_the_weeds_of_a_later_round_are_told_by_the_cover_of_its_own_time():
     covers = (95,) * 18 + (0,) * 22
     plan = cases.plan(cases.rule(vegetables={"every_weeks": 78, "years": 3}), vegetable=covers)
     weeds = plan.bed_tasks.query("task == 'weed' and bed == 'R004-U1'")
-    assert (weeds["cycle"] == 2).sum() > 5 * (weeds["cycle"] == 1).sum()
+    assert (weeds["planting_no"] == 2).sum() > 5 * (weeds["planting_no"] == 1).sum()
 
 
 def test_missing_prices_are_said_and_count_as_nothing():

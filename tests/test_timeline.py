@@ -80,4 +80,4 @@ def test_cover_shows_every_round():
     assert field[3] > 20
     assert np.allclose([field[15], field[27]], field[3], atol=4)
     assert field[9] == field[21] == 0
-    assert analysis.timeline["round"].tolist() == [1, 2, 3]
+    assert analysis.timeline["planting_no"].tolist() == [1, 2, 3]

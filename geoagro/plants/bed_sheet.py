@@ -26,7 +26,7 @@ from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.crop_notes import notes_of
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Stay, Timeline
-from geoagro.values.words import Sentence
+from geoagro.values.words import CropName, Sentence
 
 _ALONG_DEG = 90.0
 """Bearing of the model's rows."""
@@ -176,7 +176,8 @@ def _sheet(
     for number, kind in zip(numbers, kinds, strict=True):
         some = index[stand.kind[index] == number]
         facing = sorted(set(frame["direction"].iloc[some]))
-        sheet_kinds.append(_kind(kind, crops[kind.crop], lines, (len(some), facing, kind.life.plant < first_week)))
+        of = (len(some), facing, kind.life.plant < first_week)
+        sheet_kinds.append(_kind(kind, crops, lines, of, _neighbour(kind, kinds, crops)))
     shown = index[stand.x[index] <= 0.985 * length]
     return BedSheet(
         title=words[0],
@@ -217,10 +218,30 @@ def _lines(part: Any, kind: Ints, stand: Stand, middle_y: float) -> tuple[SheetL
     return tuple(found)
 
 
-def _kind(kind: Kind, crop: Crop, lines: Sequence[SheetLine], of: tuple[int, list[str], bool]) -> SheetKind:
+def _neighbour(kind: Kind, kinds: Sequence[Kind], crops: Mapping[str, Crop]) -> str | tuple[CropName, ...]:
+    """Name the plants that a kind stands beside: by crop, but by planting where that crop stands in two of them here."""
+    if kind.rule.beside is None:
+        return ""
+    code = kind.rule.beside.planting
+    beside = tuple(dict.fromkeys(one.crop for one in kinds if one.planting == code))
+    if not beside or any(one.crop in beside and one.planting != code for one in kinds):
+        return code.replace("_", " ")
+    return tuple(CropName((crops[crop].name or crop).replace("_", " ")) for crop in beside)
+
+
+def _kind(
+    kind: Kind,
+    crops: Mapping[str, Crop],
+    lines: Sequence[SheetLine],
+    of: tuple[int, list[str], bool],
+    neighbour: str | tuple[CropName, ...],
+) -> SheetKind:
     count, facing, standing = of
+    crop = crops[kind.crop]
     how = (
-        how_to_plant(kind, crop, [line for line in lines if line.planting == kind.planting], facing)
+        how_to_plant(
+            kind, crop, [line for line in lines if line.planting == kind.planting], facing, neighbour=neighbour
+        )
         if not standing
         else (Sentence("Already there since week {week}; leave it.", week=kind.life.plant),)
     )

@@ -111,7 +111,7 @@ def kind_cover_table(cover: Cover, kinds: Any, months: Ints) -> pd.DataFrame:
     for kind in sorted({kind for kind in kinds if kind is not None}):
         some = np.array([name == kind for name in kinds])
         share = cover.area_m2[some] @ cover.any_crown[some] / cover.area_m2[some].sum()
-        rows += [(kind, month, float(share[month])) for month in range(count)]
+        rows += [(kind, month + 1, float(share[month])) for month in range(count)]
     return KIND_COVER.frame({name: [row[k] for row in rows] for k, name in enumerate(KIND_COVER.columns)})
 
 

@@ -44,12 +44,15 @@ _MATERIALS = {
 _SLANTED = {"stem cutting", "slip"}
 
 
-def how_to_plant(kind: Kind, crop: Crop, lines: Sequence[SheetLine], facing: Sequence[str]) -> tuple[Sentence, ...]:
+def how_to_plant(
+    kind: Kind, crop: Crop, lines: Sequence[SheetLine], facing: Sequence[str], *, neighbour: str | tuple[CropName, ...]
+) -> tuple[Sentence, ...]:
     """Say what goes into the ground, where across the bed, how far apart, and which way.
 
-    `facing` holds the directions that its plants have in this bed, as in layer PLANTS.
+    `facing` holds the directions that its plants have in this bed, as in layer PLANTS; `neighbour` is
+    what a worker calls the plants that it stands beside, if it does.
     """
-    return (_what(crop), *_where(kind, lines), *_facing(kind, crop, facing))
+    return (_what(crop), *_where(kind, lines, neighbour), *_facing(kind, crop, facing))
 
 
 def centimetres(metres: float) -> Sentence:
@@ -67,11 +70,11 @@ def _what(crop: Crop) -> Sentence:
     return Sentence("At each planting point: {count} × {material}.", count=count, material=material)
 
 
-def _where(kind: Kind, lines: Sequence[SheetLine]) -> tuple[Sentence, ...]:
+def _where(kind: Kind, lines: Sequence[SheetLine], neighbour: str | tuple[CropName, ...]) -> tuple[Sentence, ...]:
     rule = kind.rule
     if rule.beside is not None:
         near = centimetres(rule.beside.distance_m)
-        return (Sentence(_BESIDE[rule.beside.where], distance=near, planting=_plain(rule.beside.planting)),)
+        return (Sentence(_BESIDE[rule.beside.where], distance=near, planting=neighbour),)
     across = _across([line.offset_m for line in lines])
     if rule.sequence:
         return across, *_turns(kind)

@@ -21,7 +21,7 @@ def timeline_table(frame: gpd.GeoDataFrame, stand: Stand) -> pd.DataFrame:
     rows.sort(key=lambda row: (row[1].bed_kind, row[1].mixture, row[2].plant_week, row[2].end_week, row[1].planting))
     columns = {
         **{name: [getattr(k, name) for _, k, _ in rows] for name in ("bed_kind", "mixture", "planting", "crop")},
-        "round": [stay.round for _, _, stay in rows],
+        "planting_no": [stay.round for _, _, stay in rows],
         "beds": [int(beds[number]) for number, _, _ in rows],
         "plants": [kind.standing.places for _, kind, _ in rows],
         "plant_week": [stay.plant_week for _, _, stay in rows],

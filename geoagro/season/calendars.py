@@ -50,7 +50,7 @@ def planting_calendar(
     )
     groups[["begin", "end"]] = groups[["begin", "end"]].fillna(NEVER).astype(np.int64)
     groups.loc[groups["undone"], "end"] = NEVER
-    groups = groups.sort_values(["earliest", "task", "planting", "crop", "cycle", "round"], ignore_index=True)
+    groups = groups.sort_values(["earliest", "task", "planting", "crop", "planting_no", "round"], ignore_index=True)
     keys = {k: groups[k] for k in [*_KEYS, "beds", "places"]} | {"task": groups["task"].astype(str)}
     cautions = [
         task_caution(task, crops.get(code), machine=machine)
@@ -73,8 +73,8 @@ def work_spells(tasks: Tasks, plan: Schedule, clock: Clock) -> pd.DataFrame:
     return SPELLS.frame({name: table[name] for name in SPELLS.columns} | dates)
 
 
-_BED_KEYS = ["bed", "row", "task", "planting", "crop", "cycle", "round"]
-_KEYS = ["task", "planting", "crop", "bed_kind", "cycle", "round"]
+_BED_KEYS = ["bed", "row", "task", "planting", "crop", "planting_no", "round"]
+_KEYS = ["task", "planting", "crop", "bed_kind", "planting_no", "round"]
 
 
 def _dates(frame: pd.DataFrame, clock: Clock) -> dict[str, Any]:

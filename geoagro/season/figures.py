@@ -55,7 +55,7 @@ def _work(
 ) -> list[Figure]:
     planting_of_cover = (calendar["task"] == "plant") & (calendar["planting"] == COVER_PLANTING)
     planting = calendar[(calendar["task"] == "plant") & ~planting_of_cover]
-    first = planting[planting["cycle"] == 1]
+    first = planting[planting["planting_no"] == 1]
     weeks = days.groupby(days["day"].dt.to_period("W"))["person_days"].sum()
     busiest, week = (
         (float(weeks.max()), weeks.index[int(weeks.argmax())].start_time.date()) if len(weeks) else (0.0, clock.start)

@@ -73,7 +73,7 @@ def _allowed(day: int, clock: Clock) -> str:
 
 def _frost_on_standing(stands: pd.DataFrame, crops: dict[str, SeasonCrop], days: PlantingDays) -> Iterator[Finding]:
     clock = days.clock
-    for (planting, code, cycle), part in stands.groupby(["planting", "crop", "cycle"], sort=False):
+    for (planting, code, cycle), part in stands.groupby(["planting", "crop", "planting_no"], sort=False):
         if code not in days.frost:
             continue
         begin, end = int(part["begin"].min()), int(part["end"].max())
@@ -88,7 +88,7 @@ def _frost_on_standing(stands: pd.DataFrame, crops: dict[str, SeasonCrop], days:
             yield (
                 "warning",
                 str(planting),
-                f"{code} (round {cycle}) still stands when frost may come ({first}); {care}.",
+                f"{code} (planting no. {cycle}) still stands when frost may come ({first}); {care}.",
             )
 
 

@@ -73,7 +73,7 @@ def _bed_after_bed(lots: pd.DataFrame) -> pd.DataFrame:
 
     So the work and the supply are even, and nothing is lifted long before it is needed.
     """
-    keys = ["planting", "cycle", "from_day", "to_day"]
+    keys = ["planting", "planting_no", "from_day", "to_day"]
     lots = lots.sort_values([*keys, "walk"], ignore_index=True)
     groups = lots.groupby(keys, sort=False)["places"]
     before = (groups.cumsum() - lots["places"]) / groups.transform("sum")

@@ -13,7 +13,7 @@ from geoagro.values.season import Repeat
 from geoagro.values.timeline import Timeline
 from geoagro.values.yields import YieldsInCompany
 
-_STAY = ["kind", "cycle", "plant_day", "from_day", "to_day", "yield_share", "prunings", "coppicings"]
+_STAY = ["kind", "planting_no", "plant_day", "from_day", "to_day", "yield_share", "prunings", "coppicings"]
 _KEYS = ["planting", "crop", "bed_kind", "row", "bed", "kind"]
 
 
@@ -44,7 +44,7 @@ def field_lots(
     Returns
     -------
     Frame with the keys above (`kind`: index into the timeline's kinds), `places`, `plant_day`, `from_day`, `to_day`
-    (days from the start), `area_m2` of the bed, `walk` (rank of the bed in walking order), `cycle` (the round),
+    (days from the start), `area_m2` of the bed, `walk` (rank of the bed in walking order), `planting_no`,
     `yield_share`, and the days of `prunings` and `coppicings`.
 
     Raises
@@ -67,8 +67,8 @@ def field_lots(
         raise LayoutError(f"Plants stand in beds that the layout doesn't hold: {', '.join(map(str, lost[:5]))}.")
     lots["walk"] = lots["walk"].astype(np.int64)
     lots = lots.merge(_stays(timeline, repeat, yields), on="kind")
-    lots = lots[(lots["cycle"] == 1) | (lots["plant_day"] <= last)]
-    return lots.sort_values(["cycle", "plant_day", "walk", "planting", "crop"], ignore_index=True)
+    lots = lots[(lots["planting_no"] == 1) | (lots["plant_day"] <= last)]
+    return lots.sort_values(["planting_no", "plant_day", "walk", "planting", "crop"], ignore_index=True)
 
 
 def walking_order(beds: Beds) -> pd.DataFrame:

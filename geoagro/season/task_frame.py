@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from geoagro.season.clock import Clock, Days
 
 Column: TypeAlias = "pd.Series | NDArray[np.generic] | str | int | float"
-_COLUMNS = ["lot", "bed", "row", "walk", "planting", "crop", "bed_kind", "cycle", "places"]
+_COLUMNS = ["lot", "bed", "row", "walk", "planting", "crop", "bed_kind", "planting_no", "places"]
 
 
 def task_frame(task: str, source: pd.DataFrame, **columns: Column) -> pd.DataFrame:

@@ -34,7 +34,7 @@ class Tasks:
     """Frame of tasks and the edges between them.
 
     Columns of `frame`: task, lot (index of the lot, -1 for work on a whole bed), bed, row, walk, planting, crop,
-    bed_kind, cycle, round, places, hours, release and slack (days), group (row of the planting days, -1 for
+    bed_kind, planting_no, round, places, hours, release and slack (days), group (row of the planting days, -1 for
     tasks that no weather window holds back), full_places (harvest: places x share of the full yield).
     `before`, `after`, `offset`: task `after` begins at least `offset` days after the end of task `before`.
     """
@@ -139,7 +139,7 @@ def _with_crop_values(lots: pd.DataFrame, crops: dict[str, SeasonCrop], days: Pl
 
 def _bed_cycles(lots: pd.DataFrame, clock: Clock) -> pd.DataFrame:
     """One record per bed and round: its first planting, its last harvest, the lot that stands for it."""
-    first = lots.groupby(["cycle", "bed"], sort=False, as_index=False).agg(
+    first = lots.groupby(["planting_no", "bed"], sort=False, as_index=False).agg(
         row=("row", "first"),
         bed_kind=("bed_kind", "first"),
         walk=("walk", "first"),
@@ -168,7 +168,7 @@ def _prepare(beds: pd.DataFrame, rule: SeasonRule, rates: BedRates) -> pd.DataFr
 def _nursery(lots: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
     """One task per crop, planting and round: raising takes place outside the beds."""
     raised = lots[lots["nursery_days"] > 0]
-    keys = ["cycle", "planting", "crop", "plant_day", "round"]
+    keys = ["planting_no", "planting", "crop", "plant_day", "round"]
     groups = raised.groupby(keys, sort=False, as_index=False).agg(
         places=("places", "sum"), bed_kind=("bed_kind", "first"), nursery_days=("nursery_days", "first")
     )
@@ -228,13 +228,16 @@ def _link(parts: list[Any], lots: pd.DataFrame, perennial: Any, clock: Clock) ->
     plant = frame["task"] == "plant"
     by_lot = pd.Series(ids[plant], index=frame.loc[plant, "lot"])
     first = (
-        frame[plant].assign(id=ids[plant]).sort_values(["release", "order"]).groupby(["cycle", "bed"], sort=False)["id"]
+        frame[plant]
+        .assign(id=ids[plant])
+        .sort_values(["release", "order"])
+        .groupby(["planting_no", "bed"], sort=False)["id"]
     )
     by_bed = first.first()
     made = _pairs(frame, frame["task"] == "prepare", frame[plant].assign(id=ids[plant]))
     cleared = succession_edges(frame, lots, perennial)
     lot_wait, bed_wait = frame["link"] == "lot", frame["link"] == "bed"
-    bed_keys = pd.MultiIndex.from_frame(frame.loc[bed_wait, ["cycle", "bed"]])
+    bed_keys = pd.MultiIndex.from_frame(frame.loc[bed_wait, ["planting_no", "bed"]])
     lot_of, bed_of = by_lot.loc[frame.loc[lot_wait, "lot"]].to_numpy(), by_bed.loc[bed_keys].to_numpy()
     before = np.concatenate([made[0], cleared[0], lot_of, bed_of])
     after = np.concatenate([made[1], cleared[1], ids[lot_wait], ids[bed_wait]])
@@ -245,15 +248,15 @@ def _link(parts: list[Any], lots: pd.DataFrame, perennial: Any, clock: Clock) ->
 
 def _pairs(frame: pd.DataFrame, prepare: Any, plants: pd.DataFrame) -> tuple[Days, Days]:
     """Pair preparing a bed with every planting in it in the same round, which waits for it."""
-    beds = frame.loc[prepare, ["cycle", "bed"]].assign(before=np.flatnonzero(prepare))
-    joined = plants[["cycle", "bed", "id"]].merge(beds, on=["cycle", "bed"])
+    beds = frame.loc[prepare, ["planting_no", "bed"]].assign(before=np.flatnonzero(prepare))
+    joined = plants[["planting_no", "bed", "id"]].merge(beds, on=["planting_no", "bed"])
     return joined["before"].to_numpy(), joined["id"].to_numpy()
 
 
 def _priority(frame: pd.DataFrame) -> Days:
     """Rank among tasks that are equally urgent: bed after bed in walking order, and in a bed in order of work."""
     kind = frame["task"].map({task: k for k, task in enumerate(TASKS)}).to_numpy()
-    order = np.lexsort((frame["lot"], frame["round"], kind, frame["walk"], frame["cycle"]))
+    order = np.lexsort((frame["lot"], frame["round"], kind, frame["walk"], frame["planting_no"]))
     rank = np.empty(len(frame), dtype=np.int64)
     rank[order] = np.arange(len(frame))
     return rank

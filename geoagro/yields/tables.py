@@ -44,10 +44,8 @@ def _yields_table(yields: YieldsInCompany) -> pd.DataFrame:
     rows = [
         {
             **dict(zip(("bed_kind", "mixture", "planting", "crop"), share.kind[:4], strict=True)),
-            **{
-                name: getattr(share, name)
-                for name in ("round", "year", "per_m2", "density", "crowding", "company", "shade")
-            },
+            **{name: getattr(share, name) for name in ("year", "per_m2", "density", "crowding", "company", "shade")},
+            "planting_no": share.round,
             "light_pct": 100 * share.incoming,
             **{f"place_{end}": getattr(share.place, end) for end in ("low", "likely", "high")},
             **{name: getattr(share, name) for name in ("fullness", "basis", "response")},

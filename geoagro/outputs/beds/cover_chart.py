@@ -60,20 +60,20 @@ def _dress(axes: Axes, title: str, last: int, words: Words) -> None:
 
 
 def _kinds(axes: Axes, analysis: RecipeAnalysis, words: Words) -> None:
-    last = int(analysis.kind_cover["month"].max()) + 1
+    last = int(analysis.kind_cover["month"].max())
     title = say("By kind of bed; dotted line: cover at which weeding is taken to stop (80 %, a default)")
     _dress(axes, words(title), last, words)
     axes.plot([0, last], [80, 80], color=FAINT, lw=1.1, ls=":")
     ends = {}
     for (kind, part), dash in zip(analysis.kind_cover.groupby("bed_kind"), ("-", (0, (6, 2))), strict=False):
-        axes.plot(part["month"] + 0.5, 100 * part["cover"], color=INK, lw=1.8, ls=dash)
+        axes.plot(part["month"] - 0.5, 100 * part["cover"], color=INK, lw=1.8, ls=dash)
         ends[words(BED_KINDS[str(kind)].many)] = (100 * float(part["cover"].iloc[-1]), INK)
     _labels(axes, ends, last)
 
 
 def _layers(axes: Axes, analysis: RecipeAnalysis, words: Words) -> None:
     field = analysis.cover[analysis.cover["bed"] == "field"]
-    last = int(analysis.kind_cover["month"].max()) + 1
+    last = int(analysis.kind_cover["month"].max())
     field = field[field["month"] <= last]
     _dress(axes, words(_layers_title(analysis)), last, words)
     ends = {}

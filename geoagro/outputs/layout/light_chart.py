@@ -87,7 +87,7 @@ def _told(table: pd.DataFrame) -> Any:
     """Choose rounds of crops harvested once; of perennials the first, third and last year."""
     last = table.groupby("planting")["year"].transform("max") if len(table) else table["year"]
     kept = (table["year"] == 0) | table["year"].isin([1, 3]) | (table["year"] == last)
-    return table[kept].sort_values(["bed_kind", "planting", "crop", "year", "round"], ignore_index=True)
+    return table[kept].sort_values(["bed_kind", "planting", "crop", "year", "planting_no"], ignore_index=True)
 
 
 def _yields(axes: Axes, rows: Any, words: Words) -> None:
@@ -115,7 +115,7 @@ def _name(row: Any, words: Words) -> str:
         message = say("{crop}, year {number} (measured)") if measured else say("{crop}, year {number}")
     else:
         message = say("{crop}, round {number} (measured)") if measured else say("{crop}, round {number}")
-    return words(message, crop=words.crop(row.crop), number=int(row.year or row.round))
+    return words(message, crop=words.crop(row.crop), number=int(row.year or row.planting_no))
 
 
 def _dress(axes: Axes) -> None:

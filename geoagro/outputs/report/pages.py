@@ -254,15 +254,12 @@ def _sheets(words: Words, pictures: Pictures) -> Iterator[Block]:
             scale=str(pictures.block_scale),
         )
         yield b.picture(pictures.index, caption)
-    if pictures.undrawn:
-        text = say(
-            "Too close together to be drawn at this scale: {crops}. The offline map (geoagro map) shows every plant."
-        )
-        yield b.small(words(text, crops=", ".join(pictures.undrawn)))
+    text = say("Too close together to be drawn at this scale: {crops}. The offline map (geoagro map) shows every plant.")
+    left_out = words(text, crops=", ".join(pictures.undrawn)) if pictures.undrawn else ""
     for number, file in enumerate(pictures.blocks, start=1):
         yield b.BREAK
         caption = words(
             say("Block {number} of {count}, 1:{scale} when printed without scaling. Crosses and blue numbers are the coordinate grid, metres."),
             number=str(number), count=str(len(pictures.blocks)), scale=str(pictures.block_scale),
         )  # fmt: skip
-        yield b.picture(file, caption)
+        yield b.picture(file, f"{caption} {left_out}".strip())

@@ -58,7 +58,7 @@ def calendar_span(plan: SeasonPlan) -> tuple[pd.Timestamp, pd.Timestamp]:
     """First and last day of the calendar: from the first work to the end of the first crops, in whole months."""
     table = plan.calendar
     once = table[
-        ~lasting(table["bed_kind"].to_numpy(dtype=object)) & (table["task"] == "harvest") & (table["cycle"] == 1)
+        ~lasting(table["bed_kind"].to_numpy(dtype=object)) & (table["task"] == "harvest") & (table["planting_no"] == 1)
     ]
     begin = table["earliest"].min().to_period("M").to_timestamp()
     wanted = once["latest"].max() if len(once) else begin
@@ -84,7 +84,7 @@ def _care_lanes(table: pd.DataFrame, last: pd.Timestamp) -> list[Lane]:
 
 
 def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, *, edge: float, words: Words) -> None:
-    for _, cycle in part.groupby("cycle"):
+    for _, cycle in part.groupby("planting_no"):
         begin, end = _grows(cycle, edge)
         axes.barh(lane, end - begin, left=begin, height=_BAR, color=look.pale, zorder=2)
         _bars(

@@ -105,7 +105,7 @@ def _cancelled(event: Event, revision: int) -> Event:
 
 def _key(row: Record) -> Key:
     texts = (row.text("task"), row.text("planting"), row.text("crop"), row.text("bed_kind"))
-    return (*texts, row.whole("cycle"), row.whole("round"))
+    return (*texts, row.whole("planting_no"), row.whole("round"))
 
 
 def _task_event(names: Names, row: Record, spell: Record) -> Event:
@@ -116,7 +116,7 @@ def _task_event(names: Names, row: Record, spell: Record) -> Event:
         say("{task}: {what}, round {n}") if task in _ROUNDS else say("{task}: {what}"),
         task=names.task(task), what=_subject(row, names), n=str(turn),
     )  # fmt: skip
-    key = f"{task}|{row.text('planting')}|{crop}|{kind}|{row.whole('cycle')}|{turn}|{part}"
+    key = f"{task}|{row.text('planting')}|{crop}|{kind}|{row.whole('planting_no')}|{turn}|{part}"
     return _event(names, key, title, _lines(row, spell, names), first=first, last=last, kind=names.task(task))
 
 

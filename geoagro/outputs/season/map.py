@@ -46,7 +46,7 @@ def bed_map(plan: SeasonPlan, beds: Beds, crs: CRS) -> pd.DataFrame:
     listed = plan.bed_months[["bed", "row"]].drop_duplicates()
     year_end = pd.Timestamp(plan.start) + pd.DateOffset(years=1)
     first_year = plan.bed_tasks[plan.bed_tasks["earliest"] < year_end].groupby("bed")
-    planting = plan.bed_tasks[(plan.bed_tasks["task"] == "plant") & (plan.bed_tasks["cycle"] == 1)].groupby("bed")
+    planting = plan.bed_tasks[(plan.bed_tasks["task"] == "plant") & (plan.bed_tasks["planting_no"] == 1)].groupby("bed")
     harvest = plan.bed_tasks[plan.bed_tasks["task"] == "harvest"].groupby("bed")["likely_from"].min()
     weeds = first_year["task"].agg(lambda tasks: int((tasks == "weed").sum()))
     begin = planting["likely_from"].min()

@@ -46,7 +46,7 @@ def report_data(plan: SeasonPlan, words: Words = ENGLISH) -> dict[str, Any]:
 
 def _tiles(names: Names) -> list[dict[str, str]]:
     plan, words = names.plan, names.words
-    planting = plan.calendar[(plan.calendar["task"] == "plant") & (plan.calendar["cycle"] == 1)]
+    planting = plan.calendar[(plan.calendar["task"] == "plant") & (plan.calendar["planting_no"] == 1)]
     span = words.days(planting["likely_from"].min(), planting["likely_to"].max())
 
     def read(key: Key) -> str:

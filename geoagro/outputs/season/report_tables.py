@@ -52,7 +52,7 @@ def table(head: Sequence[str], rows: list[list[str]], *, align: str, sum_row: li
 
 def _calendar(names: Names) -> Table:
     words, plan = names.words, names.plan
-    rows = plan.calendar[(plan.calendar["cycle"] == 1) & (plan.calendar["round"] == 1)]
+    rows = plan.calendar[(plan.calendar["planting_no"] == 1) & (plan.calendar["round"] == 1)]
     lines = []
     for row in records(rows):
         crop, planting = row.text("crop"), row.text("planting")

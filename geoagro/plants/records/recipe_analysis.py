@@ -74,7 +74,7 @@ KIND_COVER = LayerSpec(
     "none",
     (
         Field("bed_kind", "text", STRIP_WORDS),
-        Field("month", "int", "Full months since the start of the design: 0, 1, 2, ...; looked at in its middle."),
+        Field("month", "int", "Month from the start of the design, 1 first; looked at in its middle."),
         Field("cover", "float", "Share of the beds' ground under any crown, 0 to 1."),
     ),
 )
@@ -117,7 +117,7 @@ TIMELINE = LayerSpec(
         Field("mixture", "text", "Mixture."),
         Field("planting", "text", "Planting."),
         Field("crop", "text", "Crop code."),
-        Field("round", "int", "1 for what the recipe plants, 2, 3, ... where the same places are planted again."),
+        Field("planting_no", "int", "1 for what the recipe plants, 2, 3, ... where the same places are planted again."),
         Field("beds", "int", "Number of beds."),
         Field("plants", "int", "Number of plants."),
         Field("plant_week", "int", "Week of planting."),

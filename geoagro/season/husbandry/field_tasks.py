@@ -30,7 +30,7 @@ def watering_tasks(lots: pd.DataFrame, crops: dict[str, SeasonCrop], rule: Seaso
     asked = rule.watering
     stays = lots["crop"].map({code: crop.perennial for code, crop in crops.items()}).to_numpy(dtype=bool)
     young = lots[stays & (asked is not None)]
-    keys = ["cycle", "planting", "crop", "plant_day"]
+    keys = ["planting_no", "planting", "crop", "plant_day"]
     groups = young.groupby(keys, sort=False, as_index=False).agg(
         places=("places", "sum"), bed_kind=("bed_kind", "first")
     )

@@ -102,7 +102,7 @@ def _cover(span: Mapping[Hashable, Any], code: str, companions: int, number: int
         "places": max(round(span["area_m2"] * per_m2 / companions), 1),
         "area_m2": span["area_m2"] / companions,
         "walk": span["walk"],
-        "cycle": COVER_ROUND + number,
+        "planting_no": COVER_ROUND + number,
         "plant_day": sown,
         "from_day": ends,
         "to_day": ends,
@@ -136,12 +136,12 @@ def cut_tasks(lots: pd.DataFrame, beds: pd.DataFrame, rule: SeasonRule, rates: B
     day = each["free_from"].to_numpy(dtype=np.int64) + np.round(number * step if len(number) else number).astype(
         np.int64
     )
-    covers = lots[lots["planting"] == COVER_PLANTING].drop_duplicates(["bed", "cycle"])
+    covers = lots[lots["planting"] == COVER_PLANTING].drop_duplicates(["bed", "planting_no"])
     covers = covers.assign(area_m2=covers["bed"].map(beds.set_index("bed")["area_m2"]).astype(float))
     keys = ["bed", "row", "walk", "area_m2"]
     ground = pd.concat([each[keys].assign(release=day, round=number), _ends(covers, keys)], ignore_index=True)
     year = np.maximum(ground["release"].to_numpy(dtype=np.int64), 0) // 365 + 1
-    blank = {"lot": -1, "planting": "", "crop": "", "bed_kind": VEGETABLE.code, "cycle": year, "places": 0}
+    blank = {"lot": -1, "planting": "", "crop": "", "bed_kind": VEGETABLE.code, "planting_no": year, "places": 0}
     hours = ground["area_m2"] * rates.cut
     frame = ground.assign(**blank)
     return task_frame("cut", frame, round=ground["round"], hours=hours, release=ground["release"], slack=CUT_SLACK_DAYS)

@@ -134,7 +134,7 @@ CALENDAR = LayerSpec(
         _CROP,
         Field("bed_kind", "text", KIND_WORDS),
         Field(
-            "cycle",
+            "planting_no",
             "int",
             "1 for the first planting of the beds, 2 for the next one, ...; from 101 on cover crops; year of a cut.",
         ),
@@ -155,7 +155,7 @@ SPELLS = LayerSpec(
         _PLANTING,
         _CROP,
         Field("bed_kind", "text", KIND_WORDS),
-        Field("cycle", "int", "As in the calendar by planting."),
+        Field("planting_no", "int", "As in the calendar by planting."),
         Field("round", "int", "Number of the round, 1 for tasks that are done once."),
         Field(
             "spell", "int", "1 for the first run of days on which the task is worked at without a break, then 2, ..."
@@ -177,7 +177,7 @@ BED_TASKS = LayerSpec(
         _PLANTING,
         _CROP,
         Field(
-            "cycle",
+            "planting_no",
             "int",
             "1 for the first planting of the bed, 2 for the next one, ...; from 101 on cover crops; year of a cut.",
         ),

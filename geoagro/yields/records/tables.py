@@ -21,7 +21,7 @@ YIELDS_IN_COMPANY = LayerSpec(
         Field("mixture", "text", "Mixture."),
         Field("planting", "text", "Planting."),
         Field("crop", "text", "Crop code."),
-        Field("round", "int", "Round of a crop that is harvested once; 1 for perennials."),
+        Field("planting_no", "int", "Planting of a crop that is harvested once, 1 first; 1 for perennials."),
         Field("year", "int", "Year of the plan, for perennials; 0 for crops that are harvested once."),
         Field("per_m2", "float", "Places on a square metre of beds and paths.", "1/m2"),
         Field("density", "float", "The same over the crop's usual density grown alone."),
