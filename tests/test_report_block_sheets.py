@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from report_builders import laid_out
 
 from geoagro.outputs.drawing.lean_pdf import save_lean
-from geoagro.outputs.report.block_sheet import legend_height, write_block
+from geoagro.outputs.report.block_sheet import GRID_MM, legend_height, write_block
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.words.say import Words
@@ -26,7 +26,10 @@ def laid():
 
 def drawn(laid, path, extent, scale):
     legend = legend_height(laid)
-    size = ((extent[2] - extent[0]) * 1000 / scale, (extent[3] - extent[1]) * 1000 / scale + legend)
+    size = (
+        (extent[2] - extent[0]) * 1000 / scale + GRID_MM,
+        (extent[3] - extent[1]) * 1000 / scale + legend + GRID_MM,
+    )
     write_block(MapData(laid, None, Words("en")), path, extent, size_mm=size, legend_mm=legend)
     return pikepdf.open(path)
 
@@ -63,7 +66,7 @@ def test_every_plant_of_a_block_is_placed_to_a_hundredth_of_a_millimetre_and_non
     assert int(inside.sum()) <= len(marks) <= int(inside.sum()) + legend + crosses
     points_per_m = 1000 / 250 / 25.4 * 72
     asked = np.column_stack([plants["x"][inside] - west, plants["y"][inside] - south]) * points_per_m
-    asked[:, 1] += legend_height(laid) / 25.4 * 72
+    asked[:, 1] += (legend_height(laid) + GRID_MM) / 25.4 * 72
     off = np.array([np.hypot(*(marks - place).T).min() for place in asked[::7]])
     assert off.max() < 0.01 / 25.4 * 72
 

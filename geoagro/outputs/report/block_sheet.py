@@ -34,6 +34,8 @@ _MARK_SHARE = 0.7
 """Width of a plant's mark at most, of the distance to its nearest neighbour: square marks corner to corner don't meet."""
 CLOSEST_MM = 0.6
 """Crops whose plants stand closer than this on paper aren't drawn on block sheets."""
+GRID_MM = 4.0
+"""Room below and right of the map for the numbers of the grid, so that they cover nothing."""
 _SIZE_STEP_PT = 0.2
 """Marks come in sizes of this step, smaller rather than larger, so that few have to be drawn."""
 _POINTS_PER_MM = 72 / 25.4
@@ -50,9 +52,10 @@ def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[flo
     with mpl.rc_context(maps.SETTINGS | {"font.size": 8}):
         maps.add_fonts()
         wide, high = size_mm
-        page = Page(False, extent, wide / (extent[2] - extent[0]))
+        page = Page(False, extent, (wide - GRID_MM) / (extent[2] - extent[0]))
         figure = Figure(figsize=(wide / 25.4, high / 25.4), facecolor="white")
-        axes = maps.map_axes(figure, page, (0.0, legend_mm / high, 1.0, 1 - legend_mm / high))
+        foot = (legend_mm + GRID_MM) / high
+        axes = maps.map_axes(figure, page, (0.0, foot, 1.0 - GRID_MM / wide, 1.0 - foot))
         ground = maps.draw_use(axes, data, page, pale=0.62)
         boundary = draw_boundary(axes, data.laid.boundary)
         rows = _rows(axes, data, page)
@@ -132,14 +135,15 @@ def undrawn(laid: LaidOut, scale: int) -> list[str]:
 
 
 def _grid(axes: Axes, page: Page) -> None:
-    """Mark every 20 m (10 m on large scales) with a small cross, and its coordinate at the edge."""
+    """Mark every 20 m (10 m on large scales) with a small cross, and write its coordinate outside the frame."""
     step = 10.0 if page.mm_per_m >= 3 else 20.0 if page.mm_per_m >= 1.5 else 50.0
     west, south, east, north = page.extent
     xs, ys = np.arange(np.ceil(west / step), east / step) * step, np.arange(np.ceil(south / step), north / step) * step
     gx, gy = np.meshgrid(xs, ys)
     axes.plot(gx.ravel(), gy.ravel(), "+", color="#2b5c8a", markersize=5, markeredgewidth=0.4, zorder=7)
-    edge: dict[str, Any] = {"fontsize": 5.5, "color": "#2b5c8a", "zorder": 8}
+    edge: dict[str, Any] = {"fontsize": 6.5, "color": "#2b5c8a"}
+    gap = 0.6 / page.mm_per_m
     for x in xs[1:-1]:
-        axes.text(x, south, f"{x:.0f}", ha="center", va="bottom", **edge)
+        axes.text(x, south - gap, f"{x:.0f}", ha="center", va="top", **edge)
     for y in ys[1:-1]:
-        axes.text(east, y, f"{y:.0f}", ha="right", va="center", rotation=90, **edge)
+        axes.text(east + gap, y, f"{y:.0f}", ha="left", va="center", rotation=90, **edge)

@@ -254,7 +254,9 @@ def _sheets(words: Words, pictures: Pictures) -> Iterator[Block]:
             scale=str(pictures.block_scale),
         )
         yield b.picture(pictures.index, caption)
-    text = say("Too close together to be drawn at this scale: {crops}. The offline map (geoagro map) shows every plant.")
+    text = say(
+        "Too close together to be drawn at this scale: {crops}. The offline map (geoagro map) shows every plant."
+    )
     left_out = words(text, crops=", ".join(pictures.undrawn)) if pictures.undrawn else ""
     for number, file in enumerate(pictures.blocks, start=1):
         yield b.BREAK

@@ -37,7 +37,7 @@ from geoagro.values.words import say
 
 TEMPLATE = Path(__file__).with_name("report.typ")
 _PAPERS = {"a4": ("a4", (178.0, 259.0)), "letter": ("us-letter", (183.9, 241.0))}  # name, room between margins in mm
-_SHEET_FOOT_MM = 8.0
+_SHEET_FOOT_MM = 12.0  # two lines of caption, three where many crops are named
 _COVER_MM = 113.0  # title, figures and caption of the first page
 _FACT_MM = 4.6  # a line of facts on it
 _OVERLAP = 0.08
@@ -121,7 +121,8 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress, *, fa
     tall = best_height(bounds, wide, high - 24.0 - legend) + legend
     write_overview(data, work / "overview.svg", (wide, tall), legend_mm=legend)
     sheet, legend = (wide, high - _SHEET_FOOT_MM), block_sheet.legend_height(data.laid)
-    scale, blocks = block_frames(data.laid.boundary, rule.block_scale, (sheet[0], sheet[1] - legend))
+    room_mm = (sheet[0] - block_sheet.GRID_MM, sheet[1] - legend - block_sheet.GRID_MM)
+    scale, blocks = block_frames(data.laid.boundary, rule.block_scale, room_mm)
     if len(blocks) > 1:
         write_index(data, work / "index.svg", blocks, (wide, best_height(bounds, wide, high - 40.0)))
     names = []
