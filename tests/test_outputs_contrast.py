@@ -14,7 +14,7 @@ from outputs_builders import small_layout
 import geoagro
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.drawing.contrast import LEAST, TEXT, contrast, standing_out
-from geoagro.outputs.drawing.crop_looks import CROP_ORDER, CROP_PAINTS, crop_look, crop_numbers, rule_paint
+from geoagro.outputs.drawing.crop_looks import CROP_ORDER, CROP_PAINTS, crop_hatch, crop_look, crop_numbers, rule_paint
 from geoagro.outputs.drawing.looks import BED, CONTOUR, INDEX_CONTOUR, INK, PATH, PLANTABLE, TREE_BED, TREE_ROW
 from geoagro.outputs.layout.layers import layout_layers, plants_layer
 
@@ -42,6 +42,13 @@ def test_every_library_crop_has_a_look_of_its_own():
     assert set(CROP_ORDER) == library
     looks = {(mark.shape, mark.paint) for mark in (crop_look(k, "low") for k in range(len(CROP_ORDER)))}
     assert len(looks) == len(CROP_ORDER) == len(library)
+
+
+def test_crops_of_one_paint_differ_in_mark_and_in_hatch():
+    looks = [(crop_look(k, "low"), crop_hatch(k)) for k in range(96)]
+    shared = [(a, b) for a, b in combinations(looks, 2) if a[0].paint == b[0].paint]
+    assert len(shared) == 8 * 12 * 11 // 2
+    assert all(a[0].shape != b[0].shape and a[1] != b[1] for a, b in shared)
 
 
 def test_a_crops_look_is_the_same_whatever_else_grows():

@@ -6,13 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from geoagro.outputs.drawing.crop_looks import LARGER, MARKERS, crop_look, crop_numbers
+from geoagro.outputs.drawing.crop_looks import LARGER, MARKERS, crop_hatch, crop_look, crop_numbers
 from geoagro.outputs.drawing.looks import Shape
 
 FAINT = "#6b7075"
 SOIL = "#f5f0e6"
-
-_HATCHES = ("", "////", "....", "\\\\\\\\", "xxxx", "----", "oo", "||||", "++")
 
 
 @dataclass(frozen=True)
@@ -37,4 +35,4 @@ def marks_of(crops: Iterable[str]) -> dict[str, Mark]:
 
 def _mark(number: int) -> Mark:
     look = crop_look(number, None)
-    return Mark(look.paint, look.shape, LARGER.get(look.shape, 1.0), _HATCHES[number % len(_HATCHES)])
+    return Mark(look.paint, look.shape, LARGER.get(look.shape, 1.0), crop_hatch(number))

@@ -37,6 +37,9 @@ CROP_ORDER = (
 _SHAPES: tuple[Shape, ...] = ("circle", "triangle", "square", "diamond", "pentagon", "star", "cross")
 _FURTHER_SHAPES: tuple[Shape, ...] = ("hexagon", "trapezoid", "semi_circle", "half_square", "parallelogram")
 
+_HATCHES = ("", "////", "....", "xxxx", "----", "\\\\\\\\", "||||")
+_FURTHER_HATCHES = ("oo", "++", "**", "//..", "||..")
+
 # of matplotlib: a sign, or corners in half widths
 _HALF_CIRCLE = tuple((math.cos(math.pi * k / 12), math.sin(math.pi * k / 12) - 0.4) for k in range(13))
 MARKERS: dict[Shape, Any] = {
@@ -105,6 +108,9 @@ _LOOKS = [(_TURNS[n % 8], _SHAPES[n % 7]) for n in range(56)] + [
 ]
 """Paint and shape by number, no two alike: 8 and 7, 8 and 5 have no common factor."""
 
+_LOOK_HATCHES = [_HATCHES[n % 7] for n in range(56)] + [_FURTHER_HATCHES[n % 5] for n in range(40)]
+"""Hatch by number: like shapes, no two alike with the same paint, for bars and crowns that have no shape."""
+
 _OF_LIBRARY = {code: number for number, code in enumerate(CROP_ORDER)}
 
 
@@ -128,3 +134,8 @@ def crop_look(number: int, stratum: str | None, *, arrow_from: str = "", place_m
     """Mark with this number; taller strata get larger marks, in a GIS viewer the place counts."""
     paint, shape = _LOOKS[number % len(_LOOKS)]
     return Marker(CROP_PAINTS[paint], INK, shape, _SIZES.get(stratum or "", 1.8), arrow_from, round(place_m, 3))
+
+
+def crop_hatch(number: int) -> str:
+    """Hatch that tells a crop from others of its paint, as matplotlib writes it."""
+    return _LOOK_HATCHES[number % len(_LOOK_HATCHES)]

@@ -17,6 +17,10 @@ from geoagro.outputs.words.say import Words
 from geoagro.values.words import say
 
 MONTHS, MOST_LANES = 36, 40
+_MOST_NAMED = 2
+"""With more crops in a bar their stripes are too thin for names; the legend has them."""
+_NAME_PT, _MONTHS_IN = 6.5, 6.5
+"""Size of a name in a bar; width of all months on the chart, inches, about."""
 
 
 def draw_beds(names: Names) -> Figure:
@@ -31,7 +35,7 @@ def draw_beds(names: Names) -> Figure:
         words(say("One stripe per crop; white: free. Beds with the same crops and dates share a bar.")),
     )
     for lane, (_, row) in enumerate(lanes[:MOST_LANES]):
-        _draw_lane(axes, lane, row, looks)
+        _draw_lane(axes, lane, row, looks, names)
     lane_names = [name for name, _ in lanes[:MOST_LANES]]
     axes.set_yticks(range(len(lane_names)), lane_names)
     axes.set_ylim(len(lane_names) - 0.4, -0.6)
@@ -65,7 +69,7 @@ def _group_name(beds: list[str], words: Words) -> str:
     return words(message, n=len(beds), first=beds[0], last=beds[-1])
 
 
-def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook]) -> None:
+def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook], names: Names) -> None:
     """Each crop keeps its stripe; months with any crop have a grey ground, so that white means free."""
     sets = [set(text.split("+")) if text else set() for text in row]
     crops = [crop for crop in looks if any(crop in here for here in sets)]
@@ -74,15 +78,30 @@ def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook]
     for k, crop in enumerate(crops):
         look = looks[crop]
         drawn = {"facecolor": look.paint, "hatch": look.hatch, "edgecolor": INK, "linewidth": 0.2, "zorder": 2}
-        _runs(axes, [crop in here for here in sets], lane - 0.38 + k * height, height, **drawn)
+        there = [crop in here for here in sets]
+        _runs(axes, there, lane - 0.38 + k * height, height, **drawn)
+        if len(crops) <= _MOST_NAMED:
+            _name_run(axes, there, lane - 0.38 + (k + 0.5) * height, names.crop(crop))
     axes.hlines([lane - 0.38, lane + 0.38], 0, len(row), color=style.GRID, linewidth=0.5, zorder=3)
+
+
+def _name_run(axes: Axes, there: list[bool], middle: float, name: str) -> None:
+    """Write a crop's name into the first of its runs that is long enough."""
+    for begin, months in _spans(there):
+        if months * _MONTHS_IN * 72 / len(there) > 0.62 * _NAME_PT * len(name) + 4:
+            box = {"boxstyle": "square,pad=0.08", "facecolor": "white", "edgecolor": "none"}
+            axes.text(begin + 0.12, middle, name, fontsize=_NAME_PT, va="center", color=INK, bbox=box, zorder=4)
+            return
+
+
+def _spans(there: list[bool]) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.array([False, *there, False]).astype(np.int8)))
+    return [(int(begin), int(end - begin)) for begin, end in edges.reshape(-1, 2)]
 
 
 def _runs(axes: Axes, there: list[bool], top: float, height: float, **drawn: Any) -> None:
     """One bar per unbroken run of months."""
-    edges = np.flatnonzero(np.diff(np.array([False, *there, False]).astype(np.int8)))
-    spans = [(int(begin), int(end - begin)) for begin, end in edges.reshape(-1, 2)]
-    axes.broken_barh(spans, (top, height), **drawn)
+    axes.broken_barh(_spans(there), (top, height), **drawn)
 
 
 def _months(axes: Axes, months: Any, words: Words) -> None:

@@ -16,7 +16,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
-from geoagro.outputs.drawing.crop_looks import crop_look, crop_numbers, rule_paint
+from geoagro.outputs.drawing.crop_looks import crop_hatch, crop_look, crop_numbers, rule_paint
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.season import TASKS, Window
@@ -29,9 +29,6 @@ TASK_PAINT: dict[str, str] = dict(zip(TASKS, _TASK_PAINTS, strict=True))
 WIDTH_IN = 8.8
 _NAMED_SHARE = 0.07
 """Weather bands narrower than this share of the chart carry no name."""
-
-
-_HATCHES = ("", "////", "....", "xxxx", "----", "\\\\\\\\", "||||")
 
 
 @dataclass(frozen=True)
@@ -56,7 +53,7 @@ class CropLook:
 def crop_looks(crops: Iterable[str]) -> dict[str, CropLook]:
     """One look per crop, in order of code: the paint of the map, and a hatch that goes with its number."""
     numbers = crop_numbers(crops)
-    return {c: CropLook(crop_look(n, None).paint, _HATCHES[n % len(_HATCHES)]) for c, n in numbers.items()}
+    return {c: CropLook(crop_look(n, None).paint, crop_hatch(n)) for c, n in numbers.items()}
 
 
 def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
