@@ -14,7 +14,15 @@ from outputs_builders import small_layout
 import geoagro
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.drawing.contrast import LEAST, TEXT, contrast, standing_out
-from geoagro.outputs.drawing.crop_looks import CROP_ORDER, CROP_PAINTS, crop_hatch, crop_look, crop_numbers, rule_paint
+from geoagro.outputs.drawing.crop_looks import (
+    CROP_ORDER,
+    CROP_PAINTS,
+    crop_hatch,
+    crop_look,
+    crop_numbers,
+    hatch_ink,
+    rule_paint,
+)
 from geoagro.outputs.drawing.looks import BED, CONTOUR, INDEX_CONTOUR, INK, PATH, PLANTABLE, TREE_BED, TREE_ROW
 from geoagro.outputs.layout.layers import layout_layers, plants_layer
 
@@ -49,6 +57,11 @@ def test_crops_of_one_paint_differ_in_mark_and_in_hatch():
     shared = [(a, b) for a, b in combinations(looks, 2) if a[0].paint == b[0].paint]
     assert len(shared) == 8 * 12 * 11 // 2
     assert all(a[0].shape != b[0].shape and a[1] != b[1] for a, b in shared)
+
+
+@pytest.mark.parametrize("paint", CROP_PAINTS)
+def test_a_hatch_stands_out_from_its_paint(paint):
+    assert contrast(hatch_ink(paint), paint) >= LEAST
 
 
 def test_a_crops_look_is_the_same_whatever_else_grows():

@@ -13,6 +13,7 @@ from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
 from geoagro.outputs.beds.marks import FAINT, Mark, marks_of
+from geoagro.outputs.drawing.crop_looks import hatch_ink
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.words.say import Words
 from geoagro.plants.records.sheet import BedSheet, SheetKind
@@ -87,7 +88,14 @@ def _title(sheet: BedSheet, month: int, week: float, words: Words) -> str:
 def _plant(axes: Axes, drawn: tuple[SheetKind, Mark], x: float, size: float, order: float) -> None:
     kind, mark = drawn
     height, width = kind.height_m * size, kind.crown_m * size
-    look: dict[str, Any] = {"fc": mark.paint, "ec": INK, "lw": 0.5, "hatch": mark.hatch, "alpha": 0.9, "zorder": order}
+    look: dict[str, Any] = {
+        "fc": mark.paint,
+        "ec": hatch_ink(mark.paint),
+        "lw": 0.5,
+        "hatch": mark.hatch,
+        "alpha": 0.9,
+        "zorder": order,
+    }
     habit = "tree" if kind.habit == "herb" and kind.height_m > 2 else kind.habit  # bananas carry a crown on a stem
     stem_to = {"tree": 0.5, "shrub": 0.35}.get(habit, 0.0)
     axes.plot([x, x], [0, height * max(stem_to, 0.05)], color=INK, lw=1.0, zorder=order)

@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from typing import Any
 from zlib import crc32
 
+from geoagro.outputs.drawing.contrast import LEAST, contrast
 from geoagro.outputs.drawing.looks import INK, Marker, Shape
 
 _FIRST_HUE_DEG, _TURN_DEG, _MOST_CHROMA = 70.0, 120.0, 55.0
@@ -139,3 +140,8 @@ def crop_look(number: int, stratum: str | None, *, arrow_from: str = "", place_m
 def crop_hatch(number: int) -> str:
     """Hatch that tells a crop from others of its paint, as matplotlib writes it."""
     return _LOOK_HATCHES[number % len(_LOOK_HATCHES)]
+
+
+def hatch_ink(paint: str) -> str:
+    """Colour of a hatch that is seen on a paint: dark on light ones, white on the darkest."""
+    return INK if contrast(INK, paint) >= LEAST else "#ffffff"

@@ -17,9 +17,9 @@ from geoagro.outputs.words.say import Words
 from geoagro.values.words import say
 
 MONTHS, MOST_LANES = 36, 40
-_MOST_NAMED = 2
-"""With more crops in a bar their stripes are too thin for names; the legend has them."""
-_NAME_PT, _MONTHS_IN = 6.5, 6.5
+_MOST_NAMED, _ROOMY_LANES = 3, 24
+"""With more crops in a bar (one fewer where there are many bars) stripes are too thin for names; the legend has them."""
+_NAME_PT, _MONTHS_IN = 6.0, 6.5
 """Size of a name in a bar; width of all months on the chart, inches, about."""
 
 
@@ -29,13 +29,15 @@ def draw_beds(names: Names) -> Figure:
     table = plan.bed_months.pivot(index="bed", columns="month", values="crops").iloc[:, :MONTHS]
     lanes = bed_lanes(names, table)
     looks = style.crop_looks(plan.material["crop"])
+    shown = min(len(lanes), MOST_LANES)
+    named = _MOST_NAMED if shown <= _ROOMY_LANES else _MOST_NAMED - 1
     figure, axes = style.chart(
-        1.7 + 0.34 * min(len(lanes), MOST_LANES),
+        1.7 + (0.44 if shown <= _ROOMY_LANES else 0.34) * shown,
         words(say("Which crop stands in which bed")),
         words(say("One stripe per crop; white: free. Beds with the same crops and dates share a bar.")),
     )
     for lane, (_, row) in enumerate(lanes[:MOST_LANES]):
-        _draw_lane(axes, lane, row, looks, names)
+        _draw_lane(axes, lane, row, looks, names=names, named=named)
     lane_names = [name for name, _ in lanes[:MOST_LANES]]
     axes.set_yticks(range(len(lane_names)), lane_names)
     axes.set_ylim(len(lane_names) - 0.4, -0.6)
@@ -69,7 +71,7 @@ def _group_name(beds: list[str], words: Words) -> str:
     return words(message, n=len(beds), first=beds[0], last=beds[-1])
 
 
-def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook], names: Names) -> None:
+def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook], *, names: Names, named: int) -> None:
     """Each crop keeps its stripe; months with any crop have a grey ground, so that white means free."""
     sets = [set(text.split("+")) if text else set() for text in row]
     crops = [crop for crop in looks if any(crop in here for here in sets)]
@@ -77,10 +79,10 @@ def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook]
     height = 0.76 / max(len(crops), 1)
     for k, crop in enumerate(crops):
         look = looks[crop]
-        drawn = {"facecolor": look.paint, "hatch": look.hatch, "edgecolor": INK, "linewidth": 0.2, "zorder": 2}
+        drawn = look.bar | {"linewidth": 0.2, "zorder": 2}
         there = [crop in here for here in sets]
         _runs(axes, there, lane - 0.38 + k * height, height, **drawn)
-        if len(crops) <= _MOST_NAMED:
+        if len(crops) <= named:
             _name_run(axes, there, lane - 0.38 + (k + 0.5) * height, names.crop(crop))
     axes.hlines([lane - 0.38, lane + 0.38], 0, len(row), color=style.GRID, linewidth=0.5, zorder=3)
 

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.contrast import standing_out
+from geoagro.outputs.drawing.crop_looks import hatch_ink
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
 from geoagro.outputs.season.names import Names
@@ -95,7 +96,14 @@ def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, 
             edge=standing_out(look.paint, style.PAPER),
             hatch="////",
         )
-        _bars(axes, lane, cycle[cycle["task"] == "harvest"], paint=look.paint, edge=INK, hatch=look.hatch)
+        _bars(
+            axes,
+            lane,
+            cycle[cycle["task"] == "harvest"],
+            paint=look.paint,
+            edge=hatch_ink(look.paint),
+            hatch=look.hatch,
+        )
         plant = cycle[cycle["task"] == "plant"]
         _bars(axes, lane, plant, paint=INK, edge=INK)
         places = words.number(int(plant["places"].sum()))

@@ -16,7 +16,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
-from geoagro.outputs.drawing.crop_looks import crop_hatch, crop_look, crop_numbers, rule_paint
+from geoagro.outputs.drawing.crop_looks import crop_hatch, crop_look, crop_numbers, hatch_ink, rule_paint
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.season import TASKS, Window
@@ -47,7 +47,7 @@ class CropLook:
     @property
     def bar(self) -> dict[str, Any]:
         """Arguments for a bar."""
-        return {"facecolor": self.paint, "hatch": self.hatch, "edgecolor": INK, "linewidth": 0.4}
+        return {"facecolor": self.paint, "hatch": self.hatch, "edgecolor": hatch_ink(self.paint), "linewidth": 0.4}
 
 
 def crop_looks(crops: Iterable[str]) -> dict[str, CropLook]:
