@@ -118,6 +118,30 @@ def test_search_tap_measure_layers_and_lights(browser, tmp_path):
 
 
 @needs_browser
+def test_nothing_lies_over_a_card_on_a_phone(browser, tmp_path):
+    with opened(browser, write(tmp_path, laid_out(size_m=60.0)), viewport={"width": 390, "height": 780}) as page:
+        page.fill("#search input", "row 7")
+        page.press("#search input", "Enter")
+        page.wait_for_timeout(500)
+        over = page.evaluate(
+            """() => {
+              const card = document.querySelector("#card"), box = card.getBoundingClientRect(), over = [];
+              for (let x = box.left + 12; x < box.right - 12; x += 8)
+                for (let y = box.top + 12; y < box.bottom - 12; y += 8) {
+                  for (const one of document.querySelectorAll(".leaflet-control")) {
+                    const r = one.getBoundingClientRect();
+                    if (x < r.left || x > r.right || y < r.top || y > r.bottom) continue;
+                    one.style.pointerEvents = "auto";
+                    if (one.contains(document.elementFromPoint(x, y))) over.push(one.className);
+                  }
+                }
+              return over;
+            }"""
+        )
+        assert over == []
+
+
+@needs_browser
 def test_names_with_script_in_them_do_no_harm(browser, tmp_path):
     crops = CROPS | {"salad": replace(CROPS["salad"], name=EVIL)}
     laid = laid_out(size_m=40.0, crops=crops, name=EVIL)
