@@ -12,8 +12,9 @@ from geoagro.values.recipe import Crop
 from geoagro.values.rules.care import prunings_a_year, serves
 from geoagro.values.rules.crop_notes import notes_of
 from geoagro.values.season import CropSeason, Hours, Range, SeasonRule, Task
+from geoagro.values.words import Sentence, say
 
-OWN = "design file"
+OWN = say("design file")
 
 
 @dataclass(frozen=True)
@@ -200,7 +201,7 @@ def _need(code: str, crop: Crop) -> None:
 def _tender(crop: Crop) -> tuple[float, str]:
     if crop.frost_tender is None:
         return 1.0, "held for tender, the careful side: nothing is known"
-    return float(crop.frost_tender), crop.sources.get("frost_tender", "crop record")
+    return float(crop.frost_tender), crop.sources.get("frost_tender", say("crop record"))
 
 
 def _per_mother(crop: Crop, material: str) -> tuple[int, str]:
@@ -214,7 +215,7 @@ def _per_mother(crop: Crop, material: str) -> tuple[int, str]:
 
 def _nursery_weeks(crop: Crop, material: str, habit: str) -> tuple[float, str]:
     if crop.nursery_weeks is not None:
-        return crop.nursery_weeks, crop.sources.get("nursery_weeks", "crop record")
+        return crop.nursery_weeks, crop.sources.get("nursery_weeks", say("crop record"))
     if material != "seedling":
         return 0.0, "no nursery for this material"
     return d.NURSERY_WEEKS_TREE if habit in {"tree", "shrub"} else d.NURSERY_WEEKS_HERB
@@ -240,7 +241,10 @@ def _harvest_hours(
     picked = notes.rate("harvest", rule.hours.harvest_h_per_kg.get(way), rate.told, "h per kg")
     carried = w.carry_h_per_kg(rule.carry_m)
     if harvest is not None and harvest.high > 0 and carried > 0:
-        source = f"{rule.carry_m:g} m and back at {w.WALK_KM_H:g} km/h with {w.LOAD_KG:g} kg (most that NIOSH allows)"
+        source = Sentence(
+            "{far:g} m and back at {speed:g} km/h with {load:g} kg (most that NIOSH allows)",
+            far=rule.carry_m, speed=w.WALK_KM_H, load=w.LOAD_KG,
+        )  # fmt: skip
         notes.rows.append(("carry hours", f"{carried:.4g}", "h per kg", source))
     return picked + carried
 
@@ -250,7 +254,7 @@ def _prune_rounds(crop: Crop, own: CropSeason) -> tuple[float, str]:
     if own.prune_months:
         return rounds, "prune_months"
     if own.coppice_years is not None:
-        return rounds, f"cut to the stump every {own.coppice_years} years"
+        return rounds, Sentence("cut to the stump every {n} years", n=own.coppice_years)
     return rounds, d.MEMORY if rounds else "not pruned"
 
 
@@ -302,7 +306,7 @@ def _prunings_kg(crop: Crop, own: CropSeason, notes: _Notes) -> float | None:
     known = crop.yield_kg[1] / max(rounds, 1) if crop.yield_kg and serves(crop, own) else None
     value = known if own.prunings_kg is None else own.prunings_kg
     if value is not None:
-        source = OWN if own.prunings_kg is not None else crop.sources.get("yield_kg", "crop record")
+        source = OWN if own.prunings_kg is not None else crop.sources.get("yield_kg", say("crop record"))
         notes.rows.append(("prunings", f"{value:g}", "kg fresh per grown plant and pruning", source))
     return value
 
@@ -339,13 +343,13 @@ def _of_region(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[Range, str]:
     """Yield of the crop's record, scaled to the region where it is the library's."""
     assert crop.yield_kg is not None
     low, likely, high = crop.yield_kg
-    source = crop.sources.get("yield_kg", "crop record")
+    source = crop.sources.get("yield_kg", say("crop record"))
     share = notes.region_share if own.region_yield_share is None else own.region_yield_share
     if source == OWN or share == 1.0:
         return Range(low=low, likely=likely, high=high), source
-    return Range(
-        low=low * share, likely=likely * share, high=high * share
-    ), f"{source}; x {share:g} for the region ({OWN})"
+    return Range(low=low * share, likely=likely * share, high=high * share), Sentence(
+        "{source}; x {share:g} for the region (design file)", source=Sentence.of(source), share=share
+    )
 
 
 def _money_rows(own: CropSeason) -> list[tuple[str, str, str, str]]:

@@ -11,9 +11,10 @@ Sources named here:
 from __future__ import annotations
 
 from geoagro.values.season import Range
+from geoagro.values.words import say
 
-MEMORY = "from memory, not looked up"
-PRACTICE = "common practice, no source"
+MEMORY = say("from memory, not looked up")
+PRACTICE = say("common practice, no source")
 
 Rate = tuple[float, str]
 """A value and where it comes from."""
@@ -61,11 +62,11 @@ DEATHS: tuple[tuple[float, ...], str] = ((0.05, 0.02), PRACTICE)
 """Share of the places whose tree, or shrub that bears for years, dies in the first and second year after planting."""
 
 LIMITS: dict[str, str] = {
-    "cassava": (
+    "cassava": say(
         "Published limits: sweet kinds below 50 mg HCN per kg fresh root; ready-to-eat products at most 10 mg HCN per kg "
         "(FSANZ P1002, 2008; code of practice CAC/RCP 73-2013)."
     ),
-    "taro": (
+    "taro": say(
         "Published figures: 60 minutes of boiling took 84 % of the soluble oxalate out of leaves and stalks "
         "(LWT 50, 2013, 259); baking concentrates it (Food Chemistry 101, 2007, 559)."
     ),

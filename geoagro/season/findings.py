@@ -18,6 +18,7 @@ from geoagro.season.work import Work
 from geoagro.values.base.records import ints
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Timeline
+from geoagro.values.words import CropName, Sentence, crop_names, in_a_row, say
 
 Finding = tuple[str, str, str]
 
@@ -51,24 +52,30 @@ def _window_conflicts(
     moved = lots.assign(allowed=days.next_allowed(group, ints(lots, "plant_day")))
     moved = moved[moved["allowed"] > moved["plant_day"]].drop_duplicates(["crop", "plant_day"])
     broken = [
-        " and ".join(outside_text(w) for w in breaks(crops[crop], rule.windows, clock, day))
+        "|".join(str(rule.windows.index(w)) for w in breaks(crops[crop], rule.windows, clock, day))
         for crop, day in zip(moved["crop"], moved["plant_day"], strict=True)
     ]
-    for text, part in moved.assign(broken=broken).groupby("broken", sort=False):
+    for places, part in moved.assign(broken=broken).groupby("broken", sort=False):
         wanted = part.drop_duplicates("plant_day").sort_values("plant_day")
-        pairs = [
-            f"{clock.dates(w)} (first allowed {_allowed(a, clock)})" for w, a in wanted[["plant_day", "allowed"]].values
-        ]
+        pairs = tuple(_pair(w, a, clock) for w, a in wanted[["plant_day", "allowed"]].to_numpy())
+        windows = tuple(outside_text(rule.windows[int(place)]) for place in str(places).split("|") if place)
         worst = int((part["allowed"] - part["plant_day"]).max())
-        told = (
-            f"{', '.join(part['crop'].unique())}: wanted {text} on {', '.join(pairs)}. The plan uses the first day allowed, up to "
-            f"{worst} days later; move the planting weeks or the start to fit."
+        told = Sentence(
+            "{crops}: wanted {windows} on {days}. The plan uses the first day allowed, up to {n} days later; move the planting "
+            "weeks or the start to fit.",
+            crops=crop_names(part["crop"].unique()),
+            windows=windows,
+            days=pairs,
+            n=worst,
         )
-        yield "warning", "weather", told
+        yield "warning", say("weather"), told
 
 
-def _allowed(day: int, clock: Clock) -> str:
-    return str(clock.dates(day)) if day <= clock.last else "after the end of the plan"
+def _pair(wanted: int, allowed: int, clock: Clock) -> Sentence:
+    day = clock.dates(wanted).item()
+    if allowed > clock.last:
+        return Sentence("{day} (first allowed after the end of the plan)", day=day)
+    return Sentence("{day} (first allowed {allowed})", day=day, allowed=clock.dates(allowed).item())
 
 
 def _frost_on_standing(stands: pd.DataFrame, crops: dict[str, SeasonCrop], days: PlantingDays) -> Iterator[Finding]:
@@ -80,49 +87,42 @@ def _frost_on_standing(stands: pd.DataFrame, crops: dict[str, SeasonCrop], days:
         cold = np.flatnonzero(days.frost[code][begin - clock.first : end + 1 - clock.first])
         if len(cold):
             first = clock.dates(begin + int(cold[0]))
-            care = (
-                "protect it in the first winters"
-                if crops[code].habit in {"tree", "shrub"}
-                else "harvest before, or plant earlier"
-            )
+            told = {"crop": CropName(crops[code].name), "n": str(cycle), "day": first.item()}
             yield (
                 "warning",
                 str(planting),
-                f"{code} (planting no. {cycle}) still stands when frost may come ({first}); {care}.",
+                Sentence(
+                    "{crop} (planting no. {n}) still stands when frost may come ({day}); protect it in the first winters.",
+                    **told,
+                )
+                if crops[code].habit in {"tree", "shrub"}
+                else Sentence(
+                    "{crop} (planting no. {n}) still stands when frost may come ({day}); harvest before, or plant earlier.",
+                    **told,
+                ),
             )
 
 
 def _late(dated: pd.DataFrame, work: Work) -> Iterator[Finding]:
     late = dated[dated["late_days"] > 0]
     if work.enough > work.people:
-        remedy = f"With {work.enough:g} people nothing would be late that can be in time; helpers for a while may do."
+        remedy = Sentence(
+            "With {n:g} people nothing would be late that can be in time; helpers for a while may do.", n=work.enough
+        )
     else:
-        remedy = "More people wouldn't help: a weather window, a pause or the crop before stands in the way."
+        remedy = Sentence("More people wouldn't help: a weather window, a pause or the crop before stands in the way.")
     for task, part in late.groupby("task", sort=False):
         undone = int((part["end"] < work.clock.first).sum())
-        left = f"; {undone:,} of them aren't done within the plan" if undone else ""
-        whole = int((dated["task"] == task).sum())
-        text = (
-            f"With {work.people:g} people {_DOING[str(task)]} ends after its latest day in {len(part):,} of {whole:,} cases (bed, crop, "
-            f"round), the worst by {int(part['late_days'].max())} days{left}. {remedy}"
+        left = Sentence("Cases not done within the plan: {n}.", n=undone) if undone else ""
+        text = Sentence(
+            "With {people:g} people this work ends after its latest day in {n} of {whole} cases (bed, crop, round), the worst by "
+            "{days} days.",
+            people=work.people,
+            n=len(part),
+            whole=int((dated["task"] == task).sum()),
+            days=int(part["late_days"].max()),
         )
-        yield "warning", str(task), text
-
-
-_DOING = {
-    "fence": "fencing",
-    "nursery": "nursery work",
-    "prepare": "bed preparation",
-    "plant": "planting",
-    "water": "watering",
-    "mulch": "mulching",
-    "weed": "weeding",
-    "replace": "replacing what died",
-    "cut": "cutting free beds",
-    "prune": "pruning",
-    "fell": "felling",
-    "harvest": "harvest",
-}
+        yield "warning", str(task), in_a_row(text, left, remedy)
 
 
 def _planted_over(timeline: Timeline) -> Iterator[Finding]:
@@ -133,34 +133,41 @@ def _planted_over(timeline: Timeline) -> Iterator[Finding]:
             continue
         step, ripe = first.end_week - first.plant_week, first.harvest_from_week - first.plant_week
         if not first.bears:
-            text = (
-                f"{kind.crop} is planted again every {step} weeks, but isn't ready before week {ripe} after planting, so it never "
-                f"bears. Raise season.vegetables.every_weeks to {ripe + 1} or more."
+            text = Sentence(
+                "{crop} is planted again every {step} weeks, but isn't ready before week {ripe} after planting, so it never bears. "
+                "Raise season.vegetables.every_weeks to {least} or more.",
+                crop=crop_names([kind.crop]),
+                step=step,
+                ripe=ripe,
+                least=ripe + 1,
             )
             yield "warning", kind.planting, text
         else:
-            text = (
-                f"{kind.crop} could stand for {first.life_end_week - first.plant_week} weeks, but is planted again every {step} weeks; "
-                f"it is harvested by then, from week {ripe} after planting on."
+            text = Sentence(
+                "{crop} could stand for {life} weeks, but is planted again every {step} weeks; it is harvested by then, from week "
+                "{ripe} after planting on.",
+                crop=crop_names([kind.crop]),
+                life=first.life_end_week - first.plant_week,
+                step=step,
+                ripe=ripe,
             )
             yield "note", kind.planting, text
 
 
 def _own_money(rule: SeasonRule) -> str:
     """Name the user's assumptions about money, and those that the program made where the design says nothing."""
+    rate, low, high = 100 * rule.discount_rate, *rule.labour_range.values[::2]
     given = rule.model_fields_set
-    words = {"discount_rate": "the discount rate", "labour_range": "the range of hours"}
-    yours = ["prices", "wages", "costs", *(text for key, text in words.items() if key in given)]
-    ours = [
-        f"{text} ({value})"
-        for key, text, value in (
-            ("discount_rate", words["discount_rate"], f"{100 * rule.discount_rate:g} %"),
-            ("labour_range", words["labour_range"], " to ".join(f"{v:g}" for v in rule.labour_range.values[::2])),
-        )
-        if key not in given
+    parts = [
+        Sentence("Prices, wages and costs are your assumptions."),
+        Sentence("The discount rate is yours: {rate:g} %.", rate=rate)
+        if "discount_rate" in given
+        else Sentence("The discount rate is the program's default: {rate:g} %.", rate=rate),
+        Sentence("The range of hours is yours: {low:g} to {high:g}.", low=low, high=high)
+        if "labour_range" in given
+        else Sentence("The range of hours is the program's default: {low:g} to {high:g}.", low=low, high=high),
     ]
-    left = f" The program's default: {', '.join(ours)}." if ours else ""
-    return f"{', '.join(yours[:-1]).capitalize()} and {yours[-1]} are your assumptions.{left}"
+    return in_a_row(*parts)
 
 
 def _whose(
@@ -168,43 +175,55 @@ def _whose(
 ) -> Iterator[Finding]:
     """Say which assumptions are the user's and which the library's, and which single one decides most."""
     bearing = [c for c in crops.values() if c.yield_kg is not None and c.yield_kg.high > 0]
-    own = [c.code for c in bearing if c.whose("yield") == "yours"]
-    library = [c.code for c in bearing if c.whose("yield") != "yours"]
+    own = [c.name for c in bearing if c.whose("yield") == "yours"]
+    library = [c.name for c in bearing if c.whose("yield") != "yours"]
     parts = [_own_money(rule)]
-    parts += [f"Yields of {', '.join(own)} are yours."] if own else []
+    parts += [Sentence("Yields of {crops} are yours.", crops=crop_names(own))] if own else []
     if library:
         parts.append(
-            f"Yields of {', '.join(library)} are the library's good-practice yields, not a forecast (a national average where the source says so); season.region_yield_share scales "
-            "them to your region."
+            Sentence(
+                "Yields of {crops} are the library's good-practice yields, not a forecast (a national average where the source "
+                "says so); season.region_yield_share scales them to your region.",
+                crops=crop_names(library),
+            )
         )
     parts.append(
-        "What company, density and shade leave of them comes from the light model (table yields_in_company of the layout)."
+        Sentence(
+            "What company, density and shade leave of them comes from the light model (table yields_in_company of the layout)."
+        )
         if company
-        else "Every place is taken to yield as if it stood alone."
+        else Sentence("Every place is taken to yield as if it stood alone.")
     )
-    yield "note", "money", " ".join(parts)
-    told = " ".join(sensitivity_words(sensitivity))
+    yield "note", say("money"), in_a_row(*parts)
+    told = in_a_row(*sensitivity_words(sensitivity))
     if told:
         yield "note", "money", told
 
 
 def _unpriced(crops: dict[str, SeasonCrop], rule: SeasonRule) -> Iterator[Finding]:
-    bare = [c.code for c in crops.values() if c.yield_kg is not None and c.yield_kg.high > 0 and c.price is None]
+    bare = [c.name for c in crops.values() if c.yield_kg is not None and c.yield_kg.high > 0 and c.price is None]
     if bare:
         yield (
             "warning",
             "money",
-            f"No price for {', '.join(bare)}: their harvest counts as 0. Give season.crops.<crop>.price.",
+            Sentence(
+                "No price for {crops}: their harvest counts as 0. Give season.crops.<crop>.price.",
+                crops=crop_names(bare),
+            ),
         )
-    free = [c.code for c in crops.values() if c.unit_cost is None]
+    free = [c.name for c in crops.values() if c.unit_cost is None]
     if free:
-        yield "note", "money", f"No unit cost for the material of {', '.join(free)}: counted as 0."
+        yield (
+            "note",
+            "money",
+            Sentence("No unit cost for the material of {crops}: counted as 0.", crops=crop_names(free)),
+        )
     if rule.wage_per_hour is None:
-        yield "note", "money", "No season.wage_per_hour: labour is counted in hours but costs 0."
+        yield "note", "money", say("No season.wage_per_hour: labour is counted in hours but costs 0.")
 
 
 def _cautions(crops: dict[str, SeasonCrop]) -> Iterator[Finding]:
     for crop in crops.values():
-        text = " ".join(part for part in (crop.caution, LIMITS.get(crop.code)) if part)
+        text = in_a_row(crop.caution or "", LIMITS.get(crop.code, ""))
         if text:
             yield "caution", crop.code, text

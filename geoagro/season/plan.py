@@ -37,7 +37,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.season import Climate, SeasonRule
 from geoagro.values.timeline import Timeline
-from geoagro.values.words import CropName
+from geoagro.values.words import CropName, Sentence
 from geoagro.values.yields import YieldsInCompany
 
 
@@ -117,7 +117,10 @@ def plan_season(
     )
     ground = _ground(work, beds, money, area_ha, climate, stands=stands, free=free, yields=yields, wood=wood, sold=sold)
     own = zone_table(work, plants.frame, zones)
-    names = {code: CropName(crop.name) for code, crop in (work.crops | sold).items()}
+    names = {
+        code: crop.name if isinstance(crop.name, Sentence) else CropName(crop.name)
+        for code, crop in (work.crops | sold).items()
+    }
     return SeasonPlan(
         name, start, rule, work.people, figures=figures, by_zone=own, names=names, **when, **what, **books, **ground
     )
@@ -191,7 +194,11 @@ def _ground(
     """Tables of the ground, and what was found."""
     order, company = bed_list(beds, work.lots), yields is not None
     uncorrected = [
-        ("note", kind.planting, f"Its yield isn't corrected for company and shade: {why}.")
+        (
+            "note",
+            kind.planting,
+            Sentence("Its yield isn't corrected for company and shade: {why}.", why=Sentence.of(why)),
+        )
         for kind, why in (yields.uncorrected if yields is not None else ())
     ]
     nutrients = nutrient_table(_by_month(work), money.yields, work.crops)

@@ -14,8 +14,9 @@ from geoagro.season.crops import SeasonCrop
 from geoagro.season.finance import net_present_value
 from geoagro.season.records.tables import SENSITIVITY
 from geoagro.values.season import Range, SeasonRule
+from geoagro.values.words import CropName, Sentence, say
 
-TOGETHER = "all crops"
+TOGETHER = say("all crops")
 """Subject of the rows that move all yields, or all prices, at once."""
 
 
@@ -57,7 +58,7 @@ def _levers(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: SeasonRule) -
         crop_yield, price = stakes.yields[k], stakes.prices[k]
         yield Lever(code, "yield", crop.whose("yield"), crop_yield, sales[k] * price.likely)
         yield Lever(code, "price", "yours", price, sales[k] * crop_yield.likely)
-    yield Lever("all work", "hours", hours, stakes.labour_range, -_worth(stakes.labour, rule))
+    yield Lever(say("all work"), "hours", hours, stakes.labour_range, -_worth(stakes.labour, rule))
     whose = {crop.whose("yield") for crop, y in zip(crops.values(), stakes.yields, strict=True) if y.high > 0}
     mixed = whose.pop() if len(whose) == 1 else "both"
     yield from _together(sales, stakes.yields, stakes.prices, "yield", mixed)
@@ -100,33 +101,53 @@ def _row(base: float, lever: Lever) -> dict[str, Any] | None:
     }
 
 
-def sensitivity_words(table: pd.DataFrame) -> Iterator[str]:
+def sensitivity_words(table: pd.DataFrame) -> Iterator[Sentence]:
     """Say which single assumption decides most, and which ones turn a gain into a loss by themselves."""
     single = table[table["subject"] != TOGETHER]
     if not len(single):
         return
     top = single.iloc[0]
-    yield (
-        f"What decides most is {_name(top)}: from its low to its high end the net present value goes from {top['at_low']:,.0f} to "
-        f"{top['at_high']:,.0f}. Make this figure sure first."
+    yield Sentence(
+        "What decides most is {what}: from its low to its high end the net present value goes from {low:.0f} to {high:.0f}. Make "
+        "this figure sure first.",
+        what=_name(top),
+        low=top["at_low"],
+        high=top["at_high"],
     )
     turning = single[single["turns"].astype(bool)]
     if len(turning):
-        told = "; ".join(
-            f"{_name(row)} at {row['nought_at']:.3g} (likely {row['likely']:.3g})"
+        told = tuple(
+            Sentence(
+                "{what} at {x:.3g} (likely {likely:.3g})", what=_name(row), x=row["nought_at"], likely=row["likely"]
+            )
             for row in turning.head(4).to_dict("records")
         )
-        yield f"By itself, within its range, the sign is decided by {told}."
+        yield Sentence("By itself, within its range, the sign is decided by {list}.", list=told)
     else:
-        yield "No single figure decides the sign within its range."
+        yield Sentence("No single figure decides the sign within its range.")
     for row in table[table["subject"] == TOGETHER].to_dict("records"):
-        side = "" if np.isnan(row["nought_at"]) else f"; it comes to zero at {row['nought_at']:.2f} of the likely ones"
-        yield (f"All {row['item']}s at their low end together ({_WHOSE[row['whose']]}): {row['at_low']:,.0f}{side}.")
+        values = {"whose": Sentence(_WHOSE[row["whose"]]), "low": row["at_low"], "x": row["nought_at"]}
+        yield Sentence(_TOGETHER[row["item"]], **values)
+        if not np.isnan(row["nought_at"]):
+            yield Sentence("It comes to zero at {x:.2f} of the likely ones.", **values)
 
 
-def _name(row: Any) -> str:
-    name = str(row["subject"]) if row["item"] == "hours" else f"the {row['item']} of {row['subject']}"
-    return f"{name} ({_WHOSE[row['whose']]})"
+def _name(row: Any) -> Sentence:
+    told = {"whose": Sentence(_WHOSE[row["whose"]]), "crop": CropName(str(row["subject"]).replace("_", " "))}
+    return Sentence(_NAMES[row["item"]], **told)
 
 
-_WHOSE = {"yours": "your assumption", "library": "from the library", "both": "partly yours, partly the library's"}
+_NAMES = {
+    "hours": say("all work ({whose})"),
+    "yield": say("the yield of {crop} ({whose})"),
+    "price": say("the price of {crop} ({whose})"),
+}
+_TOGETHER = {
+    "yield": say("All yields at their low end together ({whose}): {low:.0f}."),
+    "price": say("All prices at their low end together ({whose}): {low:.0f}."),
+}
+_WHOSE = {
+    "yours": say("your assumption"),
+    "library": say("from the library"),
+    "both": say("partly yours, partly the library's"),
+}

@@ -13,6 +13,7 @@ from geoagro.errors import DesignError
 from geoagro.season.clock import Clock, Days
 from geoagro.season.crops import SeasonCrop
 from geoagro.values.season import Window
+from geoagro.values.words import Sentence
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,10 +64,12 @@ def planting_days(crops: dict[str, SeasonCrop], windows: tuple[Window, ...], clo
     return PlantingDays(clock, groups, unique, frost, np.any(cold, axis=0) if cold else None)
 
 
-def outside_text(window: Window) -> str:
+def outside_text(window: Window) -> Sentence:
     """Put a window in words, for messages."""
-    place = "outside" if window.kind == "rains" else "inside"
-    return f"{place} '{window.name}' ({window.first} to {window.last})"
+    told = {"name": Sentence.of(window.name), "first": window.first, "last": window.last}
+    if window.kind == "rains":
+        return Sentence("outside '{name}' ({first} to {last})", **told)
+    return Sentence("inside '{name}' ({first} to {last})", **told)
 
 
 def breaks(crop: SeasonCrop, windows: tuple[Window, ...], clock: Clock, day: int) -> list[Window]:

@@ -15,6 +15,7 @@ from pydantic_core import CoreSchema
 from geoagro.arrays import Floats
 from geoagro.values.model import MOST_WEEKS, Day, Model, Name, Share
 from geoagro.values.recipe import Habit, HarvestKind, Material
+from geoagro.values.words import say
 
 Amount = Annotated[float, Field(ge=0, le=1e12)]
 Lead = Annotated[float, Field(ge=0, le=520)]
@@ -346,7 +347,10 @@ class SeasonRule(Model):
     simulation: Simulation = Field(Simulation(), description="Runs with values drawn from your ranges.")
 
 
-MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MONTH_NAMES = (
+    say("Jan"), say("Feb"), say("Mar"), say("Apr"), say("May"), say("Jun"), say("Jul"), say("Aug"), say("Sep"), say("Oct"), say("Nov"),
+    say("Dec"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

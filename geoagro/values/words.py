@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from numbers import Integral, Real
 from typing import Any
+
+import numpy as np
 
 
 def say(text: str) -> str:
@@ -48,6 +51,11 @@ class Sentence(str):
         made.message, made.values = message, values
         return made
 
+    @classmethod
+    def of(cls, text: str) -> Sentence:
+        """Take a fixed text, or a sentence, as one: what the catalog holds of it is said in the reader's language."""
+        return text if isinstance(text, Sentence) else cls(text)
+
     def __str__(self) -> str:
         """Keep the kind: a table's text is still a sentence that can be said otherwise."""
         return self
@@ -57,8 +65,28 @@ class Sentence(str):
         return _again, (self.message, dict(self.values))
 
 
+def crop_names(names: Iterable[str]) -> tuple[CropName, ...]:
+    """Give names (or codes) of crops as the values of a sentence.
+
+    >>> crop_names(["sweet_potato"])
+    ('sweet potato',)
+    """
+    return tuple(CropName(name.replace("_", " ")) for name in names)
+
+
 def _again(message: str, values: Mapping[str, Any]) -> Sentence:
     return Sentence(message, **values)
+
+
+class Month:
+    """A month of a year; English tables write it as 2027-03."""
+
+    def __init__(self, day: np.datetime64) -> None:
+        self.first: date = day.astype("datetime64[M]").astype("datetime64[D]").item()
+
+    def __str__(self) -> str:
+        """Give year and month."""
+        return self.first.isoformat()[:7]
 
 
 class Sentences(tuple[str, ...]):
@@ -73,7 +101,7 @@ def in_a_row(*sentences: str) -> str:
     >>> in_a_row(Sentence("One bed."), "", Sentence("{n} rows.", n=2))
     'One bed. 2 rows.'
     """
-    kept = Sentences(text for text in sentences if text)
+    kept = Sentences(Sentence.of(text) for text in sentences if text)
     return kept[0] if len(kept) == 1 else Sentence("{all}", all=kept) if kept else ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from geoagro.outputs.season.rate_names import ITEMS, UNITS
 from geoagro.outputs.words.say import Words
 from geoagro.season.records.tables import COVER_PLANTING, SeasonPlan
 from geoagro.values.rules.bed_kinds import BED_KINDS
@@ -32,6 +33,8 @@ CELLS: dict[str, dict[str, str]] = {
     "task": TASK_WORDS,
     "bed_kind": {kind.code: kind.one for kind in BED_KINDS.values()},
     "level": LEVELS,
+    "item": ITEMS,
+    "unit": UNITS,
     "way": {"given": say("given"), "taken": say("taken")},
     "use": {"sold": say("sold"), "own use": say("own use")},
     "whose": {"yours": say("yours"), "library": say("library"), "both": say("both")},

@@ -263,7 +263,7 @@ def _rates(names: Names) -> Table:
     rows = []
     for line in sorted(groups.to_dict("records"), key=lambda line: order[line["item"]]):
         subjects = ", ".join(names.cell("subject", str(subject)) for subject in line["subject"])
-        item, unit, source = (words(str(line[key])) if line[key] else "" for key in ("item", "unit", "source"))
+        item, unit, source = (names.cell(key, line[key]) if line[key] else "" for key in ("item", "unit", "source"))
         whose = names.cell("whose", str(line["whose"]))
         rows.append([item, subjects, _value(names, str(line["value"])), unit, whose, source])
     head = (say("What"), say("For"), say("Value"), say("Unit"), say("Whose"), say("Source"))

@@ -54,7 +54,7 @@ def catalog_text(package: Path) -> str:
         for name, line, message, _comments, context in extract_from_dir(
             package, methods, {}, keywords=keywords, directory_filter=lambda _: True
         ):
-            if message and message != "{all}":
+            if message and re.search(r"[^\W\d_]", re.sub(r"\{[^}]*\}", "", str(message))):
                 catalog.add(message, locations=[(name, line)], context=context)
     for text in (*_season_tables(), *_library(package / "inputs" / "design" / "library")):
         catalog.add(text)

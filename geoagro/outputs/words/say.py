@@ -24,7 +24,7 @@ from babel.numbers import format_decimal
 
 from geoagro.errors import DesignError, OutputError
 from geoagro.values.measures import hectare_decimals
-from geoagro.values.words import CropName, Sentence, between, decimals_asked
+from geoagro.values.words import CropName, Month, Sentence, between, decimals_asked
 
 CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
@@ -80,7 +80,9 @@ class Words:
         'sweet potato'
         """
         plain = "".join(name).replace("_", " ")
-        return self(name) if isinstance(name, Sentence) else self._texts.get(plain, plain)
+        return (
+            self(name) if isinstance(name, Sentence) else self._texts.get(plain, self._texts.get(plain.lower(), plain))
+        )
 
     def crops(self, names: Iterable[str]) -> str:
         """List crops by their names, with commas."""
@@ -170,6 +172,8 @@ class _Shown:
             return between(self.value).join(format(_Shown(one, self.words)) for one in self.value)
         if isinstance(self.value, (Sentence, CropName)):
             return self.words(self.value)
+        if isinstance(self.value, Month):
+            return self.words.month(self.value.first)
         return self.words.short_day(self.value) if isinstance(self.value, date) else str(self.value)
 
 

@@ -11,6 +11,7 @@ import pandas as pd
 from geoagro.season.clock import Clock
 from geoagro.season.crops import SeasonCrop
 from geoagro.values.season import MONTH_NAMES, Climate, SeasonRule, Window
+from geoagro.values.words import CropName, Sentence, in_a_row, say
 
 
 def with_windows(rule: SeasonRule, climate: Climate) -> SeasonRule:
@@ -31,8 +32,17 @@ def _windows(kind: str, months: Sequence[bool], climate: Climate) -> Iterator[Wi
         return
     for first, last in runs(months):
         days = calendar.monthrange(2001, last)[1]
-        name = f"{'rains' if kind == 'rains' else 'frost'} {MONTH_NAMES[first - 1]}-{MONTH_NAMES[last - 1]} by {climate.file}"
+        told = {"months": _months(first, last), "file": climate.file}
+        name = (
+            Sentence("rains {months} by {file}", **told)
+            if kind == "rains"
+            else Sentence("frost {months} by {file}", **told)
+        )
         yield Window(name=name, kind=kind, first=f"{first:02d}-01", last=f"{last:02d}-{days:02d}")
+
+
+def _months(first: int, last: int) -> Sentence:
+    return Sentence("{a}-{b}", a=Sentence(MONTH_NAMES[first - 1]), b=Sentence(MONTH_NAMES[last - 1]))
 
 
 def runs(months: Sequence[bool]) -> list[tuple[int, int]]:
@@ -56,19 +66,23 @@ def climate_findings(
     dry = climate.dry()
     if not any(dry):
         return
-    spells = (
-        ", ".join(f"{MONTH_NAMES[a - 1]}-{MONTH_NAMES[b - 1]}" for a, b in runs(dry)) if not all(dry) else "all year"
-    )
+    spells = (Sentence("all year"),) if all(dry) else tuple(_months(a, b) for a, b in runs(dry))
     inside = np.array(dry)[np.asarray(clock.dates(clock.days).astype("datetime64[M]").astype(np.int64)) % 12]
     seen = np.concatenate([[0], np.cumsum(inside)])
     days = seen[stands["end"].to_numpy() + 1 - clock.first] - seen[stands["begin"].to_numpy() - clock.first]
     once = ~stands["crop"].map({code: crop.perennial for code, crop in crops.items()}).to_numpy(dtype=bool)
     weeks = (stands.assign(weeks=days / 7)[once]).groupby("crop")["weeks"].max()
-    told = ", ".join(f"{code} up to {w:.0f} weeks" for code, w in weeks[weeks >= 2].items())
-    stand = f" Standing then: {told}; water them, or plant so that they are ripe before." if told else ""
-    young = " Young trees need water in their first dry spells." if (~once).any() else ""
-    yield (
-        "note",
-        "dry spells",
-        f"By {climate.file} these months are dry (rain in mm below twice the temperature): {spells}.{stand}{young}",
+    told = tuple(
+        Sentence("{crop} up to {n:.0f} weeks", crop=CropName(crops[str(code)].name), n=w)
+        for code, w in weeks[weeks >= 2].items()
     )
+    dry_months = Sentence(
+        "By {file} these months are dry (rain in mm below twice the temperature): {months}.",
+        file=climate.file,
+        months=spells,
+    )
+    stand = (
+        Sentence("Standing then: {list}; water them, or plant so that they are ripe before.", list=told) if told else ""
+    )
+    young = say("Young trees need water in their first dry spells.") if (~once).any() else ""
+    yield "note", say("dry spells"), in_a_row(dry_months, stand, young)

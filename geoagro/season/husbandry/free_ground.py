@@ -18,6 +18,7 @@ from geoagro.season.windows import PlantingDays
 from geoagro.values.recipe import Crop
 from geoagro.values.rules.bed_kinds import VEGETABLE
 from geoagro.values.season import SeasonRule
+from geoagro.values.words import Sentence, crop_names, in_a_row, say
 
 YEAR_DAYS = 365.25
 CUT_SLACK_DAYS = 28
@@ -208,8 +209,10 @@ def upkeep_words(hours: float, rule: SeasonRule) -> str:
     >>> upkeep_words(1820.0, SeasonRule(wage_per_hour=2.5, currency="EUR"))
     '1,820 h (4,550 EUR)'
     """
-    money = "" if rule.wage_per_hour is None else f" ({hours * rule.wage_per_hour:,.0f} {rule.currency})"
-    return f"{hours:,.0f} h{money}"
+    if rule.wage_per_hour is None:
+        return Sentence("{hours:.0f} h", hours=hours)
+    cost = hours * rule.wage_per_hour
+    return Sentence("{hours:.0f} h ({cost:.0f} {money})", hours=hours, cost=cost, money=rule.currency)
 
 
 def upkeep_findings(
@@ -219,17 +222,25 @@ def upkeep_findings(
     if not len(free):
         return
     long = free[free["cover_crop"] != ""]
-    covers = ", ".join(sorted({c for c in long["cover_crop"] if c}))
+    covers = crop_names(sorted({code for codes in long["cover_crop"] for code in codes.split("+") if code}))
     advice = (
-        f" In {len(long):,} of the spans a cover crop has time: {covers}. `season.free_beds: {{cover: auto}}` sows them; or "
-        "plant the next crop sooner."
+        Sentence(
+            "In {n} of the spans a cover crop has time: {crops}. {key} sows them; or plant the next crop sooner.",
+            n=len(long), crops=covers, key="`season.free_beds: {cover: auto}`",
+        )
         if len(long)
-        else " The spans are too short for a cover crop; mulch keeps weeds down."
+        else Sentence("The spans are too short for a cover crop; mulch keeps weeds down.")
+    )  # fmt: skip
+    told = Sentence(
+        "Beds that stand free: {beds}, for {weeks:.0f} bed-weeks in all, {after:.0f} of them after their last planting. The "
+        "plan's work and money count {upkeep} for cutting what grows there {cuts:g} times a year, {each:.0f} h a hectare and "
+        "cut ({source}).",
+        beds=free["bed"].nunique(),
+        weeks=free["weeks"].sum(),
+        after=free.loc[free["next_planting"] == "", "weeks"].sum(),
+        upkeep=upkeep_words(cut_hours, rule),
+        cuts=rule.weeding.free_cuts_a_year,
+        each=1e4 * rates.cut,
+        source=Sentence.of(rates.source_of("cut")),
     )
-    told = (
-        f"{free['bed'].nunique():,} beds stand free for {free['weeks'].sum():,.0f} bed-weeks in all, "
-        f"{free.loc[free['next_planting'] == '', 'weeks'].sum():,.0f} of them after their last planting. The plan's work and money "
-        f"count {upkeep_words(cut_hours, rule)} for cutting what grows there {rule.weeding.free_cuts_a_year:g} times a year, "
-        f"{1e4 * rates.cut:,.0f} h a hectare and cut ({rates.source_of('cut')}).{advice}"
-    )
-    yield "note", "free beds", told
+    yield "note", say("free beds"), in_a_row(told, advice)

@@ -10,6 +10,7 @@ import pandas as pd
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.husbandry.tree_care import size_at
 from geoagro.season.records.tables import NUTRIENTS
+from geoagro.values.words import Sentence, crop_names, in_a_row, say
 
 DRY_SHARE = 0.25
 """Dry matter in fresh prunings (from memory)."""
@@ -69,36 +70,51 @@ def nutrient_findings(
     sums = (
         table.groupby("way")[["kg", *(f"{e}_{k}" for e in ELEMENTS for k in ("low", "high"))]].sum() / years / area_ha
     )
-    told = f"{_taken_words(sums, crops)} {_given_words(sums, crops)} What soil and rain hold isn't counted; a soil test decides."
-    yield ("note", "nutrients", told)
+    told = in_a_row(
+        _taken_words(sums, crops),
+        *_given_words(sums, crops),
+        say("What soil and rain hold isn't counted; a soil test decides."),
+    )
+    yield ("note", say("nutrients"), told)
 
 
-def _taken_words(sums: pd.DataFrame, crops: dict[str, SeasonCrop]) -> str:
+def _taken_words(sums: pd.DataFrame, crops: dict[str, SeasonCrop]) -> Sentence:
     """Tell what harvests take; no figure where most crops that bear are unknown, since it would be taken for the whole."""
     bear = [c for c in crops.values() if c.yield_kg and c.yield_kg.high > 0]
-    unknown = sorted(c.code for c in bear if c.taken_kg_per_t is None)
+    unknown = crop_names(sorted(c.name for c in bear if c.taken_kg_per_t is None))
     if "taken" not in sums.index or 2 * len(unknown) > len(bear):
-        return f"What harvests take away is unknown: nothing is known of {', '.join(unknown) or 'their crops'}."
-    gap = f"; nothing is known of {', '.join(unknown)}, so more is taken" if unknown else ""
-    return f"Harvests take away {_spans(sums.T['taken'], -1)} kg a hectare and year{gap}."
+        if not unknown:
+            return Sentence("What harvests take away is unknown: nothing is known of their crops.")
+        return Sentence("What harvests take away is unknown: nothing is known of {crops}.", crops=unknown)
+    spans = _spans(sums.T["taken"], -1)
+    if unknown:
+        return Sentence(
+            "Harvests take away {spans} kg a hectare and year; nothing is known of {crops}, so more is taken.",
+            spans=spans,
+            crops=unknown,
+        )
+    return Sentence("Harvests take away {spans} kg a hectare and year.", spans=spans)
 
 
-def _given_words(sums: pd.DataFrame, crops: dict[str, SeasonCrop]) -> str:
+def _given_words(sums: pd.DataFrame, crops: dict[str, SeasonCrop]) -> list[Sentence]:
     """Tell what prunings bring back, with the crops that are pruned but whose prunings nobody has weighed."""
-    unknown = sorted(c.code for c in crops.values() if c.prune_rounds > 0 and c.prunings_kg is None)
-    gap = f" Prunings of {', '.join(unknown)} are unknown and not counted." if unknown else ""
+    unknown = crop_names(sorted(c.name for c in crops.values() if c.prune_rounds > 0 and c.prunings_kg is None))
+    gap = [Sentence("Prunings of {crops} are unknown and not counted.", crops=unknown)] if unknown else []
     if "given" not in sums.index:
-        return f"No prunings are counted as mulch.{gap}"
+        return [Sentence("No prunings are counted as mulch."), *gap]
     row = sums.T["given"]
     low, high = SUPPRESSES_T_PER_HA
-    dry = row["kg"] * DRY_SHARE / 1000
-    return (
-        f"Prunings bring back {_spans(row, 1)} kg a hectare and year, as {dry:,.1f} t of dry mulch; "
-        f"{low:g}-{high:g} t kept annual weeds down.{gap}"
-    )
+    told = Sentence(
+        "Prunings bring back {spans} kg a hectare and year, as {dry:.1f} t of dry mulch; {low:g}-{high:g} t kept annual weeds "
+        "down.",
+        spans=_spans(row, 1), dry=row["kg"] * DRY_SHARE / 1000, low=low, high=high,
+    )  # fmt: skip
+    return [told, *gap]
 
 
-def _spans(row: pd.Series, sign: int) -> str:
+def _spans(row: pd.Series, sign: int) -> tuple[Sentence, ...]:
     """N, P and K, each from its smaller to its larger figure."""
     ends = {e: sorted((sign * row[f"{e}_low"], sign * row[f"{e}_high"])) for e in ELEMENTS}
-    return ", ".join(f"{e.upper()} {low:,.0f}-{high:,.0f}" for e, (low, high) in ends.items())
+    return tuple(
+        Sentence("{e} {low:.0f}-{high:.0f}", e=e.upper(), low=low, high=high) for e, (low, high) in ends.items()
+    )

@@ -10,6 +10,7 @@ import pandas as pd
 from geoagro.arrays import Ints
 from geoagro.season.crops import SeasonCrop
 from geoagro.season.records.tables import ORDERS
+from geoagro.values.words import in_a_row, say
 
 WAVE_DAYS = 28
 """Planting days of a crop that lie closer than this are supplied by one order."""
@@ -19,7 +20,7 @@ RIPE_DAYS = 180
 """Stems of a crop planted at least this long ago can be cut for the next planting (common practice, no source)."""
 
 VEGETATIVE = frozenset({"stem cutting", "slip", "sucker", "corm", "sett", "rhizome", "set", "grafted tree"})
-HEALTHY = "Certified healthy stock; ask about local plant-health rules."
+HEALTHY = say("Certified healthy stock; ask about local plant-health rules.")
 
 
 def orders(days: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
@@ -64,8 +65,7 @@ def orders(days: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
 
 def advice(crop: SeasonCrop) -> str:
     """Say what to ask the seller, or the authorities, of this crop."""
-    parts = [HEALTHY if crop.material in VEGETATIVE else "", crop.order_caution or ""]
-    return " ".join(part for part in parts if part)
+    return in_a_row(HEALTHY if crop.material in VEGETATIVE else "", crop.order_caution or "")
 
 
 def _own_stems(sums: pd.DataFrame, of: list[SeasonCrop]) -> Ints:

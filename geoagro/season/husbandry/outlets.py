@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from geoagro.season.crops import SeasonCrop
+from geoagro.values.words import Sentence
 
 WEEKS_PER_MONTH = 365.25 / 12 / 7
 SPOILS_DAYS = 10
@@ -23,12 +24,21 @@ def outlet_findings(yields: pd.DataFrame, crops: dict[str, SeasonCrop]) -> Itera
         if crop.weekly_kg is not None and (weekly > crop.weekly_kg * 1.001).any():
             over = part[weekly > crop.weekly_kg * 1.001]
             left = float((over["kg_likely"] - crop.weekly_kg * WEEKS_PER_MONTH).sum())
-            told = (
-                f"The outlet takes {crop.weekly_kg:,.0f} kg a week; in {len(over)} months up to {weekly.max():,.0f} kg a week are ripe, "
-                f"{left:,.0f} kg more than can be sold in all. Plant in batches (`batches`, `batch_weeks`), plant less, or find "
-                "another outlet; the income counts the whole harvest."
+            told = Sentence(
+                "The outlet takes {takes:.0f} kg a week; months with more: {n}, up to {most:.0f} kg a week, {left:.0f} kg more than can "
+                "be sold in all. Plant in batches (`batches`, `batch_weeks`), plant less, or find another outlet; the income counts "
+                "the whole harvest.",
+                takes=crop.weekly_kg,
+                n=len(over),
+                most=weekly.max(),
+                left=left,
             )
             yield "warning", str(code), told
         if keeps is not None and keeps[1] <= SPOILS_DAYS:
-            often = f"about {weekly.median():,.0f} kg a week in months of harvest"
-            yield "note", str(code), f"It keeps {keeps[0]}-{keeps[1]} days: lift for each delivery, {often}."
+            soon = Sentence(
+                "It keeps {low:g}-{high:g} days: lift for each delivery, about {kg:.0f} kg a week in months of harvest.",
+                low=keeps[0],
+                high=keeps[1],
+                kg=weekly.median(),
+            )
+            yield "note", str(code), soon

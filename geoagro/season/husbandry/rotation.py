@@ -8,6 +8,7 @@ import pandas as pd
 
 from geoagro.season.crops import SeasonCrop
 from geoagro.values.season import SeasonRule
+from geoagro.values.words import CropName, Sentence, say
 
 _MEMORY = "common practice, no source"
 USUAL_YEARS: dict[str, tuple[float, str]] = {
@@ -57,12 +58,16 @@ def rotation_findings(
     """One warning per family that comes back too soon."""
     for family, part in returns(stands, crops, rule).groupby("family", sort=True):
         pairs = part.drop_duplicates(["before", "crop"])[["before", "crop"]].itertuples(index=False)
-        names = ", ".join(f"{crop} after {before}" for before, crop in pairs)
+        names = tuple(
+            Sentence("{crop} after {before}", crop=CropName(crops[crop].name), before=CropName(crops[before].name))
+            for before, crop in pairs
+        )
         gap, years = max(int(part["gap_days"].min()) // 7, 0), float(part["years"].iloc[0])
         source = "season.rotation_years" if family in rule.rotation_years else USUAL_YEARS[str(family)][1]
-        told = (
-            f"{family} come back in {part['bed'].nunique():,} beds after {gap} weeks at the shortest ({names}); {years:g} years "
-            f"without the family are wanted ({source}). Let another family follow: give plantings their own "
-            "interval under season.vegetables.by_planting, or sow a cover crop of another family."
-        )
-        yield "warning", "rotation", told
+        told = Sentence(
+            "{family} come back, beds: {n}, after {weeks} weeks at the shortest ({list}); {years:g} years without the family are "
+            "wanted ({source}). Let another family follow: give plantings their own interval under "
+            "season.vegetables.by_planting, or sow a cover crop of another family.",
+            family=family, n=part["bed"].nunique(), weeks=gap, list=names, years=years, source=Sentence.of(source),
+        )  # fmt: skip
+        yield "warning", say("rotation"), told

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from geoagro.season.crops import SeasonCrop
+from geoagro.values.words import in_a_row, say
 
-SERVICES = "Have buried pipes and cables located before digging."
-SLOPE = "Machines on slopes overturn: keep to the maker's limits and local rules, drive up and down, never work alone."
-TOOLS = "Sharp tools: keep a machete's length from each other, wear boots and eye protection."
-CHAINSAW = "Felling and chainsaws: trained and licensed people only, nobody within two tree lengths."
-LIFTING = "Lift no more than 23 kg in good posture (NIOSH load constant), less if stooped or far from the body."
-WATER = "Keep soil, manure and wash water out of streams; keep the distance to water that local rules ask for."
-HEIGHT = "Work from the ground with long tools where it can be done; ladders on firm ground only."
+SERVICES = say("Have buried pipes and cables located before digging.")
+SLOPE = say(
+    "Machines on slopes overturn: keep to the maker's limits and local rules, drive up and down, never work alone."
+)
+TOOLS = say("Sharp tools: keep a machete's length from each other, wear boots and eye protection.")
+CHAINSAW = say("Felling and chainsaws: trained and licensed people only, nobody within two tree lengths.")
+LIFTING = say("Lift no more than 23 kg in good posture (NIOSH load constant), less if stooped or far from the body.")
+WATER = say("Keep soil, manure and wash water out of streams; keep the distance to water that local rules ask for.")
+HEIGHT = say("Work from the ground with long tools where it can be done; ladders on firm ground only.")
 
 
 def task_caution(task: str, crop: SeasonCrop | None, *, machine: bool = False) -> str:
@@ -32,7 +35,7 @@ def task_caution(task: str, crop: SeasonCrop | None, *, machine: bool = False) -
         "fell": [CHAINSAW, TOOLS],
         "water": [LIFTING],
     }.get(task, [])
-    return " ".join(part for part in parts if part)
+    return in_a_row(*parts)
 
 
 def work_cautions(tasks: Iterable[str], crops: Iterable[SeasonCrop], *, machine: bool) -> list[tuple[str, str, str]]:
@@ -41,12 +44,12 @@ def work_cautions(tasks: Iterable[str], crops: Iterable[SeasonCrop], *, machine:
     trees = any(crop.habit == "tree" for crop in grown)
     felled = "fell" in held or any(crop.felled_at_harvest for crop in grown)
     rows = [
-        ("digging", SERVICES, "prepare" in held),
-        ("slopes", SLOPE, machine and "prepare" in held),
-        ("tools", TOOLS, bool({"weed", "prune", "mulch", "cut", "fell"} & held)),
-        ("felling", CHAINSAW, felled),
-        ("trees", HEIGHT, trees and bool({"prune", "harvest"} & held)),
-        ("lifting", LIFTING, "harvest" in held),
-        ("water", WATER, "prepare" in held),
+        (say("digging"), SERVICES, "prepare" in held),
+        (say("slopes"), SLOPE, machine and "prepare" in held),
+        (say("tools"), TOOLS, bool({"weed", "prune", "mulch", "cut", "fell"} & held)),
+        (say("felling"), CHAINSAW, felled),
+        (say("trees"), HEIGHT, trees and bool({"prune", "harvest"} & held)),
+        (say("lifting"), LIFTING, "harvest" in held),
+        (say("water"), WATER, "prepare" in held),
     ]
     return [("caution", subject, text) for subject, text, applies in rows if applies]

@@ -18,6 +18,7 @@ from geoagro.season.crops import OWN, SeasonCrop
 from geoagro.season.husbandry.tree_care import size_at
 from geoagro.season.records.wood import WOOD
 from geoagro.values.season import Range
+from geoagro.values.words import CropName, Sentence, crop_names, in_a_row, say
 
 ENDS = ("low", "likely", "high")
 _CONIFERS = frozenset({"Pinaceae", "Cupressaceae", "Taxaceae", "Araucariaceae", "Podocarpaceae"})
@@ -137,7 +138,7 @@ def sold_wood(table: pd.DataFrame, crops: dict[str, SeasonCrop]) -> dict[str, Se
         found[f"{code} wood"] = replace(
             crop,
             code=f"{code} wood",
-            name=f"{crop.name}, wood",
+            name=Sentence("{crop}, wood", crop=CropName(crop.name)),
             yield_kg=Range(low=low / likely, likely=1.0, high=high / likely),
             price=price,
             sold=1.0,
@@ -164,11 +165,15 @@ def wood_findings(table: pd.DataFrame) -> Iterator[tuple[str, str, str]]:
     if not len(table):
         return
     low, likely, high = (float(table[f"m3_{end}"].sum()) for end in ENDS)
-    told = ", ".join(f"{code} {part['m3_likely'].sum():,.1f}" for code, part in table.groupby("crop", sort=True))
-    kept = sorted(set(table.loc[table["use"] == "own use", "crop"]))
-    use = f" Wood of {', '.join(kept)} stays on the farm: no `wood_price` is given." if kept else ""
-    text = (
-        f"Felled and thinned trees hold {low:,.1f} to {high:,.1f} m3 of stem and branches, likely {likely:,.1f} ({told}), reckoned "
-        f"from height and crown by three published rules; crowded trees hold less, and only measured stems tell.{use}"
+    told = tuple(
+        Sentence("{crop} {x:.1f}", crop=CropName(str(code).replace("_", " ")), x=part["m3_likely"].sum())
+        for code, part in table.groupby("crop", sort=True)
     )
-    yield "note", "wood", text
+    kept = crop_names(sorted(set(table.loc[table["use"] == "own use", "crop"])))
+    use = Sentence("Wood of {crops} stays on the farm: no `wood_price` is given.", crops=kept) if kept else ""
+    text = Sentence(
+        "Felled and thinned trees hold {low:.1f} to {high:.1f} m3 of stem and branches, likely {likely:.1f} ({list}), reckoned from "
+        "height and crown by three published rules; crowded trees hold less, and only measured stems tell.",
+        low=low, high=high, likely=likely, list=told,
+    )  # fmt: skip
+    yield "note", say("wood"), in_a_row(text, use)

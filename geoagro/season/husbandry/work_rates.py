@@ -19,8 +19,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from geoagro.values.recipe import Crop
+from geoagro.values.words import Sentence, say
 
-MEMORY = "from memory, not looked up"
+MEMORY = say("from memory, not looked up")
 Tool = Literal["hand", "machine"]
 
 
@@ -36,7 +37,9 @@ class WorkRate:
     @property
     def told(self) -> tuple[float, str]:
         """The likely value, and the source with the range."""
-        return self.likely, f"{self.source} (range {self.low:.3g}-{self.high:.3g})"
+        return self.likely, Sentence(
+            "{source} (range {low:.3g}-{high:.3g})", source=Sentence.of(self.source), low=self.low, high=self.high
+        )
 
     def times(self, factor: float, source: str) -> WorkRate:
         """Multiply all three."""
@@ -51,13 +54,13 @@ PREPARE_H_PER_M2: dict[Tool, WorkRate] = {
     "hand": WorkRate(
         0.007, 0.035, 0.045, "WEC/FAO 1999: ridging 43.8 man-days; low: hoeing only, 70 h/ha (CGSpace3075)"
     ),
-    "machine": WorkRate(0.001, 0.003, 0.006, f"two-wheel tractor, {MEMORY}"),
+    "machine": WorkRate(0.001, 0.003, 0.006, say("two-wheel tractor, from memory, not looked up")),
 }
 """Loosening and shaping a bed."""
 
 CUT_H_PER_M2: dict[Tool, WorkRate] = {
     "hand": _memory(0.005),
-    "machine": WorkRate(0.0005, 0.001, 0.002, f"brush cutter or mower, {MEMORY}"),
+    "machine": WorkRate(0.0005, 0.001, 0.002, say("brush cutter or mower, from memory, not looked up")),
 }
 """Cutting what grows on free ground and leaving it there: 50 h a hectare by hand, 10 with a machine."""
 

@@ -1,0 +1,105 @@
+"""With a made-up catalog that wraps every message, whatever a person reads of a season plan comes out wrapped."""
+
+import re
+
+import openpyxl
+import pypdf
+import pytest
+import season_cases as cases
+from babel.messages.pofile import read_po
+from builders import UTM
+from icalendar import Calendar
+
+from geoagro.outputs.season.files import write_season
+from geoagro.outputs.season.report_data import report_data
+from geoagro.outputs.words.say import CATALOGS, Words
+
+PLAN = cases.standard_plan()
+WORD = re.compile(r"[^\W\d_]{3,}")
+OWN = sorted(
+    {*map(str, PLAN.calendar["planting"]), "Lemon", *(c.caution for c in cases.CROPS.values() if c.caution)} - {""}
+)
+BARE = re.compile(
+    "|".join(re.escape(text) for text in sorted(OWN, key=len, reverse=True)) + "|"  # what this plan calls its own
+    r"R\d{3}-\w+"  # names of beds and rows
+    r"|\(EUR\)|\bEUR\b"  # the design's own currency
+    r"|\bpert\b|\btriangular\b"  # kinds of distribution, as the design writes them
+)
+
+
+@pytest.fixture(scope="module")
+def words(tmp_path_factory):
+    """Swedish, so that days and months in numbers differ from English, with marks round every message."""
+    folder = tmp_path_factory.mktemp("wrapped")
+    with (CATALOGS / "geoagro.pot").open("rb") as file:
+        texts = [str(message.id) for message in read_po(file) if message.id]
+    lines = ['msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8\\n"\n']
+    lines += [f"msgid {_quoted(text)}\nmsgstr {_quoted(f'⟦{text}⟧')}\n" for text in texts]
+    (folder / "sv.po").write_text("\n".join(lines), encoding="utf-8")
+    return Words("sv", catalogs=folder)
+
+
+@pytest.fixture(scope="module")
+def folder(words, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("season")
+    write_season(PLAN, cases.field()[0], UTM, folder, words=words)
+    return folder
+
+
+def _quoted(text):
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
+    return f'"{escaped}"'
+
+
+def bare(text, words):
+    """What is left with words in it once wrapped parts, days by the locale, and names of the design are taken out."""
+    left = text
+    while (inner := re.sub(r"⟦[^⟦⟧]*⟧", "", left)) != left:
+        left = inner
+    months = [words.month_name(day) for day in (PLAN.cash["month"].iloc[k] for k in range(12))]
+    left = re.sub("|".join(map(re.escape, sorted(months, key=len, reverse=True))), "", BARE.sub("", left))
+    return left.strip() if WORD.search(left) else ""
+
+
+def texts_of(data):
+    if isinstance(data, str):
+        yield data
+    elif isinstance(data, dict):
+        for key, value in data.items():
+            if key not in {"language", "region", "level", "title", "align", "currency", "page_words"}:
+                yield from texts_of(value)
+    elif isinstance(data, list):
+        for value in data:
+            yield from texts_of(value)
+
+
+def test_what_the_season_report_prints_is_translated(words):
+    data = report_data(PLAN, words)
+    cited = {str(source) for source in PLAN.rates["source"]}  # works cited are named as they are called
+    found = {text: left for text in texts_of(data) if (left := bare(text, words)) and text not in cited}
+    assert not found, found
+
+
+def test_every_cell_of_the_spreadsheets_is_translated(folder, words):
+    found = set()
+    for name in ("season.xlsx", "season_days.xlsx"):
+        for sheet in openpyxl.load_workbook(folder / name, data_only=True):
+            kept = 3 if sheet.title == sheet.parent.sheetnames[-1] else 0  # names in files
+            for row in sheet.iter_rows():
+                for cell in row:
+                    if isinstance(cell.value, str) and cell.column != kept and (left := bare(cell.value, words)):
+                        found.add((sheet.title, cell.column_letter, left))
+    assert not found, sorted(found)[:40]
+
+
+def test_every_event_of_the_calendar_is_translated(folder, words):
+    events = Calendar.from_ical((folder / "season.ics").read_bytes()).walk("VEVENT")
+    lines = [line for event in events for line in f"{event['summary']}\n{event['description']}".split("\n")]
+    assert lines
+    found = {left for line in lines if (left := bare(line, words))}
+    assert not found, sorted(found)[:20]
+
+
+def test_charts_and_pages_show_translated_words(folder):
+    pages = "".join(page.extract_text() for page in pypdf.PdfReader(folder / "season.pdf").pages)
+    assert pages.count("⟦") > 500
