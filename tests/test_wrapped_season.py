@@ -9,13 +9,17 @@ import season_cases as cases
 from babel.messages.pofile import read_po
 from builders import UTM
 from icalendar import Calendar
+from matplotlib.text import Text
 
+from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.files import write_season
+from geoagro.outputs.season.names import Names
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.words.say import CATALOGS, Words
 
 PLAN = cases.standard_plan()
 WORD = re.compile(r"[^\W\d_]{3,}")
+KEYS = set(PLAN.figures["key"])
 OWN = sorted(
     {*map(str, PLAN.calendar["planting"]), "Lemon", *(c.caution for c in cases.CROPS.values() if c.caution)} - {""}
 )
@@ -56,8 +60,9 @@ def bare(text, words):
     left = text
     while (inner := re.sub(r"⟦[^⟦⟧]*⟧", "", left)) != left:
         left = inner
-    months = [words.month_name(day) for day in (PLAN.cash["month"].iloc[k] for k in range(12))]
-    left = re.sub("|".join(map(re.escape, sorted(months, key=len, reverse=True))), "", BARE.sub("", left))
+    named = [words.month_name(day) for day in PLAN.cash["month"].iloc[:12]]
+    named += words.locale.days["format"]["abbreviated"].values()
+    left = re.sub("|".join(map(re.escape, sorted(named, key=len, reverse=True))), "", BARE.sub("", left))
     return left.strip() if WORD.search(left) else ""
 
 
@@ -81,13 +86,14 @@ def test_what_the_season_report_prints_is_translated(words):
 
 
 def test_every_cell_of_the_spreadsheets_is_translated(folder, words):
-    found = set()
+    found, cited = set(), {str(source) for source in PLAN.rates["source"]}
     for name in ("season.xlsx", "season_days.xlsx"):
         for sheet in openpyxl.load_workbook(folder / name, data_only=True):
             kept = 3 if sheet.title == sheet.parent.sheetnames[-1] else 0  # names in files
             for row in sheet.iter_rows():
                 for cell in row:
-                    if isinstance(cell.value, str) and cell.column != kept and (left := bare(cell.value, words)):
+                    skipped = cell.column == kept or cell.value in cited or cell.value in KEYS
+                    if isinstance(cell.value, str) and not skipped and (left := bare(cell.value, words)):
                         found.add((sheet.title, cell.column_letter, left))
     assert not found, sorted(found)[:40]
 
@@ -100,6 +106,16 @@ def test_every_event_of_the_calendar_is_translated(folder, words):
     assert not found, sorted(found)[:20]
 
 
-def test_charts_and_pages_show_translated_words(folder):
+@pytest.mark.parametrize("name", CHARTS)
+def test_every_word_of_the_charts_is_translated(name, words):
+    figure = CHARTS[name](Names(PLAN, words))
+    figure.draw_without_rendering()
+    texts = [text.get_text() for text in figure.findobj(Text) if text.get_visible()]
+    assert len(texts) > 3
+    found = {left for text in texts if (left := bare(text, words))}
+    assert not found, found
+
+
+def test_pages_are_set_with_translated_words(folder):
     pages = "".join(page.extract_text() for page in pypdf.PdfReader(folder / "season.pdf").pages)
     assert pages.count("⟦") > 500

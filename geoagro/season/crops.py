@@ -327,7 +327,7 @@ def _default_bearing(crop: Crop) -> tuple[float, ...]:
 
 def _yield(crop: Crop, own: CropSeason, notes: _Notes) -> Range | None:
     if serves(crop, own):
-        notes.rows.append(("yield", "none sold", "", "prunings stay as mulch; give a price to sell them"))
+        notes.rows.append(("yield", say("none sold"), "", say("prunings stay as mulch; give a price to sell them")))
         return None
     if own.yield_kg is not None:
         value, source = own.yield_kg, OWN

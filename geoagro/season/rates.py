@@ -12,6 +12,7 @@ from geoagro.season.crops import OWN, SeasonCrop
 from geoagro.season.husbandry.work_rates import CUT_H_PER_M2, PREPARE_H_PER_M2, SOW_H_PER_M2
 from geoagro.season.records.tables import RATES
 from geoagro.values.season import Hours, SeasonRule
+from geoagro.values.words import say
 
 
 @dataclass(frozen=True)
@@ -53,10 +54,10 @@ def bed_rates(hours: Hours) -> BedRates:
 
 def rate_table(crops: dict[str, SeasonCrop], rates: BedRates, rule: SeasonRule) -> pd.DataFrame:
     """Table RATES: work on beds, then each crop, then what money and chance are reckoned with."""
-    rows = [("all beds", *row) for row in rates.sources]
+    rows = [(say("all beds"), *row) for row in rates.sources]
     rows += [(crop.code, *row) for crop in crops.values() for row in crop.sources]
     told = [(*row[:4], _whose(row[4]), row[4]) for row in rows]
-    told += [(*row[:4], row[4], "season" if row[4] == "yours" else "default, no source") for row in _general(rule)]
+    told += [(*row[:4], row[4], "season" if row[4] == "yours" else say("default, no source")) for row in _general(rule)]
     return RATES.frame({key: [row[k] for row in told] for k, key in enumerate(RATES.columns)})
 
 
@@ -73,25 +74,37 @@ def _general(rule: SeasonRule) -> list[tuple[str, str, str, str, str]]:
 
     weeding, simulation = rule.weeding, rule.simulation
     return [
-        ("money", "discount rate", f"{rule.discount_rate:g}", "a year", given(rule, "discount_rate")),
+        (say("money"), "discount rate", f"{rule.discount_rate:g}", "a year", given(rule, "discount_rate")),
         (
-            "money",
+            say("money"),
             "region yield share",
             f"{rule.region_yield_share:g}",
             "x library yields",
             given(rule, "region_yield_share"),
         ),
-        ("work", "labour range", span, "x rates", given(rule, "labour_range")),
-        ("weeding", "bare weeks per round", f"{weeding.bare_weeks:g}", "weeks", given(weeding, "bare_weeks")),
-        ("free beds", "cuts", f"{weeding.free_cuts_a_year:g}", "a year", given(weeding, "free_cuts_a_year")),
-        ("weeding", "cover that shuts weeds out", f"{weeding.closed_cover:g}", "share", given(weeding, "closed_cover")),
-        ("simulation", "distribution", simulation.shape, "", given(simulation, "shape")),
+        (say("work"), "labour range", span, "x rates", given(rule, "labour_range")),
+        (say("weeding"), "bare weeks per round", f"{weeding.bare_weeks:g}", "weeks", given(weeding, "bare_weeks")),
+        (say("free beds"), "cuts", f"{weeding.free_cuts_a_year:g}", "a year", given(weeding, "free_cuts_a_year")),
         (
-            "simulation",
+            say("weeding"),
+            "cover that shuts weeds out",
+            f"{weeding.closed_cover:g}",
+            "share",
+            given(weeding, "closed_cover"),
+        ),
+        (say("simulation"), "distribution", simulation.shape, "", given(simulation, "shape")),
+        (
+            say("simulation"),
             "correlation of crops",
             f"{simulation.correlation:g}",
             "share",
             given(simulation, "correlation"),
         ),
-        ("simulation", "lasts through the years", f"{simulation.lasting:g}", "share", given(simulation, "lasting")),
+        (
+            say("simulation"),
+            "lasts through the years",
+            f"{simulation.lasting:g}",
+            "share",
+            given(simulation, "lasting"),
+        ),
     ]

@@ -65,6 +65,7 @@ UNITS = {
     "share": say("share"),
     "share replaced a year on": say("share replaced a year on"),
     "weeks": say("weeks"),
+    "months": say("months"),
     "x library yields": say("x library yields"),
     "x rates": say("x rates"),
     "money": say("money"),

@@ -80,10 +80,10 @@ def _cautions(names: Names) -> Table:
         f"{names.task(task)} ({names.words.crop(names.plan.names[crop])})" if crop else names.task(task)
         for task, crop in zip(told["task"], told["crop"].fillna(""), strict=True)
     ]
-    groups = (
-        told.assign(what=what).groupby("caution", sort=False)["what"].agg(lambda each: ", ".join(dict.fromkeys(each)))
-    )
-    rows = [[str(each), names.words(str(caution))] for caution, each in groups.items()]
+    groups = told.assign(what=what).groupby("caution", sort=False)
+    rows = [  # the caution is taken from the table, as a group's key is a plain text
+        [", ".join(dict.fromkeys(part["what"])), names.words(str(part["caution"].iloc[0]))] for _, part in groups
+    ]
     return table([names.words(say("Task")), names.words(say("Take care"))], rows, align="LW")
 
 
@@ -143,8 +143,8 @@ def _orders_note(names: Names) -> str:
     words, orders = names.words, names.plan.orders
     asked = orders[orders["ask"].fillna("") != ""]
     told = [
-        f"{', '.join(names.crop(code) for code in dict.fromkeys(part['crop']))}: {words(str(ask))}"
-        for ask, part in asked.groupby("ask", sort=False)
+        f"{', '.join(names.crop(code) for code in dict.fromkeys(part['crop']))}: {words(str(part['ask'].iloc[0]))}"
+        for _, part in asked.groupby("ask", sort=False)
     ]
     hidden = len(orders) - _MOST_ORDERS
     more = [words(say("Later orders in table season_orders: {n}."), n=hidden)] if hidden > 0 else []
