@@ -81,7 +81,7 @@ def test_free_beds_are_told_with_hours_and_money():
     np.testing.assert_allclose(free["cost"], free["hours"] * 3.0)
     texts = " ".join(plan.findings["text"])
     assert f"{free['hours'].sum():,.0f} h (" in texts
-    assert "velvet_bean" in texts or "jack_bean" in texts
+    assert "velvet bean" in texts or "jack bean" in texts
 
 
 def test_free_ground_is_cut_a_few_times_a_year_and_not_hoed():
@@ -177,8 +177,8 @@ def test_nutrients_that_nobody_has_measured_are_unknown_not_nought():
     )  # fmt: skip
     none = pd.DataFrame({k: [] for k in ("task", "crop", "places", "offset", "month")})
     ((_, _, told),) = nutrient_findings(nutrient_table(none, month, crops), crops, area_ha=1.0, years=1)
-    assert "What harvests take away is unknown: nothing is known of apple, currant, hazel." in told
-    assert "Prunings of apple, currant, hazel are unknown and not counted." in told
+    assert "What harvests take away is unknown: nothing is known of apple, hazel, red currant." in told
+    assert "Prunings of apple, hazel, red currant are unknown and not counted." in told
     assert "0.0 t" not in told
 
 

@@ -164,7 +164,7 @@ def test_helpers_and_pauses_change_what_a_week_can_hold():
 def test_one_person_fewer_than_auto_found_would_be_late():
     fewer = cases.plan(cases.rule(crew={"people": STANDARD.people - 1}))
     assert (fewer.calendar["late_days"] > 0).any()
-    assert "planting ends after its latest day" in texts(fewer)
+    assert "this work ends after its latest day" in texts(fewer)
     assert f"With {STANDARD.people:g} people nothing would be late" in texts(fewer)
 
 
@@ -201,8 +201,8 @@ def test_frost_over_new_year_keeps_tender_crops_out_and_warns_of_standing_ones()
     frost = [{"name": "winter", "kind": "frost", "first": "11-15", "last": "03-20"}]
     plan = cases.plan(cases.rule(windows=frost))
     assert (plan.calendar.query("task == 'plant'")["likely_from"] >= "2027-03-21").all()
-    assert "lemon (round 1) still stands when frost may come (2027-11-15)" in texts(plan)
-    assert "maize (round 1)" not in texts(plan)
+    assert "Lemon (round 1) still stands when frost may come (2027-11-15)" in texts(plan)
+    assert "Maize (round 1)" not in texts(plan)
 
 
 def test_a_window_without_a_day_is_refused():
@@ -220,7 +220,7 @@ def test_a_crew_too_small_for_the_window_plants_the_rest_next_year_and_says_so()
     planted = plan.material_days["day"]
     assert planted.dt.strftime("%m-%d").between("03-01", "03-05").all()
     assert planted.dt.year.nunique() > 1
-    assert "planting ends after its latest day" in texts(plan)
+    assert "this work ends after its latest day" in texts(plan)
 
 
 def test_vegetable_beds_are_planted_again_with_the_yield_share_of_the_round():
@@ -246,7 +246,7 @@ def test_the_next_crop_waits_until_the_one_before_is_off_the_bed():
     planted = days.loc[(slice(None), "sweet_potato", "plant"), "likely_from"].droplevel(["crop", "task"])
     assert (planted >= reaped).all()
     assert (planted > "2027-07-20").all()  # 17 weeks after the start is 28 June
-    assert "planting ends after its latest day" in texts(plan)
+    assert "this work ends after its latest day" in texts(plan)
     assert "More people wouldn't help" in texts(plan)
 
 
@@ -335,7 +335,7 @@ def test_the_weeds_of_a_later_round_are_told_by_the_cover_of_its_own_time():
 
 def test_missing_prices_are_said_and_count_as_nothing():
     plan = cases.plan(cases.rule(crops={"lemon": {"price": 1}}))
-    assert "No price for cassava, maize, sweet_potato" in texts(plan)
+    assert "No price for Cassava, Maize, Sweet potato" in texts(plan)
     assert (plan.yields.query("crop == 'cassava'")["income_high"] == 0).all()
 
 
