@@ -82,6 +82,8 @@ def test_money_says_whose_assumptions_it_rests_on_and_which_one_decides():
     found = BEFORE.findings.query("subject == 'money'")["text"].tolist()
     assert any("good-practice yields, not a forecast" in text and "Cassava" in text for text in found)
     top = BEFORE.sensitivity[BEFORE.sensitivity["subject"] != "all crops"].iloc[0]
-    assert any(f"What decides most is the {top['item']} of {str(top['subject']).replace('_', ' ')}" in text for text in found)
+    assert any(
+        f"What decides most is the {top['item']} of {str(top['subject']).replace('_', ' ')}" in text for text in found
+    )
     assert set(BEFORE.sensitivity.query("item == 'yield'")["whose"]) == {"library"}
     assert set(BEFORE.sensitivity.query("item == 'price'")["whose"]) == {"yours"}

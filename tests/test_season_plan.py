@@ -201,8 +201,8 @@ def test_frost_over_new_year_keeps_tender_crops_out_and_warns_of_standing_ones()
     frost = [{"name": "winter", "kind": "frost", "first": "11-15", "last": "03-20"}]
     plan = cases.plan(cases.rule(windows=frost))
     assert (plan.calendar.query("task == 'plant'")["likely_from"] >= "2027-03-21").all()
-    assert "Lemon (round 1) still stands when frost may come (2027-11-15)" in texts(plan)
-    assert "Maize (round 1)" not in texts(plan)
+    assert "Lemon (planting no. 1) still stands when frost may come (2027-11-15)" in texts(plan)
+    assert "Maize (planting no. 1)" not in texts(plan)
 
 
 def test_a_window_without_a_day_is_refused():
