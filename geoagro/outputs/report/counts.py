@@ -22,7 +22,7 @@ def crop_blocks(account: Account, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                r.text("name"), words(r.text("habit")), number(r.number("plants")), number(r.number("beds")), number(r.number("bed_area_m2"), 1), number(r.number("share_area_m2"), 1),
+                words.crop(r.text("name")), words(r.text("habit")), number(r.number("plants")), number(r.number("beds")), number(r.number("bed_area_m2"), 1), number(r.number("share_area_m2"), 1),
                 number(r.number("per_ha_field"), 1), number(r.number("per_ha_plantable"), 1), number(r.number("per_ha_planted"), 1), number(r.number("per_ha_own_beds"), 1),
             ]
         )
@@ -72,7 +72,7 @@ def _share_words(account: Account, words: Words) -> str:
 def _crop_bars(account: Account, words: Words) -> Iterator[Block]:
     largest = max(account.crops["share_area_m2"].max(), 1e-9) if len(account.crops) else 1.0
     items = [
-        b.bar(r.text("name"), f"{words.number(r.number('share_area_m2'), 1)} m²", r.number("share_area_m2") / largest, TREE_BED.paint if r.text("habit") == "tree" else BED.paint)
+        b.bar(words.crop(r.text("name")), f"{words.number(r.number('share_area_m2'), 1)} m²", r.number("share_area_m2") / largest, TREE_BED.paint if r.text("habit") == "tree" else BED.paint)
         for r in records(account.crops)
     ]  # fmt: skip
     yield b.heading(words(say("Share of the planted area (trees dark)")), 2)

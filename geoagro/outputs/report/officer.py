@@ -156,12 +156,16 @@ def _limits(account: Account, words: Words) -> Iterator[Block]:
     for r in records(table.head(2 * _MOST_PARCELS)):
         answer = words(say("kept")) if r.text("met") == "yes" else words(say("broken"))
         found = words.number(r.number("found"), 1) if math.isfinite(r.number("found")) else words(say("unknown"))
-        place = f"{r.text('parcel')}: " if account.claim.by_parcel else ""
+        place = f"{words(r.text('parcel'))}: " if account.claim.by_parcel else ""
         texts.append(
             f"{place}{r.text('rule')} {words.number(r.number('asked'), 1)}, {words(say('found'))} {found}, {answer}"
         )
     yield b.small(words(say("Limits: {limits}."), limits="; ".join(texts)))
     yield from _more(len(table) - 2 * _MOST_PARCELS, "report_conditions.csv", words)
+
+
+HABITS = (say("tree"), say("shrub"), say("herb"), say("grass"), say("vine"))
+"""Habits of plants, as tables hold them."""
 
 
 def _species(account: Account, rule: ReportRule, words: Words) -> Iterator[Block]:
@@ -170,7 +174,7 @@ def _species(account: Account, rule: ReportRule, words: Words) -> Iterator[Block
     alive = _alive(account)
     rows = [
         b.row([
-            r.text("scientific") or "–", r.text("name"), words(r.text("habit")), words(r.text("native")) or "–", r.text("provenance") or "–",
+            r.text("scientific") or "–", words.crop(r.text("name")), words(r.text("habit")), words(r.text("native")) or "–", r.text("provenance") or "–",
             _span(r.text("first_planted"), r.text("last_planted")), number(r.number("plants")), number(r.number("standing_now")),
             alive.get(r.text("crop"), "–"), number(r.number("per_ha_field"), 1),
         ])

@@ -113,7 +113,7 @@ def _material(names: Names) -> Table:
         say("First sowing"),
     )
     cost = words(say("Cost, {money}"), money=names.plan.rule.currency)
-    return table([*(words(text) for text in head), cost], rows, align="Llrrrrrrlr")
+    return table([*(words(text) for text in head), cost], rows, align="LLrrrrrrlr")
 
 
 def _orders(names: Names) -> Table:

@@ -210,11 +210,21 @@ def _walk(content: Content) -> str:
     return content.words(message, length=value[f.WALK] / 1000, hours=value[f.HOURS], days=value[f.DAYS])
 
 
+_LETTER_MM = 1.75  # width of a letter of the heads, bold
+
+
 def _parts(page: Page, content: Content, left: float, top: float) -> float:
     words = content.words
-    columns = (
-        (say("Part"), 0), (say("Day"), 12), (say("Crew"), 24), (say("Stakes"), 37), (say("Walk km"), 54), (say("Hours"), 74),
-    )  # fmt: skip
+    heads = (
+        (say("Part"), 12),
+        (say("Day"), 12),
+        (say("Crew"), 13),
+        (say("Stakes"), 17),
+        (say("Walk km"), 20),
+        (say("Hours"), 0),
+    )
+    widths = [max(least, _LETTER_MM * len(words(name)) + 2) for name, least in heads]  # longer heads push the next on
+    columns = tuple((name, sum(widths[:k])) for k, (name, _) in enumerate(heads))
     for name, x in columns:
         page.write(left + x, top, words(name), size_pt=7.5, fontweight="bold")
     shown = content.stakes.walk.head(_MOST_PARTS)
