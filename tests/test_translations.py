@@ -2,11 +2,18 @@
 
 import re
 import string
+from itertools import pairwise
 
 import pytest
 from babel.messages.pofile import read_po
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import TextPath
 
-from geoagro.outputs.words.say import CATALOGS
+from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.stakes import sheets
+from geoagro.outputs.stakes.pocket_list import _HEADS, TEMPLATE
+from geoagro.outputs.stakes.sheets import columns_of_parts
+from geoagro.outputs.words.say import CATALOGS, Words
 
 LANGUAGES = ("es", "fr", "pt_BR")
 STAY = re.compile(r"[\d\s.,;:%°²³/()<>=+–·×-]*|[A-Z]{2,5}|\{[a-z_]+\}")
@@ -74,3 +81,34 @@ def test_codes_names_of_files_and_keys_stay_as_they_are(texts):
         if sorted(code.findall(str(m.id))) != sorted(code.findall(str(m.string)))
     ]
     assert wrong == []
+
+
+def millimetres(text, size_pt, font):
+    box = TextPath((0, 0), text, size=size_pt, prop=font).get_extents()
+    return box.width * 25.4 / 72
+
+
+BOLD = FontProperties(family="DejaVu Sans", weight="bold")
+
+
+@pytest.mark.parametrize("language", ("en", *LANGUAGES))
+def test_heads_of_the_parts_of_a_walk_leave_room_to_the_next(language):
+    words = Words(language)
+    columns = columns_of_parts(words)
+    for (name, x), (_, following) in pairwise(columns):
+        assert millimetres(words(name), 7.5, BOLD) < following - x - 0.5, words(name)
+    name, x = columns[-1]
+    assert x + millimetres(words(name), 7.5, BOLD) < sheets._OVERVIEW_PANEL_MM
+
+
+@pytest.mark.parametrize("language", ("en", *LANGUAGES))
+def test_words_of_heads_of_the_pocket_list_are_no_wider_than_their_columns(language):
+    words = Words(language)
+    font = FontProperties(fname=next(FONTS.glob("*-Bold.ttf")))
+    inner = [
+        float(w) - 1.8
+        for w in re.search(r"columns: \((\d[^f]+?), 1fr", TEMPLATE.read_text())[1].replace("mm", "").split(",")
+    ]
+    for head, width in zip(_HEADS, inner, strict=True):
+        for word in words(head).split():
+            assert millimetres(word, 8.5, font) <= width + 0.3, word

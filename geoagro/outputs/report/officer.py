@@ -156,7 +156,7 @@ def _limits(account: Account, words: Words) -> Iterator[Block]:
     for r in records(table.head(2 * _MOST_PARCELS)):
         answer = words(say("kept")) if r.text("met") == "yes" else words(say("broken"))
         found = words.number(r.number("found"), 1) if math.isfinite(r.number("found")) else words(say("unknown"))
-        place = f"{words(r.text('parcel'))}: " if account.claim.by_parcel else ""
+        place = f"{r.text('parcel')}: " if account.claim.by_parcel else ""
         texts.append(
             f"{place}{r.text('rule')} {words.number(r.number('asked'), 1)}, {words(say('found'))} {found}, {answer}"
         )

@@ -213,8 +213,8 @@ def _walk(content: Content) -> str:
 _LETTER_MM = 1.75  # width of a letter of the heads, bold
 
 
-def _parts(page: Page, content: Content, left: float, top: float) -> float:
-    words = content.words
+def columns_of_parts(words: Words) -> tuple[tuple[str, float], ...]:
+    """Heads of the table of parts and where each begins, mm from the left; longer heads push the next ones on."""
     heads = (
         (say("Part"), 12),
         (say("Day"), 12),
@@ -223,8 +223,13 @@ def _parts(page: Page, content: Content, left: float, top: float) -> float:
         (say("Walk km"), 20),
         (say("Hours"), 0),
     )
-    widths = [max(least, _LETTER_MM * len(words(name)) + 2) for name, least in heads]  # longer heads push the next on
-    columns = tuple((name, sum(widths[:k])) for k, (name, _) in enumerate(heads))
+    widths = [max(least, _LETTER_MM * len(words(name)) + 2) for name, least in heads]
+    return tuple((name, sum(widths[:k])) for k, (name, _) in enumerate(heads))
+
+
+def _parts(page: Page, content: Content, left: float, top: float) -> float:
+    words = content.words
+    columns = columns_of_parts(words)
     for name, x in columns:
         page.write(left + x, top, words(name), size_pt=7.5, fontweight="bold")
     shown = content.stakes.walk.head(_MOST_PARTS)

@@ -13,8 +13,9 @@ from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.errors import LayoutError
 from geoagro.reports.rounding import apportion
 from geoagro.values.report import LaidOut
+from geoagro.values.words import say
 
-WHOLE_FIELD = "whole field"
+WHOLE_FIELD = say("whole field")
 REST = "difference"
 LARGEST_MISFIT = 0.001
 """Share of the field that parcels may leave open or cover twice: outlines digitised side by side. Our own choice."""
