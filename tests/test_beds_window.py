@@ -56,10 +56,10 @@ def test_rows_are_pulled_above_the_need_of_their_beds_whatever_they_aim_at():
     assert nudged_gap(RowWindow(need_m=4.25, aim_m=4.1)) >= 4.25
 
 
-def rows_apart(distance_m, count=5, length_m=60.0):
+def rows_apart(distance_m, count=5, length_m=60.0, **more):
     lines = [LineString([(0, -k * distance_m), (length_m, -k * distance_m)]) for k in range(count)]
     height = (count - 1) * distance_m
-    return rows_of(lines), all_of(box(0, -height - 0.6, length_m, 0.6))
+    return rows_of(lines, **more), all_of(box(0, -height - 0.6, length_m, 0.6))
 
 
 @pytest.mark.parametrize(
@@ -70,6 +70,16 @@ def test_the_middle_path_narrows_at_pinches_as_far_as_asked_and_no_farther(dista
     rows, ground = rows_apart(distance_m)
     rule = RULE.model_copy(update={"narrowest_path_m": narrowest_m})
     laid = lay_beds(rows, ground.plantable, rule)
+    assert len(laid.beds) == beds * 4
+    assert_sound(ground, rows, laid, path_m=narrowest_m or 0.35)
+
+
+@pytest.mark.parametrize(
+    ("distance_m", "narrowest_m", "beds"), [(2.80, None, 1), (2.75, None, 0), (2.75, 0.30, 1), (2.72, 0.30, 0)]
+)
+def test_the_path_beside_a_single_bed_narrows_too(distance_m, narrowest_m, beds):
+    rows, ground = rows_apart(distance_m, spacing_m=2.8)  # tree bed 1.0, bed 1.1, two paths of 0.35
+    laid = lay_beds(rows, ground.plantable, RULE.model_copy(update={"narrowest_path_m": narrowest_m}))
     assert len(laid.beds) == beds * 4
     assert_sound(ground, rows, laid, path_m=narrowest_m or 0.35)
 
