@@ -51,7 +51,7 @@ HEAVY = (
     "scipy.ndimage",
     "hypothesis",
 )
-MOST_SECONDS = 120
+MOST_SECONDS = 400
 """Processor time of one run; a fault that takes longer runs in circles and counts as noticed."""
 
 SWAPS: dict[type[ast.AST], type[ast.AST]] = {
