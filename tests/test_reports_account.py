@@ -11,6 +11,8 @@ from report_builders import CROPS, laid_out, planting
 from shapely import MultiPolygon, Polygon, box
 
 from geoagro.errors import LayoutError
+from geoagro.inputs.design.crop_library import read_crop_library
+from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.reports.boundary_error import propagated_sd, simulated_sd
 from geoagro.reports.records.account import FOUND
@@ -73,6 +75,16 @@ def test_without_crown_widths_beds_are_shared_out_by_plants_and_the_report_says_
     assert any("Salad" in str(caution.values) for caution in got.cautions)
     with pytest.raises(LayoutError, match=r"salad.*canopy_width_m"):
         account(ReportRule(mixture_share="canopy"), crops=crops)
+
+
+@pytest.mark.parametrize("locale", ["es", "fr", "pt_BR"])
+def test_how_a_crop_hurts_is_said_in_the_readers_language(locale):
+    bean = next(crop for crop in read_crop_library().values() if crop.name == "common bean")
+    crops = CROPS | {"salad": replace(CROPS["salad"], name=bean.name, caution=bean.caution)}
+    words = Words(locale)
+    said = [words(caution.text, **caution.values) for caution in account(crops=crops).cautions]
+    assert f"{words.crop('common bean')}: {words(bean.caution)}" in said
+    assert words(bean.caution) != bean.caution
 
 
 def test_where_a_habit_is_unknown_plants_of_tree_beds_count_as_trees():

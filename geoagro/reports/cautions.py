@@ -9,6 +9,7 @@ from geoagro.reports.crop_account import tree_crops
 from geoagro.reports.records.account import Caution, Headline
 from geoagro.reports.shares import Basis
 from geoagro.values.report import LaidOut, ReportRule
+from geoagro.values.words import CropName, Sentence, crop_names
 
 LARGEST_DIFFERENCE = 0.0005
 """Share of the field that slivers and rounding may leave before it is worth a word (our choice)."""
@@ -104,11 +105,11 @@ def _crops(laid: LaidOut, headline: Headline, basis: Basis) -> Iterator[Caution]
     if basis == "plants" and unknown:
         yield Caution(
             "The crown's width is unknown for {crops}; beds are shared out to crops by number of plants.",
-            {"crops": ", ".join(unknown)},
+            {"crops": crop_names(unknown)},
         )
     if math.isnan(headline.canopy_cover_m2):
         yield Caution("The crown's width of some trees is unknown, so canopy at full size is left empty.")
     for code in used:
         caution = laid.crops[code].caution
         if caution:
-            yield Caution("{crop}: {words}", {"crop": laid.crops[code].name, "words": caution})
+            yield Caution("{crop}: {words}", {"crop": CropName(laid.crops[code].name), "words": Sentence.of(caution)})

@@ -263,7 +263,7 @@ class Caution:
     """Something a reader must know before believing the numbers: a sentence with {names}, and their values."""
 
     text: str
-    values: Mapping[str, str | int | float] = field(default_factory=dict)
+    values: Mapping[str, str | int | float | tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
