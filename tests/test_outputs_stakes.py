@@ -387,6 +387,27 @@ def test_a_sheet_is_true_to_scale_on_the_paper_asked_for(tmp_path, paper, size, 
     assert any(np.abs(np.subtract.outer(heights, heights) - rows_apart).ravel() < 0.02)
 
 
+def test_parts_after_the_tenth_are_told_in_type_as_large_as_the_rest(tmp_path):
+    rows = straight_rows(size_m=100.0, spacing_m=5.0)
+    site, rule = square_site(), StakeRule()
+    stakes, _ = staked(rule, rows=rows)
+    many = pd.concat([stakes.walk.head(1)] * 14, ignore_index=True)
+    many["day_trip"] = range(1, 15)
+    days = stakes.marks.assign(day_trip=np.arange(len(stakes.marks)) % 14 + 1)
+    write_stakes(replace(stakes, walk=many, marks=days), rows, site, rule, tmp_path)
+    sizes = {}
+
+    def note(text, _cm, matrix, _font, size):
+        for number in range(11, 15):
+            if text.strip().startswith(f"{number}: day"):
+                sizes[number] = size * matrix[0]
+
+    for page in PdfReader(tmp_path / "sheets.pdf").pages[:2]:
+        page.extract_text(visitor_text=note)
+    assert set(sizes) == {11, 12, 13, 14}
+    assert min(sizes.values()) >= 7
+
+
 def test_sheets_cover_every_row_and_are_few():
     rows = arc_rows(16)
     rule = StakeRule()

@@ -24,7 +24,7 @@ from geoagro.values.words import say
 
 Listed = tuple[tuple[str, tuple[str, ...]], ...]
 _OVERVIEW_PANEL_MM = 92.0
-_MOST_PARTS = 10  # in the overview's table; further ones follow as text
+_MOST_PARTS = 10  # in the overview's table; further ones follow as lines of text, on the next page where room ends
 
 
 def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Progress = silent) -> int:
@@ -109,7 +109,7 @@ def _overview(content: Content, plan: SheetPlan) -> tuple[Page, tuple[str, ...]]
     )
     bottom = page.paragraph(left, bottom - 3, _OVERVIEW_PANEL_MM, key, size_pt=7)
     bottom = _parts(page, content, left, bottom - 2)
-    return page, _advice(page, content.advice, (left, bottom, _OVERVIEW_PANEL_MM))
+    return page, _advice(page, (*_further_parts(content), *content.advice), (left, bottom, _OVERVIEW_PANEL_MM))
 
 
 def _advice(page: Page, sentences: tuple[str, ...], place: tuple[float, float, float]) -> tuple[str, ...]:
@@ -246,14 +246,16 @@ def _parts(page: Page, content: Content, left: float, top: float) -> float:
         )
         for (_, x), text in zip(columns, cells, strict=True):
             page.write(left + x, top, str(text), size_pt=7.5)
+    return top - 4.0
+
+
+def _further_parts(content: Content) -> tuple[str, ...]:
+    """Say each part that the table has no line for in a sentence of its own."""
     message = say("{part}: day {day}, crew {crew}, {stakes} stakes, {length:.1f} km, {hours:.1f} h")
-    more = [
-        words(
+    return tuple(
+        content.words(
             message, part=part.whole("day_trip"), day=part.whole("day"), crew=part.whole("crew"), stakes=part.whole("stakes"),
             length=part.number("distance_m") / 1000, hours=part.number("hours"),
         )
-        for part in records(content.stakes.walk.iloc[len(shown) :])
-    ]  # fmt: skip
-    if more:
-        top = page.paragraph(left, top - 4.0, _OVERVIEW_PANEL_MM, "; ".join(more), size_pt=5.5) + 2.0
-    return top - 4.0
+        for part in records(content.stakes.walk.iloc[_MOST_PARTS:])
+    )  # fmt: skip
