@@ -118,6 +118,24 @@ def test_search_tap_measure_layers_and_lights(browser, tmp_path):
 
 
 @needs_browser
+def test_in_bright_sun_reasons_differ_by_letter_on_the_map_and_in_the_list(browser, tmp_path):
+    look = "(key) => document.querySelector(`#layers input[data-key=${key}]`).parentElement.querySelector('canvas').toDataURL()"
+    dark = """() => { field.layers.forEach((l) => { l.shown = Boolean(l.sign); l.ink.sun = ""; }); picture.redraw();
+      const c = picture._container, p = c.getContext("2d").getImageData(0, 0, c.width, c.height).data; let n = 0;
+      for (let k = 0; k < p.length; k += 4) if (p[k + 3] === 255 && p[k] < 40) n++; return n; }"""
+    with opened(browser, write(tmp_path, laid_out(size_m=60.0))) as page:
+        signed = page.evaluate("field.layers.filter((l) => l.sign).map((l) => [l.key, l.sign])")
+        assert signed
+        assert len({sign for _, sign in signed}) == len(signed)
+        page.evaluate("setMode('sun')")
+        assert len({page.evaluate(look, key) for key, _ in signed}) == len(signed)
+        page.evaluate("field.crops.forEach((c) => { c.shown = false; }); field.stakes.shown = false")
+        with_letters = page.evaluate(dark)
+        page.evaluate("field.layers.forEach((l) => { l.sign = l.sign ? ' ' : l.sign; })")
+        assert with_letters > page.evaluate(dark) + 20
+
+
+@needs_browser
 def test_nothing_lies_over_a_card_on_a_phone(browser, tmp_path):
     with opened(browser, write(tmp_path, laid_out(size_m=60.0)), viewport={"width": 390, "height": 780}) as page:
         page.fill("#search input", "row 7")

@@ -99,7 +99,7 @@ def _layers(pack: Pack, laid: LaidOut, words: Words, origin: tuple[float, float]
     """Layers in drawing order, the lowest first."""
     unplanted = [
         _filled(f"unplanted_{k}", *looks.reason_look(reason), _AREA)
-        | {"frame": laid.unplanted[laid.unplanted["reason"] == reason]}
+        | {"frame": laid.unplanted[laid.unplanted["reason"] == reason], "sign": chr(ord("A") + k)}
         for k, reason in enumerate(dict.fromkeys(laid.unplanted["reason"]))
     ]
     ground = [

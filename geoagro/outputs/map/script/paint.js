@@ -50,6 +50,7 @@ function paint(pen, view) {
     if (layer.filled && layer.paint[mode]) {
       pen.fillStyle = layer.paint[mode];
       pen.fill(path, "evenodd");
+      if (mode === "sun" && layer.sign) { paintSigns(pen, view, layer.sign, path); onGround(pen, view); }
     }
     if (layer.ink[mode] && (layer.always || layer.least * view.grow > 3 || !layer.filled)) {
       pen.strokeStyle = layer.ink[mode];
@@ -65,6 +66,22 @@ function paint(pen, view) {
   paintLabels(pen, view, look);
   paintMeasure(pen, view, look);
   paintPlace(pen, view, look);
+}
+
+// in bright sun all ground left is one pale grey: letters, as in the list of layers, tell the reasons apart
+const SIGN_PX = 34;
+function paintSigns(pen, view, sign, path) {
+  pen.save();
+  pen.clip(path, "evenodd");
+  onPage(pen, view);
+  pen.fillStyle = "#000000";
+  pen.font = "700 14px system-ui, sans-serif";
+  pen.textAlign = "center";
+  pen.textBaseline = "middle";
+  for (let y = ((view.top % SIGN_PX) + SIGN_PX) % SIGN_PX - SIGN_PX, odd = 0; y < view.height + SIGN_PX; y += SIGN_PX / 2, odd = 1 - odd) {
+    for (let x = ((view.left % SIGN_PX) + SIGN_PX) % SIGN_PX - SIGN_PX + (odd * SIGN_PX) / 2; x < view.width + SIGN_PX; x += SIGN_PX) pen.fillText(sign, x, y);
+  }
+  pen.restore();
 }
 
 function onGround(pen, view) {
