@@ -186,7 +186,7 @@ def _crops(portfolio: Portfolio, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                r.text("name"),
+                words.crop(r.text("name")),
                 words(r.text("habit")),
                 number(r.number("fields")),
                 number(r.number("plants")),

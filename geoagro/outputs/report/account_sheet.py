@@ -10,6 +10,7 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
+from geoagro.outputs.report.cell_words import said
 from geoagro.outputs.tables.cells import Table, account_tables
 from geoagro.outputs.tables.printing import name_table, row_height, set_up_page
 from geoagro.outputs.words.say import Words
@@ -116,15 +117,15 @@ class _Looks:
 
 def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> Sheet:
     page = book.add_worksheet(name)
-    fields = table.spec.fields
+    fields, rows = table.spec.fields, said(table, words)
     name_table(page, table.spec.name, table.spec.columns, len(table.rows), looks.head)
     set_up_page(page, title=looks.title_text)
+    widths = [_width(field.name, [row[place] for row in rows]) for place, field in enumerate(fields)]
     for place, field in enumerate(fields):
-        page.set_column(place, place, _width(table, place))
-        for line, row in enumerate(table.rows, start=1):
+        page.set_column(place, place, widths[place])
+        for line, row in enumerate(rows, start=1):
             _cell(page, (line, place), row[place], looks, table.decimals(field))
-    widths = [_width(table, place) for place in range(len(fields))]
-    for line, row in enumerate(table.rows, start=1):
+    for line, row in enumerate(rows, start=1):
         texts = [(value, width) for value, width in zip(row, widths, strict=True) if isinstance(value, str)]
         if height := row_height(texts):
             page.set_row(line, height)
@@ -137,9 +138,9 @@ def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> S
     return sheet
 
 
-def _width(table: Table, place: int) -> int:
-    longest = max((len(str(row[place])) for row in table.rows if row[place] is not None), default=0)
-    return min(max(longest, len(table.spec.columns[place])) + 3, _WIDEST)
+def _width(head: str, column: list[Any]) -> int:
+    longest = max((len(str(value)) for value in column if value is not None), default=0)
+    return min(max(longest, len(head)) + 3, _WIDEST)
 
 
 def _cell(page: Any, at: tuple[int, int], value: Any, looks: _Looks, decimals: int) -> None:

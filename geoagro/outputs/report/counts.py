@@ -41,7 +41,9 @@ def crop_blocks(account: Account, words: Words) -> Iterator[Block]:
     ]
     yield b.grid(columns, rows)
     yield b.small(_share_words(account, words))
-    told = [f"{r.text('name')}: {words(r.text('notes'))}." for r in records(account.crops) if r.text("notes")]
+    told = [
+        f"{words.crop(r.text('name'))}: {words(r.text('notes'))}." for r in records(account.crops) if r.text("notes")
+    ]
     if told:
         yield b.small(" ".join(told))
     yield from _crop_bars(account, words)

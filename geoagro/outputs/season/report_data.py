@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pandas as pd
@@ -68,7 +69,7 @@ def _tiles(names: Names) -> list[dict[str, str]]:
         (
             say("Breaks even, likely"),
             read(Key.BREAK_EVEN),
-            words(say("half of the runs by {month}"), month=read(Key.BREAK_EVEN_MEDIAN)),
+            _median_break_even(names),
         ),
         (
             say("Net present value, likely"),
@@ -80,6 +81,14 @@ def _tiles(names: Names) -> list[dict[str, str]]:
         ),
     ]
     return [{"name": words(name), "value": value, "note": note} for name, value, note in tiles]
+
+
+def _median_break_even(names: Names) -> str:
+    """Say by when half of the runs break even, or that they don't, each as a whole sentence."""
+    if math.isnan(names.plan.figure(Key.BREAK_EVEN_MEDIAN)):
+        return names.words(say("at least half of the runs don't within the plan"))
+    month = names.words(names.plan.reading(Key.BREAK_EVEN_MEDIAN))
+    return names.words(say("half of the runs by {month}"), month=month)
 
 
 def _finding(row: Record, names: Names) -> dict[str, str]:
