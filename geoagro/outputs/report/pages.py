@@ -11,6 +11,7 @@ from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.areas import area_blocks, plot_blocks, uncertainty_blocks
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.by_zone import zone_blocks
+from geoagro.outputs.report.cell_words import LEVELS, source_words
 from geoagro.outputs.report.counts import crop_blocks, quality_blocks, row_blocks, strata_blocks, survey_blocks
 from geoagro.outputs.report.notes import limits, methods, term_list
 from geoagro.outputs.report.officer import facts, indicator_blocks, officer_blocks
@@ -207,7 +208,7 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                words(r.text("item").replace("_", " ")),
+                source_words(r.text("item"), words),
                 r.text("value"),
                 _checksum(r.text("sha256")),
                 words(states.get(r.text("now"), "")),
@@ -225,7 +226,10 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
     yield b.grid(columns, rows)
     if len(account.findings):
         yield b.heading(words(say("What was found while reading")), 2)
-        found = [b.row([words(r.text("level")), r.text("place"), r.text("finding")]) for r in records(account.findings)]
+        found = [
+            b.row([words(LEVELS[r.text("level")]), r.text("place"), words(r.text("finding"))])
+            for r in records(account.findings)
+        ]
         yield b.grid(
             [
                 b.column(words(say("Severity")), align="left"),
