@@ -20,6 +20,7 @@ from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import DesignError, OutputError
 from geoagro.outputs.report.account_data import write_account_csv, write_account_geopackage, write_account_json
 from geoagro.outputs.report.account_sheet import write_account_sheet
+from geoagro.outputs.report.cell_words import said
 from geoagro.outputs.report.files import write_report
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import block_frames, write_report_pdf
@@ -73,7 +74,7 @@ def test_json_csv_sheet_and_geopackage_hold_the_same_tables(account, folder):
         if table.spec.name in names:
             sheet = sheets[names[table.spec.name]]
             cells = [[c.value for c in row] for row in sheet.iter_rows(min_row=2, max_row=1 + len(rows))]
-            assert cells == rows
+            assert cells == [list(row) for row in said(table, Words("en"))]
             written = pyogrio.read_dataframe(folder / "report.gpkg", layer=table.spec.name)
             for name, field in zip(table.spec.columns, table.spec.fields, strict=True):
                 if field.kind != "text":
