@@ -51,9 +51,24 @@ def name_table(sheet: Any, name: str, heads: Sequence[str], rows: int, head_look
         {
             "name": table_name(name),
             "style": _TABLE_LOOK,
-            "columns": [{"header": head, "header_format": head_look} for head in heads],
+            "columns": [{"header": head, "header_format": head_look} for head in told_apart(heads)],
         },
     )  # fmt: skip
+
+
+def told_apart(heads: Sequence[str]) -> list[str]:
+    """Give heads that come again a number, as a spreadsheet's table takes no two alike; capitals don't tell them apart.
+
+    >>> told_apart(["Value", "Unit", "value"])
+    ['Value', 'Unit', 'value (2)']
+    """
+    seen: list[str] = []
+    out = []
+    for head in heads:
+        seen.append(head.casefold())
+        times = seen.count(head.casefold())
+        out.append(head if times == 1 else f"{head} ({times})")
+    return out
 
 
 def row_height(texts: Sequence[tuple[str, float]]) -> float | None:
