@@ -18,7 +18,9 @@ from geoagro.reports.boundary_error import propagated_sd, simulated_sd
 from geoagro.reports.records.account import FOUND
 from geoagro.reports.rounding import apportion
 from geoagro.reports.uncertainty import coarser_change_m2
+from geoagro.values.recipe import Crop
 from geoagro.values.report import ReportRule, SurveyCounts
+from geoagro.values.rules.crop_notes import notes_of
 from geoagro.values.zones import REST, ZONE_AREAS, ZONE_CROPS, ZONES, ZoneAccount
 
 
@@ -75,6 +77,14 @@ def test_without_crown_widths_beds_are_shared_out_by_plants_and_the_report_says_
     assert any("Salad" in str(caution.values) for caution in got.cautions)
     with pytest.raises(LayoutError, match=r"salad.*canopy_width_m"):
         account(ReportRule(mixture_share="canopy"), crops=crops)
+
+
+def test_what_is_told_of_a_crop_stays_a_sentence_that_other_languages_say():
+    notes = notes_of(Crop(keeps_days=(3, 8)))
+    got = account(crops=CROPS | {"salad": replace(CROPS["salad"], notes=notes)}).crops.set_index("crop")
+    told = got.loc["salad", "notes"]
+    assert told == "harvest keeps 3 to 8 days"
+    assert "harvest" not in Words("fr")(told)
 
 
 @pytest.mark.parametrize("locale", ["es", "fr", "pt_BR"])

@@ -37,7 +37,7 @@ def crop_account(
         name=[fact.name for fact in facts],
         habit=[fact.habit or "" for fact in facts],
         stratum=[fact.stratum or seen.get(code) or "" for code, fact in zip(sums.index, facts, strict=True)],
-        notes=[fact.notes for fact in facts],
+        notes=pd.Series([fact.notes for fact in facts], dtype=object),  # a sentence stays one
         canopy_m2=np.round(sums["plants"].to_numpy() * [crown_m2(fact) for fact in facts], 1),
     )
     timeline = laid.timeline or Timeline.of(laid.plants)
