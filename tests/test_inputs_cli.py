@@ -64,7 +64,7 @@ def test_check_says_what_was_found(folder):
         "EPSG:32633 WGS 84 / UTM zone 33N (that of the elevation raster)",
         "0.80 ha: 8,000 m² on the map plane, 8,006 m² on the ellipsoid",  # 0.9996 squared on the meridian
         "1 part(s), 0 hole(s), perimeter 360 m",
-        "'well', 5 m kept free around it, 78 m2 of the field",
+        "'well', 5 m kept free around it, 78 m² of the field",
         "2 m wide, 2000 in the field, 0.00 % of them without data",
         "200.10 to 207.90 m in the field",
         "median 10.0 %",
@@ -84,7 +84,7 @@ def test_check_stops_where_the_layout_would_and_still_tells_what_it_found(folder
     result = check(folder)
     assert isinstance(result.exception, LayoutError)
     assert "5.00 % of them without data" in result.output
-    assert "m2, 40 m wide and 10 m high" in result.output
+    assert "m², 40 m wide and 10 m high" in result.output
     assert "300 cells hold -9999, taken as no data" in result.output
     assert "ready" not in result.output
 

@@ -13,11 +13,13 @@ from shapely import MultiPolygon, Polygon, box
 from geoagro.errors import LayoutError
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.words.say import Words
+from geoagro.planar.area_error import propagated_sd, writing_sd
 from geoagro.reports.account import account_for
-from geoagro.reports.boundary_error import propagated_sd, simulated_sd
+from geoagro.reports.boundary_error import simulated_sd
 from geoagro.reports.records.account import FOUND
 from geoagro.reports.rounding import apportion
 from geoagro.reports.uncertainty import coarser_change_m2
+from geoagro.values.measures import hectares_text
 from geoagro.values.recipe import Crop
 from geoagro.values.report import ReportRule, SurveyCounts
 from geoagro.values.rules.crop_notes import notes_of
@@ -149,6 +151,31 @@ def test_errors_that_go_together_over_a_dense_boundary_matter_more_and_a_common_
     assert alike > 3 * alone
     assert simulated_sd(dense, 2.0, correlation_m=25.0) == pytest.approx(alike, rel=0.06)
     assert propagated_sd(dense, 2.0, correlation_m=1e9) == pytest.approx(0.0, abs=1.0)
+
+
+def test_points_out_of_reach_of_each_other_may_be_left_out_of_the_sum():
+    line = shapely.segmentize(box(0, 0, 400, 300), 1.0)
+    points = shapely.get_coordinates(line)[:-1]
+    along = np.arange(len(points), dtype=float)
+    apart = np.abs(along[:, None] - along[None, :])
+    alike = np.exp(-np.minimum(apart, len(points) - apart) / 5.0)
+    across = (np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)) / 2
+    whole = 2.0 * np.sqrt(np.einsum("ik,ij,jk->", across, alike, across))
+    assert propagated_sd(line, 2.0, correlation_m=5.0) == pytest.approx(whole, rel=1e-9)
+
+
+@given(st.floats(0, 5e6), st.sampled_from([float("nan"), 0.0, 3.0, 23.0, 120.0, 2500.0]))
+@settings(max_examples=40)
+def test_terminal_and_pages_write_hectares_alike(area_m2, sd_m2):
+    assert hectares_text(area_m2, sd_m2) == f"{Words('en').hectares(area_m2, sd_m2)} ha"
+
+
+@pytest.mark.parametrize("rule", [ReportRule(), ReportRule(boundary_error_m=0.02), ReportRule(boundary_error_m=9.0)])
+def test_the_report_writes_areas_to_the_decimals_of_check_and_pictures(rule):
+    laid = laid_out()
+    sd = writing_sd(laid.boundary, rule.boundary_error_m, correlation_m=rule.boundary_correlation_m)
+    told = account(rule)
+    assert told.area_sd_m2 == sd == told.uncertainty.query("method.str.contains('covariances')")["sd_m2"].max()
 
 
 def test_the_uncertainty_table_says_what_common_surveys_mean_where_the_design_is_silent():

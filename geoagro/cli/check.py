@@ -60,7 +60,7 @@ def _check(design_file: Path) -> None:
         ground = pipeline.ground_of(design, site, terrain)
         findings += ground.findings
         tell_figure("plantable_m2", ground.plantable.area, "m2")
-        _say(found.describe_plantable(ground))
+        _say(found.describe_plantable(ground, site.area_sd_m2))
         if terrain.heights is not None:
             _say(found.describe_difficulty(pipeline.difficulty_of(design, terrain, ground)))
         if crops is not None:

@@ -22,6 +22,7 @@ from geoagro.values.reasons import reason_of
 from geoagro.values.recipe import Crop
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import Difficulty, GroundSource, Terrain
+from geoagro.values.words import english_number
 
 SLOPE_EDGES_PCT = (0.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, np.inf)
 _BAR = 40
@@ -71,13 +72,13 @@ def describe_slope(design: Design, site: Site, terrain: Terrain) -> list[str]:
     return [*_facts(facts), *histogram(slope)]
 
 
-def describe_plantable(ground: Ground) -> list[str]:
-    """Lines about the ground that may be planted and what takes the rest."""
+def describe_plantable(ground: Ground, sd_m2: float) -> list[str]:
+    """Lines about the ground that may be planted and what takes the rest; `sd_m2` is that of the field's area."""
     whole = ground.boundary.area
     lost = ground.unplanted.groupby("reason", sort=False)["area_m2"].sum().sort_values(ascending=False)
-    taken = ", ".join(f"{reason_of(str(code)).words.lower()} {area:.0f} m2" for code, area in lost.items())
+    taken = ", ".join(f"{reason_of(str(code)).words.lower()} {english_number(area)} m²" for code, area in lost.items())
     share = 100.0 * ground.plantable.area / whole
-    plantable = f"{hectares_text(ground.plantable.area)} ({share:.1f} %) before rows are laid"
+    plantable = f"{hectares_text(ground.plantable.area, sd_m2)} ({share:.1f} %) before rows are laid"
     return list(_facts([("plantable", plantable), ("not planted", taken or "nothing")]))
 
 
@@ -146,7 +147,7 @@ def _site_facts(design: Design, site: Site) -> Iterator[tuple[str, str]]:
     for one in site.exclusions:
         inside = one.area.intersection(site.boundary).area
         size = f"{2 * one.buffer_m:g} m wide" if one.kind == "track" else f"{one.buffer_m:g} m kept free around it"
-        yield one.kind, f"'{one.name}', {size}, {inside:.0f} m2 of the field"
+        yield one.kind, f"'{one.name}', {size}, {english_number(inside)} m² of the field"
     if site.guides:
         yield "guides", ", ".join(f"{line.length:.0f} m" for line in site.guides)
     if site.outlet is not None:
@@ -165,7 +166,8 @@ def _degrees(value: float, sides: str) -> str:
 
 def _area(site: Site) -> str:
     plane, geodesic = site.boundary.area, geodesic_area_m2(site.boundary, site.crs)
-    return f"{hectares_text(plane)}: {plane:,.0f} m² on the map plane, {geodesic:,.0f} m² on the ellipsoid"
+    told = f"{english_number(plane)} m² on the map plane, {english_number(geodesic)} m² on the ellipsoid"
+    return f"{hectares_text(plane, site.area_sd_m2)}: {told}"
 
 
 def _shape(site: Site) -> str:
@@ -216,7 +218,7 @@ def largest_gaps(grid: Grid, unknown: NDArray[np.bool_], most: int = 5) -> list[
         x, y = grid.x[columns].mean(), grid.y[rows].mean()
         lon, lat = to_lonlat(x, y, grid.known_crs)
         told.append(
-            f"around {x:.0f} E {y:.0f} N ({_degrees(float(lat), 'NS')}, {_degrees(float(lon), 'EW')}): {sizes[label] * grid.cell_m**2:.0f} m2, "
+            f"around {x:.0f} E {y:.0f} N ({_degrees(float(lat), 'NS')}, {_degrees(float(lon), 'EW')}): {english_number(sizes[label] * grid.cell_m**2)} m², "
             f"{width * grid.cell_m:.0f} m wide and {height * grid.cell_m:.0f} m high"
         )
     if count > most:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 import pandas as pd
 
 from geoagro.values.measures import Measure
+from geoagro.values.words import english_number
 
 _WIDTH = 110
 
@@ -70,7 +71,7 @@ def costs(table: pd.DataFrame) -> str:
         ("path where a bed could be, % of the plantable ground", table[table["part_of"] == "paths"]),
     ]
     lines = [
-        (words, f"{area:,.0f} m2", f"{100 * share:.1f} %", setting)
+        (words, f"{english_number(area)} m²", f"{100 * share:.1f} %", setting)
         for _, part in parts
         for words, area, share, setting in part[["words", "area_m2", "share", "setting"]].itertuples(index=False)
     ]

@@ -19,17 +19,22 @@ _USE = {
 
 def rows_summary(plan: RowPlan, written: Iterable[Path]) -> str:
     """Measures of the rows, what each limit costs, what the ground demands, and where the result is."""
-    ground = f"{hectares_text(plan.ground.plantable.area)} of {hectares_text(plan.ground.boundary.area)} can be planted"
     return "\n\n".join(
         [
             _title(plan.site.name),
             *_by_hand(plan),
-            f"Rows ({ground})\n" + measures(plan.quality),
+            f"Rows ({_ground(plan)})\n" + measures(plan.quality),
             "Ground without rows, and the limit that costs it\n" + costs(plan.costs),
             "How hard the ground is for rows\n" + _difficulty(plan),
             "Result\n" + _files(written),
         ]
     )
+
+
+def _ground(plan: RowPlan) -> str:
+    areas = (plan.ground.plantable.area, plan.ground.boundary.area)
+    ready, whole = (hectares_text(area, plan.site.area_sd_m2) for area in areas)
+    return f"{ready} of {whole} can be planted"
 
 
 def _by_hand(plan: RowPlan) -> list[str]:

@@ -40,7 +40,7 @@ def _areas(layout: Layout) -> str:
     lines = []
     for item, whole, area in table[["item", "part_of", "area_m2"]].itertuples(index=False):
         depth[item] = depth.get(whole, -1) + 1
-        lines.append(("  " * depth[item] + ground_kind(item).words, hectares_text(area)))
+        lines.append(("  " * depth[item] + ground_kind(item).words, hectares_text(area, layout.site.area_sd_m2)))
     return columns(lines)
 
 
@@ -60,9 +60,13 @@ def _zones(layout: Layout) -> str:
         return ""
     areas = layout.zones.areas.groupby("zone")["area_m2"].sum()
     inside = layout.zones.zones.to_dict("records")
-    rows = [[z["zone"], z["purpose"], f"{areas.get(z['zone'], 0) / 1e4:.3f}", f"{z['plants']:,}"] for z in inside]
+
+    def ha(zone: str) -> str:
+        return hectares_text(areas.get(zone, 0.0), layout.site.area_sd_m2).removesuffix(" ha")
+
+    rows = [[z["zone"], z["purpose"], ha(z["zone"]), f"{z['plants']:,}"] for z in inside]
     left = len(layout.plants.frame) - sum(z["plants"] for z in inside)
-    rows.append([REST, "", f"{areas.get(REST, 0) / 1e4:.3f}", f"{left:,}"])
+    rows.append([REST, "", ha(REST), f"{left:,}"])
     return "Zones\n" + grid([["", "purpose", "ha", "points"], *rows])
 
 

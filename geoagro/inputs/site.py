@@ -27,6 +27,7 @@ from geoagro.inputs.vector.boundary import read_boundary
 from geoagro.inputs.vector.drawn_rows import drawn_rows, only_where
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features, source_files, vector_crs
+from geoagro.planar.area_error import writing_sd
 from geoagro.planar.margins import grown
 from geoagro.values.base.findings import tell
 from geoagro.values.design import Design, RasterSource, VectorSource
@@ -85,6 +86,7 @@ def read_site(design: Design) -> Site:
         outlets=_outlets(design, chosen.crs),
         water_bodies=shapely.union_all([shape for _, shape in water]) if water else None,
         latitude_deg=lat,
+        area_sd_m2=writing_sd(area, design.report.boundary_error_m, correlation_m=design.report.boundary_correlation_m),
     )
     tell(site.findings)
     return site

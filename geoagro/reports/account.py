@@ -12,6 +12,7 @@ import shapely
 from geoagro.arrays import Floats
 from geoagro.crs import geodesic_area_m2, name_of
 from geoagro.errors import LayoutError
+from geoagro.planar.area_error import writing_sd
 from geoagro.reports.by_zone import zone_crops, zone_ground
 from geoagro.reports.canopy import canopy_cover
 from geoagro.reports.cautions import cautions
@@ -22,7 +23,7 @@ from geoagro.reports.records.kinds import ground_kind
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
 from geoagro.reports.survival import built_table, found_table, survival_table
-from geoagro.reports.uncertainty import area_sd, boundary_sd, uncertainty_table
+from geoagro.reports.uncertainty import boundary_sd, uncertainty_table
 from geoagro.values.layout import ROW_SUMMARY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import LaidOut, ReportRule
@@ -89,7 +90,7 @@ def account_for(
         cautions=cautions(laid, rule, headline, basis=basis, surveyed=len(laid.surveys) > 0),
         zones=zone_ground(laid, trees, field_m2=plan["field"]),
         zone_crops=zone_crops(laid),
-        area_sd_m2=area_sd(uncertainty),
+        area_sd_m2=writing_sd(laid.boundary, rule.boundary_error_m, correlation_m=rule.boundary_correlation_m),
         claim=claim_for(laid, rule, trees, field_m2=plan["field"], survival=survival),
     )
 

@@ -8,8 +8,9 @@ import shapely
 from shapely import MultiPolygon
 
 from geoagro.arrays import Shapes
+from geoagro.planar.area_error import PHONE_ERROR_M, propagated_sd
 from geoagro.reports.areas import ground_areas
-from geoagro.reports.boundary_error import propagated_sd, simulated_sd
+from geoagro.reports.boundary_error import simulated_sd
 from geoagro.reports.records.account import UNCERTAINTY
 from geoagro.values.grid import Grid
 from geoagro.values.reasons import reason_of
@@ -21,7 +22,7 @@ SURVEYS: tuple[tuple[str, float], ...] = (
     (say("boundary points, real-time kinematic receiver"), 0.02),
     (say("boundary points, differential receiver"), 0.4),
     (say("boundary points, receiver with satellite correction"), 1.0),
-    (say("boundary points, phone under open sky"), 2.0),
+    (say("boundary points, phone under open sky"), PHONE_ERROR_M),
 )
 """Typical standard deviation of a point in east and north each, metres.
 
@@ -65,14 +66,6 @@ def boundary_sd(laid: LaidOut, rule: ReportRule) -> float:
     if rule.boundary_error_m is None:
         return NONE
     return round(_alike(laid.boundary, rule.boundary_error_m, rule.boundary_correlation_m), 1)
-
-
-def area_sd(table: pd.DataFrame) -> float:
-    """Give the standard deviation by which areas are written, m2: as stated, else as if the boundary were walked with a phone.
-
-    `table` is UNCERTAINTY; of what it lists for the boundary the largest by covariances is taken.
-    """
-    return float(table.loc[table["method"] == COVARIANCE, "sd_m2"].max())
 
 
 def _boundary(laid: LaidOut, rule: ReportRule) -> list[Row]:

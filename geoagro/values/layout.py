@@ -13,7 +13,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layers import Field, LayerSpec
-from geoagro.values.measures import MEASURE_FIELDS, Measures
+from geoagro.values.measures import MEASURE_FIELDS, Measures, hectares_text
 from geoagro.values.plants import Plants
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding, Site
@@ -125,8 +125,8 @@ class Layout(Value):
     def in_short(self) -> dict[str, str]:
         """Give name, areas and counts."""
         return {
-            "field": f"{self.site.name}, {self.site.boundary.area / 1e4:.2f} ha, {crs_name(self.site.crs)}",
-            "plantable": f"{self.ground.plantable.area / 1e4:.2f} ha",
+            "field": f"{self.site.name}, {hectares_text(self.site.boundary.area, self.site.area_sd_m2)}, {crs_name(self.site.crs)}",
+            "plantable": hectares_text(self.ground.plantable.area, self.site.area_sd_m2),
             "rows": f"{len(self.rows.frame)}, {self.rows.frame.length.sum() / 1e3:.2f} km, every {self.rows.spacing_m:g} m",
             "beds": f"{len(self.beds.beds):,} and {len(self.beds.tree_beds):,} tree beds",
             "plants": f"{len(self.plants.frame):,} of {self.plants.frame['crop'].nunique()} crops",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from geoagro.frames import pd
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.words import english_number
 
 _MOST_DECIMALS, _UNKNOWN_DECIMALS = 4, 2
 MEASURE_FIELDS = (
@@ -111,13 +112,12 @@ class Measures:
 
 
 def hectares_text(area_m2: float, sd_m2: float = math.nan) -> str:
-    """Write an area in hectares, without a minus before zero.
+    """Write an area in hectares, halves up, without a minus before zero; `sd_m2` is the field's (`Site.area_sd_m2`).
 
     >>> hectares_text(51_217.5), hectares_text(-0.3), hectares_text(51_217.5, 23.0)
     ('5.12 ha', '0.00 ha', '5.122 ha')
     """
-    decimals = hectare_decimals(sd_m2)
-    return f"{round(area_m2 / 10_000, decimals) + 0.0:,.{decimals}f} ha"
+    return f"{english_number(area_m2 / 10_000, hectare_decimals(sd_m2))} ha"
 
 
 def hectare_decimals(sd_m2: float) -> int:

@@ -135,6 +135,9 @@ class Site(Value):
         Files read, with their checksums.
     latitude_deg
         Of the field's middle; None where nobody worked it out.
+    area_sd_m2
+        Standard deviation of the field's area: hectares are written to the decimals that it bears. NaN where nobody
+        worked it out.
 
     >>> from geoagro import example_field
     >>> example_field().site
@@ -155,6 +158,7 @@ class Site(Value):
     outlets: Any | None = None
     water_bodies: Any | None = None
     latitude_deg: float | None = None
+    area_sd_m2: float = float("nan")
 
     @property
     def kept_free(self) -> Any:

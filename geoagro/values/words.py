@@ -147,5 +147,18 @@ def english_number(value: float, decimals: int = 0) -> str:
     """
     if not math.isfinite(value):
         return "–"
-    exact = Decimal(str(value)).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
+    exact = _halves_up(value, decimals)
     return f"{exact if exact else abs(exact):,}"
+
+
+def halves_up(value: float, decimals: int = 0) -> float:
+    """Round a number that a file holds as pages round what they show: halves up, as the number is written.
+
+    >>> halves_up(2.675, 2), halves_up(5.12075, 4)
+    (2.68, 5.1208)
+    """
+    return float(_halves_up(value, decimals)) if math.isfinite(value) else value
+
+
+def _halves_up(value: float, decimals: int) -> Decimal:
+    return Decimal(str(value)).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)

@@ -62,8 +62,7 @@ def _prepare_map(axes: Axes, page: Page) -> None:
 
 def row_facts(site: Site, rows: TreeRows, words: Words) -> str:
     """Area of the field, number of rows, their distance and length."""
-    hectares = site.boundary.area / 10_000
     return words(
-        say("{area:.2f} ha  ·  {count} tree rows, {spacing:g} m apart, {length:.0f} m long in all"),
-        area=hectares, count=len(rows.frame), spacing=rows.spacing_m, length=float(rows.frame["length_m"].sum()),
+        say("{area} ha  ·  {count} tree rows, {spacing:g} m apart, {length:.0f} m long in all"),
+        area=words.hectares(site.boundary.area, site.area_sd_m2), count=len(rows.frame), spacing=rows.spacing_m, length=float(rows.frame["length_m"].sum()),
     )  # fmt: skip

@@ -19,6 +19,7 @@ from geoagro.arrays import Shapes
 from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import OutputError
 from geoagro.reports.records.account import Account
+from geoagro.values.words import halves_up
 
 DECIMALS = 7
 _STEP = 10.0**-DECIMALS
@@ -48,7 +49,8 @@ def write_field_outlines(fields: Any, outlines: Any, path: Path) -> None:
         row = fields.iloc[number]
         properties = {
             "field": row["field"],
-            "field_geodesic_ha": round(row["field_geodesic_m2"] / 10_000, 4),
+            "field_geodesic_ha": halves_up(row["field_geodesic_m2"] / 10_000, 4),
+            "field_geodesic_m2": halves_up(row["field_geodesic_m2"], 1),
             "plants": int(row["plants"]),
             "trees": int(row["trees"]),
         }
@@ -66,7 +68,7 @@ def _features(prefix: str, account: Account) -> Iterator[str]:
         properties = {
             "plot": f"{prefix}{row.plot}",
             "field": account.name,
-            "geodesic_area_ha": round(row.geodesic_area_m2 / 10_000, 4),
+            "geodesic_area_ha": halves_up(row.geodesic_area_m2 / 10_000, 4),
             "geodesic_area_m2": row.geodesic_area_m2,
             "area_m2": row.area_m2,
             "plants": int(row.plants),

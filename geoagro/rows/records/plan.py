@@ -10,7 +10,7 @@ from geoagro.values.base.value import Value, brief, crs_name
 from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layers import Field, LayerSpec
-from geoagro.values.measures import Measures
+from geoagro.values.measures import Measures, hectares_text
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 from geoagro.values.terrain import Difficulty, Terrain
@@ -66,9 +66,9 @@ class RowPlan(Value):
     def in_short(self) -> dict[str, str]:
         """Give name, area and rows."""
         return {
-            "field": f"{self.site.name}, {self.site.boundary.area / 1e4:.2f} ha",
+            "field": f"{self.site.name}, {hectares_text(self.site.boundary.area, self.site.area_sd_m2)}",
             "rows": f"{len(self.rows.frame)}, {self.rows.frame.length.sum() / 1e3:.2f} km, every {self.rows.spacing_m:g} m",
-            "plantable": f"{self.ground.plantable.area / 1e4:.2f} ha",
+            "plantable": hectares_text(self.ground.plantable.area, self.site.area_sd_m2),
             "cut": brief(self.rows.cut),
             "crs": crs_name(self.site.crs),
         }
