@@ -123,6 +123,19 @@ def test_a_measured_yield_goes_before_the_model():
     assert measured.place.likely * LIBRARY["maize"].yield_kg[1] == pytest.approx(0.045)
 
 
+def test_a_crop_that_yields_nothing_by_the_library_is_worked_out_and_keeps_no_measured_yield():
+    nothing = {"maize": LIBRARY["maize"].model_copy(update={"yield_kg": (0.0, 0.0, 0.0)})}
+    own = Planting(crop="maize", bed="vegetable", name="a", measured_yield_kg={"maize": (0.03, 0.045, 0.06)})
+    share = mixture([("a", "maize", (0.0,), 0.25, 0)], 0.75, crops=nothing, plantings=[own])[0]
+    assert share.basis == "model"
+
+
+def test_a_measured_yield_on_the_ground_follows_density():
+    own = Planting(crop="maize", bed="vegetable", name="a", measured_yield_kg={"maize": (0.03, 0.045, 0.06)})
+    share = mixture([("a", "maize", (0.0,), 0.5, 0)], 0.75, plantings=[own])[0]
+    assert share.ground.likely == pytest.approx(share.density * share.place.likely)
+
+
 def test_a_measured_sole_yield_is_what_the_ratio_is_taken_from():
     own = {"maize": LIBRARY["maize"].model_copy(update={"sole_yield_t_per_ha": 6.4})}
     share = mixture([("a", "maize", (0.0,), 0.25, 0)], 0.75, crops=own)[0]

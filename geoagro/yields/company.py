@@ -119,7 +119,6 @@ def _measured(share: YieldShare, crop: Crop, plantings: Sequence[Planting]) -> Y
     )
     if rule is None or code not in rule.measured_yield_kg or not crop.yield_kg or crop.yield_kg[1] <= 0:
         return share
-    scale = share.ground.likely / share.place.likely
     low, likely, high = (kg / crop.yield_kg[1] for kg in rule.measured_yield_kg[code])
     place = Span(low, likely, high)
-    return replace(share, place=place, ground=place.times(scale), basis="measured")
+    return replace(share, place=place, ground=place.times(share.density * _per_own_sole(crop)), basis="measured")
