@@ -2,13 +2,10 @@
 
 import importlib
 import json
-from pathlib import Path
 
 import click
 import pytest
 from click.testing import CliRunner
-from whole_run import COMMANDS as COMMANDS_OF_A_FIELD
-from whole_run import make
 
 from geoagro.cli.habits.arguments import FOLDER, LAID
 from geoagro.cli.main import COMMANDS, group
@@ -71,24 +68,3 @@ def test_quiet_says_nothing_where_nothing_is_wrong(tmp_path):
 def test_the_old_name_of_the_portfolios_folder_is_told(tmp_path):
     with pytest.raises(click.UsageError, match="--into is now --output"):
         group(["portfolio", "design.yaml", "--into", str(tmp_path)], standalone_mode=False)
-
-
-WITHOUT_FIGURES = ("map", "export")
-WITHOUT_FILES = ("check",)
-
-
-def test_every_command_of_a_field_tells_programs_its_files_figures_and_findings(tmp_path, monkeypatch):
-    make(tmp_path / "field")
-    monkeypatch.chdir(tmp_path / "field")
-    for words in COMMANDS_OF_A_FIELD[:-1]:
-        done = run(*words, "--json")
-        assert done.exception is None, (words, done.exception)
-        (line,) = done.stdout.splitlines()
-        told = json.loads(line)
-        assert told["command"] == words[0]
-        assert bool(told["files"]) == (words[0] not in WITHOUT_FILES), words
-        assert all(Path(file).exists() for file in told["files"])
-        assert bool(told["figures"]) == (words[0] not in WITHOUT_FIGURES), words
-        assert all({"key", "value", "unit"} <= set(figure) for figure in told["figures"])
-        assert all(set(finding) == {"level", "about", "text"} and finding["text"] for finding in told["findings"])
-        assert told["words"]

@@ -183,6 +183,8 @@ def test_the_uncertainty_table_says_what_common_surveys_mean_where_the_design_is
     assert "phone under open sky" in silent["cause"].str.cat()
     assert stated["sd_m2"].iloc[:2].tolist() == pytest.approx([0.5 * 90 * np.sqrt(2)] * 2, rel=0.05)
     assert "sloping area with cells twice as large" in set(stated["cause"])
+    area = laid_out().boundary.area
+    assert stated["sd_pct"].to_numpy() == pytest.approx(100 * stated["sd_m2"].to_numpy() / area, abs=2e-3)
 
 
 def test_a_plane_has_the_same_sloping_area_at_any_cell_size():

@@ -105,6 +105,16 @@ def test_parallel_rows_have_the_spacing_the_length_and_the_cover_of_the_formula(
     assert table[q.RADIUS_MIN] > 1e6
 
 
+@pytest.mark.parametrize(("beyond", "told"), [(1.5, 0.0), (0.9, 1.0)])
+def test_a_side_is_open_at_the_edge_only_where_the_field_ends_within_a_neighbour_s_reach(beyond, told):
+    count, length = 7, 80.0
+    half = 3 * D + beyond * q.NEIGHBOUR_REACH * D
+    field = MultiPolygon([box(EAST - length / 2, NORTH - half, EAST + length / 2, NORTH + half)])
+    table = table_of(parallel(), field=field)
+    assert table[q.OPEN_SIDES] == pytest.approx(1 / count)
+    assert table[q.OPEN_SIDES_AT_EDGE] == pytest.approx(told / count)
+
+
 def test_rows_too_near_are_told():
     rows = parallel(gap=4.0)
     table = table_of(rows)

@@ -50,7 +50,7 @@ def started(folder: Path, *options: str, umask: int, **env: str) -> subprocess.P
     )  # fmt: skip
 
 
-def ended(run: subprocess.Popen) -> list:
+def ended(run: subprocess.Popen) -> dict[str, list]:
     told, errors = run.communicate()
     assert run.returncode == 0, errors[-3000:]
     return json.loads(told.splitlines()[-1])
@@ -58,17 +58,17 @@ def ended(run: subprocess.Popen) -> list:
 
 @pytest.fixture(scope="module")
 def runs(tmp_path_factory):
-    """Two folders with all results, and what the kills left."""
+    """Two folders with all results, what the kills left, and what the commands said to programs in the second."""
     one, two = (
         tmp_path_factory.mktemp("here") / "farm",
         tmp_path_factory.mktemp("elsewhere") / "a" / "b c" / "farm",
     )
     both = (
         started(one, "--kill", umask=0o022, PYTHONHASHSEED="1", TZ="UTC"),
-        started(two, umask=0o077, **SURROUNDINGS),
+        started(two, "--json", umask=0o077, **SURROUNDINGS),
     )
-    seen, _ = [ended(run) for run in both]
-    return one, two, seen
+    killed, spoken = [ended(run) for run in both]
+    return one, two, killed["kills"], spoken["told"]
 
 
 def results(folder: Path) -> dict[str, Path]:
@@ -119,6 +119,24 @@ def test_a_kill_between_any_two_moves_of_any_command_leaves_all_old_or_all_new(r
         assert most >= 2
         assert len(kills) > 3 * most  # before each move, and before what prepares them
         assert {left for _, left in kills} == {"old", "new"}, command
+
+
+WITHOUT_FIGURES = ("map", "export")
+WITHOUT_FILES = ("check",)
+
+
+@pytest.mark.parametrize("at", range(len(COMMANDS)), ids=[" ".join(words) for words in COMMANDS])
+def test_every_command_of_a_field_tells_programs_its_files_figures_and_findings(runs, at):
+    command = COMMANDS[at][0]
+    (line,) = runs[3][at].splitlines()
+    told = json.loads(line)
+    assert told["command"] == command
+    assert bool(told["files"]) == (command not in WITHOUT_FILES)
+    assert all((runs[1] / file).exists() for file in told["files"])
+    assert bool(told["figures"]) == (command not in WITHOUT_FIGURES)
+    assert all({"key", "value", "unit"} <= set(figure) for figure in told["figures"])
+    assert all(set(finding) == {"level", "about", "text"} and finding["text"] for finding in told["findings"])
+    assert told["words"]
 
 
 NAMELESS = {

@@ -87,6 +87,13 @@ def test_ten_times_the_plants_do_not_yield_ten_times():
     assert total(six_lines) < 1.3
 
 
+@pytest.mark.parametrize("times", [0.1, 1.0, 10.0])
+def test_however_dense_a_crop_alone_is_crowded_by_itself_and_by_no_company(times):
+    share = mixture([("m", "maize", (0.0,), 0.25 / times, 0)], 0.75)[0]
+    assert (share.company, share.shade) == pytest.approx((1.0, 1.0))
+    assert share.crowding == pytest.approx(share.place.likely)
+
+
 @pytest.mark.parametrize("code", ["maize", "cassava", "sweet_potato"])
 def test_a_plant_far_from_others_yields_no_more_than_the_library_says(code):
     share = mixture([(code, code, (0.0,), 5.0, 0)], 5.0)[0]

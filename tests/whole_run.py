@@ -1,11 +1,13 @@
 """Run by test_whole_runs.py in a process of its own: every command that writes, on a small invented field.
 
-usage: whole_run.py FOLDER [--kill]
+usage: whole_run.py FOLDER [--kill] [--json]
 
 The folder is made anew, with the field in it. With --kill each set of results is also moved into place by children that are
-killed before each of their calls to the system; what then lay there, and after the next run began, is printed as JSON.
+killed before each of their calls to the system; what then lay there, and after the next run began, is printed as JSON. With --json every command speaks
+JSON, and what each said is printed.
 """
 
+import io
 import json
 import os
 import shutil
@@ -114,7 +116,7 @@ def state(folder: Path, new: Path, names: list[str], gone: list[str]) -> str:
     return found.pop() if len(found) == 1 else "mixed"
 
 
-def main(folder: Path, *, kill: bool) -> None:
+def main(folder: Path, *, kill: bool, as_json: bool) -> None:
     make(folder)
     os.chdir(folder)
     room = folder.parent / f"{folder.name}_killed"
@@ -122,15 +124,16 @@ def main(folder: Path, *, kill: bool) -> None:
     killer = Killer(room)
     if kill:
         staging.move_all = killer
-    shown = sys.stdout
-    with open(os.devnull, "w", encoding="utf-8") as sys.stdout:
-        for command in COMMANDS:
-            killer.command = command[0]
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")
-                group(args=list(command), prog_name="geoagro", standalone_mode=False)
-    print(json.dumps(killer.seen), file=shown)
+    shown, told = sys.stdout, []
+    for command in COMMANDS:
+        killer.command = command[0]
+        sys.stdout = io.StringIO()
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            group(args=[*command, *(["--json"] if as_json else [])], prog_name="geoagro", standalone_mode=False)
+        told.append(sys.stdout.getvalue())
+    print(json.dumps({"kills": killer.seen, "told": told if as_json else []}), file=shown)
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), kill="--kill" in sys.argv)
+    main(Path(sys.argv[1]), kill="--kill" in sys.argv, as_json="--json" in sys.argv)
