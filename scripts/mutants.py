@@ -4,8 +4,9 @@ python scripts/mutants.py [--sample 60] [--seed 1] [--only geoagro/season/harves
 
 A fault is one changed operator, number, margin or comparison. Each lives in a process of its own, forked after the heavy
 libraries are loaded, and never touches a file: an import hook hands the changed module over. Only tests that belong
-to the module are run: those that import it, then those named after its room. A fault that makes them fail, or run
-longer than MOST_SECONDS of processor time, is noticed. Some faults change nothing that anybody can see (a margin against
+to the module are run: those that import it, then those named after its room; where they notice nothing, those that
+import a module that uses it. A fault that makes the first two fail, or run longer than MOST_SECONDS of processor time, is
+noticed; of the third, only one that fails counts. Some faults change nothing that anybody can see (a margin against
 rounding, say), so 100 % isn't the aim.
 """
 
@@ -179,6 +180,17 @@ def tests_of(path: Path) -> list[str]:
     return [str(p.relative_to(ROOT)) for p in (path, *direct, *named)]
 
 
+def tests_beyond(path: Path) -> list[str]:
+    """Further test files: those that import a module of the package that imports this one."""
+    name = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+    users = [p for p in (ROOT / "geoagro").rglob("*.py") if f"from {name} import" in p.read_text(encoding="utf-8")]
+    asked = tuple(f"from {'.'.join(p.relative_to(ROOT).with_suffix('').parts)} import" for p in users)
+    tests = sorted((ROOT / "tests").glob("test_*.py"))
+    found = [t for t in tests if any(words in t.read_text(encoding="utf-8") for words in asked)]
+    known = tests_of(path)
+    return [str(t.relative_to(ROOT)) for t in found if str(t.relative_to(ROOT)) not in known]
+
+
 class _Planted(importlib.abc.MetaPathFinder, importlib.abc.Loader):
     """Hands over one module with its fault."""
 
@@ -218,6 +230,10 @@ def noticed_by(fault: Fault) -> str:
     Raises SystemExit where that test fails without the fault too.
     """
     told = first_failure(fault.module, fault.path, planted(fault), tests_of(fault.path))
+    beyond = [] if told else tests_beyond(fault.path)
+    if beyond:
+        told = first_failure(fault.module, fault.path, planted(fault), beyond)
+        told = told if told.startswith("tests/") else ""
     if told.startswith("tests/"):
         sound = ast.parse(fault.path.read_text(encoding="utf-8"))
         if first_failure(fault.module, fault.path, sound, [told]):

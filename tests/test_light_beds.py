@@ -107,3 +107,9 @@ def test_places_between_rows_are_measured_from_the_row_on_the_left():
     assert found.right_m[down].tolist() == pytest.approx([3.5] * 3)
     assert found.alley_m[down].tolist() == pytest.approx([5.0] * 3)
     assert found.right_m[~down].tolist() == pytest.approx([38.5] * 3)
+
+
+def test_ground_that_falls_nearly_alike_counts_as_alike():
+    every = [light_on_beds(beds(), spots(90.0, fall=fall), trees(), SOUTH, basis="") for fall in (0.06, 0.14, 0.26)]
+    told = [means(found, 0) for found in every]
+    assert told[0] == told[1] != told[2]

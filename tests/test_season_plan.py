@@ -184,6 +184,9 @@ def test_beds_are_walked_row_by_row_and_pieces_forth_and_back():
     pieces = frame.iloc[[0, 0, 2, 2]].assign(bed=["R001-U1a", "R001-U1b", "R002-U1a", "R002-U1b"], row=[1, 1, 2, 2])
     order = walking_order(type(beds)(beds.tree_beds.iloc[:0], pieces, beds.paths))
     assert list(order["bed"]) == ["R001-U1a", "R001-U1b", "R002-U1b", "R002-U1a"]
+    later = pieces.assign(bed=["R003-U1a", "R003-U1b", "R004-U1a", "R004-U1b"], row=[3, 3, 4, 4])
+    order = walking_order(type(beds)(beds.tree_beds.iloc[:0], later, beds.paths))
+    assert list(order["bed"]) == ["R003-U1a", "R003-U1b", "R004-U1b", "R004-U1a"]
 
 
 def test_planting_outside_the_rains_is_moved_and_said():
