@@ -149,7 +149,9 @@ def test_errors_that_go_together_over_a_dense_boundary_matter_more_and_a_common_
     dense = shapely.segmentize(box(0, 0, 100, 100), 1.0)
     alone, alike = propagated_sd(dense, 2.0), propagated_sd(dense, 2.0, correlation_m=25.0)
     assert alike > 3 * alone
-    assert alone == pytest.approx(2.0 * np.sqrt((400 - 4) + 4 / 2), rel=1e-6)  # sd x root of (sides squared, corners half)
+    assert alone == pytest.approx(
+        2.0 * np.sqrt((400 - 4) + 4 / 2), rel=1e-6
+    )  # sd x root of (sides squared, corners half)
     assert simulated_sd(dense, 2.0, correlation_m=25.0) == pytest.approx(alike, rel=0.06)
     assert propagated_sd(dense, 2.0, correlation_m=1e9) == pytest.approx(0.0, abs=1.0)
 
