@@ -4,25 +4,14 @@ import numpy as np
 import pytest
 import shapely
 
-from geoagro.planar.segments import Segments, apart, away_from, meeting
+from geoagro.planar.inside import points_inside
+from geoagro.planar.segments import Segments, Standing, meeting
+from geoagro.rows.loops.crowded import near_pairs
 
 RNG = np.random.default_rng(7)
 A, B, C, D = RNG.integers(-4, 5, (4, 400, 2)).astype(float)
 LONG = np.hypot(*(B - A).T) > 0
 A, B, C, D = A[LONG], B[LONG], C[LONG], D[LONG]
-FIRST, SECOND = (shapely.linestrings(np.stack(ends, axis=1)) for ends in ((A, B), (C, D)))
-
-
-def test_the_distance_of_a_point_from_a_piece_is_that_of_the_geometry_library():
-    distance, share = away_from(C, A, B)
-    assert distance == pytest.approx(shapely.distance(shapely.points(C), FIRST))
-    assert share == pytest.approx(shapely.line_locate_point(FIRST, shapely.points(C), normalized=True))
-
-
-def test_pieces_that_do_not_cross_are_as_far_apart_as_the_geometry_library_says():
-    crossing = shapely.crosses(FIRST, SECOND) & ~shapely.touches(FIRST, SECOND)
-    expected = shapely.distance(FIRST, SECOND)
-    assert apart(A, B, C, D)[~crossing] == pytest.approx(expected[~crossing])
 
 
 def scattered(count, lines, reach_m, longest_m):
@@ -48,6 +37,33 @@ def test_pieces_near_another_one_are_those_that_the_geometry_library_finds(withi
     expected |= asked[pieces.line] & (pieces.run > gap_m)
     assert expected.sum() > 0
     assert np.array_equal(pieces.near_others(asked, within_m, gap_m), expected)
+
+
+def test_pairs_of_pieces_that_are_too_near_are_those_that_the_geometry_library_finds():
+    pieces, gap_m, within_m = scattered(150, 6, 60.0, 4.0), 10.0, 2.0
+    long, ring = np.full(len(pieces), 60.0), pieces.line == 2
+    standing = Standing(pieces.line, pieces.station, long, ring, gap_m)
+    i, j = np.triu_indices(len(pieces), 1)
+    way = np.abs(pieces.station[i] - pieces.station[j])
+    way = np.where(ring[i], np.minimum(way, 60.0 - way), way)
+    counts = (pieces.line[i] != pieces.line[j]) | (way > gap_m)
+    distance = shapely.distance(pieces.shapes[i], pieces.shapes[j])
+    # pieces that cross have no end near each other, as a rule; rows that cross have neighbours that do
+    near = counts & (distance < within_m) & (distance > 0)
+    found = set(zip(*near_pairs(pieces.start, pieces.end, standing.arrays, within_m), strict=True))
+    assert near.sum() > 10
+    assert found >= set(zip(i[near], j[near], strict=True))
+    assert found <= set(zip(i[counts & (distance < within_m)], j[counts & (distance < within_m)], strict=True))
+
+
+def test_points_inside_areas_are_those_that_the_geometry_library_finds():
+    areas = shapely.buffer(shapely.points(RNG.uniform(0, 40, (5, 2))), [3.0, 8.0, 15.0, 0.5, 6.0])
+    xy = RNG.uniform(-5, 45, (300, 2))
+    where, area = points_inside(xy, areas)
+    expected = np.nonzero(shapely.within(shapely.points(xy)[None, :], areas[:, None]))
+    assert np.array_equal(area, expected[0])
+    assert np.array_equal(where, expected[1])
+    assert len(points_inside(xy, areas[:0])[0]) == 0
 
 
 def test_of_no_pieces_none_is_near():

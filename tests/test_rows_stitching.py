@@ -4,14 +4,17 @@ from itertools import product
 
 import numpy as np
 import pytest
+import scipy.sparse as sp
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from landforms import EAST, NORTH, all_of, broken, square, surface
+from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 from shapely import LineString
 
 from geoagro.rows.candidates import cut_to_limits, mended, nudged
 from geoagro.rows.contour import contour_rows
+from geoagro.rows.loops.least_cut import least_cut
 from geoagro.rows.stitching.maps import CELL_M, RowMap, cells_of, row_map
 from geoagro.rows.stitching.seams import Patch, cheapest_cut, patches
 from geoagro.rows.stitching.splice import smoothed, spliced
@@ -87,6 +90,26 @@ def test_the_cut_is_the_best_of_all_ways_of_taking_cells(seed):
 
     best = max(value(np.array(taken)) for taken in product((0, 1), repeat=COUNT))
     assert value(cheapest_cut(win, first, second, link).astype(int)) == pytest.approx(best, abs=1e-9)
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_the_cut_is_the_smallest_one_that_a_library_for_graphs_finds(seed):
+    rng = np.random.default_rng(seed)
+    number = np.arange(600).reshape(20, 30)
+    first = np.concatenate([number[:, :-1].ravel(), number[:-1].ravel()])
+    second = np.concatenate([number[:, 1:].ravel(), number[1:].ravel()])
+    win, link = rng.integers(-9, 10, 600), rng.integers(0, 7, len(first))
+    gains, loses = np.flatnonzero(win > 0), np.flatnonzero(win < 0)
+    start = np.concatenate([first, second, np.full(len(gains), 600), loses])
+    end = np.concatenate([second, first, gains, np.full(len(loses), 601)])
+    room = np.concatenate([link, link, win[gains], -win[loses]]).astype(np.int32)
+    graph = sp.csr_array((room, (start, end)), shape=(602, 602))
+    left = graph - maximum_flow(graph, 600, 601).flow
+    left.eliminate_zeros()
+    expected = np.zeros(602, dtype=bool)
+    expected[breadth_first_order(left, 600, return_predecessors=False)] = True
+    assert np.array_equal(least_cut(win, first, second, link), expected[:600])
 
 
 def test_the_better_half_of_another_set_is_taken_and_no_more():

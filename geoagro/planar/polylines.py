@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import shapely
@@ -224,11 +224,16 @@ def stretch(line: LineString, start_m: float, end_m: float) -> LineString:
     'LINESTRING (1 0, 4 0, 4 2)'
     """
     xy = shapely.get_coordinates(line)
-    at = np.append(0.0, np.cumsum(np.hypot(*np.diff(xy, axis=0).T)))
-    edges = np.clip([start_m, end_m], 0.0, at[-1])
-    tips = np.column_stack([np.interp(edges, at, xy[:, c]) for c in range(2)])
-    inner = slice(int(np.searchsorted(at, edges[0], side="right")), int(np.searchsorted(at, edges[1])))
-    return LineString(np.concatenate([tips[:1], xy[inner], tips[1:]]))
+    step = np.diff(xy, axis=0)
+    at = np.zeros(len(xy))
+    np.cumsum(np.hypot(step[:, 0], step[:, 1]), out=at[1:])
+    edges = [min(max(edge, 0.0), at[-1]) for edge in (start_m, end_m)]
+    inner = slice(at.searchsorted(edges[0], side="right"), at.searchsorted(edges[1]))
+    part = np.empty((max(inner.stop - inner.start, 0) + 2, 2))
+    part[1:-1] = xy[inner]
+    for c in range(2):
+        part[[0, -1], c] = np.interp(edges, at, xy[:, c])
+    return cast(LineString, shapely.linestrings(part))
 
 
 def merge_short_steps(lines: Lines, shortest_m: float) -> Shapes:

@@ -56,7 +56,7 @@ def ray_grid(start: Floats, end: Floats) -> RayGrid:
 
 
 @compiled
-def _cell(at: float, low: float, cell_m: float, count: int) -> int:
+def cell_of(at: float, low: float, cell_m: float, count: int) -> int:
     """Index of the cell that holds a coordinate, the nearest one outside the grid."""
     k = int(np.floor((at - low) / cell_m))
     return min(max(k, 0), count - 1)
@@ -89,11 +89,11 @@ def _sort(
     margin = 1e-6 * cell_m
     for k in range(len(start)):
         x0, y0, x1, y1 = start[k, 0], start[k, 1], end[k, 0], end[k, 1]
-        first = _cell(min(x0, x1) - margin, west, cell_m, columns)
-        last = _cell(max(x0, x1) + margin, west, cell_m, columns)
+        first = cell_of(min(x0, x1) - margin, west, cell_m, columns)
+        last = cell_of(max(x0, x1) + margin, west, cell_m, columns)
         for i in range(first, last + 1):
             low, high = _span(x0, y0, x1, y1, west + i * cell_m - margin, west + (i + 1) * cell_m + margin)
-            for j in range(_cell(low - margin, south, cell_m, rows), _cell(high + margin, south, cell_m, rows) + 1):
+            for j in range(cell_of(low - margin, south, cell_m, rows), cell_of(high + margin, south, cell_m, rows) + 1):
                 cell = j * columns + i
                 if len(member) > 0:
                     member[place[cell]] = k
@@ -183,8 +183,8 @@ def first_met(
     for k in range(len(rays[0])):
         ox, oy, nx, ny = rays[0][k, 0], rays[0][k, 1], rays[1][k, 0], rays[1][k, 1]
         tx, ty = ox + far * nx, oy + far * ny
-        first = _cell(min(ox, tx) - margin, west, cell_m, columns)
-        last = _cell(max(ox, tx) + margin, west, cell_m, columns)
+        first = cell_of(min(ox, tx) - margin, west, cell_m, columns)
+        last = cell_of(max(ox, tx) + margin, west, cell_m, columns)
         best, best_line, best_at = np.inf, -1, np.nan
         for step in range(last - first + 1):
             i = first + step if nx >= 0 else last - step
@@ -192,7 +192,7 @@ def first_met(
             if abs(nx) > 1e-12 and ((left if nx > 0 else right) - ox) / nx > best:
                 break
             low, high = _span(ox, oy, tx, ty, left, right)
-            for j in range(_cell(low - margin, south, cell_m, rows), _cell(high + margin, south, cell_m, rows) + 1):
+            for j in range(cell_of(low - margin, south, cell_m, rows), cell_of(high + margin, south, cell_m, rows) + 1):
                 here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
                 at, line, on = _first_in(here, pieces, (ox, oy, nx, ny), reach, own, k)
                 nearer = at < best or (at == best and line < best_line)
@@ -229,8 +229,8 @@ def nearest_to(
     for k in range(len(points)):
         x, y = points[k, 0], points[k, 1]
         best = np.inf
-        left, right = _cell(x - within_m, west, cell_m, columns), _cell(x + within_m, west, cell_m, columns)
-        for j in range(_cell(y - within_m, south, cell_m, rows), _cell(y + within_m, south, cell_m, rows) + 1):
+        left, right = cell_of(x - within_m, west, cell_m, columns), cell_of(x + within_m, west, cell_m, columns)
+        for j in range(cell_of(y - within_m, south, cell_m, rows), cell_of(y + within_m, south, cell_m, rows) + 1):
             for i in range(left, right + 1):
                 here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
                 best = min(best, _nearest_in(here, pieces, x, y, own, k))
@@ -238,7 +238,7 @@ def nearest_to(
 
 
 @compiled
-def _away(x: float, y: float, ax: float, ay: float, bx: float, by: float) -> float:
+def away_from_piece(x: float, y: float, ax: float, ay: float, bx: float, by: float) -> float:
     """Distance of a point from a piece."""
     qx, qy, px, py = bx - ax, by - ay, x - ax, y - ay
     share = min(max((px * qx + py * qy) / max(qx * qx + qy * qy, 1e-18), 0.0), 1.0)
@@ -260,9 +260,9 @@ def _near_or_crossing(start: Floats, end: Floats, i: int, j: int, within_m: floa
         return False
     if min(cy, dy) > max(ay, by) + within_m or max(cy, dy) < min(ay, by) - within_m:
         return False
-    if min(_away(ax, ay, cx, cy, dx, dy), _away(bx, by, cx, cy, dx, dy)) < within_m:
+    if min(away_from_piece(ax, ay, cx, cy, dx, dy), away_from_piece(bx, by, cx, cy, dx, dy)) < within_m:
         return True
-    if min(_away(cx, cy, ax, ay, bx, by), _away(dx, dy, ax, ay, bx, by)) < within_m:
+    if min(away_from_piece(cx, cy, ax, ay, bx, by), away_from_piece(dx, dy, ax, ay, bx, by)) < within_m:
         return True
     apart = _left(cx, cy, ax, ay, bx, by) * _left(dx, dy, ax, ay, bx, by) < 0
     return bool(apart and _left(ax, ay, cx, cy, dx, dy) * _left(bx, by, cx, cy, dx, dy) < 0)
@@ -284,11 +284,11 @@ def mark_near(
             continue
         left, right = min(start[i, 0], end[i, 0]) - within_m, max(start[i, 0], end[i, 0]) + within_m
         low, high = min(start[i, 1], end[i, 1]) - within_m, max(start[i, 1], end[i, 1]) + within_m
-        first, last = _cell(left, west, cell_m, columns), _cell(right, west, cell_m, columns)
-        for row in range(_cell(low, south, cell_m, rows), _cell(high, south, cell_m, rows) + 1):
+        first, last = cell_of(left, west, cell_m, columns), cell_of(right, west, cell_m, columns)
+        for row in range(cell_of(low, south, cell_m, rows), cell_of(high, south, cell_m, rows) + 1):
             for k in range(pointer[row * columns + first], pointer[row * columns + last + 1]):
                 j = member[k]
-                if marked[i] and marked[j]:
+                if (marked[i] and marked[j]) or (j < i and asked[line[j]]):
                     continue
                 if line[i] == line[j] and abs(station[i] - station[j]) + max(run[i], run[j]) <= gap_m:
                     continue

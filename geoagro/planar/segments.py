@@ -125,6 +125,10 @@ class Standing:
     closed: Bools
     gap_m: float
 
+    def take(self, which: Ints) -> Standing:
+        """Return some of them."""
+        return Standing(self.line[which], self.station[which], self.length[which], self.closed[which], self.gap_m)
+
     @property
     def arrays(self) -> tuple[Ints, Floats, Floats, Bools, float]:
         """The same for compiled loops."""
@@ -171,20 +175,6 @@ def meeting(origin: Floats, direction: Floats, start: Floats, end: Floats) -> tu
         at = (px * qy - py * qx) / cross
         share = (px * ny - py * nx) / cross
     return at, share, (np.abs(cross) > 1e-12) & (share >= -_NOTHING) & (share <= 1 + _NOTHING)
-
-
-def away_from(xy: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats]:
-    """Distance of points from segments (all of shape (n, 2)), and where along the segment (a share) that is."""
-    qx, qy = end[:, 0] - start[:, 0], end[:, 1] - start[:, 1]
-    px, py = xy[:, 0] - start[:, 0], xy[:, 1] - start[:, 1]
-    share = np.clip((px * qx + py * qy) / np.maximum(qx * qx + qy * qy, 1e-18), 0.0, 1.0)
-    return np.hypot(px - share * qx, py - share * qy), share
-
-
-def apart(start: Floats, end: Floats, other_start: Floats, other_end: Floats) -> Floats:
-    """Distance between segments (all of shape (n, 2)) that don't cross; where they do, from an end of one to the other."""
-    mine = np.minimum(*(away_from(xy, other_start, other_end)[0] for xy in (start, end)))
-    return np.minimum(mine, np.minimum(*(away_from(xy, start, end)[0] for xy in (other_start, other_end))))
 
 
 def segments_of(lines: Lines | Polylines, *, longest_m: float = np.inf) -> Segments:

@@ -8,15 +8,15 @@ from typing import Any
 
 import numpy as np
 import shapely
-from scipy.spatial import cKDTree
 from shapely import LineString, MultiPolygon
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
-from geoagro.planar.polylines import Polylines, stretch
-from geoagro.planar.segments import Segments, apart, segments_of
+from geoagro.planar.polylines import stretch
+from geoagro.planar.segments import Segments, segments_of
 from geoagro.rows.clipping import CUT_MARGIN, clipped
 from geoagro.rows.fall import Fall
+from geoagro.rows.loops.crowded import near_pairs
 from geoagro.rows.loops.places import points_on
 from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
 from geoagro.rows.sampling import RowSamples, sample_rows
@@ -255,14 +255,10 @@ class _Pairs:
 
 def _near_pairs(rows: list[LineString], samples: RowSamples, there: Ints, nearest_m: float, own_gap_m: float) -> _Pairs:
     """Pairs among samples `there` whose pieces of row come nearer than the limit; in one row only if far apart in it."""
-    tree = cKDTree(np.column_stack([samples.x[there], samples.y[there]]))
-    pairs = there[tree.query_pairs(nearest_m + VERTEX_ERROR_M + FINE_STEP_M, output_type="ndarray")]
-    i, j = pairs[:, 0], pairs[:, 1]
-    other = (samples.row[i] != samples.row[j]) | (samples.way(i, samples.station[j]) > own_gap_m)
-    i, j = i[other], j[other]
-    start, end = _pieces(rows, samples)
-    near = apart(start[i], end[i], start[j], end[j]) < nearest_m + VERTEX_ERROR_M
-    i, j = np.concatenate([i[near], j[near]]), np.concatenate([j[near], i[near]])
+    start, end = _pieces(rows, samples, there)
+    standing = samples.standing(own_gap_m).take(there).arrays
+    one, other = near_pairs(start, end, standing, nearest_m + VERTEX_ERROR_M)
+    i, j = there[np.concatenate([one, other])], there[np.concatenate([other, one])]
     order = np.argsort(i, kind="stable")
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
 
@@ -286,8 +282,9 @@ def _on_marked(samples: RowSamples, row: Ints, station: Floats, length: Floats) 
     return np.nonzero(np.cumsum(count)[:-1])[0]
 
 
-def _pieces(rows: list[LineString], samples: RowSamples) -> tuple[Floats, Floats]:
-    """First and last point of the piece of row that each sample stands for."""
-    lines = Polylines.read(rows)
-    start, end = (points_on(lines, samples.row, samples.station + k * samples.weight) for k in (-0.5, 0.5))
+def _pieces(rows: list[LineString], samples: RowSamples, which: Ints) -> tuple[Floats, Floats]:
+    """First and last point of the pieces of row that some samples stand for."""
+    lines = samples.lines_of(rows)
+    half = samples.weight[which] / 2
+    start, end = (points_on(lines, samples.row[which], samples.station[which] + k * half) for k in (-1, 1))
     return start, end

@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 
 from geoagro.arrays import Bools, Floats, Ints, Shapes
+from geoagro.planar.inside import points_inside
 from geoagro.planar.polylines import stretch
 from geoagro.planar.segments import segments_of
 from geoagro.planar.vectors import dot
@@ -159,15 +160,16 @@ def _breaks(rows: Sequence[LineString], joins: Joins, task: Task) -> Bools:
     bad = off_grade(near, samples, task.judged, rule.max_grade_pct / 100 * INSIDE, task.fall)
     if rule.min_turn_radius_m > 0:
         bad |= window_radius(near, samples) * INSIDE < rule.min_turn_radius_m
-    points = shapely.points(samples.xy)
-    around = tree.query(points, predicate="dwithin", distance=CHORD_M / 2)
     broken = np.zeros(len(joins), dtype=bool)
-    broken[around[1][bad[around[0]]]] = True
+    broken[tree.query(shapely.points(samples.xy[bad]), predicate="dwithin", distance=CHORD_M / 2)[1]] = True
+    edges = shapely.bounds(joins.curve) + 1.01 * STEP_M * np.array([-1, -1, 1, 1])
+    boxes = np.asarray(shapely.box(*edges.T), dtype=object)
+    there = np.unique(points_inside(samples.xy, boxes)[0])
     own = np.asarray(changed)[samples.row]
-    standing = replace(samples.standing(OWN_GAP * rule.spacing_m), line=own)
-    away = segments_of([*lines, *task.around.kept]).nearest(samples.xy, task.nearest_m + 1.0, standing=standing)
-    on = tree.query(points, predicate="dwithin", distance=STEP_M)
-    broken[on[1][away[on[0]] < task.nearest_m + 0.01]] = True
+    standing = replace(samples.standing(OWN_GAP * rule.spacing_m), line=own).take(there)
+    away = segments_of([*lines, *task.around.kept]).nearest(samples.xy[there], task.nearest_m + 1.0, standing=standing)
+    near_xy = samples.xy[there[away < task.nearest_m + 0.01]]
+    broken[tree.query(shapely.points(near_xy), predicate="dwithin", distance=STEP_M)[1]] = True
     return broken
 
 

@@ -16,7 +16,6 @@ from shapely import LineString
 
 from geoagro.arrays import Bools, Floats
 from geoagro.planar.bending import circle_radius
-from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Hits, segments_of
 from geoagro.rows.loops.ground import heights_at
 from geoagro.rows.loops.places import points_on
@@ -105,7 +104,7 @@ def chord_rise(
     if heights is None or len(samples) == 0:
         return np.full(len(samples), np.nan)
     a, b, run = samples.window(chord_m / 2)
-    lines = Polylines.read(rows)
+    lines = samples.lines_of(rows)
     za, zb = (heights_at(heights, points_on(lines, samples.row, at)) for at in (a, b))
     rise: Floats = (zb - za) / np.maximum(run, 1e-9)
     return rise
@@ -117,7 +116,7 @@ def window_radius(rows: Sequence[LineString], samples: RowSamples) -> Floats:
     Infinite where straighter than a circle of STRAIGHT_M; the window is BEND_WINDOW_M along the row and is shifted inward
     at the row's ends.
     """
-    lines = Polylines.read(rows)
+    lines = samples.lines_of(rows)
     places = lines.bend_stations(samples.row, samples.station, BEND_WINDOW_M)
     radius = circle_radius(*(points_on(lines, samples.row, at) for at in places))
     return np.where(radius < STRAIGHT_M, radius, np.inf)

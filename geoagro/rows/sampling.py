@@ -35,6 +35,8 @@ class RowSamples:
         Length of each ROW (not sample), metres.
     is_ring
         Whether each ROW ends where it starts.
+    lines
+        The rows' vertices; None where they aren't at hand.
     """
 
     row: Ints
@@ -46,6 +48,7 @@ class RowSamples:
     ty: Floats
     row_length: Floats
     is_ring: NDArray[np.bool_]
+    lines: Polylines | None = None
 
     def __len__(self) -> int:
         return len(self.row)
@@ -56,6 +59,10 @@ class RowSamples:
         row = self.row[sample]
         way: Floats = np.where(self.is_ring[row], np.minimum(straight, self.row_length[row] - straight), straight)
         return way
+
+    def lines_of(self, rows: Sequence[LineString]) -> Polylines:
+        """Vertices of `rows`, the rows that were sampled."""
+        return Polylines.read(rows) if self.lines is None else self.lines
 
     @property
     def xy(self) -> Floats:
@@ -82,7 +89,7 @@ def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     before, after, _ = lines.window(row, station, TANGENT_HALF_M)
     way = points_on(lines, row, after) - points_on(lines, row, before)
     tx, ty = (way / np.maximum(np.hypot(*way.T), 1e-12)[:, None]).T
-    return RowSamples(row, station, weight, x, y, tx, ty, lines.lengths, lines.closed)
+    return RowSamples(row, station, weight, x, y, tx, ty, lines.lengths, lines.closed, lines)
 
 
 def cast(samples: RowSamples, segments: Segments, *, side: int, reach_m: float, own_gap_m: float) -> Hits:

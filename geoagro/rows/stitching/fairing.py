@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from geoagro.arrays import Floats, Shapes
+from geoagro.planar.inside import points_inside
 from geoagro.rows.candidates import Candidate, cut_or_eased
 from geoagro.rows.quality import SHORT_CHORD_LIMITS, SHORT_CHORD_M, chord_grade
 from geoagro.rows.stitching.splice import smoothed
@@ -77,5 +78,5 @@ def _won(tried: Candidate, best: Candidate, places: Shapes, task: Task) -> Float
 def _metres(found: Candidate, task: Task, areas: Shapes) -> Floats:
     steep = _steep(found, task)
     some = np.flatnonzero(steep)
-    where, area = shapely.STRtree(areas).query(shapely.points(found.view.samples.xy[some]), predicate="within")
+    where, area = points_inside(found.view.samples.xy[some], areas)
     return np.bincount(area, weights=steep[some][where], minlength=len(areas)).astype(np.float64)

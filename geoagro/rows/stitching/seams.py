@@ -8,13 +8,12 @@ from typing import cast
 
 import contourpy
 import numpy as np
-import scipy.sparse as sp
 import shapely
 from scipy.ndimage import gaussian_filter, label
-from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Bools, Floats, Ints
+from geoagro.rows.loops.least_cut import least_cut
 from geoagro.rows.stitching.maps import CELL_M, Cells, RowMap
 
 SEAMS = ((1.5, 1.2), (2.0, 0.8), (1.0, 1.2))
@@ -25,6 +24,8 @@ UNITS = 100
 """Capacities are whole numbers: so many a metre."""
 ROUNDED_CELLS = 1.5
 """Patches are rounded off at this scale, so that no row runs in and out of them."""
+AROUND_CELLS = 8
+"""Rounding a patch off reaches no farther than this."""
 LEAST_GAIN_M = 5.0
 LEAST_M2 = 60.0
 
@@ -91,22 +92,8 @@ def _beside(cells: Cells) -> tuple[Ints, Ints]:
 
 def cheapest_cut(win_m: Floats, first: Ints, second: Ints, link_m: Floats) -> Bools:
     """Cells to take over, by minimum cut: `win_m` is what taking one wins, `link_m` what parting two neighbours costs."""
-    count = len(win_m)
-    source, sink = count, count + 1
-    win = np.round(win_m * UNITS).astype(np.int32)
-    link = np.round(link_m * UNITS).astype(np.int32)
-    for_it, against = np.flatnonzero(win > 0), np.flatnonzero(win < 0)
-    start = np.concatenate([first, second, np.full(len(for_it), source), against])
-    end = np.concatenate([second, first, for_it, np.full(len(against), sink)])
-    room = np.concatenate([link, link, win[for_it], -win[against]])
-    graph = sp.csr_array((room, (start, end)), shape=(count + 2, count + 2))
-    left = graph - maximum_flow(graph, source, sink).flow
-    left.data = np.maximum(left.data, 0)
-    left.eliminate_zeros()
-    reached = breadth_first_order(left, source, return_predecessors=False)
-    taken = np.zeros(count + 2, dtype=bool)
-    taken[reached] = True
-    return taken[:count]
+    win, link = (np.round(metres * UNITS).astype(np.int64) for metres in (win_m, link_m))
+    return least_cut(win, first, second, link)
 
 
 def _outline(cells: Cells, which: Bools) -> BaseGeometry:
@@ -114,15 +101,14 @@ def _outline(cells: Cells, which: Bools) -> BaseGeometry:
 
     At the field's edge it reaches past it: what lies out there belongs to the nearest cell.
     """
-    image = which[cells.nearest]
-    near = image & (cells.nearest >= 0)
-    filled = np.flatnonzero(near.any(axis=1)), np.flatnonzero(near.any(axis=0))
-    part = tuple(slice(max(at[0] - 2, 0), at[-1] + 3) for at in filled)
+    image = which[cells.nearest] & (cells.nearest >= 0)
+    filled = np.flatnonzero(image.any(axis=1)), np.flatnonzero(image.any(axis=0))
+    part = tuple(slice(max(at[0] - AROUND_CELLS, 0), at[-1] + AROUND_CELLS + 1) for at in filled)
     x, y = cells.axes
     filled_lines = contourpy.contour_generator(
         x=x[part[1]],
         y=y[part[0]],
-        z=np.where(cells.nearest >= 0, gaussian_filter(image.astype(float), ROUNDED_CELLS), 0.0)[part],
+        z=np.where(cells.nearest[part] >= 0, gaussian_filter(image[part].astype(float), ROUNDED_CELLS), 0.0),
         name="serial",
         fill_type="OuterOffset",
     ).filled(0.5, 2.0)

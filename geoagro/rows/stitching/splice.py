@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.planar.polylines import stretch
 from geoagro.rows.candidates import nudged
-from geoagro.rows.clipping import clipped
+from geoagro.rows.clipping import clipped, clipped_of
 from geoagro.rows.joining import apply_joins, facing
 from geoagro.rows.row_ends import Ends, ends_of
 from geoagro.rows.stitching.seams import Patch
@@ -40,21 +40,25 @@ def spliced(
 ) -> list[LineString]:
     """Rows with those of each patch's donor inside it, facing ends at the seams linked."""
     taken = shapely.union_all([patch.area for patch in chosen])
-    pieces = [
-        (row, piece)
-        for patch in chosen
-        for row in donors[patch.donor]
-        if patch.area.intersects(row)
-        for piece in clipped([row], patch.area, CORNER_M)
-    ]
+    pieces = [pair for patch in chosen for pair in _inside(donors[patch.donor], patch.area)]
     mixed = _without(rows, taken, [piece for _, piece in pieces])
     tips = ends_of(mixed)
     edge = taken.boundary
     shapely.prepare(edge)
     at_seam: Bools = np.asarray(shapely.dwithin(edge, shapely.points(tips.xy), _ON_M))
     mixed = _shortened(mixed, tips, at_seam)
-    mixed += [_fitted(row, piece, tips.xy[at_seam], tips.heading[at_seam]) for row, piece in pieces]
+    tree = shapely.STRtree(np.asarray(shapely.points(tips.xy[at_seam]), dtype=object))
+    mixed += [_fitted(row, piece, tree, tips.heading[at_seam]) for row, piece in pieces]
     return apply_joins(mixed, facing(mixed, 0.0, REACH_M))
+
+
+def _inside(rows: Sequence[LineString], area: BaseGeometry) -> list[tuple[LineString, LineString]]:
+    """Pieces of rows inside an area, each after the row that it is of; what only cuts a corner is left out."""
+    those = np.asarray(rows, dtype=object)
+    shapely.prepare(area)
+    those = those[shapely.intersects(area, those)]
+    pieces, owner = clipped_of(those, area, CORNER_M)
+    return list(zip(those[owner], pieces, strict=True))
 
 
 def _shortened(rows: list[LineString], tips: Ends, which: Bools) -> list[LineString]:
@@ -67,16 +71,15 @@ def _shortened(rows: list[LineString], tips: Ends, which: Bools) -> list[LineStr
     return out
 
 
-def _fitted(row: LineString, piece: LineString, tips: Floats, headings: Floats) -> LineString:
+def _fitted(row: LineString, piece: LineString, tips: shapely.STRtree, headings: Floats) -> LineString:
     """Let a piece of a row begin and end a little behind the tip of another row that can go on in it.
 
     Where a seam runs nearly along the rows, two that are a metre apart cross it many metres from one another.
     """
     if row.is_closed:
         return piece
-    points: Shapes = np.asarray(shapely.points(tips), dtype=object)
-    near = np.flatnonzero(shapely.dwithin(row, points, SIDE_M))
-    station = shapely.line_locate_point(row, points[near])
+    near = np.sort(tips.query(row, predicate="dwithin", distance=SIDE_M))
+    station = shapely.line_locate_point(row, tips.geometries[near])
     ahead, behind = (shapely.get_coordinates(shapely.line_interpolate_point(row, station + k)) for k in (0.5, -0.5))
     along = ((ahead - behind) * headings[near]).sum(axis=1)
     first, last = (row.project(shapely.get_point(piece, k)) for k in (0, -1))
@@ -100,7 +103,10 @@ def _without(rows: Sequence[LineString], area: BaseGeometry, others: Sequence[Li
     tree = shapely.STRtree(np.asarray(others, dtype=object))
     out: list[LineString] = []
     for row, touched in zip(those, shapely.intersects(area, those), strict=True):
-        inside = np.asarray(clipped([row], area) if touched else [], dtype=object)
+        if not touched:
+            out.append(row)
+            continue
+        inside = np.asarray(clipped([row], area), dtype=object)
         middle = shapely.line_interpolate_point(inside, 0.5, normalized=True)
         beside = np.isin(np.arange(len(inside)), tree.query(middle, predicate="dwithin", distance=SIDE_M)[0])
         gone = inside[beside | (shapely.length(inside) >= CORNER_M)] if len(inside) else inside

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from geoagro.arrays import Floats, Shapes
+from geoagro.planar.inside import points_inside
 from geoagro.rows.candidates import ROW_COST_M, Candidate, cut_or_eased, mended
 from geoagro.rows.quality import in_runs, legal_samples
 from geoagro.rows.row_ends import ends_of
@@ -130,10 +131,8 @@ def worth_around(found: Candidate, task: Task, areas: Shapes) -> Floats:
         found.view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
     )
     length = samples.weight * in_runs(ok, samples, rule.min_row_length_m)
-    tree = shapely.STRtree(areas)
-    where, area = tree.query(shapely.points(samples.xy), predicate="within")
+    where, area = points_inside(samples.xy, areas)
     worth = np.bincount(area, weights=length[where], minlength=len(areas))
-    ends = ends_of(found.held.kept)
-    _, area = tree.query(shapely.points(ends.xy), predicate="within")
+    _, area = points_inside(ends_of(found.held.kept).xy, areas)
     out: Floats = worth - ROW_COST_M / 2 * np.bincount(area, minlength=len(areas))
     return out

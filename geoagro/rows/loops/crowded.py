@@ -1,0 +1,76 @@
+"""Pieces of rows that come too near to one another, in one compiled pass."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from geoagro.arrays import Bools, Floats, Ints
+from geoagro.planar.compiled import compiled
+from geoagro.planar.ray_loops import away_from_piece, cell_of, ray_grid
+
+Standing = tuple[Ints, Floats, Floats, Bools, float]
+"""Row, station, the row's length, whether it is a ring, and how far along one row nothing counts."""
+
+
+def near_pairs(start: Floats, end: Floats, standing: Standing, within_m: float) -> tuple[Ints, Ints]:
+    """Index of both pieces (ends of shape (n, 2)) for all pairs whose ends come nearer than `within_m`; some twice.
+
+    Pieces of one row count only where they lie farther apart in it than the gap of `standing`.
+    """
+    grid = ray_grid(start, end)
+    frame = (grid.west, grid.south, grid.cell_m, grid.columns, grid.rows)
+    cells, pieces = (frame, grid.pointer, grid.member), (start, end)
+    nobody = np.zeros(0, dtype=np.int64)
+    count = _pairs(cells, pieces, standing, within_m, (nobody, nobody))
+    first, second = np.empty(count, dtype=np.int64), np.empty(count, dtype=np.int64)
+    _pairs(cells, pieces, standing, within_m, (first, second))
+    return first, second
+
+
+@compiled
+def _apart(start: Floats, end: Floats, i: int, j: int) -> float:
+    """Least distance from an end of one piece to the other piece."""
+    ax, ay, bx, by = start[i, 0], start[i, 1], end[i, 0], end[i, 1]
+    cx, cy, dx, dy = start[j, 0], start[j, 1], end[j, 0], end[j, 1]
+    mine = min(away_from_piece(ax, ay, cx, cy, dx, dy), away_from_piece(bx, by, cx, cy, dx, dy))
+    theirs = min(away_from_piece(cx, cy, ax, ay, bx, by), away_from_piece(dx, dy, ax, ay, bx, by))
+    return min(mine, theirs)
+
+
+@compiled
+def _beside_in_row(standing: Standing, i: int, j: int) -> bool:
+    row, station, length, ring, gap_m = standing
+    if row[i] != row[j]:
+        return False
+    way = abs(station[i] - station[j])
+    if ring[i]:
+        way = min(way, length[i] - way)
+    return bool(way <= gap_m)
+
+
+@compiled
+def _pairs(
+    cells: tuple[tuple[float, float, float, int, int], Ints, Ints],
+    pieces: tuple[Floats, Floats],
+    standing: Standing,
+    within_m: float,
+    out: tuple[Ints, Ints],
+) -> int:
+    """Count the pairs, and write them into `out` where that has room."""
+    frame, pointer, member = cells
+    west, south, cell_m, columns, rows = frame
+    start, end = pieces
+    found = 0
+    for i in range(len(start)):
+        left, right = min(start[i, 0], end[i, 0]) - within_m, max(start[i, 0], end[i, 0]) + within_m
+        low, high = min(start[i, 1], end[i, 1]) - within_m, max(start[i, 1], end[i, 1]) + within_m
+        first, last = cell_of(left, west, cell_m, columns), cell_of(right, west, cell_m, columns)
+        for row in range(cell_of(low, south, cell_m, rows), cell_of(high, south, cell_m, rows) + 1):
+            for k in range(pointer[row * columns + first], pointer[row * columns + last + 1]):
+                j = member[k]
+                if j <= i or _beside_in_row(standing, i, j) or not _apart(start, end, i, j) < within_m:
+                    continue
+                if len(out[0]) > 0:
+                    out[0][found], out[1][found] = i, j
+                found += 1
+    return found
