@@ -65,7 +65,7 @@ def _zones(layout: Layout) -> str:
         return hectares_text(areas.get(zone, 0.0), layout.site.area_sd_m2).removesuffix(" ha")
 
     rows = [[z["zone"], z["purpose"], ha(z["zone"]), f"{z['plants']:,}"] for z in inside]
-    left = len(layout.plants.frame) - sum(z["plants"] for z in inside)
+    left = layout.plants.count - sum(z["plants"] for z in inside)
     rows.append([REST, "", ha(REST), f"{left:,}"])
     return "Zones\n" + grid([["", "purpose", "ha", "points"], *rows])
 

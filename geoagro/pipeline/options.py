@@ -128,11 +128,17 @@ def option_of(
 
 
 def _season(design: Design, laid: Layout, progress: Progress) -> SeasonPlan | None:
-    if design.season is None or len(laid.plants.frame) == 0:
+    if design.season is None or laid.plants.count == 0:
         return None
     area_ha = laid.site.boundary.area / 1e4
     return season_of(
-        design, laid.plants, laid.beds, read_crop_library(), area_ha=area_ha, zones=laid.zones, progress=progress
+        design,
+        laid.plants.whole(),
+        laid.beds,
+        read_crop_library(),
+        area_ha=area_ha,
+        zones=laid.zones,
+        progress=progress,
     )
 
 

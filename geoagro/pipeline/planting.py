@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from geoagro.beds.zoned import lay_zoned_beds
 from geoagro.errors import DesignError
 from geoagro.pipeline.zone_rules import bed_zones
-from geoagro.plants.placement import place_plants
+from geoagro.plants.blocks.field import place_field
 from geoagro.values.base.doors import door
 from geoagro.values.base.findings import tell
 from geoagro.values.beds import Beds
@@ -17,6 +17,7 @@ from geoagro.values.places import Reach
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
@@ -53,11 +54,11 @@ def plants_of(
     *,
     reach: Mapping[int, Reach] | None = None,
     progress: Progress = silent,
-) -> Plants:
+) -> Plants | StoredPlants:
     """Place every plant of the recipe in its bed: layer PLANTS in the working CRS, heights in metres.
 
     `crops` are complete, as `crops_of` gives them; `reach` is what addresses and zones come to on these beds
-    (`geoagro.pipeline.places.planting_reaches`). Raises DesignError where a planting can't be placed, or has an address
+    (`geoagro.pipeline.places.planting_reaches`). Beyond a million plants they come in blocks (`StoredPlants`). Raises DesignError where a planting can't be placed, or has an address
     and no `reach` is given.
 
     >>> from geoagro import crops_of, example_layout, plants_of, read_crop_library
@@ -71,7 +72,7 @@ def plants_of(
             "This design has addresses (within) or zones: give reach=planting_reaches(design, laid_for(design, site, "
             "beds)) from geoagro.pipeline.places, or lay it out whole with lay_out."
         )
-    plants = place_plants(
+    plants = place_field(
         beds,
         terrain,
         crops,

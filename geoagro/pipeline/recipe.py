@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TypedDict
 
 from geoagro.pipeline.steps import crops_of, timeline_of
@@ -11,13 +12,17 @@ from geoagro.plants.bed_sheet import bed_sheets, model_stand
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 from geoagro.plants.records.sheet import BedSheet
 from geoagro.values.base.doors import door
+from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Stratum
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.season import Weeding
 
+_MOST_ANALYSED = 500_000
+"""Plants that are analysed of a field whose plants come in blocks: whole rows, spread over it (our choice)."""
 _MODEL_ROW_M = 24.0
 """Length of the rows that a recipe is looked at on before there is a field."""
 
@@ -61,6 +66,8 @@ def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress =
     ['apple', 'lettuce']
     """
     crops = crops_of(laid.design, library)
+    if isinstance(laid.plants, StoredPlants):
+        return _on_some_rows(laid, laid.plants, crops, progress)
     timeline = timeline_of(laid.design, laid.plants, crops)
     return analyse_recipe(
         laid.plants,
@@ -71,6 +78,20 @@ def recipe_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progress =
         **_asked(laid.design),
         progress=progress,
     )
+
+
+def _on_some_rows(laid: Layout, stored: StoredPlants, crops: Mapping[str, Crop], progress: Progress) -> RecipeAnalysis:
+    """Analyse rows spread over a field whose plants don't fit at once; cover by bed is that of their beds."""
+    plants, which = stored.spread(_MOST_ANALYSED)
+    rows = plants.frame["row"].unique()
+    layers = (laid.beds.tree_beds, laid.beds.beds, laid.beds.paths)
+    tree_beds, vegetable, paths = (layer[layer["row"].isin(list(rows))].reset_index(drop=True) for layer in layers)
+    beds = Beds(tree_beds, vegetable, paths)
+    timeline = timeline_of(laid.design, plants, crops)
+    found = analyse_recipe(
+        plants, beds, crops, laid.design.plantings, timeline=timeline, **_asked(laid.design), progress=progress
+    )
+    return replace(found, sampling=f"{which}; roots and crowns that meet: {found.sampling}")
 
 
 class _Asked(TypedDict):

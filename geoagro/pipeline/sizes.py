@@ -13,6 +13,7 @@ from geoagro.terrain.reach import TRUNCATE
 from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.results.stored_plants import AT_ONCE
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource
@@ -21,16 +22,18 @@ MOST_NODES = 1_000_000
 """Places at which the rows' field is solved: about one per square of the row spacing. A thousand times what a usual
 field has; beyond it a run takes hours. Our own choice, as are the following."""
 
-MOST_PLANTS = 20_000_000
+MOST_PLANTS = 60_000_000
 MOST_CELLS = 60_000_000
 
 _BYTES_PER_CELL = 120
 _BYTES_PER_PLANT = 1300
+_BYTES_PER_NODE = 5000
 _BYTES_AT_REST = 550_000_000
 """Measured as the peak of a whole `layout` (Linux, x86-64), a tenth added. 74 and 96 bytes per cell: 60 m field with cells
 of 0.25 and 0.1 m, 824 and 898 MB; 200 m with 2 and 0.25 m, 826 and 918 MB. 890 and 1,180 bytes per plant: 200 m field
 with 1,066, 174,894 and 870,962 plants, 826, 980 and 1,852 MB. At rest: 811 MB at the peak of the smallest field less the
-317 MB that are taken when this is asked."""
+317 MB that are taken when this is asked. More than AT_ONCE plants come in blocks and take no more memory; rows and strips do,
+by node: made ground of 100 ha."""
 
 
 @dataclass(frozen=True)
@@ -142,7 +145,12 @@ def refuse_short_memory(design: Design, site: Site, source: GroundSource, sizes:
             f"{cells / 1e6:,.0f} million cells of {cell_m:g} m; at most {MOST_CELLS / 1e6:.0f} million can be worked "
             "with. Make them smaller, or give a coarser raster."
         )
-    need = _BYTES_AT_REST + cells * _BYTES_PER_CELL + sizes.all_plants * _BYTES_PER_PLANT
+    need = (
+        _BYTES_AT_REST
+        + cells * _BYTES_PER_CELL
+        + min(sizes.all_plants, AT_ONCE) * _BYTES_PER_PLANT
+        + sizes.nodes * _BYTES_PER_NODE
+    )
     free = free_bytes()
     if need > free:
         raise MemoryShortError(

@@ -14,6 +14,7 @@ from geoagro.values.ground import Ground
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.rows import RowWindow, TreeRows
 from geoagro.values.site import Site
 from geoagro.values.terrain import CONTOURS, GroundSource, Terrain
@@ -32,7 +33,7 @@ def crops_of(design: Design, library: Mapping[str, Crop]) -> dict[str, Crop]:
     return rooms.choose_crops(library, design.crops, design.plantings)
 
 
-def timeline_of(design: Design, plants: Plants, crops: Mapping[str, Crop]) -> Timeline:
+def timeline_of(design: Design, plants: Plants | StoredPlants, crops: Mapping[str, Crop]) -> Timeline:
     """Work out what stands where and when, in all rounds that the design's season asks for; one round without a season.
 
     >>> from geoagro import crops_of, example_layout, read_crop_library, timeline_of
@@ -40,7 +41,7 @@ def timeline_of(design: Design, plants: Plants, crops: Mapping[str, Crop]) -> Ti
     >>> timeline_of(laid.design, laid.plants, crops_of(laid.design, library)).most_at_once()
     5490
     """
-    return Timeline.of(plants.frame, crops, design.season, start=design.start)
+    return plants.timeline(crops, design.season, start=design.start)
 
 
 @door

@@ -15,10 +15,13 @@ from geoagro.values.beds import Beds
 from geoagro.values.design import Design
 from geoagro.values.places import Part, Reach
 from geoagro.values.plants import Plants
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.zones import Zone, ZoneAccount
 
 
-def zones_of(design: Design, laid: Laid, beds: Beds, unplanted: pd.DataFrame, plants: Plants) -> ZoneAccount | None:
+def zones_of(
+    design: Design, laid: Laid, beds: Beds, unplanted: pd.DataFrame, plants: Plants | StoredPlants
+) -> ZoneAccount | None:
     """Account for the design's zones; `laid` has the beds before any was skipped."""
     if not design.zones:
         return None

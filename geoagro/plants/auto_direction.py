@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.ragged import places
 from geoagro.planar.zones import Zones
+from geoagro.plants.blocks.tallies import Turned
 from geoagro.plants.crops import need
 from geoagro.plants.directions import azimuths
 from geoagro.plants.neighbours import pairs_within
@@ -17,7 +18,6 @@ from geoagro.plants.plan import Plan
 from geoagro.plants.root_shares import covered_share
 from geoagro.plants.spots import Spots, facing_of
 from geoagro.plants.timing import Life
-from geoagro.values.site import Finding
 
 _PER_LINE = (4, 16)
 _MOST = 6_000
@@ -43,7 +43,7 @@ Beside = Callable[[Spots], Mapping[int, Spots]]
 
 def least_conflict(
     plan: Plan, index: int, spots: Spots, found: Mapping[int, Spots], beside: Beside
-) -> tuple[Spots, Finding]:
+) -> tuple[Spots, Turned]:
     """Turn each line the way in which its root zones share least with all plants in reach.
 
     Looked at are the plantings in `found`, those that `beside` places by this one's roots, and the planting
@@ -67,7 +67,14 @@ def least_conflict(
     choice = best[np.searchsorted(line, spots.piece)] if len(line) else np.zeros(0, dtype=np.int64)
     azimuth = np.choose(choice, turned) if len(spots) else spots.bearing_deg
     facing = np.array([facing_of(word) for word in words])[choice]
-    return spots.turned(azimuth, facing), _say(planting.label, words, mean, best)
+    own = _own(plan, spots, line)
+    return spots.turned(azimuth, facing), Turned(planting.label, tuple(words), mean[:, own], best[own])
+
+
+def _own(plan: Plan, spots: Spots, line: Ints) -> Bools:
+    """Say of each line whether its bed is placed for itself."""
+    piece, first = np.unique(spots.piece, return_index=True)
+    return plan.counted(spots.bed[first[np.searchsorted(piece, line)]])
 
 
 def _middles(piece: Ints) -> Ints:
@@ -122,15 +129,3 @@ def _meeting(mine: _Group, theirs: _Group) -> tuple[Ints, Zones, Zones]:
 def _first_best(mean: Floats) -> Ints:
     best: Ints = np.argmax(mean <= mean.min(axis=0) + _SAME, axis=0)
     return best
-
-
-def _say(label: str, words: list[str], mean: Floats, best: Ints) -> Finding:
-    where = f"planting {label}"
-    if not len(best):
-        return Finding("note", where, "Direction auto had no plants to turn.")
-    counts = np.bincount(best, minlength=len(words))
-    chosen = ", ".join(f"{words[k]} on {counts[k]} of {len(best)} lines" for k in np.argsort(-counts) if counts[k])
-    used = 100 * float(mean[best, np.arange(len(best))].mean())
-    rest = ", ".join(f"{word} {100 * float(mean[k].mean()):.0f} %" for k, word in enumerate(words))
-    text = f"Direction auto chose {chosen}: other plants use {used:.0f} % of its root zones (with all lines {rest})."
-    return Finding("note", where, text)

@@ -11,6 +11,7 @@ import shapely
 from geoagro.arrays import Ints
 from geoagro.errors import DesignError
 from geoagro.plants.auto_direction import least_conflict
+from geoagro.plants.blocks.tallies import Fitting, LeftOut, Tally, told
 from geoagro.plants.crops import need
 from geoagro.plants.directions import azimuths, beside_azimuths
 from geoagro.plants.lines import lay_lines, lay_places
@@ -29,7 +30,6 @@ from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import EMPTY_PLACE, Crop, Planting
 from geoagro.values.season import SeasonRule
-from geoagro.values.site import Finding
 from geoagro.values.terrain import Terrain
 from geoagro.values.timeline import Timeline
 
@@ -80,18 +80,28 @@ def place_plants(
         Where a direction needs ground that isn't known.
     """
     plan = Plan(plantings, crops, lives(plantings, crops), strips_of(beds), terrain, reach or {})
-    found: dict[int, Spots] = {}
-    findings: list[Finding] = []
-    _check_names(plantings)
-    for index in _in_turn(plantings):
-        progress(f"placing {plantings[index].label}", index / len(plantings))
-        found[index] = _place(plan, index, found, findings)
-    take_over(plan, found, findings)
-    frame = plant_frame(plan, [found[k] for k in range(len(plantings))], start)
+    found, tallies = spots_of(plan, progress=progress)
+    frame = plant_frame(plan, found, start)
     timeline = Timeline.of(frame, crops, season, start=start)
     frame["nearest_m"] = nearest_m(frame[["x", "y"]].to_numpy(), timeline)
     near = too_near(frame, timeline, plantings, crops)
-    return Plants(frame, (*findings, *same_places(frame, crops, season), *near))
+    return Plants(frame, (*told([tallies]), *same_places(frame, crops, season), *near))
+
+
+def spots_of(plan: Plan, *, progress: Progress = silent) -> tuple[list[Spots], list[Tally]]:
+    """Place each planting of a plan: where its plants stand and face, and what was counted on the way.
+
+    Raises DesignError and LayoutError as `place_plants` does.
+    """
+    plantings = plan.plantings
+    found: dict[int, Spots] = {}
+    tallies: list[Tally] = []
+    _check_names(plantings)
+    for index in _in_turn(plantings):
+        progress(f"placing {plantings[index].label}", index / len(plantings))
+        found[index] = _place(plan, index, found, tallies)
+    take_over(plan, found, tallies)
+    return [found[k] for k in range(len(plantings))], tallies
 
 
 def _check_names(plantings: Sequence[Planting]) -> None:
@@ -139,24 +149,22 @@ def _parent(index: int, plantings: Sequence[Planting]) -> int | None:
     return above
 
 
-def _place(plan: Plan, index: int, found: Mapping[int, Spots], findings: list[Finding]) -> Spots:
+def _place(plan: Plan, index: int, found: Mapping[int, Spots], tallies: list[Tally]) -> Spots:
     planting, strips = plan.plantings[index], plan.strips
     beds = beds_for(planting, strips, plan.plantings, plan.reach.get(index))
     if planting.instead_of is not None:
         return no_spots()
-    if not len(beds):
-        findings.append(
-            Finding("warning", f"planting {planting.label}", "No bed of this design fits it; nothing planted.")
-        )
+    tallies.append(Fitting(planting.label, len(beds)))
     if planting.beside is None:
         spots = _in_lines(planting, plan.crops, strips, beds)
     else:
         parent = find(planting.beside.planting, plan.plantings, "beside", planting)
-        spots = _beside(planting, found[parent], strips, beds, findings)
+        spots, left_out = _beside(planting, found[parent], plan, beds)
+        tallies.append(left_out)
     spots = _there(plan, index, spots)
     if planting.direction == "auto":
-        spots, finding = least_conflict(plan, index, spots, found, lambda trial: _companions(plan, index, trial))
-        findings.append(finding)
+        spots, turned = least_conflict(plan, index, spots, found, lambda trial: _companions(plan, index, trial))
+        tallies.append(turned)
         return spots
     facing = np.full(len(spots), facing_of(planting.direction))
     return spots.turned(azimuths(planting, planting.direction, spots, plan), facing)
@@ -175,7 +183,7 @@ def _companions(plan: Plan, index: int, spots: Spots) -> dict[int, Spots]:
         if planting.beside is None or find(planting.beside.planting, plan.plantings, "beside", planting) != index:
             continue
         beds = beds_for(planting, plan.strips, plan.plantings, plan.reach.get(k))
-        near = _there(plan, k, _beside(planting, spots, plan.strips, beds, []))
+        near = _there(plan, k, _beside(planting, spots, plan, beds)[0])
         found[k] = near.turned(azimuths(planting, planting.direction, near, plan), near.facing)
     return found
 
@@ -214,7 +222,7 @@ def _in_lines(planting: Planting, crops: Mapping[str, Crop], strips: Strips, bed
     return spots.where(spots.code >= 0) if EMPTY_PLACE in planting.codes else spots
 
 
-def _beside(planting: Planting, parents: Spots, strips: Strips, beds: Ints, findings: list[Finding]) -> Spots:
+def _beside(planting: Planting, parents: Spots, plan: Plan, beds: Ints) -> tuple[Spots, LeftOut]:
     rule = planting.beside
     assert rule is not None  # the caller's branch
     parents = parents.where(np.isin(parents.bed, beds))
@@ -238,18 +246,7 @@ def _beside(planting: Planting, parents: Spots, strips: Strips, beds: Ints, find
         facing=np.zeros(len(parents), dtype=np.int64),
         code=np.zeros(len(parents), dtype=np.int64),
     )
-    return _inside(planting, spots, strips, findings)
-
-
-def _inside(planting: Planting, spots: Spots, strips: Strips, findings: list[Finding]) -> Spots:
-    inside = shapely.intersects_xy(strips.polygon[spots.bed], spots.xy[:, 0], spots.xy[:, 1])
-    lost = int(np.sum(~inside))
-    if lost and lost == len(spots):
-        raise DesignError(
-            f"planting '{planting.label}': every place beside '{planting.beside and planting.beside.planting}' lies outside "
-            "the bed. Make distance_m smaller, or move the other planting's lines toward the bed's middle."
-        )
-    if lost:
-        text = f"{lost} of {len(spots)} plants left out: their place beside the other planting lies outside the bed."
-        findings.append(Finding("note", f"planting {planting.label}", text))
-    return spots.where(inside)
+    inside = shapely.intersects_xy(plan.strips.polygon[spots.bed], spots.xy[:, 0], spots.xy[:, 1])
+    counted = plan.counted(spots.bed)
+    left_out = LeftOut(planting.label, rule.planting, int(np.sum(~inside & counted)), int(counted.sum()))
+    return spots.where(inside), left_out

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from geoagro.arrays import Bools, Ints
 from geoagro.plants.strips import Strips
 from geoagro.plants.timing import Life
 from geoagro.values.places import Reach
@@ -22,6 +25,8 @@ class Plan:
         Per planting, the life of each of its crops.
     reach
         Where each planting that has an address may stand, by its index.
+    own
+        Which strips are placed for themselves; the others of a block are there as neighbours. None: all of them.
     """
 
     plantings: Sequence[Planting]
@@ -30,3 +35,8 @@ class Plan:
     strips: Strips
     terrain: Terrain
     reach: Mapping[int, Reach]
+    own: Bools | None = None
+
+    def counted(self, bed: Ints) -> Bools:
+        """Say of each plant, by its strip, whether it is placed for itself."""
+        return np.ones(len(bed), dtype=bool) if self.own is None else self.own[bed]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -24,6 +24,19 @@ _DAY_S = 86400
 
 def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> gpd.GeoDataFrame:
     """Layer PLANTS, numbered by bed (row, tree bed first), planting, line and station."""
+    columns = _columns(plan, parts, start, _texts)
+    return PLANTS.frame(columns, geometry=shapely.points(columns["x"], columns["y"]), crs=plan.terrain.crs)
+
+
+def plant_table(plan: Plan, parts: Sequence[Spots], start: date | None) -> pd.DataFrame:
+    """Columns of layer PLANTS as `plant_frame` gives them, without geometry and with texts as categories."""
+    columns = _columns(plan, parts, start, _categories)
+    return pd.DataFrame({name: columns[name] for name in PLANTS.columns})
+
+
+def _columns(
+    plan: Plan, parts: Sequence[Spots], start: date | None, texts: Callable[[NDArray[Any], Ints], Any]
+) -> dict[str, Any]:
     plantings, strips, terrain = plan.plantings, plan.strips, plan.terrain
     kinds = _kinds(plan)
     first_kind = np.cumsum([0, *(len(p.crops) for p in plantings)])
@@ -38,20 +51,19 @@ def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> gpd.G
     x, y = xy[:, 0], xy[:, 1]
     columns = {
         "plant": np.arange(1, len(bed) + 1),
-        "bed_kind": _texts(strips.kind, bed),
+        "bed_kind": texts(strips.kind, bed),
         "row": strips.row[bed],
-        "bed": _texts(strips.bed, bed),
+        "bed": texts(strips.bed, bed),
         "x": x,
         "y": y,
         "nearest_m": np.full(len(bed), np.nan),  # known when all is placed
         "z": terrain.heights.sample(x, y) if terrain.heights is not None else np.full(len(bed), np.nan),
         **all_of,
-        **{name: _pick(kinds[name], kind) for name in kinds},
-        "direction": _texts(np.array(FACINGS, dtype=object), facing),
+        **{name: texts(kinds[name], kind) if kinds[name].dtype == object else kinds[name][kind] for name in kinds},
+        "direction": texts(np.array(FACINGS, dtype=object), facing),
     }
     columns["harvest_to_week"] = _thinned(plan, planting[order], columns)
-    columns |= _dates(columns, start)
-    return PLANTS.frame(columns, geometry=shapely.points(x, y), crs=terrain.crs)
+    return columns | _dates(columns, start)
 
 
 _COPIED = ("line", "station_m", "bearing_deg")
@@ -83,7 +95,7 @@ def _thinned(plan: Plan, planting: Ints, columns: Mapping[str, Any]) -> Ints:
         mine = np.flatnonzero(planting == number)
         if not rule.thin or not len(mine):
             continue
-        table = pd.DataFrame({name: np.asarray(columns[name])[mine] for name in ("bed", "line", "crop", "row")})
+        table = pd.DataFrame({name: columns[name][mine] for name in ("bed", "line", "crop", "row")})
         place = table.groupby(["bed", "line", "crop"], sort=False).cumcount().to_numpy() + table["row"].to_numpy()
         rank = evenly(place)
         for step in sorted(rule.thin, key=lambda step: step.keep):
@@ -106,13 +118,15 @@ def evenly(place: Ints) -> Floats:
     return rank
 
 
-def _pick(values: Any, index: Ints) -> Any:
-    return _texts(values, index) if values.dtype == object else values[index]
-
-
 def _texts(values: NDArray[Any], index: Ints) -> Any:
     """Repeat a few texts many times without a Python object per plant."""
     return pd.array(list(values), dtype="str").take(index)
+
+
+def _categories(values: NDArray[Any], index: Ints) -> Any:
+    """Repeat a few texts as numbers of categories, which are sorted and told once."""
+    names, code = np.unique(values.astype(str), return_inverse=True)
+    return pd.Categorical.from_codes(code[index], categories=pd.Index(names, dtype="str"))
 
 
 def _dates(columns: Mapping[str, Any], start: date | None) -> dict[str, Any]:

@@ -9,14 +9,14 @@ import numpy as np
 
 from geoagro.arrays import Bools
 from geoagro.errors import DesignError
+from geoagro.plants.blocks.tallies import Taken, Tally
 from geoagro.plants.directions import azimuths
 from geoagro.plants.plan import Plan
 from geoagro.plants.spots import Spots, facing_of, join_spots
 from geoagro.values.recipe import Planting
-from geoagro.values.site import Finding
 
 
-def take_over(plan: Plan, found: dict[int, Spots], findings: list[Finding]) -> None:
+def take_over(plan: Plan, found: dict[int, Spots], tallies: list[Tally]) -> None:
     """Give the places of one crop to the plantings that stand instead of it, in the design's order.
 
     What stands beside those places stays. Changes `found` in place. Raises DesignError where no planting of the same
@@ -29,13 +29,9 @@ def take_over(plan: Plan, found: dict[int, Spots], findings: list[Finding]) -> N
         spots = join_spots([found[index], *taken])
         spots = replace(spots, code=np.zeros(len(spots), dtype=np.int64))
         spots = spots.where(np.lexsort([spots.station_m, spots.line, spots.bed]))
-        if not len(spots):
-            text = f"No {planting.instead_of} stands there; nothing planted."
-            findings.append(Finding("warning", f"planting {planting.label}", text))
         if planting.spacing_m is not None:
             spots = spots.where(_thinned(spots, planting.spacing_m))
-        else:
-            findings += _too_near(plan, planting, spots)
+        tallies.append(_tally(plan, planting, spots))
         facing = np.full(len(spots), facing_of(planting.direction))
         found[index] = spots.turned(azimuths(planting, planting.direction, spots, plan), facing)
 
@@ -85,15 +81,11 @@ def _thinned(spots: Spots, spacing_m: float) -> Bools:
     return keep
 
 
-def _too_near(plan: Plan, planting: Planting, spots: Spots) -> list[Finding]:
-    """Warn where the crop stands nearer in the line than its own handbook range."""
+def _tally(plan: Plan, planting: Planting, spots: Spots) -> Taken:
+    """Count the places taken; where no spacing was given, how near the crop stands in its lines."""
     code = planting.crops[0]
     wanted = plan.crops[code].spacing_range_m or (plan.crops[code].spacing_m,) * 2
     same, step = _steps(spots)
-    if wanted[0] is None or not same.any() or step[same].min() >= wanted[0] - 1e-6:
-        return []
-    text = (
-        f"{code} stands {step[same].min():.2f} m apart on the places of {planting.instead_of}; its own spacing is "
-        f"{wanted[0]:g} m or more. Give spacing_m: {wanted[0]:g} to leave places empty between them."
-    )
-    return [Finding("warning", f"planting {planting.label}", text)]
+    least = float(step[same].min()) if planting.spacing_m is None and same.any() else np.inf
+    places = int(plan.counted(spots.bed).sum())
+    return Taken(planting.label, code, str(planting.instead_of), places, wanted[0], least)

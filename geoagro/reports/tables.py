@@ -13,6 +13,7 @@ from geoagro.values.ground import Ground
 from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, Tables
 from geoagro.values.measures import Measures
 from geoagro.values.plants import Plants
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.site import Site
 from geoagro.values.terrain import Terrain
 from geoagro.values.timeline import Timeline
@@ -23,7 +24,7 @@ def layout_tables(  # noqa: PLR0917
     terrain: Terrain,
     ground: Ground,
     beds: Beds,
-    plants: Plants,
+    plants: Plants | StoredPlants,
     unplanted: pd.DataFrame,
     *,
     quality: Measures,
@@ -46,7 +47,7 @@ def layout_tables(  # noqa: PLR0917
     return Tables(
         area_summary=area_summary(kinds),
         crop_summary=crop_summary(
-            plants, timeline or Timeline.of(plants.frame), field_m2=plan["field"], plantable_m2=plan["plantable"]
+            plants, timeline or plants.timeline(), field_m2=plan["field"], plantable_m2=plan["plantable"]
         ),
         row_summary=row_summary(plants),
         layout_quality=quality,
@@ -68,9 +69,11 @@ def area_summary(kinds: tuple[Kind, ...]) -> pd.DataFrame:
     )
 
 
-def crop_summary(plants: Plants, timeline: Timeline, *, field_m2: float, plantable_m2: float) -> pd.DataFrame:
+def crop_summary(
+    plants: Plants | StoredPlants, timeline: Timeline, *, field_m2: float, plantable_m2: float
+) -> pd.DataFrame:
     """Table CROP_SUMMARY: how many planting points each crop has, also per hectare (to 0.1)."""
-    counts = plants.frame["crop"].value_counts().sort_index()
+    counts = plants.per_crop()
     return CROP_SUMMARY.frame(
         {
             "crop": counts.index,
@@ -83,9 +86,9 @@ def crop_summary(plants: Plants, timeline: Timeline, *, field_m2: float, plantab
     )
 
 
-def row_summary(plants: Plants) -> pd.DataFrame:
+def row_summary(plants: Plants | StoredPlants) -> pd.DataFrame:
     """Table ROW_SUMMARY: plants of each crop in a row's own bed and the beds measured from it."""
-    counts = plants.frame.groupby(["row", "crop"], sort=True).size().reset_index(name="plants")
+    counts = plants.per_row_and_crop()
     return ROW_SUMMARY.frame({name: counts[name] for name in ROW_SUMMARY.columns})
 
 

@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from geoagro.arrays import Ints
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.zones import REST, ZONE_AREAS, ZONE_CROPS, ZONES, Zone, ZoneAccount, zone_of
 
 
@@ -20,7 +20,7 @@ def zone_account(
     boundary: Any,
     beds: Beds,
     unplanted: Any,
-    plants: Plants,
+    plants: Plants | StoredPlants,
     *,
     widths: Mapping[str, tuple[float, float]],
 ) -> ZoneAccount:
@@ -35,11 +35,11 @@ def zone_account(
     """
     shapes = _apart([shape for _, shape in zones], boundary)
     names = [zone.name for zone, _ in zones]
-    inside = zone_of(shapes, plants.frame[["x", "y"]].to_numpy())
-    counts = np.bincount(inside, minlength=len(zones) + 1)
+    by_crop = _by_crop(shapes, plants)
+    counts = by_crop.groupby("zone")["plants"].sum().reindex(range(len(zones) + 1), fill_value=0).to_numpy()
     layer = _layer(zones, shapes, beds, counts, widths)
     every = [*names, REST]
-    return ZoneAccount(layer, _areas(every, shapes, beds, unplanted), _crops(every, inside, plants.frame["crop"]))
+    return ZoneAccount(layer, _areas(every, shapes, beds, unplanted), _crops(every, by_crop))
 
 
 def _layer(
@@ -127,9 +127,19 @@ def _areas(names: Sequence[str], shapes: Sequence[Any], beds: Beds, unplanted: p
     return ZONE_AREAS.frame(dict(zip(ZONE_AREAS.columns, map(list, columns), strict=True)))
 
 
-def _crops(names: Sequence[str], inside: Ints, crop: pd.Series) -> pd.DataFrame:
-    table = pd.DataFrame({"zone": inside, "crop": np.asarray(crop, dtype=object)})
-    counts = table.groupby(["zone", "crop"], sort=True).size().reset_index(name="plants")
+def _by_crop(shapes: Sequence[Any], plants: Plants | StoredPlants) -> pd.DataFrame:
+    """Count plants by number of the zone and crop: columns zone, crop, plants; in that order."""
+    parts = []
+    for table in plants.tables(["x", "y", "crop"]):
+        inside = zone_of(shapes, table[["x", "y"]].to_numpy())
+        found = pd.DataFrame({"zone": inside, "crop": np.asarray(table["crop"], dtype=object)})
+        parts.append(found.groupby(["zone", "crop"], sort=True).size().reset_index(name="plants"))
+    together = pd.concat(parts, ignore_index=True)
+    counts: pd.DataFrame = together.groupby(["zone", "crop"], sort=True)["plants"].sum().reset_index()
+    return counts
+
+
+def _crops(names: Sequence[str], counts: pd.DataFrame) -> pd.DataFrame:
     return ZONE_CROPS.frame(
         {"zone": [names[k] for k in counts["zone"]], "crop": counts["crop"], "plants": counts["plants"]}
     )

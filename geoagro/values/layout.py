@@ -15,6 +15,7 @@ from geoagro.values.ground import Ground
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.measures import MEASURE_FIELDS, Measures, hectares_text
 from geoagro.values.plants import Plants
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding, Site
 from geoagro.values.terrain import Terrain
@@ -106,7 +107,7 @@ class Layout(Value):
     ground: Ground
     rows: TreeRows
     beds: Beds
-    plants: Plants
+    plants: Plants | StoredPlants
     unplanted: gpd.GeoDataFrame
     contours: gpd.GeoDataFrame
     tables: Tables
@@ -129,7 +130,7 @@ class Layout(Value):
             "plantable": hectares_text(self.ground.plantable.area, self.site.area_sd_m2),
             "rows": f"{len(self.rows.frame)}, {self.rows.frame.length.sum() / 1e3:.2f} km, every {self.rows.spacing_m:g} m",
             "beds": f"{len(self.beds.beds):,} and {len(self.beds.tree_beds):,} tree beds",
-            "plants": f"{len(self.plants.frame):,} of {self.plants.frame['crop'].nunique()} crops",
+            "plants": f"{self.plants.count:,} of {self.plants.crop_count} crops",
             "findings": brief(self.findings),
         }
 

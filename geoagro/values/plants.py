@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, ClassVar
 
-from geoagro.frames import gpd
+from pyproj import CRS
+
+from geoagro.arrays import Floats
+from geoagro.frames import gpd, pd
 from geoagro.values.base.paints import TREE_BED
 from geoagro.values.base.small_map import Drawn
 from geoagro.values.base.value import Value, brief, crs_name, layer
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.recipe import Crop
 from geoagro.values.rules.bed_kinds import STRIP_WORDS, STRIPS
+from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
+from geoagro.values.timeline import Timeline
 
 FARTHEST_NEIGHBOUR_M = 4.0
 """How far the nearest plant is looked for."""
@@ -86,6 +93,56 @@ class Plants(Value):
 
     frame: gpd.GeoDataFrame
     findings: tuple[Finding, ...] = ()
+
+    def whole(self) -> Plants:
+        """Give all plants at once, which these are."""
+        return self
+
+    @property
+    def count(self) -> int:
+        """How many plants there are."""
+        return len(self.frame)
+
+    @property
+    def crop_count(self) -> int:
+        """How many crops there are."""
+        return int(self.frame["crop"].nunique())
+
+    @property
+    def crs(self) -> CRS | None:
+        """Working CRS."""
+        return self.frame.crs
+
+    def tables(self, columns: Iterable[str]) -> Iterator[pd.DataFrame]:
+        """Give some columns; one table, where plants of large fields (`StoredPlants`) come in several."""
+        yield pd.DataFrame(self.frame[list(columns)])
+
+    def per_crop(self) -> pd.Series:
+        """Count plants by crop, in order of code."""
+        return self.frame["crop"].value_counts().sort_index()
+
+    def per_row_and_crop(self) -> pd.DataFrame:
+        """Columns row, crop, plants; in that order."""
+        return self.frame.groupby(["row", "crop"], sort=True).size().reset_index(name="plants")
+
+    def timeline(
+        self,
+        crops: Mapping[str, Crop] | None = None,
+        season: SeasonRule | None = None,
+        *,
+        start: date | None = None,
+    ) -> Timeline:
+        """Tell what stands when, by plant."""
+        return Timeline.of(self.frame, crops, season, start=start)
+
+    def nearest_by_crop(self) -> dict[str, Floats]:
+        """Distances to the nearest neighbour by crop, metres; of large fields, of plants spread over the field."""
+        return {crop: frame["nearest_m"].to_numpy(dtype=float) for crop, frame in self.by_crop().items()}
+
+    def facing_and_stratum(self, crop: str) -> tuple[bool, str]:
+        """Tell whether any plant of a crop faces a direction, and the stratum of its first."""
+        mine = self.frame[self.frame["crop"] == crop]
+        return bool(mine["bearing_deg"].notna().any()), str(mine["stratum"].iloc[0])
 
     def by_crop(self) -> dict[str, Any]:
         """One frame per crop, in order of crop code."""

@@ -115,21 +115,23 @@ class Timeline:
         season: SeasonRule | None = None,
         *,
         start: date | None = None,
+        weights: str | None = None,
     ) -> Timeline:
         """Work out all stays from a frame of layer PLANTS, which holds the first stay of each place.
 
         Without `season` nothing is repeated. With it, vegetable beds are planted again as `season.vegetables` says,
         perennials aside, as long as a round begins within the plan. `start` is the day on which week 0 begins, for
-        what is done in named months.
+        what is done in named months. With `weights`, a column's name, each line of `plants` stands for so many.
         """
         if not len(plants):
             return cls((), np.zeros(0, dtype=np.int64))
         rule = season or _NO_SEASON
         groups = plants[list(KEYS)].fillna(_UNKNOWN).groupby(list(KEYS), sort=True, observed=True)
-        sizes = groups.size()
+        sizes = groups.size() if weights is None else plants[weights].groupby(groups.ngroup(), sort=True).sum()
+        keys = groups.size().index
         kinds = tuple(
             _standing(key, int(count), crops or {}, rule, repeats=season is not None, start=start)
-            for key, count in zip(sizes.index, sizes, strict=True)
+            for key, count in zip(keys, sizes, strict=True)
         )
         return cls(kinds, np.asarray(groups.ngroup(), dtype=np.int64))
 

@@ -15,6 +15,7 @@ import shapely
 from geoagro.arrays import Shapes
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.values.layers import Field
+from geoagro.values.results.stored_plants import StoredCrop
 
 GEOMETRY_COLUMN = "geom"
 BLOCK_ROWS = 200_000
@@ -42,6 +43,19 @@ def layer_stream(layer: OutputLayer, *, rows: int = BLOCK_ROWS) -> pa.RecordBatc
 
 
 def _blocks(layer: OutputLayer, schema: pa.Schema, rows: int) -> Iterator[pa.RecordBatch]:
+    if isinstance(layer.frame, StoredCrop):
+        return (_written(batch, schema) for batch in layer.frame.batches())
+    return _blocks_of_frame(layer, schema, rows)
+
+
+def _written(batch: pa.RecordBatch, schema: pa.Schema) -> pa.RecordBatch:
+    """Give a block of stored plants as it goes to the file: texts spelled out, points as well-known binary."""
+    columns = {field.name: batch[field.name].cast(field.type) for field in schema if field.name != GEOMETRY_COLUMN}
+    xy = np.column_stack([batch["x"].to_numpy(), batch["y"].to_numpy()])
+    return pa.RecordBatch.from_arrays([*columns.values(), points_wkb(xy)], schema=schema)
+
+
+def _blocks_of_frame(layer: OutputLayer, schema: pa.Schema, rows: int) -> Iterator[pa.RecordBatch]:
     spec, frame = layer.spec, layer.frame
     shapes = None if spec.geometry == "none" else frame.geometry.to_numpy()
     for start in range(0, max(len(frame), 1), rows):

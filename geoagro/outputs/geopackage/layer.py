@@ -18,7 +18,7 @@ class OutputLayer:
     spec
         Declares the columns; columns of `frame` that it doesn't name (helpers such as `axis`) aren't written.
     frame
-        A GeoDataFrame, or a DataFrame where `spec.geometry` is "none".
+        A GeoDataFrame, a DataFrame where `spec.geometry` is "none", or a crop's plants in blocks (`StoredCrop`).
     style
         How viewers draw it; None for tables.
     name, title

@@ -23,6 +23,7 @@ from geoagro.outputs.geopackage.style_qml import qml
 from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.outputs.staging import unwritten
 from geoagro.values.progress import Progress, silent
+from geoagro.values.results.stored_plants import StoredCrop
 
 FIXED_DATE = "2000-01-01T00:00:00.000Z"  # in place of the time of writing, for identical files
 
@@ -110,7 +111,8 @@ def _refuse_shared_names(layers: Sequence[OutputLayer]) -> None:
 
 def _write_layer(path: Path, layer: OutputLayer, crs: CRS | None) -> None:
     spec = layer.spec
-    spec.check(layer.frame)
+    if not isinstance(layer.frame, StoredCrop):  # made with the columns of its spec
+        spec.check(layer.frame)
     options = {"IDENTIFIER": layer.identifier, "DESCRIPTION": layer.note}
     geometry: dict[str, Any] = {}
     if spec.geometry != "none":

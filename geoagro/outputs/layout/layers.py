@@ -107,8 +107,9 @@ def _plants(layout: Layout) -> list[OutputLayer]:
     numbers = crop_numbers(by_crop)
     for crop, frame in by_crop.items():
         words = crop_words(layout, crop)
-        faces = "bearing_deg" if frame["bearing_deg"].notna().any() else ""
-        look = crop_look(numbers[crop], frame["stratum"].iloc[0], arrow_from=faces, place_m=places[crop])
+        turned, stratum = layout.plants.facing_and_stratum(crop)
+        faces = "bearing_deg" if turned else ""
+        look = crop_look(numbers[crop], stratum, arrow_from=faces, place_m=places[crop])
         layers.append(
             OutputLayer(
                 PLANTS,

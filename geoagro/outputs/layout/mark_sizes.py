@@ -5,14 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from geoagro.values.plants import Plants
+from geoagro.values.results.stored_plants import StoredPlants
 
 _LONE_M = 1.0
 """Size for a crop without neighbours."""
 
 
-def usual_places_m(plants: Plants) -> dict[str, float]:
+def usual_places_m(plants: Plants | StoredPlants) -> dict[str, float]:
     """Middle distance from each crop's plants to the nearest plant of the same time, metres; 1 m where none is near."""
-    return {crop: _usual_m(frame["nearest_m"].to_numpy(dtype=float)) for crop, frame in plants.by_crop().items()}
+    return {crop: _usual_m(distances) for crop, distances in plants.nearest_by_crop().items()}
 
 
 def _usual_m(nearest_m: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:

@@ -25,7 +25,11 @@ _TOLD = 8
 
 
 def same_places(
-    frame: Any, crops: Mapping[str, Crop] | None = None, season: SeasonRule | None = None
+    frame: Any,
+    crops: Mapping[str, Crop] | None = None,
+    season: SeasonRule | None = None,
+    *,
+    whole: bool = True,
 ) -> tuple[Finding, ...]:
     """Warn of each pair of plantings with plants within 5 cm of each other while both stand, most pairs first.
 
@@ -36,6 +40,8 @@ def same_places(
     ----------
     frame
         Layer PLANTS: the first round.
+    whole
+        False where it holds some of the field's beds only, which is then told.
     """
     looked = _some_beds(frame)
     if len(looked) < 2:
@@ -54,7 +60,7 @@ def same_places(
     if not at_once.any():
         return ()
     spells = [spell for spell in together if spell is not None]
-    whole = len(looked) == len(frame)
+    whole = whole and len(looked) == len(frame)
     return tuple(_told(looked, (seen[first[at_once]], seen[second[at_once]]), spells, whole=whole))
 
 

@@ -38,7 +38,12 @@ _TOLD = 8
 
 
 def too_near(
-    frame: gpd.GeoDataFrame, timeline: Timeline, plantings: Sequence[Planting], crops: Mapping[str, Crop]
+    frame: gpd.GeoDataFrame,
+    timeline: Timeline,
+    plantings: Sequence[Planting],
+    crops: Mapping[str, Crop],
+    *,
+    whole: bool = True,
 ) -> tuple[Finding, ...]:
     """Warn of each pair of plantings whose plants come too near while both stand, most plants first.
 
@@ -50,6 +55,8 @@ def too_near(
         What stands where and when, of `frame`.
     plantings, crops
         The recipe, in the design's order, and its complete crops.
+    whole
+        False where the frame holds some of the field's beds only, which is then told.
     """
     beds, bed = _numbered(frame["bed"])
     rule = np.array([_rule_of(kind, plantings) for kind in timeline.kinds], dtype=np.int64)
@@ -65,7 +72,7 @@ def too_near(
         if (found := _nearest(ground, spells, (one, other), shared, _asked(ground, plantings, crops, (one, other))))
     ]
     met.sort(key=lambda m: (-m.count, m.plantings))
-    return tuple(_told(frame, m, plantings) for m in met[:_TOLD])
+    return tuple(_told(frame, replace(m, whole=m.whole and whole), plantings) for m in met[:_TOLD])
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -124,10 +124,24 @@ class Edits:
 
 def seal_of(layer: str, frame: Any) -> Seal:
     """Seal a layer as it is read back from the file, indexed by feature number (fid, from 1)."""
-    columns = tuple(str(name) for name in frame.columns)
-    numbers, words = _content(frame, columns)
-    block = max(1, -(-len(frame) // MOST_MARKS))
-    return Seal(layer, len(frame), columns, _digest(columns, numbers, words), block, _marks(numbers, words, block))
+    return seal_of_parts(layer, [frame])
+
+
+def seal_of_parts(layer: str, frames: Iterable[Any], *, points: str = "") -> Seal:
+    """Seal a layer that comes in parts, in order of feature number; the same as of the whole.
+
+    With `points`, the name of the geometry, it isn't in the frames: it stands at their columns `x` and `y`.
+    """
+    columns: tuple[str, ...] = ()
+    numbers, words = [], []
+    for frame in frames:
+        columns = (*(str(name) for name in frame.columns), *([points] if points else []))
+        some, word = _content(frame, columns)
+        numbers.append(some)
+        words.append(word)
+    number, word = np.concatenate(numbers), np.concatenate(words)
+    block = max(1, -(-len(number) // MOST_MARKS))
+    return Seal(layer, len(number), columns, _digest(columns, number, word), block, _marks(number, word, block))
 
 
 def edits(seal: Seal, frame: Any) -> Edits:
@@ -159,7 +173,8 @@ def _content(frame: Any, columns: tuple[str, ...]) -> tuple[Words, Words]:
     numbers = np.asarray(frame.index, dtype=np.int64).astype(np.uint64)
     words = _mixed(numbers)
     for place, name in enumerate(columns):
-        words = _mixed(words ^ _mixed(_column(frame[name]) + np.uint64(place + 1)))
+        column = _column(frame[name]) if name in frame else _points(frame[["x", "y"]].to_numpy(dtype=np.float64))
+        words = _mixed(words ^ _mixed(column + np.uint64(place + 1)))
     return numbers, words
 
 
@@ -190,12 +205,16 @@ def _shapes(shapes: Shapes) -> Words:
     if len(shapes) and bool((shapely.get_type_id(shapes) == shapely.GeometryType.POINT).all()):
         xy = shapely.get_coordinates(shapes, include_z=bool(shapely.has_z(shapes).any()))
         if len(xy) == len(shapes):
-            words = np.zeros(len(xy), dtype=np.uint64)
-            for column in (np.ascontiguousarray(xy.T) + 0.0).view(np.uint64):
-                words = _mixed(words ^ column)
-            return words
+            return _points(xy)
     wkb = shapely.to_wkb(shapes, byte_order=1)
     return np.array([0 if one is None else _short(one) for one in wkb], dtype=np.uint64)
+
+
+def _points(xy: NDArray[np.float64]) -> Words:
+    words = np.zeros(len(xy), dtype=np.uint64)
+    for column in (np.ascontiguousarray(xy.T) + 0.0).view(np.uint64):
+        words = _mixed(words ^ column)
+    return words
 
 
 def _short(data: bytes) -> int:

@@ -1,0 +1,288 @@
+"""Plants of a field too large to hold at once: blocks in a temporary file, and what is counted of them."""
+
+from __future__ import annotations
+
+import tempfile
+import weakref
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import IO, Any
+
+import numpy as np
+from pyproj import CRS
+
+from geoagro.arrays import Floats
+from geoagro.errors import OutputError
+from geoagro.frames import gpd, pd
+from geoagro.values.base.value import Value, crs_name
+from geoagro.values.plants import PLANTS, Plants
+from geoagro.values.recipe import Crop
+from geoagro.values.season import SeasonRule
+from geoagro.values.site import Finding
+from geoagro.values.timeline import KEYS, Timeline
+
+AT_ONCE = 1_000_000
+"""Up to so many plants a field is one block: about 1 GB with all that is worked out from them (our choice)."""
+
+COUNTED = ("row", "bed", *KEYS)
+"""What plants are counted by; all plants of one line of the counts are alike but for their places."""
+
+_NEAREST_KEPT = 4096
+"""Distances to neighbours kept of a block, evenly spread, for the size of marks."""
+
+
+class BlockFile:
+    """Blocks of plants (Arrow record batches with the columns of PLANTS) in a file that goes with the process.
+
+    Texts are kept once per block. The file lies where the system keeps temporary files (`TMPDIR`); about 60 bytes a plant.
+    """
+
+    def __init__(self) -> None:
+        self._file: IO[bytes] = tempfile.TemporaryFile(prefix="geoagro_plants_")  # noqa: SIM115  # closed with the value
+        weakref.finalize(self, self._file.close)
+        self._places: list[tuple[int, int]] = []
+
+    def append(self, batch: Any) -> None:
+        """Write a block behind the others; raises OutputError where there is no room."""
+        import pyarrow as pa  # noqa: PLC0415  # only large fields need it here
+
+        sink = pa.BufferOutputStream()
+        with pa.ipc.new_stream(sink, batch.schema) as writer:
+            writer.write_batch(batch)
+        content = sink.getvalue()
+        try:
+            start = self._file.seek(0, 2)
+            self._file.write(content)
+        except OSError as error:
+            raise OutputError(
+                f"{tempfile.gettempdir()}: no room for the blocks of a large field's plants ({error.strerror}). Make room there, "
+                "or name a folder on another disk by the environment variable TMPDIR."
+            ) from error
+        self._places.append((start, content.size))
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    def batch(self, number: int) -> Any:
+        """Read a block, counted from 0."""
+        import pyarrow as pa  # noqa: PLC0415
+
+        start, size = self._places[number]
+        self._file.seek(start)
+        with pa.ipc.open_stream(pa.py_buffer(self._file.read(size))) as reader:
+            return reader.read_next_batch()
+
+    def batches(self) -> Iterator[Any]:
+        """Read all blocks, one after another."""
+        return (self.batch(number) for number in range(len(self)))
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class StoredPlants(Value):
+    """Layer PLANTS in blocks, with the same questions answered as by `Plants`.
+
+    Attributes
+    ----------
+    crs
+        Working CRS.
+    file
+        The blocks; each holds whole beds, in order of plant number where the field was laid out in this run.
+    counts
+        Columns COUNTED and `plants`: how many are alike.
+    nearest
+        By crop, distances to the nearest neighbour of plants spread evenly over the field, metres.
+    bounds
+        By crop: west, south, east, north.
+    about
+        By crop: whether any plant faces a direction, and the stratum of the first.
+    findings
+        As of `Plants`.
+    """
+
+    crs: CRS | None
+    file: BlockFile
+    counts: pd.DataFrame
+    nearest: Mapping[str, Floats]
+    bounds: Mapping[str, Floats]
+    about: Mapping[str, tuple[bool, str]]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """How many plants there are."""
+        return int(self.counts["plants"].sum())
+
+    @property
+    def crop_count(self) -> int:
+        """How many crops there are."""
+        return int(self.counts["crop"].nunique())
+
+    @property
+    def frame(self) -> gpd.GeoDataFrame:
+        """All plants in one frame, for those who have the memory (700 bytes a plant); nothing in a layout asks for it."""
+        return self._frame_of(self.file.batches())
+
+    def blocks(self) -> Iterator[gpd.GeoDataFrame]:
+        """Frames of layer PLANTS, a block of beds after another."""
+        return (self._frame_of([batch]) for batch in self.file.batches())
+
+    def tables(self, columns: Iterable[str]) -> Iterator[pd.DataFrame]:
+        """Give some columns, a block after another; texts as categories."""
+        names = list(columns)
+        return (batch.select(names).to_pandas() for batch in self.file.batches())
+
+    def whole(self) -> Plants:
+        """Give all plants as `Plants`, for those who have the memory (see `frame`)."""
+        return Plants(self.frame, self.findings)
+
+    def spread(self, most: int) -> tuple[Plants, str]:
+        """Give whole blocks spread evenly over the field, with at most about so many plants, and tell in words which they are."""
+        every = max(1, -(-self.count // max(most, 1)))
+        numbers = range(every // 2, len(self.file), every) if every <= len(self.file) else range(1)
+        frame = self._frame_of(self.file.batch(number) for number in numbers)
+        rows = frame["row"].nunique()
+        return Plants(
+            frame, self.findings
+        ), f"{len(frame)} of {self.count} plants, on {rows} rows in {len(numbers)} runs over the field"
+
+    def of_beds(self, beds: Iterable[str]) -> gpd.GeoDataFrame:
+        """Frame of the plants in some beds."""
+        import pyarrow as pa  # noqa: PLC0415
+        import pyarrow.compute as pc  # noqa: PLC0415
+
+        wanted = pa.array(sorted(set(beds)), type=pa.string())
+        return self._frame_of(
+            batch.filter(pc.is_in(batch["bed"].cast(pa.string()), value_set=wanted)) for batch in self.file.batches()
+        )
+
+    def per_crop(self) -> pd.Series:
+        """Count plants by crop, in order of code."""
+        return _sums(self.counts, ["crop"])
+
+    def per_row_and_crop(self) -> pd.DataFrame:
+        """Columns row, crop, plants; in that order."""
+        return _sums(self.counts, ["row", "crop"]).reset_index(name="plants")
+
+    def timeline(
+        self,
+        crops: Mapping[str, Crop] | None = None,
+        season: SeasonRule | None = None,
+        *,
+        start: date | None = None,
+    ) -> Timeline:
+        """Tell what stands when; `kind` goes by lines of `counts`."""
+        return Timeline.of(self.counts, crops, season, start=start, weights="plants")
+
+    def nearest_by_crop(self) -> Mapping[str, Floats]:
+        """Distances to the nearest neighbour by crop, metres, of plants spread over the field."""
+        return self.nearest
+
+    def facing_and_stratum(self, crop: str) -> tuple[bool, str]:
+        """Tell whether any plant of a crop faces a direction, and the stratum of its first."""
+        return self.about[crop]
+
+    def by_crop(self) -> dict[str, StoredCrop]:
+        """Plants of each crop, in order of crop code."""
+        return {str(code): StoredCrop(self, str(code), int(count)) for code, count in self.per_crop().items()}
+
+    def _frame_of(self, batches: Iterable[Any]) -> gpd.GeoDataFrame:
+        tables = [batch.to_pandas() for batch in batches if batch.num_rows]
+        if not tables:
+            return PLANTS.empty(self.crs)
+        columns = {
+            f.name: pd.concat([pd.Series(table[f.name].astype("str") if f.kind == "text" else table[f.name]) for table in tables],
+            ignore_index=True).array
+            for f in PLANTS.fields
+        }  # fmt: skip
+        x, y = (np.asarray(columns[name], dtype=float) for name in ("x", "y"))
+        return PLANTS.frame(columns, geometry=gpd.points_from_xy(x, y), crs=self.crs)
+
+    def in_short(self) -> dict[str, str]:
+        """Give the number of plants by crop."""
+        return {
+            "plants": f"{self.count:,} in {len(self.file)} blocks",
+            "crops": ", ".join(f"{code} {n:,}" for code, n in self.per_crop().items()),
+            "crs": crs_name(self.crs),
+            "findings": f"{len(self.findings):,}",
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class StoredCrop:
+    """Plants of one crop in the blocks of a field."""
+
+    plants: StoredPlants = field(repr=False)
+    crop: str
+    count: int
+
+    def __len__(self) -> int:
+        return self.count
+
+    @property
+    def total_bounds(self) -> Floats:
+        """West, south, east, north."""
+        return self.plants.bounds[self.crop]
+
+    def batches(self) -> Iterator[Any]:
+        """Record batches with the columns of PLANTS, texts as dictionaries, in order of the blocks."""
+        import pyarrow.compute as pc  # noqa: PLC0415
+
+        for batch in self.plants.file.batches():
+            crops = batch["crop"]
+            mine = crops.dictionary.to_pylist().index(self.crop) if self.crop in crops.dictionary.to_pylist() else None
+            if mine is not None:
+                found = batch.filter(pc.equal(crops.indices, mine))
+                if found.num_rows:
+                    yield found
+
+
+def _sums(counts: pd.DataFrame, by: list[str]) -> pd.Series:
+    sums: pd.Series = counts.groupby(by, sort=True, observed=True)["plants"].sum()
+    return sums
+
+
+class Counting:
+    """Adds up blocks of plants while they are stored."""
+
+    def __init__(self, crs: CRS | None) -> None:
+        self.crs, self.file = crs, BlockFile()
+        self._counts: list[pd.DataFrame] = []
+        self._nearest: dict[str, list[Floats]] = {}
+        self._bounds: dict[str, Floats] = {}
+        self._about: dict[str, tuple[bool, str]] = {}
+
+    def add(self, table: pd.DataFrame) -> None:
+        """Store a block: a table with the columns of PLANTS, texts as categories."""
+        import pyarrow as pa  # noqa: PLC0415
+
+        if not len(table):
+            return
+        self.file.append(pa.RecordBatch.from_pandas(table[PLANTS.columns], preserve_index=False))
+        by = table.groupby(list(COUNTED), sort=False, observed=True).size()
+        self._counts.append(by.reset_index(name="plants").astype({n: "str" for n in COUNTED if _is_text(n)}))
+        for code, place in table.groupby("crop", observed=True, sort=True).indices.items():
+            self._crop(str(code), table, place)
+
+    def _crop(self, code: str, table: pd.DataFrame, place: Any) -> None:
+        x, y = (table[name].to_numpy()[place] for name in ("x", "y"))
+        low, high = np.array([x.min(), y.min()]), np.array([x.max(), y.max()])
+        if code in self._bounds:
+            low, high = np.minimum(low, self._bounds[code][:2]), np.maximum(high, self._bounds[code][2:])
+        self._bounds[code] = np.concatenate([low, high])
+        every = -(-len(place) // _NEAREST_KEPT)
+        self._nearest.setdefault(code, []).append(table["nearest_m"].to_numpy()[place[::every]])
+        faces = bool(np.isfinite(table["bearing_deg"].to_numpy()[place]).any())
+        before, stratum = self._about.get(code, (False, str(table["stratum"].iloc[place[0]])))
+        self._about[code] = (before or faces, stratum)
+
+    def plants(self, findings: tuple[Finding, ...] = ()) -> StoredPlants:
+        """Give all that was stored."""
+        counts = pd.concat(self._counts, ignore_index=True)
+        counts = counts.groupby(list(COUNTED), sort=False, observed=True)["plants"].sum().reset_index()
+        nearest = {code: np.concatenate(parts) for code, parts in self._nearest.items()}
+        return StoredPlants(self.crs, self.file, counts, nearest, self._bounds, self._about, findings)
+
+
+def _is_text(name: str) -> bool:
+    return next(f.kind for f in PLANTS.fields if f.name == name) == "text"
