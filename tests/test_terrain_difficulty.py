@@ -135,6 +135,14 @@ def test_level_ground_is_free_and_slope_alone_is_refused():
         terrain_difficulty(replace(flat, heights=None, smooth=None, aspect_deg=None), square_site().boundary, **RULES)
 
 
+def test_ground_between_the_centres_of_cells_is_as_hard_as_the_cells_that_it_touches():
+    grid, _, _ = surface(lambda x, y: 50 + 0.2 * x, cell_m=5.0)
+    narrow = MultiPolygon([box(EAST + 0.2, NORTH - 20, EAST + 1.8, NORTH + 20)])
+    wide = MultiPolygon([box(EAST - 20, NORTH - 20, EAST + 20, NORTH + 20)])
+    found, whole = (terrain_difficulty(terrain_of(grid), ground, **RULES) for ground in (narrow, wide))
+    assert found.sentence == whole.sentence
+
+
 def test_tolerances_out_of_range_are_refused():
     with pytest.raises(LayoutError, match="spacing_tolerance between 0 and 1"):
         terrain_difficulty(plane(), square_site().boundary, **{**RULES, "spacing_tolerance": 0.0})

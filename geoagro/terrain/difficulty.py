@@ -12,7 +12,7 @@ from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.terrain.slope import gradient
 from geoagro.terrain.smoothing import smoothed
-from geoagro.terrain.window import cells_in
+from geoagro.terrain.window import cells_on
 from geoagro.values.grid import Grid
 from geoagro.values.terrain import TERRAIN_DIFFICULTY, Difficulty, Terrain
 from geoagro.values.words import Sentence, in_a_row, say
@@ -64,7 +64,7 @@ def terrain_difficulty(
         With heights. kf is that of the smooth surface smoothed once more by one spacing: second derivatives
         double the noise, and no row follows a bend shorter than the distance to its neighbour.
     plantable
-        Ground that the summary is taken over, working CRS.
+        Ground that the summary is taken over, working CRS; where it holds no cell's centre, the cells that it touches.
     spacing_m, spacing_tolerance, max_grade_pct
         Row spacing (m), its tolerance (share, above 0, below 1) and the grade limit (%, above 0).
 
@@ -79,7 +79,7 @@ def terrain_difficulty(
             f"(is {spacing_tolerance:g}) and max_grade_pct above 0 (is {max_grade_pct:g}). Set them under rows."
         )
     _, surface = terrain.need_heights("The terrain difficulty map")
-    inside = cells_in(surface, plantable) & np.isfinite(terrain.slope.values)
+    inside = cells_on(surface, plantable) & np.isfinite(terrain.slope.values)
     if not inside.any():
         raise LayoutError("No cell of the plantable ground has a slope; give a raster that covers the field.")
     slope = terrain.slope.values

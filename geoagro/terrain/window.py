@@ -41,3 +41,13 @@ def cells_in(grid: Grid, area: BaseGeometry) -> Mask:
     transform = Affine(grid.cell_m, 0.0, grid.west, 0.0, -grid.cell_m, grid.north)
     inside: Mask = geometry_mask([area], grid.values.shape, transform, invert=True)
     return inside
+
+
+def cells_on(grid: Grid, area: BaseGeometry) -> Mask:
+    """Tell which cells have their centre in a polygon; of one too narrow for any centre, those that it touches."""
+    inside = cells_in(grid, area)
+    if inside.any() or area.is_empty:
+        return inside
+    transform = Affine(grid.cell_m, 0.0, grid.west, 0.0, -grid.cell_m, grid.north)
+    touched: Mask = geometry_mask([area], grid.values.shape, transform, invert=True, all_touched=True)
+    return touched
