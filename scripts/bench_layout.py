@@ -1,8 +1,11 @@
-"""Time and memory of a whole layout at 1, 10 and 100 ha, step by step; run by hand: `python scripts/bench_layout.py`.
+"""Time and memory of a whole layout at 1, 10, 100 and 1,000 ha, step by step.
 
-Each size runs in its own process. Beside it, as a yardstick for the machine: writing the same number of points
-with `GeoDataFrame.to_file` and reading them back. A growth exponent of 1 means: ten times the field, ten times
-the time.
+Run: python scripts/bench_layout.py [hectares ...] [--huge]
+
+1, 10 and 100 ha if no sizes are given; --huge adds 1,000 ha (50 million plants). Each size runs in its own process. Of each step
+processor seconds, wall seconds and the most memory that was held in it. Beside it, as a yardstick for the machine: writing the
+same number of points with `GeoDataFrame.to_file` and reading them back, up to 6 million. A growth exponent of 1 means: ten times
+the field, ten times the time. The result is a Markdown table.
 """
 
 from __future__ import annotations
@@ -14,6 +17,7 @@ import resource
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from pathlib import Path
 from typing import Any
@@ -30,6 +34,9 @@ from geoagro.outputs.layout.files import write_layout
 from geoagro.pipeline import layout
 
 SIZES_HA = (1.0, 10.0, 100.0)
+HUGE_HA = 1000.0
+MOST_YARDSTICK = 6_000_000
+"""More points than this don't fit into the yardstick's frame on a small machine."""
 DESIGN = """
 name: bench
 inputs: {boundary: {file: field.gpkg}, elevation: {file: elevation.tif, unit: m}}
@@ -44,17 +51,40 @@ plantings:
 
 
 class Clock:
-    """Sums the time between calls of a Progress by what was being done."""
+    """Adds up processor and wall seconds between calls of a Progress by what was being done, and watches the memory held."""
 
     def __init__(self) -> None:
-        self.steps: dict[str, float] = {}
-        self.what, self.since = "start", time.perf_counter()
+        self.steps: dict[str, dict[str, float]] = {}
+        self.what, self.wall, self.processor = "reading", time.perf_counter(), time.process_time()
+        threading.Thread(target=self._watch, daemon=True).start()
 
     def __call__(self, what: str, _share: float) -> None:
-        """Add the time since the last call to what was being done then."""
-        now = time.perf_counter()
-        self.steps[self.what] = self.steps.get(self.what, 0.0) + now - self.since
-        self.what, self.since = what, now
+        """Add what was used since the last call to what was being done then."""
+        wall, processor = time.perf_counter(), time.process_time()
+        step = self._step()
+        step["wall"] += wall - self.wall
+        step["processor"] += processor - self.processor
+        step["peak"] = max(step["peak"], held_mb())
+        self.what, self.wall, self.processor = what, wall, processor
+
+    def _step(self) -> dict[str, float]:
+        return self.steps.setdefault(_SAME.get(self.what, self.what), {"wall": 0.0, "processor": 0.0, "peak": 0.0})
+
+    def _watch(self) -> None:
+        while True:
+            step = self._step()
+            step["peak"] = max(step["peak"], held_mb())
+            time.sleep(0.05)
+
+
+_SAME = {"filling gaps": "terrain", "smoothing": "terrain", "slope and aspect": "terrain", "terrain": "rows"}
+"""Steps that are told as one; rows begin when the terrain is told to be done."""
+
+
+def held_mb() -> float:
+    """Memory that this process holds now, MB."""
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * resource.getpagesize() / 1024**2
 
 
 def make_field(folder: Path, hectares: float) -> None:
@@ -75,23 +105,25 @@ def make_field(folder: Path, hectares: float) -> None:
 
 
 def measure(hectares: float) -> dict[str, Any]:
-    """Lay out one field and write it; times in seconds, peak memory in MB."""
+    """Lay out one field and write it; times in seconds, memory in MB."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         make_field(folder, hectares)
-        loaded = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        loaded = held_mb()
         clock = Clock()
         laid = layout(read_design(folder / "design.yaml"), progress=clock)
         write_layout(laid, folder / "result", progress=clock)
         clock("end", 1.0)
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        plants = len(laid.plants.frame)
+        plants = laid.plants.count
         return {
             "plants": plants,
-            "steps": clock.steps,
+            "rows": len(laid.rows.frame),
+            "beds": len(laid.beds.beds) + len(laid.beds.tree_beds),
+            "file_mb": (folder / "result" / "layout.gpkg").stat().st_size / 1024**2,
+            "steps": {k: v for k, v in clock.steps.items() if k != "end"},
             "loaded": loaded,
-            "peak": peak,
-            "baseline": baseline(folder, plants),
+            "peak": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
+            "baseline": baseline(folder, plants) if plants <= MOST_YARDSTICK else None,
         }
 
 
@@ -107,44 +139,46 @@ def baseline(folder: Path, count: int) -> float:
 
 
 def table(results: dict[float, dict[str, Any]]) -> str:
-    """One column per size, one line per step; the exponent between the two largest sizes."""
+    """One column per size, one line per step: processor seconds / wall seconds / peak MB; growth between the two largest sizes."""
     sizes = list(results)
-    totals = [sum(results[s]["steps"].values()) for s in sizes]
     names = list(dict.fromkeys(name for s in sizes for name in results[s]["steps"]))
-    lines = [_line("", [f"{s:g} ha" for s in sizes], "growth")]
-    lines += [_times(name, [results[s]["steps"].get(name, 0.0) for s in sizes], sizes) for name in names]
-    lines += [
-        _times("all, s", totals, sizes),
-        _times("baseline, s", [results[s]["baseline"] for s in sizes], sizes),
-        _line("times baseline", [f"{t / results[s]['baseline']:.1f}" for t, s in zip(totals, sizes, strict=True)]),
-        _line("plants", [f"{results[s]['plants']:,}" for s in sizes]),
-        _line("peak memory, MB", [f"{results[s]['peak']:.0f}" for s in sizes]),
-        _line("of it before work", [f"{results[s]['loaded']:.0f}" for s in sizes]),
-    ]
+    lines = [_line("", [f"{s:,g} ha" for s in sizes], "growth"), _line("---", ["---:"] * len(sizes), "---:")]
+    for name in names:
+        steps = [results[s]["steps"].get(name) for s in sizes]
+        cells = ["" if s is None else f"{s['processor']:,.1f} / {s['wall']:,.1f} / {s['peak']:,.0f}" for s in steps]
+        lines.append(_line(name, cells, _growth(sizes, [s["processor"] if s else 0.0 for s in steps])))
+    for what in ("processor", "wall"):
+        totals = [sum(step[what] for step in results[s]["steps"].values()) for s in sizes]
+        lines.append(_line(f"all, {what} s", [f"{t:,.1f}" for t in totals], _growth(sizes, totals)))
+    told = [("yardstick, wall s", "baseline", ",.1f"), ("peak memory, MB", "peak", ",.0f"), ("of it before work, MB", "loaded", ",.0f"),
+            ("plants", "plants", ",d"), ("rows", "rows", ",d"), ("beds", "beds", ",d"), ("layout.gpkg, MB", "file_mb", ",.0f")]  # fmt: skip
+    for name, key, form in told:
+        lines.append(_line(name, ["" if results[s][key] is None else f"{results[s][key]:{form}}" for s in sizes]))
     return "\n".join(lines)
 
 
-def _times(name: str, seconds: list[float], sizes: list[float]) -> str:
-    growth = ""
-    if len(sizes) > 1 and min(seconds[-2:]) > 0.05:
-        growth = f"{math.log(seconds[-1] / seconds[-2]) / math.log(sizes[-1] / sizes[-2]):.2f}"
-    return _line(name, [f"{s:.2f}" for s in seconds], growth)
+def _growth(sizes: list[float], seconds: list[float]) -> str:
+    if len(sizes) < 2 or min(seconds[-2:]) < 0.05:
+        return ""
+    return f"{math.log(seconds[-1] / seconds[-2]) / math.log(sizes[-1] / sizes[-2]):.2f}"
 
 
 def _line(name: str, cells: list[str], last: str = "") -> str:
-    return f"{name:<32}" + "".join(f"{cell:>12}" for cell in cells) + f"{last:>10}"
+    return f"| {name} | " + " | ".join(cells) + f" | {last} |"
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--one", type=float, help="measure one size in this process and print it as JSON")
     parser.add_argument("sizes", nargs="*", type=float, default=SIZES_HA, help="hectares; 1 10 100 if left out")
+    parser.add_argument("--huge", action="store_true", help="measure 1,000 ha too")
     asked = parser.parse_args()
     if asked.one:
         print(json.dumps(measure(asked.one)))
         return
     results = {}
-    for size in asked.sizes:
+    for size in [*asked.sizes, *([HUGE_HA] if asked.huge else [])]:
+        print(f"{size:g} ha", file=sys.stderr, flush=True)
         run = subprocess.run(
             [sys.executable, __file__, "--one", str(size)], capture_output=True, text=True, check=False
         )

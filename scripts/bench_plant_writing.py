@@ -1,8 +1,8 @@
 """What writing plants costs beside GDAL's own Arrow write of the same table, in the same run; processor seconds and memory.
 
-Both write the layer with its columns and its spatial index into a new GeoPackage: once from the frame of plants, turned into Arrow
-block by block, once from a table that stands ready. Turns are taken in the order plain, plants, plants, plain, so that a machine
-that slows down favours neither.
+All write the layer with its columns and its spatial index into a new GeoPackage: from the frame of plants, turned into Arrow
+block by block; from stored blocks, as plants of large fields come; and from a table that stands ready. Turns are taken in the order
+plain, plants, blocks, blocks, plants, plain, so that a machine that slows down favours none.
 
 Run: python scripts/bench_plant_writing.py [plants ...]
 """
@@ -15,6 +15,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pyogrio
 import shapely
 from pyproj import CRS
@@ -23,6 +24,7 @@ from geoagro.outputs.geopackage.blocks import layer_stream
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.values.plants import PLANTS
+from geoagro.values.results.stored_plants import Counting
 
 UTM = CRS.from_epsg(32633)
 PER_ROW = 500
@@ -42,7 +44,18 @@ def plants(count: int) -> OutputLayer:
         "bool": number % 2 == 0,
     }
     columns = {field.name: kinds[field.kind] for field in PLANTS.fields} | {"plant": number + 1, "x": x, "y": y}
+    columns["crop"] = np.full(count, "maize", dtype=object)  # one layer holds one crop
     return OutputLayer(PLANTS, PLANTS.frame(columns, geometry=shapely.points(x, y), crs=UTM))
+
+
+def stored(layer: OutputLayer, rows: int = 500_000) -> OutputLayer:
+    """Put the same plants into blocks."""
+    counting = Counting(UTM)
+    texts = {field.name: "category" for field in PLANTS.fields if field.kind == "text"}
+    for start in range(0, len(layer.frame), rows):
+        part = pd.DataFrame(layer.frame.iloc[start : start + rows][PLANTS.columns])
+        counting.add(part.astype(texts).reset_index(drop=True))
+    return OutputLayer(PLANTS, counting.plants().by_crop()["maize"])
 
 
 def used() -> float:
@@ -52,14 +65,15 @@ def used() -> float:
 
 def measure(count: int) -> None:
     layer = plants(count)
+    blocks = stored(layer)
     table = layer_stream(layer).read_all()
-    took = {"plain": 0.0, "plants": 0.0}
+    took = {"plain": 0.0, "plants": 0.0, "blocks": 0.0}
     with tempfile.TemporaryDirectory() as folder:
-        for k, way in enumerate(("plain", "plants", "plants", "plain")):
+        for k, way in enumerate(("plain", "plants", "blocks", "blocks", "plants", "plain")):
             path = Path(folder) / f"{k}.gpkg"
             start = used()
-            if way == "plants":
-                write_geopackage(path, [layer], UTM)
+            if way != "plain":
+                write_geopackage(path, [layer if way == "plants" else blocks], UTM)
             else:
                 options = {"GEOMETRY_NAME": "geom", "SPATIAL_INDEX": "YES"}
                 pyogrio.write_arrow(
@@ -74,9 +88,8 @@ def measure(count: int) -> None:
                 )
             took[way] += (used() - start) / 2
             path.unlink()
-    print(
-        f"{count:>12,} {took['plain']:>9.2f} {took['plants']:>9.2f} {took['plants'] / took['plain']:>7.2f} {extra_mb(count):>9.0f}"
-    )
+    cells = [f"{took[way]:>9.2f} {took[way] / took['plain']:>7.2f}" for way in ("plants", "blocks")]
+    print(f"{count:>12,} {took['plain']:>9.2f} {' '.join(cells)} {extra_mb(count):>9.0f}")
 
 
 def extra_mb(count: int) -> float:
@@ -98,6 +111,6 @@ def peak_of_writing(count: int) -> float:
 
 
 if __name__ == "__main__":
-    print(f"{'plants':>12} {'plain s':>9} {'plants s':>9} {'times':>7} {'extra MB':>9}")
+    print(f"{'plants':>12} {'plain s':>9} {'frame s':>9} {'times':>7} {'blocks s':>9} {'times':>7} {'extra MB':>9}")
     for size in [int(text) for text in sys.argv[1:]] or [100_000, 1_000_000]:
         measure(size)

@@ -36,6 +36,7 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
     from geoagro.inputs.design.file import read_design
     from geoagro.inputs.laid.laid_out import read_laid_out
     from geoagro.inputs.laid.layout_file import read_layout_file
+    from geoagro.pipeline.sizes import refuse_reading
 
     design = read_design(design_file)
     place = folder or design.folder / design.output.folder
@@ -43,6 +44,7 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
         hold(place)
     progress("reading the layout", 0.0)
     file = read_layout_file(place)
+    refuse_reading(file.plant_count)
     crops = pipeline.crop_facts(file.design, read_crop_library())
     laid = read_laid_out(file, crops, design=design)
     timeline = pipeline.timeline_of(

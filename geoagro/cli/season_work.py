@@ -13,6 +13,7 @@ from geoagro.errors import DesignError
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.laid.layout_file import read_layout_file
+from geoagro.pipeline.sizes import refuse_reading
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.beds import Beds
 from geoagro.values.design import Design
@@ -48,6 +49,7 @@ def read_and_plan(design_file: Path, output: Path | None, progress: Progress) ->
             "Run `geoagro layout` again, so that plan and field agree."
         )
     progress("season: reading the layout", 0.0)
+    refuse_reading(layout.plant_count)
     beds = layout.beds()
     plan = pipeline.season_of(
         design,

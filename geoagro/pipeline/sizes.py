@@ -27,13 +27,14 @@ MOST_CELLS = 60_000_000
 
 _BYTES_PER_CELL = 120
 _BYTES_PER_PLANT = 1300
-_BYTES_PER_NODE = 5000
+_BYTES_PER_NODE = 9000
 _BYTES_AT_REST = 550_000_000
 """Measured as the peak of a whole `layout` (Linux, x86-64), a tenth added. 74 and 96 bytes per cell: 60 m field with cells
 of 0.25 and 0.1 m, 824 and 898 MB; 200 m with 2 and 0.25 m, 826 and 918 MB. 890 and 1,180 bytes per plant: 200 m field
 with 1,066, 174,894 and 870,962 plants, 826, 980 and 1,852 MB. At rest: 811 MB at the peak of the smallest field less the
-317 MB that are taken when this is asked. More than AT_ONCE plants come in blocks and take no more memory; rows and strips do,
-by node: made ground of 100 ha."""
+317 MB that are taken when this is asked. More than AT_ONCE plants come in blocks and take no more memory. Rows: 8,300 bytes per
+node, made ground of 100 ha (408 MB above the ground for 49,400 nodes); they are laid before plants are placed, so that the larger
+of both counts."""
 
 
 @dataclass(frozen=True)
@@ -145,18 +146,25 @@ def refuse_short_memory(design: Design, site: Site, source: GroundSource, sizes:
             f"{cells / 1e6:,.0f} million cells of {cell_m:g} m; at most {MOST_CELLS / 1e6:.0f} million can be worked "
             "with. Make them smaller, or give a coarser raster."
         )
-    need = (
-        _BYTES_AT_REST
-        + cells * _BYTES_PER_CELL
-        + min(sizes.all_plants, AT_ONCE) * _BYTES_PER_PLANT
-        + sizes.nodes * _BYTES_PER_NODE
-    )
+    rows_or_plants = max(sizes.nodes * _BYTES_PER_NODE, min(sizes.all_plants, AT_ONCE) * _BYTES_PER_PLANT)
+    need = _BYTES_AT_REST + cells * _BYTES_PER_CELL + rows_or_plants
     free = free_bytes()
     if need > free:
         raise MemoryShortError(
             f"about {need / 1e9:.1f} GB of memory are needed ({cells / 1e6:.1f} million cells of {cell_m:g} m, "
             f"{sizes.all_plants / 1e6:.2f} million plants) and {free / 1e9:.1f} GB are free. Close other programs, "
             "give a coarser raster under inputs, or pick a smaller field with `where` under inputs.boundary."
+        )
+
+
+def refuse_reading(plants: int) -> None:
+    """Raise MemoryShortError where plants of a layout are more than this machine can read at once."""
+    need, free = _BYTES_AT_REST + plants * _BYTES_PER_PLANT, free_bytes()
+    if plants > AT_ONCE and need > free:
+        raise MemoryShortError(
+            f"the layout holds {plants / 1e6:.1f} million plants; working with all of them takes about {need / 1e9:.0f} GB of memory "
+            f"and {free / 1e9:.1f} GB are free. Close other programs, take a larger machine, or lay out parts of the field (`where` "
+            "under inputs.boundary). `layout`, `verify` and `export` work in parts and need no more memory for more plants."
         )
 
 

@@ -47,6 +47,8 @@ def _placed(laid: LayoutFile, name: str) -> Any:
     """Give a layer with geometry; raises InputError for a table."""
     from geoagro.errors import InputError
 
+    if laid.is_large(name):
+        return laid.parts(name)
     frame = laid.frame(name)
     if not hasattr(frame, "crs"):
         raise InputError(f"'{name}' is a table without shapes; read it from {laid.path.name}, or name a layer.")
@@ -54,5 +56,6 @@ def _placed(laid: LayoutFile, name: str) -> Any:
 
 
 def _filled(laid: LayoutFile) -> dict[str, Any]:
-    frames = {name: laid.frame(name) for name in laid.sealed.seals}
-    return {name: frame for name, frame in frames.items() if hasattr(frame, "crs") and len(frame)}
+    large = {name: laid.parts(name) for name in laid.sealed.seals if laid.is_large(name)}
+    frames = {name: laid.frame(name) for name in laid.sealed.seals if name not in large}
+    return {name: frame for name, frame in frames.items() if hasattr(frame, "crs") and len(frame)} | large

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,7 @@ from shapely import MultiPolygon
 from geoagro.crs import to_lonlat
 from geoagro.errors import EditedError, InputError
 from geoagro.inputs.files import reading
-from geoagro.inputs.laid.sealed import Sealed
+from geoagro.inputs.laid.sealed import Sealed, is_large
 from geoagro.inputs.local_only import check_vector
 from geoagro.values.base.value import Value
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
@@ -90,6 +91,19 @@ class LayoutFile(Value):
             frame = _sound(self.sealed.frame(name), f"{self.path}, layer {name}")
         _refuse_other_version(frame, name, where=f"{self.path}, layer {name}")
         return frame
+
+    @property
+    def plant_count(self) -> int:
+        """How many plants the layout had when it was written."""
+        return sum(seal.features for name, seal in self.sealed.seals.items() if name.startswith(_PLANTS))
+
+    def is_large(self, name: str) -> bool:
+        """Tell whether a layer is too large to be read at once."""
+        return name in self.layers and is_large(self.path, name)
+
+    def parts(self, name: str) -> Iterator[gpd.GeoDataFrame]:
+        """Read a large layer in parts."""
+        return self.sealed.parts(name)
 
     def rows(self) -> TreeRows:
         """Tree rows; what had been cut isn't kept in the file, so `cut` is empty."""

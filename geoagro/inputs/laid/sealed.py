@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -12,12 +15,15 @@ from pyogrio.errors import DataLayerError, DataSourceError
 
 from geoagro.errors import EditedError
 from geoagro.values.plants import PLANTS
-from geoagro.values.results.seal import SEALS, Edits, Seal, edits
+from geoagro.values.results.seal import SEALS, Edits, Seal, edits, edits_of_parts
+from geoagro.values.results.stored_plants import AT_ONCE
 from geoagro.values.rows import TREE_ROWS
 
 OTHERS = frozenset({SEALS.name, "layer_styles", "qgis_projects"})
 """Tables that carry no content of the layout: viewers may write them."""
 MOST_NAMED = 5
+PART_ROWS = 500_000
+"""Features of a large layer read at once: about 400 MB."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +86,22 @@ class Sealed:
                 "DESIGN` again."
             )
         for name in (*self.seals, *(name for name in self.foreign if name.startswith(PLANTS.name))):
-            self.frame(name)
+            if name in self.seals and is_large(self.path, name):
+                self._require_unedited(name)
+            else:
+                self.frame(name)
+
+    def _require_unedited(self, name: str) -> None:
+        found, words = self.edits(name)
+        if found:
+            raise EditedError(
+                f"{self.path}: layer '{name}' was edited after the layout was written: {words}. {way_on(self.path, name)}"
+            )
+
+    def parts(self, name: str) -> Iterator[Any]:
+        """Read a layer that doesn't fit at once in parts, in order of feature number; its seal is looked at by `require_whole`."""
+        columns = [*self.seals[name].columns]
+        return (frame[columns].reset_index(drop=True) for frame in layer_parts(self.path, name))
 
     def frame(self, name: str) -> Any:
         """Read one layer or table and hold it against its seal; raises EditedError where it was edited."""
@@ -101,6 +122,9 @@ class Sealed:
 
     def edits(self, name: str) -> tuple[Edits, str]:
         """Tell what was edited in a layer, and the same in words; no edit, no words."""
+        if is_large(self.path, name):
+            found = edits_of_parts(self.seals[name], layer_parts(self.path, name))
+            return found, found.words() if found else ""
         frame = _layer(self.path, name)
         found = edits(self.seals[name], frame)
         return found, told(name, frame, found) if found else ""
@@ -111,9 +135,25 @@ class Sealed:
         return (*self.missing, *self.foreign, *(name for name in there if self.edits(name)[0]))
 
 
-def _layer(path: Path, name: str) -> Any:
+def is_large(path: Path, name: str) -> bool:
+    """Tell whether a layer holds more features than are read at once."""
     try:
-        return pyogrio.read_dataframe(path, layer=name, use_arrow=True, fid_as_index=True)
+        return int(pyogrio.read_info(path, layer=name)["features"]) > AT_ONCE
+    except (DataSourceError, DataLayerError):
+        return False  # reading it says why
+
+
+def layer_parts(path: Path, name: str, rows: int = PART_ROWS) -> Iterator[Any]:
+    """Read a layer in runs of feature numbers, each indexed by them; the last number is asked first."""
+    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as database:
+        last = database.execute(f'SELECT max(rowid) FROM "{name}"').fetchone()[0] or 0  # a name from the file
+    for first in range(0, max(int(last), 1), rows):
+        yield _layer(path, name, where=f"fid > {first} AND fid <= {first + rows}")
+
+
+def _layer(path: Path, name: str, **some: str) -> Any:
+    try:
+        return pyogrio.read_dataframe(path, layer=name, use_arrow=True, fid_as_index=True, **some)
     except (DataSourceError, DataLayerError) as error:
         raise EditedError(
             f"{path}: layer '{name}' can't be read any more ({error}). Run `geoagro layout` again."

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import tempfile
 import zipfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, Literal, get_args
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import pyogrio
 import shapely
@@ -17,6 +18,7 @@ from pyproj import CRS
 
 from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import OutputError
+from geoagro.outputs.exchange.parquet_parts import write_parquet_parts
 from geoagro.outputs.exchange.short_names import short_names
 from geoagro.outputs.staging import staged, unwritten
 from geoagro.outputs.tables.plain_text import file_stem, printable
@@ -27,11 +29,15 @@ _MADE = (2000, 1, 1, 0, 0, 0)  # a fixed day, so that the same layout gives the 
 _LONGEST_TEXT = 254  # bytes of a text in a Shapefile's table
 
 
-def write_layers(layers: Mapping[str, gpd.GeoDataFrame], kind: Format, folder: Path) -> list[Path]:
+def write_layers(
+    layers: Mapping[str, gpd.GeoDataFrame | Iterator[gpd.GeoDataFrame]], kind: Format, folder: Path
+) -> list[Path]:
     """Write each layer into a file of its own, all or none; returns the files.
 
     GeoJSON and KML are in longitude and latitude, as their standards ask (RFC 7946; OGC KML 2.2); the others keep the layout's
     CRS. Shapefiles have short names (their list lies in the zip) and hold texts of 254 bytes at most.
+
+    A layer may come in parts (an iterator of frames): GeoParquet then gets a row group for each.
 
     Raises
     ------
@@ -42,9 +48,12 @@ def write_layers(layers: Mapping[str, gpd.GeoDataFrame], kind: Format, folder: P
     names = {name: f"{file_stem(name)}{ending}" for name in layers}
     with staged(folder, list(names.values())) as new:
         for name, frame in layers.items():
-            if len(frame) == 0:
-                raise OutputError(f"Layer {name} is empty; there is nothing to write. Leave it out.")
             try:
+                if isinstance(frame, Iterator):
+                    _in_parts(frame, kind, new / names[name], name)
+                    continue
+                if len(frame) == 0:
+                    raise OutputError(f"Layer {name} is empty; there is nothing to write. Leave it out.")
                 writer(_plain(frame), new / names[name], name)
             except pyogrio.errors.GeometryError as error:
                 raise OutputError(f"Layer {name} can't be written as {kind}: {error}.") from error
@@ -53,12 +62,28 @@ def write_layers(layers: Mapping[str, gpd.GeoDataFrame], kind: Format, folder: P
     return [folder / name for name in names.values()]
 
 
+def _in_parts(parts: Iterator[gpd.GeoDataFrame], kind: Format, path: Path, name: str) -> None:
+    if kind != "geoparquet":
+        raise OutputError(
+            f"Layer {name} holds too many features to be written as {kind}. Take geoparquet, or read it from the layout's "
+            "GeoPackage."
+        )
+    write_parquet_parts((_plain(part) for part in parts), path)
+
+
 def _plain(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Take what no text may hold out of texts; polygons run as RFC 7946 asks, outer rings counter-clockwise."""
     texts = pd.DataFrame(frame.drop(columns=frame.geometry.name)).select_dtypes(include=["object", "string"]).columns
-    done: dict[str, Any] = {str(n): [printable(v) if isinstance(v, str) else v for v in frame[n]] for n in texts}
+    done: dict[str, Any] = {str(n): _printable(frame[n]) for n in texts}
     shapes = shapely.orient_polygons(frame.geometry.to_numpy(), exterior_cw=False)
     return frame.assign(**done).set_geometry(gpd.GeoSeries(shapes, crs=frame.crs, index=frame.index))
+
+
+def _printable(texts: Any) -> Any:
+    """Look at each different text once, not at each feature."""
+    code, known = pd.factorize(texts)
+    clean = np.array([*(printable(text) if isinstance(text, str) else text for text in known), None], dtype=object)
+    return clean[code]
 
 
 def _geoparquet(frame: gpd.GeoDataFrame, path: Path, name: str) -> None:  # noqa: ARG001

@@ -146,11 +146,19 @@ def seal_of_parts(layer: str, frames: Iterable[Any], *, points: str = "") -> Sea
 
 def edits(seal: Seal, frame: Any) -> Edits:
     """Tell what has been changed in a layer since it was sealed; false where nothing has."""
-    gone = tuple(name for name in seal.columns if name not in frame.columns)
-    new = tuple(str(name) for name in frame.columns if name not in seal.columns)
-    if gone:
-        return Edits(gone, new)
-    numbers, words = _content(frame, seal.columns)
+    return edits_of_parts(seal, [frame])
+
+
+def edits_of_parts(seal: Seal, frames: Iterable[Any]) -> Edits:
+    """Tell what `edits` tells of a layer that comes in parts, in order of feature number."""
+    contents = []
+    for frame in frames:
+        gone = tuple(name for name in seal.columns if name not in frame.columns)
+        new = tuple(str(name) for name in frame.columns if name not in seal.columns)
+        if gone:
+            return Edits(gone, new)
+        contents.append(_content(frame, seal.columns))
+    numbers, words = (np.concatenate(column) for column in zip(*contents, strict=True))
     if _digest(seal.columns, numbers, words) == seal.sha256:
         return Edits(columns_new=new)
     there = numbers.astype(np.int64)
