@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plants_builders import arc, crop, one_bed
 
-from geoagro import example_layout, read_crop_library
+from geoagro import example_field, example_layout, lay_out, read_crop_library
 from geoagro.errors import DesignError, OutputError
 from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.outputs.layout.files import write_layout
@@ -156,6 +156,16 @@ def test_a_file_from_blocks_holds_what_a_file_from_a_frame_holds(both):
     for name in names:
         one, other = (pyogrio.read_dataframe(path, layer=name, fid_as_index=True) for path in (frame, parts))
         pd.testing.assert_frame_equal(one, other)
+
+
+def test_a_layout_in_blocks_has_the_tables_of_the_whole(monkeypatch):
+    whole = example_layout()
+    monkeypatch.setitem(place_field.__kwdefaults__, "at_once", 1000)
+    monkeypatch.setitem(place_field.__kwdefaults__, "per_block", 900)
+    laid = lay_out(*example_field(), read_crop_library())
+    assert isinstance(laid.plants, StoredPlants)
+    assert laid.tables == whole.tables
+    assert laid.findings == whole.findings
 
 
 def test_seals_made_on_the_way_into_the_file_hold_for_what_a_reader_gets(both):
