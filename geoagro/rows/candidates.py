@@ -16,7 +16,7 @@ from geoagro.planar.polylines import Polylines
 from geoagro.rows.bends import ease_bends
 from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
 from geoagro.rows.earlier_cuts import with_earlier_cuts
-from geoagro.rows.finishing import finish_rows
+from geoagro.rows.finishing import Alone, finish_rows
 from geoagro.rows.mending import KEEP_OFF, fill_holes, run_on
 from geoagro.rows.quality import (
     SEARCH_STEP_M,
@@ -99,8 +99,13 @@ class Candidate:
         return held
 
 
-def cut_to_limits(rows: list[LineString], task: Task, legal_rows: Sequence[LineString] = ()) -> Candidate:
-    """Hold the hard limits by cutting; those of `legal_rows` that are still there are known to hold them among themselves."""
+def cut_to_limits(
+    rows: list[LineString], task: Task, legal_rows: Sequence[LineString] = (), alone: Alone | None = None
+) -> Candidate:
+    """Hold the hard limits by cutting; those of `legal_rows` that are still there are known to hold them among themselves.
+
+    `alone` carries what is known of single rows from one call to the next, on the same task.
+    """
     rule = task.rule
     held = finish_rows(
         away_from(rows, task.around.kept, task.nearest_m * AWAY),
@@ -113,6 +118,7 @@ def cut_to_limits(rows: list[LineString], task: Task, legal_rows: Sequence[LineS
         min_length_m=rule.min_row_length_m,
         fall=task.fall,
         legal_rows=legal_rows,
+        alone=alone,
     )
     return weighed(rows, held, task)
 
@@ -225,10 +231,11 @@ def cut_or_eased(rows: list[LineString], task: Task, legal_rows: Sequence[LineSt
     bends = ease_bends(rows, rule.min_turn_radius_m * EASED) if rule.min_turn_radius_m > 0 else None
     if bends is None or len(bends.centres) == 0:
         return cut_to_limits(rows, task, legal_rows)
-    every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task, legal_rows)
+    alone = Alone()
+    every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task, legal_rows, alone)
     cut_m = (1 - rule.spacing_tolerance) * rule.spacing_m
     worth = _illegal_near(every, bends.centres, task) <= ROW_COST_M + cut_m
-    return every if worth.all() else cut_to_limits(bends.rows(worth), task, legal_rows)
+    return every if worth.all() else cut_to_limits(bends.rows(worth), task, legal_rows, alone)
 
 
 def _illegal_near(found: Candidate, centres: Floats, task: Task) -> Floats:

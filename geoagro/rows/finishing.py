@@ -14,7 +14,7 @@ from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.polylines import stretch
 from geoagro.planar.segments import Segments, segments_of
-from geoagro.rows.clipping import CUT_MARGIN, clipped
+from geoagro.rows.clipping import CUT_MARGIN, clipped_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.loops.crowded import near_pairs
 from geoagro.rows.loops.places import points_on
@@ -33,18 +33,20 @@ REASONS = ("turn_radius", "grade_limit", "spacing_limit")
 
 @dataclass
 class _Row:
-    """A row still standing, and the reasons for a cut that it has been found free of."""
+    """A row still standing, the reasons for a cut that it has been found free of, and which row it was a part of."""
 
     line: LineString
     free_of: set[str] = field(default_factory=set)
+    origin: int = -1
 
 
 @dataclass(eq=False)
 class _Worked:
-    """Rows still standing, and what was cut from them so far."""
+    """Rows still standing, and what was cut from them so far, with the row that each piece was a part of."""
 
     rows: list[_Row]
     cut: list[tuple[str, LineString]] = field(default_factory=list)
+    cut_of: list[int] = field(default_factory=list)
 
     @property
     def lines(self) -> list[LineString]:
@@ -52,6 +54,36 @@ class _Worked:
 
 
 Test = Callable[[list[LineString], RowSamples], Any]
+
+
+@dataclass(eq=False)
+class Alone:
+    """What the limits that rows hold each by itself left of lines that were looked at before, to be used again.
+
+    Only for the same ground and limits; lines are known as objects.
+    """
+
+    known: dict[int, tuple[LineString, list[_Row], list[tuple[str, LineString]]]] = field(default_factory=dict)
+
+    def lacks(self, lines: Sequence[LineString]) -> list[LineString]:
+        """Return the lines that weren't looked at yet."""
+        return list({id(line): line for line in lines if id(line) not in self.known}.values())
+
+    def learn(self, lines: Sequence[LineString], worked: _Worked) -> None:
+        """Keep what is left of lines, numbered by their place in the list."""
+        for line in lines:
+            self.known[id(line)] = (line, [], [])
+        for row in worked.rows:
+            self.known[id(lines[row.origin])][1].append(row)
+        for piece, origin in zip(worked.cut, worked.cut_of, strict=True):
+            self.known[id(lines[origin])][2].append(piece)
+
+    def recall(self, lines: Sequence[LineString]) -> _Worked:
+        """Take up what is left of lines."""
+        found = [self.known[id(line)] for line in lines]
+        rows = [_Row(row.line, set(row.free_of)) for _, rows, _ in found for row in rows]
+        cut = [piece for reason in REASONS for _, _, pieces in found for piece in pieces if piece[0] == reason]
+        return _Worked(rows, cut)
 
 
 def finish_rows(
@@ -66,6 +98,7 @@ def finish_rows(
     min_length_m: float,
     fall: Fall | None = None,
     legal_rows: Sequence[LineString] = (),
+    alone: Alone | None = None,
 ) -> Lines:
     """Clip rows to the plantable ground and cut until every hard limit holds.
 
@@ -73,31 +106,45 @@ def finish_rows(
     way), radius over any 5 m, length.
     A cut inside a row is at least as long as two rows must be apart, since its two ends face each other. Lines that are one of
     `legal_rows` (the same object) are known to hold all this and to keep off each other: they aren't looked at by themselves.
+    Of lines that `alone` knows, only what others mean for them is looked at.
     """
-    worked = _Worked(_to_work_on(lines, plantable, legal_rows))
     nearest = (1 - tolerance) * spacing_m
     tests: list[tuple[str, Test]] = [
         ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN),
         ("grade_limit", lambda rows, s: off_grade(rows, s, heights, max_grade * CUT_MARGIN, fall)),
     ]
-    for _ in range(MOST_PASSES):
-        before = len(worked.cut)
-        for reason, test in tests:
+    known = {id(line) for line in legal_rows}
+    new = [line for line in lines if id(line) not in known]
+    alone = Alone() if alone is None else alone
+    unseen = alone.lacks(new)
+    if unseen:
+        alone.learn(unseen, _by_themselves(unseen, plantable, tests, nearest))
+    worked = alone.recall(new)
+    worked.rows += [_Row(line, set(REASONS)) for line in lines if id(line) in known]
+    before = 0
+    for number in range(MOST_PASSES):
+        for reason, test in tests if number else ():
             _cut_until_good(worked, reason, test, nearest)
         _drop_short(worked, min_length_m)
         _cut_crowded(worked, nearest, OWN_GAP * spacing_m, min_length_m)
         if len(worked.cut) == before:
             return Lines(worked.lines, worked.cut)
+        before = len(worked.cut)
     raise LayoutError(
         f"Rows still break a limit after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
     )
 
 
-def _to_work_on(lines: Sequence[LineString], plantable: Any, legal_rows: Sequence[LineString]) -> list[_Row]:
-    known = {id(line) for line in legal_rows}
-    new = [line for line in lines if id(line) not in known]
-    fresh = [_Row(line) for line in shapely.simplify(clipped(new, plantable), VERTEX_ERROR_M)] if new else []
-    return [*fresh, *(_Row(line, set(REASONS)) for line in lines if id(line) in known)]
+def _by_themselves(
+    lines: Sequence[LineString], plantable: Any, tests: Sequence[tuple[str, Test]], gap_m: float
+) -> _Worked:
+    """Clip lines to the plantable ground and cut from each what breaks a limit whatever the others are."""
+    parts, owner = clipped_of(lines, plantable)
+    simple = shapely.simplify(parts, VERTEX_ERROR_M)
+    worked = _Worked([_Row(line, origin=int(number)) for line, number in zip(simple, owner, strict=True)])
+    for reason, test in tests:
+        _cut_until_good(worked, reason, test, gap_m)
+    return worked
 
 
 def _cut_until_good(worked: _Worked, reason: str, test: Test, gap_m: float) -> None:
@@ -159,8 +206,10 @@ def _remove(worked: _Worked, samples: RowSamples, bad: Bools, reason: str, gap_m
             continue
         part = slice(bounds[number], bounds[number + 1])
         gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, row.line)
-        rows += [_Row(piece) for piece in _kept(row.line, gaps)]
-        worked.cut += [(reason, stretch(row.line, a, b)) for a, b in gaps if b > a]
+        rows += [_Row(piece, origin=row.origin) for piece in _kept(row.line, gaps)]
+        cut = [(reason, stretch(row.line, a, b)) for a, b in gaps if b > a]
+        worked.cut += cut
+        worked.cut_of += [row.origin] * len(cut)
     worked.rows = rows
 
 

@@ -25,7 +25,7 @@ UNITS = 100
 ROUNDED_CELLS = 1.5
 """Patches are rounded off at this scale, so that no row runs in and out of them."""
 AROUND_CELLS = 8
-"""Rounding a patch off reaches no farther than this."""
+"""Rounding a patch off looks no farther than this around it."""
 LEAST_GAIN_M = 5.0
 LEAST_M2 = 60.0
 
@@ -101,14 +101,17 @@ def _outline(cells: Cells, which: Bools) -> BaseGeometry:
 
     At the field's edge it reaches past it: what lies out there belongs to the nearest cell.
     """
-    image = which[cells.nearest] & (cells.nearest >= 0)
-    filled = np.flatnonzero(image.any(axis=1)), np.flatnonzero(image.any(axis=0))
-    part = tuple(slice(max(at[0] - AROUND_CELLS, 0), at[-1] + AROUND_CELLS + 1) for at in filled)
+    image = which[cells.nearest]
+    near = image & (cells.nearest >= 0)
+    bounds = [(at[0], at[-1] + 1) for at in (np.flatnonzero(near.any(axis=1)), np.flatnonzero(near.any(axis=0)))]
+    part, wide = (tuple(slice(max(a - k, 0), b + k) for a, b in bounds) for k in (2, AROUND_CELLS))
+    inner = tuple(slice(p.start - w.start, p.stop - w.start) for p, w in zip(part, wide, strict=True))
+    rounded = gaussian_filter(image[wide].astype(float), ROUNDED_CELLS)[inner]
     x, y = cells.axes
     filled_lines = contourpy.contour_generator(
         x=x[part[1]],
         y=y[part[0]],
-        z=np.where(cells.nearest[part] >= 0, gaussian_filter(image[part].astype(float), ROUNDED_CELLS), 0.0),
+        z=np.where(cells.nearest[part] >= 0, rounded, 0.0),
         name="serial",
         fill_type="OuterOffset",
     ).filled(0.5, 2.0)
