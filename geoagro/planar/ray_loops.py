@@ -231,7 +231,11 @@ def nearest_to(
         best = np.inf
         left, right = cell_of(x - within_m, west, cell_m, columns), cell_of(x + within_m, west, cell_m, columns)
         for j in range(cell_of(y - within_m, south, cell_m, rows), cell_of(y + within_m, south, cell_m, rows) + 1):
+            up = max(south + j * cell_m - y, y - south - (j + 1) * cell_m, 0.0)
             for i in range(left, right + 1):
+                across = max(west + i * cell_m - x, x - west - (i + 1) * cell_m, 0.0)
+                if up * up + across * across > best * best:
+                    continue
                 here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
                 best = min(best, _nearest_in(here, pieces, x, y, own, k))
         nearest[k] = best if best <= within_m else np.inf

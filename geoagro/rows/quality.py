@@ -7,7 +7,6 @@ the one that rows are laid on.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +18,7 @@ from geoagro.planar.bending import circle_radius
 from geoagro.planar.segments import Hits, segments_of
 from geoagro.rows.loops.ground import heights_at
 from geoagro.rows.loops.places import points_on
-from geoagro.rows.sampling import RowSamples, cast, nearest_other, sample_rows
+from geoagro.rows.sampling import RowSamples, cast_both, nearest_other, sample_rows
 from geoagro.values.grid import Grid
 
 JUDGE_STEP_M = 0.5
@@ -76,18 +75,12 @@ def view_rows(
     samples = sample_rows(rows, step_m)
     segments = segments_of(rows)
     own = OWN_GAP * spacing_m
-    reach = SPACING_REACH * spacing_m
-    with ThreadPoolExecutor(2) as pool:
-        left, right = (
-            pool.submit(cast, samples, segments, side=side, reach_m=reach, own_gap_m=own) for side in (1, -1)
-        )
-        within_m = spacing_m if near_m is None else near_m
-        nearest = (
-            nearest_other(samples, segments, within_m=within_m, own_gap_m=own)
-            if within_m > 0
-            else np.full(len(samples), np.inf)
-        )
-        return RowView(samples, left.result(), right.result(), nearest, chord_grade(rows, samples, heights))
+    left, right = cast_both(samples, segments, reach_m=SPACING_REACH * spacing_m, own_gap_m=own)
+    within_m = spacing_m if near_m is None else near_m
+    nearest = np.full(len(samples), np.inf)
+    if within_m > 0:
+        nearest = nearest_other(samples, segments, within_m=within_m, own_gap_m=own)
+    return RowView(samples, left, right, nearest, chord_grade(rows, samples, heights))
 
 
 def chord_grade(

@@ -17,12 +17,11 @@ from shapely.geometry.base import BaseGeometry
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.dents import DEEP_M, dent_depths
 from geoagro.planar.segments import Hits
-from geoagro.planar.vectors import dot
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.least_squares import LeastSquares
-from geoagro.rows.loops.pulls import gaps, stiffness, want_gaps
+from geoagro.rows.loops.pulls import bends, gaps, stiffness, want_gaps
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP, SHORT_CHORD_LIMITS, SHORT_CHORD_M
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
@@ -286,20 +285,10 @@ def _chords(chains: Chains, chord_m: float) -> tuple[Ints, Ints, Floats]:
 
 def _pull_bends(system: LeastSquares, chains: Chains, importance: Floats, radius_m: float) -> None:
     """Curvature over the bending window, linear in the shifts of its middle and its two ends."""
-    half = np.maximum(1, np.round(BEND_WINDOW_M / 2 / chains.step).astype(np.intp))[chains.row]
-    place = np.arange(len(chains.row)) - chains.first[chains.row]
-    i = np.nonzero(chains.is_ring[chains.row] | ((place >= half) & (place + half < chains.count[chains.row])))[0]
-    a, b = chains.along(i, -half[i]), chains.along(i, half[i])
-    scale = radius_m / (half[i] * chains.step[chains.row[i]]) ** 2
-    normal = chains.normal[i]
-    bend = scale * dot(chains.xy[a] - 2 * chains.xy[i] + chains.xy[b], normal)
-    most = 1 - BEND_MARGIN
-    off = np.clip(bend, -most, most) - bend
-    out = off != 0
-    i, a, b, scale, off = i[out], a[out], b[out], scale[out], off[out]
-    along = [dot(chains.normal[k], chains.normal[i]) for k in (a, b)]
-    weight = TURN_WEIGHT * importance[i] / (1 + (off / GIVE_UP_BEND) ** 2)
-    system.add([a, i, b], [scale * along[0], -2 * scale, scale * along[1]], off, weight)
+    half = np.maximum(1, np.round(BEND_WINDOW_M / 2 / chains.step).astype(np.int64))
+    firmness = (float(radius_m), 1 - BEND_MARGIN, GIVE_UP_BEND, TURN_WEIGHT)
+    along = (chains.row, chains.is_ring, half)
+    system.add_block(bends(chains.nodes, system.unknown, along, importance, firmness))
 
 
 def _stay_smooth(system: LeastSquares, chains: Chains) -> None:

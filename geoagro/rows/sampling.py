@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,8 @@ from geoagro.planar.segments import Hits, Segments, Standing
 from geoagro.rows.loops.places import points_on
 
 TANGENT_HALF_M = 1.0
+MANY_RAYS = 20_000
+"""From so many rays on, both sides are looked to at once."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,6 +103,19 @@ def cast(samples: RowSamples, segments: Segments, *, side: int, reach_m: float, 
     """
     direction = side * np.column_stack([-samples.ty, samples.tx])
     return segments.first_hit(samples.xy, direction, 0.0, reach_m, standing=samples.standing(own_gap_m))
+
+
+def cast_both(samples: RowSamples, segments: Segments, *, reach_m: float, own_gap_m: float) -> tuple[Hits, Hits]:
+    """Cast rays to the left and to the right; both at once where there are many, since starting a thread takes time too."""
+
+    def to(side: int) -> Hits:
+        return cast(samples, segments, side=side, reach_m=reach_m, own_gap_m=own_gap_m)
+
+    if len(samples) < MANY_RAYS:
+        return to(1), to(-1)
+    with ThreadPoolExecutor(2) as pool:
+        left, right = pool.map(to, (1, -1))
+    return left, right
 
 
 def nearest_other(samples: RowSamples, segments: Segments, *, within_m: float, own_gap_m: float) -> Floats:

@@ -2,26 +2,19 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
-
 import numpy as np
 
 from geoagro.planar.segments import Hits
 from geoagro.rows.chains import Chains
 from geoagro.rows.loops.followed import follow_rays
-from geoagro.rows.sampling import cast
+from geoagro.rows.sampling import cast_both
 
 SIDES = (1, -1)
 
 
 def look(chains: Chains, *, reach_m: float, own_gap_m: float) -> tuple[Hits, Hits]:
     """Cast a ray from every node along its normal, to the left and to the right."""
-    samples, segments = chains.samples(), chains.segments()
-    with ThreadPoolExecutor(len(SIDES)) as pool:
-        left, right = pool.map(
-            lambda side: cast(samples, segments, side=side, reach_m=reach_m, own_gap_m=own_gap_m), SIDES
-        )
-    return left, right
+    return cast_both(chains.samples(), chains.segments(), reach_m=reach_m, own_gap_m=own_gap_m)
 
 
 def follow(chains: Chains, seen: tuple[Hits, Hits], *, reach_m: float) -> tuple[Hits, Hits]:

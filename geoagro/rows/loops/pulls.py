@@ -85,6 +85,57 @@ def want_gaps(block: Block, bounds: tuple[float, float, float, float], firmness:
 
 
 @compiled
+def bends(
+    nodes: Nodes,
+    unknown: Ints,
+    along: tuple[Ints, Bools, Ints],
+    importance: Floats,
+    firmness: tuple[float, float, float, float],
+) -> Block:
+    """Curvature over a window where it is more than it may be, in the shifts of the window's middle and its two ends.
+
+    Parameters
+    ----------
+    along
+        Row of each node, whether each row is a ring, and half the window of each row in nodes.
+    firmness
+        Smallest radius, share of the largest curvature that may be, violation at which a pull has lost half its weight, and
+        the weight before.
+    """
+    xy, normal, first, count, step = nodes
+    row, ring, half = along
+    radius_m, most, give_up, firm = firmness
+    size = len(row)
+    columns, factors = np.empty((size, 3), dtype=np.int64), np.empty((size, 3))
+    target, weight = np.empty(size), np.empty(size)
+    e = 0
+    for i in range(size):
+        r = row[i]
+        h, place = half[r], i - first[r]
+        if ring[r]:
+            a, b = first[r] + (place - h) % (count[r] - 1), first[r] + (place + h) % (count[r] - 1)
+        elif place >= h and place + h < count[r]:
+            a, b = i - h, i + h
+        else:
+            continue
+        window = h * step[r]
+        scale = radius_m / (window * window)
+        x, y = xy[a, 0] - 2 * xy[i, 0] + xy[b, 0], xy[a, 1] - 2 * xy[i, 1] + xy[b, 1]
+        bend = scale * (x * normal[i, 0] + y * normal[i, 1])
+        off = min(max(bend, -most), most) - bend
+        if off == 0:
+            continue
+        given = off / give_up
+        columns[e, 0], columns[e, 1], columns[e, 2] = unknown[a], unknown[i], unknown[b]
+        factors[e, 0] = scale * _dot(normal, a, normal, i)
+        factors[e, 1] = -2 * scale
+        factors[e, 2] = scale * _dot(normal, b, normal, i)
+        target[e], weight[e] = off, firm * importance[i] / (1 + given * given)
+        e += 1
+    return columns[:e], factors[:e], target[:e], weight[:e]
+
+
+@compiled
 def stiffness(
     nodes: Nodes,
     along: tuple[Ints, Ints, Bools],
