@@ -68,22 +68,28 @@ def _in_season(
     for label in rule.vegetables.by_planting:
         if label not in labels:
             yield f"season.vegetables.by_planting: there is no planting '{label}'.{_near(label, labels)}"
-    yield from _families(rule, {crop.family for crop in (*library.values(), *crops.values()) if crop.family})
+    yield from _families(rule, crops, library)
 
 
 def _covers(rule: SeasonRule, crops: Mapping[str, Crop], library: Mapping[str, Crop]) -> Iterator[str]:
-    known = {**library, **crops}
     for code in covers_asked(rule):
-        if code not in known:
-            yield f"season.free_beds.cover: '{code}' is neither in the crop library nor under `crops`.{_near(code, known)}"
+        crop = crops[code] if code in crops else library.get(code)
+        if crop is None:
+            yield (
+                f"season.free_beds.cover: '{code}' is neither in the crop library nor under `crops`."
+                f"{_near(code, {*library, *crops})}"
+            )
             continue
-        lacking = [key for key in ("material", "habit", "harvest") if getattr(known[code], key) is None]
+        lacking = [key for key in ("material", "habit", "harvest") if getattr(crop, key) is None]
         if lacking:
             yield f"season.free_beds.cover: '{code}' leaves out {', '.join(lacking)}; give them under crops.{code}, or `like`."
 
 
-def _families(rule: SeasonRule, carried: set[str]) -> Iterator[str]:
-    families = carried | set(USUAL_YEARS)
+def _families(rule: SeasonRule, crops: Mapping[str, Crop], library: Mapping[str, Crop]) -> Iterator[str]:
+    families = {crop.family for crop in crops.values() if crop.family} | set(USUAL_YEARS)
+    if set(rule.rotation_years) <= families:
+        return  # the library, which is slow to read whole, can add nothing
+    families |= {crop.family for crop in library.values() if crop.family}
     for family in rule.rotation_years:
         if family not in families:
             yield f"season.rotation_years: no crop known here is of family '{family}'.{_near(family, families)}"
