@@ -73,11 +73,13 @@ class Zones:
         """Say for each zone whether it holds its own point (arrays of the zones' length, or (n, k) points)."""
         extra = (slice(None),) + (None,) * (np.ndim(x) - 1)
         dx, dy = x - self.x[extra], y - self.y[extra]
-        near = dx**2 + dy**2 <= self.reach[extra] ** 2
-        axis = np.radians(np.where(self.is_disc, 0.0, self.bearing_deg))[extra]
-        ahead = dx * np.sin(axis) + dy * np.cos(axis)
-        within = ahead >= np.cos(self.half)[extra] * np.hypot(dx, dy) - 1e-12
-        held: NDArray[np.bool_] = near & within
+        held: NDArray[np.bool_] = dx**2 + dy**2 <= self.reach[extra] ** 2
+        some = np.flatnonzero(~self.is_disc)
+        if len(some):
+            axis = np.radians(self.bearing_deg[some])[extra]
+            dx, dy = dx[some], dy[some]
+            ahead = dx * np.sin(axis) + dy * np.cos(axis)
+            held[some] &= ahead >= np.cos(self.half[some])[extra] * np.hypot(dx, dy) - 1e-12
         return held
 
 

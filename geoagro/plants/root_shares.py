@@ -174,14 +174,17 @@ def sized_pairs(stand: Stand, shares: RootShares, link: Link, at: Ints) -> tuple
 def covered_share(pairs: Sequence[tuple[Ints, Zones, Zones]], count: int, *, points: int = _POINTS) -> Floats:
     """Share of the points in each subject's zone that any of its neighbours' zones holds.
 
-    Each entry of `pairs`: positions of the subjects (rising), their zones, their neighbours' zones.
+    Each entry of `pairs`: positions of the subjects (rising), their zones (a subject has one in an entry), their neighbours' zones.
     """
     covered = np.zeros((count, points), dtype=bool)
     for who, mine, theirs in pairs:
         for start in range(0, len(who), _CHUNK):
             part = slice(start, start + _CHUNK)
-            held = theirs.take(part).holds(*sample_points(mine.take(part), points))
-            first = np.flatnonzero(np.diff(who[part], prepend=-1))
+            begins = np.diff(who[part], prepend=-1) != 0
+            first, subject = np.flatnonzero(begins), np.cumsum(begins) - 1
+            # the points of a subject's zone are the same for each of its neighbours
+            x, y = sample_points(mine.take(part).take(first), points)
+            held = theirs.take(part).holds(x[subject], y[subject])
             covered[who[part][first]] |= np.logical_or.reduceat(held, first, axis=0)
     share: Floats = covered.mean(axis=1)
     return share
