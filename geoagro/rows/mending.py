@@ -143,11 +143,10 @@ class _Walk:
 
     def _join(self, i: Ints, head: Floats, heading: Floats) -> None:
         """Give each head the nearest end of another row that faces it, first come, first served."""
-        for k, near in enumerate(self._tips.query_ball_point(head, JOIN_REACH * self._d)):
+        some = np.flatnonzero(self._meets_another(i, head))
+        for k, near in zip(some, self._tips.query_ball_point(head[some], JOIN_REACH * self._d), strict=True):
             end = i[k]
-            other = np.array(
-                [n for n in sorted(np.atleast_1d(near)) if self._ends.row[n] != self._ends.row[end]], dtype=np.intp
-            )
+            other = np.array([n for n in sorted(near) if self._ends.row[n] != self._ends.row[end]], dtype=np.intp)
             other = other[self._partner[other] < 0]
             if self._partner[end] >= 0 or len(other) == 0:
                 continue
@@ -159,6 +158,14 @@ class _Walk:
                 self._partner[end], self._partner[partner] = partner, end
                 self._live[partner] = False
                 self._steps[partner] = 0
+
+    def _meets_another(self, i: Ints, head: Floats) -> Bools:
+        """Tell which heads have the end of another row within reach: few. A row has two ends, so of three one is another's."""
+        reach = np.nextafter(JOIN_REACH * self._d, np.inf)
+        away, near = self._tips.query(head, k=[1, 2, 3], distance_upper_bound=reach)
+        row = self._ends.row[np.minimum(near, len(self._ends.row) - 1)]
+        other: Bools = (np.isfinite(away) & (row != self._ends.row[i][:, None])).any(axis=1)
+        return other
 
     def rows(self) -> list[LineString]:
         """Rows with what they ran on by."""
