@@ -146,7 +146,9 @@ class _Walk:
         some = np.flatnonzero(self._meets_another(i, head))
         for k, near in zip(some, self._tips.query_ball_point(head[some], JOIN_REACH * self._d), strict=True):
             end = i[k]
-            other = np.array([n for n in sorted(near) if self._ends.row[n] != self._ends.row[end]], dtype=np.intp)
+            other = np.array(
+                [n for n in sorted(np.atleast_1d(near)) if self._ends.row[n] != self._ends.row[end]], dtype=np.intp
+            )
             other = other[self._partner[other] < 0]
             if self._partner[end] >= 0 or len(other) == 0:
                 continue
