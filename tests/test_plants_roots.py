@@ -1,9 +1,14 @@
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from plants_builders import arc, crop, stand
 
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.planar.zones import lens_area
+from geoagro.plants.root_report import _judges
+from geoagro.plants.root_shares import RootShares, crop_means, worst_moment
+from geoagro.plants.root_turns import TURNS
 
 MONTH = 365.25 / 12 / 7
 
@@ -186,3 +191,60 @@ def test_large_stands_are_judged_by_stretches_and_say_so():
         assert pair(part, first, second)["mean_share_pct"] == pytest.approx(
             pair(full, first, second)["mean_share_pct"], abs=2
         )
+
+
+@pytest.mark.parametrize(("side", "word"), [(0.25, "uphill"), (-0.25, "downhill")])
+def test_the_turn_that_is_advised_points_away_from_the_neighbour(side, word):
+    """Rows run east on ground that rises to the north: a line north of its neighbour turns uphill."""
+    crops = {"a": crop(name="aa", harvest="uproot", harvest_weeks=(15, 20)), "b": crop(name="bb", root_opening_deg=360)}
+    plantings = [
+        {"crop": "a", "offsets_m": [side], "spacing_m": 1.5, "direction": "downhill" if side > 0 else "uphill"},
+        {"crop": "b", "offsets_m": [-side], "spacing_m": 1.5},
+    ]
+    _, analysis = stand(plantings, crops)
+    text = next(f.text for f in analysis.warnings if f.where == "a beside b")
+    assert f"turn aa {word} and it is 0 %" in text
+
+
+@pytest.mark.parametrize(("ready", "harmed"), [(21, False), (22, True)])
+def test_what_is_ready_within_four_weeks_of_the_lifting_is_lifted_with_it(ready, harmed):
+    # lifted in weeks 15 to 20, about week 17.5
+    _, analysis = dug(second=(ready, 40))
+    assert (len(analysis.conflicts) > 0) == harmed
+
+
+def test_a_lifting_is_told_with_its_age_its_week_and_how_long_the_other_stands():
+    (text,) = warnings(dug(second=(30, 44))[1])
+    assert "Lifting aa about 18 weeks after it is planted (week 18)" in text
+    assert "bb, which stands to week 44" in text
+
+
+def test_judges_of_a_large_crop_are_picked_evenly_and_never_more_than_400():
+    alive = np.ones((1300, 2), dtype=bool)
+    alive[:100, 1] = False
+    shares = SimpleNamespace(crop=np.repeat([0, 1], [1250, 50]), alive=alive)
+    for at, first in ((0, 0), (1, 100)):
+        who = _judges(SimpleNamespace(shares=shares), 0, at)
+        assert who[0] == first and len(set(np.diff(who))) == 1
+        assert 200 < len(who) <= 400
+    assert _judges(SimpleNamespace(shares=shares), 1, 0).tolist() == list(range(1250, 1300))
+
+
+def test_means_count_living_plants_only_and_the_first_of_equal_moments_is_the_worst():
+    alive = np.array([[True, True, False], [True, False, False], [True, True, True]])
+    share = np.zeros((2, 3, 3), dtype=np.float32)
+    share[1] = [[0.2, 0.4, 0.0], [0.6, 0.0, 0.0], [0.1, 0.3, 0.5]]
+    shares = RootShares(("a", "b"), np.arange(3), np.array([0, 0, 1]), alive, np.arange(3.0), share, ())
+    means = crop_means(shares)
+    assert means[0, 1] == pytest.approx([0.4, 0.4, np.nan], nan_ok=True)
+    assert means[1, 1] == pytest.approx([0.1, 0.3, 0.5])
+    assert worst_moment(means[0, 1], ~np.isnan(means[0, 1])) == 0
+    assert worst_moment(np.array([0.9, 0.2, 0.5]), [False, True, True]) == 2
+    assert shares.others() == pytest.approx(np.array([[0.2, 0.4, 0.0], [0.6, 0.0, 0.0], [0.0, 0.0, 0.0]]))
+
+
+def test_turns_are_those_of_plants_set_that_way():
+    words = {"along the row": "along", "against the row": "against", "uphill": "uphill", "downhill": "downhill"}
+    for told, word in words.items():
+        plants, _ = stand([{"crop": "a", "spacing_m": 20.0, "direction": word}], {"a": crop()})
+        assert plants.frame["bearing_deg"].to_numpy() == pytest.approx((90.0 + TURNS[told]) % 360.0)  # rows run east
