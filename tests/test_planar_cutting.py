@@ -3,7 +3,19 @@ import pytest
 import shapely
 from shapely import LineString, Polygon, box
 
-from geoagro.planar.cutting import GRID_M, absorb, subtract, trim_overlaps, union_of, within, without
+from geoagro.planar.cutting import (
+    GRID_M,
+    absorb,
+    largest_parts,
+    on_grid,
+    parts_of,
+    subtract,
+    trim_overlaps,
+    union_of,
+    within,
+    within_boxes,
+    without,
+)
 
 
 def test_each_shape_loses_only_the_others_it_is_paired_with():
@@ -63,3 +75,26 @@ def test_shapes_that_overlap_themselves_are_cut_as_the_ground_that_they_cover():
         again = subtract(both[:1], (np.array([0]), np.array([1])), both)[0]
         assert again.area == pytest.approx(left.area, abs=1e-3)
     assert refused > 50
+
+
+def test_parts_below_a_size_and_all_that_is_no_ground_are_left_out():
+    mixed = shapely.GeometryCollection(
+        [box(0, 0, 1, 1), LineString([(0, 0), (5, 5)]), shapely.MultiPolygon([box(4, 4, 6, 6)])]
+    )
+    shapes = np.array([box(0, 0, 0.3, 0.3), mixed, box(9, 9, 9.5, 9.25)])
+    parts, owner = parts_of(shapes, 0.1)
+    assert (shapely.area(parts).tolist(), owner.tolist()) == (pytest.approx([1.0, 4.0, 0.125]), [1, 1, 2])
+    largest = largest_parts(np.array([mixed, LineString([(0, 0), (1, 1)]), box(0, 0, 2, 1)]))
+    assert shapely.area(largest).tolist() == [4.0, 0.0, 2.0]
+
+
+def test_corners_are_rounded_to_the_grid_and_shapes_cut_to_boxes_of_their_own():
+    rounded = on_grid(np.array([box(0, 0, 1 / 3, 1)], dtype=object))[0]
+    assert rounded.bounds[2] == pytest.approx(0.333333, abs=1e-12)
+    cut = within_boxes(np.array([box(0, 0, 4, 4), box(0, 0, 4, 4)]), np.array([box(1, 1, 2, 9), box(4, 0, 5, 4)]))
+    assert shapely.area(cut).tolist() == [3.0, 0.0]
+
+
+def test_of_equal_shapes_over_each_other_the_first_keeps_the_ground():
+    shapes = np.array([box(0, 0, 2, 2), box(0, 0, 2, 2), box(2, 0, 3, 2)])
+    assert shapely.area(trim_overlaps(shapes, np.zeros(3))).tolist() == [4.0, 0.0, 2.0]

@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geoagro.planar.dents import STEP_M, deep_dents, heights_along, longest_ways, low_points, turns
+from geoagro.planar.dents import STEP_M, deep_dents, dent_depths, heights_along, longest_ways, low_points, turns
 from geoagro.planar.polylines import Polylines
 
 walks = st.lists(st.floats(-1, 1), min_size=3, max_size=60).map(lambda steps: np.cumsum(np.asarray(steps)))
@@ -54,3 +54,34 @@ def test_a_dent_is_as_deep_looked_at_from_either_end_and_turns_hold_every_end(z)
     assert len(at) == len(back)
     assert (depth >= 0.15).all()
     assert {0, len(z) - 1} <= set(turns(z).tolist())
+
+
+def test_low_points_are_as_deep_as_their_lower_pass_and_turns_keep_both_ends():
+    # passes of 3, 2.4 and 2: the pond at 1 runs over at 2.4, the one at .5 at 2
+    z = np.array([3.0, 1.0, 2.4, 0.5, 2.0, 1.9, 0.0])
+    at, depth = low_points(z, 0.15)
+    assert (at.tolist(), depth.tolist()) == ([1, 3], pytest.approx([1.4, 1.5]))
+    assert dent_depths(z, 0.15) == pytest.approx([0, 1.4, 0, 1.5, 0, 0.1, 0], abs=0.11)
+    assert turns(z, 0.15).tolist() == [0, 1, 2, 3, 4, 6]
+    assert low_points(z, 1.45)[0].tolist() == [3]
+    # ripples below 2 cm are no turn, a wave of 3 cm is
+    assert turns(np.array([1.0, 0.9, 0.915, 0.8, 0.7])).tolist() == [0, 4]
+    assert turns(np.array([1.0, 0.9, 0.93, 0.8, 0.7])).tolist() == [0, 1, 2, 4]
+
+
+def test_lines_whose_heights_end_after_two_stations_are_left_out():
+    heights = read(
+        [[(0, 0), (9, 0)], [(0, 5), (9, 5)], [(0, 8), (1.5, 8)]],
+        lambda x, y: np.where((y > 1) & (x > 1.2) & (y < 6), np.nan, x),
+    )
+    assert [number for number, _ in heights.parts] == [0, 2]
+    assert [part.stop - part.start for _, part in heights.parts] == [10, 3]
+    assert longest_ways(heights) == pytest.approx([9, 1.5])
+
+
+def test_only_low_points_of_15_cm_are_counted():
+    def trough(depth):
+        return read([[(0, 0), (40, 0)]], lambda x, y: depth * np.cos(2 * np.pi * x / 20) / 2)
+
+    assert deep_dents(trough(0.14)) == 0
+    assert deep_dents(trough(0.16)) == 2

@@ -3,6 +3,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial import cKDTree
 from shapely import Point, Polygon
 
 from geoagro.planar.zones import Zones, lens_area, sample_points, shared_area
@@ -86,3 +87,28 @@ def test_points_spread_by_area_count_what_is_shared():
     assert a.holds(x, y).all()
     share = b.holds(x, y).mean(axis=1)
     assert np.abs(share - shared_area(a, b) / a.area).max() < 0.03
+
+
+def test_a_sector_all_round_is_a_disc_whatever_its_bearing():
+    whole, other = zone([0, 0], [0, 0], [1, 0.7], [30, 200], [360, 359.9995]), zone([1, 0], [0, 0.5], [1, 0.6])
+    assert whole.is_disc.all()
+    assert shared_area(whole, other) == pytest.approx(
+        lens_area(np.array([1, 0.5]), whole.reach, other.reach), rel=1e-12
+    )
+    assert not zone(0, 0, 1, 30, 359).is_disc[0]
+    assert zone(0, 0, 2, 30, 90).area[0] == pytest.approx(np.pi)
+    assert zone(0, 0, 2).scaled(0.5).facing(np.array([90.0])).reach[0] == 1.0
+
+
+def test_points_lie_evenly_over_radius_and_angle():
+    count = 400
+    for z in (zone(3, -2, 2), zone(3, -2, 2, 50, 80)):
+        x, y = (v[0] for v in sample_points(z, count))
+        radius = np.sort(np.hypot(x - 3, y + 2)) / 2
+        assert radius**2 == pytest.approx((np.arange(count) + 0.5) / count)  # as many on equal areas
+        middle = 0.0 if z.is_disc[0] else 50.0
+        turn = (np.degrees(np.arctan2(x - 3, y + 2)) - middle + 180) % 360 - 180
+        half = np.degrees(z.half[0])
+        assert np.sort(turn) == pytest.approx(half * (2 * (np.arange(count) + 0.5) / count - 1), abs=half / 60)
+        gap = cKDTree(np.column_stack([x, y])).query(np.column_stack([x, y]), k=2)[0][:, 1]
+        assert gap.min() > 0.35 * np.sqrt(z.area[0] / count)

@@ -1,14 +1,16 @@
 """Flow-line curvature and the two laws it stands for, against closed forms."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from builders import EAST, NORTH, UTM, plane, square_site
-from shapely import MultiPolygon, Point, box
+from shapely import MultiPolygon, Point, box, contains_xy
 
 from geoagro.errors import LayoutError
-from geoagro.terrain.difficulty import flow_curvature, terrain_difficulty
+from geoagro.terrain.difficulty import _binding, _summary, flow_curvature, terrain_difficulty
+from geoagro.terrain.difficulty_zones import FIRST, _window_cells, first_to_give_out
 from geoagro.terrain.slope import slope_and_aspect
 from geoagro.values.grid import Grid
 from geoagro.values.terrain import Terrain
@@ -146,3 +148,65 @@ def test_ground_between_the_centres_of_cells_is_as_hard_as_the_cells_that_it_tou
 def test_tolerances_out_of_range_are_refused():
     with pytest.raises(LayoutError, match="spacing_tolerance between 0 and 1"):
         terrain_difficulty(plane(), square_site().boundary, **{**RULES, "spacing_tolerance": 0.0})
+
+
+def many(hard, parallel, level=10.0, count=100):
+    """A field 100 m across: `hard` of its cells give out after these distances, the others never."""
+    gives_out = np.arange(count) < hard
+    return np.where(gives_out, level, np.inf), np.where(gives_out, parallel, np.inf), 100.0
+
+
+@pytest.mark.parametrize(
+    ("cells", "verdict"),
+    [
+        (many(10, 10.0), "neither"),  # a tenth of the ground decides nothing
+        (many(11, 10.0), "both"),
+        (many(50, 15.1), "spacing"),
+        (many(50, 14.9), "both"),
+        (many(50, 6.7), "both"),
+        (many(50, 6.6), "grade"),
+        (many(50, 49.9, level=99.0), "grade"),
+        (many(50, 50.0, level=99.0), "neither"),  # from the middle to the edge
+        (many(50, 49.9, level=100.0), "neither"),  # across
+    ],
+)
+def test_the_limit_that_gives_out_one_and_a_half_times_sooner_binds(cells, verdict):
+    assert _binding(*cells) == verdict
+
+
+def test_zones_follow_the_rule_of_the_field_s_verdict_cell_by_cell():
+    rng = np.random.default_rng(5)
+    level, parallel = 10 ** rng.uniform(0.3, 2.5, (2, 20, 20))
+    level[:2], parallel[:, :2] = np.inf, np.inf
+    grid = Grid(level, EAST, NORTH + 20, 1.0, UTM)
+    difficulty = SimpleNamespace(equidistant_m=grid, holds_grade_m=grid.with_values(parallel))
+    field = MultiPolygon([box(EAST, NORTH, EAST + 80, NORTH + 80)])
+    got = np.array(FIRST)[first_to_give_out(difficulty, field)]
+    wanted = [
+        _binding(np.array([a]), np.array([b]), 80.0) for a, b in zip(level.ravel(), parallel.ravel(), strict=True)
+    ]
+    assert set(wanted) == set(FIRST)
+    assert got.ravel().tolist() == wanted
+
+
+def test_cells_of_a_zone_are_those_whose_centre_it_holds():
+    grid = Grid(np.zeros((40, 50)), EAST, NORTH, 1.5, UTM)
+    rng = np.random.default_rng(2)
+    for _ in range(20):
+        middle = Point(EAST + rng.uniform(-2, 77), NORTH - rng.uniform(-2, 62))
+        area = middle.buffer(rng.uniform(2, 15), quad_segs=3)
+        found = np.zeros(grid.values.shape, dtype=bool)
+        found[_window_cells(grid, area)] = True
+        x, y = np.meshgrid(grid.x, grid.y)
+        assert np.array_equal(found, contains_xy(area, x, y))
+
+
+def test_the_summary_gives_what_a_tenth_half_and_nine_tenths_of_the_cells_stay_below():
+    values = np.append(np.arange(101.0), np.nan)  # 0 to 100 and one unknown
+    table = _summary(values / 1000, values, np.append(np.full(101, np.inf), np.nan), 4.5).set_index("measure")
+    assert table.loc["equidistant", ["p10", "p50", "p90"]].tolist() == [10, 50, 90]
+    assert table.loc["flow_curvature", ["p10", "p50", "p90"]].tolist() == pytest.approx([0.01, 0.05, 0.09])
+    assert table.loc["rows_that_hold_grade", ["p10", "p50", "p90"]].tolist() == [np.inf] * 3
+    rows = _summary(values, values, values, 4.0).set_index("measure").loc["rows_that_hold_grade"]
+    assert rows[["p10", "p50", "p90"]].tolist() == [2.5, 12.5, 22.5]
+    assert np.isnan(_summary(values[-1:], values, values, 4.0)["p50"][0])

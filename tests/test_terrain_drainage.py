@@ -17,7 +17,7 @@ from geoagro.ground.leftover import ground_without_rows
 from geoagro.ground.limit_costs import limit_costs
 from geoagro.pipeline import ground_of
 from geoagro.rows.layout import lay_rows
-from geoagro.terrain.drainage import coarsened, contributing_area, drainage, drainage_lines, through_width
+from geoagro.terrain.drainage import coarsened, contributing_area, drainage, drainage_lines, strips_along, through_width
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.site import Site
@@ -195,3 +195,35 @@ def test_a_slope_without_direction_is_refused_with_the_remedy():
     terrain = replace(plane(), heights=None, smooth=None, judged=None, aspect_deg=None)
     with pytest.raises(LayoutError, match=r"break_at_drainage: false"):
         ground_of(asked(), square_site(), terrain)
+
+
+@pytest.mark.parametrize(("cell_m", "width_m", "side"), [(1.0, 4.5, 5), (1.0, 9.0, 9), (3.0, 9.0, 3), (2.0, 1.0, 1)])
+def test_what_drains_through_a_width_is_the_mean_of_a_square_times_the_cells_of_its_side(cell_m, width_m, side):
+    """The square is an odd number of cells wide, nearest to the width asked for."""
+    single = np.zeros((21, 21))
+    single[10, 10] = 90.0
+    through = through_width(Grid(single, 0.0, 0.0, cell_m, None), width_m)
+    assert through[10, 10] == pytest.approx(90.0 / side)
+    assert (through > 1e-9).sum() == side**2
+    assert through_width(Grid(np.full((21, 21), 7.0), 0.0, 0.0, cell_m, None), width_m) == pytest.approx(7.0 * side)
+
+
+def test_a_strip_is_as_wide_as_asked_with_round_ends_and_joins_branches_that_lie_near():
+    line = shapely.LineString([(0, 0), (20, 0)])
+    assert strips_along(np.array([line]), 1.5).area == pytest.approx(20 * 1.5 + np.pi * 0.75**2, rel=5e-3)
+    beside = shapely.LineString([(0, 3.3), (20, 3.3)])  # 1.8 m of ground between strips: less than twice a metre
+    assert len(strips_along(np.array([line, beside]), 1.5).geoms) == 1
+    apart = shapely.LineString([(0, 3.7), (20, 3.7)])
+    assert len(strips_along(np.array([line, apart]), 1.5).geoms) == 2
+    assert strips_along(np.array([line])).area == pytest.approx(20 + np.pi / 4, rel=5e-3)  # about one path wide
+
+
+def test_blocks_are_averaged_whole_and_those_with_a_gap_are_unknown():
+    z = np.arange(49.0).reshape(7, 7)
+    z[1, 3] = np.nan
+    coarse = coarsened(Grid(z, 10.0, 70.0, 2.0, None), 13)  # seven by seven in 13: blocks of two by two
+    assert (coarse.values.shape, coarse.cell_m, coarse.west, coarse.north) == ((3, 3), 4.0, 10.0, 70.0)
+    assert coarse.values[2].tolist() == [(28 + 29 + 35 + 36) / 4, 34.0, 36.0]
+    assert np.isnan(coarse.values[0]).tolist() == [False, True, False]
+    same = Grid(z, 10.0, 70.0, 2.0, None)
+    assert coarsened(same, 49) is same
