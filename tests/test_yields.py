@@ -9,16 +9,20 @@ from functools import cache
 import numpy as np
 import pytest
 
+from geoagro.errors import DesignError
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.light.capture import Scene, captures
 from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Sky
+from geoagro.values.light import Capture
 from geoagro.values.recipe import Crop, Planting
+from geoagro.values.rules.care import WEEKS_PER_YEAR
 from geoagro.values.section import Key, Line, Section
 from geoagro.values.timeline import Standing, Stay
+from geoagro.values.yields import Span, YieldShare
 from geoagro.yields.company import Sight, yields_in_company
-from geoagro.yields.land import land_equivalent_ratio, years_of_land
-from geoagro.yields.model import response
+from geoagro.yields.land import area_time_ratio, land_equivalent_ratio, years_of_land
+from geoagro.yields.model import HIGH, LIKELY, LOW, Limits, parts, response
 
 LIBRARY = read_crop_library()
 
@@ -252,3 +256,126 @@ def test_the_range_reaches_half_of_what_company_takes_to_both_sides():
         taken = abs(share.place.likely - share.crowding)
         assert share.place.low <= share.place.likely - taken / 2 + 1e-9
         assert share.place.high >= share.place.likely + taken / 2 - 1e-9
+
+
+# --- worked by hand ----------------------------------------------------------------------------------------------
+
+KIND = Key("vegetable", "m", "a", "herb", 0, 26)
+HERB = Crop(usual_per_m2=0.5, shade_response=((0.0, 0.0), (0.5, 0.75), (1.0, 1.0)), yield_kg=(1.0, 2.0, 5.0))
+
+
+def capture(captured, *, kind=KIND, per_m2=1.0, alone=1.8, incoming=0.5, fullness=1.5):
+    return Capture(kind, 1, 0, 0.0, 26.0, per_m2, captured, alone, 1.0, incoming, fullness)
+
+
+def test_the_yield_of_a_place_is_reckoned_as_the_module_says():
+    """Density 1 / 0.5. By itself 1.8 / (1.8 / 1.2); in company 0.8 x 1.5 / (1.5 / 1.2): 1.2 and 0.96 on two places."""
+    found = parts(capture(0.8), HERB, LIKELY)
+    assert (found.density, found.crowding, found.shade) == pytest.approx((2.0, 0.6, 1.5))
+    assert (found.place, found.company) == pytest.approx((0.48, 0.48 / 0.6 / 1.5))
+    sparse = parts(capture(0.8, per_m2=0.25), HERB, Limits(1.2, 0.9))  # a place bears 0.9 of one alone at most
+    assert (sparse.density, sparse.place, sparse.crowding) == pytest.approx((0.5, 0.9, 0.9))
+    roomy = parts(capture(0.8, fullness=1.1), HERB, LIKELY)  # less than a full stand makes nothing less
+    assert roomy.place == pytest.approx(0.8 * 1.5 / 2)
+
+
+def test_a_crop_that_bears_nothing_in_the_dark_has_a_yield_of_nought():
+    dark = HERB.model_copy(update={"shade_response": ((0.2, 0.0), (1.0, 1.0))})
+    found = parts(capture(0.8, incoming=0.1), dark, LIKELY)
+    assert (found.place, found.shade, found.company) == (0.0, 0.0, 0.0)
+
+
+def test_published_land_equivalent_ratios_bound_what_company_makes_of_a_place():
+    """1.22 on average of all intercrops and 1.26 of cereals with legumes (Yu et al. 2015); none at all is the low end."""
+    assert LOW.fullest == 1.0 < LIKELY.fullest <= 1.22
+    assert 1.26 < HIGH.fullest < 1.5
+    assert {limits.per_place for limits in (LOW, LIKELY, HIGH)} == {1.0}
+
+
+def test_bearings_count_by_their_share_of_the_rows():
+    one, other = (capture(0.8),), (capture(0.4, incoming=0.9, fullness=1.1),)
+    sights = [Sight(1.0, one, one, one), Sight(3.0, other, other, other)]
+    (share,) = yields_in_company(sights, {"herb": HERB}, (), sky="open").shares
+    shade = (0.75 / 0.5, 0.95 / 0.9)
+    place = (0.48, 0.4 * shade[1] / 2)
+    assert share.place.likely == pytest.approx((place[0] + 3 * place[1]) / 4)
+    assert share.shade == pytest.approx((shade[0] + 3 * shade[1]) / 4)
+    assert (share.incoming, share.fullness) == pytest.approx((0.8, 1.2))
+    assert share.place.likely == pytest.approx(share.crowding * share.company * share.shade)
+    assert share.ground.likely == pytest.approx(2 * share.place.likely)
+
+
+def spans(low, likely, high, crop=HERB, plantings=()):
+    sight = Sight(1.0, (low,), (likely,), (high,))
+    (share,) = yields_in_company([sight], {"herb": crop}, plantings, sky="").shares
+    return share
+
+
+def test_the_range_of_a_yield_has_the_ends_that_were_reckoned():
+    """Crowding 0.6, likely 0.48: half of what company takes is 0.06; less and more leaf may reach further."""
+    same = spans(capture(0.8), capture(0.8), capture(0.8))
+    assert same.place == Span(
+        *(pytest.approx(v) for v in (0.8 * 1.5 / 1.5 / 2, 0.48, 0.54))
+    )  # low by c 1, high by unsure
+    wide = spans(capture(0.2), capture(0.8), capture(2.0, fullness=1.0))
+    assert wide.place.low == pytest.approx(0.2 * 1.5 / 1.5 / 2)
+    assert wide.place.high == pytest.approx(2.0 * 1.5 / 2)  # below 2.5, the library's high yield over its likely one
+    assert spans(capture(0.8), capture(0.8), capture(9.0, fullness=1.0)).place.high == pytest.approx(2.5)
+    nothing = HERB.model_copy(update={"yield_kg": (0.0, 0.0, 0.0)})
+    assert spans(capture(0.8), capture(0.8), capture(9.0, fullness=1.0), nothing).place.high == pytest.approx(1.0)
+    little = spans(capture(0.8), capture(0.02), capture(0.02), HERB)
+    assert little.place.low == 0.0
+
+
+def test_a_measured_yield_is_that_of_the_planting_of_its_name_and_kind_of_bed():
+    def own(bed, kg, name="a", crop="herb"):
+        return Planting(crop=crop, bed=bed, name=name, measured_yield_kg={crop: kg})
+
+    others = [own("tree", (9.0, 9.0, 9.0)), own("vegetable", (8.0, 8.0, 8.0), name="b")]
+    other_crop = own("vegetable", (7.0, 7.0, 7.0), crop="fern")
+    crop = HERB.model_copy(update={"sole_yield_t_per_ha": 5.0})
+    share = spans(*[capture(0.8)] * 3, crop, [*others, other_crop, own("vegetable", (1.0, 1.5, 3.0))])
+    assert (share.basis, share.place) == ("measured", Span(0.5, 0.75, 1.5))
+    # at the usual density 2 kg on 2 m2 are 10 t/ha by the recipe, twice the sole yield that was measured
+    assert share.ground == Span(*(pytest.approx(place * 2 * 2.0) for place in (0.5, 0.75, 1.5)))
+    assert spans(*[capture(0.8)] * 3, HERB, [*others, other_crop]).basis == "model"
+    empty = Planting(crop="herb", bed="vegetable", name="a")
+    assert spans(*[capture(0.8)] * 3, HERB, [empty]).basis == "model"
+
+
+def test_a_crop_without_a_yield_alone_is_refused_by_name():
+    for sole in ({"grain": 2.0}, {"grain": 2.0, "fruit": 0.0}):
+        with pytest.raises(DesignError, match="yield of fruit grown alone"):
+            land_equivalent_ratio({"grain": 1.0, "fruit": 1.0}, sole)
+    assert area_time_ratio([0.5, 0.8], [10.0, 30.0], 40.0) == pytest.approx((5 + 24) / 40)
+
+
+def share_of(name, code, ground, *, year=0, from_week=0.0, weeks=26.0):
+    key = KIND._replace(planting=name, crop=code)
+    return YieldShare(key, 1, year, from_week, weeks, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, ground, ground, "model", "")
+
+
+def test_ratios_of_a_year_are_sums_by_crop_and_by_time():
+    shares = [
+        share_of("a", "herb", Span(0.1, 0.2, 0.3)),
+        share_of("b", "herb", Span(0.2, 0.3, 0.4)),
+        share_of("c", "vine", Span(0.4, 0.5, 0.6), weeks=60.0, from_week=-10.0),
+    ]
+    (year,) = years_of_land(shares, {})
+    assert year.year == 1
+    assert [code for code, _ in year.crops] == ["herb", "vine"]
+    assert year.crops[0][1] == Span(*(pytest.approx(v) for v in (0.3, 0.5, 0.7)))
+    assert year.land == Span(*(pytest.approx(v) for v in (0.7, 1.0, 1.3)))
+    assert year.area_time.likely == pytest.approx((0.2 * 26 + 0.3 * 26 + 0.5 * 60) / 60)
+    assert years_of_land(shares[:1], {})[0].area_time.high == pytest.approx(0.3 * 26 / WEEKS_PER_YEAR)
+
+
+def test_a_round_counts_in_the_year_in_which_it_ends_and_a_perennial_once_it_bears():
+    ends = [
+        share_of("a", "herb", Span(1, 1, 1), from_week=WEEKS_PER_YEAR - 26, weeks=26.0),  # with the year itself
+        share_of("b", "vine", Span(1, 1, 1), from_week=WEEKS_PER_YEAR - 26, weeks=27.0),
+    ]
+    assert [(y.year, [code for code, _ in y.crops]) for y in years_of_land(ends, {})] == [(1, ["herb"]), (2, ["vine"])]
+    tree = share_of("t", "tree", Span(1, 1, 1), year=2, weeks=52.0)
+    for first, years in ((2 * WEEKS_PER_YEAR, [2]), (2 * WEEKS_PER_YEAR + 1, [])):
+        assert [y.year for y in years_of_land([tree], {tree.kind: first})] == years

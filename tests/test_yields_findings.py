@@ -7,7 +7,7 @@ import pytest
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.values.section import Key
 from geoagro.values.yields import Span, YieldShare, YieldsInCompany
-from geoagro.yields.model import LIKELY
+from geoagro.yields.model import LIKELY, response
 from geoagro.yields.tables import TOO_DARK, Remedy, recipe_yields
 
 LIBRARY = read_crop_library()
@@ -75,3 +75,60 @@ def test_a_stand_over_twice_the_usual_density_is_told_once():
 def test_a_mixture_that_asks_more_than_the_ground_feeds_is_told_where_it_costs(times, place, told):
     full = replace(SOUND, fullness=times * LIKELY.fullest, place=Span(place - 0.1, place, place + 0.1))
     assert [level for level, _ in said(full)] == (["note"] if told else [])
+
+
+def test_tables_say_what_was_reckoned_column_by_column():
+    round_ = replace(
+        SOUND, round=3, per_m2=4.5, density=1.1, crowding=0.9, company=0.8, shade=0.7, incoming=0.65, fullness=1.3,
+        place=Span(0.4, 0.5, 0.6), ground=Span(0.5, 0.75, 1.0), response="a trial",
+    )  # fmt: skip
+    found = recipe_yields(YieldsInCompany((round_,), (), "open sky"), LIBRARY, {})
+    assert found.yields.iloc[0].to_dict() == {
+        "bed_kind": "vegetable", "mixture": "m", "planting": "line", "crop": IN_PROPORTION, "planting_no": 3, "year": 0,
+        "per_m2": 4.5, "density": 1.1, "light_pct": 65.0, "crowding": 0.9, "company": 0.8, "shade": 0.7, "place_low": 0.4,
+        "place_likely": 0.5, "place_high": 0.6, "fullness": 1.3, "basis": "model", "response": "a trial",
+    }  # fmt: skip
+    one, whole = found.land.to_dict("records")
+    assert (one["year"], one["crop"], one["ratio_low"], one["ratio"], one["ratio_high"]) == (
+        1,
+        IN_PROPORTION,
+        0.5,
+        0.75,
+        1.0,
+    )
+    assert one["area_time"] != one["area_time"]  # only of all crops together
+    assert (whole["crop"], whole["ratio_low"], whole["ratio"], whole["ratio_high"]) == ("all", 0.5, 0.75, 1.0)
+    assert whole["area_time"] == pytest.approx(0.75 * 30 / 52.1786, rel=1e-4)
+
+
+def test_a_dark_bed_is_told_with_its_light_its_loss_and_crops_that_bear_it():
+    dark = replace(SOUND, incoming=0.6)
+    text = said(dark)[0][1]
+    assert (
+        f"Too dark for {IN_PROPORTION} in round 1: 60 % of open light reaches it, which costs about 40 % of its yield."
+        in text
+    )
+    named = text.split("(")[1].split(" keeps 85 %")[0].split(", ")
+    good = {c for c, crop in LIBRARY.items() if response(crop, 0.6) >= 0.85 and crop.habit not in {"tree", None}}
+    assert len(named) == min(4, len(good)) and set(named) <= good - {IN_PROPORTION}
+    assert "costs about 70 %" in said(replace(SOUND, incoming=0.3))[0][1]
+
+
+def test_a_crop_that_keeps_its_yield_in_shade_is_not_offered_for_itself_nor_are_trees():
+    plain = LIBRARY[IN_PROPORTION]
+    keeps = ((0.0, 0.0), (0.5, 0.85), (1.0, 1.0))
+
+    def offered(**crops):
+        yields = YieldsInCompany((replace(SOUND, incoming=0.5),), (), "")
+        return recipe_yields(yields, {IN_PROPORTION: plain} | crops, {KIND: 20}, ()).findings[0].text
+
+    herb = plain.model_copy(update={"shade_response": keeps, "habit": "herb"})
+    assert "(fern keeps 85 % or more" in offered(fern=herb)
+    for other in ({"habit": "tree"}, {"habit": None}, {"shade_response": ((0.0, 0.0), (0.5, 0.84), (1.0, 1.0))}):
+        assert "keeps" not in offered(fern=herb.model_copy(update=other))
+
+
+def test_yields_that_lack_a_density_are_told_to_be_uncorrected():
+    found = recipe_yields(YieldsInCompany((), ((KIND, "why"),), ""), LIBRARY, {})
+    assert [(f.level, f.where) for f in found.findings] == [("warning", "planting line")]
+    assert len(found.yields) == len(found.land) == 0

@@ -99,11 +99,8 @@ def _capped(limits: Limits, crop: Crop) -> Limits:
 
 
 def _mean(found: Sequence[Parts], sights: Sequence[Sight]) -> Parts:
-    names = ("density", "crowding", "company", "shade")
-    mean = {name: _weighted([getattr(part, name) for part in found], sights) for name in names}
-    place = _weighted([part.place for part in found], sights)
-    rest = mean["crowding"] * mean["shade"]
-    return Parts(mean["density"], mean["crowding"], place / rest if rest > 0 else 0.0, mean["shade"])
+    names = ("density", "crowding", "place", "shade")
+    return Parts(*(_weighted([getattr(part, name) for part in found], sights) for name in names))
 
 
 def _weighted(values: Sequence[float], sights: Sequence[Sight]) -> float:

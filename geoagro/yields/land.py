@@ -65,7 +65,7 @@ def _year(share: YieldShare, bears: Mapping[Key, int]) -> int | None:
 
 def _of_year(year: int, shares: Sequence[YieldShare]) -> YearOfLand:
     whole = max(WEEKS_PER_YEAR, *(share.weeks for share in shares))
-    times = [min(share.weeks, whole) for share in shares]
+    times = [share.weeks for share in shares]
 
     def both(which: str) -> tuple[float, float]:
         ratios = [getattr(share.ground, which) for share in shares]

@@ -34,17 +34,18 @@ these figures was used to choose c. `per_place` of the high case is the library'
 
 @dataclass(frozen=True)
 class Parts:
-    """Yield of a place as a product of factors, and how dense its plants stand."""
+    """Yield of a place as a share of its yield alone, the factors that make it, and how dense its plants stand."""
 
     density: float
     crowding: float
-    company: float
+    place: float
     shade: float
 
     @property
-    def place(self) -> float:
-        """Yield of a place as a share of its yield alone."""
-        return self.crowding * self.company * self.shade
+    def company(self) -> float:
+        """What other crops leave of a place: its yield over what crowding and shade make of it; nothing where they leave none."""
+        rest = self.crowding * self.shade
+        return self.place / rest if rest > 0 else 0.0
 
 
 def response(crop: Crop, light: float) -> float:
@@ -56,13 +57,12 @@ def response(crop: Crop, light: float) -> float:
 
 
 def parts(capture: Capture, crop: Crop, limits: Limits) -> Parts:
-    """Reckon one kind's factors; raises ZeroDivisionError never: captures are above nought."""
+    """Reckon one kind's yield and its factors; captures are above nought."""
     density = capture.per_m2 * area_m2(crop)
     shade = response(crop, capture.incoming) / capture.incoming
     by_itself = _ground(capture.alone / capture.sole, 1.0, capture.alone / capture.sole, density, limits)
     together = _ground(capture.captured / capture.sole, shade, capture.fullness, density, limits)
-    crowding = by_itself / density
-    return Parts(density, crowding, together / density / crowding / shade, shade)
+    return Parts(density, by_itself / density, together / density, shade)
 
 
 def _ground(taken: float, shade: float, fullness: float, density: float, limits: Limits) -> float:
