@@ -1,17 +1,20 @@
 """Light on beds by year and month, as a layer."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import geopandas as gpd
 import numpy as np
 import pytest
+from builders import EAST, NORTH, plane
 from shapely import LineString, box
 
-from geoagro.light.bed_light import Spots, Trees, light_on_beds
+from geoagro.light.bed_light import Spots, Trees, _layer, _months, _read, _spread, _states, light_on_beds
+from geoagro.light.canopy import light_below
 from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Sky
 from geoagro.light.records.bed_light import YEARS
-from geoagro.light.spots import spots_on
+from geoagro.light.spots import _fall, spots_on
 from geoagro.values.recipe import Crop
 from geoagro.values.section import Key, Line, Section
 from geoagro.values.terrain import Terrain
@@ -32,7 +35,7 @@ def trees(prunings=(), **changes):
 
 def beds(count=2):
     shape = [box(0, -1.5 - k, 10, -0.5 - k) for k in range(count)]
-    columns = {"bed": [f"b{k}" for k in range(count)], "row": [1] * count, "side": ["down", "up"][:count]}
+    columns = {"bed": [f"b{k}" for k in range(count)], "row": [1] * count, "side": (["down", "up"] * count)[:count]}
     return gpd.GeoDataFrame(columns, geometry=shape, crs="EPSG:32733")
 
 
@@ -113,3 +116,104 @@ def test_ground_that_falls_nearly_alike_counts_as_alike():
     every = [light_on_beds(beds(), spots(90.0, fall=fall), trees(), SOUTH, basis="") for fall in (0.06, 0.14, 0.26)]
     told = [means(found, 0) for found in every]
     assert told[0] == told[1] != told[2]
+
+
+def test_a_bed_has_the_mean_light_of_its_places_month_by_month():
+    """The same by the rays of one month at full size, ground that falls and an alley between its classes."""
+    places = Spots(
+        np.array([0, 0, 1]), np.full(3, 62.0), np.full(3, 5.1), np.array([1.02, 2.55, 4.08]), np.full(3, 0.12)
+    )
+    found = light_on_beds(beds(), places, trees(), SOUTH, basis="told")
+    canopy = canopy_of(TREE, south=True)
+    crown = canopy.crown(((0.0,), (3.0,)), (1.0, 1.0))
+    each = []
+    for month in range(1, 13):
+        rays = SOUTH.rays((month,), 60.0).sloped(0.1)
+        x, left = light_below((crown,), 5.0, rays)
+        ground = rays.weight @ left
+        each.append(np.interp([1.0, 2.5, 4.0], x, ground))
+    each = 100 * np.array(each)
+    first, second = each[:, :2].mean(axis=1), each[:, 2]
+    assert means(found, 0)[-1] == pytest.approx(first.mean())
+    assert means(found, 1)[-1] == pytest.approx(second.mean())
+    assert found.beds["darkest_month"].tolist() == [int(np.argmin(v)) + 1 for v in (first, second)]
+    assert found.beds["darkest_pct"].tolist() == pytest.approx([first.min(), second.min()])
+    last = found.months[found.months["year"] == 20]
+    assert last["month"].tolist() == list(range(1, 13))
+    assert last["mean_pct"].to_numpy() == pytest.approx((first + second) / 2)  # both beds have 10 m2
+    assert (found.first_month, found.basis) == (1, "told")
+
+
+def test_bearings_widths_and_falls_are_taken_to_their_steps():
+    def light(bearing=60.0, alley=5.0, fall=0.0):
+        share = (1.2 / 5 * alley, 3.8 / 5 * alley)
+        return means(light_on_beds(beds(), spots(bearing, share, alley, fall), trees(), SOUTH, basis=""), 0)
+
+    assert light() == light(67.0) == pytest.approx(light(53.0)) != light(68.0)
+    assert light(359.0) == light(1.0) == light(360.0)
+    assert light() == pytest.approx(light(alley=5.2)) != light(alley=5.3)
+    assert light(fall=0.6) == light(fall=0.9) != light(fall=0.5)
+    assert light(fall=-0.6) == light(fall=-0.9) != light(fall=-0.5)
+
+
+def test_light_of_beds_is_told_by_class_in_year_five_and_by_its_darkest_month():
+    frame = beds(5)
+    light = np.ones((5, len(YEARS), 12))
+    light[:, YEARS.index(5)] = np.array([0.86, 0.71, 0.69, 0.49, 0.29])[:, None]
+    light[:, -1] = 0.6
+    light[:, -1, 7] = 0.3
+    found = _layer(frame, light)
+    assert found["light_class"].tolist() == ["over 85", "70 to 85", "50 to 70", "30 to 50", "under 30"]
+    light[:, YEARS.index(5)] = np.array([0.84, 0.84, 0.51, 0.31, 0.31])[:, None]
+    assert _layer(frame, light)["light_class"].tolist() == ["70 to 85", "70 to 85", "50 to 70", "30 to 50", "30 to 50"]
+    assert set(found["darkest_month"]) == {8} and set(found["darkest_pct"]) == {30.0}
+    assert found["year_20_pct"].tolist() == pytest.approx([100 * (11 * 0.6 + 0.3) / 12] * 5)
+    assert found["year_3_pct"].tolist() == [100.0] * 5
+    assert len(_layer(frame.iloc[:0], light[:0])) == len(_months(frame.iloc[:0], light[:0])) == 0
+
+
+def test_the_spread_over_beds_goes_by_area():
+    """12 % of the ground has 0.3, 38 % 0.6 and the other half 0.9."""
+    low, mean, high = _spread([0.9, 0.3, 0.6], [50.0, 12.0, 38.0])
+    assert (low, mean, high) == pytest.approx((0.3, 0.45 + 0.036 + 0.228, 0.9))
+    assert _spread([0.9, 0.3, 0.6], [9.0, 8.0, 83.0])[::2] == pytest.approx((0.6, 0.6))
+
+
+def test_light_between_places_is_straight_and_goes_round():
+    x, ground = np.array([0.5, 1.5]), np.array([[1.0, 3.0], [0.0, 1.0]])
+    read = _read(np.array([0.0, 0.5, 1.0, 1.9]), x, ground, 2.0)
+    assert read == pytest.approx(np.array([[2.0, 0.5], [1.0, 0.0], [2.0, 0.5], [2.2, 0.6]]))
+
+
+def test_a_years_states_are_those_of_the_middle_of_each_quarter_from_its_first_month_on():
+    asked = []
+
+    class Grown:
+        first_month = 11
+
+        def crowns(self, week, month):
+            asked.append((week, month))
+            return (month in (12, 1),)
+
+    states = list(_states(Grown(), 3))
+    assert states == [((False,), (11, 2, 3, 4, 5, 6, 7, 8, 9, 10)), ((True,), (12, 1))]
+    assert [month for _, month in asked] == [11, 12, *range(1, 11)]
+    middle = [(2 + (quarter + 0.5) / 4) * 365.25 / 7 for quarter in (0, 0, 0, 1, 1, 1, 2, 2, 2, 3, 3, 3)]
+    assert [week for week, _ in asked] == pytest.approx(middle)
+
+
+def test_lines_of_several_rows_are_put_on_one():
+    """Two rows: plants every 3 m in one line and every 6 m in another are one every 4 m of row."""
+    stand = trees()
+    wide = Section(10.0, 2, (Line(KEY, 2.5, 3.0), Line(KEY, 7.5, 6.0)), ())
+    (crown,) = replace(stand, section=wide).crowns(1000.0, 1)
+    assert (crown.x_m, crown.spacing_m) == ((0.0,), pytest.approx((4.0,)))
+    assert stand.crowns(2001.0, 1) == () == replace(stand, section=Section(5.0, 1, (), ())).crowns(1000.0, 1)
+
+
+def test_the_fall_across_a_bed_is_that_of_the_ground_to_its_right():
+    """The plane falls to the south by one in ten: to the right of what runs east, not at all across what runs south."""
+    ground = plane(slope=0.1)
+    xy = np.full((3, 2), (EAST + 50.0, NORTH + 50.0))
+    assert _fall(ground, xy, np.array([90.0, 270.0, 180.0])) == pytest.approx([0.1, -0.1, 0.0], abs=1e-9)
+    assert _fall(replace(ground, aspect_deg=None), xy, np.zeros(3)).tolist() == [0.0] * 3

@@ -12,6 +12,7 @@ from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Rays, Sky
 from geoagro.light.sun import day_length_h, position
 from geoagro.values.recipe import Crop
+from geoagro.values.timeline import Stay
 
 DOWN = Rays(np.array([0.0]), np.array([1.0]), np.array([1.0]))
 SKY = Sky(-30.0)
@@ -185,3 +186,70 @@ def test_compiled_rays_take_what_arrays_take_to_a_hundred_millionth(some, month,
     assert np.allclose(light.captured, captured, atol=1e-8)
     assert np.allclose(light.left, left, atol=1e-8)
     assert np.allclose(light_below(some, 5.0, rays)[1], left, atol=1e-8)
+
+
+def test_light_above_a_crop_is_what_those_above_it_leave():
+    """Under an even cover of depth 1.5 a low crop gets exp(-1.5), or exp(-3) from aslant where the way is twice as long."""
+    lines = tuple(np.arange(0.05, 5, 0.1))
+    cover = Crown(lines, (1.0,) * len(lines), 2.0, 2.0, 3.0, 1.5 * 0.1 / (np.pi * 4))
+    low = Crown((1.3,), (0.5,), 0.3, 0.0, 1.0, 0.5)
+    aslant = Rays(np.array([np.sqrt(3)]), np.array([2.0]), np.array([1.0]))
+    for rays, depth in ((DOWN, 1.5), (aslant, 3.0)):
+        light = light_in([low, cover], 5.0, rays)
+        assert light.incoming == pytest.approx([np.exp(-depth), 1.0], abs=2e-3)
+        assert light.captured[1] == pytest.approx(1 - np.exp(-depth), abs=2e-3)
+    hedge = Crown((0.0,), (0.02,), 0.5, 2.0, 3.0, 50.0)
+    assert light_in([Crown((2.5,), (1.0,), 0.5, 0.0, 1.0, 0.5), hedge], 5.0, DOWN).incoming[0] == pytest.approx(1.0)
+    assert light_in([Crown((5.0,), (1.0,), 0.3, 0.0, 1.0, 0.5), hedge], 5.0, DOWN).incoming[0] < 0.01
+
+
+def test_bare_ground_has_all_the_light_at_even_places():
+    for width, count in ((1.0, 12), (5.0, 20), (100.0, 120)):
+        x, left = light_below((), width, DOWN)
+        assert x == pytest.approx((np.arange(count) + 0.5) * width / count)
+        assert (left == 1.0).all()
+        empty = light_in((), width, DOWN)
+        assert len(empty.captured) == len(empty.incoming) == 0 and (empty.ground == 1.0).all()
+
+
+CROP = Crop(
+    canopy_width_m=2.0, height_m=3.0, spacing_m=0.5, usual_per_m2=0.25, k_lai=2.0, crown_base_share=0.1,
+    pruned_width_m=1.5, pruned_height_m=2.4, full_size_weeks=52,
+)  # fmt: skip
+
+
+def test_a_crown_is_as_wide_high_and_dense_as_its_crops_record_says():
+    canopy = canopy_of(CROP, south=False)
+    assert (canopy.radius_m, canopy.height_m, canopy.area_m2, canopy.full_size_weeks) == (1.0, 3.0, 4.0, 52)
+    assert (canopy.kept_width, canopy.kept_height, canopy.base_share) == pytest.approx((0.75, 0.8, 0.1))
+    assert canopy.opacity == pytest.approx(1 - np.exp(-2.0 * 4.0 / np.pi))
+    assert canopy_of(CROP, south=False, leaf_factor=0.5).opacity == pytest.approx(1 - np.exp(-4.0 / np.pi))
+    assert canopy.sole_lines() == (8.0, ((0.0,), (0.5,)))  # 0.5 m in the line, 8 m between lines: 4 m2 each
+    crown = canopy.crown(((1.0, 2.0), (0.5, 0.6)), (0.5, 0.4))
+    assert (crown.x_m, crown.spacing_m, crown.opacity) == ((1.0, 2.0), (0.5, 0.6), canopy.opacity)
+    assert (crown.radius_m, crown.top_m, crown.base_m) == pytest.approx((0.5, 1.2, 0.12))
+
+
+def test_what_a_crops_record_leaves_open_is_taken_from_what_it_says():
+    open_ = Crop(canopy_width_m=2.0, height_m=3.0)
+    canopy = canopy_of(open_, south=False)
+    assert (canopy.spacing_m, canopy.area_m2, canopy.full_size_weeks) == (2.0, 4.0, 1.0)
+    assert canopy.opacity == pytest.approx(1 - np.exp(-1.5 * 4.0 / np.pi))  # k 0.5 x leaf area index 3
+    assert canopy_of(Crop(), south=False).spacing_m == 1.0
+    dense = canopy_of(CROP.model_copy(update={"usual_per_m2": 400.0}), south=False)
+    assert dense.sole_lines()[0] == pytest.approx(0.05)  # lines stand 5 cm apart at least
+    whole = canopy_of(CROP.model_copy(update={"pruned_width_m": 9.0, "pruned_height_m": None}), south=False)
+    assert (whole.kept_width, whole.kept_height) == (1.0, 1.0)
+    casts = [
+        canopy_of(Crop(canopy_width_m=w, height_m=h), south=False).casts for w, h in ((1, 1), (1, None), (None, 1))
+    ]
+    assert casts == [True, False, False]
+
+
+def test_a_plant_grows_evenly_to_hundredths_and_is_cut_back_in_width_and_height():
+    canopy, stay = canopy_of(CROP, south=False), Stay(1, 10, 60, 200, 200, (100,))
+    assert canopy.sizes(stay, 10) == (0.02, 0.02)
+    assert canopy.sizes(stay, 23) == (0.25, 0.25)
+    assert canopy.sizes(stay, 27.35) == (0.33, 0.33)
+    assert canopy.sizes(stay, 99) == (1.0, 1.0)
+    assert canopy.sizes(stay, 100) == (0.75, 0.8)

@@ -95,3 +95,69 @@ def test_a_slope_meets_a_slanted_ray_where_the_lines_cross():
 def test_rays_from_behind_the_slope_dont_reach_it():
     rays = Rays(np.array([6.0, 0.5]), np.array([6.1, 1.1]), np.array([0.5, 0.5]))
     assert rays.sloped(0.2).shift.tolist() == pytest.approx([0.5 / 0.9])
+
+
+def test_the_mean_days_of_months_have_the_declinations_of_the_table():
+    """Klein 1977 as textbooks print it (from memory): degrees by 23.45 sin(360 (284 + n) / 365), to a tenth."""
+    printed = (-20.9, -13.0, -2.4, 9.4, 18.8, 23.1, 21.2, 13.5, 2.2, -9.6, -18.9, -23.0)
+    days = np.array(MEAN_DAY)
+    assert 23.45 * np.sin(np.radians(360 * (284 + days) / 365)) == pytest.approx(np.array(printed), abs=0.061)
+    assert np.degrees(declination(days)) == pytest.approx(np.array(printed), abs=0.5)
+
+
+def moments(rays, weights=None):
+    """Sums that tell rays apart, whatever their order."""
+    w = rays.weight if weights is None else weights
+    return [float((w * v).sum()) for v in (1.0, rays.shift, rays.path, rays.shift**2, rays.shift * rays.path)]
+
+
+def test_an_even_sky_sends_a_share_of_sine_squared_from_within_an_angle_and_looks_alike_all_round():
+    rays = Sky(None).rays((1,), 37.0)
+    within = np.radians(4 / 7 * 90)
+    assert rays.weight[rays.path < 1 / np.cos(within)].sum() == pytest.approx(np.sin(within) ** 2)
+    assert len(np.unique(np.abs(rays.shift).round(9))) == 7 * 2  # left as right, ahead as behind
+    assert moments(rays) == pytest.approx(moments(Sky(None).rays((6,), 200.0)))
+    assert Sky(None).month_weight(3) == 1.0
+    assert not Sky(None).south and not Sky(0.0).south and Sky(-0.1).south
+
+
+@pytest.mark.parametrize(("latitude", "month", "bearing"), [(-30.0, 1, 0.0), (47.0, 6, 60.0), (5.0, 10, 275.0)])
+def test_direct_light_comes_from_the_suns_places_weakened_by_the_air(latitude, month, bearing):
+    """Hour by hour from half past; a share 0.7^(m^0.678) comes through an air mass of m = 1 / sine of the height (Meinel)."""
+    height, azimuth = position(latitude, MEAN_DAY[month - 1], np.arange(24) + 0.5)
+    up = height > 3
+    h, a = np.radians(height[up]), np.radians(azimuth[up] - bearing)
+    light = np.sin(h) * 0.7 ** ((1 / np.sin(h)) ** 0.678)
+    expected = Rays(-np.sin(a) / np.tan(h), 1 / np.sin(h), light / light.sum())
+    assert moments(Sky(latitude, 0.0).rays((month,), bearing)) == pytest.approx(moments(expected))
+    whole, even = Sky(latitude, 0.3).rays((month,), bearing), Sky(None).rays((month,), bearing)
+    assert moments(whole) == pytest.approx(
+        [0.7 * s + 0.3 * d for s, d in zip(moments(expected), moments(even), strict=True)]
+    )
+
+
+def test_months_count_by_their_radiation():
+    sky, bearing = Sky(45.0, 0.0), 90.0
+    june, december = (moments(sky.rays((month,), bearing)) for month in (6, 12))
+    a, b = (extraterrestrial_mj(45.0, MEAN_DAY[month - 1]) for month in (6, 12))
+    assert (sky.month_weight(6), sky.month_weight(12)) == (a, b)
+    mean = [(a * s + b * t) / (a + b) for s, t in zip(june, december, strict=True)]
+    assert moments(sky.rays((6, 12), bearing)) == pytest.approx(mean)
+    assert moments(sky.rays((6,), bearing + 360.0)) == pytest.approx(june)
+    polar = Sky(85.0, 0.0)  # of these two months the sun shines in one
+    assert moments(polar.rays((6, 12), bearing)) == pytest.approx(moments(polar.rays((6,), bearing)))
+    assert 0.4 <= Sky(45.0).diffuse_share <= 0.6  # about half of the light, by many climates' means (from memory)
+
+
+@pytest.mark.parametrize(("latitude", "fall"), [(-30.0, 0.0), (45.0, 0.3), (None, -0.2), (85.0, 0.1)])
+def test_a_year_of_rays_holds_those_of_its_months(latitude, fall):
+    sky = Sky(latitude, 0.4)
+    rays, weights = sky.year(120.0, fall)
+    assert weights.sum(axis=1) == pytest.approx(np.ones(12))
+    assert rays.weight == pytest.approx(weights.mean(axis=0))
+    for month in (1, 4, 6, 12):
+        if latitude == 85.0 and month in (1, 12):
+            continue  # polar night: the share of a sun that doesn't shine is left to the sky
+        assert moments(rays, weights[month - 1]) == pytest.approx(moments(sky.rays((month,), 120.0).sloped(fall)))
+    few = rays.only(np.array([3, 1]))
+    assert few.shift.tolist() == rays.shift[[3, 1]].tolist() and few.path.tolist() == rays.path[[3, 1]].tolist()

@@ -49,7 +49,7 @@ class Canopy:
         return self.radius_m > 0 and self.height_m > 0
 
     def sizes(self, stay: Stay, week: float) -> tuple[float, float]:
-        """Shares of the full width and height in a week, to a fiftieth, so that equal states are reckoned once."""
+        """Shares of the full width and height in a week, to a hundredth, so that equal states are reckoned once."""
         width, height = (stay.size(week, self.full_size_weeks, kept) for kept in (self.kept_width, self.kept_height))
         return max(round(width, 2), 0.02), max(round(height, 2), 0.02)
 
