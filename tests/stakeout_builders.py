@@ -23,6 +23,7 @@ __all__ = [
     "StakeRule",
     "arc_rows",
     "beds_of",
+    "lattice",
     "marks_along",
     "plane",
     "pond",
@@ -94,3 +95,9 @@ def marks_along(rows: TreeRows, *, beds: Beds = NO_BEDS, exclusions=(), terrain=
     """Layer MARKS of rows, by default without beds, exclusions and heights."""
     chosen = StakeRule(**rule)
     return lay_marks(rows, needed_places(rows, beds, exclusions, chosen), terrain, chosen, earlier=earlier)
+
+
+def lattice(nx=5, ny=4, step=10.0) -> np.ndarray:
+    """Points on a lattice from 0, 0 on, row by row."""
+    x, y = np.meshgrid(np.arange(nx) * step, np.arange(ny) * step)
+    return np.column_stack([x.ravel(), y.ravel()])
