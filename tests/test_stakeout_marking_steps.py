@@ -1,5 +1,7 @@
 """Walks, receivers, procedures, names and plots: each step by hand."""
 
+from itertools import permutations, product
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,7 +11,17 @@ from shapely import box
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout.labels import KnownRow, _free_label, _free_name, _kept_names, mark_names
-from geoagro.stakeout.order import Order, back_and_forth, between, lower_bound, nearest_next, one_way
+from geoagro.stakeout.order import (
+    Order,
+    _move_rows,
+    _turn_stretch,
+    back_and_forth,
+    best_order,
+    between,
+    lower_bound,
+    nearest_next,
+    one_way,
+)
 from geoagro.stakeout.plots import _grid, _longest_side, _on_grid, _scattered
 from geoagro.stakeout.procedure import (
     LEVEL_SD_M,
@@ -62,6 +74,72 @@ def test_ways_between_rows_are_added_up_from_the_start_on():
     assert nearest_next(3, length, 5).rows.tolist() == [2, 1, 0]
     assert lower_bound(3, length) <= 2.0 and lower_bound(3, length) > 0.9
     assert between(Order(np.array([2, 0]), np.array([1, 0])), length) == pytest.approx(length[6, 5] + length[4, 0])
+
+
+def random_walk(seed, rows=6):
+    chance = np.random.default_rng(seed)
+    length = lengths(chance.uniform(0, 100, (2 * rows + 1, 2)))
+    return Order(chance.permutation(rows), chance.integers(0, 2, rows)), length
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_stretch_that_is_turned_round_is_the_one_that_saves_most(seed):
+    order, length = random_walk(seed)
+    n, now = len(order.rows), between(order, length)
+
+    def turned(i, j):
+        rows, turns = order.rows.copy(), order.turned.copy()
+        rows[i : j + 1], turns[i : j + 1] = rows[i : j + 1][::-1], 1 - turns[i : j + 1][::-1]
+        return between(Order(rows, turns), length)
+
+    for window in (2, n):
+        best = min(turned(i, j) for i in range(n) for j in range(i, min(i + window, n)))
+        found = _turn_stretch(order, length, window)
+        assert (found is None) == (best >= now - 1e-6)
+        assert found is None or between(found, length) == pytest.approx(best)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_rows_that_are_moved_are_those_that_save_most(seed):
+    order, length = random_walk(seed)
+    n, now = len(order.rows), between(order, length)
+
+    def moved(i, count, at, turn):
+        pairs = list(zip(order.rows.tolist(), order.turned.tolist(), strict=True))
+        piece, rest = pairs[i : i + count], pairs[:i] + pairs[i + count :]
+        piece = [(row, 1 - turns) for row, turns in piece[::-1]] if turn else piece
+        rows, turns = zip(*(rest[:at] + piece + rest[at:]), strict=True)
+        return between(Order(np.array(rows), np.array(turns)), length)
+
+    moves = [
+        (i, c, at, t)
+        for c in (1, 2, 3)
+        for i in range(n - c + 1)
+        for at in range(n - c + 1)
+        if at != i
+        for t in (False, True)
+    ]
+    best = min(moved(*move) for move in moves)
+    found = _move_rows(order, length, n)
+    assert (found is None) == (best >= now - 1e-6)
+    assert found is None or between(found, length) == pytest.approx(best)
+    assert sorted(found.rows.tolist() if found else range(n)) == list(range(n))
+
+
+def test_no_order_goes_below_the_bound():
+    """All orders of four rows tried; where rows lie end to end the bound is what must be walked."""
+    for seed in range(3):
+        _, length = random_walk(seed, 4)
+        orders = (
+            Order(np.array(rows), np.array(turns))
+            for rows in permutations(range(4))
+            for turns in product((0, 1), repeat=4)
+        )
+        least = min(between(order, length) for order in orders)
+        assert 0.5 * least < lower_bound(4, length) <= least + 1e-9
+        assert between(best_order(4, length), length) == pytest.approx(least)
+    line = np.array([[1, 0], [2, 0], [3, 0], [4, 0], [5, 0], [6, 0], [0, 0]], dtype=float)  # gaps of a metre
+    assert between(best_order(3, lengths(line)), lengths(line)) == 3.0 and 2.0 <= lower_bound(3, lengths(line)) <= 3.0
 
 
 def test_rows_fill_days_as_they_fit():
