@@ -11,7 +11,7 @@ from season_steps import CLOCK, NAN, crop, tasks
 
 from geoagro.season.chance import Stakes, _lasting, mean, quantile, simulate
 from geoagro.season.clock import Clock, last_day
-from geoagro.season.figures import _count, _losses, _month, _share
+from geoagro.season.figures import _chances, _count, _losses, _month, _share, _upkeep, _work, _worth
 from geoagro.season.finance import break_even, internal_rate, monthly_rate, net_present_value, sign_changes
 from geoagro.season.husbandry.orders import orders
 from geoagro.season.material import _planted, material_by_crop, running_share
@@ -169,6 +169,43 @@ def test_readings_of_figures_have_the_digits_that_they_need():
     share, reading = _losses(np.array([-1.0, 0.0, 2.0, -3.0]), money, asked)[2:5:2]
     assert share == 0.02 and str(reading).startswith("2.0 % of 100 draws; with all at its worst end -7 EUR")
     assert str(_losses(np.array([0.0]), money, asked)[4]).startswith("none of 100 draws")
+
+
+def test_key_figures_are_sums_quantiles_and_months_of_the_plan():
+    """Eleven runs with worths of 0 to 1,000 by hundreds less 300, all within the first month; three of eleven at a loss."""
+    money = SimpleNamespace(
+        runs=np.column_stack([np.arange(0, 1100, 100) - 300.0, np.zeros(11)]),
+        cash=pd.DataFrame({f"net_{k}": v for k, v in (("low", [-50.0, 0.0]), ("likely", [-10.0, 30.0]), ("high", [5.0, 5.0]))}),
+        years=None,
+    )  # fmt: skip
+    for k in ("low", "likely", "high"):
+        money.cash[f"balance_{k}"] = money.cash[f"net_{k}"].cumsum()
+    two = Clock(date(2027, 3, 10), 0, 52)
+    asked = rule(simulation={"runs": 100}, discount_rate=0.0)
+    chances = {str(line[0]): line[2] for line in _chances(money, asked, two)}
+    assert list(chances.values())[:5] == pytest.approx(
+        [-200, 200, 600, 200, np.std(money.runs[:, 0], ddof=1) / np.sqrt(11)]
+    )
+    assert list(chances.values())[5:] == pytest.approx([3 / 100, 8 / 11, 0.0])
+    never = SimpleNamespace(runs=-np.ones((3, 2)), cash=money.cash)
+    assert np.isnan(_chances(never, asked, two)[-1][2])
+    worth = [line[2] for line in _worth(money, asked, two)]
+    assert worth[:3] == [-50.0, 20.0, 10.0] and worth[3] == pytest.approx(3.0**12 - 1)
+    assert np.isnan(worth[4]) and worth[5:] == [1.0, 0.0, -10.0]
+    late = {
+        "likely_from": pd.to_datetime(["2027-03-12", "2027-03-20"]),
+        "likely_to": pd.to_datetime(["2027-03-15", "2027-03-25"]),
+    }
+    calendar = pd.DataFrame({"task": "plant", "planting": "p", "planting_no": 1, "late_days": [0, 4]} | late)
+    work = {
+        "day": pd.to_datetime(["2027-03-12", "2027-03-14", "2027-03-15", "2028-03-09", "2028-03-10"]), "hours": [8.0, 4.0, 8.0, 2.0, 1.0],
+        "person_days": [1.0, 0.5, 1.2, 0.25, 0.125], "task": ["cut", "weed", "cut", "weed", "weed"],
+    }  # fmt: skip
+    material = pd.DataFrame({"places": [10, 20], "total": [12, 23]})
+    rows = _work(two, material=material, calendar=calendar, days=pd.DataFrame(work), people=2, area_ha=0.5, standing=9)
+    assert [line[2] for line in rows] == pytest.approx([30, 9, 35, 2, 22, 44, 23, 1.5, 14, 4])
+    assert "2027-03-08" in str(rows[7][4]) or "8 March" in str(rows[7][4])  # a week from Monday to Sunday holds both
+    assert _upkeep(pd.DataFrame(work), asked)[2] == 16.0
 
 
 # --- material ----------------------------------------------------------------------------------------------------

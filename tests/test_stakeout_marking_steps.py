@@ -7,10 +7,11 @@ import pandas as pd
 import pytest
 import shapely
 import shapely.affinity
-from shapely import box
+from shapely import LineString, MultiPolygon, box
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout.labels import KnownRow, _free_label, _free_name, _kept_names, mark_names
+from geoagro.stakeout.marks import _bearing, _first_of_each, _near, _not_round, _why_short
 from geoagro.stakeout.order import (
     Order,
     _move_rows,
@@ -22,6 +23,7 @@ from geoagro.stakeout.order import (
     nearest_next,
     one_way,
 )
+from geoagro.stakeout.places import Place, bends, extent_along, merged, row_ends, turns
 from geoagro.stakeout.plots import _grid, _longest_side, _on_grid, _scattered
 from geoagro.stakeout.procedure import (
     LEVEL_SD_M,
@@ -46,7 +48,8 @@ from geoagro.stakeout.receivers import CLASSES, advice, rule_for, sigma_of
 from geoagro.stakeout.records.procedure import Findable
 from geoagro.stakeout.walk import _filled, _hours, _start, _without_repeats
 from geoagro.stakeout.ways import Ways, corners
-from geoagro.values.stakeout import StakeRule
+from geoagro.values.site import Exclusion
+from geoagro.values.stakeout import TAPE, StakeRule
 
 NAN = float("nan")
 
@@ -293,6 +296,56 @@ def test_steps_say_how_far_to_measure_and_what_must_close():
     assert "times" not in str(_key_row_steps(mine, "3", (), "level_and_tape")[-1][-1])
     tape, check = _between_steps("3", "7", 4, 0.1)
     assert "number of tapes: 4" in str(tape[-1]) and check[5] == pytest.approx(1.96 * np.sqrt(4 * 0.03**2 + 0.02))
+
+
+def test_points_that_matter_for_stakes_are_told_apart_and_priced():
+    rule = StakeRule(step_m=1.0, max_spacing_m=8.0, min_spacing_m=2.0)
+    cost = _not_round(np.array([0.0, 5.0, 8.0, 40.0, 3.0]), rule)
+    assert cost[3] == cost[0] == 0.0 < cost[1] < cost[4] and cost[2] == pytest.approx(cost[1])
+    kept = _first_of_each(np.array([0.0, 0.0004, 1.0, 1.0005, 2.0]), np.array([2, 0, 1, 2, 2]))
+    assert kept.tolist() == [1, 2, 4]
+    known = np.array([10.0, 20.0])
+    assert _near(np.array([9.71, 9.69, 15.0, 20.29, 20.31, 0.0]), known).tolist() == [
+        True,
+        False,
+        False,
+        True,
+        False,
+        False,
+    ]
+    assert not _near(known, np.empty(0)).any()
+    table = pd.DataFrame({"kind": ["row_end", "bed_end", TAPE, "row_end"], "tape_m": [NAN, 1.98, 1.5, 1.99]})
+    why = _why_short(table, rule)
+    assert why[0] == why[3] == "" and why[2] == "curve" and " beside " in why[1]
+    line = LineString([(0, 0), (10, 0), (10, 10)])
+    assert _bearing(line, np.array([5.0, 10.0, 15.0, 20.0])).tolist() == pytest.approx([90.0, 45.0, 0.0, 0.0])
+
+
+def test_places_are_ends_bends_and_beds_of_a_row():
+    corner = LineString([(0, 0), (20, 0), (20, 20)])
+    assert bends(corner, 60.0).tolist() == pytest.approx([20.0]) and bends(corner, 91.0).size == 0
+    at, turn = turns(corner)
+    assert at.tolist() == [20.0] and turn.tolist() == pytest.approx([np.pi / 2])
+    assert bends(LineString([(0, 0), (3, 0)]), 60.0).size == 0
+    low, high = extent_along(np.array([corner, corner]), np.array([box(3, -1, 7, 1), box(19, 4, 21, 9)]))
+    assert (low.tolist(), high.tolist()) == ([3.0, 24.0], [7.0, 29.0])
+    pond = Exclusion("pond", "exclusion", MultiPolygon([box(22, -2, 30, 2)]), 0.0)
+    ends = row_ends(np.array([LineString([(0, 0), (20, 0)])], dtype=object), (pond,), near_m=2.0)[0]
+    assert [(p.station, p.kind, p.notes) for p in ends] == [(0.0, "row_end", ()), (20.0, "exclusion_edge", ("pond",))]
+    given = [
+        Place(0.0, "row_end"),
+        Place(0.5, "bed_end", ("x",)),
+        Place(0.6, "gap", ("y",)),
+        Place(1.2, "bed_end", ("z",)),
+    ]
+    near = [(p.station, p.kind, p.notes) for p in merged(given, 0.5)]
+    assert near == [
+        (0.0, "row_end", ()),
+        (0.6, "gap", ("y", "x")),
+        (1.2, "bed_end", ("z",)),
+    ]  # x goes to the nearer one
+    begins = merged([Place(0.0, "row_end"), Place(0.5, "gap", ("bed begins",))], 0.5)
+    assert [(p.station, p.notes) for p in begins] == [(0.0, ())]
 
 
 # --- names and plots ---------------------------------------------------------------------------------------------
