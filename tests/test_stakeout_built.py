@@ -12,6 +12,7 @@ from stakeout_builders import lattice, rows_from
 
 from geoagro.errors import LayoutError
 from geoagro.stakeout import survey_words as words
+from geoagro.stakeout.as_built import _counted, _in_rows
 from geoagro.stakeout.built_areas import _alive_share, areas_as_built
 from geoagro.stakeout.built_plants import half_spacing, plot_of, replanting, rows_with_plants, survival_table
 from geoagro.stakeout.built_rows import (
@@ -370,3 +371,28 @@ def test_a_sample_of_plots_is_told_as_a_number_of_plants_to_replace():
     )
     assert "too few" in words.plots_only(table.assign(low=NAN, high=NAN), True)[0].text
     assert words.plots_only(table, False) == []
+
+
+# --- what a survey looked at -------------------------------------------------------------------------------------
+
+
+def test_what_was_counted_is_told_or_follows_from_the_crops_seen():
+    plants = pd.DataFrame({"crop": ["plum", "plum", "pear"], "row": [1, 2, 2]})
+    seen = pd.DataFrame({"crop": ["plum", "pear"]})
+    assert _counted(plants, seen, (), None).all() and _counted(plants, seen, ("pear",), None).tolist() == [
+        False,
+        False,
+        True,
+    ]
+    assert _counted(plants, seen.assign(crop=""), (), None).all()
+    assert _counted(plants, seen.iloc[:1], (), np.array([0, 2])).all()  # known by number
+    with pytest.raises(LayoutError, match="holds no pear"):
+        _counted(plants, seen.iloc[:1], (), None)
+    with pytest.raises(LayoutError, match="'fig' isn't planted"):
+        _counted(plants, seen, ("fig",), None)
+    every = np.ones(3, dtype=bool)
+    assert _in_rows(plants, np.array([1]), every, "rows").tolist() == [False, True, True]
+    assert _in_rows(plants, np.array([1]), every, "all").all() and _in_rows(plants, np.array([0, 1]), every, None).all()
+    assert _in_rows(plants, np.array([1]), np.array([False, True, True]), None).all()
+    with pytest.raises(LayoutError, match=r"1 of 2 rows hold no surveyed plant \(rows 1\)"):
+        _in_rows(plants, np.array([1]), every, None)

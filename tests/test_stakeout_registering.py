@@ -7,9 +7,8 @@ from scipy.stats import norm
 from stakeout_builders import lattice
 
 from geoagro.errors import LayoutError
-from geoagro.stakeout import registering
+from geoagro.stakeout import alignment, receiver_error, registering
 from geoagro.stakeout.alignment import (
-    LEAST_PAIRS,
     _allowed,
     _errors,
     _fitted,
@@ -35,6 +34,7 @@ from geoagro.stakeout.registering import (
     _refuse_chance,
     _strayed,
     listed,
+    registered,
 )
 
 NAN = float("nan")
@@ -57,8 +57,8 @@ def test_a_shift_turn_and_scale_are_found_and_told_as_they_are():
     assert "1.010000 times as far apart" in found.told
     shift = aligned(design, design + np.array([0.0, 0.3]), np.arange(20) // 5)  # nothing but a shift
     assert "lie 0.30 m north;" in shift.told and "turned" not in shift.told and "times" not in shift.told
-    assert aligned(design[: LEAST_PAIRS - 1], survey[: LEAST_PAIRS - 1], np.zeros(LEAST_PAIRS - 1)) is None
-    assert aligned(design[:LEAST_PAIRS], survey[:LEAST_PAIRS], np.zeros(LEAST_PAIRS)) is not None
+    assert aligned(design[:5], survey[:5], np.zeros(5)) is None
+    assert aligned(design[:6], survey[:6], np.zeros(6)) is not None
     assert aligned(design, design + np.array([0.04, 0.0]), np.arange(20) // 5).told == ""  # 4 cm aren't worth a word
 
 
@@ -69,6 +69,18 @@ def test_only_what_is_asked_for_is_fitted():
     assert _allowed(factor, turn=False, scale=True) == pytest.approx(factor.real + 0j)
     assert _allowed(factor, turn=False, scale=False) == 1.0
     assert _middle(np.array([1 + 1j, 2 + 5j, 9 + 2j])) == 2 + 2j
+
+
+def test_robust_constants_are_those_of_the_normal_distribution():
+    """Median distance of a round scatter: root of 2 ln 2; Tukey's biweight: 95 % as efficient as the mean (numeric integral)."""
+    assert pytest.approx(np.sqrt(2 * np.log(2)), rel=1e-4) == registering._ROUND_MEDIAN
+    assert pytest.approx(np.sqrt(2 * np.log(2)), rel=1e-4) == alignment._RAYLEIGH_MEDIAN
+    assert pytest.approx(1 / norm.ppf(0.75), rel=1e-4) == receiver_error._MAD
+    x, step = np.linspace(-alignment._TUKEY, alignment._TUKEY, 20_001, retstep=True)
+    u = (x / alignment._TUKEY) ** 2
+    push, slope = x * (1 - u) ** 2, (1 - u) * (1 - 5 * u)
+    efficiency = (slope * norm.pdf(x)).sum() ** 2 * step / (push**2 * norm.pdf(x)).sum()
+    assert efficiency == pytest.approx(0.95, abs=1e-3)
 
 
 def test_standard_errors_of_independent_points_are_those_of_a_mean_and_a_slope():
@@ -264,3 +276,43 @@ def test_what_is_undone_or_doubted_is_said():
     assert [f.level for f in _alike(told, True)] == ["repair"] and [f.level for f in _alike(told, False)] == ["warning"]
     assert _alike(silent, False) == _alike(None, False) == _strayed([], 1.0) == []
     assert "1 name(s) lie more than 2.5 m" in _strayed(["x"], 2.5)[0].text
+
+
+def test_a_name_is_doubted_where_it_lies_far_off_against_all_others():
+    """Points scatter by 1 m each way: six standard deviations, or as far as names are trusted where that is farther."""
+    chance = np.random.default_rng(2)
+    xy = lattice(10, 10, 10.0)
+    design = Designed(
+        "plants", np.array([str(k) for k in range(100)]), xy, np.arange(100) // 10, np.full(100, "", dtype=object)
+    )
+    seen = xy + chance.normal(0, 1.0, xy.shape)
+    seen[50] = xy[50] + (5.0, 0.0)
+    seen[51] = xy[51] + (0.0, 8.0)
+
+    def strayed(name_within_m):
+        found = registered(
+            design, points_of(design.names, seen), survey="s", within_m=1.0, name_within_m=name_within_m, undo=False
+        )
+        assert found.by_names
+        return [f.text for f in found.findings if "lie more than" in f.text]
+
+    (told,) = strayed(2.0)
+    assert "1 name(s)" in told and ": 51;" in told and strayed(9.0) == []
+
+
+def test_surveys_half_of_whose_points_bear_known_names_are_trusted():
+    xy = lattice()
+    design = designed()
+
+    def trusted(known):
+        names = [str(k) if k < known else f"x{k}" for k in range(20)]
+        return registered(
+            design, points_of(names, xy), survey="s", within_m=1.0, name_within_m=5.0, undo=False
+        ).by_names
+
+    assert [trusted(known) for known in (10, 9, 20)] == [True, False, True]
+    few = Designed("plants", design.names[:8], xy[:8], design.row[:8], design.crop[:8])
+    five = [str(k) if k < 5 else "" for k in range(8)]
+    assert not registered(
+        few, points_of(five, xy[:8]), survey="s", within_m=1.0, name_within_m=5.0, undo=False
+    ).by_names
