@@ -21,7 +21,7 @@ from geoagro.reports.claim.indicators import indicators
 from geoagro.reports.claim.parcels import ParcelGround, counts, parcel_ground
 from geoagro.reports.claim.species import species_table
 from geoagro.reports.crop_account import is_tree
-from geoagro.reports.portfolio import portfolio_from_store
+from geoagro.reports.portfolio import _crops, _last_survey, portfolio_from_store
 from geoagro.reports.records.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS
 from geoagro.reports.survival import built_table, found_table, survival_table
 from geoagro.reports.zones import zone_account
@@ -368,3 +368,25 @@ def test_zones_hold_their_ground_rows_beds_and_plants_and_the_rest_the_others():
     assert table.loc[REST, "tree_beds"] == 36.0 - 12.0 - 10.0
     assert got.areas["area_m2"].sum() == pytest.approx(144.0, abs=0.3)
     assert got.crops["plants"].sum() == len(laid.plants)
+
+
+def test_crops_of_many_fields_are_summed_and_the_last_survey_counts():
+    def field(name, rows, survival):
+        crops = pd.DataFrame(rows, columns=["crop", "name", "habit", "plants", "share_area_m2"])
+        table = pd.DataFrame(survival, columns=["survey", "crop", "survival_pct"])
+        return SimpleNamespace(name=name, crops=crops, survival=table)
+
+    one = field(
+        "a",
+        [("x", "X", "tree", 3, 10.04), ("y", "Y", "herb", 5, 20.0)],
+        [("s1", "all", 90.0), ("s2", "all", 80.0), ("s2", "x", 10.0)],
+    )
+    two = field("b", [("x", "X", "tree", 4, 9.98), ("z", "Z", "herb", 1, 20.0)], [])
+    table = _crops([one, two])
+    assert table["crop"].tolist() == ["x", "y", "z"]  # by ground, then by code
+    assert (
+        table["share_area_m2"].tolist() == [20.0, 20.0, 20.0]
+        and table["plants"].tolist() == [7, 5, 1]
+        and table["fields"].tolist() == [2, 1, 1]
+    )
+    assert _last_survey(one) == ("s2", 80.0) and _last_survey(two)[0] == "" and np.isnan(_last_survey(two)[1])

@@ -7,11 +7,11 @@ import numpy as np
 import pandas as pd
 import pytest
 from season_cases import CROPS, RULE, rule
-from season_steps import CLOCK, crop, lots, stands
+from season_steps import CLOCK, NAN, crop, lots, stands
 
 from geoagro.season.by_zone import _shares, _worth
 from geoagro.season.clock import Clock, last_day
-from geoagro.season.crops import season_crops
+from geoagro.season.crops import OWN, season_crops
 from geoagro.season.defaults import (
     CLIMB,
     DEATHS,
@@ -27,13 +27,14 @@ from geoagro.season.defaults import (
     WEED_H_PER_M2,
     WOOD_KG_PER_M3,
 )
-from geoagro.season.findings import _frost_on_standing, _late, _planted_over, _unpriced
+from geoagro.season.findings import _frost_on_standing, _late, _own_money, _planted_over, _unpriced, _whose
 from geoagro.season.husbandry.work_rates import (
     PIT_H,
     PLANT_H,
     carry_h_per_kg,
 )
 from geoagro.season.schedule import NEVER
+from geoagro.season.sensitivity import TOGETHER, sensitivity_words
 from geoagro.season.tasks import _bed_cycles, _leaves, _mulch, _nursery, _prepare, _with_crop_values
 from geoagro.season.windows import PlantingDays, _allowed, _holds, _inside, breaks
 from geoagro.values.recipe import Crop
@@ -278,3 +279,49 @@ def test_work_and_harvest_are_shared_out_by_where_plants_stand():
         SimpleNamespace(tasks=SimpleNamespace(frame=work), crops={"maize": one}), np.array([10.0, 0.0, 20.0, 5.0])
     )
     assert kg.tolist() == [1.0, 0.0, 2.0, 0.0] and income.tolist() == [1.5, 0.0, 3.0, 0.0]
+
+
+def test_whose_assumptions_a_plan_rests_on_is_said():
+    given = str(_own_money(rule(discount_rate=0.07, labour_range=[0.5, 1, 2])))
+    assert "discount rate is yours: 7 %" in given and "range of hours is yours: 0.5 to 2" in given
+    assert str(_own_money(rule())).count("the program's default") == 2
+    own, library = crop(name="Mine", sources=(("yield", "", "", OWN),)), crop("cassava", name="Theirs")
+    none = crop("lemon", name="None", yield_kg=Range(low=0, likely=0, high=0))
+    nothing = pd.DataFrame({"subject": [], "item": [], "whose": [], "turns": []})
+    ((_, _, text),) = _whose({"m": own, "t": library, "n": none}, nothing, rule(), company=False)
+    assert "Yields of Mine are yours" in str(text) and "Yields of Theirs are the library's" in str(text)
+    assert "None" not in str(text) and "as if it stood alone" in str(text)
+    assert "light model" in str(next(_whose({"m": own}, nothing, rule(), company=True))[2])
+
+
+def test_what_decides_most_is_named_first_and_four_that_turn_the_result():
+    rows = [
+        {
+            "subject": f"crop_{k}",
+            "item": "price",
+            "whose": "yours",
+            "at_low": -10.0 * k,
+            "at_high": 100.0,
+            "likely": 2.0,
+            "nought_at": 1.5,
+            "turns": k > 0,
+        }
+        for k in range(6)
+    ]
+    together = {
+        "subject": TOGETHER,
+        "item": "yield",
+        "whose": "library",
+        "at_low": -40.0,
+        "likely": 1.0,
+        "nought_at": 0.5,
+        "turns": True,
+        "at_high": 9.0,
+    }
+    first, turning, all_low, nought = map(str, sensitivity_words(pd.DataFrame([*rows, together])))
+    assert "price of crop 0" in first and "from 0 to 100" in first
+    assert "crop 4 (your assumption) at 1.5 (likely 2)" in turning and "crop 5" not in turning
+    assert "All yields at their low end together (from the library): -40." in all_low and "0.50 of the likely" in nought
+    calm = pd.DataFrame([rows[0], together | {"nought_at": NAN}])
+    assert ["No single figure" in str(s) for s in sensitivity_words(calm)] == [False, True, False]
+    assert list(sensitivity_words(pd.DataFrame([together]))) == []
