@@ -4,6 +4,7 @@ import matplotlib.image as mpimg
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from matplotlib.patches import Circle
 from matplotlib.text import Text
 from plants_builders import crop, stand
 
@@ -13,6 +14,8 @@ from geoagro.outputs.beds.files import check_beds_folder, write_beds
 from geoagro.outputs.beds.picture import draw_bed
 from geoagro.outputs.beds.plan import draw_plan
 from geoagro.outputs.beds.sides import telling_months
+from geoagro.outputs.drawing.typefaces import lettered
+from geoagro.outputs.words.say import Words
 from geoagro.plants.bed_sheet import bed_sheets
 from geoagro.values.design import BedRule
 from geoagro.values.recipe import Planting
@@ -117,3 +120,52 @@ def test_the_chart_names_the_layers_that_occur():
     assert "low" in told
     assert "high" not in told
     assert "vegetable beds" in told
+
+
+def boxes(texts):
+    """Extents of texts on the page, those that turn with their halo left out."""
+    return [(t.get_text(), t.get_window_extent()) for t in texts if t.get_text().strip() and t.get_visible()]
+
+
+def meet(one, other, least=0.5):
+    return (
+        min(one.x1, other.x1) - max(one.x0, other.x0) > least and min(one.y1, other.y1) - max(one.y0, other.y0) > least
+    )
+
+
+@pytest.mark.parametrize("language", ["en", "es", "fr", "pt_BR"])
+@pytest.mark.parametrize("number", [0, 1])
+def test_no_letters_of_the_page_touch_and_the_table_keeps_to_its_columns(number, language):
+    with lettered():
+        figure = draw_bed(SHEETS[number], words=Words(language))
+    table = figure.axes[1]
+    told = boxes(table.texts)
+    millimetre = figure.dpi / 25.4
+    how = [box for text, box in told if box.x0 == pytest.approx(told[0][1].x0, abs=1.5 * millimetre)]
+    assert max(box.x1 for box in how) < table.bbox.x0 + (8.0 + 96.0) * millimetre
+    assert all(table.bbox.x0 <= box.x0 and box.x1 <= table.bbox.x1 + 4 * millimetre for _, box in told)
+    out = [text for text, box in told if box.y0 < table.bbox.y0 or box.y1 > table.bbox.y1 + millimetre / 2]
+    assert out == []
+    every = boxes([*figure.texts, *(text for axes in figure.axes for text in (*axes.texts, axes._left_title))])
+    assert [(a, b) for k, (a, one) in enumerate(every) for b, other in every[k + 1 :] if meet(one, other)] == []
+
+
+@pytest.mark.parametrize("reach_m", [1.5, 3.0])
+def test_the_largest_root_zone_is_on_the_plan_as_a_whole(reach_m):
+    wide = replace(SHEETS[0], kinds=tuple(replace(kind, reach_m=reach_m) for kind in SHEETS[0].kinds))
+    axes = draw_bed(wide).axes[0]
+    low, high = axes.get_ylim()
+    circles = [patch for patch in axes.patches if isinstance(patch, Circle)]
+    assert circles
+    assert all(low <= c.center[1] - c.radius and c.center[1] + c.radius <= high for c in circles)
+
+
+def test_distances_stand_below_a_bed_that_has_no_room_for_them():
+    axes = draw_bed(SHEETS[0]).axes[0]
+    (step,) = [text for text in axes.texts if text.get_text() == "400"]
+    assert step.get_position()[1] < -SHEETS[0].width_m / 2
+
+
+def test_plants_that_are_too_low_to_be_seen_from_the_side_show_their_mark():
+    young = draw_bed(SHEETS[0], [1]).axes[2]
+    assert any(line.get_marker() not in ("None", None, "") and len(line.get_xdata()) for line in young.lines)

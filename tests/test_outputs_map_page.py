@@ -34,9 +34,9 @@ needs_browser = pytest.mark.skipif(
 )
 
 
-def write(folder, laid, terrain=None, **more):
+def write(folder, laid, terrain=None, words=EN, **more):
     path = folder / "map.html"
-    write_map_page(account_for(laid, ReportRule()), MapData(laid, terrain, EN, **more), path)
+    write_map_page(account_for(laid, ReportRule()), MapData(laid, terrain, words, **more), path)
     return path
 
 
@@ -133,6 +133,47 @@ def test_in_bright_sun_reasons_differ_by_letter_on_the_map_and_in_the_list(brows
         with_letters = page.evaluate(dark)
         page.evaluate("field.layers.forEach((l) => { l.sign = l.sign ? ' ' : l.sign; })")
         assert with_letters > page.evaluate(dark) + 20
+
+
+@needs_browser
+def test_letters_of_reasons_are_whole_also_in_narrow_strips(browser, tmp_path):
+    spy = """() => { const drawn = [], pen = CanvasRenderingContext2D.prototype, write = pen.fillText; let cuts = 0;
+      pen.fillText = function (text, x, y) { drawn.push([text, x, y]); return write.call(this, text, x, y); };
+      pen.clip = () => { cuts += 1; }; setMode("sun"); picture.redraw(); pen.fillText = write;
+      return [cuts, drawn, field.layers.filter((l) => l.sign && l.shown).map((l) => l.sign)]; }"""
+    with opened(browser, write(tmp_path, laid_out(size_m=60.0, setback_m=1.0))) as page:
+        cuts, drawn, signs = page.evaluate(spy)
+    assert cuts == 0
+    assert signs
+    assert set(signs) <= {text for text, _, _ in drawn}
+
+
+_SEEN = """(query) => [...document.querySelectorAll(query)].filter((e) => e.offsetParent !== null && getComputedStyle(e).visibility !== "hidden").flatMap((e) => {
+  const r = e.getBoundingClientRect(), name = e.id || e.textContent.trim(), wrong = [];
+  if (r.left < 0 || r.top < 0 || r.right > innerWidth || r.bottom > innerHeight) wrong.push(`${name}: leaves the screen`);
+  if (e.scrollWidth > e.clientWidth + 1) wrong.push(`${name}: cut`);
+  for (const [u, v] of [[.1, .2], [.5, .5], [.9, .8]]) {
+    const top = document.elementFromPoint(r.left + u * r.width, r.top + v * r.height);
+    if (!e.contains(top) && !(top && top.contains(e) && top !== document.body)) wrong.push(`${name}: covered by ${top && (top.id || top.className)}`);
+  }
+  return wrong; })"""
+
+
+@needs_browser
+@pytest.mark.parametrize("wide", [390, 1280])
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_no_button_or_list_is_cut_or_covered(browser, tmp_path, wide, language):
+    path = write(tmp_path, laid_out(size_m=30.0), words=Words(language))
+    with opened(browser, path, viewport={"width": wide, "height": 780}) as page:
+        for mode in ("day", "sun"):
+            page.evaluate(f"setMode('{mode}')")
+            assert page.evaluate(_SEEN, "button") == []
+            page.click("#layers-button")
+            assert page.evaluate(_SEEN, "#layers, #tools button") == []
+            page.click("#layers-button")
+        bar = page.evaluate("document.querySelector('.leaflet-control-scale').getBoundingClientRect().toJSON()")
+        assert bar["left"] >= 0
+        assert bar["right"] <= wide
 
 
 @needs_browser

@@ -6,9 +6,12 @@ import pikepdf
 import pytest
 from matplotlib.figure import Figure
 from report_builders import laid_out
+from shapely import Point
 
 from geoagro.outputs.drawing.lean_pdf import save_lean
-from geoagro.outputs.report.block_sheet import GRID_MM, legend_height, write_block
+from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.report.bed_letters import bed_names
+from geoagro.outputs.report.block_sheet import GRID_MM, is_close, legend_height, write_block
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.words.say import Words
@@ -118,3 +121,21 @@ def test_shortened_numbers_move_nothing_by_more_than_half_a_hundredth_of_a_point
     nearest = [np.hypot(*(drawn_to - place).T).min() for place in asked[1:]]
     assert max(nearest) <= 0.005 * np.sqrt(2) + 1e-9
     assert "0.83867" in content  # turned letters keep their matrix: cos 33 degrees
+
+
+@pytest.mark.parametrize("scale", [1000, 2000])
+def test_beds_whose_plants_are_too_close_for_marks_carry_the_names_of_their_crops(laid, scale):
+    west, south = laid.boundary.bounds[:2]
+    page = Page(False, (west, south, west + 80.0, south + 80.0), 1000 / scale)
+    close = frozenset(code for code in set(laid.plants["crop"]) if is_close(laid, code, page.mm_per_m))
+    assert close
+    bed_of, crop_of = laid.plants["bed"].to_numpy(), laid.plants["crop"].to_numpy()
+    shapes = dict(zip(laid.beds["bed"], laid.beds.geometry, strict=True))
+    named = set()
+    for name, members in bed_names(MapData(laid, None, Words("en")), page, close):
+        (bed,) = set(bed_of[members])
+        named.add(bed)
+        assert name.text == ", ".join(sorted(laid.crops[code].name for code in set(crop_of[members])))
+        assert bed not in shapes or shapes[bed].buffer(1e-6).contains(Point(name.middle))
+        assert abs(name.turn_deg) <= 90
+    assert named == set(bed_of[np.isin(crop_of, list(close))])

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 
 from geoagro.outputs.beds.cover_chart import draw_cover
 from geoagro.outputs.beds.picture import draw_bed
+from geoagro.outputs.drawing.typefaces import lettered
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
@@ -46,7 +47,7 @@ def write_beds(
     """
     folder = Path(folder)
     names = [_page(number) for number in range(1, len(sheets) + 1)]
-    with staged(folder, [*names, COVER], gone=_left_over(folder, len(sheets))) as new:
+    with lettered(), staged(folder, [*names, COVER], gone=_left_over(folder, len(sheets))) as new:
         for sheet, page in zip(sheets, names, strict=True):
             _save(draw_bed(sheet, months, words), new / page, _PAGE_DPI)
         _save(draw_cover(analysis, name, words), new / COVER, _COVER_DPI)

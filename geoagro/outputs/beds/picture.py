@@ -6,15 +6,17 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from geoagro.outputs.beds.marks import FAINT
-from geoagro.outputs.beds.plan import draw_plan
+from geoagro.outputs.beds.plan import dims_mm, dims_under, draw_plan
 from geoagro.outputs.beds.sides import draw_side, highest_m, telling_months
 from geoagro.outputs.beds.table import draw_table, table_mm
 from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.drawing.typefaces import family
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.plants.records.sheet import BedSheet
 from geoagro.values.words import say
@@ -23,6 +25,8 @@ _PAGE_MM = 210.0, 297.0
 _MARGIN_MM = 12.0
 _LEFT_MM = 18.0
 _PLAN_MM = 62.0
+_LEAST_SCALE = 0.6
+"""The plan gives way to the largest root zone, but no further than to this share of its scale."""
 _TITLE_LETTERS = 56  # of 14 points across the page
 _LINE_LETTERS = 118  # of 8.5 points
 _ROW_SIDES = {"below": say("The tree row lies at the bottom."), "above": say("The tree row lies at the top.")}
@@ -31,7 +35,7 @@ _ROW_SIDES = {"below": say("The tree row lies at the bottom."), "above": say("Th
 def draw_bed(sheet: BedSheet, months: Sequence[int] = (), words: Words = ENGLISH) -> Figure:
     """Draw the page of one bed; `months` for the side views, or the telling ones."""
     months = list(months) or telling_months(sheet)
-    with mpl.rc_context({"hatch.linewidth": 0.5, "font.family": "DejaVu Sans"}):
+    with mpl.rc_context({"hatch.linewidth": 0.5, "font.family": family()}):
         figure = Figure(figsize=(_PAGE_MM[0] / 25.4, _PAGE_MM[1] / 25.4))
         FigureCanvasAgg(figure)
         _head(figure, sheet, words)
@@ -71,11 +75,19 @@ def _head(figure: Figure, sheet: BedSheet, words: Words) -> None:
 def _plan(figure: Figure, sheet: BedSheet, top: float, words: Words) -> float:
     width = _PAGE_MM[0] - 2 * _MARGIN_MM - _LEFT_MM - 8.0
     mm_per_m = min(width / sheet.length_m, _PLAN_MM / sheet.width_m)
-    needed = 2 * max(abs(y) + sheet.kinds[k].reach_m for y, k in zip(sheet.y, sheet.kind, strict=True)) * mm_per_m
-    height = max(sheet.width_m * mm_per_m + 12.0, min(_PLAN_MM + 14.0, needed))
+    half, most = sheet.width_m / 2, _PLAN_MM + 14.0
+    up, down = (
+        max(half, *(side * y + sheet.kinds[k].reach_m for y, k in zip(sheet.y, sheet.kind, strict=True)))
+        for side in (1, -1)
+    )
+    mm_per_m *= float(np.clip(most / ((up + down) * mm_per_m), _LEAST_SCALE, 1.0))
+    shown = min(1.0, most / ((up + down) * mm_per_m))
+    above = max(half, up * shown) * mm_per_m + 1.0
+    below = max(down * shown * mm_per_m + 1.0, half * mm_per_m + dims_mm(len(dims_under(sheet, mm_per_m))))
+    height = above + below
     axes = _axes(figure, _MARGIN_MM, top, width + _LEFT_MM + 8.0, height)
     axes.set_xlim(-_LEFT_MM / mm_per_m, (width + 8.0) / mm_per_m)
-    axes.set_ylim(-height / 2 / mm_per_m, height / 2 / mm_per_m)
+    axes.set_ylim(-below / mm_per_m, above / mm_per_m)
     axes.axis("off")
     draw_plan(axes, sheet, mm_per_m, words)
     _uphill(axes, sheet, mm_per_m, words)

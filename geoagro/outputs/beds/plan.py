@@ -21,6 +21,8 @@ from geoagro.values.words import say
 
 _HALO: dict[str, Any] = {"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85}
 _SMALLEST_STEP_MM = 9.0
+_DIM_MM, _NEXT_DIM_MM, _DIM_ROOM_MM = 3.3, 4.2, 9.0
+"""Distances stand so far below their line, one below the other, and need so much room."""
 _POINT_MM, _EDGE_PT = 25.4 / 72, 0.8
 
 
@@ -36,10 +38,16 @@ def draw_plan(axes: Axes, sheet: BedSheet, mm_per_m: float, words: Words = ENGLI
         axes.plot([0, sheet.length_m], [offset, offset], color=FAINT, lw=0.5, ls=(0, (4, 3)), zorder=1)
     _roots(axes, sheet)
     _plants(axes, sheet, mm_per_m)
+    under = dims_under(sheet, mm_per_m)
     for line in sheet.lines:
-        _steps(axes, sheet, line, mm_per_m, words)
+        if line.beside:
+            _from_parent(axes, sheet, line, mm_per_m, words)
+        elif line not in under:
+            _steps(axes, sheet, (line, line.offset_m - _DIM_MM / mm_per_m), mm_per_m, words)
+    for k, line in enumerate(under):
+        _steps(axes, sheet, (line, -half - (_DIM_MM + k * _NEXT_DIM_MM) / mm_per_m), mm_per_m, words)
     _across(axes, sheet, mm_per_m, words)
-    below = -half - 2.6 / mm_per_m
+    below = -half - (2.6 + _NEXT_DIM_MM * len(under)) / mm_per_m
     start, on = words(say("bed starts here")), words(say("and so on to the end of the row  →"))
     axes.text(0, below, start, fontsize=7.5, va="center", ha="left", color=INK, bbox=_HALO, zorder=8)
     axes.text(sheet.length_m, below, on, fontsize=7.5, va="center", ha="right", color=INK)
@@ -114,15 +122,34 @@ def _places_m(sheet: BedSheet) -> Floats:
     return np.asarray(cKDTree(different).query(xy, k=[2])[0])[:, 0]
 
 
-def _steps(axes: Axes, sheet: BedSheet, line: SheetLine, mm_per_m: float, words: Words) -> None:
-    """From the bed's end to the first plant, and to the second one."""
-    down = 3.3 / mm_per_m
-    y = line.offset_m - down
+def dims_under(sheet: BedSheet, mm_per_m: float) -> list[SheetLine]:
+    """Lines whose distances stand below the bed, as there is no room between the line and the bed's edge or the next line.
+
+    The room that they take below the bed is `dims_mm` of their number.
+    """
+    offsets = sorted({line.offset_m for line in sheet.lines})
+    told = [line for line in sheet.lines if not line.beside and line.step_m * mm_per_m >= _SMALLEST_STEP_MM]
+
+    def room_mm(line: SheetLine) -> float:
+        lower = [offset for offset in offsets if offset < line.offset_m - 1e-6]
+        return (line.offset_m - max(lower, default=-sheet.width_m / 2)) * mm_per_m
+
+    return sorted((line for line in told if room_mm(line) < _DIM_ROOM_MM), key=lambda line: -line.offset_m)
+
+
+def dims_mm(count: int) -> float:
+    """Room below the bed for the distances of so many lines, and for what the bed's ends are called, mm."""
+    return count * _NEXT_DIM_MM + 5.6
+
+
+def _steps(axes: Axes, sheet: BedSheet, told: tuple[SheetLine, float], mm_per_m: float, words: Words) -> None:
+    """From the bed's end to the first plant of a line, and to the second one, drawn at a height; below the bed with hairlines up."""
+    line, y = told
     if line.step_m * mm_per_m < _SMALLEST_STEP_MM:
         return
-    if line.beside:
-        _from_parent(axes, sheet, line, mm_per_m, words)
-        return
+    if y < -sheet.width_m / 2:
+        ends = (line.first_m, line.first_m + line.step_m)
+        axes.vlines([x for x in ends if x <= sheet.length_m], y, line.offset_m, color=FAINT, lw=0.4, zorder=1.1)
     ends = [0.0, line.first_m, line.first_m + line.step_m]
     for start, end in pairwise(ends):
         if (end - start) * mm_per_m < 3.5 or end > sheet.length_m:

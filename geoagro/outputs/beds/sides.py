@@ -20,6 +20,8 @@ from geoagro.plants.records.sheet import BedSheet, SheetKind
 from geoagro.values.words import say
 
 WEEKS_PER_MONTH = 365.25 / 12 / 7
+_SEEN_MM = 2.0
+"""Plants that are lower on paper are drawn by their mark, so that the first months show what was planted."""
 
 
 def telling_months(sheet: BedSheet) -> list[int]:
@@ -60,8 +62,13 @@ def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int, words: Word
     for level, number in enumerate(order):
         kind = sheet.kinds[number]
         size = kind.size(week)
-        if size > 0:
-            for x in sheet.x[sheet.kind == number]:
+        places = sheet.x[sheet.kind == number]
+        if 0 < size * kind.height_m * _mm_per_m(axes) < _SEEN_MM:
+            mark = marks[kind.crop]
+            at = np.full(len(places), 0.5 * _SEEN_MM / _mm_per_m(axes))
+            axes.plot(places, at, mark.marker, ms=_SEEN_MM * 72 / 25.4, mfc=mark.paint, mec=INK, mew=0.5, zorder=8)
+        elif size > 0:
+            for x in places:
                 _plant(axes, (kind, marks[kind.crop]), float(x), size, 2.0 + level / len(order))
     axes.set_title(fill(_title(sheet, month, week, words), letters), fontsize=8, loc="left", color=INK, pad=3)
     axes.set_xticks([])
@@ -70,6 +77,11 @@ def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int, words: Word
     axes.tick_params(labelsize=7, length=2, colors=FAINT)
     for side in ("top", "right", "bottom"):
         axes.spines[side].set_visible(False)
+
+
+def _mm_per_m(axes: Axes) -> float:
+    low, high = axes.get_ylim()
+    return float(axes.bbox.height / axes.figure.dpi * 25.4 / (high - low))
 
 
 def _title(sheet: BedSheet, month: int, week: float, words: Words) -> str:

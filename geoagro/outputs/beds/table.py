@@ -17,12 +17,12 @@ from geoagro.plants.records.sheet import BedSheet, SheetKind
 from geoagro.values.words import say
 
 _HOW_MM, _COUNT_MM, _BAR_MM = 96.0, 16.0, 62.0
-_LINE_MM, _LETTERS = 3.6, 62
+_LINE_MM, _LETTERS, _TOP_MM = 3.6, 62, 8.5
 
 
 def table_mm(sheet: BedSheet, words: Words) -> float:
     """Height that the table takes on paper."""
-    return 9.0 + sum(_row_mm(kind, words) for kind in sheet.kinds)
+    return _TOP_MM + 2.0 + sum(_row_mm(kind, words) for kind in sheet.kinds)
 
 
 def _text(kind: SheetKind, words: Words) -> list[str]:
@@ -38,16 +38,17 @@ def _row_mm(kind: SheetKind, words: Words) -> float:
 def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int], words: Words) -> None:
     """Draw the table into axes whose unit is a millimetre, the origin top left and y down."""
     axes.axis("off")
-    top = 7.0
+    top = _TOP_MM
     bars = 8.0 + _HOW_MM + _COUNT_MM
     scale, last = _scale(sheet)
     heads = (
-        (8.0, words(say("What and how"))),
-        (8.0 + _HOW_MM, "\n".join(wrap(words(say("Planting points in 10 m of bed")), 12))),
-        (bars, words(say("Month (pale: growing, black: harvest)"))),
+        (8.0, _TOP_MM - 0.8, words(say("What and how"))),
+        (8.0 + _HOW_MM, _TOP_MM - 0.8, "\n".join(wrap(words(say("Planting points in 10 m of bed")), 13))),
+        (bars, 2.8, words(say("Month (pale: growing, black: harvest)"))),
     )
-    for x, head in heads:
-        axes.text(x, 1.2, head, fontsize=6.0 if "\n" in head else 7.5, color=FAINT, va="center")
+    for x, foot, head in heads:
+        size = 6.0 * min(1.0, 3 / (1 + head.count("\n"))) if "\n" in head else 7.5
+        axes.text(x, foot, head, fontsize=size, color=FAINT, va="bottom", linespacing=1.0)
     bottom = top + sum(_row_mm(k, words) for k in sheet.kinds)
     _ticks(axes, (bars, bottom), scale, last, words)
     marks = marks_of(kind.crop for kind in sheet.kinds)
@@ -60,7 +61,7 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int], words: Words)
     for month in months:
         if month <= last:
             x = bars + month * scale - scale / 2
-            axes.plot(x, 5.6, "v", ms=4, color=INK, clip_on=False)
+            axes.plot(x, 6.8, "v", ms=4, color=INK, clip_on=False)
 
 
 def _scale(sheet: BedSheet) -> tuple[float, int]:
@@ -74,11 +75,11 @@ def _ticks(axes: Axes, place: tuple[float, float], scale: float, last: int, word
     left, bottom = place
     step = 1 if last <= 16 else 3 if last <= 36 else 12
     for month in range(0, last + 1, step):
-        axes.plot([left + month * scale] * 2, [7.0, bottom], color="#e2e2e2", lw=0.4, zorder=0)
+        axes.plot([left + month * scale] * 2, [_TOP_MM, bottom], color="#e2e2e2", lw=0.4, zorder=0)
         if month:
             label = str(month) if step < 12 else words(say("{years} y"), years=month // 12)
             axes.text(
-                left + (month - (0.5 if step == 1 else 0)) * scale, 4.0, label, fontsize=6, ha="center", va="center"
+                left + (month - (0.5 if step == 1 else 0)) * scale, 4.3, label, fontsize=6, ha="center", va="center"
             )
 
 

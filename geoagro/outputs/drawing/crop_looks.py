@@ -38,7 +38,7 @@ CROP_ORDER = (
 _SHAPES: tuple[Shape, ...] = ("circle", "triangle", "square", "diamond", "pentagon", "star", "cross")
 _FURTHER_SHAPES: tuple[Shape, ...] = ("hexagon", "trapezoid", "semi_circle", "half_square", "parallelogram")
 
-_HATCHES = ("", "////", "....", "xxxx", "----", "\\\\\\\\", "||||")
+_HATCHES = ("\\\\..", "////", "....", "xxxx", "----", "\\\\\\\\", "||||")
 _FURTHER_HATCHES = ("oo", "++", "**", "//..", "||..")
 
 # of matplotlib: a sign, or corners in half widths

@@ -15,13 +15,14 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 
 from geoagro.outputs.drawing.tagged import tag_pages
+from geoagro.outputs.drawing.typefaces import family
 
 BLACK, GREY, PALE = "#000000", "#6e6e6e", "#c8c8c8"
 _MM_PER_INCH = 25.4
 _LINE = 1.28  # height of a line, in the size of its letters
 _POINTS_PER_MM = 72 / 25.4
 _SETTINGS: Any = {
-    "font.family": "DejaVu Sans",
+    "font.family": family(),
     "pdf.fonttype": 42,
     "text.parse_math": False,
     "path.simplify": False,

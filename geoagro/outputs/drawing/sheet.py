@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from geoagro.outputs.drawing.page import Page, fit_page
+from geoagro.outputs.drawing.typefaces import family
 from geoagro.outputs.words.say import Words
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Site
@@ -21,7 +22,7 @@ from geoagro.values.words import say
 
 _RESOLUTION_DPI = 180
 _SETTINGS: Any = {
-    "font.family": "DejaVu Sans",  # comes with matplotlib: the same letters on every machine
+    "font.family": family(),
     "hatch.linewidth": 0.6,
     "text.parse_math": False,
     "path.simplify": False,

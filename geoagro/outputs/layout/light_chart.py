@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 
 from geoagro.light.records.bed_light import BedLight
 from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.drawing.typefaces import lettered
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.words import say
 from geoagro.yields.records.tables import RecipeYields
@@ -27,7 +28,8 @@ _DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2))
 
 def write_light_chart(light: BedLight, yields: RecipeYields, name: str, path: Path, words: Words = ENGLISH) -> None:
     """Draw both and save them as PNG."""
-    draw_light(light, yields, name, words).savefig(path, format="png", dpi=_DPI, metadata={"Software": None})
+    with lettered():
+        draw_light(light, yields, name, words).savefig(path, format="png", dpi=_DPI, metadata={"Software": None})
 
 
 def draw_light(light: BedLight, yields: RecipeYields, name: str, words: Words = ENGLISH) -> Figure:

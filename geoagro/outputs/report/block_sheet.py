@@ -26,14 +26,15 @@ from geoagro.outputs.drawing.lean_pdf import save_lean
 from geoagro.outputs.drawing.lines import draw_boundary
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report import maps
+from geoagro.outputs.report.bed_letters import letter_beds
 from geoagro.outputs.report.maps import Bounds, MapData
 from geoagro.values.report import LaidOut
 from geoagro.values.words import say
 
 _MARK_SHARE = 0.7
 """Width of a plant's mark at most, of the distance to its nearest neighbour: square marks corner to corner don't meet."""
-CLOSEST_MM = 0.6
-"""Crops whose plants stand closer than this on paper aren't drawn on block sheets."""
+CLOSEST_MM = 1.0
+"""Crops whose plants stand closer than this on paper would merge into a belt: their beds carry names instead of marks."""
 GRID_MM = 4.0
 """Room below and right of the map for the numbers of the grid, so that they cover nothing."""
 _SIZE_STEP_PT = 0.2
@@ -50,7 +51,6 @@ def legend_height(laid: LaidOut) -> float:
 def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[float, float], legend_mm: float) -> None:
     """Draw one block sheet: beds, rows with their numbers, plants by crop, and a 10 or 20 m grid of crosses."""
     with mpl.rc_context(maps.SETTINGS | {"font.size": 8}):
-        maps.add_fonts()
         wide, high = size_mm
         page = Page(False, extent, (wide - GRID_MM) / (extent[2] - extent[0]))
         figure = Figure(figsize=(wide / 25.4, high / 25.4), facecolor="white")
@@ -59,7 +59,9 @@ def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[flo
         ground = maps.draw_use(axes, data, page, pale=0.62)
         boundary = draw_boundary(axes, data.laid.boundary)
         rows = _rows(axes, data, page)
-        plants = _plants(axes, data, page)
+        close = frozenset(code for code in set(data.laid.plants["crop"]) if is_close(data.laid, code, page.mm_per_m))
+        named = letter_beds(axes, data, page, close)
+        plants = _plants(axes, data, page, ~named)
         _grid(axes, page)
         maps.furniture(axes, text_pt=8, corner="lower right")
         entries = [*plants, *rows, *ground, *boundary]
@@ -87,17 +89,17 @@ def _rows(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     return [line_entry(data.words(say("Tree row, with its number")), looks.TREE_ROW)] if here.any() else []
 
 
-def _plants(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
-    """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger."""
+def _plants(axes: Axes, data: MapData, page: Page, bare: Any) -> list[LegendEntry]:
+    """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger; only where `bare` of letters."""
     plants, facts = data.laid.plants, data.laid.crops
     west, south, east, north = page.extent
     x, y, crop = plants["x"].to_numpy(), plants["y"].to_numpy(), plants["crop"].to_numpy()
     place_mm = plants["nearest_m"].fillna(np.inf).to_numpy() * page.mm_per_m
-    here = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+    here = (x >= west) & (x <= east) & (y >= south) & (y <= north) & bare
     entries = []
     for code, number in crop_numbers(crop).items():
         chosen = here & (crop == code)
-        if not chosen.any() or crop_gap_m(data.laid, code) * page.mm_per_m < CLOSEST_MM:
+        if not chosen.any() or is_close(data.laid, code, page.mm_per_m):
             continue
         look = crop_look(number, facts[code].stratum)
         size_mm = np.minimum(look.size_mm * 0.5, _MARK_SHARE * place_mm[chosen])
@@ -128,10 +130,15 @@ def crop_gap_m(laid: LaidOut, code: str) -> float:
     return float(np.median(gaps)) if len(gaps) else float("inf")
 
 
+def is_close(laid: LaidOut, code: str, mm_per_m: float) -> bool:
+    """Tell whether a crop's plants stand too close for marks on paper."""
+    return crop_gap_m(laid, code) * mm_per_m < CLOSEST_MM
+
+
 def undrawn(laid: LaidOut, scale: int) -> list[str]:
     """Names of the crops that stand too close to be drawn at a scale."""
     codes = sorted(set(laid.plants["crop"]))
-    return [laid.crops[code].name for code in codes if crop_gap_m(laid, code) * 1000 / scale < CLOSEST_MM]
+    return [laid.crops[code].name for code in codes if is_close(laid, code, 1000 / scale)]
 
 
 def _grid(axes: Axes, page: Page) -> None:

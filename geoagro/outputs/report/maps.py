@@ -17,7 +17,6 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
-from matplotlib.font_manager import fontManager
 from matplotlib_scalebar.scalebar import ScaleBar
 from shapely import box
 
@@ -26,7 +25,7 @@ from geoagro.outputs.drawing.frame import LegendEntry
 from geoagro.outputs.drawing.ground import GroundUse, Manner, draw_ground, draw_relief
 from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows, draw_zones
 from geoagro.outputs.drawing.page import Page
-from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.drawing.typefaces import family
 from geoagro.outputs.words.say import Words
 from geoagro.values.base.value import Value
 from geoagro.values.report import LaidOut
@@ -36,7 +35,7 @@ from geoagro.values.terrain import Terrain
 _FINER = 1.45  # maps are drawn this much larger and shrunk on the page, so that letters and lines suit the paper
 _THINNER = 2.5  # outlines may lie 0.12 mm off on paper, which keeps the file small
 SETTINGS: Any = {
-    "font.family": ["Open Sans", "DejaVu Sans"],
+    "font.family": family(),
     "font.size": 11,
     "hatch.linewidth": 0.5,
     "svg.fonttype": "path",
@@ -98,7 +97,6 @@ def best_height(bounds: Bounds, width_mm: float, tallest_mm: float) -> float:
 def write_overview(data: MapData, path: Path, size_mm: tuple[float, float], *, legend_mm: float) -> None:
     """Draw the whole field: ground by use, relief, contours, rows, boundary; the legend below, if it has room."""
     with mpl.rc_context(SETTINGS | {"savefig.dpi": _RELIEF_DPI}):
-        add_fonts()
         wide, high = size_mm
         page = fit(data.laid.boundary.bounds, (wide, high - legend_mm))
         figure = Figure(figsize=(wide * _FINER / 25.4, high * _FINER / 25.4), facecolor="white")
@@ -134,7 +132,6 @@ def draw_use(axes: Axes, data: MapData, page: Page, *, pale: float = 0.0) -> lis
 def write_index(data: MapData, path: Path, blocks: list[Bounds], size_mm: tuple[float, float]) -> None:
     """Draw the field with the frames and numbers of its block sheets."""
     with mpl.rc_context(SETTINGS):
-        add_fonts()
         page = fit(shapely.union_all([box(*b) for b in blocks] + [data.laid.boundary]).bounds, size_mm)
         figure = Figure(figsize=(size_mm[0] * _FINER / 25.4, size_mm[1] * _FINER / 25.4), facecolor="white")
         axes = map_axes(figure, page, (0.0, 0.0, 1.0, 1.0))
@@ -164,7 +161,6 @@ def write_outlines(maps: Sequence[MapData], path: Path, width_mm: float) -> None
     """Draw the outlines and rows of many fields side by side, four to a line, each with its number, name and scale."""
     lines, high = -(-len(maps) // 4), 48.0
     with mpl.rc_context(SETTINGS | {"font.size": 8}):
-        add_fonts()
         figure = Figure(figsize=(width_mm / 25.4, lines * high / 25.4), facecolor="white")
         for k, data in enumerate(maps):
             left, bottom = (k % 4) / 4 + 0.005, 1 - (k // 4 + 1) / lines
@@ -242,14 +238,6 @@ def draw_legend(
         borderaxespad=0.0,
         frameon=False,
     )
-
-
-def add_fonts() -> None:
-    """Make the fonts that come with the program known to the drawing library."""
-    known = {entry.fname for entry in fontManager.ttflist}
-    for file in sorted(FONTS.glob("*.ttf")):
-        if str(file) not in known:
-            fontManager.addfont(str(file))
 
 
 def _save(figure: Figure, path: Path) -> None:

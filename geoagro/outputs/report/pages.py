@@ -46,6 +46,8 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *officer_blocks(account, rule, words),
         signature(rule, words),
         b.BREAK,
+        *_overview(words, pictures),
+        # from here to the sheets tables follow each other: each break more leaves a page nearly empty
         *_cautions(account, words),
         *area_blocks(account, words),
         *zone_blocks(account, words),
@@ -55,12 +57,9 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *survey_blocks(account, words),
         *indicator_blocks(account, words),
         *plot_blocks(account, words),
-        b.BREAK,
-        *_overview(words, pictures),
         *quality_blocks(account, words),
         *_notes(account, words),
         *_sources(account, words),
-        b.BREAK,
         *row_blocks(account, words),
         *water_blocks(pictures.water, words),
         *_sheets(words, pictures),
@@ -77,7 +76,7 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
         crops=head.crops,
         rounds=number(head.over_all_rounds),
     )
-    spread = words(say("{spacing:.1f} m apart"), spacing=account.spacing_m)
+    spread = words(say("{spacing:g} m apart"), spacing=account.spacing_m)
     length = words(say("{length:.0f} m long in all"), length=head.row_length_m)
     planted_note = _with_found(planted_note, account, "planted_area_m2", words)
     trees_note = _with_found(trees_note, account, "trees", words)
@@ -259,7 +258,7 @@ def _sheets(words: Words, pictures: Pictures) -> Iterator[Block]:
         )
         yield b.picture(pictures.index, caption)
     text = say(
-        "Too close together to be drawn at this scale: {crops}. The offline map (geoagro map) shows every plant."
+        "Too close together for marks at this scale, so their beds carry names: {crops}. The offline map (geoagro map) shows every plant."
     )
     left_out = words(text, crops=", ".join(pictures.undrawn)) if pictures.undrawn else ""
     for number, file in enumerate(pictures.blocks, start=1):

@@ -124,7 +124,8 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress, *, fa
     room_mm = (sheet[0] - block_sheet.GRID_MM, sheet[1] - legend - block_sheet.GRID_MM)
     scale, blocks = block_frames(data.laid.boundary, rule.block_scale, room_mm)
     if len(blocks) > 1:
-        write_index(data, work / "index.svg", blocks, (wide, best_height(bounds, wide, high - 40.0)))
+        framed = shapely.union_all([shapely.box(*block) for block in blocks]).bounds
+        write_index(data, work / "index.svg", blocks, (wide, best_height(framed, wide, high - 40.0)))
     names = []
     for number, extent in enumerate(blocks, start=1):
         progress("drawing block sheets", 0.2 + 0.7 * number / len(blocks))

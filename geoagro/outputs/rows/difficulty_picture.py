@@ -24,6 +24,7 @@ from shapely import MultiPolygon
 
 from geoagro.outputs.drawing.looks import FIELD, INK
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
+from geoagro.outputs.drawing.typefaces import family
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.rows.records.plan import RowPlan
 from geoagro.values.grid import Grid
@@ -32,7 +33,7 @@ from geoagro.values.words import say
 
 _DPI = 160
 _GREY, _CONTOUR = "#565e66", "#7d8288"
-_SETTINGS: Any = {"font.family": "DejaVu Sans", "text.parse_math": False, "hatch.linewidth": 0.9}
+_SETTINGS: Any = {"font.family": family(), "text.parse_math": False, "hatch.linewidth": 0.9}
 # from hard to easy; lightness rises by even steps (CIE L* 50 to 97), so that the order holds in black and white
 _PAINTS = ("#a8632c", "#c98a4b", "#e2b377", "#f1d8ad", "#fbf4e4")
 _METRES = (20.0, 50.0, 100.0, 200.0)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.crop_looks import hatch_ink
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
@@ -21,6 +22,8 @@ from geoagro.values.words import say
 
 SHORTEST_MONTHS, LONGEST_MONTHS = 14, 30
 _LANE, _BAR, _LEAST_DAYS = 0.37, 0.5, 3.0
+_NURSERY_LINE = (0, (3, 1.5))
+"""Crops have hatches of their own, so that a nursery is told by its outline."""
 
 Lane = tuple[tuple[str, str], pd.DataFrame]
 """Planting and crop, or task and kind of bed, with the lines of the calendar."""
@@ -92,9 +95,9 @@ def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, 
             axes,
             lane,
             cycle[cycle["task"] == "nursery"],
-            paint="none",
-            edge=standing_out(look.paint, style.PAPER),
-            hatch="////",
+            paint=style.PAPER,
+            edge=INK,
+            line=_NURSERY_LINE,
         )
         _bars(
             axes,
@@ -129,7 +132,9 @@ def _draw_care(axes: Axes, lane: int, part: pd.DataFrame, paint: str) -> None:
             )
 
 
-def _bars(axes: Axes, lane: int, rows: pd.DataFrame, *, paint: str, edge: str, hatch: str = "") -> None:
+def _bars(
+    axes: Axes, lane: int, rows: pd.DataFrame, *, paint: str, edge: str, hatch: str = "", line: Any = "-"
+) -> None:
     """Solid from the first to the last likely day, a thin line from the earliest to the latest."""
     rows = rows[rows["likely_from"].notna()]
     if not len(rows):
@@ -137,7 +142,18 @@ def _bars(axes: Axes, lane: int, rows: pd.DataFrame, *, paint: str, edge: str, h
     begin = mdates.date2num(rows["likely_from"])
     end = mdates.date2num(rows["likely_to"].fillna(rows["latest"])) + 1
     width = np.maximum(end - begin, _LEAST_DAYS)
-    axes.barh(lane, width, left=begin, height=_BAR, color=paint, edgecolor=edge, linewidth=0.6, hatch=hatch, zorder=3)
+    axes.barh(
+        lane,
+        width,
+        left=begin,
+        height=_BAR,
+        color=paint,
+        edgecolor=edge,
+        linewidth=0.6,
+        linestyle=line,
+        hatch=hatch,
+        zorder=3,
+    )
     early, late = mdates.date2num(rows["earliest"]), mdates.date2num(rows["latest"])
     axes.hlines(np.full(len(rows), lane + _BAR / 2 + 0.1), early, late, color=INK, linewidth=0.9, zorder=4)
 
@@ -145,7 +161,9 @@ def _bars(axes: Axes, lane: int, rows: pd.DataFrame, *, paint: str, edge: str, h
 def _legend(axes: Axes, words: Words) -> None:
     grey = style.FAINT
     handles = [
-        axes.barh([np.nan], [np.nan], color="none", edgecolor=grey, hatch="////", label=words(say("Nursery"))),
+        axes.barh(
+            [np.nan], [np.nan], color=style.PAPER, edgecolor=INK, linestyle=_NURSERY_LINE, label=words(say("Nursery"))
+        ),
         axes.barh([np.nan], [np.nan], color=INK, label=words(say("Planting (planting points above)"))),
         axes.barh([np.nan], [np.nan], color="#d9dde0", label=words(say("Growing"))),
         axes.barh([np.nan], [np.nan], color=grey, edgecolor=INK, linewidth=0.6, label=words(say("Harvest"))),

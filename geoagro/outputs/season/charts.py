@@ -8,9 +8,8 @@ from pathlib import Path
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
-from matplotlib.font_manager import fontManager
 
-from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.drawing.typefaces import family
 from geoagro.outputs.season.chart_beds import draw_beds
 from geoagro.outputs.season.chart_calendar import draw_calendar
 from geoagro.outputs.season.chart_money import draw_money, draw_sensitivity
@@ -43,9 +42,7 @@ def write_charts(plan: SeasonPlan, folder: Path, words: Words = ENGLISH) -> None
 
 def save_chart(draw: Callable[[], Figure], stem: Path) -> None:
     """Draw one figure as PNG and SVG in the report's type, without a date and with fixed ids."""
-    for font in FONTS.glob("*.ttf"):
-        fontManager.addfont(font)
-    with mpl.rc_context({"svg.hashsalt": stem.name, "font.family": ["Open Sans", "DejaVu Sans"]}):
+    with mpl.rc_context({"svg.hashsalt": stem.name, "font.family": family()}):
         figure = draw()
         figure.draw_without_rendering()
         figure.set_layout_engine("none")  # laid out once is enough for both files

@@ -228,7 +228,7 @@ function paintStakes(pen, view, look) {
   const { names, x, y } = field.stakes, named = view.grow >= 6;
   if (!names.length || !field.stakes.shown || view.grow < 1.5) return;
   onPage(pen, view);
-  pen.font = `600 ${mode === "sun" ? 15 : 12}px system-ui, sans-serif`;
+  pen.font = lettering(600, mode === "sun" ? 15 : 12);
   pen.textAlign = "start";
   pen.textBaseline = "middle";
   for (let i = 0; i < names.length; i++) {

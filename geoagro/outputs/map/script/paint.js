@@ -50,7 +50,7 @@ function paint(pen, view) {
     if (layer.filled && layer.paint[mode]) {
       pen.fillStyle = layer.paint[mode];
       pen.fill(path, "evenodd");
-      if (mode === "sun" && layer.sign) { paintSigns(pen, view, layer.sign, path); onGround(pen, view); }
+      if (mode === "sun" && layer.sign) { paintSigns(pen, view, look, layer, path); onGround(pen, view); }
     }
     if (layer.ink[mode] && (layer.always || layer.least * view.grow > 3 || !layer.filled)) {
       pen.strokeStyle = layer.ink[mode];
@@ -68,21 +68,43 @@ function paint(pen, view) {
   paintPlace(pen, view, look);
 }
 
-// in bright sun all ground left is one pale grey: letters, as in the list of layers, tell the reasons apart
-const SIGN_PX = 34;
-function paintSigns(pen, view, sign, path) {
-  pen.save();
-  pen.clip(path, "evenodd");
+// in bright sun all ground left is one pale grey: letters, as in the list of layers, tell the reasons apart. A letter is
+// never cut: where it has no room inside, it stands on the strip with a halo, and less often
+const SIGN = { px: 34, size: 14, half_wide: 5, half_high: 6, apart: 90 };
+function paintSigns(pen, view, look, layer, path) {
+  const s = view.sharp, inside = (x, y) => pen.isPointInPath(path, x * s, y * s, "evenodd");
+  const roomy = (x, y) => [-1, 1].every((i) => [-1, 1].every((j) => inside(x + i * SIGN.half_wide, y + j * SIGN.half_high)));
+  const places = signPlaces(view, layer).filter(([x, y]) => inside(x, y)).map(([x, y]) => [x, y, roomy(x, y)]);
   onPage(pen, view);
-  pen.fillStyle = "#000000";
-  pen.font = "700 14px system-ui, sans-serif";
+  pen.font = lettering(700, SIGN.size);
   pen.textAlign = "center";
   pen.textBaseline = "middle";
-  for (let y = ((view.top % SIGN_PX) + SIGN_PX) % SIGN_PX - SIGN_PX, odd = 0; y < view.height + SIGN_PX; y += SIGN_PX / 2, odd = 1 - odd) {
-    for (let x = ((view.left % SIGN_PX) + SIGN_PX) % SIGN_PX - SIGN_PX + (odd * SIGN_PX) / 2; x < view.width + SIGN_PX; x += SIGN_PX) pen.fillText(sign, x, y);
+  pen.fillStyle = look.ink;
+  const taken = [];
+  for (const [x, y] of places.filter((place) => place[2])) { taken.push([x, y]); pen.fillText(layer.sign, x, y); }
+  for (const [x, y] of places.filter((place) => !place[2])) {
+    if (taken.some(([u, v]) => Math.abs(u - x) < SIGN.apart && Math.abs(v - y) < SIGN.apart)) continue;
+    taken.push([x, y]);
+    writeWithHalo(pen, look, layer.sign, x, y);
   }
-  pen.restore();
 }
+
+// places for letters on the page: an even lattice within the box of each piece of ground, and each box's middle
+function signPlaces(view, layer) {
+  const places = new Map(), step = SIGN.px / 2, first = (from, at) => Math.ceil((from - at) / step);
+  for (const [west, south, east, north] of layer.boxes) {
+    const [left, top] = toPage(view, west, north), [right, bottom] = toPage(view, east, south);
+    if (right < 0 || bottom < 0 || left > view.width || top > view.height) continue;
+    places.set(`${west} ${south}`, [(left + right) / 2, (top + bottom) / 2]);
+    for (let j = first(Math.max(top, 0), view.top); view.top + j * step < Math.min(bottom, view.height); j++)
+      for (let i = first(Math.max(left, 0), view.left); view.left + i * step < Math.min(right, view.width); i++)
+        if ((i + j) % 2 === 0) places.set(`${i},${j}`, [view.left + i * step, view.top + j * step]);
+  }
+  return [...places.values()];
+}
+
+// letters on the canvas are those of the page: the family is said once, in look.css
+function lettering(weight, px) { return `${weight} ${px}px ${getComputedStyle(document.body).fontFamily}`; }
 
 function onGround(pen, view) {
   const s = view.sharp;
@@ -230,7 +252,7 @@ function paintLabels(pen, view, look) {
   if (!rows || !rows.shown) return;
   onPage(pen, view);
   const size = mode === "sun" ? 17 : 13;
-  pen.font = `600 ${size}px system-ui, sans-serif`;
+  pen.font = lettering(600, size);
   pen.textAlign = "center";
   pen.textBaseline = "middle";
   pen.lineJoin = "round";
