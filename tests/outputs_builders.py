@@ -127,7 +127,7 @@ def _tables(site: Site, plants: Plants) -> Tables:
                 "crop": counts.index,
                 "plants": counts.values,
                 "standing_at_once": counts.values,
-                "over_all_rounds": counts.values,
+                "all_plantings": counts.values,
                 "per_ha_field": counts / area * 1e4,
                 "per_ha_plantable": counts / area * 1e4,
             }

@@ -109,4 +109,4 @@ def test_later_rounds_count_too():
     frame = place_plants(one_bed(straight(), 2.0), plane(), CROPS, recipe).frame
     assert not too_near(frame, Timeline.of(frame, CROPS), recipe, CROPS)
     (found,) = too_near(frame, Timeline.of(frame, CROPS, rule), recipe, CROPS)
-    assert "rounds 2 and 1" in found.text or "rounds 1 and 2" in found.text
+    assert "no. 2 and 1" in found.text or "no. 1 and 2" in found.text

@@ -19,13 +19,13 @@ def of(recipe, **season):
 def test_without_a_season_every_place_is_planted_once():
     timeline = of(MAIZE)
     assert [len(kind.stays) for kind in timeline.kinds] == [1]
-    assert timeline.over_all_rounds() == timeline.most_at_once() == len(timeline.kind)
+    assert timeline.all_plantings() == timeline.most_at_once() == len(timeline.kind)
 
 
 def test_rounds_begin_within_the_years_of_the_repeat():
     timeline = of(MAIZE, vegetables={"every_weeks": 26, "years": 2})
     assert [stay.plant_week for stay in timeline.kinds[0].stays] == [0, 26, 52, 78]
-    assert timeline.over_all_rounds("maize") == 4 * timeline.most_at_once("maize")
+    assert timeline.all_plantings("maize") == 4 * timeline.most_at_once("maize")
 
 
 def test_rounds_end_with_the_plan():
@@ -37,7 +37,7 @@ def test_crops_that_take_turns_are_not_counted_as_standing_together():
     recipe = (("maize", "maize", "vegetable", 0.5, 0, 13, 17), ("sweet_potato", "vines", "vegetable", 0.5, 18, 33, 43))
     timeline = of(recipe)
     assert timeline.most_at_once() == timeline.kinds[0].places
-    assert timeline.over_all_rounds() == sum(kind.places for kind in timeline.kinds)
+    assert timeline.all_plantings() == sum(kind.places for kind in timeline.kinds)
 
 
 def test_a_place_that_is_planted_again_holds_one_plant():

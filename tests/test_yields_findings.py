@@ -41,7 +41,7 @@ def test_a_bed_is_too_dark_from_the_stated_loss_on(lost, dark):
 def test_only_the_first_dark_round_of_a_planting_is_told_and_none_of_a_measured_yield():
     first, second = replace(SOUND, round=2, incoming=0.5), replace(SOUND, round=3, incoming=0.3)
     assert len(said(SOUND, first, second)) == 1
-    assert "round 2" in said(SOUND, first, second)[0][1]
+    assert "planting no. 2" in said(SOUND, first, second)[0][1]
     assert "year 3" in said(replace(SOUND, round=1, year=3, incoming=0.5))[0][1]
     assert said(replace(SOUND, incoming=0.3, basis="measured")) == []
 
@@ -51,7 +51,7 @@ def test_beds_of_trees_are_not_called_too_dark():
 
 
 def test_a_later_round_may_be_left_to_grass_but_not_the_first():
-    assert "grass or mulch from round 2" in said(replace(SOUND, round=2, incoming=0.5))[0][1]
+    assert "grass or mulch from planting no. 2" in said(replace(SOUND, round=2, incoming=0.5))[0][1]
     assert "grass or mulch" not in said(replace(SOUND, round=1, incoming=0.5))[0][1]
 
 

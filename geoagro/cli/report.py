@@ -42,7 +42,7 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
         nl=False,
     )
     click.echo(
-        f"{words.number(head.standing_at_once)} plants standing at once, {words.number(head.over_all_rounds)} planted over all rounds, on a field of {words.hectares(head.field_m2, account.area_sd_m2)} ha"
+        f"{words.number(head.standing_at_once)} plants standing at once, {words.number(head.all_plantings)} planted in all, on a field of {words.hectares(head.field_m2, account.area_sd_m2)} ha"
     )
     for caution in account.cautions:
         tell_finding("caution", "report", words(caution.text, **caution.values))

@@ -45,13 +45,13 @@ def _areas(layout: Layout) -> str:
 
 
 def _plants(layout: Layout) -> str:
-    """Count planting points, plants standing at once and plantings over all rounds, by crop."""
+    """Count planting points, plants standing at once and plantings in all, by crop."""
     table = layout.tables.crop_summary
-    counts = ("plants", "standing_at_once", "over_all_rounds")
+    counts = ("plants", "standing_at_once", "all_plantings")
     rows = [[str(row["crop"]), *(f"{row[name]:,}" for name in counts)] for row in table.to_dict("records")]
     total = [f"{int(table[name].sum()):,}" for name in counts]
     at_once = _at_once(layout)
-    return grid([["", "points", "at once", "all rounds"], *rows, ["all", total[0], f"{at_once:,}", total[2]]])
+    return grid([["", "points", "at once", "planted in all"], *rows, ["all", total[0], f"{at_once:,}", total[2]]])
 
 
 def _zones(layout: Layout) -> str:

@@ -45,7 +45,7 @@ COMPARED: tuple[Compared, ...] = (
     o.INNER_LOW_POINTS,
     o.LONGEST_ONE_WAY,
     o.PLANTS_AT_ONCE,
-    o.PLANTS_ALL_ROUNDS,
+    o.PLANTS_IN_ALL,
     o.WORK_FIRST_YEAR,
     o.NET_VALUE,
     o.DEEPEST_BALANCE,
@@ -157,7 +157,7 @@ def _figures(design: Design, laid: Layout, plan: SeasonPlan | None) -> dict[str,
         o.BED_SHARE_OF_FIELD.key: strips / field_m2,
         o.ENDS_PER_PLANTED_HA.key: 2 * len(laid.rows.frame) / (planted / 1e4) if planted else math.nan,
         o.PLANTS_AT_ONCE.key: timeline.most_at_once(),
-        o.PLANTS_ALL_ROUNDS.key: timeline.over_all_rounds(),
+        o.PLANTS_IN_ALL.key: timeline.all_plantings(),
     }
     found |= _along_rows(laid) | _by_zone(laid)
     if plan is not None:

@@ -114,7 +114,9 @@ def _place(places: Places, key: str, design: Design, site: Site, ground: Ground)
     for shape, at in check_drawn(places, found, key):
         if not shapely.intersects(shape, site.boundary if bare else ground.plantable):
             where = "ground of the field" if bare else "plantable ground"
-            raise DesignError(f"{at}: no {where} lies there. Draw it inside the field, off the ground kept free.")
+            raise DesignError(
+                f"{at}: no {where} lies there. Draw it inside the field, off exclusions and access tracks."
+            )
 
 
 def _zones(design: Design, site: Site, ground: Ground) -> None:

@@ -125,7 +125,7 @@ def _headline(
         canopy_cover_m2=cover_m2,
         plants=len(laid.plants),
         standing_at_once=timeline.most_at_once(),
-        over_all_rounds=timeline.over_all_rounds(),
+        all_plantings=timeline.all_plantings(),
         trees=trees,
         crops=int(laid.plants["crop"].nunique()),
         rows=len(rows),

@@ -32,7 +32,7 @@ def zone_ground(laid: LaidOut, trees: Any, *, field_m2: float) -> Any:
     counts = {
         "plants": np.bincount(inside, minlength=len(names)),
         "trees": np.bincount(inside[trees.to_numpy()], minlength=len(names)),
-        "over_all_rounds": np.bincount(inside, weights=_rounds(laid), minlength=len(names)).astype(np.int64),
+        "all_plantings": np.bincount(inside, weights=_rounds(laid), minlength=len(names)).astype(np.int64),
     }
     said = layer.reindex(names)
     columns = {
@@ -61,7 +61,7 @@ def zone_crops(laid: LaidOut) -> Any:
             "crop": sums["crop"],
             "name": [_name(laid, code) for code in sums["crop"]],
             "plants": sums["plants"],
-            "over_all_rounds": sums["rounds"],
+            "all_plantings": sums["rounds"],
         }
     )
 

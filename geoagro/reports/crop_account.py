@@ -42,7 +42,7 @@ def crop_account(
     )
     timeline = laid.timeline or Timeline.of(laid.plants)
     table["standing_at_once"] = [timeline.most_at_once(code) for code in table["crop"]]
-    table["over_all_rounds"] = [timeline.over_all_rounds(code) for code in table["crop"]]
+    table["all_plantings"] = [timeline.all_plantings(code) for code in table["crop"]]
     for name, area in (("field", field_m2), ("plantable", plantable_m2), ("planted", planted_m2)):
         table[f"per_ha_{name}"] = per_hectare(table["plants"].to_numpy(), area)
     table["per_ha_own_beds"] = (table["plants"] / (table["bed_area_m2"] / 10_000)).round(1)

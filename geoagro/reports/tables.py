@@ -79,7 +79,7 @@ def crop_summary(
             "crop": counts.index,
             "plants": counts.to_numpy(),
             "standing_at_once": [timeline.most_at_once(str(code)) for code in counts.index],
-            "over_all_rounds": [timeline.over_all_rounds(str(code)) for code in counts.index],
+            "all_plantings": [timeline.all_plantings(str(code)) for code in counts.index],
             "per_ha_field": per_hectare(counts.to_numpy(), field_m2),
             "per_ha_plantable": per_hectare(counts.to_numpy(), plantable_m2),
         }

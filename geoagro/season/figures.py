@@ -101,7 +101,7 @@ def _work(
             say("planting points"),
             material["places"].sum(),
             "",
-            say("All rounds of planting within the plan, replacements too, cover crops aside."),
+            say("All plantings within the plan, repeats and replacements too, cover crops aside."),
         ),
         _count(
             Key.AT_ONCE,
@@ -154,7 +154,7 @@ def _work(
             say("planting span"),
             span,
             say("days"),
-            say("From the first to the last day of planting, first round."),
+            say("From the first to the last day of planting, first planting of each bed."),
         ),
         _count(
             Key.LATEST_PLANTING,

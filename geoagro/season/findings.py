@@ -115,7 +115,7 @@ def _late(dated: pd.DataFrame, work: Work) -> Iterator[Finding]:
         undone = int((part["end"] < work.clock.first).sum())
         left = Sentence("Cases not done within the plan: {n}.", n=undone) if undone else ""
         text = Sentence(
-            "With {people:g} people this work ends after its latest day in {n} of {whole} cases (bed, crop, round), the worst by "
+            "With {people:g} people this work ends after its latest day in {n} of {whole} cases (bed, crop, planting), the worst by "
             "{days} days.",
             people=work.people,
             n=len(part),

@@ -42,8 +42,8 @@ CROP_SUMMARY = LayerSpec(
     (
         Field("crop", "text", "Crop code."),
         Field("plants", "int", "Number of planting points."),
-        Field("standing_at_once", "int", "Most plants that stand in any one week, over all rounds of planting."),
-        Field("over_all_rounds", "int", "Plantings over all rounds: each place as often as it is planted."),
+        Field("standing_at_once", "int", "Most plants that stand in any one week, repeats included."),
+        Field("all_plantings", "int", "Plantings in all: each place as often as it is planted."),
         Field("per_ha_field", "float", "Plants per hectare of the whole field.", "1/ha"),
         Field("per_ha_plantable", "float", "Plants per hectare of plantable ground.", "1/ha"),
     ),

@@ -52,7 +52,7 @@ class Crop(Model):
     like: str | None = Field(None, description="Library crop that the values left out are taken from.")
     family: str | None = Field(None, description="Botanical family, for rotation.")
     habit: Habit | None = Field(None, description="How it grows: what its size may be, and how it is worked.")
-    stratum: Stratum | None = Field(None, description="Layer by need of light, not by height.")
+    stratum: Stratum | None = Field(None, description="Height class by need of light; `height_m` is the height itself.")
     spacing_m: Spacing | None = Field(None, description="Distance in the line.")
     spacing_range_m: tuple[Length, Length] | None = Field(None, description="Distance in the line by handbooks.")
     usual_per_m2: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = Field(

@@ -47,7 +47,7 @@ class ReportRule(Model):
     eligible: EligibleRule | None = Setting(
         None, description="The programme's rule on which ground counts; without it nothing is said about eligible area."
     )
-    native: Native | None = Setting(None, description="List by which crops are told native or not.")
+    native: Native | None = Setting(None, description="List by which crops are reported as native or not.")
     provenance: dict[str, Name] = Setting(
         default_factory=dict, description="Where the planting material of a crop comes from, by its code."
     )

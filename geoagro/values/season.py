@@ -136,7 +136,7 @@ class CropSeason(Model):
     region_yield_share: Share | None = Field(None, description="As in `season`, for this crop.")
     price: Range | None = Field(None, description="Money per kilogram at the farm gate.")
     wood_price: Range | None = Field(
-        None, description="Money per m3 of wood of felled trees; without it the wood is told and stays on the farm."
+        None, description="Money per m3 of wood of felled trees; without it the wood is reported and stays on the farm."
     )
     wood_kg_per_m3: Range | None = Field(
         None, description="Dry mass of a m3 of its wood; 400, 600, 800 if left out (most species, from memory)."
@@ -243,7 +243,7 @@ class Weeding(Model):
         4.0, description="A round is due when bare share x weeks since the last one reaches this."
     )
     closed_cover: Annotated[float, Field(gt=0, le=1)] = Field(
-        0.80, description="At this ground cover and above, weeds are shaded out."
+        0.80, description="At this ground cover and above, weeding is taken to stop."
     )
     free_cuts_a_year: Annotated[float, Field(ge=0, le=52)] = Field(
         3.0, description="Cuts a year of what grows on beds that stand free (common practice, no source)."
@@ -278,8 +278,8 @@ class Repeat(Model):
     years: Annotated[int, Field(ge=1, le=40)] = Field(1, description="Plant the vegetable beds in years 1 to this.")
     yield_share: tuple[Share, ...] = Field(
         (1.0,),
-        description="Your own share of the yield in round 1, 2, ...; the last one stays. Goes before what the model says of "
-        "rounds; left out, the model says how trees shade them.",
+        description="Your own share of the yield in planting no. 1, 2, ...; the last one stays. Goes before what the model says of "
+        "plantings; left out, the model says how trees shade them.",
     )
 
 

@@ -146,7 +146,7 @@ class Timeline:
         weeks = {stay.plant_week for kind in self.kinds for stay in kind.stays}
         return max((self.standing(week, crop) for week in weeks), default=0)
 
-    def over_all_rounds(self, crop: str | None = None) -> int:
+    def all_plantings(self, crop: str | None = None) -> int:
         """Count every planting of a place, repeats too."""
         return sum(kind.places * len(kind.stays) for kind in self.kinds if crop is None or kind.crop == crop)
 

@@ -76,7 +76,7 @@ def too_dark(yields: YieldsInCompany, crops: Mapping[str, Crop]) -> list[YieldSh
 def _dark(yields: YieldsInCompany, crops: Mapping[str, Crop], remedies: Sequence[Remedy]) -> Iterator[Finding]:
     for share in too_dark(yields, crops):
         code = share.kind.crop
-        when = f"round {share.round}" if not share.year else f"year {share.year}"
+        when = f"planting no. {share.round}" if not share.year else f"year {share.year}"
         lost = 100 * (1 - response(crops[code], share.incoming))
         text = (
             f"Too dark for {code} in {when}: {100 * share.incoming:.0f} % of open light reaches it, which costs about {lost:.0f} % of "
@@ -104,7 +104,7 @@ def _others(share: YieldShare, crops: Mapping[str, Crop]) -> Iterator[str]:
     if fit:
         yield f"a crop that bears this shade ({', '.join(fit[:4])} keeps {100 * _GOOD:.0f} % or more by its published response)"
     if share.round > 1:
-        yield f"leave the bed to grass or mulch from round {share.round} on"
+        yield f"leave the bed to grass or mulch from planting no. {share.round} on"
 
 
 def _full(yields: YieldsInCompany) -> Iterator[Finding]:

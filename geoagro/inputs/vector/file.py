@@ -92,7 +92,7 @@ def resolved_crs(stated: CRS | None, given: str | None, *, where: str, key: str,
     if stated is not None and not same(stated, crs):
         raise CrsError(
             f"{where}: states {name_of(stated)}, but {key}.crs says {name_of(crs)}. Take the key out of the design "
-            "file, or put the file right."
+            "file, or correct the file."
         )
     return stated or crs
 

@@ -116,7 +116,7 @@ def _name(row: Any, words: Words) -> str:
     if row.year:
         message = say("{crop}, year {number} (measured)") if measured else say("{crop}, year {number}")
     else:
-        message = say("{crop}, round {number} (measured)") if measured else say("{crop}, round {number}")
+        message = say("{crop}, planting {number} (measured)") if measured else say("{crop}, planting {number}")
     return words(message, crop=words.crop(row.crop), number=int(row.year or row.planting_no))
 
 

@@ -45,7 +45,7 @@ _ROW: tuple[Line, ...] = (
     ("elevation_m", say("Mean height"), "m", 1),
     ("grade_p95_pct", say("Grade, 95 % flatter"), "%", 2),
     ("up_p50_m", say("Distance to the row above (median)"), "m", 2),
-    ("down_p50_m", say("To the row below, mostly"), "m", 2),
+    ("down_p50_m", say("Distance to the row below (median)"), "m", 2),
 )
 _AREA: tuple[Line, ...] = (("area_m2", say("Area on the map"), "m²", 1),)
 

@@ -224,7 +224,7 @@ def _summary_lines(account: Account, sheets: dict[str, Sheet], words: Words) -> 
         (words(say("Trees")), head.trees, 0, "", total(rows, "trees")),
         (words(say("All planting points")), head.plants, 0, "", total(crops, "plants")),
         (words(say("Plants standing at once")), head.standing_at_once, 0, "", ""),
-        (words(say("Planted over all rounds")), head.over_all_rounds, 0, "", total(crops, "over_all_rounds")),
+        (words(say("Planted in all, repeats included")), head.all_plantings, 0, "", total(crops, "all_plantings")),
         (words(say("Gross field")), head.field_m2, 1, "m²", area("field")),
         (words(say("Gross field on the ellipsoid")), geodesic, 1, "m²", ""),
         (words(say("Plantable ground")), head.plantable_m2, 1, "m²", area("plantable")),

@@ -11,7 +11,7 @@ from geoagro.reports.records.account import Account
 from geoagro.values.words import say
 
 _GROUND = ("area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2")
-_COUNTS = ("trees", "plants", "over_all_rounds")
+_COUNTS = ("trees", "plants", "all_plantings")
 
 
 def zone_blocks(account: Account, words: Words) -> Iterator[Block]:
@@ -20,7 +20,7 @@ def zone_blocks(account: Account, words: Words) -> Iterator[Block]:
         return
     yield b.heading(words(say("Zones")))
     yield _ground(account, words)
-    yield b.small(words(say("All zones together are the field. Other ground is setback, ground kept free and leftover at edges and row ends.")))  # fmt: skip
+    yield b.small(words(say("All zones together are the field. Other ground is setback, exclusions, access tracks and leftover at edges and row ends.")))  # fmt: skip
     yield b.heading(words(say("Plants by zone and crop")), 2)
     yield _crops(account, words)
 
@@ -46,7 +46,7 @@ def _ground(account: Account, words: Words) -> Block:
     rows.append(b.row([words(say("Sum")), "", "", "", *sums, "", *counts], strong=True))
     heads = (
         say("Rows every\nm"), say("Rows"), say("Area\nm²"), say("Tree beds\nm²"), say("Beds\nm²"), say("Paths\nm²"),
-        say("Other\nm²"), say("% of\nfield"), say("Trees"), say("All plants"), say("Over all\nrounds"),
+        say("Other\nm²"), say("% of\nfield"), say("Trees"), say("All plants"), say("Planted\nin all"),
     )  # fmt: skip
     left = [b.column(words(say("Zone")), align="left", width=1), b.column(words(say("Purpose")), align="left")]
     return b.grid([*left, *(b.column(words(head)) for head in heads)], rows)
@@ -54,12 +54,10 @@ def _ground(account: Account, words: Words) -> Block:
 
 def _crops(account: Account, words: Words) -> Block:
     number, table = words.number, account.zone_crops
-    rows = [b.row([r.zone, r.name, number(r.plants), number(r.over_all_rounds)]) for r in table.itertuples(index=False)]
+    rows = [b.row([r.zone, r.name, number(r.plants), number(r.all_plantings)]) for r in table.itertuples(index=False)]
     rows.append(
-        b.row(
-            [words(say("Sum")), "", number(table["plants"].sum()), number(table["over_all_rounds"].sum())], strong=True
-        )
+        b.row([words(say("Sum")), "", number(table["plants"].sum()), number(table["all_plantings"].sum())], strong=True)
     )
-    heads = (say("Plants"), say("Over all rounds"))
+    heads = (say("Plants"), say("Planted in all"))
     left = [b.column(words(h), align="left", width=1) for h in (say("Zone"), say("Crop"))]
     return b.grid([*left, *(b.column(words(head)) for head in heads)], rows)

@@ -72,9 +72,9 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
     planted_note = words(say("{share:.1f} % of the gross field"), share=100 * head.planted_m2 / head.field_m2)
     trees_note = words(say("{density:.1f} per planted hectare"), density=head.trees_per_ha_planted)
     plants_note = words(
-        say("of {crops} crops, trees included; {rounds} planted over all rounds"),
+        say("of {crops} crops, trees included; {plantings} planted in all, repeats included"),
         crops=head.crops,
-        rounds=number(head.over_all_rounds),
+        plantings=number(head.all_plantings),
     )
     spread = words(say("{spacing:g} m apart"), spacing=account.spacing_m)
     length = words(say("{length:.0f} m long in all"), length=head.row_length_m)
@@ -90,7 +90,7 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
         )
     yield {
         "kind": "cover",
-        "kind_words": words(say("Account of the field")),
+        "kind_words": words(say("Field report: areas and plants")),
         "heading": account.name,
         "subtitle": addressed(rule, words),
         "status": status(account, words),

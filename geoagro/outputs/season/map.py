@@ -25,7 +25,7 @@ BED_MAP = LayerSpec(
         Field("row", "int", "Tree row that the bed is measured from."),
         Field("crops", "text", "Crops that stand there in the first year, joined by +."),
         Field("plant_from", "date", "First day of planting by the levelled plan."),
-        Field("plant_to", "date", "Last day of the first round of planting."),
+        Field("plant_to", "date", "Last day of the first planting of its beds."),
         Field("next_harvest", "date", "First day of harvest by the levelled plan."),
         Field(
             "free_from",

@@ -39,7 +39,9 @@ def report_data(plan: SeasonPlan, words: Words = ENGLISH) -> dict[str, Any]:
         "tiles": _tiles(names),
         "findings": [_finding(row, names) for row in records(shown)],
         "more_findings": words(say("More findings in table season_findings: {n}."), n=hidden) if hidden else "",
-        "calendar_note": words(say("Later rounds and years are in table season_calendar and in the calendar file.")),
+        "calendar_note": words(
+            say("Later plantings, rounds and years are in table season_calendar and in the calendar file.")
+        ),
         **tables.work_tables(names),
         **money_tables(names),
     }
@@ -54,8 +56,8 @@ def _tiles(names: Names) -> list[dict[str, str]]:
         return words(plan.reading(key))
 
     tiles = [
-        (say("Planting points"), read(Key.PLACES), words(say("all rounds"))),
-        (say("Planting"), span, words(say("first round, {people}"), people=read(Key.PEOPLE))),
+        (say("Planting points"), read(Key.PLACES), words(say("repeats included"))),
+        (say("Planting"), span, words(say("first planting, {people}"), people=read(Key.PEOPLE))),
         (
             say("Work in the first year"),
             read(Key.FIRST_YEAR_WORK),

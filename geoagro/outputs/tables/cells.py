@@ -36,8 +36,8 @@ _ADDED_UP = (
 )
 _ADDED_UP_HERE = {
     "account_rows": {"bed_area_m2"},
-    "account_zones": {"area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "over_all_rounds"},
-    "account_zone_crops": {"over_all_rounds"},
+    "account_zones": {"area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "all_plantings"},
+    "account_zone_crops": {"all_plantings"},
     "account_parcels": {"area_m2", "geodesic_area_m2"},
     "account_eligible": {"area_m2", "geodesic_area_m2"},
 }

@@ -21,8 +21,8 @@ class Spell:
 
     def words(self) -> str:
         """Tell the weeks, and the rounds where they aren't the first."""
-        later = "" if self.rounds == (1, 1) else f" (rounds {self.rounds[0]} and {self.rounds[1]})"
-        more = f", and {self.times - 1} times more over all rounds" if self.times > 1 else ""
+        later = "" if self.rounds == (1, 1) else f" (plantings no. {self.rounds[0]} and {self.rounds[1]})"
+        more = f", and {self.times - 1} times more in later plantings" if self.times > 1 else ""
         return f"weeks {self.begin} to {self.end}{later}{more}"
 
 

@@ -59,10 +59,10 @@ CROPS = LayerSpec(
         Field("crop", "text", "Crop code."),
         Field("name", "text", "Name of the crop."),
         Field("habit", "text", "tree, shrub, herb, grass or vine."),
-        Field("stratum", "text", "Layer by need of light."),
+        Field("stratum", "text", "Height class by need of light."),
         Field("plants", "int", "Planting points."),
-        Field("standing_at_once", "int", "Most plants that stand in any one week, over all rounds of planting."),
-        Field("over_all_rounds", "int", "Plantings over all rounds: each place as often as it is planted."),
+        Field("standing_at_once", "int", "Most plants that stand in any one week, repeats included."),
+        Field("all_plantings", "int", "Plantings in all: each place as often as it is planted."),
         Field("rows", "int", "Tree rows in whose beds it stands."),
         Field("beds", "int", "Beds in which it stands."),
         Field("bed_area_m2", "float", "Area of the beds in which it stands; overlaps with other crops'.", "m2"),
@@ -82,7 +82,7 @@ STRATA = LayerSpec(
     "Plants by stratum",
     "none",
     (
-        Field("stratum", "text", "Layer by need of light."),
+        Field("stratum", "text", "Height class by need of light."),
         Field("crops", "int", "Crops in it."),
         Field("plants", "int", "Planting points."),
         Field("share_area_m2", "float", "Sum of its crops' shares of the beds.", "m2"),
@@ -142,7 +142,7 @@ ZONE_GROUND = LayerSpec(
         Field("field_pct", "float", "Share of the gross field.", "%"),
         Field("plants", "int", "Planting points in it."),
         Field("trees", "int", "Planting points of trees in it."),
-        Field("over_all_rounds", "int", "Plantings over all rounds: each place as often as it is planted."),
+        Field("all_plantings", "int", "Plantings in all: each place as often as it is planted."),
     ),
 )
 
@@ -156,7 +156,7 @@ ZONE_CROP_ACCOUNT = LayerSpec(
         Field("crop", "text", "Crop code."),
         Field("name", "text", "Name of the crop."),
         Field("plants", "int", "Planting points of the crop in the zone."),
-        Field("over_all_rounds", "int", "Plantings over all rounds: each place as often as it is planted."),
+        Field("all_plantings", "int", "Plantings in all: each place as often as it is planted."),
     ),
 )
 
@@ -236,7 +236,7 @@ class Headline:
 
     `field_sd_m2` is the standard deviation of the field's area where the design says how exactly the boundary was
     surveyed (errors that go together near each other), else NaN. `plants` are planting points; `standing_at_once` the
-    most that stand in any one week, `over_all_rounds` every planting of a point.
+    most that stand in any one week, `all_plantings` every planting of a point.
     """
 
     field_m2: float
@@ -249,7 +249,7 @@ class Headline:
     canopy_cover_m2: float
     plants: int
     standing_at_once: int
-    over_all_rounds: int
+    all_plantings: int
     trees: int
     crops: int
     rows: int

@@ -43,7 +43,7 @@ MATERIAL = LayerSpec(
     (
         _CROP,
         Field("material", "text", "What is planted."),
-        Field("places", "int", "Planting points of all rounds."),
+        Field("places", "int", "Planting points, each as often as it is planted."),
         Field("pieces", "int", "Pieces that must stand: planting points x pieces at each."),
         Field("spares", "int", "More pieces, from the expected losses."),
         Field("total", "int", "Pieces to get: pieces + spares."),
@@ -360,7 +360,7 @@ BY_ZONE = LayerSpec(
     "none",
     (
         Field("zone", "text", "Name of the zone; 'rest of the field' for what no zone holds."),
-        Field("places", "int", "Planting points, all rounds of the plan."),
+        Field("places", "int", "Planting points of the plan, each as often as it is planted."),
         Field("hours", "float", "Work over the plan; work on a whole bed or the field is shared out by plants.", "h"),
         Field("wages", "float", "Hours times the wage; empty without a wage.", "currency"),
         Field("kg_likely", "float", "Harvest over the plan, likely.", "kg"),

@@ -9,7 +9,7 @@ DIFFICULTY_ZONES = LayerSpec(
     "Which limit the ground reaches first",
     "Polygon",
     (
-        Field("first", "text", "What gives out first: spacing, grade, both (about equally soon), neither."),
+        Field("first", "text", "Which limit is reached first: spacing, grade, both (about equally soon), neither."),
         Field(
             "equidistant_m", "float", "How far a level row keeps its spacing: median of the zone; empty if any.", "m"
         ),

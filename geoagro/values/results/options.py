@@ -36,9 +36,9 @@ BED_SHARE_OF_FIELD = Compared(
 PLANTS_AT_ONCE = Compared(
     Quantity("plants_at_once", say("plants at once"), "", "Plants in the week in which most stand.")
 )
-PLANTS_ALL_ROUNDS = Compared(
+PLANTS_IN_ALL = Compared(
     Quantity(
-        "plants_all_rounds", say("plants, all rounds"), "", "Every planting of a place, repeats of the season too."
+        "plants_in_all", say("plants, repeats included"), "", "Every planting of a place, repeats of the season too."
     )
 )
 ENDS_PER_PLANTED_HA = Compared(

@@ -52,6 +52,12 @@ RENAMED: tuple[Renamed, ...] = (
     Renamed("column", "season_bed_tasks.cycle", "season_bed_tasks.planting_no"),
     Renamed("column", "timeline.round", "timeline.planting_no"),
     Renamed("column", "yields_in_company.round", "yields_in_company.planting_no"),
+    Renamed(
+        "column",
+        "crop_summary.over_all_rounds",
+        "crop_summary.all_plantings",
+        "Also in the report's tables; what `compare` calls `plants_all_rounds` is `plants_in_all`.",
+    ),
     Renamed("column", "walk.marks", "walk.stakes"),
     Renamed("column", "tape_offsets.near_mark", "tape_offsets.near_stake"),
     Renamed("column", "tape_offsets.from_near_mark_m", "tape_offsets.from_near_stake_m"),

@@ -167,9 +167,15 @@ function makeHead() {
     strong.textContent = value;
     facts.append(k ? " · " : "", strong, " " + words);
   });
-  const below = () => document.documentElement.style.setProperty("--below-top", `${document.getElementById("top").offsetHeight + 8}px`);
-  below();
-  window.addEventListener("resize", below);
+  const top = document.getElementById("top"), tools = document.getElementById("tools");
+  const room = () => {
+    const sizes = { "--below-top": top.offsetHeight + 8, "--tools-wide": tools.offsetWidth, "--tools-high": tools.offsetHeight };
+    for (const [name, size] of Object.entries(sizes)) document.documentElement.style.setProperty(name, `${size}px`);
+  };
+  room();
+  const watch = new ResizeObserver(room); // words of buttons change with the display, and with them their size
+  watch.observe(top);
+  watch.observe(tools);
 }
 
 function gather(arrays) {
