@@ -141,7 +141,7 @@ def test_layers_of_crops_look_as_their_crops_do_everywhere():
 
 
 OUTPUTS = Path(geoagro.__file__).parent / "outputs"
-NAMES = {"FAINT", "_FAINT", "_GREY", "BLACK", "WARN"}
+NAMES = {"FAINT", "_FAINT", "GREY", "_GREY", "BLACK", "INK", "ACCENT", "WARN"}
 
 
 def inks(path):

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
 
 from geoagro.outputs.beds.marks import FAINT
 from geoagro.outputs.drawing.contrast import TEXT, standing_out
@@ -114,6 +115,8 @@ def _label_peak(axes: Axes, month: Any, share: Any, look: tuple[str, str]) -> No
         fontsize=8,
         color=standing_out(paint, "#ffffff", least=TEXT),
         ha="center",
+        path_effects=[withStroke(linewidth=3, foreground="white")],  # other lines may pass here
+        zorder=5,
     )
 
 

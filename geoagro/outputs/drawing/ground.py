@@ -21,7 +21,7 @@ from geoagro.outputs.drawing.looks import Fill, reason_look
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.values.grid import Grid
-from geoagro.values.reasons import Hatch
+from geoagro.values.reasons import REASONS, Hatch
 from geoagro.values.terrain import Terrain
 from geoagro.values.words import say
 
@@ -90,10 +90,12 @@ def draw_ground(axes: Axes, use: GroundUse, page: Page, manner: Manner = AS_IT_I
 
 
 def draw_unplanted(axes: Axes, unplanted: gpd.GeoDataFrame, page: Page, manner: Manner = AS_IT_IS) -> list[LegendEntry]:
-    """Fill unplanted ground by reason; returns the legend."""
+    """Fill unplanted ground by reason; returns the legend, in the order in which all products name reasons."""
+    known = list(REASONS)
+    here = sorted(set(unplanted["reason"]), key=lambda code: (known.index(code) if code in known else len(known), code))
     entries = [
         _draw(axes, *reason_look(reason), unplanted[unplanted["reason"] == reason], page=page, manner=manner)
-        for reason in dict.fromkeys(unplanted["reason"])
+        for reason in here
     ]
     return [entry for entry in entries if entry is not None]
 

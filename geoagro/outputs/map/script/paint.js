@@ -42,6 +42,7 @@ function paint(pen, view) {
   const look = looks[mode];
   pen.setTransform(1, 0, 0, 1, 0, 0);
   pen.clearRect(0, 0, pen.canvas.width, pen.canvas.height);
+  const signed = [];
   for (const layer of field.layers) {
     if (!layer.shown) continue;
     if (layer.kind === "relief") { paintRelief(pen, view, layer); continue; }
@@ -50,7 +51,7 @@ function paint(pen, view) {
     if (layer.filled && layer.paint[mode]) {
       pen.fillStyle = layer.paint[mode];
       pen.fill(path, "evenodd");
-      if (mode === "sun" && layer.sign) { paintSigns(pen, view, look, layer, path); onGround(pen, view); }
+      if (mode === "sun" && layer.sign) signed.push([layer, path]);
     }
     if (layer.ink[mode] && (layer.always || layer.least * view.grow > 3 || !layer.filled)) {
       pen.strokeStyle = layer.ink[mode];
@@ -59,6 +60,7 @@ function paint(pen, view) {
       pen.stroke(path);
     }
   }
+  for (const [layer, path] of signed) paintSigns(pen, view, look, layer, path); // over beds and rows, which would cut them
   paintPlants(pen, view, look);
   paintNotes(pen, view);
   paintStakes(pen, view, look);
@@ -69,12 +71,13 @@ function paint(pen, view) {
 }
 
 // in bright sun all ground left is one pale grey: letters, as in the list of layers, tell the reasons apart. A letter is
-// never cut: where it has no room inside, it stands on the strip with a halo, and less often
-const SIGN = { px: 34, size: 14, half_wide: 5, half_high: 6, apart: 90 };
+// never cut: where it has no room inside, it stands on the strip with a halo, and less often; hair-thin strips have none
+const SIGN = { px: 34, size: 14, half_wide: 5, half_high: 6, least: 0.4, apart: 90 };
 function paintSigns(pen, view, look, layer, path) {
   const s = view.sharp, inside = (x, y) => pen.isPointInPath(path, x * s, y * s, "evenodd");
-  const roomy = (x, y) => [-1, 1].every((i) => [-1, 1].every((j) => inside(x + i * SIGN.half_wide, y + j * SIGN.half_high)));
-  const places = signPlaces(view, layer).filter(([x, y]) => inside(x, y)).map(([x, y]) => [x, y, roomy(x, y)]);
+  const round = (x, y, share) => [-1, 1].every((i) => [-1, 1].every((j) => inside(x + i * share * SIGN.half_wide, y + j * share * SIGN.half_high)));
+  onGround(pen, view);
+  const places = signPlaces(view, layer).filter(([x, y]) => round(x, y, SIGN.least)).map(([x, y]) => [x, y, round(x, y, 1)]);
   onPage(pen, view);
   pen.font = lettering(700, SIGN.size);
   pen.textAlign = "center";
