@@ -148,8 +148,8 @@ def _steps(axes: Axes, sheet: BedSheet, told: tuple[SheetLine, float], mm_per_m:
     if line.step_m * mm_per_m < _SMALLEST_STEP_MM:
         return
     if y < -sheet.width_m / 2:
-        ends = (line.first_m, line.first_m + line.step_m)
-        axes.vlines([x for x in ends if x <= sheet.length_m], y, line.offset_m, color=FAINT, lw=0.4, zorder=1.1)
+        two = (line.first_m, line.first_m + line.step_m)
+        axes.vlines([x for x in two if x <= sheet.length_m], y, line.offset_m, color=FAINT, lw=0.4, zorder=1.1)
     ends = [0.0, line.first_m, line.first_m + line.step_m]
     for start, end in pairwise(ends):
         if (end - start) * mm_per_m < 3.5 or end > sheet.length_m:
