@@ -3,7 +3,7 @@ import pytest
 from plants_builders import crop
 
 from geoagro.errors import DesignError
-from geoagro.plants.bed_sheet import bed_sheets, model_stand
+from geoagro.plants.bed_sheet import _rounds, bed_sheets, model_stand
 from geoagro.values.design import BedRule
 from geoagro.values.recipe import Planting
 from geoagro.values.season import SeasonRule
@@ -135,3 +135,33 @@ def test_rounds_of_the_season_are_named_on_the_sheet_and_new_states_get_their_ow
     first, later = bed_sheets("r", BedRule(), 4.5, CROPS, [Planting(**VEG[0]), Planting(**tree)], season=rule)
     assert first.title.endswith("to plant first") and later.title.endswith("to plant in week 52, again in week 104")
     assert {k.crop: k.standing for k in later.kinds} == {VEG[0]["crop"]: False, "tree": True}
+
+
+@pytest.mark.parametrize(
+    ("given", "length_m"),
+    [
+        ({"crop": "stem", "spacing_m": 0.5}, 3.0),
+        ({"crop": "stem", "spacing_m": 2.0}, 4.5),  # 2.2 repeats, to the half metre
+        ({"name": "mix", "sequence": ["stem", "-", "seed"], "spacing_m": 1.5}, 10.0),
+        ({"crop": "stem", "spacing_m": 12.0}, 20.0),
+    ],
+)
+def test_a_sheet_shows_every_repeat_twice_and_what_stands_on_that_length(given, length_m):
+    (sheet,) = sheets({"bed": "vegetable", "offsets_m": [0.2], "direction": "uphill"} | given)
+    assert sheet.length_m == length_m
+    assert sheet.x.max() <= length_m
+    assert sheet.y == pytest.approx(0.2)  # upslope of the middle
+    assert sheet.facing_deg == pytest.approx(270.0)  # square to the row, to its left
+    assert [line.offset_m for line in sheet.lines] == pytest.approx([0.2])
+    assert sheet.kinds[0].crown_m == 1.0  # the whole width
+
+
+def test_plantings_up_to_four_weeks_apart_share_a_round():
+    assert _rounds([8, 0, 4, 13, 4, 30]) == [(0, 8), (13, 13), (30, 30)]
+    assert _rounds([]) == []
+
+
+def test_six_later_weeks_are_named_and_the_others_counted():
+    rule = SeasonRule(years=9, vegetables={"every_weeks": 52, "years": 9})
+    (sheet,) = bed_sheets("r", BedRule(), 4.5, CROPS, [Planting(**VEG[0])], season=rule)
+    assert sheet.title.endswith("again in week 52, 104, 156, 208, 260, 312 and later (further times: 2)")

@@ -9,6 +9,7 @@ from scipy.ndimage import gaussian_filter
 from shapely import LineString, MultiPolygon, box
 from shapely.affinity import rotate
 
+from geoagro.rows import quality
 from geoagro.rows import quality_table as q
 from geoagro.rows.numbering import number_rows
 from geoagro.rows.quality_table import weighted_quantiles
@@ -190,3 +191,23 @@ def test_noise_of_a_survey_is_told_from_real_steps():
     assert bank[q.STEEP_UNSMOOTHED] > 0.1
     assert bank[q.STEEP_STEPS] > 0.1 * bank[q.STEEP_UNSMOOTHED]
     assert bank[q.STEEP_6_M] > 0.05
+
+
+def test_what_is_told_of_a_measure_is_what_it_is_measured_with():
+    def told(quantity):
+        return quantity.definition
+
+    assert f"up to {quality.SPACING_REACH:g} spacings" in told(q.SPACING_WITHIN)
+    for open_sides in (q.OPEN_SIDES, q.OPEN_SIDES_AT_EDGE):
+        assert f"within {quality.NEIGHBOUR_REACH:g} spacings" in told(open_sides)
+    assert f"over {quality.BEND_WINDOW_M:g} m" in told(q.RADIUS_MIN)
+    assert f"over {quality.CHORD_M:g} m" in told(q.GRADE_P50) and f"over {quality.CHORD_M:g} m" in told(
+        q.STEEP_UNSMOOTHED
+    )
+    assert f"{quality.SHORT_CHORD_LIMITS:g} times" in told(q.STEEP_6_M) and f"over {quality.SHORT_CHORD_M:g} m" in told(
+        q.STEEP_6_M
+    )
+    assert f"more than {100 * q.LEAST_SLOPE:g} %" in told(q.RELATIVE_GRADE)
+    assert q.STEP_NOISES == 3 and "three times its noise" in told(q.STEEP_STEPS)
+    # a neighbour that counts is nearer than one that is looked at; a row's own next bend is farther along than both
+    assert 1 < quality.NEIGHBOUR_REACH < quality.SPACING_REACH < quality.OWN_GAP

@@ -6,15 +6,27 @@ import shapely
 from builders import EAST, NORTH, UTM, plane, square_ground, square_site
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import LineString, MultiPolygon, box
+from shapely import LineString, MultiPolygon, Polygon, box
 from shapely.affinity import rotate, translate
 
 from geoagro.errors import LayoutError
 from geoagro.rows.clipping import CUT_MARGIN
 from geoagro.rows.layout import lay_rows
+from geoagro.rows.quality import CHORD_M as JUDGED_M
 from geoagro.rows.quality import chord_grade
 from geoagro.rows.sampling import sample_rows
-from geoagro.rows.straight import best_bearing, straight_rows
+from geoagro.rows.straight import (
+    CHORD_M,
+    _edges,
+    _first_place,
+    _planted,
+    _share_that_holds,
+    _side_bearings,
+    _slopes,
+    best_bearing,
+    main_bearing,
+    straight_rows,
+)
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 
@@ -182,3 +194,76 @@ def test_straight_rows_start_at_a_drawn_line_when_asked_to():
     rows = lay_rows(square_ground(), plane(), rule, guides=[line]).frame.geometry
     assert rows.distance(line.interpolate(0.3, normalized=True)).min() < 1e-6
     assert rows.distance(line.interpolate(0.9, normalized=True)).min() < 1e-6
+
+
+@pytest.mark.parametrize("bearing", [2.0, 37.0, 91.0, 151.5])
+@pytest.mark.parametrize("least_m", [0.0, 9.0])
+def test_what_each_place_of_the_first_row_plants_is_what_cutting_its_rows_one_by_one_gives(bearing, least_m):
+    area = MultiPolygon(
+        [
+            Polygon([(0, 0), (43, 4), (38, 31), (20, 22), (3, 29)], [[(10, 8), (19, 8), (17, 15)]]),
+            Polygon([(50, 0), (71, 0), (60, 17)]),
+        ]
+    )
+    spacing = 4.0
+    (sin, cos), far = (f(np.radians(bearing)) for f in (np.sin, np.cos)), 200.0
+    expected = np.zeros(16)
+    for k in range(-16 * 25, 16 * 25):
+        left = k * spacing / 16 * np.array([-cos, sin])
+        row = LineString([left - far * np.array([sin, cos]), left + far * np.array([sin, cos])])
+        length = shapely.length(shapely.get_parts(row.intersection(area)))
+        expected[k % 16] += length[length >= least_m].sum()
+    assert _planted(_edges(area), bearing, spacing, least_m) == pytest.approx(expected)
+
+
+def test_of_places_that_plant_alike_the_one_farthest_from_both_edges_is_taken():
+    t = np.array([-10.0, 10.9])  # rows 4 m apart: with the first at .45 m, margins of 2.45 m on both sides
+    first = _first_place(np.full(16, 100.0), t, 4.0)
+    assert first == pytest.approx(0.5)
+    better = np.full(16, 100.0)
+    better[5] = 100.1
+    assert _first_place(better, t, 4.0) == pytest.approx(5 * 4 / 16)
+    better[5] = 100.00001  # a rounding
+    assert _first_place(better, t, 4.0) == pytest.approx(0.5)
+
+
+def test_lines_run_at_the_mean_of_their_lengths_both_ways_alike():
+    east, back = LineString([(0, 0), (30, 0)]), LineString([(10, 5), (0, 5)])
+    assert main_bearing([east, back]) == pytest.approx(90)
+    assert main_bearing([LineString([(0, 0), (1, 1)]), LineString([(5, 5), (5 - 2, 5 + 2)])]) == pytest.approx(135)
+    assert main_bearing([LineString([(0, 0), (0, 9), (1, 9)])]) == pytest.approx(0, abs=1e-6)
+    bent = main_bearing([LineString([(0, 0), (0, 5), (5 * 3**0.5 / 2, 7.5)])])  # as far north as at 60 degrees
+    assert bent == pytest.approx(30)
+
+
+def test_sides_are_told_longest_first_and_wiggles_are_none():
+    wiggle = [(x, 0.3 * (k % 2)) for k, x in enumerate(np.linspace(0, 60, 31))]
+    field = MultiPolygon([Polygon([*wiggle, (60, 25), (0, 25)])])
+    sides = _side_bearings(field, 4.0)
+    assert sides[:2] % 180 == pytest.approx([90, 90], abs=1)
+    assert sides[2:] % 180 == pytest.approx([0, 0], abs=1)
+    turn = (_side_bearings(MultiPolygon([Polygon([(0, 0), (30, 30), (28, 32), (-2, 2)])]), 4.0)) % 180
+    assert turn.tolist() == pytest.approx([45, 45, 135, 135])
+
+
+def test_places_hold_the_grade_where_the_row_s_share_of_the_slope_is_below_the_limit():
+    grid = Grid(np.zeros((60, 80)), -10.0, 50.0, 1.0, UTM)
+    surface = grid.with_values(100 + 0.06 * grid.x[None, :] - 0.08 * grid.y[:, None])
+    field = MultiPolygon([box(0, 0, 60, 40)])
+    slopes = _slopes(field, surface)
+    assert slopes == pytest.approx(np.tile([0.06, -0.08], (len(slopes), 1)))
+    assert len(slopes) == pytest.approx(60 * 40, rel=0.05)  # one a cell
+    # the ground falls to the north-west by north and is level square to that: at 53.13 degrees
+    level = np.degrees(np.arctan2(0.08, 0.06))
+    bearings = np.array([level, 90.0, 0.0, level + 90])
+    assert _share_that_holds(slopes, bearings, 0.07).tolist() == [1, 1, 0, 0]
+    assert _share_that_holds(slopes, bearings, 0.101).tolist() == [1, 1, 1, 1]
+    assert _share_that_holds(slopes[:0], bearings, 0.07).tolist() == [1] * 4
+    half = np.array([[0.0, 0.1], [0.1, 0.0], [0.0, 0.02], [0.02, 0.0]])
+    assert _share_that_holds(half, np.array([0.0]), 0.05).tolist() == [0.75]
+    large = Grid(np.zeros((400, 400)), 0.0, 400.0, 1.0, UTM)
+    assert len(_slopes(MultiPolygon([box(10, 10, 390, 390)]), large)) <= 4100
+
+
+def test_rows_are_cut_over_the_length_that_they_are_judged_on():
+    assert CHORD_M == JUDGED_M
