@@ -14,11 +14,11 @@ def zone(x, y, reach, azimuth=np.nan, opening=360.0):
 
 
 def polygon(z: Zones, k: int = 0) -> Polygon:
-    """The zone as a polygon of shapely, an independent numerical library; 4,000 corners per turn."""
+    """The zone as a polygon of shapely, an independent numerical library; 1,000 corners per turn."""
     if z.is_disc[k]:
-        return Point(z.x[k], z.y[k]).buffer(z.reach[k], quad_segs=1000)
+        return Point(z.x[k], z.y[k]).buffer(z.reach[k], quad_segs=250)
     half = z.half[k]
-    angle = np.radians(z.bearing_deg[k]) + np.linspace(-half, half, max(8, int(4000 * half / np.pi)))
+    angle = np.radians(z.bearing_deg[k]) + np.linspace(-half, half, max(8, int(1000 * half / np.pi)))
     arc = np.column_stack([z.x[k] + z.reach[k] * np.sin(angle), z.y[k] + z.reach[k] * np.cos(angle)])
     return Polygon([(z.x[k], z.y[k]), *arc])
 
@@ -61,13 +61,12 @@ def random_pairs(n: int, seed: int) -> tuple[Zones, Zones]:
     return draw(), draw()
 
 
-@pytest.mark.parametrize(("rays", "bound"), [(48, 0.012), (24, 0.031)])
-def test_any_two_zones_match_polygons_of_an_independent_library(rays, bound):
+def test_any_two_zones_match_polygons_of_an_independent_library():
     a, b = random_pairs(250, 7)
-    got = shared_area(a, b, rays=rays)
     expected = [polygon(a, k).intersection(polygon(b, k)).area for k in range(len(a))]
-    error = np.abs(got - expected) / np.minimum(a.area, b.area)
-    assert error.max() < bound
+    for rays, bound in ((48, 0.012), (24, 0.031)):
+        error = np.abs(shared_area(a, b, rays=rays) - expected) / np.minimum(a.area, b.area)
+        assert error.max() < bound
 
 
 @given(st.integers(0, 10_000))
