@@ -13,12 +13,17 @@ from geoagro.season.husbandry.climate import climate_findings, runs, with_window
 from geoagro.season.husbandry.field_tasks import fence_task, watering_tasks
 from geoagro.season.husbandry.free_ground import (
     COVER_ROUND,
+    _asked,
     _cover,
     _frosty,
+    _wanted,
+    covers_asked,
     cut_tasks,
     grown_covers,
     proposal,
+    upkeep_findings,
     whole_cuts,
+    with_upkeep,
 )
 from geoagro.season.husbandry.nutrients import _given, _taken, nutrient_findings, nutrient_table
 from geoagro.season.husbandry.outlets import WEEKS_PER_MONTH, outlet_findings
@@ -36,6 +41,7 @@ from geoagro.season.husbandry.work_rates import (
     harvest_rate,
     prune_rate,
 )
+from geoagro.season.schedule import NEVER
 from geoagro.season.successions import succession_edges
 from geoagro.season.weeding import BedCover, bed_cover, rounds_of_beds, weeding_rounds
 from geoagro.season.windows import PlantingDays
@@ -285,3 +291,45 @@ def test_dry_months_are_told_with_what_stands_in_them():
     (short,) = climate_findings(stands(("a", "p", "maize", 0, 22 + 10)), {"maize": crop()}, climate(wet), CLOCK)
     assert "up to" not in str(short[2]) and "Young trees" not in str(short[2])
     assert list(climate_findings(frame, {}, climate(), CLOCK)) == []
+
+
+def test_upkeep_goes_to_the_span_in_which_it_falls_with_its_wage():
+    free = pd.DataFrame(
+        {"bed": ["a", "a", "b"], "free_from": pd.to_datetime(["2027-03-20", "2027-06-18", "2027-03-10"]), "free_to": pd.to_datetime(["2027-05-20", "2027-12-20", "2027-04-10"]),
+         "weeks": [9.0, 26.0, 4.0], "next_planting": ["p", "", ""]}
+    )  # fmt: skip
+    work = pd.DataFrame(
+        {
+            "task": ["cut", "cut", "cut", "weed", "cut"],
+            "bed": ["a", "a", "a", "a", "b"],
+            "hours": [1.0, 2.0, 4.0, 8.0, 16.0],
+        }
+    )
+    days = PlantingDays(CLOCK, {}, np.ones((1, len(CLOCK.days)), dtype=bool), {})
+    found = with_upkeep(free, work, [12, 40, 101, 20, NEVER], days, rule())
+    assert found["hours"].tolist() == [3.0, 4.0, 0.0] and found["cost"].tolist() == [9.0, 12.0, 0.0]
+    assert found["cover_crop"].tolist() == ["cowpea", "jack_bean", ""]
+    assert with_upkeep(free, work, [12, 40, 101, 20, NEVER], days, rule(wage_per_hour=None))["cost"].isna().all()
+    (note,) = upkeep_findings(found, 7.0, SimpleNamespace(cut=0.005, source_of=lambda _: "x"), rule())
+    text = str(note[2])
+    assert "stand free: 2, for 39 bed-weeks in all, 30 of them after" in text
+    assert "count 7 h (21 EUR)" in text and "3 times a year, 50 h a hectare" in text and "In 2 of the spans" in text
+    assert list(upkeep_findings(found.iloc[:0], 0.0, SimpleNamespace(cut=0.005), rule())) == []
+
+
+def test_covers_are_asked_for_where_a_span_is_long_enough():
+    asked = rule(free_beds={"cover": ["rye"], "least_weeks": 8})
+    assert list(_asked(asked, np.array([7.9, 8.0]), np.array([False, True]))) == [(), ("rye",)]
+    auto = rule(free_beds={"cover": "auto", "least_weeks": 7})
+    assert list(_asked(auto, np.array([9.0, 9.0, 6.0]), np.array([False, True, True]))) == [
+        ("cowpea",),
+        ("phacelia",),
+        (),
+    ]
+    assert (
+        covers_asked(rule()) == ()
+        and covers_asked(asked) == ("rye",)
+        and covers_asked(auto)[:2] == ("rye", "hairy_vetch")
+    )
+    span = _wanted(lots(2, plant_day=[5, CLOCK.last + 1], leaves_day=[CLOCK.last + 9, 900]), CLOCK)
+    assert span[["begin", "end"]].values.tolist() == [[5, CLOCK.last]]
