@@ -93,7 +93,7 @@ def test_lots_stand_from_their_planting_to_their_harvest_in_the_levelled_plan():
     )
     plan = schedule([5, 80, 90, 6, NEVER, 8, NEVER], [7, 85, 95, 9, NEVER, 10, NEVER])
     tree, none = crop("lemon"), crop()
-    given = lots(4, crop=["maize", "lemon", "maize", "maize"], plant_day=0, to_day=[98, 200, 98, 98])
+    given = lots(4, crop=["maize", "lemon", "maize", "maize"], plant_day=[0, 10, 0, 0], to_day=[98, 210, 98, 98])
     found = standing(Tasks(frame, *(np.zeros(0, int),) * 3), plan, given, {"maize": none, "lemon": tree}, CLOCK)
     assert found["lot"].tolist() == [0, 1, 3] and found["begin"].tolist() == [5, 6, 8]
     assert found["end"].tolist() == [

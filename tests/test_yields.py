@@ -347,6 +347,7 @@ def test_a_crop_without_a_yield_alone_is_refused_by_name():
     for sole in ({"grain": 2.0}, {"grain": 2.0, "fruit": 0.0}):
         with pytest.raises(DesignError, match="yield of fruit grown alone"):
             land_equivalent_ratio({"grain": 1.0, "fruit": 1.0}, sole)
+    assert land_equivalent_ratio({"grain": 0.2}, {"grain": 0.5}) == pytest.approx(0.4)  # however little grows alone
     assert area_time_ratio([0.5, 0.8], [10.0, 30.0], 40.0) == pytest.approx((5 + 24) / 40)
 
 

@@ -109,11 +109,11 @@ def _names(present: NDArray[np.bool_], crops: list[str]) -> tuple[NDArray[Any], 
 
 
 def _free_days(stands: pd.DataFrame, bed_index: Any, edges: Days, count: int) -> Days:
-    """Days of each month, beds x months, on which no lot stands in the bed."""
-    size = edges[-1] - edges[0]
+    """Days of each month, beds x months, on which no lot stands in the bed; `edges` run from day 0, the start, on."""
+    size = edges[-1]
     change = np.zeros((count, size + 1), dtype=np.int32)
     bed = bed_index.loc[stands["bed"]].to_numpy()
-    np.add.at(change, (bed, stands["begin"].to_numpy() - edges[0]), 1)
-    np.add.at(change, (bed, stands["end"].to_numpy() + 1 - edges[0]), -1)
+    np.add.at(change, (bed, stands["begin"].to_numpy()), 1)
+    np.add.at(change, (bed, stands["end"].to_numpy() + 1), -1)
     empty = np.cumsum(change, axis=1, dtype=np.int32)[:, :size] == 0
-    return np.asarray(np.add.reduceat(empty, edges[:-1] - edges[0], axis=1), dtype=np.int64)
+    return np.asarray(np.add.reduceat(empty, edges[:-1], axis=1), dtype=np.int64)
