@@ -17,7 +17,7 @@ from geoagro.errors import LayoutError
 from geoagro.reports.claim.by_year import by_year, standing_trees, years_since
 from geoagro.reports.claim.claim import _surveyed
 from geoagro.reports.claim.eligible import Condition, judge, per_hectare_each
-from geoagro.reports.claim.indicators import indicators
+from geoagro.reports.claim.indicators import diversity, indicators
 from geoagro.reports.claim.parcels import ParcelGround, counts, parcel_ground
 from geoagro.reports.claim.species import species_table
 from geoagro.reports.crop_account import is_tree
@@ -264,6 +264,10 @@ def test_species_are_listed_from_the_top_with_days_and_numbers(laid):
     full = replace(laid, plants=frame, timeline=Timeline.of(frame), evidence=native, crops=known)
     table = species_table(full, ReportRule(provenance={"hill_plum": "nursery"}), field_m2=144.0, now_year=0.5)
     assert table["crop"].tolist() == ["shade_alder", "hill_plum", "bitter_root", "salad"]
+    assert (
+        table["scientific"].tolist() == ["Alnus inventa", "Prunus inventa", "", ""]
+        and table["habit"].tolist()[0] == "tree"
+    )
     assert table["native"].tolist() == ["no", "yes", "", ""] and table["provenance"].tolist() == ["", "nursery", "", ""]
     assert table["first_planted"].tolist() == ["2030-03-04"] * 3 + [""]
     assert table["last_planted"].tolist() == ["2030-04-05"] * 3 + [""]
@@ -272,6 +276,10 @@ def test_species_are_listed_from_the_top_with_days_and_numbers(laid):
     early = species_table(full, ReportRule(), field_m2=144.0, now_year=20 / 52)
     assert early["standing_now"].iloc[3] == 144
     assert species_table(full, ReportRule(), field_m2=144.0, now_year=NAN)["standing_now"].isna().all()
+
+
+def test_a_species_of_one_plant_counts():
+    assert diversity(np.array([1.0, 1.0, 0.0])) == pytest.approx(2.0) and diversity(np.array([0.0])) == 0.0
 
 
 def test_survival_and_native_trees_are_indicators_where_they_are_known(laid):

@@ -16,7 +16,7 @@ from geoagro.season.finance import break_even, internal_rate, monthly_rate, net_
 from geoagro.season.husbandry.orders import orders
 from geoagro.season.material import _planted, material_by_crop, running_share
 from geoagro.season.money import _by_month as money_by_month
-from geoagro.season.money import _cash, full_places, material_costs, other_costs, work_by_day, work_by_month
+from geoagro.season.money import _cash, _yields, full_places, material_costs, other_costs, work_by_day, work_by_month
 from geoagro.season.schedule import Schedule
 from geoagro.season.sensitivity import Lever, _base, _row, _together
 from geoagro.values.season import Cost, Range, Simulation
@@ -79,6 +79,12 @@ def test_work_is_summed_by_day_and_month():
     )
     months = work_by_month(days, rule())
     assert months["hours"].tolist() == [4.0, 6.0, 4.0] and months["cost"].tolist() == [12.0, 18.0, 12.0]
+    little = full_places(tasks(full_places=[0.5, 0.0]), plan, {"maize": crop()}, CLOCK)
+    assert little[0, :3].tolist() == pytest.approx([0.0, 0.2, 0.3])
+    kg = [np.array([[0.0, 0.1, 0.2]]), np.array([[0.0, 0.2, 0.4]]), np.array([[0.0, 0.3, 0.6]])]
+    told = _yields(kg, [2 * k for k in kg], {"maize": crop()}, CLOCK)
+    assert told["kg_high"].tolist() == [0.3, 0.6] and told["income_low"].tolist() == [0.2, 0.4]
+    assert told["month"].astype(str).str[:7].tolist() == ["2027-03", "2027-04"]
     places = full_places(tasks(full_places=[10.0, 0.0]), plan, {"maize": crop()}, CLOCK)
     assert places[0, :3].tolist() == [0.0, 4.0, 6.0]
 
