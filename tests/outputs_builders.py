@@ -135,3 +135,16 @@ def _tables(site: Site, plants: Plants) -> Tables:
         ROW_SUMMARY.frame({k: by_row[k] for k in ROW_SUMMARY.columns}),
         Measures((ROWS.is_(13),)),
     )
+
+
+def filled(page) -> float:
+    """How far down a page its text reaches, as a share of its height; the line at the foot doesn't count."""
+    found = [0.0]
+
+    def see(text, cm, tm, *_):
+        height = (cm[1] * tm[4] + cm[3] * tm[5] + cm[5]) / float(page.mediabox.height)
+        if text.strip() and height > 0.07:
+            found.append(1 - height)
+
+    page.extract_text(visitor_text=see)
+    return max(found)

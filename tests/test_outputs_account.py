@@ -5,6 +5,7 @@ import json
 import re
 from dataclasses import replace
 from datetime import date
+from itertools import takewhile
 
 import builders
 import openpyxl
@@ -12,6 +13,7 @@ import pandas as pd
 import pyogrio
 import pytest
 import shapely
+from outputs_builders import filled
 from pypdf import PdfReader
 from report_builders import CROPS, laid_out
 from shapely import MultiPolygon, Point, box
@@ -61,6 +63,14 @@ def folder(tmp_path_factory, account, laid):
 @pytest.fixture(scope="module")
 def pdf_text(folder):
     return "\n".join(page.extract_text() for page in PdfReader(folder / "report.pdf").pages)
+
+
+def test_tables_follow_each_other_so_that_no_pages_are_left_nearly_empty(folder):
+    pages = PdfReader(folder / "report.pdf").pages
+    tables = list(takewhile(lambda page: "Block sheets" not in page.extract_text(), pages))
+    shares = [round(filled(page), 2) for page in tables]
+    assert len(tables) > 4
+    assert sum(share < 0.35 for share in shares) <= 1, shares  # the last before the sheets may end anywhere
 
 
 def test_json_csv_sheet_and_geopackage_hold_the_same_tables(account, folder):

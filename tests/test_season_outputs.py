@@ -13,10 +13,13 @@ import pytest
 import season_cases as cases
 from builders import UTM
 from icalendar import Calendar
+from outputs_builders import filled
 
 from geoagro.errors import DesignError, OutputError
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.design.template import write_design_template
+from geoagro.outputs.drawing.typefaces import lettered
+from geoagro.outputs.season import chart_beds
 from geoagro.outputs.season import files as season_files
 from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.files import season_file_names, write_season
@@ -40,6 +43,30 @@ def folder(tmp_path_factory):
     folder = tmp_path_factory.mktemp("season")
     write_season(PLAN, cases.field()[0], UTM, folder)
     return folder
+
+
+def test_no_page_is_left_nearly_empty(folder):
+    shares = [filled(page) for page in pypdf.PdfReader(folder / "season.pdf").pages]
+    assert sum(share < 0.35 for share in shares) <= 1, shares
+
+
+@pytest.mark.parametrize("named", [0, 3])
+def test_crops_are_named_in_their_bars_and_no_name_lies_on_another(monkeypatch, named):
+    monkeypatch.setattr(chart_beds, "_MOST_NAMED", named)  # with 0 all stripes count as thin
+    with lettered():
+        figure = chart_beds.draw_beds(Names(PLAN, ENGLISH))
+        figure.draw_without_rendering()
+    told = [text for text in figure.axes[0].texts if text.get_fontsize() == 6.0]
+    crops = {ENGLISH.title(crop.replace("_", " ")) for crop in PLAN.material["crop"]}
+    written = {text.get_text() for text in told}
+    assert written == crops if named else {"Gliricidia", "Lemon"} <= written <= crops
+    boxes = [text.get_window_extent() for text in told]
+    apart = [
+        min(a.x1, b.x1) - max(a.x0, b.x0) <= 1 or min(a.y1, b.y1) - max(a.y0, b.y0) <= 1
+        for k, a in enumerate(boxes)
+        for b in boxes[k + 1 :]
+    ]
+    assert all(apart)
 
 
 @pytest.fixture(scope="module")

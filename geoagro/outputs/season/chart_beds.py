@@ -18,7 +18,7 @@ from geoagro.values.words import say
 
 MONTHS, MOST_LANES = 36, 40
 _MOST_NAMED, _ROOMY_LANES = 3, 24
-"""With more crops in a bar (one fewer where there are many bars) stripes are too thin for names; the legend has them."""
+"""With more crops in a bar (one fewer where there are many bars) stripes are so thin that every second name stands farther right."""
 _NAME_PT, _MONTHS_IN = 6.0, 6.5
 """Size of a name in a bar; width of all months on the chart, inches, about."""
 
@@ -76,24 +76,30 @@ def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook]
     sets = [set(text.split("+")) if text else set() for text in row]
     crops = [crop for crop in looks if any(crop in here for here in sets)]
     _runs(axes, [bool(here) for here in sets], lane - 0.38, 0.76, color="#eceff0", linewidth=0, zorder=1)
-    height = 0.76 / max(len(crops), 1)
+    height, shift = 0.76 / max(len(crops), 1), 0.0
     for k, crop in enumerate(crops):
         look = looks[crop]
         drawn = look.bar | {"linewidth": 0.2, "zorder": 2}
         there = [crop in here for here in sets]
         _runs(axes, there, lane - 0.38 + k * height, height, **drawn)
-        if len(crops) <= named:
-            _name_run(axes, there, lane - 0.38 + (k + 0.5) * height, names.crop(crop))
+        wide = _name_run(axes, there, (shift, lane - 0.38 + (k + 0.5) * height), names.crop(crop))
+        shift = wide if len(crops) > named and k % 2 == 0 else 0.0
     axes.hlines([lane - 0.38, lane + 0.38], 0, len(row), color=style.GRID, linewidth=0.5, zorder=3)
 
 
-def _name_run(axes: Axes, there: list[bool], middle: float, name: str) -> None:
-    """Write a crop's name into the first of its runs that is long enough."""
+def _name_run(axes: Axes, there: list[bool], place: tuple[float, float], name: str) -> float:
+    """Write a crop's name into the first of its runs that is long enough; give the months that it takes, 0 where none is.
+
+    `place` is how far from the run's start, in months, and the height: every second name of thin stripes is moved.
+    """
+    shift, middle = place
+    wide = (0.62 * _NAME_PT * len(name) + 4) * len(there) / (_MONTHS_IN * 72)
     for begin, months in _spans(there):
-        if months * _MONTHS_IN * 72 / len(there) > 0.62 * _NAME_PT * len(name) + 4:
+        if months > shift + wide:
             box = {"boxstyle": "square,pad=0.08", "facecolor": "white", "edgecolor": "none"}
-            axes.text(begin + 0.12, middle, name, fontsize=_NAME_PT, va="center", color=INK, bbox=box, zorder=4)
-            return
+            axes.text(begin + shift + 0.12, middle, name, fontsize=_NAME_PT, va="center", color=INK, bbox=box, zorder=4)
+            return wide
+    return 0.0
 
 
 def _spans(there: list[bool]) -> list[tuple[int, int]]:
