@@ -5,18 +5,25 @@ import sqlite3
 from contextlib import closing
 
 import geopandas as gpd
+import numpy as np
 import pyogrio
 import pytest
 import yaml
 from click.testing import CliRunner
 from input_files import EAST, FIELD, NORTH, slope_north, write_raster, write_vector
 from outputs_builders import small_layout
-from shapely import LineString, Point
+from pyproj import CRS
+from shapely import LineString, MultiPolygon, Point, Polygon, box
 
 from geoagro.cli.main import group
 from geoagro.errors import EditedError
 from geoagro.inputs.laid.layout_file import read_layout_file
+from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.files import write_layout
+from geoagro.outputs.layout.layers import layout_layers
+from geoagro.outputs.layout.sealing import as_read
+from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.results.seal import edits, seal_of
 
 
@@ -205,3 +212,45 @@ def test_laying_out_again_keeps_an_edited_layout_beside_the_new_one(farm):
     assert 3 not in set(now["row"])
     assert len(now) == len(kept)
     assert run("verify", farm).exit_code == 0
+
+
+def _odd_layers():
+    """Layers with every kind of column and geometry, and with what is written otherwise than it stands in memory."""
+    fields = (
+        Field("name", "text", ""), Field("count", "int", ""), Field("size", "float", ""), Field("day", "date", ""),
+        Field("kept", "bool", ""),
+    )  # fmt: skip
+    columns = {
+        "name": ["a", None, "", "żółw \n ' \" 鹿"],
+        "count": [0, -1, 2**53, 7],
+        "size": [np.inf, np.nan, -0.0, 0.1 + 0.2],
+        "day": ["2025-02-28", None, "1899-12-31", "2100-01-01"],
+        "kept": [True, False, True, True],
+    }
+    clockwise = [Polygon([(0, 0), (0, 1), (1, 1), (1, 0)]), box(0, 0, 3, 3).difference(box(1, 1, 2, 2))] * 2
+    mixed = [clockwise[0], MultiPolygon([clockwise[1], box(5, 5, 6, 6)])] * 2
+    shapes = {
+        "Point": [Point(-0.0, k / 3) for k in range(4)], "Polygon": clockwise, "MultiPolygon": mixed, "none": None,
+        "LineString": [LineString([(k, 0), (1 / 3, 2), (4, 5)]) for k in range(4)],
+    }  # fmt: skip
+    for kind, geometry in shapes.items():
+        spec = LayerSpec(f"odd_{kind.lower()}", "Odd", kind, fields)
+        crs = None if geometry is None else CRS(32633)
+        yield OutputLayer(spec, spec.frame(columns, geometry=geometry, crs=crs), title=spec.name)
+        empty = LayerSpec(f"no_{kind.lower()}", "None", kind, fields)
+        yield OutputLayer(empty, empty.empty() if geometry is None else empty.empty(crs), title=empty.name)
+    loose = LayerSpec("odd_loose", "Odd", "Point", fields, placed=False)
+    points = [Point(1, 2), Point(), Point(), Point(3, 4)]
+    yield OutputLayer(loose, loose.frame(columns, geometry=points, crs=CRS(32633)), title="loose")
+
+
+def test_what_is_sealed_without_reading_is_what_a_reader_gets(tmp_path):
+    layers = [*_odd_layers(), *layout_layers(small_layout())]
+    write_geopackage(tmp_path / "odd.gpkg", layers, CRS(32633))
+    for layer in layers:
+        read = pyogrio.read_dataframe(tmp_path / "odd.gpkg", layer=layer.table, use_arrow=True, fid_as_index=True)
+        told, found = seal_of(layer.table, as_read(layer)), seal_of(layer.table, read)
+        assert told.columns == found.columns
+        assert (layer.table, told.features, told.sha256, told.text) == (
+            layer.table, found.features, found.sha256, found.text,
+        )  # fmt: skip

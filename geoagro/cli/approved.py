@@ -25,11 +25,20 @@ class Approved:
     terrain: Any
 
 
-def open_approved(design_file: Path, folder: Path | None, *, progress: Progress, ground: bool = True) -> Approved:
+def open_approved(
+    design_file: Path,
+    folder: Path | None,
+    *,
+    progress: Progress,
+    ground: bool = True,
+    just_written: Design | None = None,
+) -> Approved:
     """Read the layout that lies in the design's result folder (or in `folder`).
 
     Where the ground's files are gone or were changed so that they can't be read, that is said on stderr and
     maps have no relief. Without `ground` it isn't read at all, and the folder isn't held, as nothing is written there.
+    What was `just_written` from a design, by a run that still holds the folder, is held against its seals layer by layer as
+    it is read, not whole at first.
     """
     from geoagro import pipeline
     from geoagro.inputs.design.crop_library import read_crop_library
@@ -38,12 +47,12 @@ def open_approved(design_file: Path, folder: Path | None, *, progress: Progress,
     from geoagro.inputs.laid.layout_file import read_layout_file
     from geoagro.pipeline.sizes import refuse_reading
 
-    design = read_design(design_file)
+    design = just_written or read_design(design_file)
     place = folder or design.folder / design.output.folder
     if ground and place.is_dir():
         hold(place)
     progress("reading the layout", 0.0)
-    file = read_layout_file(place)
+    file = read_layout_file(place, edited=just_written is not None)
     refuse_reading(file.plant_count)
     crops = pipeline.crop_facts(file.design, read_crop_library())
     laid = read_laid_out(file, crops, design=design)

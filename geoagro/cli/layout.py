@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from geoagro.light.records.bed_light import BedLight
     from geoagro.outputs.words.say import Words
     from geoagro.plants.records.recipe_analysis import RecipeAnalysis
+    from geoagro.values.design import Design
     from geoagro.values.layout import Layout
     from geoagro.values.progress import Progress
     from geoagro.yields.records.tables import RecipeYields
@@ -76,8 +77,10 @@ class Done:
     written: list[Path]
 
 
-def lay_out_and_write(design: Path, output: Path | None, progress: Progress, words: Words | None = None) -> Done:
-    """Lay out a design file and write the result, in the design's language if none is given.
+def lay_out_and_write(
+    design: Path, output: Path | None, progress: Progress, words: Words | None = None, *, read: Design | None = None
+) -> Done:
+    """Lay out a design file (`read` where it was read before) and write the result, in the design's language if none is given.
 
     A layout that someone edited is kept beside the new one.
     """
@@ -85,7 +88,7 @@ def lay_out_and_write(design: Path, output: Path | None, progress: Progress, wor
     from geoagro.inputs.design.file import read_design
     from geoagro.outputs.layout.files import check_result_folder
 
-    asked = read_design(design)
+    asked = read or read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
     laid = pipeline.layout(asked, progress=progress)

@@ -112,10 +112,13 @@ def _run(scene: Scene, kinds: Sequence[Standing], times: Floats) -> _Run:
     book = _Book(scene)
     shape = len(times), len(kinds)
     blank = np.zeros(shape)
+    weights: dict[tuple[int, ...], float] = {}
     run = _Run(np.zeros(len(times)), blank, blank.copy(), blank.copy(), blank.copy(), np.ones(shape))
     for t, week in enumerate(times):
         months = scene.months(float(week))
-        run.weight[t] = np.mean([scene.sky.month_weight(month) for month in months])
+        if months not in weights:
+            weights[months] = float(np.mean([scene.sky.month_weight(month) for month in months]))
+        run.weight[t] = weights[months]
         alive = list(_alive(scene, kinds, float(week), months))
         if not alive:
             continue

@@ -20,6 +20,7 @@ from geoagro.plants.model_field import model_beds, model_ground, model_reach
 from geoagro.plants.placement import place_plants
 from geoagro.rows.by_hand.among import hand_rows
 from geoagro.season.husbandry.names import refuse_unknown_names
+from geoagro.values.base.remembering import remembered
 from geoagro.values.design import BedRule, Design
 from geoagro.values.ground import Ground
 from geoagro.values.places import Places
@@ -136,25 +137,27 @@ def _zones(design: Design, site: Site, ground: Ground) -> None:
 
 def _recipe(design: Design, terrain: Terrain, crops: Mapping[str, Crop]) -> None:
     """Place the recipe on model rows with the field's own widths; zones with widths of their own on rows with theirs."""
-    _tried(design.beds, design.rows.spacing_m, terrain, crops, design.plantings)
+    known = terrain.aspect_deg is not None
+    _tried(design.beds, design.rows.spacing_m, known, crops, design.plantings)
     for zone in design.zones:
         own = [p for p in design.plantings if p.zone == zone.name]
         if own and zone.has_own_widths:
             rule, spacing = bed_rule_of(zone, design), zone.spacing_m or design.rows.spacing_m
             try:
-                _tried(rule, spacing, terrain, crops, design.plantings)
+                _tried(rule, spacing, known, crops, design.plantings)
             except GeoagroError as error:
                 if any(str(error).startswith(f"planting '{p.label}'") for p in own):
                     raise
 
 
+@remembered(8)
 def _tried(
-    rule: BedRule, spacing_m: float, terrain: Terrain, crops: Mapping[str, Crop], plantings: Sequence[Planting]
+    rule: BedRule, spacing_m: float, is_fall_known: bool, crops: Mapping[str, Crop], plantings: Sequence[Planting]
 ) -> None:
     if not plantings:
         return
     beds = model_beds(rule, spacing_m, plantings, _MODEL_M)
     ground = model_ground(beds)
-    if terrain.aspect_deg is None:
+    if not is_fall_known:
         ground = replace(ground, aspect_deg=None, heights=None, smooth=None)
     place_plants(beds, ground, crops, plantings, reach=model_reach(plantings, beds))

@@ -10,6 +10,7 @@ import numpy as np
 
 from geoagro.arrays import Ints
 from geoagro.plants.bed_sheet import model_stand
+from geoagro.values.base.remembering import remembered
 from geoagro.values.beds import Beds
 from geoagro.values.design import BedRule
 from geoagro.values.recipe import Crop, Planting
@@ -22,6 +23,7 @@ _LENGTH_M = 120.0
 _SAME_M = 0.01
 
 
+@remembered(8)
 def section_of(
     rule: BedRule,
     spacing_m: float,
@@ -38,6 +40,7 @@ def section_of(
     beds, plants = model_stand(rule, spacing_m, crops, plantings, _LENGTH_M)
     frame = plants.frame
     timeline = Timeline.of(frame, crops, season, start=start)
+    timeline.kind.setflags(write=False)
     low, high, rows = _period(beds)
     inside = (frame["y"].to_numpy() >= low) & (frame["y"].to_numpy() < high)
     lines = tuple(_lines(frame[inside], timeline.kind[inside], timeline, high))

@@ -52,7 +52,7 @@ def account_for(
     """
     progress("counting plants and beds", 0.0)
     plan = dict(zip(laid.area_summary["item"], laid.area_summary["area_m2"], strict=True))
-    basis = share_basis(rule.mixture_share, {code: laid.crops[code] for code in set(laid.plants["crop"])})
+    basis = share_basis(rule.mixture_share, {code: laid.crops[code] for code in laid.plants["crop"].unique()})
     beds = bed_table(laid, plan)
     mixed = bed_crops(laid, beds, basis)
     trees = is_tree(laid)

@@ -100,7 +100,7 @@ def _areas(laid: LaidOut, rule: ReportRule, headline: Headline) -> Iterator[Caut
 def _crops(laid: LaidOut, headline: Headline, basis: Basis) -> Iterator[Caution]:
     if not tree_crops(laid)[1]:
         yield Caution("The habit of some crops is unknown, so all plants in tree beds are counted as trees.")
-    used = sorted(set(laid.plants["crop"]))
+    used = sorted(laid.plants["crop"].unique())
     unknown = [laid.crops[code].name for code in used if not laid.crops[code].canopy_width_m]
     if basis == "plants" and unknown:
         yield Caution(

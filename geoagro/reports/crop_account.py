@@ -78,7 +78,7 @@ def tree_crops(laid: LaidOut) -> tuple[set[str], bool]:
 
     Where every crop's habit is known, trees are the crops whose habit is tree; else all crops of tree beds.
     """
-    used = sorted(set(laid.plants["crop"]))
+    used = sorted(laid.plants["crop"].unique())
     habits = {code: laid.crops[code].habit for code in used}
     if all(habits.values()):
         return {code for code, habit in habits.items() if habit == "tree"}, True

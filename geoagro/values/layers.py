@@ -102,11 +102,14 @@ class LayerSpec:
         table = pd.DataFrame({f.name: _typed(columns[f.name], f.kind) for f in self.fields})
         if self.geometry == "none":
             return table
+        shapes = np.asarray(geometry, dtype=object)
         if self.geometry.endswith("Polygon"):
-            geometry = shapely.orient_polygons(np.asarray(geometry, dtype=object))
-        result = gpd.GeoDataFrame(table, geometry=gpd.GeoSeries(geometry, crs=crs), crs=crs)
-        self.check(result)
-        return result
+            shapes = shapely.orient_polygons(shapes)
+        elif crs is None:
+            crs = getattr(geometry, "crs", None)
+        if len(shapes):
+            self._check_shapes(shapes)
+        return gpd.GeoDataFrame(table, geometry=gpd.array.from_shapely(shapes), crs=crs)
 
     def of(self, table: pd.DataFrame) -> pd.DataFrame:
         """Build the checked table from another one that holds its columns; raises LayoutError as `frame` does."""
@@ -128,11 +131,15 @@ class LayerSpec:
         if self.geometry == "none" or len(frame) == 0:
             return
         assert isinstance(frame, gpd.GeoDataFrame)
-        kinds = set(frame.geometry.geom_type.unique())
+        self._check_shapes(frame.geometry.to_numpy())
+
+    def _check_shapes(self, shapes: Any) -> None:
+        _, first = np.unique(shapely.get_type_id(shapes), return_index=True)
+        kinds = {str(getattr(shapes[at], "geom_type", "none")) for at in first}
         allowed = {self.geometry} | ({"Polygon"} if self.geometry == "MultiPolygon" else set())
         if not kinds <= allowed:
             raise LayoutError(f"Layer {self.name} takes {self.geometry}, found {sorted(kinds)}.")
-        if self.placed and bool(frame.geometry.is_empty.any()):
+        if self.placed and bool(shapely.is_empty(shapes).any()):
             raise LayoutError(f"Layer {self.name} holds an empty geometry.")
 
 

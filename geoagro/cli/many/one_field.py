@@ -102,8 +102,8 @@ def _laid(design_file: Path, design: Design, folder: Path, root: Path, *, state:
     from geoagro.values.progress import silent
 
     with claimed(folder):
-        done = lay_out_and_write(design_file, None, silent)
-        laid = open_approved(design_file, None, progress=silent, ground=False).laid
+        done = lay_out_and_write(design_file, None, silent, read=design)
+        laid = open_approved(design_file, None, progress=silent, ground=False, just_written=design).laid
         account = pipeline.account_of(laid, design.report)
     warnings = [finding for finding in done.laid.findings if finding.level == "warning"]
     added = pipeline.portfolio_of([account])

@@ -90,7 +90,7 @@ def _texts_filled(table: Any) -> Any:
 
 def _with_unknown(crops: Mapping[str, CropFacts], plants: gpd.GeoDataFrame) -> dict[str, CropFacts]:
     """Add crops of the layout that neither design nor library knows any more, by their code alone."""
-    return {code: CropFacts(code.replace("_", " ")) for code in sorted(set(plants["crop"]))} | dict(crops)
+    return {code: CropFacts(code.replace("_", " ")) for code in sorted(plants["crop"].unique())} | dict(crops)
 
 
 def _sources(file: LayoutFile, folder: Path) -> pd.DataFrame:

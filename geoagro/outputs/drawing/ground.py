@@ -140,9 +140,8 @@ def draw_relief(axes: Axes, terrain: Terrain, boundary: MultiPolygon, page: Page
     grid = _window(grid, page)
     light = relief_light(grid, is_height=terrain.heights is not None)
     west, south, east, north = grid.bounds
-    axes.imshow(
-        light_and_shade(light), extent=(west, east, south, north), zorder=3, interpolation="bilinear", aspect="equal"
-    )
+    image = light_and_shade(light).astype(np.float32)  # the page's pixels are brought about in its precision
+    axes.imshow(image, extent=(west, east, south, north), zorder=3, interpolation="bilinear", aspect="equal")
     axes.set_xlim(page.extent[0], page.extent[2])
     axes.set_ylim(page.extent[1], page.extent[3])
     outside = box(*page.extent).difference(boundary)

@@ -91,7 +91,7 @@ def _wkb(shapes: Shapes, kind: str) -> pa.Array:
     """Geometries as well-known binary of two dimensions."""
     if kind == "Point" and not shapely.is_empty(shapes).any():
         return points_wkb(shapely.get_coordinates(shapes))
-    return pa.array(shapely.to_wkb(_as_multi(shapes, kind), output_dimension=2), type=pa.binary())
+    return pa.array(shapely.to_wkb(written_shapes(shapes, kind), output_dimension=2), type=pa.binary())
 
 
 def points_wkb(xy: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> pa.Array:
@@ -103,7 +103,7 @@ def points_wkb(xy: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> pa.Arra
     return pa.Array.from_buffers(pa.binary(), len(xy), [None, pa.py_buffer(offsets), pa.py_buffer(records)])
 
 
-def _as_multi(geometries: Shapes, kind: str) -> Shapes:
+def written_shapes(geometries: Shapes, kind: str) -> Shapes:
     """Give every geometry the layer's kind, outer rings running counter-clockwise, holes clockwise."""
     if kind in ("Polygon", "MultiPolygon"):
         geometries = shapely.orient_polygons(geometries)

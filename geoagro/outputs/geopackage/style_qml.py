@@ -6,6 +6,7 @@ from itertools import count
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from geoagro.outputs.drawing.looks import LEAST_PLACE_M, OUTLINE_SHARE, Fill, Label, Line, Look, Marker, Style
+from geoagro.values.base.remembering import remembered
 from geoagro.values.layers import GeometryKind, LayerSpec
 from geoagro.values.reasons import Hatch
 
@@ -30,6 +31,7 @@ _REACH = {"square": 2**0.5, "half_square": 2**0.5, "trapezoid": 1.25**0.5, "para
 _GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2}
 
 
+@remembered(64)
 def qml(style: Style, spec: LayerSpec) -> str:
     """Write `style` with the column names and meanings of `spec` as a QML document."""
     root = Element("qgis", version="3.22", styleCategories="Symbology|Labeling|Fields|Forms|MapTips|Rendering")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from xml.etree.ElementTree import Element, SubElement, indent, register_namespace, tostring
 
 from geoagro.outputs.drawing.looks import OUTLINE_SHARE, Fill, Label, Line, Look, Marker, Style
+from geoagro.values.base.remembering import remembered
 from geoagro.values.layers import LayerSpec
 from geoagro.values.reasons import Hatch
 
@@ -24,6 +25,7 @@ _HATCHES: dict[Hatch, str] = {
 }
 
 
+@remembered(64)
 def sld(style: Style, spec: LayerSpec, layer: str) -> str:
     """Write `style` for the layer named `layer`."""
     root = Element(f"{{{_SLD}}}StyledLayerDescriptor", version="1.1.0")

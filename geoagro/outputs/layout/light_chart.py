@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from geoagro.light.records.bed_light import BedLight
 from geoagro.outputs.drawing.looks import INK
+from geoagro.outputs.drawing.sheet import save_drawn
 from geoagro.outputs.drawing.typefaces import lettered
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.words import say
@@ -29,14 +29,13 @@ _DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2))
 def write_light_chart(light: BedLight, yields: RecipeYields, name: str, path: Path, words: Words = ENGLISH) -> None:
     """Draw both and save them as PNG."""
     with lettered():
-        draw_light(light, yields, name, words).savefig(path, format="png", dpi=_DPI, metadata={"Software": None})
+        save_drawn(draw_light(light, yields, name, words), path, dpi=_DPI)
 
 
 def draw_light(light: BedLight, yields: RecipeYields, name: str, words: Words = ENGLISH) -> Figure:
     """Draw the light on beds by month and year of age, and the yield of a place by crop and round."""
     rows = _told(yields.yields)
     figure = Figure(figsize=(9.2, 4.2 + 0.3 * max(len(rows), 4)), layout="constrained")
-    FigureCanvasAgg(figure)
     above, below = figure.subplots(2, 1, height_ratios=(3.2, 0.3 * max(len(rows), 4)))
     title = words(say("{name}: light on the beds and yields in company"), name=name)
     figure.suptitle(title, fontsize=12, x=0.01, ha="left", color=INK)

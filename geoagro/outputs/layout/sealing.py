@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pandas as pd
-import pyogrio
+from geopandas.array import from_shapely
 from pyproj import CRS
 
+from geoagro.outputs.geopackage.blocks import written_shapes
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.values.results.seal import SEALS, Seal, seal_of, seal_of_parts
@@ -16,18 +19,31 @@ from geoagro.values.results.stored_plants import StoredCrop
 
 
 def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS) -> None:
-    """Read every layer and table back from a GeoPackage and add the table of their seals.
+    """Add the table of seals of every layer and table to a GeoPackage that was just written from them.
 
-    What is sealed is what a reader gets, so that no rounding on the way to the file can break a seal. Plants in blocks aren't
-    read back, which would take as long as writing them: numbers go to the file unrounded, and a test holds both ways together.
+    What is sealed is what a reader gets. Reading it back would take as long as writing it, so it is told from the layers
+    (`as_read`), whose numbers go to the file unrounded; tests hold it against files.
     """
     seals = [
         seal_of_parts(layer.table, stored_parts(layer.frame), points="geometry")
         if isinstance(layer.frame, StoredCrop)
-        else seal_of(layer.table, pyogrio.read_dataframe(path, layer=layer.table, use_arrow=True, fid_as_index=True))
+        else seal_of(layer.table, as_read(layer))
         for layer in layers
     ]
     write_geopackage(path, [OutputLayer(SEALS, _frame([*seals, Seal.over(seals)]), note=_NOTE)], crs)
+
+
+def as_read(layer: OutputLayer) -> Any:
+    """Give a layer as it is read back from a GeoPackage, indexed by the feature numbers that it gets there."""
+    spec, frame = layer.spec, layer.frame
+    columns: dict[str, Any] = {field.name: frame[field.name].array for field in spec.fields}
+    for field in spec.fields:
+        if field.kind == "float":  # infinite numbers are written as empty
+            values = np.asarray(columns[field.name], dtype=np.float64)
+            columns[field.name] = np.where(np.isfinite(values), values, np.nan)
+    if spec.geometry != "none":
+        columns["geometry"] = from_shapely(written_shapes(frame.geometry.to_numpy(), spec.geometry))
+    return pd.DataFrame(columns, index=pd.RangeIndex(1, len(frame) + 1), copy=False)
 
 
 def stored_parts(crop: StoredCrop) -> Iterator[pd.DataFrame]:

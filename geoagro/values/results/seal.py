@@ -177,11 +177,12 @@ def edits_of_parts(seal: Seal, frames: Iterable[Any]) -> Edits:
 
 def _content(frame: Any, columns: tuple[str, ...]) -> tuple[Words, Words]:
     """Feature numbers in order, and one word for the content of each feature."""
-    frame = frame.sort_index()
+    if not frame.index.is_monotonic_increasing:
+        frame = frame.sort_index()
     numbers = np.asarray(frame.index, dtype=np.int64).astype(np.uint64)
     words = _mixed(numbers)
     for place, name in enumerate(columns):
-        column = _column(frame[name]) if name in frame else _points(frame[["x", "y"]].to_numpy(dtype=np.float64))
+        column = _column(frame[name].array) if name in frame else _points(frame[["x", "y"]].to_numpy(dtype=np.float64))
         words = _mixed(words ^ _mixed(column + np.uint64(place + 1)))
     return numbers, words
 
@@ -189,7 +190,11 @@ def _content(frame: Any, columns: tuple[str, ...]) -> tuple[Words, Words]:
 def _column(values: Any) -> Words:
     """One word per value; what is empty gives the same word whatever the kind of column, since writers differ there."""
     if str(values.dtype) == "geometry":
-        return _shapes(values.to_numpy())
+        return _shapes(np.asarray(values))
+    values = values.to_numpy() if isinstance(values, pd.arrays.NumpyExtensionArray) else values
+    if isinstance(values, np.ndarray) and values.dtype.kind in "iufb":
+        numbers = values.astype(np.float64) + 0.0  # no negative nought
+        return np.where(np.isnan(numbers), np.uint64(0), numbers.view(np.uint64))
     empty = np.asarray(pd.isna(values), dtype=bool)
     return np.where(empty, np.uint64(0), _values(values))
 
