@@ -1,5 +1,6 @@
 """Many fields: each laid out as if alone, whatever happens to the others or to the machine."""
 
+import importlib
 import json
 import resource
 import shutil
@@ -62,11 +63,18 @@ def run(*arguments):
     return CliRunner().invoke(group, ["batch", *map(str, arguments)], standalone_mode=False)
 
 
+def in_this_process(jobs, root, *, workers):
+    """Stand in for the runner, whose processes load all libraries anew; a missing file is told through a real one below."""
+    return ((job, one_field.lay_one(job, root)) for job in jobs)
+
+
 @pytest.fixture(scope="module")
 def laid(tmp_path_factory):
     """Three fields of a layer, laid out; the last lies where there is no ground."""
     folder = make_fields(tmp_path_factory.mktemp("many"), 3, broken=(2,))
-    said = run(folder / "fields.gpkg", "--design", folder / "shared.yaml", "-o", folder / "out", "--workers", 1)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(runners, "in_processes", in_this_process)
+        said = run(folder / "fields.gpkg", "--design", folder / "shared.yaml", "-o", folder / "out", "--workers", 1)
     return folder, said
 
 
@@ -113,7 +121,8 @@ def test_a_further_run_lays_out_only_what_changed(laid, tmp_path, monkeypatch):
     assert results[1].figures["rows"] < 5
 
 
-def test_under_a_limit_for_files_what_was_laid_out_before_stays(laid, tmp_path):
+def test_under_a_limit_for_files_what_was_laid_out_before_stays(laid, tmp_path, monkeypatch):
+    monkeypatch.setattr(runners, "in_processes", in_this_process)
     folder = tmp_path / "small"
     shutil.copytree(laid[0], folder, copy_function=shutil.copy2)
     shared = folder / "shared.yaml"
@@ -184,9 +193,13 @@ def test_a_field_that_kills_its_process_is_left_out_and_the_others_are_done(tmp_
 @pytest.fixture(scope="module")
 def cluster():
     distributed = pytest.importorskip("distributed")
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0", host="127.0.0.1"
-    ) as local:
+    few = {"distributed.scheduler.allowed-failures": 1}  # workers that a field may kill before it is given up
+    with (
+        importlib.import_module("dask").config.set(few),
+        distributed.LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0", host="127.0.0.1"
+        ) as local,
+    ):
         yield local
 
 
