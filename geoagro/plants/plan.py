@@ -15,7 +15,7 @@ from geoagro.values.recipe import Crop, Planting
 from geoagro.values.terrain import Terrain
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Plan:
     """The recipe on its beds.
 
