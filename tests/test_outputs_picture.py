@@ -17,6 +17,7 @@ from geoagro.outputs.drawing.crop_looks import crop_look
 from geoagro.outputs.drawing.looks import BED, PATH, TREE_BED, ZONE, reason_look
 from geoagro.outputs.drawing.page import fit_page, round_scale
 from geoagro.outputs.drawing.shapes import polygon_patches
+from geoagro.outputs.drawing.sheet import few_colours
 from geoagro.outputs.layout.picture import draw_layout, write_picture
 from geoagro.values.reasons import REASONS
 from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES, ZoneAccount
@@ -155,3 +156,30 @@ def test_scales_are_round_and_never_cut_the_field(denominator):
     scale = round_scale(denominator)
     assert denominator * (1 - 1e-6) <= scale <= 1.5 * denominator
     assert float(f"{scale:.3g}") == pytest.approx(scale)
+
+
+def _page_of(colours, seed):
+    """Make a page of runs of these colours, with a line of single dots."""
+    rng = np.random.default_rng(seed)
+    line = np.repeat(colours[rng.integers(0, len(colours), 900)], rng.integers(1, 200, 900), axis=0)[:60_000]
+    page = np.full((300, 200, 4), 255, dtype=np.uint8)
+    page.reshape(-1, 4)[: len(line), :3] = line
+    page[150, : len(colours), :3] = colours[:200]
+    return page
+
+
+def test_a_page_of_few_colours_keeps_each_of_them():
+    colours = np.random.default_rng(1).integers(0, 256, (200, 3), dtype=np.uint8)
+    page = _page_of(colours, 2)
+    assert np.array_equal(np.asarray(few_colours(page).convert("RGB")), page[..., :3])
+
+
+def test_a_page_of_many_colours_looks_as_the_plain_way_to_256_of_them():
+    steps = np.linspace(0, 255, 3000)
+    shades = np.column_stack([steps, 255 - steps / 2, 90 + 40 * np.sin(steps / 9)]).astype(np.uint8)
+    page = _page_of(shades, 3)
+    plain = Image.fromarray(page[..., :3]).quantize(256, dither=Image.Dither.NONE).convert("RGB")
+    own = few_colours(page).convert("RGB")
+    off, usual = (np.abs(np.asarray(one).astype(int) - page[..., :3]) for one in (own, plain))
+    assert off.mean() <= 1.1 * usual.mean() + 0.05
+    assert off.max() <= usual.max() + 6
