@@ -1,7 +1,9 @@
 """Many fields: each laid out as if alone, whatever happens to the others or to the machine."""
 
+import hashlib
 import importlib
 import json
+import os
 import resource
 import shutil
 
@@ -19,6 +21,7 @@ from geoagro.cli.main import group
 from geoagro.cli.many import one_field, runners
 from geoagro.cli.many.runners import in_processes, on_cluster
 from geoagro.errors import DesignError, InputError, OutputError
+from geoagro.inputs import files
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.design.own_file import FieldAsked, own_design
 from geoagro.inputs.laid.store import read_store
@@ -177,6 +180,20 @@ def test_a_missing_file_is_told_in_the_reader_s_words(tmp_path):
     said = run(tmp_path / "fields.gpkg", "--design", tmp_path / "shared.yaml", "-o", tmp_path / "out", "--workers", 1)
     assert "inputs.elevation.file" in said.output
     assert "isn't there" in said.output
+
+
+def test_a_raster_that_fields_share_is_read_for_its_checksum_once_until_it_changes(tmp_path, monkeypatch):
+    monkeypatch.setattr(files, "_LARGE_BYTES", 4)
+    read = []
+    real = files._read_sha256
+    monkeypatch.setattr(files, "_read_sha256", lambda path: read.append(path) or real(path))
+    raster = tmp_path / "dem.tif"
+    raster.write_bytes(b"heights")
+    assert files.sha256_of(raster) == files.sha256_of(raster) == hashlib.sha256(b"heights").hexdigest()
+    assert len(read) == 1
+    raster.write_bytes(b"others!")
+    os.utime(raster, ns=(1, 1))
+    assert files.sha256_of(raster) == hashlib.sha256(b"others!").hexdigest()
 
 
 # --- runners ------------------------------------------------------------------------------------------------------

@@ -6,12 +6,14 @@ import difflib
 import hashlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 
 from geoagro.errors import CrsError, GeoagroError, InputError
 from geoagro.values.site import SourceFile
 
 _NO_MEMORY = ("bad_alloc", "bad allocation", "cannot allocate", "out of memory")
+_LARGE_BYTES = 2**24  # writing one takes longer than the clock of its file needs to move on
 _SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx")
 
 
@@ -101,6 +103,23 @@ def checksums(role: str, named: Path, found: Path, parts: Iterable[Path]) -> tup
     told = []
     for part in parts:
         name = named if part == found else named.with_name(part.name)
-        with part.open("rb") as file:
-            told.append(SourceFile(role, name.as_posix(), hashlib.file_digest(file, "sha256").hexdigest()))
+        told.append(SourceFile(role, name.as_posix(), sha256_of(part)))
     return tuple(told)
+
+
+def sha256_of(path: Path) -> str:
+    """Checksum of a file; a large one, such as a raster that thousands of fields share, is read once until it is changed."""
+    found = path.stat()
+    if found.st_size < _LARGE_BYTES:
+        return _read_sha256(path)
+    return _large_sha256(path.resolve(), found.st_size, found.st_mtime_ns)
+
+
+@lru_cache(maxsize=256)
+def _large_sha256(path: Path, _size: int, _changed_ns: int) -> str:
+    return _read_sha256(path)
+
+
+def _read_sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

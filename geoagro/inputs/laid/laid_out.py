@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,7 @@ import geopandas as gpd
 import pandas as pd
 import pyogrio
 
-from geoagro.inputs.files import reading
+from geoagro.inputs.files import reading, sha256_of
 from geoagro.inputs.laid.evidence import read_evidence
 from geoagro.inputs.laid.layout_file import LayoutFile
 from geoagro.inputs.laid.water_file import read_water
@@ -108,9 +107,7 @@ def _sources(file: LayoutFile, folder: Path) -> pd.DataFrame:
 def _state(path: Path, sha256: str) -> str:
     if not path.is_file():
         return "missing"
-    with path.open("rb") as file:
-        same = hashlib.file_digest(file, "sha256").hexdigest() == sha256
-    return "unchanged" if same else "changed"
+    return "unchanged" if sha256_of(path) == sha256 else "changed"
 
 
 def read_survey_counts(folder: Path) -> tuple[SurveyCounts, ...]:
