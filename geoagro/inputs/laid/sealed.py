@@ -22,6 +22,8 @@ from geoagro.values.rows import TREE_ROWS
 OTHERS = frozenset({SEALS.name, "layer_styles", "qgis_projects"})
 """Tables that carry no content of the layout: viewers may write them."""
 MOST_NAMED = 5
+_LEAST_BYTES = 16
+"""A feature takes more in a file."""
 PART_ROWS = 500_000
 """Features of a large layer read at once: about 400 MB."""
 
@@ -138,8 +140,10 @@ class Sealed:
 def is_large(path: Path, name: str) -> bool:
     """Tell whether a layer holds more features than are read at once."""
     try:
+        if path.stat().st_size < AT_ONCE * _LEAST_BYTES:
+            return False  # a small file isn't opened once more for each of its layers
         return int(pyogrio.read_info(path, layer=name)["features"]) > AT_ONCE
-    except (DataSourceError, DataLayerError):
+    except (DataSourceError, DataLayerError, OSError):
         return False  # reading it says why
 
 
