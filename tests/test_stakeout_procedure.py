@@ -102,7 +102,7 @@ def test_rows_levelled_and_taped_lie_where_the_procedure_promises_by_simulation(
 
 
 def test_each_receiver_gets_its_own_way_tolerance_stakes_and_hours():
-    rows = arc_rows(20, radius_m=30.0)
+    rows = arc_rows(8, radius_m=30.0)
     found = {}
     for receiver in CLASSES:
         one = stake_out(rows, beds_of(rows), square_site(), plane(), StakeRule(receiver=receiver))
