@@ -1,5 +1,6 @@
 """What alleys carry, in sums worked out by hand."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,9 +13,9 @@ from geoagro.beds.alleys import FACING_REACH, SHORTEST_STEP_M, alleys, carries_b
 from geoagro.beds.fit import _commonest
 from geoagro.beds.layout import lay_beds
 from geoagro.beds.paths import _stretched
-from geoagro.beds.room import _clipped, _lengths, _trials, bed_findings
+from geoagro.beds.room import _clipped, _lengths, _trials, bed_findings, beds_lost_m2
 from geoagro.beds.widths import Widths
-from geoagro.values.beds import AlleyRoom, Beds
+from geoagro.values.beds import AlleyRoom, BedPart, Beds
 from geoagro.values.design import BedRule, RowRule
 
 RULE = BedRule(tree_bed_width_m=1.0, bed_width_m=1.1, path_width_m=0.35)
@@ -50,6 +51,15 @@ def test_alleys_with_at_least_so_many_beds_are_counted_from_the_row_that_was_dea
     room = AlleyRoom(length, np.full(8, 5.0), np.repeat([True, False], 4), np.array([2, 1, 1, 0, 1, 1, 0, 0]))
     assert _lengths(room, 3) == pytest.approx([100, 60, 30, 10])
     assert _lengths(room, 1) == pytest.approx([100, 60])
+
+
+def test_what_alleys_lack_is_the_area_of_the_beds_that_the_spacing_carries_and_nothing_where_it_carries_none():
+    # of 100 m of alley 60 m hold one bed or more, 30 two, 10 three, each 1.1 m wide; 2.6 m carry none
+    length = np.array([10.0, 20, 30, 40] * 2)
+    dealt = AlleyRoom(length, np.full(8, 5.0), np.repeat([True, False], 4), np.array([2, 1, 1, 0, 1, 1, 0, 0]))
+    part = BedPart("", 1000.0, 500.0, RULE, 5.7, dealt)
+    beds = SimpleNamespace(parts=(part, replace(part, spacing_m=2.6)))
+    assert beds_lost_m2(beds, RULE, 5.7) == pytest.approx((40 + 70 + 90) * 1.1)
 
 
 def test_room_tells_each_side_of_each_alley_with_its_distance_and_beds():

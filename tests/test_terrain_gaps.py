@@ -75,3 +75,9 @@ def test_a_gap_is_closed_where_data_lie_all_round_it_inside_the_field():
     assert not closed[9:12].any()  # open to the outside, also where it lies in the field
     assert not closed[20:22, 0].any()  # there is no ground beyond the raster's edge
     assert not closed[~np.isnan(grid.values)].any()
+
+
+def test_a_gap_at_any_edge_of_the_raster_is_open():
+    edges = torn((slice(0, 2), 10), (slice(28, 30), 10), (10, slice(0, 2)), (10, slice(38, 40)))
+    closed = closed_gaps(edges, EVERYWHERE)
+    assert not any(edge.any() for edge in (closed[0], closed[-1], closed[:, 0], closed[:, -1]))
