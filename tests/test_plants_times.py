@@ -32,7 +32,7 @@ def test_spells_are_the_first_weeks_together_and_following_is_none():
     one, other = kind((0, 10), (20, 30), (40, 50)).standing, kind((5, 25), (48, 60)).standing
     met = spell(one, other)
     assert (met.begin, met.end, met.rounds, met.times) == (5, 10, (1, 1), 3)
-    assert met.words() == "weeks 5 to 10, and 2 times more over all rounds"
+    assert met.words() == "weeks 5 to 10, and 2 times more in later plantings"
     assert spell(one, kind((10, 20)).standing) is None
     late = spell(one, kind((21, 29)).standing)
     assert late.words() == "weeks 21 to 29 (rounds 2 and 1)"
