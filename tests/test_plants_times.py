@@ -36,7 +36,7 @@ def test_spells_are_the_first_weeks_together_and_following_is_none():
     assert spell(one, kind((10, 20)).standing) is None
     late = spell(one, kind((21, 29)).standing)
     assert late.words() == "weeks 21 to 29 (plantings no. 2 and 1)"
-    assert spell(one, kind((9, 21)).standing).words() == "weeks 9 to 10, and 1 times more over all rounds"
+    assert spell(one, kind((9, 21)).standing).words() == "weeks 9 to 10, and 1 times more in later plantings"
 
 
 @pytest.mark.parametrize("seed", [0, 1])
