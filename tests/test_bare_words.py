@@ -77,3 +77,38 @@ def test_a_bare_word_is_found_and_a_translatable_one_is_not():
     assert [text for _, text in bare_words('axes.text(0, 0, f"{n} beds of this kind")')] == [" beds of this kind"]
     assert bare_words('axes.text(0, 0, words(say("Bed begins here")))') == []
     assert bare_words('axes.text(0, 0, name, color="#20262b", ha="center")') == []
+
+
+# texts for programs, and failures put together before they are raised, which stay English
+GLUED = {
+    "geopackage/style_sld.py": 2, "stakes/survey_files.py": 1, "staging.py": 1, "tables/layer_tables.py": 1, "stakes/files.py": 1,
+    "report/plots_geojson.py": 4, "layout/layers.py": 1, "words/catalog.py": 1,
+}  # fmt: skip
+
+
+def glued(source):
+    """Lines where a name and a text are put together by a colon in an f-string: French wants a space before it."""
+    tree = ast.parse(source)
+    failures = {part for node in ast.walk(tree) if isinstance(node, ast.Raise) for part in ast.walk(node)}
+    failures |= {part for node in ast.walk(tree) if _is_failure(node) for part in ast.walk(node)}
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr) and node not in failures:
+            texts = [part.value for part in node.values if isinstance(part, ast.Constant)]
+            found += [node.lineno] if any(": " in str(text) for text in texts) else []
+    return found
+
+
+def _is_failure(node):
+    return isinstance(node, ast.Call) and getattr(node.func, "id", "").endswith("Error")
+
+
+def test_no_name_and_text_are_glued_by_a_colon():
+    lines = {p.relative_to(OUTPUTS).as_posix(): glued(p.read_text(encoding="utf-8")) for p in OUTPUTS.rglob("*.py")}
+    assert {path: len(found) for path, found in lines.items() if found} == GLUED
+
+
+def test_a_glued_sentence_is_found_and_a_failure_is_not():
+    assert glued('text = f"{crop}: {notes}."') == [1]
+    assert glued('raise InputError(f"{where}: holds no data")') == []
+    assert glued('words(say("{crop}: {notes}."), crop=crop, notes=notes)') == []

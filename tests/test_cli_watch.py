@@ -1,5 +1,6 @@
 """Watching a design: laid out again after a save, with the last good result kept."""
 
+import json
 import os
 import signal
 import subprocess
@@ -92,3 +93,28 @@ def test_a_save_renews_picture_and_layout_and_a_broken_file_keeps_the_last_good_
     assert "rowz: unknown key" in text
     assert "rows.gpkg saved" in text
     assert "Traceback" not in text
+
+
+@pytest.mark.skipif(os.name != "posix", reason="ends the process with a signal")
+def test_programs_get_a_line_of_json_for_every_event(farm):
+    good = (farm / "design.yaml").read_text()
+    (farm / "design.yaml").write_text(good + "rowz: 1\n")
+    command = [sys.executable, "-u", "-c", ENDED_BY_HAND, "watch", str(farm / "design.yaml"), "--rows-only", "--json"]
+    env = os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])}
+    with (farm / "said.txt").open("w") as said:
+        process = subprocess.Popen(command, stdout=said, stderr=subprocess.DEVNULL, env=env)
+        try:
+            until(lambda: '"failed"' in (farm / "said.txt").read_text())
+            (farm / "design.yaml").write_text(good)
+            until(lambda: '"written"' in (farm / "said.txt").read_text())
+        finally:
+            process.send_signal(signal.SIGINT)
+            process.wait(timeout=30)
+    lines = [json.loads(line) for line in (farm / "said.txt").read_text().splitlines()]
+    assert [line["event"] for line in lines] == ["watching", "failed", "saved", "written", "ended"]
+    for line in lines:
+        assert list(line) == ["command", "event", "files", "figures", "findings", "words"]
+        assert line["command"] == "watch"
+    assert lines[1]["findings"][0]["level"] == "failure" and "rowz" in lines[1]["findings"][0]["text"]
+    assert lines[3]["files"] == [str(farm / "result" / "rows.png")]
+    assert {"rows", "row_length", "seconds"} <= {figure["key"] for figure in lines[3]["figures"]}

@@ -68,7 +68,7 @@ def test_the_files_say_the_same(fields, tmp_path):
     assert totals["planted_m2"] == {"value": portfolio.total("planted_m2"), "unit": "m2"}
     sheet = openpyxl.load_workbook(tmp_path / "portfolio.xlsx", data_only=True)["Fields"]
     heads = [cell.value for cell in sheet[1]]
-    assert sheet.cell(4, heads.index("planted_m2") + 1).value == portfolio.total("planted_m2")
+    assert sheet.cell(4, heads.index("Planted beds (m²)") + 1).value == portfolio.total("planted_m2")
     text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "portfolio.pdf").pages)
     assert hectares_text(portfolio.total("planted_m2")).removesuffix(" ha") in text
     assert f"{portfolio.total('trees'):,.0f}" in text

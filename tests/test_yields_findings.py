@@ -105,7 +105,7 @@ def test_a_dark_bed_is_told_with_its_light_its_loss_and_crops_that_bear_it():
     dark = replace(SOUND, incoming=0.6)
     text = said(dark)[0][1]
     assert (
-        f"Too dark for {IN_PROPORTION} in round 1: 60 % of open light reaches it, which costs about 40 % of its yield."
+        f"Too dark for {IN_PROPORTION} in planting no. 1: 60 % of open light reaches it, which costs about 40 % of its yield."
         in text
     )
     named = text.split("(")[1].split(" keeps 85 %")[0].split(", ")

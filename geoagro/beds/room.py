@@ -14,24 +14,30 @@ from geoagro.values.beds import AlleyRoom, BedPart, Beds
 from geoagro.values.design import BedRule, RowRule
 from geoagro.values.measures import Measures, Quantity
 from geoagro.values.site import Finding, Level
-from geoagro.values.words import say
+from geoagro.values.words import Sentence, in_a_row, say
 
 BED_SHARE = Quantity(
     "bed_share",
     say("bed share"),
     "share",
-    "Area of vegetable beds over what the plantable ground would carry with rows exactly at their spacing.",
+    say("Area of vegetable beds over what the plantable ground would carry with rows exactly at their spacing."),
     told=True,
 )
 BEDS_LOST = Quantity(
     "beds_lost",
-    "beds lost in narrow alleys",
+    say("beds lost in narrow alleys"),
     "m2",
-    "Area of the beds that alleys between two rows lack against the number that the spacing carries; booked as path.",
+    say(
+        "Area of the beds that alleys between two rows lack against the number that the spacing "
+        "carries; booked as path."
+    ),
     told=True,
 )
 ALLEY_LENGTH = Quantity(
-    "alley_length", "alleys with {at:.0f} beds", "m", "Length of alley between two rows that carries so many beds."
+    "alley_length",
+    say("alleys with {at:.0f} beds"),
+    "m",
+    say("Length of alley between two rows that carries so many beds."),
 )
 
 _TRIAL_M = 0.05
@@ -104,7 +110,7 @@ def bed_findings(beds: Beds, rule: BedRule, rows: RowRule) -> tuple[Finding, ...
         own = rows.model_copy(update={"spacing_m": part.spacing_m})
         widths = working_widths(part.rule, part.spacing_m)
         said = [*_need(widths, _wanted(part), part.rule, own), *_lost(part, widths)]
-        found += [replace(f, where=f"beds, zone {part.name}") if part.name else f for f in said]
+        found += [replace(f, where=Sentence("beds, zone {zone}", zone=part.name)) if part.name else f for f in said]
     return (*found, *_clipped(beds))
 
 
@@ -113,34 +119,42 @@ def _need(widths: Widths, wanted: int, rule: BedRule, rows: RowRule) -> list[Fin
     found = []
     if wanted:
         window = row_window(rule, d, x)
-        need = f"{_beds(wanted)} between two rows need {window.need_m:.2f} m"
-        may = f"rows may stand {(1 - x) * d:.2f} to {(1 + x) * d:.2f} m apart"
-        aim = f" and aim at {window.aim_m:.2f} m" if rows.method == "contour" else ""
-        found.append(Finding("note", "beds", f"{need}; {may}{aim}."))
+        told = {"n": wanted, "need": window.need_m, "low": (1 - x) * d, "high": (1 + x) * d, "aim": window.aim_m}
+        text = (
+            "Beds between two rows: {n}, which need {need:.2f} m; rows may stand {low:.2f} to {high:.2f} m apart and aim at {aim:.2f} m."
+            if rows.method == "contour"
+            else "Beds between two rows: {n}, which need {need:.2f} m; rows may stand {low:.2f} to {high:.2f} m apart."
+        )
+        found.append(Finding("note", "beds", Sentence(text, **told)))
     more = widths.need(wanted + 1)
     if wanted == 0 or more <= (1 + x) * d:
         level: Level = "warning" if wanted == 0 else "note"
-        text = (
-            f"{_beds(wanted + 1)} between two rows need {more:.2f} m, above the row spacing of {d:g} m, so "
-            f"{'hardly any alley carries one' if wanted == 0 else 'only wide places carry them'}. "
-            f"Set rows.spacing_m to {np.ceil(more * 20 - 1e-6) / 20:g}, or make beds or paths narrower."
-        )
-        found.append(Finding(level, "beds", text))
+        wider = {"n": wanted + 1, "need": more, "spacing": d, "enough": np.ceil(more * 20 - 1e-6) / 20}
+        found.append(Finding(level, "beds", Sentence(_TIGHT if wanted else _NO_ROOM, **wider)))
     return found
 
 
-def _beds(count: int) -> str:
-    return "One bed" if count == 1 else f"{count} beds"
+_NO_ROOM = say(
+    "A bed between two rows needs {need:.2f} m, above the row spacing of {spacing:g} m, so hardly any alley carries one. Set "
+    "rows.spacing_m to {enough:g}, or make beds or paths narrower."
+)
+_TIGHT = say(
+    "{n} beds between two rows need {need:.2f} m, above the row spacing of {spacing:g} m, so only wide places carry them. Set "
+    "rows.spacing_m to {enough:g}, or make beds or paths narrower."
+)
 
 
 def _lost(part: BedPart, widths: Widths) -> list[Finding]:
     lost, wanted = _part_lost_m2(part), _wanted(part)
     if part.room is None or lost <= _WORTH_SHARE * part.beds_m2:
         return []
-    text = f"Alleys lack {lost:,.0f} m2 of beds, being too narrow in places, ending, or leaving pieces too short."
+    text = Sentence(
+        "Alleys lack {lost:.0f} m2 of beds, being too narrow in places, ending, or leaving pieces too short.", lost=lost
+    )
     best = max(_trials(part.room, widths, wanted), key=lambda trial: trial[1])
     if best[1] > _WORTH_SHARE * part.beds_m2:
-        text += f" {best[0]} would win about {best[1]:,.0f} m2 back."
+        won = Sentence("{change} would win about {area:.0f} m2 back.", change=best[0], area=best[1])
+        return [Finding("note", "beds", in_a_row(text, won))]
     return [Finding("note", "beds", text)]
 
 
@@ -174,9 +188,12 @@ def _clipped(beds: Beds) -> list[Finding]:
     if not cut.any():
         return []
     worst = trees["bed"].to_numpy()[np.argsort(-missing, kind="stable")[:3]]
-    text = (
-        f"{int(cut.sum())} tree beds are narrower in places, where the edge of the plantable ground cuts them and a path to "
-        f"the next bed leaves them no room to move ({missing[cut].sum():,.0f} m2; most at {', '.join(worst)}). The rows "
-        "stay; plants keep inside the bed."
+    text = Sentence(
+        "{count} tree beds are narrower in places, where the edge of the plantable ground cuts them and a "
+        "path to the next bed leaves them no room to move ({missing:.0f} m2; most at {worst}). The rows "
+        "stay; plants keep inside the bed.",
+        count=int(cut.sum()),
+        missing=missing[cut].sum(),
+        worst=", ".join(worst),
     )
     return [Finding("note", "tree beds", text)]

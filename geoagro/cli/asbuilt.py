@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.language import finding_line, locale_option, say_written, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
 from geoagro.cli.numbers import Finite
-from geoagro.values.base.records import records
+from geoagro.values.base.records import Record, records
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from geoagro.inputs.survey.fit import Known
+    from geoagro.outputs.words.say import Words
     from geoagro.stakeout.records.as_built import AsBuilt
 
 _REPAIRS = ("swapped", "feet", "us-feet", "zone", "degrees", "working", "east-west", "north-south")
+_LISTED = 12
 _SHIFT = "shift"  # undone after matching, the others while reading
 
 
@@ -43,6 +48,7 @@ _SHIFT = "shift"  # undone after matching, the others while reading
     type=Finite(above=0, most=1000),
     help="Farthest that a point without a name may lie off, metres.",
 )
+@locale_option()
 @click.option(
     "--repair",
     "repairs",
@@ -65,6 +71,7 @@ def command(
     receiver: str,
     within_m: float | None,
     repairs: tuple[str, ...],
+    locale: str | None,
 ) -> None:
     """Compare a SURVEY with the layout of a DESIGN file: offsets, spacing, rows missing, survival, planting again.
 
@@ -77,7 +84,8 @@ def command(
     from geoagro.inputs.survey.file import read_survey
     from geoagro.outputs.stakes.survey_files import write_survey
 
-    _, laid, folder = design_and_layout(design, output)
+    asked, laid, folder = design_and_layout(design, output)
+    words = words_of(locale, asked)
     known = earlier_marks(folder, laid.crs)
     names = frozenset() if known is None else frozenset(known["stake"])
     reading = [repair for repair in repairs if repair != _SHIFT]
@@ -103,8 +111,8 @@ def command(
     path = write_survey(built, folder / "surveys", str(laid.path))
     tell_files([path])
     tell_findings(built.findings)
-    _say(built)
-    click.echo(f"wrote {path}")
+    _say(built, words)
+    say_written([path], words)
 
 
 def _places(marks: Any | None, plants: Any) -> Known:
@@ -126,7 +134,26 @@ def _day(on: datetime | None) -> date | None:
     return None if on is None else on.date()
 
 
-def _say(built: AsBuilt) -> None:
+def _say(built: AsBuilt, words: Words) -> None:
+    _figures(built)
+    for finding in built.findings:
+        click.echo(finding_line(finding, words))
+    if built.marks is not None:
+        click.echo(_marks(built.marks, words))
+    if built.rows_found is not None:
+        states = built.rows_found["state"].value_counts()
+        counts = {state: int(states.get(state, 0)) for state in ("found", "partial", "missing")}
+        click.echo(words(say("Rows found: {found}, in part: {partial}, missing: {missing}."), **counts))
+    if built.rows is not None and built.rows["error_p95_m"].notna().any():
+        error = float(built.rows["error_p95_m"].median())
+        click.echo(words(say("Spacing off by up to {error:.2f} m (95 % of a row, median of rows)."), error=error))
+    if built.survival is not None and built.replant is not None:
+        for crop in records(built.survival[built.survival["row"] == 0]):
+            click.echo(_survival(crop, words))
+        click.echo(_again(built.replant["plant"].tolist(), words))
+
+
+def _figures(built: AsBuilt) -> None:
     if built.marks is not None:
         found = built.marks[built.marks["found"]]
         tell_figures({"stakes": len(built.marks), "stakes_found": len(found)})
@@ -134,37 +161,41 @@ def _say(built: AsBuilt) -> None:
     if built.survival is not None:
         for crop in records(built.survival[built.survival["row"] == 0]):
             tell_figures({key: crop.number(key) for key in ("alive", "surveyed", "survival")}, of=crop.text("crop"))
-    for finding in built.findings:
-        click.echo(f"{finding.level}: {finding.where}: {finding.text}")
-    if built.marks is not None:
-        found = built.marks[built.marks["found"]]
-        away, across = found["away_m"].dropna(), found["across_m"].dropna().abs()
-        off = (
-            f"; off by {away.median():.2f} m (half of them), {away.quantile(0.95):.2f} m (95 %); across the row "
-            f"{across.quantile(0.95):.2f} m."
-        )
-        click.echo(f"{len(found)} of {len(built.marks)} stakes found{off if len(away) else ', without positions.'}")
-    if built.rows_found is not None:
-        states = built.rows_found["state"].value_counts()
-        click.echo(
-            "Rows: " + ", ".join(f"{states.get(state, 0)} {state}" for state in ("found", "partial", "missing")) + "."
-        )
-    if built.rows is not None and built.rows["error_p95_m"].notna().any():
-        error = built.rows["error_p95_m"].median()
-        click.echo(f"Spacing off by up to {error:.2f} m (95 % of a row, median of rows).")
-    if built.survival is not None and built.replant is not None:
-        for line in built.survival[built.survival["row"] == 0].itertuples():
-            click.echo(_survival(line))
-        gone = built.replant["plant"].tolist()
-        listed = f": plants {', '.join(map(str, gone[:12]))}{', ...' if gone[12:] else ''}" if gone else ""
-        click.echo(f"To plant again: {len(gone)}{listed} (all in layer replant and in the list beside it).")
 
 
-def _survival(line: Any) -> str:
-    if line.surveyed == 0:
-        return f"{line.crop}: none of {line.planned} looked at."
-    between = f" ({line.low:.1%} to {line.high:.1%}; {line.method})" if line.low == line.low else f" ({line.method})"
-    return (
-        f"{line.crop}: {line.alive} of {line.surveyed} alive, {line.survival:.1%}{between}; planned {line.planned}, planted "
-        f"again since {line.replaced}, dead {line.dead}, missing {line.missing}."
+def _marks(marks: Any, words: Words) -> str:
+    found = marks[marks["found"]]
+    away, across = found["away_m"].dropna(), found["across_m"].dropna().abs()
+    counts = {"n": len(found), "all": len(marks)}
+    if not len(away):
+        return words(say("{n} of {all} stakes found, without positions."), **counts)
+    message = say(
+        "{n} of {all} stakes found; off by {half:.2f} m (half of them), {most:.2f} m (95 %); across the row {across:.2f} m."
     )
+    off = {"half": float(away.median()), "most": float(away.quantile(0.95)), "across": float(across.quantile(0.95))}
+    return words(message, **counts, **off)
+
+
+def _again(gone: list[Any], words: Words) -> str:
+    if not gone:
+        return words(say("To plant again: none."))
+    listed = ", ".join(map(str, gone[:_LISTED])) + (", ..." if gone[_LISTED:] else "")
+    message = say("To plant again: {n} (plants {plants}); all are in layer replant and in the list beside it.")
+    return words(message, n=len(gone), plants=listed)
+
+
+def _survival(line: Record, words: Words) -> str:
+    crop = words(say("all crops")) if line.text("crop") == "all" else words.crop(line.text("crop"))
+    counts = {key: int(line.number(key)) for key in ("planned", "surveyed", "alive", "replaced", "dead", "missing")}
+    if not counts["surveyed"]:
+        return words(say("{crop}: none of {planned} looked at."), crop=crop, planned=counts["planned"])
+    low, high = line.number("low"), line.number("high")
+    method = words.again(line.text("method"))
+    interval = words(say("{low:.1f} to {high:.1f} %; {method}"), low=100 * low, high=100 * high, method=method)
+    return words(
+        say(
+            "{crop}: {alive} of {surveyed} alive, {survival:.1f} % ({interval}); planned {planned}, planted again since "
+            "{replaced}, dead {dead}, missing {missing}."
+        ),
+        crop=crop, survival=100 * line.number("survival"), interval=method if isnan(low) else interval, **counts,
+    )  # fmt: skip

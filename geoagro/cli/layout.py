@@ -46,7 +46,7 @@ def command(design: Path, output: Path | None, locale: str | None) -> None:
     hold(output or asked.folder / asked.output.folder)
     with shown_progress() as progress, located(design):
         done = lay_out_and_write(design, output, progress, words)
-    _tell(done)
+    tell_layout(done)
     click.echo(layout_summary(done.laid, done.written))
     if done.recipe is None:
         click.echo(f"\nThe recipe wasn't analysed: {done.missing}")
@@ -55,7 +55,8 @@ def command(design: Path, output: Path | None, locale: str | None) -> None:
             click.echo(line)
 
 
-def _tell(done: Done) -> None:
+def tell_layout(done: Done) -> None:
+    """Tell programs the files, figures and findings of a layout."""
     tables = done.laid.tables
     tell_files(done.written)
     for item, area in tables.area_summary[["item", "area_m2"]].itertuples(index=False):

@@ -9,8 +9,10 @@ import click
 import geopandas as gpd
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.language import locale_option, say_written, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files
 from geoagro.cli.numbers import Finite
+from geoagro.values.words import say
 
 
 @click.command("plots")
@@ -53,6 +55,7 @@ from geoagro.cli.numbers import Finite
     show_default=True,
     help="Random seed.",
 )
+@locale_option()
 def command(
     design: Path,
     *,
@@ -64,6 +67,7 @@ def command(
     crops: tuple[str, ...],
     by_chance: bool,
     seed: int,
+    locale: str | None,
 ) -> None:
     """Lay out sample plots over the planted ground of a DESIGN file.
 
@@ -74,7 +78,8 @@ def command(
     from geoagro.cli.laid import design_and_layout
     from geoagro.outputs.stakes.plot_files import write_plots
 
-    _, laid, folder = design_and_layout(design, output)
+    asked, laid, folder = design_and_layout(design, output)
+    words = words_of(locale, asked)
     plots, size = pipeline.plots_of(
         laid.beds(),
         _chosen(laid.plants(), crops),
@@ -87,15 +92,20 @@ def command(
             seed=seed,
         ),
     )
-    written = write_plots(plots, folder / "plots", title=laid.site().name)
-    click.echo(
-        f"{size.plants} plants by chance would do for survival {expected:.0%} within {precision:.0%} either way (95 %); "
-        f"in plots of about {size.plants_per_plot:.0f} plants, {size.design_effect:.2f} times as many: "
-        f"{size.plots} plots. Laid out: {len(plots)}, with {int(plots['plants'].sum())} plants."
+    written = write_plots(plots, folder / "plots", title=laid.site().name, words=words)
+    message = say(
+        "{plants} plants by chance would do for survival {expected:.0f} % within {precision:g} % either way (95 %); in plots of "
+        "about {per_plot:.0f} plants, {effect:.2f} times as many: {needed} plots. Laid out: {laid}, with {held} plants."
     )
+    click.echo(
+        words(
+            message, plants=size.plants, expected=100 * expected, precision=100 * precision, per_plot=size.plants_per_plot,
+            effect=size.design_effect, needed=size.plots, laid=len(plots), held=int(plots["plants"].sum()),
+        )
+    )  # fmt: skip
     tell_files(written)
     tell_figures({"plots": len(plots), "plots_needed": size.plots, "plants_in_plots": int(plots["plants"].sum())})
-    click.echo("\n".join(f"wrote {path}" for path in written))
+    say_written(written, words)
 
 
 def _chosen(plants: gpd.GeoDataFrame, crops: tuple[str, ...]) -> Any:

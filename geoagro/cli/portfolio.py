@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import folder_option
-from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.language import locale_option, say_written, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 from geoagro.cli.holding import hold
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from geoagro.outputs.words.say import Words
@@ -119,12 +120,9 @@ def _tell(portfolio: Portfolio, written: list[Path], words: Words) -> None:
     total = portfolio.total
     tell_files(written)
     tell_figures({"fields": len(portfolio.fields), "planted_m2": total("planted_m2"), "trees": total("trees")})
-    click.echo(
-        f"{len(portfolio.fields)} fields: {words.hectares(total('planted_m2'))} ha planted, "
-        f"{words.number(total('trees'))} trees"
-    )
+    sums = {"planted": words.hectares(total("planted_m2")), "trees": int(total("trees"))}
+    click.echo(words(say("Fields: {n}; planted: {planted} ha; trees: {trees}"), n=len(portfolio.fields), **sums))
     for _, caution in portfolio.cautions[:10]:
         tell_finding("caution", "portfolio", words(caution.text, **caution.values))
-        click.echo(f"  caution: {words(caution.text, **caution.values)}")
-    for path in written:
-        click.echo(f"wrote {path}")
+        click.echo("  " + words(say("Caution: {text}"), text=words(caution.text, **caution.values)))
+    say_written(written, words)

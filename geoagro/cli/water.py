@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
-from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.language import finding_line, locale_option, say_written, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
+    from geoagro.outputs.words.say import Words
     from geoagro.water.records.tables import WaterPlan
 
 
@@ -57,19 +59,22 @@ def command(design_file: Path, output: Path | None, locale: str | None) -> None:
         {str(item): float(volume) for item, volume in plan.water_balance[["item", "volume_m3"]].to_numpy()}, "m3"
     )
     tell_findings(plan.findings)
-    click.echo(_summary(site.name, plan))
-    for path in written:
-        click.echo(f"wrote {path}")
+    click.echo(_summary(site.name, plan, words))
+    say_written(written, words)
 
 
-def _summary(name: str, plan: WaterPlan) -> str:
+def _summary(name: str, plan: WaterPlan, words: Words) -> str:
     from geoagro.cli.columns import grid, paragraph
 
-    parts = [f"Water on {name}\n", *(paragraph(f"{finding.level}: {finding.text}") for finding in plan.findings)]
+    parts = [words(say("Water on {name}"), name=name), ""]
+    parts += [paragraph(finding_line(finding, words)) for finding in plan.findings]
     if len(plan.water_balance):
-        cells = [("balance of the storm", "m3")]
-        cells += [(item, f"{volume:,.1f}") for item, volume in plan.water_balance[["item", "volume_m3"]].to_numpy()]
+        cells = [(words(say("Balance of the storm")), "m³")]
+        counted = zip(plan.water_balance["definition"], plan.water_balance["volume_m3"], strict=True)
+        cells += [(words.again(str(what)), words.number(float(volume), 1)) for what, volume in counted]
         parts += ["", grid(cells)]
+    heads = (say("published criterion"), say("limit"), say("here"), say("verdict"))
     criteria = plan.water_criteria[["criterion", "limit", "value", "verdict"]].to_numpy().tolist()
-    parts += ["", grid([("published criterion", "limit", "here", "verdict"), *criteria], left=4)]
+    told = [[words.again(str(cell)) for cell in line] for line in criteria]
+    parts += ["", grid([[words(head) for head in heads], *told], left=4)]
     return "\n".join(parts)

@@ -33,6 +33,7 @@ from geoagro.values.base.findings import tell
 from geoagro.values.design import Design, RasterSource, VectorSource
 from geoagro.values.places import NamedArea
 from geoagro.values.site import DrawnRows, Exclusion, Finding, Site, SourceFile
+from geoagro.values.words import Sentence
 
 
 def read_site(design: Design) -> Site:
@@ -219,7 +220,11 @@ def _water_setbacks(
         if parts:
             kept.append(Exclusion(name, "exclusion", MultiPolygon(parts), reach))
         else:
-            text = f"'{name}' lies {shape.distance(boundary):.0f} m from the field; its setback keeps nothing free"
+            text = Sentence(
+                "'{name}' lies {distance:.0f} m from the field; its setback keeps nothing free",
+                name=name,
+                distance=shape.distance(boundary),
+            )
             findings.append(Finding("note", "inputs.water_bodies", text))
     return kept, findings
 

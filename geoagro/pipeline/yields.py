@@ -23,6 +23,7 @@ from geoagro.values.rules.care import WEEKS_PER_YEAR, bears_for_years
 from geoagro.values.season import CropSeason
 from geoagro.values.section import Key, Section, key_of
 from geoagro.values.timeline import Standing, Timeline
+from geoagro.values.words import CropName, Sentence
 from geoagro.values.yields import YieldsInCompany
 from geoagro.yields.company import Sight, yields_in_company
 from geoagro.yields.records.tables import RecipeYields
@@ -138,7 +139,7 @@ def _changes(design: Design, crops: Mapping[str, Crop]) -> Iterator[tuple[str, D
         else crop
         for code, crop in crops.items()
     }
-    yield f"prune the trees to {100 * _PRUNED:.0f} % of their width each year", design, pruned
+    yield Sentence("prune the trees to {share:.0f} % of their width each year", share=100 * _PRUNED), design, pruned
     tall = _tallest(design, crops)
     if tall:
         apart = tuple(
@@ -147,9 +148,17 @@ def _changes(design: Design, crops: Mapping[str, Crop]) -> Iterator[tuple[str, D
             else p
             for p in design.plantings
         )
-        yield f"{tall} twice as far apart", design.model_copy(update={"plantings": apart}), dict(crops)
+        yield (
+            Sentence("{crop} twice as far apart", crop=CropName(tall)),
+            design.model_copy(update={"plantings": apart}),
+            dict(crops),
+        )
     wider = design.rows.model_copy(update={"spacing_m": design.rows.spacing_m + _WIDER_M})
-    yield f"rows {_WIDER_M:g} m farther apart", design.model_copy(update={"rows": wider}), dict(crops)
+    yield (
+        Sentence("rows {more:g} m farther apart", more=_WIDER_M),
+        design.model_copy(update={"rows": wider}),
+        dict(crops),
+    )
 
 
 def bearing_classes(bearings: Mapping[float, float]) -> dict[float, float]:

@@ -8,6 +8,7 @@ from geoagro.plants.crops import need
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 
 def recipe_warnings(plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> list[Finding]:
@@ -23,8 +24,8 @@ def recipe_warnings(plantings: Sequence[Planting], crops: Mapping[str, Crop]) ->
 def _tree_in_bed(planting: Planting, code: str, crop: Crop) -> list[Finding]:
     if lasts(planting.bed) or crop.habit != "tree":
         return []
-    text = f"{code} is a tree; its roots and shade will take the bed. Plant it with bed: tree."
-    return [Finding("warning", f"planting {planting.label}", text)]
+    text = Sentence("{code} is a tree; its roots and shade will take the bed. Plant it with bed: tree.", code=code)
+    return [Finding("warning", Sentence("planting {label}", label=planting.label), text)]
 
 
 def _distance(planting: Planting, code: str, crop: Crop) -> list[Finding]:
@@ -36,8 +37,12 @@ def _distance(planting: Planting, code: str, crop: Crop) -> list[Finding]:
     sparse = distance > high + 1e-9 and not planting.sequence  # in a mixed row others fill the gap
     if distance >= low - 1e-9 and not sparse:
         return []
-    text = (
-        f"{code} stands {distance:.2f} m apart in the line; handbooks give {low:g} to {high:g} m "
-        f"({crop.sources.get('spacing_range_m', 'no source given')})."
+    text = Sentence(
+        "{code} stands {distance:.2f} m apart in the line; handbooks give {low:g} to {high:g} m ({source}).",
+        code=code,
+        distance=distance,
+        low=low,
+        high=high,
+        source=crop.sources.get("spacing_range_m", "no source given"),
     )
-    return [Finding("warning", f"planting {planting.label}", text)]
+    return [Finding("warning", Sentence("planting {label}", label=planting.label), text)]

@@ -20,6 +20,7 @@ from geoagro.plants.root_shares import Link, covered_share, link_zones
 from geoagro.plants.root_turns import Roots, best_turn
 from geoagro.values.site import Finding
 from geoagro.values.timeline import Stay
+from geoagro.values.words import CropName, Sentence
 
 _UNRIPE_WEEKS = 4
 """What is ready so soon after the lifting is lifted with it (our choice, no source)."""
@@ -110,10 +111,12 @@ def _harm(roots: Roots, pair: tuple[str, str], liftings: Sequence[_Lifting]) -> 
     other, dug = (roots.names[code] for code in pair)
     lifting = liftings[0]
     advice = _best(roots, pair, liftings, (concerned, mean))
-    text = (
-        f"Lifting {dug} about {lifting.grown_weeks:.0f} weeks after it is planted (week {lifting.usual_week:.0f}) digs up {100 * mean:.0f} % of the root zone of {other}, which stands to week "
-        f"{lifting.stands_to}; {advice}."
-    )
+    text = Sentence(
+        "Lifting {dug} about {grown:.0f} weeks after it is planted (week {week:.0f}) digs up {share:.0f} % of the root zone of "
+        "{other}, which stands to week {last}; {advice}.",
+        dug=CropName(dug), grown=lifting.grown_weeks, week=lifting.usual_week, share=100 * mean,
+        other=CropName(other), last=lifting.stands_to, advice=advice,
+    )  # fmt: skip
     return Harm(pair[1], pair[0], who, share[who], int(lifting.usual_week), advice, text)
 
 
@@ -123,12 +126,14 @@ def _best(roots: Roots, pair: tuple[str, str], liftings: Sequence[_Lifting], now
     tries = [(after, words) for after, words in _tries(roots, pair, liftings, concerned) if after <= mean - _GAIN]
     good = [entry for entry in tries if entry[0] < roots.threshold]
     if good:
-        return f"{good[0][1]} and it is {100 * good[0][0]:.0f} %"
-    instead = f"grow something there that is cut or picked instead of {roots.names[pair[1]]}"
+        return Sentence("{change} and it is {share:.0f} %", change=good[0][1], share=100 * good[0][0])
+    dug = CropName(roots.names[pair[1]])
+    instead = Sentence("grow something there that is cut or picked instead of {crop}", crop=dug)
     if not tries:
         return instead
     after, words = min(tries)
-    return f"{words} and it is {100 * after:.0f} %, or {instead}"
+    told = {"change": words, "share": 100 * after, "instead": instead}
+    return Sentence("{change} and it is {share:.0f} %, or {instead}", **told)
 
 
 def _tries(
@@ -139,14 +144,14 @@ def _tries(
     dug = roots.names[pair[1]]
     yield (
         float(_dug_up(roots, liftings, first=True)[concerned].mean()),
-        f"lift {dug} in its first weeks, from week {first:.0f} on,",
+        Sentence("lift {crop} in its first weeks, from week {first:.0f} on,", crop=CropName(dug), first=first),
     )
     if turn := _turned(roots, pair, liftings):
         yield turn
     for step in _MOVES_M:
         after = float(_dug_up(roots, liftings, moved_m=step)[concerned].mean())
         if after < roots.threshold or step == _MOVES_M[-1]:
-            yield after, f"set the two {100 * step:.0f} cm farther apart"
+            yield after, Sentence("set the two {step:.0f} cm farther apart", step=100 * step)
             return
 
 
@@ -162,7 +167,12 @@ def _turned(roots: Roots, pair: tuple[str, str], liftings: Sequence[_Lifting]) -
 
 def harm_findings(found: Sequence[Harm]) -> list[Finding]:
     """One warning per pair of crops."""
-    return [Finding("warning", f"{harm.dug} beside {harm.other}", harm.text) for harm in found]
+    return [
+        Finding(
+            "warning", Sentence("{dug} beside {other}", dug=CropName(harm.dug), other=CropName(harm.other)), harm.text
+        )
+        for harm in found
+    ]
 
 
 def conflict_layer(roots: Roots, found: Sequence[Harm]) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from geoagro.arrays import Floats, Ints
 from geoagro.plants.records.recipe_analysis import ROOT_PAIRS
 from geoagro.plants.root_shares import crop_means, used_share, worst_moment
 from geoagro.plants.root_turns import Roots
+from geoagro.values.words import CropName, Sentence
 
 _LEAST = 0.005
 _JUDGES = 400
@@ -59,9 +60,15 @@ def _from_month(roots: Roots, mean: Floats, a: int, b: int) -> int:
 
 
 def _sentence(roots: Roots, row: dict[str, Any]) -> str:
-    first, second = (roots.names[row[key]] for key in ("crop", "with_crop"))
-    other = "others of its kind" if row["crop"] == row["with_crop"] else second
-    text = f"{first} shares {row['mean_share_pct']:.0f} % of its root zone with {other} in month {row['month']}"
-    if row["crop"] == row["with_crop"] or not row["from_month"]:
-        return text + "."
-    return f"{text} ({100 * roots.threshold:.0f} % or more from month {row['from_month']})."
+    first, second = (CropName(roots.names[row[key]]) for key in ("crop", "with_crop"))
+    told = {"crop": first, "share": float(row["mean_share_pct"]), "other": second, "month": row["month"]}
+    if row["crop"] == row["with_crop"]:
+        return Sentence(
+            "{crop} shares {share:.0f} % of its root zone with others of its kind in month {month}.", **told
+        )
+    if not row["from_month"]:
+        return Sentence("{crop} shares {share:.0f} % of its root zone with {other} in month {month}.", **told)
+    return Sentence(
+        "{crop} shares {share:.0f} % of its root zone with {other} in month {month} ({least:.0f} % or more from month {first}).",
+        **told, least=100 * roots.threshold, first=row["from_month"],
+    )  # fmt: skip

@@ -18,8 +18,9 @@ from geoagro.plants.neighbours import pairs_within
 from geoagro.plants.root_shares import Link, RootShares, covered_share, sized_pairs
 from geoagro.plants.spots import toward
 from geoagro.plants.strips import Strips
+from geoagro.values.words import CropName, Sentence, say
 
-TURNS = {"along the row": 0.0, "against the row": 180.0, "uphill": -90.0, "downhill": 90.0}
+TURNS = {say("along the row"): 0.0, say("against the row"): 180.0, say("uphill"): -90.0, say("downhill"): 90.0}
 """Turns from the row's bearing; rows carry their upslope side on the left."""
 
 
@@ -54,17 +55,22 @@ def best_turn(roots: Roots, pair: tuple[str, str], asked: Ints) -> tuple[float, 
     return min(_tries(roots, pair, links, asked), default=None)
 
 
+_TURN = say("turn {crop} {direction}")
+_SLANT = say("set {crop} slanted, roots {direction}")
+
+
 def _tries(roots: Roots, pair: tuple[str, str], links: list[Link], asked: Ints) -> Iterator[tuple[float, str]]:
     for end, crop in enumerate(pair):
         turned = [_ends(roots, link)[end] for link in links]
         if pair[0] == pair[1] or any(kind.sector_deg >= 360 for kind in turned):
             continue
         name, other = roots.names[crop], roots.names[pair[1 - end]]
-        verb = f"turn {name}" if all(kind.turned for kind in turned) else f"set {name} slanted, roots"
         moves = any(_stands_beside(_ends(roots, link)[1 - end], kind) for link, kind in zip(links, turned, strict=True))
-        also = f" ({other} moves with it)" if moves else ""
+        text = _TURN if all(kind.turned for kind in turned) else _SLANT
         for word, turn in TURNS.items():
-            yield _after_turn(roots, links, (end, turn), asked), f"{verb} {word}{also}"
+            change = Sentence(text, crop=CropName(name), direction=Sentence(word))
+            moved = Sentence("{change} ({other} moves with it)", change=change, other=CropName(other))
+            yield _after_turn(roots, links, (end, turn), asked), moved if moves else change
 
 
 def _ends(roots: Roots, link: Link) -> tuple[Kind, Kind]:

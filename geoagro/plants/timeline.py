@@ -12,6 +12,7 @@ import pandas as pd
 from geoagro.plants.kinds import Kind, Stand
 from geoagro.plants.records.recipe_analysis import TIMELINE
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 
 def timeline_table(frame: gpd.GeoDataFrame, stand: Stand) -> pd.DataFrame:
@@ -49,21 +50,23 @@ def bare_beds(frame: gpd.GeoDataFrame, stand: Stand, weeks: int) -> list[Finding
 def _bare_words(bare: Sequence[tuple[int, int]]) -> str:
     """Tell all bare stretches of a bed in one sentence."""
     lengths = [end - start for start, end in bare]
-    first = f"from week {bare[0][0]} to week {bare[0][1]}"
+    first, last = bare[0]
     if len(bare) == 1:
-        return f"Nothing grows {first} ({lengths[0]} weeks). Sow a cover or a short crop there."
-    return (
-        f"Nothing grows in {len(bare)} stretches of {min(lengths)} to {max(lengths)} weeks, {sum(lengths)} weeks in all, the "
-        f"first {first}. Sow a cover or a short crop there (`turn`, or `season.free_beds`)."
-    )
+        return Sentence(
+            "Nothing grows from week {first} to week {last} ({n} weeks). Sow a cover or a short crop there.",
+            first=first, last=last, n=lengths[0],
+        )  # fmt: skip
+    return Sentence(
+        "Nothing grows in {stretches} stretches of {short} to {long} weeks, {all} weeks in all, the first from week {first} to "
+        "week {last}. Sow a cover or a short crop there (`turn`, or `season.free_beds`).",
+        stretches=len(bare), short=min(lengths), long=max(lengths), all=sum(lengths), first=first, last=last,
+    )  # fmt: skip
 
 
 def _some(beds: Sequence[str]) -> str:
-    return (
-        f"bed {beds[0]}"
-        if len(beds) == 1
-        else f"{len(beds)} beds ({beds[0]}, {beds[1]}{', ...' if len(beds) > 2 else ''})"
-    )
+    if len(beds) == 1:
+        return Sentence("bed {bed}", bed=beds[0])
+    return Sentence("{n} beds ({beds})", n=len(beds), beds=(*beds[:2], *(["..."] if len(beds) > 2 else [])))
 
 
 def gaps(kinds: Sequence[Kind], weeks: int) -> list[tuple[int, int]]:

@@ -14,6 +14,7 @@ from geoagro.crs import WGS84, geodesic_area_m2, transform_geometries
 from geoagro.errors import LayoutError
 from geoagro.reports.records.account import Account, Caution
 from geoagro.reports.records.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS, Portfolio
+from geoagro.values.words import say
 
 LEAST_OVERLAP_M2 = 1.0
 """Fields that share less than this only touch (our choice)."""
@@ -129,7 +130,7 @@ def _shared_ground(outlines: Any, names: Sequence[str]) -> Iterator[tuple[str, C
             continue
         area = geodesic_area_m2(_polygons(shared), WGS84)
         if area >= LEAST_OVERLAP_M2:
-            text = "Fields {first} and {second} share {area:.1f} m² of ground, which is counted twice."
+            text = say("Fields {first} and {second} share {area:.1f} m² of ground, which is counted twice.")
             yield "", Caution(text, {"first": names[first], "second": names[second], "area": area})
 
 

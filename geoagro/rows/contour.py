@@ -40,6 +40,7 @@ from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import Lines, RowWindow
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 CELL_SHARES = (0.6, 1.0)
 """Distance between nodes of the row field, in spacings: fine on small fields, coarse on large ones."""
@@ -89,7 +90,10 @@ ENOUGH = 0.99
 STILL_BETTER = Finding(
     "note",
     "rows.thorough",
-    "rows were still getting better when the search ended; thorough: true goes on for as long as it gains, in a few times the time",
+    Sentence(
+        "rows were still getting better when the search ended; thorough: true goes on for as long as it "
+        "gains, in a few times the time"
+    ),
 )
 PATIENCE = 2
 """So many times in a row mending may gain nothing before it is given up; the sets put together gain more then."""
@@ -195,9 +199,14 @@ def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task,
 
 
 def _price_told(best: Candidate, without: Candidate) -> Finding:
-    text = (
-        f"{best.low_points} inner low points of {DEEP_M:g} m or deeper and {best.share:.3f} of the ground within limits; "
-        f"without rows.avoid_low_points the best set had {without.low_points} and {without.share:.3f}"
+    text = Sentence(
+        "{low_points} inner low points of {deep_m:g} m or deeper and {share:.3f} of the ground within "
+        "limits; without rows.avoid_low_points the best set had {others} and {other_share:.3f}",
+        low_points=best.low_points,
+        deep_m=DEEP_M,
+        share=best.share,
+        others=without.low_points,
+        other_share=without.share,
     )
     return Finding("note", "rows.avoid_low_points", text)
 

@@ -34,105 +34,134 @@ LEAST_SLOPE = 0.02
 STEP_NOISES = 3.0
 """What stands off the smoothed surface by more than so many times the survey's noise is a step in the ground."""
 
-_SIDEWAYS = "rays perpendicular to the row, each side, up to 2.5 spacings"
-_SURFACE = "on the elevation smoothed by 1.5 m"
-_EVERY = "Row length times spacing over plantable area, counting stretches of the minimum row length that hold spacing and grade"
-_FALLING = "where rows don't run square to the way they should fall"
-_LIMITED = "Row length at or below half the land slope and {share} (USDA-NRCS 331, row grade)."
 
-COVERED = Quantity("covered", say("covered"), "share", "Row length times spacing over plantable area.", told=True)
+COVERED = Quantity("covered", say("covered"), "share", say("Row length times spacing over plantable area."), told=True)
 SPACING_WITHIN = Quantity(
     "spacing_within_tolerance",
     say("spacing within tolerance"),
     "share",
-    f"Of neighbours met by {_SIDEWAYS}.",
+    say("Of neighbours met by rays perpendicular to the row, each side, up to 2.5 spacings."),
     told=True,
 )
 NEARER = Quantity(
     "nearer_than_tolerance",
-    "nearer than tolerance",
+    say("nearer than tolerance"),
     "share",
-    "Row length nearer to another row than the tolerance allows.",
+    say("Row length nearer to another row than the tolerance allows."),
 )
 SPACING_P05 = Quantity(
-    "spacing_p05", "spacing, narrowest 5 %", "spacings", f"5 % of {_SIDEWAYS} meet a row nearer than this."
+    "spacing_p05",
+    say("spacing, narrowest 5 %"),
+    "spacings",
+    say("5 % of rays perpendicular to the row, each side, up to 2.5 spacings meet a row nearer than this."),
 )
-SPACING_P50 = Quantity("spacing_p50", "spacing, median", "spacings", f"Median of {_SIDEWAYS}.")
+SPACING_P50 = Quantity(
+    "spacing_p50",
+    say("spacing, median"),
+    "spacings",
+    say("Median of rays perpendicular to the row, each side, up to 2.5 spacings."),
+)
 SPACING_P95 = Quantity(
-    "spacing_p95", "spacing, widest 5 %", "spacings", f"5 % of {_SIDEWAYS} meet a row farther than this."
+    "spacing_p95",
+    say("spacing, widest 5 %"),
+    "spacings",
+    say("5 % of rays perpendicular to the row, each side, up to 2.5 spacings meet a row farther than this."),
 )
 OPEN_SIDES = Quantity(
     "open_sides",
-    "open sides",
+    say("open sides"),
     "share",
-    "Row sides without a neighbour within 1.6 spacings, edges of the field included.",
+    say("Row sides without a neighbour within 1.6 spacings, edges of the field included."),
 )
 OPEN_SIDES_AT_EDGE = Quantity(
     "open_sides_at_edge",
-    "open sides at the edge",
+    say("open sides at the edge"),
     "share",
-    "Part of the open sides from which the plantable ground ends within 1.6 spacings.",
+    say("Part of the open sides from which the plantable ground ends within 1.6 spacings."),
 )
-ROWS = Quantity("rows", say("rows"), "", "Number of rows.", told=True)
-ROW_LENGTH = Quantity("row_length", say("row length"), "m", "Sum of row lengths.", told=True)
-MEAN_ROW_LENGTH = Quantity("mean_row_length", say("mean row length"), "m", "Row length over number of rows.", told=True)
+ROWS = Quantity("rows", say("rows"), "", say("Number of rows."), told=True)
+ROW_LENGTH = Quantity("row_length", say("row length"), "m", say("Sum of row lengths."), told=True)
+MEAN_ROW_LENGTH = Quantity(
+    "mean_row_length", say("mean row length"), "m", say("Row length over number of rows."), told=True
+)
 SHORT_ROWS = Quantity(
-    "short_rows", "rows below minimum length", "", "Rows shorter than rows.min_row_length_m.", told=True
+    "short_rows", say("rows below minimum length"), "", say("Rows shorter than rows.min_row_length_m."), told=True
 )
-ROW_ENDS = Quantity("row_ends_per_ha", "row ends per hectare", "1/ha", "Two per row, over plantable area.")
-RADIUS_P01 = Quantity("radius_p01", "bends, tightest 1 %", "m", "1 % of the row length bends tighter over 5 m.")
-RADIUS_MIN = Quantity("radius_min", "tightest bend", "m", "Radius of the tightest bend over 5 m.", told=True)
+ROW_ENDS = Quantity("row_ends_per_ha", say("row ends per hectare"), "1/ha", say("Two per row, over plantable area."))
+RADIUS_P01 = Quantity(
+    "radius_p01", say("bends, tightest 1 %"), "m", say("1 % of the row length bends tighter over 5 m.")
+)
+RADIUS_MIN = Quantity("radius_min", say("tightest bend"), "m", say("Radius of the tightest bend over 5 m."), told=True)
 IN_LIMITS = Quantity(
-    "in_limits", "within all limits at {at:g} % grade", "share", f"{_EVERY} {{at:g}} % at once.", told=True
+    "in_limits",
+    say("within all limits at {at:g} % grade"),
+    "share",
+    say(
+        "Row length times spacing over plantable area, counting stretches of the minimum row "
+        "length that hold spacing and grade {at:g} % at once."
+    ),
+    told=True,
 )
-GRADE_P50 = Quantity("grade_p50", "grade, median", "%", "Median grade over 10 m along the row.")
+GRADE_P50 = Quantity("grade_p50", say("grade, median"), "%", say("Median grade over 10 m along the row."))
 GRADE_P95 = Quantity(
-    "grade_p95", "grade, 95 % flatter", "%", "95 % of the row length is flatter than this over 10 m.", told=True
+    "grade_p95",
+    say("grade, 95 % flatter"),
+    "%",
+    say("95 % of the row length is flatter than this over 10 m."),
+    told=True,
 )
-GRADE_MAX = Quantity("grade_max", say("grade, steepest"), "%", f"Steepest 10 m along any row, {_SURFACE}.", told=True)
-STEEP_6_M = Quantity(
-    "steep_over_6_m", "short steep stretches", "share",
-    f"Row length steeper than 1.5 times rows.max_grade_pct over 6 m, {_SURFACE}: waves that 10 m don't show.",
-)  # fmt: skip
-STEEP_UNSMOOTHED = Quantity(
-    "steep_unsmoothed", "steeper than the limit as surveyed", "share",
-    "Row length steeper than rows.max_grade_pct over 10 m on the elevation as it was given, with its noise and its steps.",
-)  # fmt: skip
-STEEP_STEPS = Quantity(
-    "steep_at_steps", "of it at real steps", "share",
-    "The part of that where the survey stands off the smoothed elevation by more than three times its noise at an end of the "
-    "10 m: a bank, a ditch, a terrace riser. The rest is noise of the survey.",
-)  # fmt: skip
+GRADE_MAX = Quantity(
+    "grade_max",
+    say("grade, steepest"),
+    "%",
+    say("Steepest 10 m along any row, on the elevation smoothed by 1.5 m."),
+    told=True,
+)
+STEEP_6_M = Quantity("steep_over_6_m", say("short steep stretches"), "share", say("Row length steeper than 1.5 times rows.max_grade_pct over 6 m, on the elevation smoothed "
+"by 1.5 m: waves that 10 m don't show."))  # fmt: skip
+STEEP_UNSMOOTHED = Quantity("steep_unsmoothed", say("steeper than the limit as surveyed"), "share", say("Row length steeper than rows.max_grade_pct over 10 m on the elevation as it was given, "
+"with its noise and its steps."))  # fmt: skip
+STEEP_STEPS = Quantity("steep_at_steps", say("of it at real steps"), "share", say("The part of that where the survey stands off the smoothed elevation by more than three "
+"times its noise at an end of the 10 m: a bank, a ditch, a terrace riser. The rest is "
+"noise of the survey."))  # fmt: skip
 LIMIT_BARE = Quantity(
-    "tree_row_limit_bare", "within tree-row grade limit, bare alleys", "share", _LIMITED.format(share="4%")
+    "tree_row_limit_bare",
+    say("within tree-row grade limit, bare alleys"),
+    "share",
+    say("Row length at or below half the land slope and 4% (USDA-NRCS 331, row grade)."),
 )
 LIMIT_COVERED = Quantity(
-    "tree_row_limit_covered", "within tree-row grade limit, covered alleys", "share", _LIMITED.format(share="10%")
+    "tree_row_limit_covered",
+    say("within tree-row grade limit, covered alleys"),
+    "share",
+    say("Row length at or below half the land slope and 10% (USDA-NRCS 331, row grade)."),
 )
 RELATIVE_GRADE = Quantity(
     "relative_row_grade",
-    "relative row grade up to {at:g} %",
+    say("relative row grade up to {at:g} %"),
     "share",
-    "Row grade over land slope, where the land slopes more than 2 % (classes of an agency's training material).",
+    say("Row grade over land slope, where the land slopes more than 2 % (classes of an agency's training material)."),
 )
-FALL_P05 = Quantity(
-    "fall_p05", "fall, least 5 %", "%",
-    f"5 % of the row length falls less than this the wanted way over 10 m, {_FALLING}.",
-)  # fmt: skip
-FALL_P50 = Quantity("fall_p50", "fall, median", "%", f"Median fall the wanted way over 10 m, {_FALLING}.")
-FALL_P95 = Quantity(
-    "fall_p95", "fall, most 5 %", "%",
-    f"95 % of the row length falls less than this the wanted way over 10 m, {_FALLING}.",
-)  # fmt: skip
-FALL_WITHIN = Quantity(
-    "fall_within_half", "fall within half the target", "share",
-    f"Row length that falls by half to one and a half times rows.target_grade_pct over 10 m, {_FALLING}.",
-)  # fmt: skip
-FALL_SQUARE = Quantity(
-    "fall_square", "square to the fall", "share",
-    "Row length that runs so nearly square to the way it should fall that neither way is wrong: there it may run back.",
-)  # fmt: skip
-FALL_REVERSED = Quantity("fall_reversed", "fall reversed", "share", f"Row length that falls the wrong way, {_FALLING}.")
+FALL_P05 = Quantity("fall_p05", say("fall, least 5 %"), "%", say("5 % of the row length falls less than this the wanted way over 10 m, where rows don't run "
+"square to the way they should fall."))  # fmt: skip
+FALL_P50 = Quantity(
+    "fall_p50",
+    say("fall, median"),
+    "%",
+    say("Median fall the wanted way over 10 m, where rows don't run square to the way they should fall."),
+)
+FALL_P95 = Quantity("fall_p95", say("fall, most 5 %"), "%", say("95 % of the row length falls less than this the wanted way over 10 m, where rows don't "
+"run square to the way they should fall."))  # fmt: skip
+FALL_WITHIN = Quantity("fall_within_half", say("fall within half the target"), "share", say("Row length that falls by half to one and a half times rows.target_grade_pct over 10 m, "
+"where rows don't run square to the way they should fall."))  # fmt: skip
+FALL_SQUARE = Quantity("fall_square", say("square to the fall"), "share", say("Row length that runs so nearly square to the way it should fall that neither way is "
+"wrong: there it may run back."))  # fmt: skip
+FALL_REVERSED = Quantity(
+    "fall_reversed",
+    say("fall reversed"),
+    "share",
+    say("Row length that falls the wrong way, where rows don't run square to the way they should fall."),
+)
 
 
 def row_quality(

@@ -18,6 +18,7 @@ from scipy.stats import t
 from geoagro.arrays import Floats, Ints
 from geoagro.stakeout.matching import by_place
 from geoagro.stakeout.records.accuracy import Alignment, Similarity
+from geoagro.values.words import Sentence, say
 
 Complexes = NDArray[np.complex128]
 
@@ -35,7 +36,16 @@ _REACH_M, _BIN_M, _SAMPLE = 20.0, 0.25, 400
 _TURNS_DEG = np.arange(-24.0, 24.01, 0.5)
 _EXPLAINS = 0.8  # share of the points that must then lie at a designed place
 _SEED = 20_240_613
-_WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+_WINDS = (
+    say("north"),
+    say("north-east"),
+    say("east"),
+    say("south-east"),
+    say("south"),
+    say("south-west"),
+    say("west"),
+    say("north-west"),
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -185,21 +195,25 @@ def _told(one: Similarity, stands_out: tuple[bool, bool, bool], before: float, a
     shifts, turns, scales = stands_out
     parts, checks = [], []
     if shifts:
-        parts.append(f"lie {one.shift_m:.2f} m {wind(one.east_m, one.north_m)}")
+        parts.append(
+            Sentence("{away:.2f} m {wind} of their places", away=one.shift_m, wind=wind(one.east_m, one.north_m))
+        )
         checks.append(_shift_cause(one))
     if turns:
-        way = "clockwise" if one.turn_deg > 0 else "anticlockwise"
-        parts.append(f"are turned by {abs(one.turn_deg):.2f} degrees {way}")
-        checks.append("whether bearings were taken from magnetic or true north instead of grid north")
+        clockwise = Sentence("turned clockwise by {deg:.2f} degrees", deg=abs(one.turn_deg))
+        other_way = Sentence("turned anticlockwise by {deg:.2f} degrees", deg=abs(one.turn_deg))
+        parts.append(clockwise if one.turn_deg > 0 else other_way)
+        checks.append(Sentence("whether bearings were taken from magnetic or true north instead of grid north"))
     if scales:
-        parts.append(f"lie {one.scale:.6f} times as far apart as designed")
-        checks.append("ground against map distances, and the unit of length")
+        parts.append(Sentence("{scale:.6f} times as far apart as designed", scale=one.scale))
+        checks.append(Sentence("ground against map distances, and the unit of length"))
     if not parts:
         return ""
-    return (
-        f"all points {' and '.join(parts)}; check {'; '.join(checks)}. Half of them lie within {before:.2f} m of their "
-        f"places as they stand, within {after:.2f} m without it"
-    )
+    return Sentence(
+        "all points lie alike: {how}; check {checks}. Half of them lie within {before:.2f} m of their places as they stand, "
+        "within {after:.2f} m without it",
+        how=tuple(parts), checks=tuple(checks), before=before, after=after,
+    )  # fmt: skip
 
 
 def _shift_cause(one: Similarity) -> str:
@@ -209,9 +223,10 @@ def _shift_cause(one: Similarity) -> str:
         if abs(feet) > 0.2 and abs(complex(one.east_m, one.north_m) - sign * feet) < max(
             5 * one.shift_se_m, 0.05 * abs(feet)
         ):
-            read, meant = ("feet", "US survey feet") if sign < 0 else ("US survey feet", "feet")
-            return f"the unit: {read} were probably taken where the file holds {meant}"
-    return "the base, its coordinates and the datum"
+            if sign < 0:
+                return Sentence("the unit: feet were probably taken where the file holds US survey feet")
+            return Sentence("the unit: US survey feet were probably taken where the file holds feet")
+    return Sentence("the base, its coordinates and the datum")
 
 
 def wind(east: float, north: float) -> str:
@@ -220,7 +235,7 @@ def wind(east: float, north: float) -> str:
     >>> wind(1.0, 1.0), wind(0.0, -3.0)
     ('north-east', 'south')
     """
-    return _WINDS[int(np.round(np.degrees(np.arctan2(east, north)) / 45)) % 8]
+    return Sentence(_WINDS[int(np.round(np.degrees(np.arctan2(east, north)) / 45)) % 8])
 
 
 def found_by_place(design: Floats, survey: Floats, *, within_m: float) -> Alignment | None:

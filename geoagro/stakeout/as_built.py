@@ -39,6 +39,7 @@ from geoagro.values.beds import Beds
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding
 from geoagro.values.survey import Survey
+from geoagro.values.words import Sentence
 
 Covers = Literal["all", "rows", "plots"]
 
@@ -137,7 +138,9 @@ def _from_traces(survey: Survey, rows: TreeRows, beds: Beds) -> AsBuilt:
     found = traced_rows(rows, lines)
     findings = list(survey.findings)
     if unmatched:
-        text = f"{len(unmatched)} trace(s) run along no row: {words.listed(unmatched)}; left out."
+        text = Sentence(
+            "{n} trace(s) run along no row: {unmatched}; left out.", n=len(unmatched), unmatched=words.listed(unmatched)
+        )
         findings.append(Finding("warning", "traces", text))
     return _result(
         survey,

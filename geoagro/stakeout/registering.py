@@ -19,6 +19,7 @@ from geoagro.stakeout.alignment import LEAST_PAIRS, aligned, found_by_place
 from geoagro.stakeout.matching import Pairs, by_name, by_place, plain_name
 from geoagro.stakeout.records.accuracy import Alignment
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 _MOST = 0.5
 _ROUND_MEDIAN = 1.1774  # median distance of a round normal scatter, in its standard deviation
@@ -124,10 +125,18 @@ def _again(design: Designed, points: Any, name_within_m: float) -> tuple[Ints, F
         return again, away, []
     status = points["status"].fillna("").to_numpy()
     changed = [str(points["name"].iloc[k]) for k, o in zip(again, other, strict=True) if status[k] != status[o]]
-    text = f"{len(again)} point(s) measure a name again: {listed(points['name'].iloc[again])}; the last of each counts."
+    text = Sentence(
+        "{n} point(s) measure a name again: {listed}; the last of each counts.",
+        n=len(again),
+        listed=listed(points["name"].iloc[again]),
+    )
     notes = [Finding("note", "names", text)]
     if changed:
-        text = f"{len(changed)} name(s) come with two states, the last of which counts: {listed(changed)}."
+        text = Sentence(
+            "{n} name(s) come with two states, the last of which counts: {changed}.",
+            n=len(changed),
+            changed=listed(changed),
+        )
         notes.append(Finding("warning", "names", text))
     return again, away[np.isfinite(away).all(axis=1)], notes
 
@@ -140,7 +149,11 @@ def _other_crops(design: Designed, points: Any, named: Ints) -> tuple[Bools, lis
     if not other.any():
         return other, []
     pairs = [f"{points['name'].iloc[s]} ({points['crop'].iloc[s]}, planned {design.crop[d]})" for d, s in named[other]]
-    text = f"{len(pairs)} number(s) bear another crop than planned, so the planned plant isn't there: {listed(pairs)}."
+    text = Sentence(
+        "{n} number(s) bear another crop than planned, so the planned plant isn't there: {pairs}.",
+        n=len(pairs),
+        pairs=listed(pairs),
+    )
     return other, [Finding("warning", "crops", text)]
 
 
@@ -260,16 +273,19 @@ def _alike(found: Alignment | None, undo: bool) -> list[Finding]:
     if found is None or not found.told:
         return []
     if undo:
-        return [Finding("repair", "positions", f"{found.told}; undone, as asked for.")]
-    return [Finding("warning", "positions", f"{found.told} (--repair shift undoes it).")]
+        return [Finding("repair", "positions", Sentence("{told}; undone, as asked for.", told=found.told))]
+    return [Finding("warning", "positions", Sentence("{told} (--repair shift undoes it).", told=found.told))]
 
 
 def _strayed(names: list[str], within_m: float) -> list[Finding]:
     if not names:
         return []
-    text = (
-        f"{len(names)} name(s) lie more than {within_m:.1f} m from where the design has them: {listed(names)}; matched "
-        "by place instead. Were names mixed up?"
+    text = Sentence(
+        "{n} name(s) lie more than {within_m:.1f} m from where the design has them: {names}; matched by "
+        "place instead. Were names mixed up?",
+        n=len(names),
+        within_m=within_m,
+        names=listed(names),
     )
     return [Finding("warning", "names", text)]
 

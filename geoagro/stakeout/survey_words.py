@@ -8,8 +8,9 @@ import numpy as np
 
 from geoagro.stakeout.matching import Pairs, plain_name
 from geoagro.stakeout.records.accuracy import Accuracy
-from geoagro.stakeout.registering import listed
+from geoagro.stakeout.registering import MOST_NAMED, listed
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence, in_a_row, say
 
 __all__ = ["accuracy", "extra", "listed", "missing_rows", "plots_only", "rows_off"]
 
@@ -21,25 +22,37 @@ def accuracy(one: Accuracy, by_names: bool, within_m: float) -> list[Finding]:
     if not np.isfinite(one.scatter_m):
         return []
     if one.repeats:
-        text = (
-            f"Single points scatter by {one.scatter_m:.2f} m (standard deviation each way). The receiver's own part is "
-            f"{one.receiver_m:.2f} m, from {one.repeats} point(s) measured again; {one.plants_m:.2f} m is left to single "
-            "plants or stakes."
+        text = Sentence(
+            "Single points scatter by {scatter_m:.2f} m (standard deviation each way). The receiver's own "
+            "part is {receiver_m:.2f} m, from {repeats} point(s) measured again; {plants_m:.2f} m is left to "
+            "single plants or stakes.",
+            scatter_m=one.scatter_m,
+            receiver_m=one.receiver_m,
+            repeats=one.repeats,
+            plants_m=one.plants_m,
         )
     else:
-        text = (
-            f"Single points scatter by {one.scatter_m:.2f} m (standard deviation each way): the receiver's error is at most "
-            "that, and so is that of single plants or stakes. Measuring some points again would tell them apart."
+        text = Sentence(
+            "Single points scatter by {scatter_m:.2f} m (standard deviation each way): the receiver's error "
+            "is at most that, and so is that of single plants or stakes. Measuring some points again would "
+            "tell them apart.",
+            scatter_m=one.scatter_m,
         )
     if np.isfinite(one.drift_m):
-        text += (
-            f" Whole rows: the receiver drifts by {one.drift_m:.2f} m, planting puts them off by {one.rows_m:.2f} m."
-        )
-    found = [Finding("note", "receiver", text)]
+        whole = Sentence(
+            "Whole rows: the receiver drifts by {drift:.2f} m, planting puts them off by {rows:.2f} m.",
+            drift=one.drift_m, rows=one.rows_m,
+        )  # fmt: skip
+        found = [Finding("note", "receiver", in_a_row(text, whole))]
+    else:
+        found = [Finding("note", "receiver", text)]
     if not by_names and _COARSE * one.scatter_m > within_m:
-        text = (
-            f"Points without a known name are matched within {within_m:.2f} m, little for a scatter of {one.scatter_m:.2f} m: "
-            "some are matched to a neighbour, and counts by place are rough. Record names (numbers)."
+        text = Sentence(
+            "Points without a known name are matched within {within_m:.2f} m, little for a scatter of "
+            "{scatter_m:.2f} m: some are matched to a neighbour, and counts by place are rough. Record names "
+            "(numbers).",
+            within_m=within_m,
+            scatter_m=one.scatter_m,
         )
         found.append(Finding("warning", "receiver", text))
     return found
@@ -51,11 +64,18 @@ def rows_off(offsets: Any) -> list[Finding]:
     if len(off) == 0:
         return []
     off = off.iloc[np.argsort(-off["across_m"].abs().to_numpy(), kind="stable")]
-    parts = [
-        f"row {row} stands {abs(across):.2f} m {'upslope' if across > 0 else 'downslope'}"
-        for row, across in zip(off["row"], off["across_m"], strict=True)
-    ]
-    return [Finding("warning", "rows", f"{len(off)} row(s) off their place: {listed(parts)}.")]
+    parts = tuple(
+        Sentence(_UPSLOPE if across > 0 else _DOWNSLOPE, row=str(row), away=abs(across))
+        for row, across in zip(off["row"][:MOST_NAMED], off["across_m"], strict=False)
+    )
+    told = {"n": len(off), "parts": parts}
+    return [Finding("warning", "rows", Sentence(_FARTHEST if len(off) > MOST_NAMED else _ALL_OFF, **told))]
+
+
+_UPSLOPE = say("row {row} stands {away:.2f} m upslope")
+_DOWNSLOPE = say("row {row} stands {away:.2f} m downslope")
+_ALL_OFF = say("{n} row(s) off their place: {parts}.")
+_FARTHEST = say("{n} row(s) off their place, the farthest: {parts}.")
 
 
 def extra(points: Any, at: Any, what: str) -> list[Finding]:
@@ -63,11 +83,20 @@ def extra(points: Any, at: Any, what: str) -> list[Finding]:
     if len(at) == 0:
         return []
     names = [
-        str(name) if name else f"point {number} (no name)"
+        str(name) if name else f"#{number}"
         for name, number in zip(points["name"].iloc[at], points["point"].iloc[at], strict=True)
     ]
     return [
-        Finding("warning", "points", f"{len(at)} surveyed point(s) match no {what} of the design: {listed(names)}.")
+        Finding(
+            "warning",
+            "points",
+            Sentence(
+                "{n} surveyed point(s) match no {what} of the design: {names}.",
+                n=len(at),
+                what=Sentence.of(what),
+                names=listed(names),
+            ),
+        )
     ]
 
 
@@ -82,9 +111,11 @@ def by_place(points: Any, pairs: Pairs, plants: Any) -> list[Finding]:
     ]
     if not strange:
         return []
-    text = (
-        f"{len(strange)} point(s) bear a name that no plant has, and were taken for the nearest free plant: {listed(strange)}. "
-        "Give them that plant's number, or leave them out."
+    text = Sentence(
+        "{n} point(s) bear a name that no plant has, and were taken for the nearest free plant: "
+        "{strange}. Give them that plant's number, or leave them out.",
+        n=len(strange),
+        strange=listed(strange),
     )
     return [Finding("warning", "points", text)]
 
@@ -94,7 +125,13 @@ def missing_rows(found: Any) -> list[Finding]:
     missing = found.loc[found["state"] == "missing", "row"].tolist()
     if not missing:
         return []
-    return [Finding("warning", "rows", f"{len(missing)} row(s) missing in the survey: {listed(missing)}.")]
+    return [
+        Finding(
+            "warning",
+            "rows",
+            Sentence("{n} row(s) missing in the survey: {missing}.", n=len(missing), missing=listed(missing)),
+        )
+    ]
 
 
 def plots_only(survival: Any, by_plots: bool) -> list[Finding]:
@@ -102,16 +139,19 @@ def plots_only(survival: Any, by_plots: bool) -> list[Finding]:
     if not by_plots:
         return []
     whole = survival[(survival["row"] == 0) & (survival["crop"] == "all")].iloc[0]
-    text = f"Counts and the list to plant again cover the sample plots only: {whole['surveyed']} of {whole['planned']} plants. "
+    text = Sentence(
+        "Counts and the list to plant again cover the sample plots only: {surveyed} of {planned} plants.",
+        surveyed=int(whole["surveyed"]),
+        planned=int(whole["planned"]),
+    )
     low, high = field_loss(whole)
+    of_field = Sentence("They are too few to say anything about the field.")
     if np.isfinite(low):
-        text += (
-            f"For the field that means about {(1 - whole['survival']) * whole['planned']:.0f} plants to plant again "
-            f"({low:.0f} to {high:.0f}, 95 %; {whole['method']})."
-        )
-    else:
-        text += "They are too few to say anything about the field."
-    return [Finding("note", "plots", text)]
+        of_field = Sentence(
+            "For the field that means about {n:.0f} plants to plant again ({low:.0f} to {high:.0f}, 95 %; {method}).",
+            n=(1 - whole["survival"]) * whole["planned"], low=low, high=high, method=Sentence.of(str(whole["method"])),
+        )  # fmt: skip
+    return [Finding("note", "plots", in_a_row(text, of_field))]
 
 
 def field_loss(line: Any) -> tuple[float, float]:

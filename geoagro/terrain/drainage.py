@@ -13,6 +13,7 @@ from geoagro.errors import LayoutError
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
 from geoagro.values.terrain import Drainage, Terrain
+from geoagro.values.words import Sentence, in_a_row
 
 EXPONENT = 1.1
 """Of the slope to each lower neighbour (Freeman 1991)."""
@@ -50,10 +51,23 @@ def drainage(terrain: Terrain, *, least_ha: float, width_m: float, strip_m: floa
     area = contributing_area(surface)
     lines = drainage_lines(surface, area, least_m2=least_ha * 1e4, width_m=width_m)
     length = float(shapely.length(lines).sum())
-    told = f"Lines where {least_ha:g} ha or more drain through a width of {width_m:g} m: {length:.0f} m in and around the field. "
+    told: str = Sentence(
+        "Lines where {least_ha:g} ha or more drain through a width of {width_m:g} m: {length:.0f} m in "
+        "and around the field.",
+        least_ha=least_ha,
+        width_m=width_m,
+        length=length,
+    )
     if surface.cell_m > terrain.smooth.cell_m:
-        told += f"Cells of {terrain.smooth.cell_m:g} m were averaged to {surface.cell_m:g} m, as the ground is large. "
-    told += "Water from outside the elevation read around the field is unknown and not counted; pits keep theirs."
+        averaged = Sentence(
+            "Cells of {fine:g} m were averaged to {coarse:g} m, as the ground is large.",
+            fine=terrain.smooth.cell_m, coarse=surface.cell_m,
+        )  # fmt: skip
+        told = in_a_row(told, averaged)
+    beyond = Sentence(
+        "Water from outside the elevation read around the field is unknown and not counted; pits keep theirs."
+    )
+    told = in_a_row(told, beyond)
     return Drainage(area, strips_along(lines, strip_m), (Finding("note", "rows.break_at_drainage", told),))
 
 

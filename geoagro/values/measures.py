@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from geoagro.frames import pd
 from geoagro.values.layers import Field, LayerSpec
-from geoagro.values.words import english_number
+from geoagro.values.words import Sentence, english_number
 
 _MOST_DECIMALS, _UNKNOWN_DECIMALS = 4, 2
 MEASURE_FIELDS = (
@@ -58,13 +58,13 @@ class Measure:
 
     @property
     def words(self) -> str:
-        """Name for people."""
-        return self.quantity.words.format(at=self.at)
+        """Name for people, a sentence that can be said in any language."""
+        return Sentence(self.quantity.words, at=self.at)
 
     @property
     def definition(self) -> str:
         """How it is computed."""
-        return self.quantity.definition.format(at=self.at)
+        return Sentence(self.quantity.definition, at=self.at)
 
 
 @dataclass(frozen=True)

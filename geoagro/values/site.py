@@ -80,7 +80,9 @@ class Finding:
 
     def __post_init__(self) -> None:
         for name in ("where", "text"):  # names out of files stand in them
-            object.__setattr__(self, name, visible(getattr(self, name)))
+            given = getattr(self, name)
+            if (shown := visible(given)) != given:
+                object.__setattr__(self, name, shown)
 
 
 @dataclass(frozen=True)

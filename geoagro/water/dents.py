@@ -6,6 +6,7 @@ from geoagro.planar.dents import DEEP_M
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import Finding
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import Sentence
 from geoagro.water.row_profiles import row_profiles
 
 
@@ -18,9 +19,15 @@ def low_point_findings(rows: TreeRows, terrain: Terrain) -> tuple[Finding, ...]:
     if not deep:
         return ()
     worst, depths = max(deep, key=lambda pair: float(pair[1].max()))
-    text = (
-        f"{len(deep)} of {len(rows.frame)} rows have {sum(len(d) for _, d in deep)} inner low points of {DEEP_M:g} m or deeper, "
-        f"the deepest {depths.max():.2f} m in row {worst}: water stands there, and a full furrow breaks there first. `geoagro "
-        "water` says where water comes from and goes; ridges and ditches need a licensed professional"
+    text = Sentence(
+        "{n} of {all} rows have {points} inner low points of {deep_m:g} m or deeper, the deepest {deepest:.2f} m "
+        "in row {worst}: water stands there, and a full furrow breaks there first. `geoagro water` says "
+        "where water comes from and goes; ridges and ditches need a licensed professional",
+        n=len(deep),
+        all=len(rows.frame),
+        points=sum(len(d) for _, d in deep),
+        deep_m=DEEP_M,
+        deepest=depths.max(),
+        worst=worst,
     )
     return (Finding("note", "rows", text),)

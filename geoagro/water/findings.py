@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from geoagro.values.rules.water import WaterRule
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence, in_a_row
 from geoagro.water.records.tables import WaterPlan
 from geoagro.water.records.words import CAUTION
 
@@ -29,18 +30,21 @@ def _edge(plan: WaterPlan) -> list[Finding]:
     beyond = int(rows["beyond"].sum())
     if beyond == 0:
         return []
-    text = (
-        f"water may come from beyond the elevation onto {beyond} of {len(rows)} rows; their ground and volumes are the least "
-        "there can be, and no verdict is given on them. Give a raster that reaches to the top of the slope."
+    text = Sentence(
+        "water may come from beyond the elevation onto {beyond} of {n} rows; their ground and volumes "
+        "are the least there can be, and no verdict is given on them. Give a raster that reaches to the "
+        "top of the slope.",
+        beyond=beyond,
+        n=len(rows),
     )
     return [Finding("warning", "inputs.elevation", text)]
 
 
 def _storm(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
     if rule is None:
-        text = (
-            "no storm was reckoned with, as the design has no section `water`. Say there what rows are for, and the rain and "
-            "soil of your place: water: { rows: store, rain_mm: ..., soil_group: ... }."
+        text = Sentence(
+            "no storm was reckoned with, as the design has no section `water`. Say there what rows are for, "
+            "and the rain and soil of your place: water: { rows: store, rain_mm: ..., soil_group: ... }."
         )
         return [Finding("note", "water", text)]
     if rule.rows == "lead":
@@ -48,17 +52,33 @@ def _storm(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
     rows = plan.row_water
     over = rows[rows["over_m3"] > 0.01]
     if over.empty:
-        text = f"all {len(rows)} rows hold the storm of {rule.rain_mm:g} mm ({plan.runoff_mm:.0f} mm run off) behind the ridge given"
+        text = Sentence(
+            "all {n} rows hold the storm of {rain_mm:g} mm ({runoff_mm:.0f} mm run off) behind the ridge given",
+            n=len(rows),
+            rain_mm=rule.rain_mm,
+            runoff_mm=plan.runoff_mm,
+        )
         return [Finding("note", "water", text)]
     first = over.iloc[int(over["first_over_rain_mm"].fillna(float("inf")).argmin())]
     rain = first["first_over_rain_mm"]
-    alone = f", which its own ground alone fills at {rain:.0f} mm" if math.isfinite(rain) else ""
     left = float(plan.water_balance.set_index("item")["volume_m3"]["left"])
-    text = (
-        f"in the storm of {rule.rain_mm:g} mm ({plan.runoff_mm:.0f} mm run off) {len(over)} of {len(rows)} rows run over, first row "
-        f"{int(first['row'])}{alone}; {left:.0f} m3 of {plan.row_water['caught_m3'].sum():.0f} m3 leave the last row. "
-        "Raise water.ridge.height_m, lead the water away, or take more of it up above."
+    text = Sentence(
+        "in the storm of {rain_mm:g} mm ({runoff_mm:.0f} mm run off) {n} of {all} rows run over, first "
+        "row {first}; {left:.0f} m3 of {caught:.0f} m3 leave the last row. Raise water.ridge.height_m, "
+        "lead the water away, or take more of it up above.",
+        rain_mm=rule.rain_mm,
+        runoff_mm=plan.runoff_mm,
+        n=len(over),
+        all=len(rows),
+        first=str(int(first["row"])),
+        left=left,
+        caught=plan.row_water["caught_m3"].sum(),
     )
+    if math.isfinite(rain):
+        alone = Sentence(
+            "The ground of row {row} alone fills it at {rain:.0f} mm.", row=str(int(first["row"])), rain=rain
+        )
+        return [Finding("warning", "water.ridge", in_a_row(text, alone))]
     return [Finding("warning", "water.ridge", text)]
 
 
@@ -69,12 +89,17 @@ def _low_points(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
         return []
     deepest = rows.iloc[int(rows["deepest_m"].argmax())]
     elsewhere = plan.low_points[(plan.low_points["depth_m"] >= 0.15) & ~plan.low_points["on_flow_line"]]
-    text = (
-        f"{int((rows['low_points'] > 0).sum())} of {len(rows)} rows have {count} inner low points of 0.15 m or deeper, the "
-        f"deepest {deepest['deepest_m']:.2f} m in row {int(deepest['row'])}; {len(elsewhere)} of them lie off the flow lines. "
-        "Water stands there, and a full furrow breaks there first"
+    text = Sentence(
+        "{n} of {all} rows have {count} inner low points of 0.15 m or deeper, the deepest {deepest:.2f} m in row {row}; {off} "
+        "of them lie off the flow lines. Water stands there, and a full furrow breaks there first.",
+        n=int((rows["low_points"] > 0).sum()),
+        all=len(rows),
+        count=count,
+        deepest=float(deepest["deepest_m"]),
+        row=str(int(deepest["row"])),
+        off=len(elsewhere),
     )
-    return [Finding("warning" if rule is not None and rule.rows == "lead" else "note", "water", text + ".")]
+    return [Finding("warning" if rule is not None and rule.rows == "lead" else "note", "water", text)]
 
 
 def _ways(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
@@ -83,9 +108,15 @@ def _ways(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
     if rule is None or wrong.empty:
         return []
     worst = wrong.iloc[int(wrong["length_m"].argmax())]
-    text = (
-        f"{len(wrong)} of {len(pieces)} pieces of row break a limit, e.g. row {int(worst['row'])} from {worst['from_m']:.0f} to "
-        f"{worst['to_m']:.0f} m: {worst['problem']} (layer row_profile)"
+    text = Sentence(
+        "{n} of {all} pieces of row break a limit, e.g. row {row} from {from_m:.0f} to {to_m:.0f} m: "
+        "{problem} (layer row_profile)",
+        n=len(wrong),
+        all=len(pieces),
+        row=str(int(worst["row"])),
+        from_m=worst["from_m"],
+        to_m=worst["to_m"],
+        problem=Sentence.of(worst["problem"]),
     )
     return [Finding("warning", "water", text)]
 
@@ -94,9 +125,11 @@ def _crossings(plan: WaterPlan) -> list[Finding]:
     met = plan.flow_crossings
     if len(met) == 0:
         return []
-    text = (
-        f"{met['row'].nunique()} rows cross lines of gathered flow at {len(met)} places. Keep a grass strip along them "
-        "(rows.break_at_drainage with rows.drainage_width_m), or see that nothing there can wash out"
+    text = Sentence(
+        "{rows} rows cross lines of gathered flow at {n} places. Keep a grass strip along them "
+        "(rows.break_at_drainage with rows.drainage_width_m), or see that nothing there can wash out",
+        rows=met["row"].nunique(),
+        n=len(met),
     )
     return [Finding("warning", "rows", text)]
 
@@ -107,5 +140,11 @@ def _machines(plan: WaterPlan) -> list[Finding]:
     if share < 0.05:
         return []
     limit = float(above["from_pct"].min())
-    text = f"{share:.1f} % of the row length and {ends} row ends lie on ground that slopes more than {limit:g} % across the row"
+    text = Sentence(
+        "{share:.1f} % of the row length and {ends} row ends lie on ground that slopes more than "
+        "{limit:g} % across the row",
+        share=share,
+        ends=ends,
+        limit=limit,
+    )
     return [Finding("warning", "water.machine_slope_pct", text)]

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats
 from geoagro.values.rules.water import Ridge, WaterRule
+from geoagro.values.words import Sentence
 from geoagro.water.cascade import Caught
 from geoagro.water.channels import Section, behind_ridge, manning_velocity_m_s, normal_depth_m, permissible_velocity_m_s
 from geoagro.water.records.tables import ROW_PROFILE
@@ -174,26 +175,32 @@ def _problems(ways: list[Way], length: Floats, away: Floats, carried: _Carried, 
     if rule is None:
         return [""] * len(ways)
     return [
-        "; ".join([*_too_long(float(length[k]), rule), *(_badly_led(way, k, float(away[k]), carried, rule))])
+        Sentence("{all}", all=problems) if problems else ""
         for k, way in enumerate(ways)
+        for problems in [(*_too_long(float(length[k]), rule), *_badly_led(way, k, float(away[k]), carried, rule))]
     ]
 
 
 def _too_long(length_m: float, rule: WaterRule) -> list[str]:
     limit = rule.max_way_m
-    return [f"{length_m:.0f} m one way, above water.max_way_m ({limit:g} m)"] if length_m > limit else []
+    return (
+        [Sentence("{way:.0f} m one way, above water.max_way_m ({limit:g} m)", way=length_m, limit=limit)]
+        if length_m > limit
+        else []
+    )
 
 
 def _badly_led(way: Way, k: int, away_m: float, carried: _Carried, rule: WaterRule) -> list[str]:
     if rule.rows == "store":
         return []
-    told = []
+    told: list[str] = []
     if np.isnan(carried.depth[k]):
-        told.append("the furrow runs over at peak flow")
+        told.append(Sentence("the furrow runs over at peak flow"))
     elif carried.velocity[k] > carried.borne[k]:
-        told.append(f"{carried.velocity[k]:.2f} m/s, above the {carried.borne[k]:.2f} m/s that the furrow bears")
+        text = "{speed:.2f} m/s, above the {most:.2f} m/s that the furrow bears"
+        told.append(Sentence(text, speed=carried.velocity[k], most=carried.borne[k]))
     if not way.at_row_end:
-        told.append("ends in a low point, not at a row end")
+        told.append(Sentence("ends in a low point, not at a row end"))
     if not away_m <= OUTLET_REACH_M:
-        told.append(f"no outlet or flow line within {OUTLET_REACH_M:g} m of where it ends")
+        told.append(Sentence("no outlet or flow line within {reach:g} m of where it ends", reach=OUTLET_REACH_M))
     return told

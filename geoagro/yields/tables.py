@@ -11,6 +11,7 @@ from geoagro.values.recipe import Crop
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.section import Key
 from geoagro.values.site import Finding
+from geoagro.values.words import CropName, Sentence, crop_names, in_a_row
 from geoagro.values.yields import YieldShare, YieldsInCompany
 from geoagro.yields.land import years_of_land
 from geoagro.yields.model import LIKELY, response
@@ -76,15 +77,18 @@ def too_dark(yields: YieldsInCompany, crops: Mapping[str, Crop]) -> list[YieldSh
 def _dark(yields: YieldsInCompany, crops: Mapping[str, Crop], remedies: Sequence[Remedy]) -> Iterator[Finding]:
     for share in too_dark(yields, crops):
         code = share.kind.crop
-        when = f"planting no. {share.round}" if not share.year else f"year {share.year}"
+        when = Sentence("planting no. {n}", n=share.round) if not share.year else Sentence("year {n}", n=share.year)
         lost = 100 * (1 - response(crops[code], share.incoming))
-        text = (
-            f"Too dark for {code} in {when}: {100 * share.incoming:.0f} % of open light reaches it, which costs about {lost:.0f} % of "
-            f"its yield."
+        told = {"crop": CropName(code), "when": when, "light": 100 * share.incoming, "lost": lost}
+        text = Sentence(
+            "Too dark for {crop} in {when}: {light:.0f} % of open light reaches it, which costs about {lost:.0f} % of its yield.",
+            **told,
         )
         helps = [*_eased(share, remedies), *_others(share, crops)]
         yield Finding(
-            "warning", f"planting {share.kind.planting}", f"{text} What helps: {'; '.join(helps)}." if helps else text
+            "warning",
+            Sentence("planting {planting}", planting=share.kind.planting),
+            in_a_row(text, Sentence("What helps: {helps}.", helps=tuple(helps)) if helps else ""),
         )
 
 
@@ -92,7 +96,9 @@ def _eased(share: YieldShare, remedies: Sequence[Remedy]) -> Iterator[str]:
     for remedy in remedies:
         after = remedy.yields.of(share.kind, round_=share.round, year=share.year)
         if after is not None and after.incoming > share.incoming + 0.05:
-            yield f"{remedy.words} ({100 * after.incoming:.0f} % of the light)"
+            yield Sentence(
+                "{remedy} ({light:.0f} % of the light)", remedy=Sentence.of(remedy.words), light=100 * after.incoming
+            )
 
 
 def _others(share: YieldShare, crops: Mapping[str, Crop]) -> Iterator[str]:
@@ -102,9 +108,12 @@ def _others(share: YieldShare, crops: Mapping[str, Crop]) -> Iterator[str]:
         if code != share.kind.crop and crop.habit not in {"tree", None} and response(crop, share.incoming) >= _GOOD
     )
     if fit:
-        yield f"a crop that bears this shade ({', '.join(fit[:4])} keeps {100 * _GOOD:.0f} % or more by its published response)"
+        yield Sentence(
+            "a crop that bears this shade ({crops} keeps {share:.0f} % or more by its published response)",
+            crops=crop_names(fit[:4]), share=100 * _GOOD,
+        )  # fmt: skip
     if share.round > 1:
-        yield f"leave the bed to grass or mulch from planting no. {share.round} on"
+        yield Sentence("leave the bed to grass or mulch from planting no. {n} on", n=share.round)
 
 
 def _full(yields: YieldsInCompany) -> Iterator[Finding]:
@@ -114,18 +123,28 @@ def _full(yields: YieldsInCompany) -> Iterator[Finding]:
             continue
         if share.density > _OVERFULL:
             told.add(share.kind)
-            text = f"{share.kind.crop} stands {share.density:.1f} times as dense as grown alone; a place yields {share.place.likely:.2f} of one alone."
-            yield Finding("warning", f"planting {share.kind.planting}", text)
+            text = Sentence(
+                "{crop} stands {density:.1f} times as dense as grown alone; a place yields {likely:.2f} of one alone.",
+                crop=CropName(share.kind.crop),
+                density=share.density,
+                likely=share.place.likely,
+            )
+            yield Finding("warning", Sentence("planting {planting}", planting=share.kind.planting), text)
         elif share.fullness > 1.05 * LIKELY.fullest and share.place.likely < _CROWDED:
             told.add(share.kind)
-            text = (
-                f"More than the ground feeds while {share.kind.crop} stands: all crops together would take {share.fullness:.1f} times what "
-                f"grown stands take, so a place yields {share.place.likely:.2f} of one alone."
+            text = Sentence(
+                "More than the ground feeds while {crop} stands: all crops together would take {fullness:.1f} "
+                "times what grown stands take, so a place yields {likely:.2f} of one alone.",
+                crop=CropName(share.kind.crop),
+                fullness=share.fullness,
+                likely=share.place.likely,
             )
-            yield Finding("note", f"planting {share.kind.planting}", text)
+            yield Finding("note", Sentence("planting {planting}", planting=share.kind.planting), text)
 
 
 def _uncorrected(yields: YieldsInCompany) -> Iterator[Finding]:
     for kind, why in yields.uncorrected:
-        text = f"Yields of {kind.crop} aren't corrected for company and shade: {why}."
-        yield Finding("warning", f"planting {kind.planting}", text)
+        text = Sentence(
+            "Yields of {crop} aren't corrected for company and shade: {why}.", crop=CropName(kind.crop), why=why
+        )
+        yield Finding("warning", Sentence("planting {planting}", planting=kind.planting), text)

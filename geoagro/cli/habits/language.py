@@ -4,18 +4,22 @@ A command that writes for people takes `locale_option()` and makes its `Words` o
 `words: Words` and hand them on; whatever is read on paper, picture, sheet or calendar is made last, by
 `words(say("... {name} ..."), name=...)` for a whole sentence (one for one, another for many; never glued from parts),
 `words.number`, `words.day` and the like for figures. Values and tables keep keys and numbers, files for programs stay
-as they are. A message that isn't a literal where it is said (a field's meaning, a kind of bed) is marked by `say`
+as they are. A command's own lines on the terminal are said likewise, findings by `finding_line`; failures, --help, the guide
+and what --json prints are English. A message that isn't a literal where it is said (a field's meaning, a kind of bed) is marked by `say`
 where it stands, in one of the rooms that `outputs/words/catalog.py` lists.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from geoagro.cli.habits.arguments import Decorator
-from geoagro.cli.habits.told import is_quiet, tell_finding
+from geoagro.cli.habits.told import Finds, is_quiet, tell_finding
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from geoagro.outputs.words.say import Words
@@ -48,6 +52,24 @@ def words_of(locale: str | None, design: Design | None = None) -> Words:
     elif not words.is_reviewed:
         _note(f"the texts in {language} haven't been reviewed by a native practitioner yet")
     return words
+
+
+def say_written(paths: Iterable[Path], words: Words) -> None:
+    """Say which files were written, a line for each."""
+    for path in paths:
+        click.echo(words(say("wrote {path}"), path=str(path)))
+
+
+def finding_line(finding: Finds, words: Words) -> str:
+    """Give a finding in a line: how much it matters, what it is about, and its text."""
+    from geoagro.outputs.report.cell_words import LEVELS, about_words
+
+    return words(
+        say("{level}: {about}: {finding}"),
+        level=words(LEVELS[finding.level]).lower(),
+        about=about_words(finding.where, words),
+        finding=words.again(finding.text),
+    )
 
 
 def _note(text: str) -> None:

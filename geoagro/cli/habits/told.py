@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Mapping
 from contextlib import redirect_stdout
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, TextIO
 
 import click
 
@@ -79,12 +79,23 @@ class Told:
         """Begin anew."""
         self.files, self.figures, self.findings = [], [], []
 
-    def line(self, command: str, words: str) -> str:
+    def line(self, command: str, words: str, **more: str) -> str:
         """Write it as one line of JSON; no NaN in it, as the standard knows none."""
-        return json.dumps({"command": command, **asdict(self), "words": words}, ensure_ascii=False, allow_nan=False)
+        told = {"command": command, **more, **asdict(self), "words": words}
+        return json.dumps(told, ensure_ascii=False, allow_nan=False)
+
+
+@dataclass(eq=False)
+class _Run:
+    """The command that runs: its name, where it prints, and whether it told events, each with a line of its own."""
+
+    command: str = ""
+    out: TextIO = field(default_factory=lambda: sys.stdout)
+    told_events: bool = False
 
 
 _NOW = Told()
+_RUN = _Run()
 
 
 def tell_files(paths: Iterable[Path]) -> None:
@@ -131,6 +142,22 @@ def tell_finding(level: str, about: str, text: str) -> None:
     _NOW.findings.append({"level": level, "about": about, "text": text})
 
 
+def tell_event(event: str, words: str) -> None:
+    """Tell what happened while a command goes on: in words, or as a line of JSON with all that was told since the last."""
+    if not is_json():
+        click.echo(words)
+        return
+    print(_NOW.line(_RUN.command, words.strip(), event=event), file=_RUN.out, flush=True)
+    _NOW.forget()
+    _RUN.told_events = True
+
+
+def is_json() -> bool:
+    """Tell whether programs read along."""
+    context = click.get_current_context(silent=True)
+    return bool(context and context.meta.get(_JSON))
+
+
 def is_quiet() -> bool:
     """Tell whether nothing but failures is to be said."""
     context = click.get_current_context(silent=True)
@@ -165,6 +192,7 @@ def with_habits(name: str, command: Callable[..., object]) -> Callable[..., obje
         context = click.get_current_context(silent=True)  # none where a command is called from Python
         meta = context.meta if context else {}
         _NOW.forget()
+        _RUN.command, _RUN.out, _RUN.told_events = name, sys.stdout, False
         if not (meta.get(_JSON) or meta.get(_QUIET)):
             return command(*given, **named)
         words = io.StringIO()
@@ -172,7 +200,7 @@ def with_habits(name: str, command: Callable[..., object]) -> Callable[..., obje
             with redirect_stdout(words):
                 return command(*given, **named)
         finally:
-            if meta.get(_JSON) and (_ended() or _NOW.findings):
+            if meta.get(_JSON) and not _RUN.told_events and (_ended() or _NOW.findings):
                 click.echo(_NOW.line(name, words.getvalue().strip()))
 
     return run

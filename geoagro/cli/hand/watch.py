@@ -12,9 +12,19 @@ import click
 
 from geoagro.cli.habits.arguments import design_argument, folder_option
 from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.told import (
+    is_json,
+    tell_event,
+    tell_figure,
+    tell_files,
+    tell_finding,
+    tell_findings,
+    tell_measures,
+)
 from geoagro.errors import GeoagroError, InputError, OutputError
 from geoagro.inputs.design.located import located
 from geoagro.values.progress import Progress
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from geoagro.outputs.words.say import Words
@@ -76,7 +86,7 @@ def command(design_file: Path, output: Path | None, *, rows_only: bool, locale: 
     """Lay out the field of DESIGN now, and again whenever DESIGN or a file that it names is saved; Ctrl+C ends it.
 
     First come quick rows as a picture (rows.png), then the whole layout as a picture (layout.png), then layout.gpkg, with
-    the same result as `geoagro layout`. Both pictures come even while a viewer holds layout.gpkg. Saved again meanwhile, the work starts anew. A file that can't be read says why, and the last
+    the same result as `geoagro layout`. With --json every event is a line. Both pictures come even while a viewer holds layout.gpkg. Saved again meanwhile, the work starts anew. A file that can't be read says why, and the last
     good result stays.
     """
     if not design_file.is_file():
@@ -85,23 +95,37 @@ def command(design_file: Path, output: Path | None, *, rows_only: bool, locale: 
         )
     if locale is not None:
         words_of(locale)  # refused now, not after the first round
-    watched = Watched(design_file)
-    click.echo(f"Watching {design_file} and the files that it names; Ctrl+C ends it.")
+    watched, words = Watched(design_file), _spoken(design_file, locale)
+    text = words(say("Watching {design} and the files that it names; Ctrl+C ends it."), design=str(design_file))
+    tell_event("watching", text)
     try:
         while True:
             watched.look()
             _round(watched, output, rows_only=rows_only, locale=locale)
-            _wait(watched)
+            _wait(watched, words)
     except KeyboardInterrupt:
-        click.echo("Ended.")
+        tell_event("ended", words(say("Ended.")))
 
 
-def _wait(watched: Watched) -> None:
+def _spoken(design_file: Path, locale: str | None) -> Words:
+    """Make the words of what watching itself says; English where the design can't be read yet."""
+    from geoagro.inputs.design.file import read_design
+    from geoagro.outputs.words.say import Words
+
+    if locale is not None:
+        return Words(locale)
+    try:
+        return Words(read_design(design_file).locale)
+    except GeoagroError:
+        return Words()
+
+
+def _wait(watched: Watched, words: Words) -> None:
     """Wait for a save, then until nothing is saved for a moment, since programs save in several steps."""
     while not watched.changed():
         time.sleep(POLL_S)
     names = ", ".join(sorted({path.name for path in watched.changed()}))
-    click.echo(f"\n{names} saved")
+    tell_event("saved", "\n" + words(say("{files} saved"), files=names))
     quiet = False
     while not quiet:
         watched.look()
@@ -123,16 +147,26 @@ def _round(watched: Watched, output: Path | None, *, rows_only: bool, locale: st
     try:
         with located(watched.design_file):
             for path in _steps(watched.design_file, output, progress, rows_only=rows_only, locale=locale):
-                click.echo(f"{time.monotonic() - begin:5.1f} s  {path}")
+                seconds = time.monotonic() - begin
+                tell_files([path])
+                tell_figure("seconds", round(seconds, 1), "s")
+                tell_event("written", f"{seconds:5.1f} s  {path}")
                 watched.look_at_own(path.parent)
     except SavedAgainError:
         return
     except OutputError as error:
-        click.echo(
-            f"geoagro: {error}\nThe pictures are new; close the file and save again to renew the rest.", err=True
-        )
+        _failed(watched, error, "The pictures are new; close the file and save again to renew the rest.")
     except GeoagroError as error:
-        click.echo(f"geoagro: {error}\nThe last good result stays.", err=True)
+        _failed(watched, error, "The last good result stays.")
+
+
+def _failed(watched: Watched, error: GeoagroError, stays: str) -> None:
+    """Say on stderr why a round failed; programs that read along get it as an event."""
+    if is_json():
+        tell_finding("failure", watched.design_file.name, str(error))
+        tell_event("failed", stays)
+    else:
+        click.echo(f"geoagro: {error}\n{stays}", err=True)
 
 
 def _steps(
@@ -143,7 +177,7 @@ def _steps(
     if rows_only:
         return
     from geoagro import pipeline
-    from geoagro.cli.layout import write_laid
+    from geoagro.cli.layout import tell_layout, write_laid
     from geoagro.inputs.design.file import read_design
     from geoagro.outputs.layout.files import check_result_folder, write_first_picture
 
@@ -153,7 +187,9 @@ def _steps(
     laid = pipeline.layout(design, progress=progress)
     yield write_first_picture(laid, folder, words)
     check_result_folder(folder)
-    yield write_laid(laid, design_file, folder, progress, words).written[0]
+    done = write_laid(laid, design_file, folder, progress, words)
+    tell_layout(done)
+    yield done.written[0]
 
 
 def _quick_rows(design_file: Path, output: Path | None, progress: Progress, locale: str | None) -> Path:
@@ -167,6 +203,8 @@ def _quick_rows(design_file: Path, output: Path | None, progress: Progress, loca
     quick = design.model_copy(update={"rows": design.rows.model_copy(update={"thorough": False})})
     site = read_site(quick)
     plan = pipeline.rows_of(quick, site, read_ground_source(quick, site), progress=progress)
+    tell_measures(plan.quality)
+    tell_findings([*plan.site.findings, *plan.ground.findings, *plan.rows.findings])
     return write_quick_picture(plan, output or design.folder / design.output.folder, _words(locale, design))
 
 

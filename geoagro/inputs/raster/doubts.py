@@ -10,6 +10,7 @@ from geoagro.errors import InputError
 from geoagro.inputs.raster.file import RasterWindow
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 TOO_STEEP, DOUBTFUL = 1.0, 0.45
 """Median slope (ratio) that no field has, and one that few have; heights in centimetres, or grey values, look like that.
@@ -35,7 +36,7 @@ def height_doubts(window: RasterWindow, *, key: str) -> tuple[Finding, ...]:
     """
     known = window.values[np.isfinite(window.values)]
     if len(known) > 1 and known.min() == known.max():
-        text = f"all {len(known):,} cells hold {known[0]:g} m; ground is never so level"
+        text = Sentence("all {n} cells hold {known:g} m; ground is never so level", n=len(known), known=known[0])
         return (Finding("warning", window.where, text),)
     median = _median_slope(window)
     if median > TOO_STEEP:
@@ -45,8 +46,10 @@ def height_doubts(window: RasterWindow, *, key: str) -> tuple[Finding, ...]:
             "raster of heights."
         )
     if median > DOUBTFUL:
-        text = (
-            f"half of the ground is steeper than {100 * median:.0f} %; if heights are in another unit, set {key}.unit"
+        text = Sentence(
+            "half of the ground is steeper than {median:.0f} %; if heights are in another unit, set {key}.unit",
+            median=100 * median,
+            key=key,
         )
         return (Finding("warning", window.where, text),)
     return (*_few_heights(known, window.where), *_wide_cells(window))
@@ -57,10 +60,13 @@ def _few_heights(known: Floats, where: str) -> tuple[Finding, ...]:
     if len(levels) > FEW_HEIGHTS or len(known) < MANY_CELLS:
         return ()
     shown = ", ".join(f"{level:g}" for level in levels[:3]) + (", ..." if len(levels) > 3 else "")
-    text = (
-        f"{len(known):,} cells hold only {len(levels)} different heights ({shown} m), with steps between them. A mask or "
-        "classes of cover look like that, and heights rounded to whole metres: rows would follow the edges of the steps. "
-        "Give heights with decimals"
+    text = Sentence(
+        "{n} cells hold only {different} different heights ({shown} m), with steps between them. A mask or "
+        "classes of cover look like that, and heights rounded to whole metres: rows would follow the "
+        "edges of the steps. Give heights with decimals",
+        n=len(known),
+        different=len(levels),
+        shown=shown,
     )
     return (Finding("warning", where, text),)
 
@@ -71,10 +77,12 @@ def _wide_cells(window: RasterWindow) -> tuple[Finding, ...]:
     cell_m = float(np.hypot(window.transform.b, window.transform.e)) * metres
     if cell_m <= COARSE_M:
         return ()
-    text = (
-        f"cells are about {cell_m:.0f} m wide, and the ground between them is taken to be smooth. Gullies, banks and ridges "
-        f"narrower than about {2 * cell_m:.0f} m aren't in it: where the field has such, rows come out steeper than told. "
-        "Give a finer survey"
+    text = Sentence(
+        "cells are about {cell_m:.0f} m wide, and the ground between them is taken to be smooth. "
+        "Gullies, banks and ridges narrower than about {least:.0f} m aren't in it: where the field has "
+        "such, rows come out steeper than told. Give a finer survey",
+        cell_m=cell_m,
+        least=2 * cell_m,
     )
     return (Finding("note", window.where, text),)
 
@@ -117,9 +125,11 @@ def aspect_doubts(slope: Grid, aspect_deg: Grid, *, where: str) -> tuple[Finding
     turning = float(np.sqrt(((parts[2] - parts[1]) ** 2).mean() / 2)) / change
     if turning <= MISFIT:
         return ()
-    text = (
-        f"slope and aspect don't belong to one ground: {100 * turning:.0f} % of their change turns in circles (0 % on any "
-        "ground, about 70 % by chance). Check that aspect is the direction downslope, clockwise from north, of the same survey"
+    text = Sentence(
+        "slope and aspect don't belong to one ground: {turning:.0f} % of their change turns in circles "
+        "(0 % on any ground, about 70 % by chance). Check that aspect is the direction downslope, "
+        "clockwise from north, of the same survey",
+        turning=100 * turning,
     )
     return (Finding("warning", where, text),)
 
@@ -149,5 +159,11 @@ def contour_doubts(lines: Shapes, heights: Floats, *, where: str) -> tuple[Findi
             f"{where}: {len(one)} pair(s) of contours of different heights cross, e.g. {low:g} and {high:g} m {at}; ground "
             "can't be at two heights. Look whether they are contours, and whether `height_field` is right."
         )
-    text = f"{len(one)} pair(s) of contours of different heights cross, e.g. {low:g} and {high:g} m {at}"
+    text = Sentence(
+        "{n} pair(s) of contours of different heights cross, e.g. {low:g} and {high:g} m {at}",
+        n=len(one),
+        low=low,
+        high=high,
+        at=at,
+    )
     return (Finding("warning", where, text),)

@@ -31,6 +31,7 @@ from geoagro.inputs.raster.text_grid import TEXT_DRIVERS, refuse_torn_text
 from geoagro.inputs.vector.file import resolved_crs
 from geoagro.values.design import RasterSource
 from geoagro.values.site import Finding, SourceFile
+from geoagro.values.words import Sentence, say
 
 MOST_CELLS = 25_000_000
 """With more cells, terrain no longer fits the memory of a usual computer. Our own choice."""
@@ -160,8 +161,9 @@ class _Band:
         return values if (scale, offset) == (1.0, 0.0) else values * scale + offset
 
     def findings(self) -> tuple[Finding, ...]:
-        text = "{} cells hold {:g}, taken as no data though the file doesn't declare it"
-        return tuple(Finding("repair", self.where, text.format(n, v)) for v, n in sorted(self.marks.items()))
+        text = say("{count} cells hold {value:g}, taken as no data though the file doesn't declare it")
+        told = (Sentence(text, count=n, value=v) for v, n in sorted(self.marks.items()))
+        return tuple(Finding("repair", self.where, one) for one in told)
 
 
 @contextmanager
@@ -300,5 +302,9 @@ def _averaged(window: Window, factor: int, where: str) -> tuple[Finding, ...]:
     if factor == 1:
         return ()
     cells = int(window.width) * int(window.height)
-    text = f"{cells / 1e6:.0f} million cells over the field, averaged in blocks of {factor} x {factor}"
+    text = Sentence(
+        "{cells:.0f} million cells over the field, averaged in blocks of {factor} x {factor}",
+        cells=cells / 1e6,
+        factor=factor,
+    )
     return (Finding("repair", where, text),)

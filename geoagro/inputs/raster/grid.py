@@ -13,6 +13,7 @@ from geoagro.errors import InputError
 from geoagro.inputs.raster.file import RasterWindow, applied
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 _CELLS_AT_ONCE = 500_000
 _ON_CELL = 1e-7
@@ -51,10 +52,13 @@ def to_grid(window: RasterWindow, *, bounds: Bounds, core: Bounds, crs: CRS, ord
         return _covering(_as_is(window, crs), core), None
     grid = empty_grid(bounds, cell, crs)
     values = sample_window(window, grid, order=order)
-    way = "cubic" if order == 3 else "bilinear"
-    text = (
-        f"cells brought from {window.crs.name} to square cells of {cell:g} m in the working CRS, {way}; "
-        "a cell without data makes the cells that touch it unknown"
+    way = Sentence("by cubic convolution") if order == 3 else Sentence("bilinearly")
+    text = Sentence(
+        "cells brought from {name} to square cells of {cell:g} m in the working CRS, {way}; a cell "
+        "without data makes the cells that touch it unknown",
+        name=window.crs.name,
+        cell=cell,
+        way=way,
     )
     return grid.with_values(values), Finding("note", window.where, text)
 

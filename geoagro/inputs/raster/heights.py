@@ -8,6 +8,7 @@ from pyproj import CRS
 from geoagro.errors import InputError
 from geoagro.inputs.raster.file import JUMP_FROM_ZERO, RasterWindow
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 US_SURVEY_FOOT = 1200.0 / 3937.0
 
@@ -57,7 +58,10 @@ def _without_zero_plateau(window: RasterWindow) -> RasterWindow:
         return window
     if np.abs(others).min() <= max(JUMP_FROM_ZERO, _cell_in_file(window)):
         return window
-    text = f"{int(zero.sum())} cells hold 0, far below all others; taken as no data though the file doesn't declare it"
+    text = Sentence(
+        "{count} cells hold 0, far below all others; taken as no data though the file doesn't declare it",
+        count=int(zero.sum()),
+    )
     return window.with_values(np.where(zero, np.nan, values), Finding("repair", window.where, text))
 
 
@@ -77,7 +81,9 @@ def metres_per_unit(window: RasterWindow, unit: str | None, *, key: str) -> tupl
             raise InputError(f"{key}.unit: must be m, ft or us-ft (got '{unit}').")
         factor = UNITS[unit.lower()]
         if window.unit and UNITS.get(window.unit, factor) != factor:
-            text = f"the file says heights are in {window.unit}; the design's unit, {unit}, is used"
+            text = Sentence(
+                "the file says heights are in {unit}; the design's unit, {own}, is used", unit=window.unit, own=unit
+            )
             return factor, (Finding("warning", window.where, text),)
         return factor, ()
     if window.unit:
@@ -93,7 +99,11 @@ def metres_per_unit(window: RasterWindow, unit: str | None, *, key: str) -> tupl
 def _converted(window: RasterWindow, unit: str, by: str) -> tuple[Finding, ...]:
     if UNITS.get(unit.lower()) == 1.0:
         return ()
-    return (Finding("note", window.where, f"heights converted from {unit} (stated by {by}) to metres"),)
+    return (
+        Finding(
+            "note", window.where, Sentence("heights converted from {unit} (stated by {by}) to metres", unit=unit, by=by)
+        ),
+    )
 
 
 def _assumed(window: RasterWindow, key: str) -> tuple[Finding, ...]:
@@ -102,7 +112,7 @@ def _assumed(window: RasterWindow, key: str) -> tuple[Finding, ...]:
             f"{window.where}: positions are in {window.crs.axis_info[0].unit_name}, and the unit of heights is stated "
             f"nowhere. Set {key}.unit to m, ft or us-ft."
         )
-    text = f"no unit stated; heights taken as metres (set {key}.unit if they aren't)"
+    text = Sentence("no unit stated; heights taken as metres (set {key}.unit if they aren't)", key=key)
     return (Finding("note", window.where, text),)
 
 

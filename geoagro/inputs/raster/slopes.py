@@ -14,6 +14,7 @@ from geoagro.inputs.raster.file import RasterWindow
 from geoagro.inputs.raster.grid import sample_window
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 _NAMES = {
     **dict.fromkeys(("percent", "%", "pct"), "percent"),
@@ -54,14 +55,19 @@ def _unit(window: RasterWindow, unit: str | None, largest: float, key: str) -> t
     for word in window.description.split():
         if word.strip("[]()") in _NAMES:
             name = _NAMES[word.strip("[]()")]
-            return name, (Finding("note", window.where, f"slope in {name}, as the band says"),)
+            return name, (Finding("note", window.where, Sentence("slope in {name}, as the band says", name=name)),)
     if 1.0 < largest <= 90.0:
         raise InputError(
             f"{window.where}: slopes up to {largest:.1f} may be percent or degrees, and the file doesn't say. Set "
             f"{key}.unit to percent, degrees or ratio."
         )
     name = "percent" if largest > 90.0 else "ratio"
-    text = f"slope taken as {name}, since its largest value is {largest:g} (set {key}.unit if it isn't)"
+    text = Sentence(
+        "slope taken as {name}, since its largest value is {largest:g} (set {key}.unit if it isn't)",
+        name=name,
+        largest=largest,
+        key=key,
+    )
     return name, (Finding("warning", window.where, text),)
 
 

@@ -30,6 +30,7 @@ from geoagro.inputs.vector.text_table import listed, number, read_text, table_of
 from geoagro.values.design import VectorSource
 from geoagro.values.site import Finding, Site
 from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, What
+from geoagro.values.words import Sentence
 
 _NAMES = ("mark", "name", "point", "stake", "plant", "label", "id")
 _POSITIONS = ("position",)
@@ -174,7 +175,7 @@ def _list(path: Path, where: str, site: Site, crs: str | None) -> _Raw:
     if first and _is_number(first[0].split(",")[1:3]):
         table = listed(text, ["point", "north", "east", "z", "desc"], where=where)
         xy = _sound(table, where)
-        note = Finding("note", where, "no header: taken as point, northing, easting, height, description")
+        note = Finding("note", where, Sentence("no header: taken as point, northing, easting, height, description"))
         return _Raw(
             where,
             np.asarray(shapely.points(xy), dtype=object),
@@ -199,7 +200,7 @@ def _tally(text: str, where: str, site: Site) -> _Raw:
         raise InputError(
             f"{where}: has neither coordinates (columns x and y, or lon and lat) nor names ({', '.join(_NAMES)}). Add either."
         )
-    note = Finding("note", where, f"has no coordinates: {len(table)} line(s) taken by name")
+    note = Finding("note", where, Sentence("has no coordinates: {n} line(s) taken by name", n=len(table)))
     return _Raw(where, np.full(len(table), shapely.Point(), dtype=object), table, site.crs, (note,))
 
 
@@ -225,7 +226,7 @@ def _is_number(fields: list[str]) -> bool:
 def _taken(given: CRS | None, site: Site, where: str) -> tuple[Finding, ...]:
     if given is not None:
         return ()
-    return (Finding("note", where, f"states no CRS: taken as {name_of(site.crs)}, the layout's own"),)
+    return (Finding("note", where, Sentence("states no CRS: taken as {crs}, the layout's own", crs=name_of(site.crs))),)
 
 
 def _gpx(path: Path, where: str, layer: str | None) -> _Raw:
@@ -297,18 +298,29 @@ def _doubts(where: str, points: Any) -> list[Finding]:
     found = []
     twice = [name for name, count in Counter(points["name"]).items() if name and count > 1]
     if twice:
-        text = f"{len(twice)} name(s) used more than once: {', '.join(twice[:8])}; see below how they were matched"
+        text = Sentence(
+            "{n} name(s) used more than once: {names}; see below how they were matched",
+            n=len(twice),
+            names=", ".join(twice[:8]),
+        )
         found.append(Finding("warning", where, text))
     seen = points[np.isfinite(points["x"].to_numpy())]
     xy = seen[["x", "y"]].to_numpy().reshape(-1, 2)
     pairs: Any = cKDTree(xy).query_pairs(_SAME_PLACE_M, output_type="ndarray") if len(seen) else ()
     if len(pairs):
         at = ", ".join(str(seen["name"].iloc[i] or seen["point"].iloc[i]) for i in np.unique(pairs[:, 0])[:8])
-        found.append(Finding("warning", where, f"{len(pairs)} point(s) surveyed twice at one place: {at}"))
+        found.append(
+            Finding("warning", where, Sentence("{n} point(s) surveyed twice at one place: {at}", n=len(pairs), at=at))
+        )
     far = points[points["far"]]
     if len(far):
         at = ", ".join(str(name or number) for name, number in zip(far["name"][:8], far["point"][:8], strict=True))
-        text = f"{len(far)} point(s) lie more than {NEAR_M:.0f} m outside the field: {at}; left out"
+        text = Sentence(
+            "{n} point(s) lie more than {near_m:.0f} m outside the field: {at}; left out",
+            n=len(far),
+            near_m=NEAR_M,
+            at=at,
+        )
         found.append(Finding("warning", where, text))
     return found
 

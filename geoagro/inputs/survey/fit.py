@@ -18,6 +18,7 @@ from geoagro.arrays import Floats, Texts
 from geoagro.crs import WGS84, is_metric, name_of, transform_points
 from geoagro.errors import CrsError, InputError
 from geoagro.values.site import Finding, Site
+from geoagro.values.words import Sentence
 
 NEAR_M = 100.0
 _FITS, _CURED = 0.5, 0.8
@@ -92,24 +93,27 @@ def _repaired(
             f"{where}: repair '{repair}' doesn't bring the points to the field. Run without --repair to see what would."
         )
     x, y = transform_points(best.numbers.x, best.numbers.y, best.numbers.crs, site.crs)
-    return x, y, [Finding("repair", where, f"{best.mistake}; undone, as asked for.")]
+    return x, y, [Finding("repair", where, Sentence("{mistake}; undone, as asked for.", mistake=best.mistake))]
 
 
 def cures(numbers: Numbers, site: Site) -> Iterator[Cure]:
     """Undo common mistakes one at a time, the likeliest first."""
     x, y, crs = numbers.x, numbers.y, numbers.crs
-    yield Cure("swapped", "east and north are swapped", Numbers(y, x, crs))
+    yield Cure("swapped", Sentence("east and north are swapped"), Numbers(y, x, crs))
     if is_metric(crs):
-        for name, unit, metres in (("feet", "feet", 0.3048), ("us-feet", "US survey feet", 1200 / 3937)):
-            yield Cure(name, f"coordinates are in {unit}", Numbers(x * metres, y * metres, crs))
+        for name, words, metres in (
+            ("feet", Sentence("coordinates are in feet"), 0.3048),
+            ("us-feet", Sentence("coordinates are in US survey feet"), 1200 / 3937),
+        ):
+            yield Cure(name, words, Numbers(x * metres, y * metres, crs))
         if crs.utm_zone:
             yield from _other_zones(numbers, crs.utm_zone)
     if bool(np.all((np.abs(x) <= 180) & (np.abs(y) <= 90))):
-        yield Cure("degrees", "coordinates are longitude and latitude in degrees", Numbers(x, y, WGS84))
+        yield Cure("degrees", Sentence("coordinates are longitude and latitude in degrees"), Numbers(x, y, WGS84))
         if crs.is_geographic:
-            yield Cure("east-west", "longitude has the wrong sign", Numbers(-x, y, crs))
-            yield Cure("north-south", "latitude has the wrong sign", Numbers(x, -y, crs))
-    yield Cure("working", f"coordinates are in {name_of(site.crs)}", Numbers(x, y, site.crs))
+            yield Cure("east-west", Sentence("longitude has the wrong sign"), Numbers(-x, y, crs))
+            yield Cure("north-south", Sentence("latitude has the wrong sign"), Numbers(x, -y, crs))
+    yield Cure("working", Sentence("coordinates are in {crs}", crs=name_of(site.crs)), Numbers(x, y, site.crs))
 
 
 def _other_zones(numbers: Numbers, stated: str) -> Iterator[Cure]:
@@ -117,9 +121,9 @@ def _other_zones(numbers: Numbers, stated: str) -> Iterator[Cure]:
     for step in (-1, 1, -2, 2):
         other = (zone + step - 1) % 60 + 1
         crs = CRS.from_epsg((32700 if south else 32600) + other)
-        words = f"the UTM zone is {other}{'S' if south else 'N'}, not {stated}"
+        words = Sentence("the UTM zone is {zone}, not {stated}", zone=f"{other}{'S' if south else 'N'}", stated=stated)
         yield Cure("zone", words, replace(numbers, crs=crs))
-    words = f"the UTM zone is {zone}{'N' if south else 'S'}, not {stated}"
+    words = Sentence("the UTM zone is {zone}, not {stated}", zone=f"{zone}{'N' if south else 'S'}", stated=stated)
     yield Cure("zone", words, replace(numbers, crs=CRS.from_epsg((32600 if south else 32700) + zone)))
 
 

@@ -19,6 +19,7 @@ from shapely.errors import GEOSException
 from geoagro.errors import InputError
 from geoagro.inputs.local_only import CLOSED, check_vector, check_vector_head
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 pyogrio.set_gdal_config_options(CLOSED)
 
@@ -124,7 +125,11 @@ def _unreadable(error: Exception, *, where: str, only: str | None) -> InputError
 
 def _warned(caught: list[warnings.WarningMessage], where: str) -> list[Finding]:
     texts = dict.fromkeys(str(w.message).splitlines()[0] for w in caught if issubclass(w.category, RuntimeWarning))
-    return [Finding("note", where, f"reader says: {text}") for text in texts if "Non closed ring" not in text]
+    return [
+        Finding("note", where, Sentence("reader says: {text}", text=text))
+        for text in texts
+        if "Non closed ring" not in text
+    ]
 
 
 def _fiona(where: str) -> ModuleType:
@@ -156,9 +161,21 @@ def _by_feature(path: str, layer: str, *, where: str, only: str | None) -> tuple
         ) from error
     found = []
     if closed:
-        found.append(Finding("repair", where, f"{closed} ring(s) stood open and were closed with a straight line"))
+        found.append(
+            Finding(
+                "repair",
+                where,
+                Sentence("{closed} ring(s) stood open and were closed with a straight line", closed=closed),
+            )
+        )
     if dropped:
-        found.append(Finding("repair", where, f"{dropped} feature(s) with fewer than three corners left out"))
+        found.append(
+            Finding(
+                "repair",
+                where,
+                Sentence("{dropped} feature(s) with fewer than three corners left out", dropped=dropped),
+            )
+        )
     return gpd.GeoDataFrame(rows, geometry="geometry", crs=crs), tuple(found)
 
 

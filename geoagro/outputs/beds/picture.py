@@ -137,7 +137,11 @@ def _scale(length_m: float, tall_m: float, room_mm: float, count: int, columns: 
 
 
 def _caution_lines(sheet: BedSheet, words: Words) -> list[str]:
-    cautions = dict.fromkeys(f"{words.title(words.crop(k.name))}: {words(k.caution)}" for k in sheet.kinds if k.caution)
+    cautions = dict.fromkeys(
+        words(say("{name}: {text}"), name=words.title(words.crop(k.name)), text=words(k.caution))
+        for k in sheet.kinds
+        if k.caution
+    )
     return [line for text in cautions for line in wrap(text, 118)]
 
 

@@ -28,7 +28,8 @@ def table_mm(sheet: BedSheet, words: Words) -> float:
 def _text(kind: SheetKind, words: Words) -> list[str]:
     how = " ".join(words(sentence) for sentence in kind.how)
     notes = f" ({words(kind.notes)})" if kind.notes and not kind.standing else ""
-    return wrap(f"{words.title(words.crop(kind.name))}: {how}{notes}", _LETTERS)
+    text = words(say("{name}: {text}"), name=words.title(words.crop(kind.name)), text=f"{how}{notes}")
+    return wrap(text, _LETTERS)
 
 
 def _row_mm(kind: SheetKind, words: Words) -> float:

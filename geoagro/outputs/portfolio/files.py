@@ -44,7 +44,7 @@ def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapDa
         with tempfile.TemporaryDirectory(dir=new) as work:
             if maps:
                 write_outlines(maps, Path(work) / _OUTLINES, page_room(rule)[0])
-            pages = [*_cover(portfolio, rule, title, words), *_pages(portfolio, rule, words, drawn=bool(maps))]
+            pages = portfolio_blocks(portfolio, rule, title, words, drawn=bool(maps))
             status = words(say("{count} fields"), count=len(portfolio.fields))
             typeset(
                 document(
@@ -79,6 +79,11 @@ def _content(portfolio: Portfolio, tables: list[Table], title: str, words: Words
 def _whole(portfolio: Portfolio, name: str) -> int | float:
     total = portfolio.total(name)
     return total if name.endswith("_m2") else int(total)
+
+
+def portfolio_blocks(portfolio: Portfolio, rule: ReportRule, title: str, words: Words, *, drawn: bool) -> list[Block]:
+    """Give what stands on the pages; `drawn` where outlines of the fields stand beside them."""
+    return [*_cover(portfolio, rule, title, words), *_pages(portfolio, rule, words, drawn=drawn)]
 
 
 def _cover(portfolio: Portfolio, rule: ReportRule, title: str, words: Words) -> Iterator[Block]:

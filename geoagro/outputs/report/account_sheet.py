@@ -10,15 +10,16 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
-from geoagro.outputs.report.cell_words import said
+from geoagro.outputs.report.cell_words import head_words, said, unit_words
 from geoagro.outputs.tables.cells import Table, account_tables
-from geoagro.outputs.tables.printing import name_table, row_height, set_up_page
+from geoagro.outputs.tables.printing import name_table, row_height, set_up_page, sheet_name, told_apart
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.words import say
 
 _MADE = datetime(2000, 1, 1)  # a fixed day, so that the same account gives the same file
 _WIDEST = 60
+_HEAD_WIDTH = 18
 
 _SHEETS = {
     "account_parcels": say("Parcels"),
@@ -61,10 +62,15 @@ class Sheet:
         """Place of a column."""
         return self.table.spec.columns.index(name)
 
+    @property
+    def quoted(self) -> str:
+        """Its name within a formula."""
+        return "'" + self.name.replace("'", "''") + "'"
+
     def span(self, name: str) -> str:
         """All values of a column, for a formula on another sheet."""
         letter = xl_col_to_name(self.column(name))
-        return f"'{self.name}'!${letter}${self.first + 1}:${letter}${self.last + 1}"
+        return f"{self.quoted}!${letter}${self.first + 1}:${letter}${self.last + 1}"
 
 
 def write_account_sheet(account: Account, words: Words, path: Path) -> None:
@@ -72,7 +78,7 @@ def write_account_sheet(account: Account, words: Words, path: Path) -> None:
     book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
     book.set_properties({"title": account.name, "created": _MADE})
     looks = _Looks(book, account.name)
-    front = book.add_worksheet(words(say("Summary")))
+    front = book.add_worksheet(sheet_name(words(say("Summary")), book))
     sheets = {
         table.spec.name: _sheet(book, table, words(_SHEETS[table.spec.name]), words, looks)
         for table in account_tables(account)
@@ -116,11 +122,14 @@ class _Looks:
 
 
 def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> Sheet:
-    page = book.add_worksheet(name)
+    page = book.add_worksheet(sheet_name(name, book))
     fields, rows = table.spec.fields, said(table, words)
-    name_table(page, table.spec.name, table.spec.columns, len(table.rows), looks.head)
+    heads = _heads(table, words)
+    name_table(page, table.spec.name, heads, len(table.rows), looks.head)
     set_up_page(page, title=looks.title_text)
-    widths = [_width(field.name, [row[place] for row in rows]) for place, field in enumerate(fields)]
+    widths = [_width(head, [row[place] for row in rows]) for place, head in enumerate(heads)]
+    if height := row_height(list(zip(heads, widths, strict=True))):
+        page.set_row(0, height)
     for place, field in enumerate(fields):
         page.set_column(place, place, widths[place])
         for line, row in enumerate(rows, start=1):
@@ -130,7 +139,7 @@ def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> S
         if height := row_height(texts):
             page.set_row(line, height)
     page.freeze_panes(1, 1)
-    sheet = Sheet(name, table, 1, len(table.rows))
+    sheet = Sheet(page.get_name(), table, 1, len(table.rows))
     if table.spec.name == "account_areas":
         _area_sums(page, sheet, looks)
     else:
@@ -138,9 +147,16 @@ def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> S
     return sheet
 
 
+def _heads(table: Table, words: Words) -> list[str]:
+    """Heads of all columns in this language, no two alike."""
+    return told_apart([head_words(field, words) for field in table.spec.fields])
+
+
 def _width(head: str, column: list[Any]) -> int:
+    """Give room for the longest cell; a head breaks into lines before it makes a column much wider."""
     longest = max((len(str(value)) for value in column if value is not None), default=0)
-    return min(max(longest, len(head)) + 3, _WIDEST)
+    word = max(map(len, head.split()))
+    return min(max(longest + 3, word + 5, min(len(head) + 3, _HEAD_WIDTH)), _WIDEST)
 
 
 def _cell(page: Any, at: tuple[int, int], value: Any, looks: _Looks, decimals: int) -> None:
@@ -213,7 +229,7 @@ def _summary_lines(account: Account, sheets: dict[str, Sheet], words: Words) -> 
     def area(item: str) -> str:
         assert areas is not None
         line = [row[0] for row in areas.table.rows].index(item) + areas.first
-        return f"='{areas.name}'!{xl_rowcol_to_cell(line, areas.column('area_m2'))}"
+        return f"={areas.quoted}!{xl_rowcol_to_cell(line, areas.column('area_m2'))}"
 
     def total(sheet: Sheet | None, column: str) -> str:
         return f"=SUM({sheet.span(column)})" if sheet else ""
@@ -235,20 +251,20 @@ def _summary_lines(account: Account, sheets: dict[str, Sheet], words: Words) -> 
 
 
 def _meanings(book: Any, sheets: dict[str, Sheet], words: Words, looks: _Looks) -> None:
-    page = book.add_worksheet(words(say("Columns")))
+    page = book.add_worksheet(sheet_name(words(say("Columns")), book))
     set_up_page(page, title=looks.title_text)
     for place, (head, width) in enumerate(
-        ((say("Sheet"), 18), (say("Column"), 24), (say("Unit"), 10), (say("Meaning"), 100))
+        ((say("Sheet"), 18), (say("Column"), 28), (say("Name in files"), 22), (say("Unit"), 10), (say("Meaning"), 90))
     ):
         page.write_string(0, place, words(head), looks.head)
         page.set_column(place, place, width)
     lines = [
-        (sheet.name, field.name, field.unit, words(field.description))
+        (sheet.name, head, field.name, unit_words(field.unit, words), words(field.description))
         for sheet in sheets.values()
-        for field in sheet.table.spec.fields
+        for head, field in zip(_heads(sheet.table, words), sheet.table.spec.fields, strict=True)
     ]
     for line, cells in enumerate(lines, start=1):
-        if height := row_height([(cells[3], 100)]):
+        if height := row_height([(cells[1], 28), (cells[4], 90)]):
             page.set_row(line, height)
         for place, text in enumerate(cells):
             page.write_string(line, place, text, looks.text)

@@ -9,6 +9,7 @@ from geoagro.outputs.drawing.looks import BED, TREE_BED
 from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.areas import built_block
 from geoagro.outputs.report.blocks import Block
+from geoagro.outputs.report.cell_words import unit_words
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.base.records import records
@@ -42,7 +43,9 @@ def crop_blocks(account: Account, words: Words) -> Iterator[Block]:
     yield b.grid(columns, rows)
     yield b.small(_share_words(account, words))
     told = [
-        f"{words.crop(r.text('name'))}: {words(r.text('notes'))}." for r in records(account.crops) if r.text("notes")
+        words(say("{crop}: {notes}."), crop=words.crop(r.text("name")), notes=words.again(r.text("notes")))
+        for r in records(account.crops)
+        if r.text("notes")
     ]
     if told:
         yield b.small(" ".join(told))
@@ -204,7 +207,7 @@ def quality_blocks(account: Account, words: Words) -> Iterator[Block]:
         return
     yield b.heading(words(say("How well the rows lie")))
     rows = [
-        b.row([words(r.text("measure").replace("_", " ")), words.number(r.number("value"), 0 if r.number("value").is_integer() else 3), r.text("unit"), words(r.text("definition"))])
+        b.row([words.again(r.text("measure").replace("_", " ")), words.number(r.number("value"), 0 if r.number("value").is_integer() else 3), unit_words(r.text("unit"), words), words.again(r.text("definition"))])
         for r in records(account.quality)
     ]  # fmt: skip
     columns = [

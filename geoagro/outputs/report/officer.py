@@ -156,10 +156,12 @@ def _limits(account: Account, words: Words) -> Iterator[Block]:
     for r in records(table.head(2 * _MOST_PARCELS)):
         answer = words(say("kept")) if r.text("met") == "yes" else words(say("broken"))
         found = words.number(r.number("found"), 1) if math.isfinite(r.number("found")) else words(say("unknown"))
-        place = f"{r.text('parcel')}: " if account.claim.by_parcel else ""
-        texts.append(
-            f"{place}{r.text('rule')} {words.number(r.number('asked'), 1)}, {words(say('found'))} {found}, {answer}"
+        told = {"parcel": r.text("parcel"), "rule": r.text("rule"), "asked": words.number(r.number("asked"), 1)}
+        own, whole = (
+            say("{parcel}: {rule} {asked}, found {found}, {answer}"),
+            say("{rule} {asked}, found {found}, {answer}"),
         )
+        texts.append(words(own if account.claim.by_parcel else whole, **told, found=found, answer=answer))
     yield b.small(words(say("Limits: {limits}."), limits="; ".join(texts)))
     yield from _more(len(table) - 2 * _MOST_PARCELS, "report_conditions.csv", words)
 

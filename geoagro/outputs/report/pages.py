@@ -11,7 +11,7 @@ from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.areas import area_blocks, plot_blocks, uncertainty_blocks
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.by_zone import zone_blocks
-from geoagro.outputs.report.cell_words import LEVELS, source_words
+from geoagro.outputs.report.cell_words import LEVELS, about_words, source_value, source_words
 from geoagro.outputs.report.counts import crop_blocks, quality_blocks, row_blocks, strata_blocks, survey_blocks
 from geoagro.outputs.report.notes import limits, methods, term_list
 from geoagro.outputs.report.officer import facts, indicator_blocks, officer_blocks
@@ -208,7 +208,7 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
         b.row(
             [
                 source_words(r.text("item"), words),
-                r.text("value"),
+                source_value(r.text("item"), r.text("value"), words),
                 _checksum(r.text("sha256")),
                 words(states.get(r.text("now"), "")),
             ]
@@ -226,7 +226,7 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
     if len(account.findings):
         yield b.heading(words(say("What was found while reading")), 2)
         found = [
-            b.row([words(LEVELS[r.text("level")]), r.text("place"), words(r.text("finding"))])
+            b.row([words(LEVELS[r.text("level")]), about_words(r.text("place"), words), words.again(r.text("finding"))])
             for r in records(account.findings)
         ]
         yield b.grid(

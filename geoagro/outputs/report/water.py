@@ -12,6 +12,7 @@ from PIL import Image
 
 from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.blocks import Block
+from geoagro.outputs.report.cell_words import LEVELS
 from geoagro.outputs.words.say import Words
 from geoagro.values.results.water import WATER_PICTURE, WaterLeft, WaterSeen
 from geoagro.values.words import say
@@ -75,7 +76,12 @@ def water_blocks(pages: WaterPages | WaterLeft, words: Words) -> Iterator[Block]
 def _findings(seen: WaterSeen, words: Words) -> Iterator[Block]:
     yield b.heading(words(say("What was found about water")), 2)
     told = seen.findings[seen.findings["finding"] != CAUTION]
-    yield b.bullets([f"{words(str(r.level))}: {r.finding}" for r in told.itertuples(index=False)])
+    yield b.bullets(
+        [
+            words(say("{level}: {finding}"), level=words(LEVELS[str(r.level)]), finding=words.again(str(r.finding)))
+            for r in told.itertuples(index=False)
+        ]
+    )
     yield b.paragraph(words(CAUTION))
 
 

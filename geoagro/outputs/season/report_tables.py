@@ -143,7 +143,11 @@ def _orders_note(names: Names) -> str:
     words, orders = names.words, names.plan.orders
     asked = orders[orders["ask"].fillna("") != ""]
     told = [
-        f"{', '.join(names.crop(code) for code in dict.fromkeys(part['crop']))}: {words(str(part['ask'].iloc[0]))}"
+        words(
+            say("{name}: {text}"),
+            name=", ".join(names.crop(code) for code in dict.fromkeys(part["crop"])),
+            text=words(str(part["ask"].iloc[0])),
+        )
         for _, part in asked.groupby("ask", sort=False)
     ]
     hidden = len(orders) - _MOST_ORDERS

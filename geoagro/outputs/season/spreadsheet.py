@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_range
 
 from geoagro.outputs.season.names import Names
-from geoagro.outputs.tables.printing import name_table, row_height, set_up_page
+from geoagro.outputs.tables.printing import name_table, row_height, set_up_page, sheet_name
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.season.records.tables import (
     BED_MONTHS,
@@ -120,7 +119,7 @@ def write_tables(tables: list[tuple[LayerSpec, Any]], names: Names, path: Path) 
     book.set_properties({"title": title, "created": _MADE})
     looks = _looks(book)
     for spec, frame in tables:
-        sheet = book.add_worksheet(sheet_name(SHEETS[spec.name], words, book))
+        sheet = book.add_worksheet(sheet_name(words(SHEETS[spec.name]), book))
         if spec is BED_MONTHS:
             _write_grid(sheet, frame, looks, names)
         elif len(frame) > _MOST_ROWS:
@@ -130,7 +129,7 @@ def write_tables(tables: list[tuple[LayerSpec, Any]], names: Names, path: Path) 
             _write_table(sheet, spec, said(spec, frame, names), looks, names)
         if spec is not BED_MONTHS:
             set_up_page(sheet, title=title)
-    meanings = book.add_worksheet(sheet_name(say("Columns"), words, book))
+    meanings = book.add_worksheet(sheet_name(words(say("Columns")), book))
     _write_meanings(meanings, [spec for spec, _ in tables], looks, words)
     set_up_page(meanings, title=title)
     book.close()
@@ -250,13 +249,6 @@ def said(spec: LayerSpec, frame: pd.DataFrame, names: Names) -> pd.DataFrame:
     texts = [field.name for field in spec.fields if field.kind == "text" and field.name not in _AS_THEY_ARE]
     told = {name: [names.cell(name, text) if text else text for text in frame[name].fillna("")] for name in texts}
     return frame.assign(**told)
-
-
-def sheet_name(message: str, words: Words, book: Any) -> str:
-    """Name a sheet in the reader's language, as short as the format has it (31 signs) and by itself in the book."""
-    name = re.sub(r"[\[\]:*?/\\]", " ", words(message))[:31].strip()
-    taken = {sheet.get_name().lower() for sheet in book.worksheets()}
-    return next(n for n in (name, *(f"{name[:28]} {k}" for k in range(2, 100))) if n.lower() not in taken)
 
 
 def _width(field: Field, values: Any) -> float:

@@ -16,13 +16,15 @@ from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.staging import staged
 from geoagro.outputs.stakes.places import lonlat
 from geoagro.outputs.tables.plain_text import guarded_table
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.stakeout import PLOTS
+from geoagro.values.words import say
 
 GEOPACKAGE = "plots.gpkg"
 _LOOK = Style.plain("Sample plot", Fill("none", looks.INK, outline_mm=0.5), label=Label("plot", looks.INK))
 
 
-def write_plots(plots: Any, folder: Path, *, title: str) -> list[Path]:
+def write_plots(plots: Any, folder: Path, *, title: str, words: Words = ENGLISH) -> list[Path]:
     """Write layer PLOTS, its middles as GPX, and a form as CSV.
 
     >>> from pathlib import Path
@@ -38,7 +40,7 @@ def write_plots(plots: Any, folder: Path, *, title: str) -> list[Path]:
     names = ["plots.gpx", "plots.csv", GEOPACKAGE]
     lon, lat = lonlat(plots["x"], plots["y"], plots.crs)
     with staged(folder, names) as new:
-        _write_gpx(new / names[0], plots, lon, lat, title)
+        _write_gpx(new / names[0], plots, (lon, lat), words(say("Sample plots of {name}"), name=title), words)
         form = pd.DataFrame(plots.drop(columns="geometry")).assign(
             lat=[f"{v:.8f}" for v in lat], lon=[f"{v:.8f}" for v in lon], alive="", dead="", missing="", surveyed_on=""
         )
@@ -47,12 +49,14 @@ def write_plots(plots: Any, folder: Path, *, title: str) -> list[Path]:
     return [folder / name for name in names]
 
 
-def _write_gpx(path: Path, plots: Any, lon: Floats, lat: Floats, title: str) -> None:
+def _write_gpx(path: Path, plots: Any, lonlats: tuple[Floats, Floats], title: str, words: Words) -> None:
     gpx = GPX()
-    gpx.creator, gpx.name = "geoagro", f"Sample plots of {title}"
-    for x, y, plot in zip(lon, lat, plots.itertuples(), strict=True):
-        words = f"radius {plot.radius_m:.2f} m, {plot.plants} plants planned"
+    gpx.creator, gpx.name = "geoagro", title
+    for x, y, plot in zip(*lonlats, plots.itertuples(), strict=True):
+        told = words(
+            say("radius {radius:.2f} m, plants planned: {plants}"), radius=plot.radius_m, plants=int(plot.plants)
+        )
         gpx.waypoints.append(
-            GPXWaypoint(latitude=float(y), longitude=float(x), name=plot.plot, description=words, symbol="Flag")
+            GPXWaypoint(latitude=float(y), longitude=float(x), name=plot.plot, description=told, symbol="Flag")
         )
     path.write_text(gpx.to_xml(version="1.1"), encoding="utf-8")

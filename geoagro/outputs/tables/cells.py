@@ -9,9 +9,35 @@ from typing import Any
 
 import pandas as pd
 
-from geoagro.reports.records.account import PLOTS, Account
+from geoagro.reports.records.account import (
+    AREAS,
+    BED_CROPS,
+    BUILT,
+    CROPS,
+    FOUND,
+    PLOTS,
+    ROWS,
+    STRATA,
+    SURVIVAL,
+    UNCERTAINTY,
+    ZONE_CROP_ACCOUNT,
+    ZONE_GROUND,
+    Account,
+)
+from geoagro.reports.records.claim import (
+    BY_YEAR,
+    CONDITIONS,
+    ELIGIBLE,
+    INDICATORS,
+    PARCELS,
+    SPECIES,
+    SURVEYED,
+)
+from geoagro.reports.records.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.layout import LAYOUT_QUALITY, ROW_SUMMARY
+from geoagro.values.report import SOURCES
+from geoagro.values.results.evidence import PHOTOS
 
 _DECIMALS = {"m2": 1, "m": 1, "1/ha": 1, "%": 2}
 _FINER = {
@@ -59,6 +85,14 @@ FINDINGS = LayerSpec(
         Field("finding", "text", "What was found, and what was done or is to be done about it."),
     ),
 )
+
+
+WORKBOOK_TABLES = (
+    SOURCES, PLOTS, AREAS, CROPS, STRATA, ROWS, BED_CROPS, ZONE_GROUND, ZONE_CROP_ACCOUNT, UNCERTAINTY, SURVIVAL, BUILT, FOUND,
+    PARCELS, ELIGIBLE, CONDITIONS, SPECIES, BY_YEAR, PHOTOS, SURVEYED, INDICATORS, ROW_SUMMARY, LAYOUT_QUALITY, FINDINGS,
+    PORTFOLIO_FIELDS, PORTFOLIO_CROPS,
+)  # fmt: skip
+"""Tables that workbooks of accounts hold."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -71,6 +71,13 @@ def told_apart(heads: Sequence[str]) -> list[str]:
     return out
 
 
+def sheet_name(name: str, book: Any) -> str:
+    """Make a sheet's name as short as the format has it (31 signs), without signs that it refuses, and by itself in the book."""
+    plain = re.sub(r"[\[\]:*?/\\]", " ", name)[:31].strip()
+    taken = {sheet.get_name().lower() for sheet in book.worksheets()}
+    return next(n for n in (plain, *(f"{plain[:28]} {k}" for k in range(2, 100))) if n.lower() not in taken)
+
+
 def row_height(texts: Sequence[tuple[str, float]]) -> float | None:
     """Height in points of a row whose texts wrap in columns of these widths (letters); None where one line is enough.
 

@@ -11,6 +11,8 @@ from babel.messages import Catalog
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import write_po
 
+from geoagro.outputs.report.cell_words import plain_heads
+from geoagro.outputs.tables.cells import WORKBOOK_TABLES
 from geoagro.season.records.tables import SEASON_TABLES
 
 _SAID: dict[str, tuple[int, ...] | None] = {"say": None, "Sentence": None, "Caution": None}
@@ -38,11 +40,14 @@ _SAYING_ROOMS = tuple(
         "season",
         "stakeout",
         "terrain",
+        "water",
         "yields",
     )
 )
 """Where only marked ones do; the season's columns are taken from its tables, as some are made in threes."""
 _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside this file as LANGUAGE.po, e.g. pt_BR.po."
+_TO_SAY = re.compile(r"[^\W\d_]|: ")
+"""What makes a message one to translate: a letter, or a colon, before which French wants a space."""
 _LIBRARY_WORDS = re.compile(r"^  (?:name|caution|order_caution): (.+)$", re.MULTILINE)
 
 
@@ -54,9 +59,9 @@ def catalog_text(package: Path) -> str:
         for name, line, message, _comments, context in extract_from_dir(
             package, methods, {}, keywords=keywords, directory_filter=lambda _: True
         ):
-            if message and re.search(r"[^\W\d_]", re.sub(r"\{[^}]*\}", "", str(message))):
+            if message and _TO_SAY.search(re.sub(r"\{[^}]*\}", "", str(message))):
                 catalog.add(message, locations=[(name, line)], context=context)
-    for text in (*_season_tables(), *_library(package / "inputs" / "design" / "library")):
+    for text in (*_season_tables(), *_account_tables(), *_library(package / "inputs" / "design" / "library")):
         catalog.add(text)
     file = io.BytesIO()
     write_po(file, catalog, width=100, omit_header=True, sort_output=True, no_location=True)
@@ -70,6 +75,13 @@ def _season_tables() -> Iterator[str]:
         yield spec.title
         for field in spec.fields:
             yield from (field.head, field.description)
+
+
+def _account_tables() -> Iterator[str]:
+    """Heads that are made of columns' names, and meanings of columns."""
+    yield from plain_heads(WORKBOOK_TABLES)
+    for spec in WORKBOOK_TABLES:
+        yield from (field.description for field in spec.fields)
 
 
 def _library(library: Path) -> Iterator[str]:

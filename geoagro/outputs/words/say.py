@@ -23,6 +23,7 @@ from babel.messages.pofile import read_po
 from babel.numbers import format_decimal
 
 from geoagro.errors import DesignError, OutputError
+from geoagro.outputs.words.recognised import again, recogniser_of
 from geoagro.values.measures import hectare_decimals
 from geoagro.values.words import CropName, Month, Sentence, between, decimals_asked
 
@@ -72,6 +73,16 @@ class Words:
             raise OutputError(
                 f"The translation of '{text}' into {self.locale} can't be filled in ({error}); correct the .po file."
             ) from error
+
+    def again(self, text: str) -> str:
+        """Give a text that a file keeps in English in this language, as far as its message is known; else as it stands.
+
+        >>> Words("es").again("heights of a.tif, band 1, cells of 0.5 m, EPSG:32633")
+        'alturas de a.tif, banda 1, celdas de 0,5 m, EPSG:32633'
+        """
+        if isinstance(text, Sentence) or not self._texts:
+            return self(text) if isinstance(text, Sentence) else text
+        return again(text, recogniser_of(frozenset(self._texts)), self)
 
     def crop(self, name: str) -> str:
         """Give a crop's name: those of the library in this language, a name of the user's own as it stands.

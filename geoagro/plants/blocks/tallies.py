@@ -11,6 +11,7 @@ import numpy as np
 from geoagro.arrays import Floats, Ints
 from geoagro.errors import DesignError
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 T = TypeVar("T", bound="Tally")
 
@@ -44,7 +45,11 @@ class Fitting:
         """Warn where there is none."""
         if self.beds:
             return None
-        return Finding("warning", f"planting {self.label}", "No bed of this design fits it; nothing planted.")
+        return Finding(
+            "warning",
+            Sentence("planting {label}", label=self.label),
+            Sentence("No bed of this design fits it; nothing planted."),
+        )
 
 
 @dataclass(frozen=True)
@@ -69,10 +74,12 @@ class LeftOut:
             )
         if not self.lost:
             return None
-        text = (
-            f"{self.lost} of {self.asked} plants left out: their place beside the other planting lies outside the bed."
+        text = Sentence(
+            "{lost} of {n} plants left out: their place beside the other planting lies outside the bed.",
+            lost=self.lost,
+            n=self.asked,
         )
-        return Finding("note", f"planting {self.label}", text)
+        return Finding("note", Sentence("planting {label}", label=self.label), text)
 
 
 @dataclass(frozen=True)
@@ -92,14 +99,20 @@ class Taken:
 
     def told(self) -> Finding | None:
         """Warn where nothing is taken, or where the crop stands nearer than its own handbook range."""
-        where = f"planting {self.label}"
+        where = Sentence("planting {label}", label=self.label)
         if not self.places:
-            return Finding("warning", where, f"No {self.instead_of} stands there; nothing planted.")
+            return Finding(
+                "warning", where, Sentence("No {instead_of} stands there; nothing planted.", instead_of=self.instead_of)
+            )
         if self.asked_m is None or self.least_m >= self.asked_m - 1e-6:
             return None
-        text = (
-            f"{self.crop} stands {self.least_m:.2f} m apart on the places of {self.instead_of}; its own spacing is "
-            f"{self.asked_m:g} m or more. Give spacing_m: {self.asked_m:g} to leave places empty between them."
+        text = Sentence(
+            "{code} stands {step:.2f} m apart on the places of {instead_of}; its own spacing is "
+            "{wanted:g} m or more. Give spacing_m: {wanted:g} to leave places empty between them.",
+            code=self.crop,
+            step=self.least_m,
+            instead_of=self.instead_of,
+            wanted=self.asked_m,
         )
         return Finding("warning", where, text)
 
@@ -128,17 +141,22 @@ class Turned:
 
     def told(self) -> Finding | None:
         """Tell what was chosen and what it gains."""
-        where = f"planting {self.label}"
+        where = Sentence("planting {label}", label=self.label)
         if not len(self.best):
-            return Finding("note", where, "Direction auto had no plants to turn.")
+            return Finding("note", where, Sentence("Direction auto had no plants to turn."))
         counts = np.bincount(self.best, minlength=len(self.words))
-        chosen = ", ".join(
-            f"{self.words[k]} on {counts[k]} of {len(self.best)} lines" for k in np.argsort(-counts) if counts[k]
+        chosen = tuple(
+            Sentence("{direction} on {n} of {all} lines", direction=self.words[k], n=counts[k], all=len(self.best))
+            for k in np.argsort(-counts)
+            if counts[k]
         )
         used = 100 * float(self.mean[self.best, np.arange(len(self.best))].mean())
         rest = ", ".join(f"{word} {100 * float(self.mean[k].mean()):.0f} %" for k, word in enumerate(self.words))
-        text = (
-            f"Direction auto chose {chosen}: other plants use {used:.0f} % of its root zones (with all lines {rest})."
+        text = Sentence(
+            "Direction auto chose {chosen}: other plants use {used:.0f} % of its root zones (with all lines {rest}).",
+            chosen=chosen,
+            used=used,
+            rest=rest,
         )
         return Finding("note", where, text)
 

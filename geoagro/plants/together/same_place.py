@@ -16,6 +16,7 @@ from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
 from geoagro.values.timeline import Timeline
+from geoagro.values.words import CropName, Sentence
 
 SAME_M = 0.05
 """Two plants this near are meant for one hole (our choice: the width of a hand-made planting hole)."""
@@ -82,18 +83,37 @@ def _told(frame: Any, pair: tuple[Ints, Ints], spells: list[Spell], *, whole: bo
     return [
         Finding(
             "warning",
-            f"plantings {one} and {other}",
+            Sentence("plantings {one} and {other}", one=one, other=other),
             _sentence(frame.iloc[pair[0][at]], frame.iloc[pair[1][at]], spells[at], count, whole=whole),
         )
         for one, other, count, at in groups.head(_TOLD).itertuples(index=False)
     ]
 
 
+def both(one: str, other: str) -> str:
+    """Name two crops, or the one that both are."""
+    if one == other:
+        return CropName(one)
+    return Sentence("{one} and {other}", one=CropName(one), other=CropName(other))
+
+
 def _sentence(a: Any, b: Any, spell: Spell, count: int, *, whole: bool) -> str:
-    where = f"bed {a['bed']}, {a['station_m']:.2f} m along line {a['line']} ({a['x']:.2f}, {a['y']:.2f})"
-    crops = a["crop"] if a["crop"] == b["crop"] else f"{a['crop']} and {b['crop']}"
-    seen = "" if whole else " in the beds looked at"
-    return (
-        f"{count:,} pairs of plants stand on one place at the same time{seen}, e.g. {crops} in {where}, "
-        f"{spell.words()}. Give one of them other lines or offsets, or plant it `after` the other."
+    told = {
+        "count": count,
+        "crops": both(a["crop"], b["crop"]),
+        "bed": a["bed"],
+        "line": a["line"],
+    }
+    told |= {"station": a["station_m"], "x": f"{a['x']:.2f}", "y": f"{a['y']:.2f}", "spell": spell.words()}
+    if whole:
+        return Sentence(
+            "{count} pairs of plants stand on one place at the same time, e.g. {crops} in bed {bed}, {station:.2f} m along "
+            "line {line} ({x}, {y}), {spell}. Give one of them other lines or offsets, or plant it `after` the other.",
+            **told,
+        )
+    return Sentence(
+        "{count} pairs of plants stand on one place at the same time in the beds looked at, e.g. {crops} in bed {bed}, "
+        "{station:.2f} m along line {line} ({x}, {y}), {spell}. Give one of them other lines or offsets, or plant it "
+        "`after` the other.",
+        **told,
     )

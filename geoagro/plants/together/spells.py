@@ -8,6 +8,12 @@ import numpy as np
 
 from geoagro.arrays import Bools, Ints
 from geoagro.values.timeline import Standing, Timeline
+from geoagro.values.words import Sentence, say
+
+_FIRST = say("weeks {begin} to {end}")
+_LATER = say("weeks {begin} to {end} (plantings no. {one} and {other})")
+_FIRST_OF_MORE = say("weeks {begin} to {end}, and {n} times more in later plantings")
+_LATER_OF_MORE = say("weeks {begin} to {end} (plantings no. {one} and {other}), and {n} times more in later plantings")
 
 
 @dataclass(frozen=True)
@@ -21,9 +27,17 @@ class Spell:
 
     def words(self) -> str:
         """Tell the weeks, and the rounds where they aren't the first."""
-        later = "" if self.rounds == (1, 1) else f" (plantings no. {self.rounds[0]} and {self.rounds[1]})"
-        more = f", and {self.times - 1} times more in later plantings" if self.times > 1 else ""
-        return f"weeks {self.begin} to {self.end}{later}{more}"
+        told = {
+            "begin": self.begin,
+            "end": self.end,
+            "one": self.rounds[0],
+            "other": self.rounds[1],
+            "n": self.times - 1,
+        }
+        first = self.rounds == (1, 1)
+        if self.times > 1:
+            return Sentence(_FIRST_OF_MORE if first else _LATER_OF_MORE, **told)
+        return Sentence(_FIRST if first else _LATER, **told)
 
 
 def spell(one: Standing, other: Standing) -> Spell | None:

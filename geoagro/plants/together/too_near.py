@@ -20,12 +20,13 @@ import pandas as pd
 from scipy.spatial import cKDTree
 
 from geoagro.arrays import Bools, Floats, Ints
-from geoagro.plants.together.same_place import SAME_M
+from geoagro.plants.together.same_place import SAME_M, both
 from geoagro.plants.together.spells import Spell, Spells
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Finding
 from geoagro.values.timeline import Standing, Timeline
+from geoagro.values.words import Sentence
 
 _MOST = 200_000
 """Plants looked at for a pair of plantings; with more, every n-th of the beds that they share: they are alike."""
@@ -215,14 +216,26 @@ def _is_between(far: Floats, asked_m: float) -> Bools:
 def _told(frame: gpd.GeoDataFrame, met: _Met, plantings: Sequence[Planting]) -> Finding:
     one, other = (plantings[k] for k in sorted(met.plantings, key=lambda k: (not plantings[k].within, -k)))
     a, b = (frame.iloc[k] for k in met.pair)
-    crops = " and ".join(sorted((a["crop"], b["crop"])))
-    seen = "" if met.whole else " in the beds looked at"
-    places = "place" if met.count == 1 else "places"
-    text = (
-        f"Plants of both stand nearer to each other than they ask in {met.count:,} {places}{seen} at the same time, e.g. {crops} "
-        f"{met.distance_m:.2f} m apart, where {met.asked_m:.2f} m are asked, in bed {a['bed']}, {a['station_m']:.2f} m along line "
-        f"{a['line']} ({a['x']:.2f}, {a['y']:.2f}), {met.spell.words()}. Nothing was taken out to make room: say `instead_of` for "
-        f"'{one.label}', leave its address out of '{other.label}' (`within: {{except: ...}}`), or give one of them other lines "
-        f"(`offsets_m`) or another start (`first_offset_m`)."
+    places = Sentence("1 place") if met.count == 1 else Sentence("{n} places", n=met.count)
+    if not met.whole:
+        places = Sentence("{places} in the beds looked at", places=places)
+    text = Sentence(
+        "Plants of both stand nearer to each other than they ask in {places} at the same "
+        "time, e.g. {crops} {distance_m:.2f} m apart, where {asked_m:.2f} m are asked, in bed {bed}, "
+        "{station_m:.2f} m along line {line} ({x}, {y}), {words}. Nothing was taken out to make "
+        "room: say `instead_of` for '{label}', leave its address out of '{label2}' (`within: {{except: "
+        "...}}`), or give one of them other lines (`offsets_m`) or another start (`first_offset_m`).",
+        places=places,
+        crops=both(*sorted((a["crop"], b["crop"]))),
+        distance_m=met.distance_m,
+        asked_m=met.asked_m,
+        bed=a["bed"],
+        station_m=a["station_m"],
+        line=a["line"],
+        x=f"{a['x']:.2f}",
+        y=f"{a['y']:.2f}",
+        words=met.spell.words(),
+        label=one.label,
+        label2=other.label,
     )
-    return Finding("warning", f"plantings {one.label} and {other.label}", text)
+    return Finding("warning", Sentence("plantings {label} and {label2}", label=one.label, label2=other.label), text)

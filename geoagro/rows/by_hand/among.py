@@ -16,6 +16,7 @@ from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.rows import Lines, TreeRows
 from geoagro.values.site import DrawnRows, Finding
+from geoagro.values.words import Sentence
 
 MARGIN = 1.001
 """New rows keep this much more than the least distance from rows by hand, so that the limit holds after rounding."""
@@ -80,8 +81,8 @@ class Hand:
             rows.append(replace(named, line=line))
             for gone in owners:
                 if gone.number and gone is not named:
-                    text = f"is one row with {words_for(named)} now, which keeps its number"
-                    findings.append(Finding("note", f"rows.only_where, {words_for(gone)}", text))
+                    text = Sentence("is one row with {named} now, which keeps its number", named=words_for(named))
+                    findings.append(Finding("note", Sentence("rows.only_where, {gone}", gone=words_for(gone)), text))
         return replace(self, rows=replace(self.rows, rows=tuple(rows), findings=tuple(findings)))
 
     def numbered(self, rows: TreeRows, rule: RowRule) -> TreeRows:

@@ -14,22 +14,31 @@ from shapely import LineString, MultiPolygon
 from geoagro.arrays import Bools, Shapes
 from geoagro.rows.quality import chord_grade, window_radius
 from geoagro.rows.sampling import sample_rows
-from geoagro.values.base.records import records
+from geoagro.values.base.records import Record, records
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.ground import Ground
 from geoagro.values.rows import GUIDES, TreeRows
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence, say
 
 STEP_M = 0.5
 FOLLOWED_M = 0.1
 """A row within a decimetre of a guide follows it: less than any bed's edge shows."""
 _REMEDY = {
-    "grade_limit": "steeper than rows.max_grade_pct; raise it, or draw the guide nearer to the contour",
-    "turn_radius": "bent tighter than rows.min_turn_radius_m; lower it, or draw the guide straighter",
-    "spacing_limit": "nearer to another row than spacing and tolerance allow; give the lines as inputs.rows to keep them",
-    "short_row": "left too short by other limits; lower rows.min_row_length_m",
-    "moved": "rows gave way to hold spacing and grade around it; give the line as inputs.rows to keep it",
+    "grade_limit": say(
+        "{length:.0f} m steeper than rows.max_grade_pct; raise it, or draw the guide nearer to the contour"
+    ),
+    "turn_radius": say(
+        "{length:.0f} m bent tighter than rows.min_turn_radius_m; lower it, or draw the guide straighter"
+    ),
+    "spacing_limit": say(
+        "{length:.0f} m nearer to another row than spacing and tolerance allow; give the lines as inputs.rows to keep them"
+    ),
+    "short_row": say("{length:.0f} m left too short by other limits; lower rows.min_row_length_m"),
+    "moved": say(
+        "{length:.0f} m rows gave way to hold spacing and grade around it; give the line as inputs.rows to keep it"
+    ),
 }
 
 
@@ -86,12 +95,13 @@ def _near_cuts(points: Shapes, cut: gpd.GeoDataFrame, reach_m: float) -> NDArray
 def _words(metres: Callable[[Bools], float], outside: Bools, on: Bools, why: NDArray[np.object_]) -> str:
     parts = []
     if metres(outside) >= STEP_M:
-        parts.append(f"{metres(outside):.0f} m off the plantable ground (boundary, setback, ground kept free)")
+        text = "{length:.0f} m off the plantable ground (boundary, setback, ground kept free)"
+        parts.append(Sentence(text, length=metres(outside)))
     for reason, remedy in _REMEDY.items():
         length = metres((why == reason) & ~outside & ~on)
         if length >= STEP_M:
-            parts.append(f"{length:.0f} m {remedy}")
-    return "; ".join(parts)
+            parts.append(Sentence(remedy, length=length))
+    return Sentence("{all}", all=tuple(parts)) if parts else ""
 
 
 def told_guides(guides: gpd.GeoDataFrame) -> tuple[Finding, ...]:
@@ -99,10 +109,20 @@ def told_guides(guides: gpd.GeoDataFrame) -> tuple[Finding, ...]:
     return tuple(
         Finding(
             "warning" if row.text("why_not") else "note",
-            f"guide {row.whole('guide')}",
-            f"rows follow {row.number('followed_m'):.0f} of {row.number('length_m'):.0f} m"
-            + (f" (row {row.text('rows').replace(',', ', ')})" if row.text("rows") else "")
-            + (f"; not followed: {row.text('why_not')}" if row.text("why_not") else ""),
+            Sentence("guide {guide}", guide=row.whole("guide")),
+            _followed_words(row),
         )
         for row in records(guides)
     )
+
+
+def _followed_words(row: Record) -> Sentence:
+    told = {
+        "followed": row.number("followed_m"),
+        "length": row.number("length_m"),
+        "rows": row.text("rows").replace(",", ", ") or "–",
+        "why": row.text("why_not"),
+    }
+    if row.text("why_not"):
+        return Sentence("rows follow {followed:.0f} of {length:.0f} m (row {rows}); not followed: {why}", **told)
+    return Sentence("rows follow {followed:.0f} of {length:.0f} m (row {rows})", **told)

@@ -20,6 +20,7 @@ from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 from geoagro.values.rows import ROW_LIMITS, TreeRows
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence, say
 
 STEP_M = 0.5
 CLOSE_M = 2.0
@@ -127,13 +128,13 @@ def _layer(items: list[Any], rows: TreeRows, samples: RowSamples, lines: Sequenc
 
 
 WORDS = {
-    "grade_limit": "steeper than rows.max_grade_pct",
-    "spacing_limit": "nearer to another row than spacing and tolerance allow",
-    "spacing_tolerance": "farther from the next row than spacing and tolerance allow",
-    "turn_radius": "bent tighter than rows.min_turn_radius_m",
-    "short_row": "shorter than rows.min_row_length_m",
-    "crosses_itself": "crossing themselves",
-    "not_plantable": "off the plantable ground, where no bed or plant is placed",
+    "grade_limit": say("steeper than rows.max_grade_pct"),
+    "spacing_limit": say("nearer to another row than spacing and tolerance allow"),
+    "spacing_tolerance": say("farther from the next row than spacing and tolerance allow"),
+    "turn_radius": say("bent tighter than rows.min_turn_radius_m"),
+    "short_row": say("shorter than rows.min_row_length_m"),
+    "crosses_itself": say("crossing themselves"),
+    "not_plantable": say("off the plantable ground, where no bed or plant is placed"),
 }
 
 
@@ -144,13 +145,23 @@ def told(limits: gpd.GeoDataFrame) -> tuple[Finding, ...]:
         gap = part["worst"] - part["allowed"]
         worst = part.iloc[int(gap.abs().argmax())]
         metres = float((part["to_m"] - part["from_m"]).sum())
-        value = (
-            f"{worst['worst']:.2f} {worst['unit']} for {worst['allowed']:g} {worst['unit']}, " if worst["unit"] else ""
-        )
-        text = (
-            f"{metres:.1f} m of {part['row'].nunique()} row(s) are {WORDS[str(limit)]}; worst: {value}row {worst['row']}, "
-            f"{worst['from_m']:.1f} to {worst['to_m']:.1f} m along it, at {worst['x']:.1f} {worst['y']:.1f}. Nothing was "
-            "changed; layer row_limits shows every place"
+        measured = Sentence(
+            "{worst:.2f} {unit} where {allowed:g} {unit} are allowed",
+            worst=worst["worst"], unit=worst["unit"], allowed=worst["allowed"],
+        ) if worst["unit"] else Sentence("the longest stretch")  # fmt: skip
+        text = Sentence(
+            "{metres:.1f} m of {count} row(s) are {words}; worst: {measured}, row {row}, {from_m:.1f} to "
+            "{to_m:.1f} m along it, at {x} {y}. Nothing was changed; layer row_limits shows every "
+            "place",
+            metres=metres,
+            count=part["row"].nunique(),
+            words=Sentence(WORDS[str(limit)]),
+            measured=measured,
+            row=str(worst["row"]),
+            from_m=worst["from_m"],
+            to_m=worst["to_m"],
+            x=f"{worst['x']:.1f}",
+            y=f"{worst['y']:.1f}",
         )
         found.append(Finding("warning", "rows by hand", text))
     return tuple(found)

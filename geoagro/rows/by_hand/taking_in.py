@@ -16,6 +16,7 @@ from geoagro.errors import LayoutError
 from geoagro.rows.clipping import clipped
 from geoagro.values.rows import TreeRows
 from geoagro.values.site import DrawnRows, Finding
+from geoagro.values.words import Sentence
 
 ROUNDING_M = 1e-3
 """A row that reaches this little over the edge is left as it is: it ended there when it was written."""
@@ -110,20 +111,32 @@ def _with_number(row: Earlier, pieces: list[LineString]) -> list[Earlier]:
 def _told_trim(row: Earlier, ground: Any, lost: float, pieces: list[LineString]) -> Finding:
     outside = shapely.difference(row.line, ground)
     place = shapely.get_coordinates(shapely.line_interpolate_point(shapely.get_parts(outside), 0.5, normalized=True))[0]
-    kept = f"{len(pieces)} pieces stay" if len(pieces) > 1 else "the rest stays" if pieces else "nothing of it is left"
-    text = (
-        f"{lost:.2f} m of {row.line.length:.1f} m lie outside the field or on ground kept free and were trimmed (at "
-        f"{place[0]:.1f} {place[1]:.1f}); {kept}"
+    kept = Sentence("nothing of it is left") if not pieces else Sentence("the rest stays")
+    if len(pieces) > 1:
+        kept = Sentence("{n} pieces stay", n=len(pieces))
+    text = Sentence(
+        "{lost:.2f} m of {length:.1f} m lie outside the field or on ground kept free and were trimmed "
+        "(at {x} {y}); {kept}",
+        lost=lost,
+        length=row.line.length,
+        x=f"{place[0]:.1f}",
+        y=f"{place[1]:.1f}",
+        kept=kept,
     )
-    return Finding("warning", f"inputs.rows, {words_for(row)}", text)
+    return Finding("warning", Sentence("inputs.rows, {row}", row=words_for(row)), text)
 
 
-def words_for(row: Earlier) -> str:
+def words_for(row: Earlier) -> Sentence:
     """Name a drawn row for people: by number, name, or where it starts."""
     if row.number:
-        return f"row {row.number}" + (f" '{row.name}'" if row.name else "")
+        told = {"number": str(row.number), "name": row.name}
+        return Sentence("row {number} '{name}'", **told) if row.name else Sentence("row {number}", **told)
     x, y = row.line.coords[0]
-    return f"row '{row.name}'" if row.name else f"the row from {x:.1f} {y:.1f}"
+    return (
+        Sentence("row '{name}'", name=row.name)
+        if row.name
+        else Sentence("the row from {x} {y}", x=f"{x:.1f}", y=f"{y:.1f}")
+    )
 
 
 def _parted(rows: list[Earlier], area: MultiPolygon, least_m: float) -> tuple[list[Earlier], list[Earlier]]:

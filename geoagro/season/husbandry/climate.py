@@ -38,7 +38,8 @@ def _windows(kind: str, months: Sequence[bool], climate: Climate) -> Iterator[Wi
             if kind == "rains"
             else Sentence("frost {months} by {file}", **told)
         )
-        yield Window(name=name, kind=kind, first=f"{first:02d}-01", last=f"{last:02d}-{days:02d}")
+        window = Window(name=name, kind=kind, first=f"{first:02d}-01", last=f"{last:02d}-{days:02d}")
+        yield window.model_copy(update={"name": name})  # a checked name is plain; this one can be said in any language
 
 
 def _months(first: int, last: int) -> Sentence:
