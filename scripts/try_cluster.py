@@ -43,7 +43,7 @@ SHARED = """name: shared
 inputs:
   boundary: {file: none.gpkg}
   elevation: {file: dem.tif, unit: m}
-rows: {method: straight, bearing_deg: 90, spacing_m: 6}
+rows: {method: straight, bearing_deg: 90, spacing_m: 6, min_row_length_m: 8}
 plantings:
   - {crop: apple, bed: tree, spacing_m: 4}
   - {crop: bean, bed: vegetable, lines: 2}
