@@ -116,6 +116,7 @@ def _until_lost(jobs: Sequence[Path], root: Path, scheduler: str, lay: Lay) -> I
         client = distributed.Client(scheduler, timeout=_WAIT_S * 2, name="geoagro batch")
     except (OSError, TimeoutError) as error:
         raise InputError(f"--scheduler {scheduler}: no Dask scheduler answers there ({error}).") from error
+    doubtful: list[Path] = []
     with client:
         waiting = {
             client.submit(lay, job, root, key=f"geoagro {job}", pure=False, retries=TRIES - 1): job for job in jobs
@@ -126,11 +127,25 @@ def _until_lost(jobs: Sequence[Path], root: Path, scheduler: str, lay: Lay) -> I
                 if future.status == "finished":
                     yield job, future.result()
                 elif future.status == "error":
-                    yield job, FieldResult(job.parent.name, "", "", "died", problem=_DIED)
+                    doubtful.append(job)
                 else:
                     return  # the scheduler is gone, and with it what it knew
+            yield from _alone_on_cluster(doubtful, root, client, lay)
         except (distributed.CancelledError, OSError):
             return
+
+
+def _alone_on_cluster(
+    doubtful: Sequence[Path], root: Path, client: Any, lay: Lay
+) -> Iterator[tuple[Path, FieldResult]]:
+    """Try fields that Dask gave up again, one at a time: it blames whatever waited at a worker that was killed too."""
+    for job in doubtful:
+        future = client.submit(lay, job, root, key=f"geoagro alone {job}", pure=False)
+        _distributed().wait(future)
+        if future.status not in {"finished", "error"}:
+            return
+        died = FieldResult(job.parent.name, "", "", "died", problem=_DIED)
+        yield job, future.result() if future.status == "finished" else died
 
 
 def _distributed() -> Any:
