@@ -40,7 +40,7 @@ def test_a_long_plan_shows_its_last_year_and_says_where_the_others_are():
         }
     )
     empty = pd.DataFrame({name: [] for name in YIELDS_IN_COMPANY.columns})
-    lines = "\n".join(company_lines(RecipeYields(empty, land, (), "")))
+    lines = "\n".join(company_lines(RecipeYields(empty, land, (), ""), Words()))
     assert "year 20: 1.10" in lines
     assert "all 20 years are in table land_equivalent" in lines
     assert "year 7:" not in lines

@@ -120,11 +120,7 @@ def _need(widths: Widths, wanted: int, rule: BedRule, rows: RowRule) -> list[Fin
     if wanted:
         window = row_window(rule, d, x)
         told = {"n": wanted, "need": window.need_m, "low": (1 - x) * d, "high": (1 + x) * d, "aim": window.aim_m}
-        text = (
-            "Beds between two rows: {n}, which need {need:.2f} m; rows may stand {low:.2f} to {high:.2f} m apart and aim at {aim:.2f} m."
-            if rows.method == "contour"
-            else "Beds between two rows: {n}, which need {need:.2f} m; rows may stand {low:.2f} to {high:.2f} m apart."
-        )
+        text = _AIMED if rows.method == "contour" else _ROOM
         found.append(Finding("note", "beds", Sentence(text, **told)))
     more = widths.need(wanted + 1)
     if wanted == 0 or more <= (1 + x) * d:
@@ -134,6 +130,10 @@ def _need(widths: Widths, wanted: int, rule: BedRule, rows: RowRule) -> list[Fin
     return found
 
 
+_ROOM = say("Beds between two rows: {n}, which need {need:.2f} m; rows may stand {low:.2f} to {high:.2f} m apart.")
+_AIMED = say(
+    "Beds between two rows: {n}, which need {need:.2f} m; rows may stand {low:.2f} to {high:.2f} m apart and aim at {aim:.2f} m."
+)
 _NO_ROOM = say(
     "A bed between two rows needs {need:.2f} m, above the row spacing of {spacing:g} m, so hardly any alley carries one. Set "
     "rows.spacing_m to {enough:g}, or make beds or paths narrower."

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from geoagro.cli.habits.arguments import design_argument, folder_option
-from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.language import finding_line, locale_option, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
+from geoagro.values.words import say
+
+if TYPE_CHECKING:
+    from geoagro.outputs.words.say import Words
 
 
 @click.command()
@@ -45,14 +50,21 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...], loc
     tell_findings(plants.findings)
     for sheet, path in zip(sheets, pages, strict=True):
         tell_figures({kind.planting: kind.per_10_m for kind in sheet.kinds}, "places per 10 m", of=str(sheet.title))
-        click.echo(f"{sheet.title} ({sheet.beds}): {path}")
-    click.echo(f"Cover and layers by month: {cover}")
+        told_of = {"title": words(sheet.title), "beds": words(sheet.beds), "path": str(path)}
+        click.echo(words(say("{title} ({beds}): {path}"), **told_of))
+    click.echo(words(say("Cover and layers by month: {path}"), path=str(cover)))
     cautions = {kind.name: kind.caution for sheet in sheets for kind in sheet.kinds if kind.caution}
     told = [
-        *section("Directions and places", [f"{f.where}: {f.text}" for f in plants.findings]),
-        *recipe_lines(analysis),
-        *company_lines(pipeline.recipe_yields_of(design, library)),
-        *section("Caution", [f"{name}: {text}" for name, text in sorted(cautions.items())]),
+        *section(words(say("Directions and places")), [finding_line(f, words) for f in plants.findings], words),
+        *recipe_lines(analysis, words),
+        *company_lines(pipeline.recipe_yields_of(design, library), words),
+        *section(
+            words(say("Caution")), [_caution(name, text, words) for name, text in sorted(cautions.items())], words
+        ),
     ]
     for line in told:
         click.echo(line)
+
+
+def _caution(name: str, text: str, words: Words) -> str:
+    return words(say("{name}: {text}"), name=words.crop(name), text=words(text))

@@ -35,7 +35,7 @@ def command(design: Path, output: Path | None, locale: str | None) -> None:
     An earlier result stays until the new one is complete.
     """
     from geoagro.cli.holding import hold
-    from geoagro.cli.recipe_words import company_lines, recipe_lines
+    from geoagro.cli.recipe_words import recipe_lines
     from geoagro.cli.summary import layout_summary
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.design.file import read_design
@@ -51,8 +51,14 @@ def command(design: Path, output: Path | None, locale: str | None) -> None:
     if done.recipe is None:
         click.echo(f"\nThe recipe wasn't analysed: {done.missing}")
     else:
-        for line in [*recipe_lines(done.recipe), *(company_lines(*done.company) if done.company else [])]:
+        for line in [*recipe_lines(done.recipe, words), *(_company_told(done, words))]:
             click.echo(line)
+
+
+def _company_told(done: Done, words: Words) -> list[str]:
+    from geoagro.cli.recipe_words import company_lines
+
+    return company_lines(done.company[0], words, done.company[1]) if done.company else []
 
 
 def tell_layout(done: Done) -> None:

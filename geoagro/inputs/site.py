@@ -33,7 +33,7 @@ from geoagro.values.base.findings import tell
 from geoagro.values.design import Design, RasterSource, VectorSource
 from geoagro.values.places import NamedArea
 from geoagro.values.site import DrawnRows, Exclusion, Finding, Site, SourceFile
-from geoagro.values.words import Sentence
+from geoagro.values.words import Sentence, say
 
 
 def read_site(design: Design) -> Site:
@@ -63,7 +63,7 @@ def read_site(design: Design) -> Site:
     with reading(boundary.where):
         area, findings = read_boundary(boundary, chosen.crs)
     findings = (
-        Finding("note", "working CRS", chosen.sentence()),
+        Finding("note", "working CRS", _crs_words(chosen)),
         *findings,
         *_place_doubts(boundary, chosen.crs, lon, lat),
     )
@@ -258,3 +258,24 @@ def _sources(design: Design) -> tuple[SourceFile, ...]:
         else:
             told += raster_source_files(source, key=key, folder=design.folder)
     return tuple(told)
+
+
+_REASONS = (
+    say("that of the boundary"),
+    say("that of the {source} raster"),
+    say("set by inputs.working_crs"),
+    say("the UTM zone here, as {why}"),
+)
+"""Why a CRS was chosen, as `WorkingCrs` says it."""
+
+
+def _crs_words(chosen: WorkingCrs) -> Sentence:
+    """Say which CRS is worked in, why, and what lengths, areas and north are on its plane."""
+    scale = chosen.scale
+    middle = (scale.smallest + scale.largest) / 2
+    return Sentence(
+        "{crs} ({reason}); point scale factor {factor:.5f} ({drift:.1f} cm per km), areas {areas:.3f} % against the ellipsoid, "
+        "grid north {north:.2f} degrees from true north",
+        crs=name_of(chosen.crs), reason=chosen.reason, factor=middle, drift=(middle - 1) * 1e5,
+        areas=(scale.areal - 1) * 100, north=scale.convergence_deg,
+    )  # fmt: skip

@@ -11,7 +11,7 @@ import pandas as pd
 from geoagro.arrays import Bools, Floats
 from geoagro.values.results.water import WATER_CRITERIA
 from geoagro.values.rules.water import WaterRule
-from geoagro.values.words import say
+from geoagro.values.words import Sentence, say
 from geoagro.water.flow import Flags
 from geoagro.water.machines import EDGES_PCT
 from geoagro.water.row_profiles import Profile
@@ -123,13 +123,13 @@ def _half_slope(seen: Measured) -> Criterion:
     share = _share(seen.grade <= np.minimum(seen.slope / 2, 0.04) + 1e-9, seen)
     return Criterion(
         say("Row grade, alleys tilled"), NRCS_331, say("the lesser of half the land slope and 4 %"),
-        f"held on {100 * share:.0f} % of the row length", _verdict(share),
+        Sentence("held on {share:.0f} % of the row length", share=100 * share), _verdict(share),
     )  # fmt: skip
 
 
 def _ten_percent(seen: Measured, rule: WaterRule | None) -> Criterion:
     share = _share(seen.grade <= np.minimum(seen.slope / 2, 0.10) + 1e-9, seen)
-    value = f"held on {100 * share:.0f} % of the row length"
+    value = Sentence("held on {share:.0f} % of the row length", share=100 * share)
     text, limit = say("Row grade, alleys under cover"), say("the lesser of half the land slope and 10 %")
     if rule is None or rule.cover not in _COVERED:
         return Criterion(text, NRCS_331, limit, value, "does not apply", say("water.cover is no permanent cover"))
@@ -142,12 +142,14 @@ def _least_grade(seen: Measured, rule: WaterRule | None) -> Criterion:
         say("Least row grade on slow soils"),
         say("0.2 % on soil groups C and D, or where standing water hurts"),
     )
-    value = f"reached on {100 * share:.0f} % of the row length"
+    value = Sentence("reached on {share:.0f} % of the row length", share=100 * share)
     group = None if rule is None else rule.soil_group
     if group is None:
         return Criterion(text, NRCS_331, limit, value, "no verdict", say("water.soil_group isn't given"))
     if group in ("A", "B"):
-        return Criterion(text, NRCS_331, limit, value, "does not apply", f"soil group {group} takes water in")
+        return Criterion(
+            text, NRCS_331, limit, value, "does not apply", Sentence("soil group {group} takes water in", group=group)
+        )
     return Criterion(text, NRCS_331, limit, value, _verdict(share))
 
 
@@ -159,7 +161,7 @@ def _quarter(seen: Measured) -> Criterion:
     good = (steep <= 0.25) & (over <= 1 - _ALL)
     return Criterion(
         say("Rows beside a key row"), "NRCS Iowa, contouring job sheet", say("above 2 % on a quarter of a row at most, never above 4 %"),
-        f"{int(good.sum())} of {len(good)} rows", "passes" if good.all() else "fails",
+        Sentence("{n} of {all} rows", n=int(good.sum()), all=len(good)), "passes" if good.all() else "fails",
     )  # fmt: skip
 
 
@@ -167,7 +169,7 @@ def _effective_slopes(seen: Measured) -> Criterion:
     share = _share((seen.slope >= 0.02) & (seen.slope <= 0.10), seen)
     return Criterion(
         say("Slopes where contour rows save most soil"), NRCS_330, say("2 to 10 %"),
-        f"{100 * share:.0f} % of the row length", "passes" if share >= 0.5 else "fails",
+        Sentence("{share:.0f} % of the row length", share=100 * share), "passes" if share >= 0.5 else "fails",
         say("on steeper ground rows alone don't hold the soil") if share < 0.5 else "",
     )  # fmt: skip
 
@@ -176,7 +178,7 @@ def _steep(seen: Measured) -> Criterion:
     share = _share(seen.slope > 0.12, seen)
     return Criterion(
         say("Steep ground"), FAO_13, say("above 12 % (7 degrees): benches, hillside ditches or single basins, not broad ridges"),
-        f"{100 * share:.0f} % of the row length is steeper", "passes" if share <= 1 - _ALL else "fails",
+        Sentence("{share:.0f} % of the row length is steeper", share=100 * share), "passes" if share <= 1 - _ALL else "fails",
     )  # fmt: skip
 
 
@@ -196,7 +198,8 @@ def _slope_length(seen: Measured) -> Criterion:
     verdict: Verdict = "no verdict" if unknown else "passes" if held else "fails"
     return Criterion(
         say("Length of slope above a row"), "USDA Agriculture Handbook 537, table 13 (from memory)",
-        f"{limit:.0f} m at the mean slope of {100 * slope:.0f} %", f"{seen.slope_above_m:.0f} m above the row that drains most",
+        Sentence("{limit:.0f} m at the mean slope of {slope:.0f} %", limit=limit, slope=100 * slope),
+        Sentence("{length:.0f} m above the row that drains most", length=float(seen.slope_above_m)),
         verdict, say("some rows get water from ground that the elevation doesn't show") if unknown
         else say("counts rows as breaks, which they are with a ridge only"),
     )  # fmt: skip
@@ -219,7 +222,7 @@ def _machines(seen: Measured) -> Criterion:
     share = _share(seen.slope > EDGES_PCT[-1] / 100, seen)
     return Criterion(
         say("Ride-on machines"), "several makers' manuals", say("no work above 15 degrees (27 %), and never across the face"),
-        f"{100 * share:.1f} % of the row length is steeper", "passes" if share == 0 else "fails",
+        Sentence("{share:.1f} % of the row length is steeper", share=100 * share), "passes" if share == 0 else "fails",
         say("rows on contour are worked across the face: ask the machine's manual and local rules"),
     )  # fmt: skip
 

@@ -126,8 +126,8 @@ def _criteria(seen: WaterSeen, words: Words) -> Iterator[Block]:
         b.column(words(say("Why, or what is not known")), align="left", width=3, note=True),
     ]
     rows = [
-        b.row([f"{words(str(r.criterion))}\n{r.source}", words(str(r.limit)), words(str(r.value)),
-               words(_VERDICTS[str(r.verdict)]), words(str(r.why))])
+        b.row([f"{words.again(str(r.criterion))}\n{r.source}", words.again(str(r.limit)), words.again(str(r.value)),
+               words(_VERDICTS[str(r.verdict)]), words.again(str(r.why))])
         for r in seen.criteria.itertuples(index=False)
     ]  # fmt: skip
     yield b.grid(columns, rows)
