@@ -25,7 +25,8 @@ PITCH_DEG, ACROSS = 0.004, 150
 def line(number: int, rng: np.random.Generator) -> FieldResult:
     """Invent what a field came to."""
     lon, lat = 15 + PITCH_DEG * (number % ACROSS), 45 + PITCH_DEG * (number // ACROSS)
-    angle = np.sort(rng.uniform(0, 2 * np.pi, rng.integers(5, 40)))
+    corners = int(rng.integers(5, 40))
+    angle = (np.arange(corners) + rng.uniform(0, 0.8, corners)) * 2 * np.pi / corners
     away = rng.uniform(0.0006, 0.0014, len(angle))
     outline = shapely.multipolygons(
         [shapely.polygons(np.column_stack([lon + away * np.cos(angle), lat + away * np.sin(angle)]))]
