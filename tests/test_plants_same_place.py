@@ -51,4 +51,4 @@ def test_later_rounds_of_the_season_are_looked_at_too():
     ]).frame  # fmt: skip
     assert not same_places(frame, CROPS)
     (found,) = same_places(frame, CROPS, rule)
-    assert "weeks 22 to 30 (plantings no. 2 and 1)" in found.text and "times more in later plantings" in found.text
+    assert "weeks 22 to 30 (plantings no. 2 and 1)" in found.text and "again in later plantings" in found.text

@@ -32,11 +32,11 @@ def test_spells_are_the_first_weeks_together_and_following_is_none():
     one, other = kind((0, 10), (20, 30), (40, 50)).standing, kind((5, 25), (48, 60)).standing
     met = spell(one, other)
     assert (met.begin, met.end, met.rounds, met.times) == (5, 10, (1, 1), 3)
-    assert met.words() == "weeks 5 to 10, and 2 times more in later plantings"
+    assert met.words() == "weeks 5 to 10, and again in later plantings, times: 2"
     assert spell(one, kind((10, 20)).standing) is None
     late = spell(one, kind((21, 29)).standing)
     assert late.words() == "weeks 21 to 29 (plantings no. 2 and 1)"
-    assert spell(one, kind((9, 21)).standing).words() == "weeks 9 to 10, and 1 times more in later plantings"
+    assert spell(one, kind((9, 21)).standing).words() == "weeks 9 to 10, and again in later plantings, times: 1"
 
 
 @pytest.mark.parametrize("seed", [0, 1])

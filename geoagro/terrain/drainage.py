@@ -65,7 +65,7 @@ def drainage(terrain: Terrain, *, least_ha: float, width_m: float, strip_m: floa
         )  # fmt: skip
         told = in_a_row(told, averaged)
     beyond = Sentence(
-        "Water from outside the elevation read around the field is unknown and not counted; pits keep theirs."
+        "Water from outside the elevation read around the field is unknown and not counted; closed hollows keep theirs."
     )
     told = in_a_row(told, beyond)
     return Drainage(area, strips_along(lines, strip_m), (Finding("note", "rows.break_at_drainage", told),))

@@ -12,8 +12,10 @@ from geoagro.values.words import Sentence, say
 
 _FIRST = say("weeks {begin} to {end}")
 _LATER = say("weeks {begin} to {end} (plantings no. {one} and {other})")
-_FIRST_OF_MORE = say("weeks {begin} to {end}, and {n} times more in later plantings")
-_LATER_OF_MORE = say("weeks {begin} to {end} (plantings no. {one} and {other}), and {n} times more in later plantings")
+_FIRST_OF_MORE = say("weeks {begin} to {end}, and again in later plantings, times: {n}")
+_LATER_OF_MORE = say(
+    "weeks {begin} to {end} (plantings no. {one} and {other}), and again in later plantings, times: {n}"
+)
 
 
 @dataclass(frozen=True)
