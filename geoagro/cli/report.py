@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
-from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.language import locale_option, say_written, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 
 
@@ -47,5 +47,4 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
     for caution in account.cautions:
         tell_finding("caution", "report", words(caution.text, **caution.values))
         click.echo(f"  caution: {words(caution.text, **caution.values)}")
-    for path in written:
-        click.echo(f"wrote {path}")
+    say_written(written, words)

@@ -20,7 +20,7 @@ _HEADS = {
     "ground_area_m2": say("Area along the slope"),
     "field_pct": say("Share of the field"),
     "share_area_m2": say("Share of planted beds"),
-    "canopy_m2": say("Sum of crowns"),
+    "canopy_m2": say("Area of crowns"),
     "canopy_pct": say("Ground under crowns"),
     "per_ha_field": say("Plants per ha of field"),
     "per_ha_plantable": say("Plants per ha of plantable ground"),

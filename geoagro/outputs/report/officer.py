@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from datetime import date
 from typing import Any
 
 import pandas as pd
@@ -177,7 +178,7 @@ def _species(account: Account, rule: ReportRule, words: Words) -> Iterator[Block
     rows = [
         b.row([
             r.text("scientific") or "–", words.crop(r.text("name")), words(r.text("habit")), words(r.text("native")) or "–", r.text("provenance") or "–",
-            _span(r.text("first_planted"), r.text("last_planted")), number(r.number("plants")), number(r.number("standing_now")),
+            _span(r.text("first_planted"), r.text("last_planted"), words), number(r.number("plants")), number(r.number("standing_now")),
             alive.get(r.text("crop"), "–"), number(r.number("per_ha_field"), 1),
         ])
         for r in records(table.head(_MOST_SPECIES))
@@ -198,8 +199,11 @@ def _alive(account: Account) -> dict[str, str]:
     return {r.text("crop"): f"{r.number('alive'):.0f}/{r.number('surveyed'):.0f}" for r in records(last)}
 
 
-def _span(first: str, last: str) -> str:
-    return first if first == last or not last else f"{first} – {last}" if first else "–"
+def _span(first: str, last: str, words: Words) -> str:
+    """Write first and last day as the language does; a dash where the design has no start."""
+    if not first:
+        return "–"
+    return words.days(date.fromisoformat(first), date.fromisoformat(last or first))
 
 
 def _species_words(account: Account, rule: ReportRule, words: Words) -> str:
