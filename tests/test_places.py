@@ -107,12 +107,15 @@ def test_a_wider_crop_instead_of_a_narrow_one_leaves_places_empty():
     assert len(row) > 5 and np.diff(row["x"]).min() >= 7.0
 
 
-@pytest.mark.parametrize(("spacing", "told"), [({}, 1), ({"spacing_m": 4}, 0)])
+@pytest.mark.parametrize(("spacing", "told"), [({}, 1), ({"spacing_m": 3.0}, 0)])
 def test_a_crop_nearer_than_its_own_range_on_places_taken_over_is_told_unless_the_design_gives_its_spacing(
     spacing, told
 ):
+    wide = CROPS | {"avocado": CROPS["avocado"].model_copy(update={"spacing_range_m": (4.5, 12.0)})}
     near = {"crop": "avocado", "bed": "tree", "instead_of": "citrus", "within": {"rows": 5}} | spacing
-    assert len([f for f in placed(TREES, near).findings if "apart on the places of citrus" in f.text]) == told
+    recipe = [Planting(**TREES), Planting(**near)]
+    plants = place_plants(BEDS, plane(), wide, recipe, reach={1: resolve(recipe[1].within, LAID, "within")})
+    assert len([f for f in plants.findings if "apart on the places of citrus" in f.text]) == told
 
 
 @pytest.mark.parametrize(
