@@ -6,6 +6,8 @@ import json
 import os
 import resource
 import shutil
+import time
+from concurrent.futures import ThreadPoolExecutor
 
 import duckdb
 import geopandas as gpd
@@ -14,6 +16,7 @@ import pandas as pd
 import pytest
 import rasterio
 from click.testing import CliRunner
+from filelock import FileLock
 from many_builders import jobs, lay, result
 from shapely import box
 
@@ -26,6 +29,7 @@ from geoagro.inputs.design.file import read_design
 from geoagro.inputs.design.own_file import FieldAsked, own_design
 from geoagro.inputs.laid.store import read_store
 from geoagro.outputs.portfolio.store import PART, write_store
+from geoagro.outputs.staging import WORK
 
 SHARED = """name: shared
 inputs:
@@ -122,6 +126,24 @@ def test_a_further_run_lays_out_only_what_changed(laid, tmp_path, monkeypatch):
     assert begun == ["north 1"]
     assert [r.status for r in results] == ["done", "done"]
     assert results[1].figures["rows"] < 5
+
+
+def test_a_field_that_is_handed_out_again_while_a_lost_worker_still_writes_waits_and_takes_its_result(
+    laid, tmp_path, monkeypatch
+):
+    folder = tmp_path / "twice"
+    shutil.copytree(laid[0], folder, copy_function=shutil.copy2)
+    path = folder / "out" / "fields" / "north 0" / "design.yaml"
+    result = path.parent / "result"
+    kept = (result / one_field.RESULT).rename(tmp_path / "kept")
+    monkeypatch.setattr(one_field, "_laid", lambda *_, **__: pytest.fail("laid out a second time"))
+    (result / WORK).mkdir(exist_ok=True)
+    with ThreadPoolExecutor(1) as second, FileLock(result / WORK / "lock"):
+        waiting = second.submit(one_field.lay_one, path, folder / "out")
+        time.sleep(0.5)
+        assert not waiting.done()
+        kept.rename(result / one_field.RESULT)
+    assert waiting.result().status == "done"
 
 
 def test_under_a_limit_for_files_what_was_laid_out_before_stays(laid, tmp_path, monkeypatch):

@@ -32,8 +32,10 @@ _WRITING = (
 
 
 @contextmanager
-def claimed(folder: Path, names: Sequence[str] = ()) -> Iterator[None]:
+def claimed(folder: Path, names: Sequence[str] = (), *, patience_s: float = 0.0) -> Iterator[None]:
     """Hold a result folder from before the work until its end, so that a second run is refused at once.
+
+    With `patience_s` it is refused only after waiting so long for the first to end.
 
     Moves that a killed run left half done are finished first, so that whatever is read from the folder is whole.
     A folder that was made for this and stays empty goes again.
@@ -44,7 +46,7 @@ def claimed(folder: Path, names: Sequence[str] = ()) -> Iterator[None]:
     check_folder(folder, names)
     made = not folder.exists()
     work = _work_folder(folder)
-    lock = _locked(work, folder)
+    lock = _locked(work, folder, patience_s)
     try:
         _recover(work, folder)
         yield
@@ -172,14 +174,14 @@ def _work_folder(folder: Path) -> Path:
     return work
 
 
-def _locked(work: Path, folder: Path) -> FileLock:
+def _locked(work: Path, folder: Path, patience_s: float = 0.0) -> FileLock:
     """Take the folder's lock; within one process it may be taken again by whoever holds it."""
     place = work / "lock"
     if place.is_symlink():
         place.unlink()
     lock = FileLock(place, is_singleton=True)
     try:
-        lock.acquire(timeout=0)
+        lock.acquire(timeout=patience_s)
     except Timeout:
         raise OutputError(
             f"{folder}: another run is writing here; wait until it ends, or choose another folder."

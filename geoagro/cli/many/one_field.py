@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 RESULT = "field.json"
 """Lies in the field's result folder; what a further run goes on from."""
+PATIENCE_S = 600.0
+"""How long a field waits for another run that writes to its folder: a cluster hands fields out again when it takes a worker
+for lost that still works. Longer than any field of a few hectares takes (our choice)."""
 
 
 def lay_one(design_file: Path, root: Path) -> FieldResult:
@@ -33,6 +36,7 @@ def lay_one(design_file: Path, root: Path) -> FieldResult:
         Folder that all fields lie below.
     """
     from geoagro.cli.failures import failure_of
+    from geoagro.outputs.staging import claimed
 
     begin, used = time.monotonic(), time.process_time()
     folder, name, state = design_file.parent, design_file.parent.name, ""
@@ -41,16 +45,26 @@ def lay_one(design_file: Path, root: Path) -> FieldResult:
             warnings.simplefilter("ignore", FindingWarning)  # a field's line tells the first, its layout all
             design, folder = _read(design_file)
             name, state = design.name, state_of(design)
-            earlier = kept_result(folder)
-            if earlier is not None and earlier.state == state:
+            earlier = _kept(folder, state)
+            if earlier is not None:
                 return earlier
-            result = _laid(design_file, design, folder, root, state=state)
+            with claimed(folder, patience_s=PATIENCE_S):
+                earlier = _kept(folder, state)  # of another worker that had the field and was taken for lost
+                if earlier is not None:
+                    return earlier
+                laid = _laid(design_file, design, folder, root, state=state)
+                result = _timed(laid, time.monotonic() - begin, time.process_time() - used)
+                _keep(result, folder)
+                return result
     except Exception as error:  # one broken field doesn't stop the others; its line says what broke
         result = FieldResult(name, _below(folder, root), state, "failed", problem=failure_of(error).words())
-    result = _timed(result, time.monotonic() - begin, time.process_time() - used)
-    if result.status == "done":
-        _keep(result, folder)
-    return result
+    return _timed(result, time.monotonic() - begin, time.process_time() - used)
+
+
+def _kept(folder: Path, state: str) -> FieldResult | None:
+    """Return the result that lies there, if it is about the same design, files and program."""
+    earlier = kept_result(folder)
+    return earlier if earlier is not None and earlier.state == state else None
 
 
 def state_of(design: Design) -> str:
@@ -98,13 +112,11 @@ def _laid(design_file: Path, design: Design, folder: Path, root: Path, *, state:
     from geoagro import pipeline
     from geoagro.cli.approved import open_approved
     from geoagro.cli.layout import lay_out_and_write
-    from geoagro.outputs.staging import claimed
     from geoagro.values.progress import silent
 
-    with claimed(folder):
-        done = lay_out_and_write(design_file, None, silent, read=design)
-        laid = open_approved(design_file, None, progress=silent, ground=False, just_written=design).laid
-        account = pipeline.account_of(laid, design.report)
+    done = lay_out_and_write(design_file, None, silent, read=design)
+    laid = open_approved(design_file, None, progress=silent, ground=False, just_written=design).laid
+    account = pipeline.account_of(laid, design.report)
     warnings = [finding for finding in done.laid.findings if finding.level == "warning"]
     added = pipeline.portfolio_of([account])
     line = added.fields.iloc[0]
