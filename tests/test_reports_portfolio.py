@@ -1,18 +1,21 @@
 import json
 from dataclasses import replace
 
+import numpy as np
 import openpyxl
 import pytest
 from pypdf import PdfReader
 from report_builders import laid_out
+from shapely import MultiPolygon, Polygon, box
 from shapely.affinity import translate
 
+from geoagro.crs import WGS84, geodesic_area_m2
 from geoagro.errors import LayoutError
 from geoagro.outputs.portfolio.files import write_portfolio
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
-from geoagro.reports.portfolio import portfolio_for
+from geoagro.reports.portfolio import _shared_ground, portfolio_for
 from geoagro.values.measures import hectares_text
 from geoagro.values.report import ReportRule
 
@@ -75,3 +78,10 @@ def test_the_files_say_the_same(fields, tmp_path):
     assert "East <field>" in text
     plots = json.loads((tmp_path / "portfolio_plots.geojson").read_text())["features"]
     assert [plot["properties"]["plot"] for plot in plots] == ["1-01", "2-01"]
+
+
+def test_an_outline_that_crosses_itself_doesn_t_stop_the_sum():
+    bow_tie = Polygon([(15.0, 45.0), (15.001, 45.001), (15.001, 45.0), (15.0, 45.001)])
+    beside = box(15.0, 45.0, 15.0004, 45.001)
+    ((_, told),) = _shared_ground(np.array([bow_tie, beside], dtype=object), ["a", "b"])
+    assert 0 < told.values["area"] < geodesic_area_m2(MultiPolygon([beside]), WGS84)

@@ -124,6 +124,7 @@ def _overlaps(accounts: Sequence[Account]) -> Iterator[tuple[str, Caution]]:
 
 
 def _shared_ground(outlines: Any, names: Sequence[str]) -> Iterator[tuple[str, Caution]]:
+    outlines = shapely.make_valid(outlines)  # rounding to another CRS, or a store of other hands, may cross an outline
     for first, second in zip(*shapely.STRtree(outlines).query(outlines, predicate="intersects"), strict=True):
         shared = shapely.intersection(outlines[first], outlines[second]) if first < second else None
         if shared is None or shared.area == 0:
