@@ -62,4 +62,4 @@ def test_the_summary_of_a_layout_says_what_each_limit_costs():
     told = [line.split() for line in lines[start + 2 : start + 4]]
     assert [words[0] for words in told] == ["Exclusion", "Setback"]
     assert told[1][-2:] == ["ground.setback_m", "1"]
-    assert told[1][4:6] == ["60", "m2"]
+    assert told[1][4:6] == ["60", "m²"]

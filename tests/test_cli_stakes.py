@@ -209,7 +209,7 @@ def test_a_shift_of_everything_is_said_and_undone_on_request(field):
     walk.to_csv(field / "w.csv", index=False)
     code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02")
     assert code == 0
-    assert "all points lie 1.20 m north-east; check the base" in text
+    assert "all points lie alike: 1.20 m north-east of their places; check the base" in text
     code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02", "--repair", "shift")
     assert "undone, as asked for" in text
     about = pyogrio.read_dataframe(field / "result" / "surveys" / "2026-05-02_w_2.gpkg", layer="survey_about")

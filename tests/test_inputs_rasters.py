@@ -215,7 +215,7 @@ def test_a_raster_in_degrees_is_brought_over(tmp_path):
     assert len(known_in_field(grid, site)) > 0.99 * FIELD.area / grid.cell_m**2
     assert_plane(grid, 1e-4)
     assert any(
-        "cells brought from WGS 84 to square cells of 1.87 m in the working CRS, cubic" in t for t in texts(source)
+        "cells brought from WGS 84 to square cells of 1.87 m in the working CRS, by cubic" in t for t in texts(source)
     )
 
 

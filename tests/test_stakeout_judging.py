@@ -165,11 +165,13 @@ def test_stakes_shifted_by_a_wrong_base_are_said_and_undone_only_when_asked(name
     survey = survey_of(xy, names=marks["stake"] if named else None)
     if named:
         result = as_built(survey, rows, NO_BEDS, marks=marks)
-        assert "all points lie 1.20 m north-east; check the base" in said(result)
+        assert "all points lie alike: 1.20 m north-east of their places; check the base" in said(result)
         assert result.marks["away_m"].median() == pytest.approx(1.20, abs=0.01)
         assert result.alignment.after_m < 0.03
     else:
-        with pytest.raises(LayoutError, match=r"all points lie 1.20 m north-east; check the base.*--repair shift"):
+        with pytest.raises(
+            LayoutError, match=r"all points lie alike: 1.20 m north-east of their places; check the base.*--repair shift"
+        ):
             as_built(survey, rows, NO_BEDS, marks=marks)
     result = as_built(survey, rows, NO_BEDS, marks=marks, undo=True)
     assert result.marks["found"].all()
@@ -185,9 +187,9 @@ def test_a_turn_by_magnetic_north_is_told_with_its_angle():
     z = (marks[["x", "y"]].to_numpy() - middle) @ np.array([1, 1j]) * np.exp(-1j * np.radians(4.0))
     xy = np.column_stack([z.real, z.imag]) + middle
     result = as_built(survey_of(xy, names=marks["stake"]), rows, NO_BEDS, marks=marks)
-    assert "are turned by 4.00 degrees clockwise; check whether bearings were taken from magnetic" in said(result)
+    assert "turned clockwise by 4.00 degrees; check whether bearings were taken from magnetic" in said(result)
     unnamed = survey_of(xy)
-    with pytest.raises(LayoutError, match=r"turned by 4\.0. degrees clockwise"):
+    with pytest.raises(LayoutError, match=r"turned clockwise by 4\.0. degrees"):
         as_built(unnamed, rows, NO_BEDS, marks=marks)
     assert as_built(unnamed, rows, NO_BEDS, marks=marks, undo=True).marks["found"].mean() > 0.98
 
@@ -316,6 +318,6 @@ def test_plots_say_that_they_cover_plots_and_what_that_means_for_the_field():
     survey = survey_of(xy, what="plants", names=plants["plant"], status=np.where(lives, "planted", "dead"))
     result = as_built(survey, rows, NO_BEDS, plants=plants, plots=plots, covers="plots")
     (text,) = [f.text for f in result.findings if f.where == "plots"]
-    assert f"cover the sample plots only: {plots['plants'].sum()} of {len(plants)} plants" in text
+    assert f"cover the sample plots only: {plots['plants'].sum()} of {len(plants):,} plants" in text
     low, high = (int(v) for v in text.split("(")[1].split(",")[0].split(" to "))
     assert low <= (~lives).sum() <= high

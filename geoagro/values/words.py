@@ -139,6 +139,10 @@ def between(values: tuple[Any, ...]) -> str:
     return " " if isinstance(values, Sentences) else ", "
 
 
+HUGE = 1e15
+"""From here on numbers are written with a power of ten: marks of missing data, never a measure."""
+
+
 def english_number(value: float, decimals: int = 0) -> str:
     """Write a number with thousands marks and so many decimals, halves rounded up.
 
@@ -147,6 +151,8 @@ def english_number(value: float, decimals: int = 0) -> str:
     """
     if not math.isfinite(value):
         return "–"
+    if abs(value) >= HUGE:
+        return f"{float(value):g}"
     exact = _halves_up(value, decimals)
     return f"{exact if exact else abs(exact):,}"
 

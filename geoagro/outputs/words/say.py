@@ -25,7 +25,7 @@ from babel.numbers import format_decimal
 from geoagro.errors import DesignError, OutputError
 from geoagro.outputs.words.recognised import again, recogniser_of
 from geoagro.values.measures import hectare_decimals
-from geoagro.values.words import CropName, Month, Sentence, between, decimals_asked
+from geoagro.values.words import HUGE, CropName, Month, Sentence, between, decimals_asked
 
 CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
@@ -117,6 +117,8 @@ class Words:
         """Write a number with so many decimals, halves rounded up; a dash where there is none."""
         if value is None or (isinstance(value, float) and not math.isfinite(value)):
             return NOTHING
+        if abs(value) >= HUGE:
+            return f"{float(value):g}"
         step = Decimal(1).scaleb(-decimals)
         exact = Decimal(str(value)).quantize(step, rounding=ROUND_HALF_UP)
         pattern = "#,##0" + ("." + "0" * decimals if decimals else "")
