@@ -75,7 +75,7 @@ def test_room_tells_each_side_of_each_alley_with_its_distance_and_beds():
 @pytest.mark.parametrize(
     ("spacing_m", "tolerance", "level", "told"),
     [
-        (2.6, 0.1, "warning", "One bed between two rows need 2.80 m, above the row spacing of 2.6 m, so hardly any"),
+        (2.6, 0.1, "warning", "A bed between two rows needs 2.80 m, above the row spacing of 2.6 m, so hardly any"),
         (2.6, 0.05, "warning", "Set rows.spacing_m to 2.8,"),
         (4.5, 0.27, "note", "3 beds between two rows need 5.70 m, above the row spacing of 4.5 m, so only wide places"),
         (4.5, 0.25, "note", None),  # 5.625 m are the widest that rows may stand

@@ -99,7 +99,7 @@ def test_what_alleys_lack_is_measured_and_told_with_what_would_win_it_back():
     could = ground.plantable.area * 2 * 1.1 / 4.5
     assert measured[BED_SHARE] == pytest.approx(laid.beds.area.sum() / could)
     told = " ".join(f.text for f in bed_findings(laid, RULE, RowRule(spacing_m=4.5)))
-    assert "2 beds between two rows need 4.25 m; rows may stand 4.05 to 4.95 m" in told
+    assert "Beds between two rows: 2, which need 4.25 m; rows may stand 4.05 to 4.95 m" in told
     # a narrower path lets all four alleys of 60 m carry their second bed of 1.10 m: 264 m2
     won = re.search(r"beds\.path_width_m: 0\.30 would win about ([\d,]+) m2 back", told)
     assert float(won[1].replace(",", "")) == pytest.approx(4 * 60 * 1.1, rel=0.01)
@@ -110,7 +110,7 @@ def test_a_need_above_the_spacing_is_warned_of():
     rows = TreeRows(rows.frame, 2.6, rows.cut)
     laid = lay_beds(rows, ground.plantable, RULE)
     found = bed_findings(laid, RULE, RowRule(spacing_m=2.6))
-    assert [f.level for f in found if "need 2.80 m, above the row spacing" in f.text] == ["warning"]
+    assert [f.level for f in found if "needs 2.80 m, above the row spacing" in f.text] == ["warning"]
 
 
 def test_a_narrowest_path_wider_than_the_path_is_refused():

@@ -273,7 +273,7 @@ def test_what_the_phone_writes_is_what_asbuilt_reads(phone, tmp_path):
     for path in (count, drawn):
         code, text = run("asbuilt", design, path, "--covers", "rows", "--crop", "hill_plum", "--crop", "shade_alder")
         assert code == 0, text
-        assert f"all: {total - dead} of {total} alive" in text
+        assert f"all crops: {total - dead} of {total} alive" in text
     built = sorted((field / "result" / "surveys").glob("*plants*.gpkg"))[0]
     states = pyogrio.read_dataframe(built, layer="plants_asbuilt")["state"].value_counts()
     assert (states["dead"], states["alive"]) == (dead, total - dead)

@@ -342,10 +342,7 @@ def test_what_a_survey_says_is_put_into_words():
     )
     assert words.rows_off(offsets.iloc[2:]) == []
     points = pd.DataFrame({"name": ["x", ""], "point": [1, 2]})
-    assert (
-        words.extra(points, [0, 1], "plant")[0].text.endswith("x, point 2 (no name).")
-        and words.extra(points, [], "plant") == []
-    )
+    assert words.extra(points, [0, 1], "plant")[0].text.endswith("x, #2.") and words.extra(points, [], "plant") == []
     rows = pd.DataFrame({"row": [1, 2], "state": ["missing", "found"]})
     assert (
         "1 row(s) missing in the survey: 1" in words.missing_rows(rows)[0].text

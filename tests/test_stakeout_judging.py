@@ -170,7 +170,8 @@ def test_stakes_shifted_by_a_wrong_base_are_said_and_undone_only_when_asked(name
         assert result.alignment.after_m < 0.03
     else:
         with pytest.raises(
-            LayoutError, match=r"all points lie alike: 1.20 m north-east of their places; check the base.*--repair shift"
+            LayoutError,
+            match=r"all points lie alike: 1.20 m north-east of their places; check the base.*--repair shift",
         ):
             as_built(survey, rows, NO_BEDS, marks=marks)
     result = as_built(survey, rows, NO_BEDS, marks=marks, undo=True)

@@ -53,10 +53,14 @@ def test_a_shift_turn_and_scale_are_found_and_told_as_they_are():
     assert (one.east_m, one.north_m, one.turn_deg, one.scale) == pytest.approx((1.2, -0.5, 2.0, 1.01), abs=1e-6)
     assert one.about == (20.0, 15.0)
     assert found.before_m == pytest.approx(np.median(np.hypot(*(survey - design).T))) and found.after_m < 1e-6
-    assert "lie 1.30 m" in found.told and "turned by 2.00 degrees clockwise" in found.told
+    assert "alike: 1.30 m" in found.told and "turned clockwise by 2.00 degrees" in found.told
     assert "1.010000 times as far apart" in found.told
     shift = aligned(design, design + np.array([0.0, 0.3]), np.arange(20) // 5)  # nothing but a shift
-    assert "lie 0.30 m north;" in shift.told and "turned" not in shift.told and "times" not in shift.told
+    assert (
+        "alike: 0.30 m north of their places;" in shift.told
+        and "turned" not in shift.told
+        and "times" not in shift.told
+    )
     assert aligned(design[:5], survey[:5], np.zeros(5)) is None
     assert aligned(design[:6], survey[:6], np.zeros(6)) is not None
     assert aligned(design, design + np.array([0.04, 0.0]), np.arange(20) // 5).told == ""  # 4 cm aren't worth a word
@@ -124,7 +128,7 @@ def test_what_moved_all_points_is_told_with_what_to_check():
     one = similarity(east_m=-0.3, north_m=0.4, turn_deg=-1.5, scale=1.000123)
     assert _told(one, (False, False, False), 0.5, 0.1) == ""
     text = _told(one, (True, True, True), 0.5, 0.1)
-    assert "lie 0.50 m north-west and are turned by 1.50 degrees anticlockwise and lie 1.000123 times" in text
+    assert "alike: 0.50 m north-west of their places, turned anticlockwise by 1.50 degrees, 1.000123 times" in text
     assert "within 0.50 m of their places as they stand, within 0.10 m without it" in text
     assert "check the base" in text and "magnetic" in text and "unit of length" in text
     assert "turned" not in _told(one, (True, False, False), 0.5, 0.1)
