@@ -214,9 +214,11 @@ def _refuse_chance(design: Designed, xy: Floats, pairs: Pairs, names: Any, *, su
     """Refuse a survey most of whose points (one name each, "" for none) match nothing, or match as if by chance."""
     matched, points = len(pairs.design), len(names)
     if matched == 0 or matched < _MOST * points:
-        share = "Nothing in" if matched == 0 else f"Only {matched} of {points} points of"
+        share = f"Nothing in survey {survey} matches"
+        if matched:
+            share = f"Only {matched} of {points} points of survey {survey} match"
         raise LayoutError(
-            f"{share} survey {survey} matches the design's {design.what} by name or within {within_m:.2f} m. "
+            f"{share} the design's {design.what} by name or within {within_m:.2f} m. "
             f"{_likely(design, xy, within_m, names)}"
         )
     unsure = len(xy) >= _LEAST_JUDGED and (pairs.by == "place").mean() > _MOST
