@@ -50,5 +50,5 @@ def _native(scientific: str, listed: frozenset[str] | None) -> str:
 
 
 def _day(days: pd.DataFrame | None, code: str, end: str) -> str:
-    day = None if days is None else days.loc[code, end]
-    return "" if day is None or pd.isna(day) else str(day)[:10]
+    text = "" if days is None else str(days.loc[code, end])[:10]
+    return "" if text in ("NaT", "nan", "None") else text  # none where the design has no start
