@@ -49,18 +49,24 @@ def at_once(recipe=RECIPE, beds=BEDS):
     return place_plants(beds, plane(), CROPS, recipe, start=date(2027, 3, 1), season=SeasonRule(years=2))
 
 
-def test_plants_in_blocks_are_those_of_the_whole_field():
-    whole, stored = at_once(), blocks()
+@pytest.fixture(scope="module")
+def usual():
+    """The usual recipe, whole and in blocks."""
+    return at_once(), blocks()
+
+
+def test_plants_in_blocks_are_those_of_the_whole_field(usual):
+    whole, stored = usual
     assert len(stored.file) > 5
     pd.testing.assert_frame_equal(stored.frame, whole.frame, rtol=0, atol=1e-8)
 
 
-def test_the_smallest_blocks_change_nothing_either():
-    pd.testing.assert_frame_equal(blocks(per_block=1).frame, at_once().frame, rtol=0, atol=1e-8)
+def test_the_smallest_blocks_change_nothing_either(usual):
+    pd.testing.assert_frame_equal(blocks(per_block=1).frame, usual[0].frame, rtol=0, atol=1e-8)
 
 
-def test_blocks_tell_what_the_whole_field_tells():
-    whole, stored = at_once(), blocks()
+def test_blocks_tell_what_the_whole_field_tells(usual):
+    whole, stored = usual
     told = [
         f.text for f in stored.findings if " pairs of plants " not in f.text and "nearer to each other" not in f.text
     ]
@@ -70,8 +76,8 @@ def test_blocks_tell_what_the_whole_field_tells():
     assert {f.where for f in stored.findings} == {f.where for f in whole.findings}
 
 
-def test_counts_of_blocks_are_those_of_the_whole_field():
-    whole, stored = at_once(), blocks()
+def test_counts_of_blocks_are_those_of_the_whole_field(usual):
+    whole, stored = usual
     assert stored.count == whole.count
     pd.testing.assert_series_equal(stored.per_crop(), whole.per_crop(), check_names=False, check_index_type=False)
     pd.testing.assert_frame_equal(stored.per_row_and_crop(), whole.per_row_and_crop())
