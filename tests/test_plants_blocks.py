@@ -184,5 +184,5 @@ def test_seals_made_on_the_way_into_the_file_hold_for_what_a_reader_gets(both):
 def test_a_recipe_in_blocks_is_analysed_on_rows_spread_over_the_field(both):
     laid, stored, _ = both
     few = recipe_of(stored, read_crop_library())
-    assert few.sampling.startswith("5490 of 5490 plants, on 6 rows in 4 runs over the field")
+    assert few.sampling.startswith("5,490 of 5,490 plants, on 6 rows in 4 runs over the field")
     pd.testing.assert_frame_equal(few.kind_cover, recipe_of(laid, read_crop_library()).kind_cover)

@@ -21,7 +21,9 @@ def species_table(laid: LaidOut, rule: ReportRule, *, field_m2: float, now_year:
     timeline = laid.timeline or Timeline.of(laid.plants)
     plants = laid.plants
     number = plants.groupby("crop").size()
-    days = plants.groupby("crop")["plant_date"].agg(["min", "max"]) if "plant_date" in plants else None
+    # without a start of the design there are no dates
+    dated = plants.dropna(subset=["plant_date"]) if "plant_date" in plants else None
+    days = None if dated is None else dated.groupby("crop")["plant_date"].agg(["min", "max"])
     seen = plants.dropna(subset=["stratum"]).drop_duplicates("crop").set_index("crop")["stratum"]
     codes = sorted(
         number.index, key=lambda code: (order_of(laid.crops[code].stratum or seen.get(code)), laid.crops[code].name)
@@ -50,5 +52,4 @@ def _native(scientific: str, listed: frozenset[str] | None) -> str:
 
 
 def _day(days: pd.DataFrame | None, code: str, end: str) -> str:
-    text = "" if days is None else str(days.loc[code, end])[:10]
-    return "" if text in ("NaT", "nan", "None") else text  # none where the design has no start
+    return "" if days is None or code not in days.index else str(days.loc[code, end])[:10]

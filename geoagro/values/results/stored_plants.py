@@ -144,7 +144,7 @@ class StoredPlants(Value):
         rows = frame["row"].nunique()
         return Plants(
             frame, self.findings
-        ), f"{len(frame)} of {self.count} plants, on {rows} rows in {len(numbers)} runs over the field"
+        ), f"{len(frame):,} of {self.count:,} plants, on {rows:,} rows in {len(numbers)} runs over the field"
 
     def of_beds(self, beds: Iterable[str]) -> gpd.GeoDataFrame:
         """Frame of the plants in some beds."""
