@@ -23,8 +23,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.beds.alleys import Alleys, Side
+from geoagro.planar.polylines import Polylines
 from geoagro.planar.strips import Stretches, quads
 
 COMFORT_M = 0.05  # room to spare that makes a short bed worth laying
@@ -41,10 +42,31 @@ class Pieces:
     facing: Ints
     comfortable: NDArray[np.bool_]
 
+    def only(self, sign: int, order: int) -> Stretches:
+        """Return the stretches of one side and order."""
+        return self.stretch.take((self.sign == sign) & (self.order == order))
+
     def take(self, which: Any) -> Pieces:
         """Return the chosen pieces."""
         rest = (self.sign, self.order, self.facing, self.comfortable)
         return Pieces(self.stretch.take(which), *(column[which] for column in rest))
+
+
+def beside_bed(lines: Polylines, mine: Stretches, line: Ints, station: Floats, *, more_m: float = 0.0) -> Bools:
+    """Tell which places along rows lie beside one of the stretches, `more_m` of room at both ends counted with them.
+
+    Stretches of one side and order, by line and begin.
+    """
+    if not len(mine):
+        return np.zeros(len(line), dtype=bool)
+    start = np.cumsum(np.append(0.0, lines.lengths[:-1] + 1.0 + 2 * more_m))  # rows one behind the other, apart
+    begin, end = start[mine.line] + mine.begin - more_m, start[mine.line] + mine.end + more_m
+    place = start[line] + station
+    at = np.searchsorted(begin, place, side="right") - 1
+    found: Bools = (at >= 0) & (
+        end[at] >= place
+    )  # before the first stretch, `at` is -1 and what is read there doesn't count
+    return found
 
 
 def join_pieces(parts: Sequence[Pieces]) -> Pieces:

@@ -11,15 +11,15 @@ import shapely
 from pyproj import CRS
 from shapely import MultiPolygon
 
-from geoagro.arrays import Bools, Floats, Shapes
+from geoagro.arrays import Floats, Shapes
 from geoagro.beds.alleys import FACING_REACH, STEP_M, Alleys, Side, alleys, carries_beds, side_of
-from geoagro.beds.fit import Pieces, bed_pieces, join_pieces
+from geoagro.beds.fit import Pieces, bed_pieces, beside_bed, join_pieces
 from geoagro.beds.names import bed_names, tree_names
 from geoagro.beds.paths import path_frame
 from geoagro.beds.tree_beds import tree_strips
 from geoagro.beds.widths import Widths, working_widths
 from geoagro.planar.cutting import SLIVER_M2, largest_parts, on_grid, trim_overlaps, within
-from geoagro.planar.strips import Stretches, midlines, strips
+from geoagro.planar.strips import midlines, strips
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, AlleyRoom, Beds
 from geoagro.values.design import BedRule
 from geoagro.values.layers import LayerSpec
@@ -94,22 +94,12 @@ def _room(ground: Alleys, sides: list[Side], pieces: Pieces) -> AlleyRoom:
     for side in sides:
         some = side.facing >= 0
         cells, across = side.cells.take(some), side.across[some]
-        count = sum(_covered(ground, cells, pieces, side.sign, k) for k in range(1, pieces.order.max(initial=0) + 1))
+        middle = (cells.begin + cells.end) / 2
+        orders = range(1, pieces.order.max(initial=0) + 1)
+        count = sum(beside_bed(ground.lines, pieces.only(side.sign, k), cells.line, middle) for k in orders)
         first = cells.line < side.facing[some]
         parts.append((cells.end - cells.begin, across, first, np.zeros(len(cells), dtype=np.int64) + count))
     return AlleyRoom(*(np.concatenate(column) for column in zip(*parts, strict=True)))
-
-
-def _covered(ground: Alleys, cells: Stretches, pieces: Pieces, sign: int, order: int) -> Bools:
-    """Tell which cells have their middle beside a bed of this side and order."""
-    mine = pieces.take((pieces.sign == sign) & (pieces.order == order)).stretch
-    if not len(mine):
-        return np.zeros(len(cells), dtype=bool)
-    start = np.cumsum(np.append(0.0, ground.lines.lengths[:-1] + 1.0))  # rows one behind the other, apart
-    begin, end = start[mine.line] + mine.begin, start[mine.line] + mine.end
-    middle = start[cells.line] + (cells.begin + cells.end) / 2
-    at = np.searchsorted(begin, middle, side="right") - 1
-    return (at >= 0) & (end[np.maximum(at, 0)] >= middle)
 
 
 def _pieces(ground: Alleys, sides: list[Side], rule: BedRule, progress: Progress) -> Pieces:

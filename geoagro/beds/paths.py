@@ -12,7 +12,6 @@ import shapely
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from shapely import MultiPolygon
-from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
@@ -104,14 +103,9 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
     member = np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
     order = np.lexsort([side, member])
     groups = np.split(order, np.flatnonzero(np.diff(member[order])) + 1)
-    whole = np.array([_one(parts[group]) for group in groups], dtype=object)
+    whole = np.array([union_of(parts[group]) for group in groups], dtype=object)
     joined, owner = parts_of(whole, _SMALLEST_M2)
     return joined, np.array([side[group[0]] for group in groups], dtype=np.int64)[owner]
-
-
-def _one(parts: Shapes) -> BaseGeometry:
-    """Parts as one polygon; what the grid leaves between two of them is closed."""
-    return union_of(parts)
 
 
 def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:

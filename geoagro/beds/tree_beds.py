@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geoagro.arrays import Bools, Floats, Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.beds.alleys import STEP_M, Alleys
-from geoagro.beds.fit import Pieces
+from geoagro.beds.fit import Pieces, beside_bed
 from geoagro.planar.cutting import on_grid
 from geoagro.planar.strips import ring_between
 
@@ -68,23 +68,11 @@ def _move(ground: Alleys, pieces: Pieces, line: Ints, s: Floats) -> Floats:
     free = {}
     for sign in (1, -1):
         edge = ground.edge.first_hit(point, sign * mitre, 1e-3, 2 * widths.tree).distance
-        beds = np.where(_beside_first(ground, pieces, line, s, sign), widths.inner(1) - widths.narrowest, np.inf)
+        beside = beside_bed(ground.lines, pieces.only(sign, 1), line, s, more_m=STEP_M)
+        beds = np.where(beside, widths.inner(1) - widths.narrowest, np.inf)
         free[sign] = np.minimum(edge, beds) - half
     most = max(half - _TREES_IN_M, 0.0)
     left = np.clip(np.minimum(-free[-1], free[1]), 0.0, most)
     right = np.clip(np.minimum(-free[1], free[-1]), 0.0, most)
     move: Floats = np.where(free[-1] < 0, left, 0.0) - np.where(free[1] < 0, right, 0.0)
     return move
-
-
-def _beside_first(ground: Alleys, pieces: Pieces, line: Ints, s: Floats, sign: int) -> Bools:
-    """Tell at which breaks the first bed of a side stands, half a step of room at its ends."""
-    mine = pieces.take((pieces.sign == sign) & (pieces.order == 1)).stretch
-    if not len(mine):
-        return np.zeros(len(line), dtype=bool)
-    start = np.cumsum(np.append(0.0, ground.lines.lengths[:-1] + 4 * STEP_M))  # rows one behind the other, apart
-    begin, end = start[mine.line] + mine.begin - STEP_M, start[mine.line] + mine.end + STEP_M
-    place = start[line] + s
-    at = np.searchsorted(begin, place, side="right") - 1
-    found: Bools = (at >= 0) & (end[np.maximum(at, 0)] >= place)
-    return found

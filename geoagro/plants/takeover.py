@@ -42,7 +42,7 @@ def _holders(plan: Plan, index: int) -> list[int]:
     holders = [k for k in same if planting.instead_of in plan.plantings[k].crops]
     if not holders:
         crops = sorted({code for k in same for code in plan.plantings[k].crops})
-        near = get_close_matches(str(planting.instead_of), crops, n=1)
+        near = get_close_matches(str(planting.instead_of), crops)
         hint = f" Did you mean {near[0]}?" if near else ""
         raise DesignError(
             f"planting '{planting.label}': instead_of '{planting.instead_of}': no planting with bed: {planting.bed} has "
@@ -84,8 +84,9 @@ def _thinned(spots: Spots, spacing_m: float) -> Bools:
 def _tally(plan: Plan, planting: Planting, spots: Spots) -> Taken:
     """Count the places taken; where no spacing was given, how near the crop stands in its lines."""
     code = planting.crops[0]
-    wanted = plan.crops[code].spacing_range_m or (plan.crops[code].spacing_m,) * 2
+    crop = plan.crops[code]
+    asked_m = crop.spacing_range_m[0] if crop.spacing_range_m else crop.spacing_m
     same, step = _steps(spots)
     least = float(step[same].min()) if planting.spacing_m is None and same.any() else np.inf
     places = int(plan.counted(spots.bed).sum())
-    return Taken(planting.label, code, str(planting.instead_of), places, wanted[0], least)
+    return Taken(planting.label, code, str(planting.instead_of), places, asked_m, least)
