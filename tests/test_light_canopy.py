@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geoagro.light.canopy import Crown, light_below, light_in, taken_alone
+from geoagro.light.canopy import Crown, _levels, light_below, light_in, taken_alone
 from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Rays, Sky
 from geoagro.light.sun import day_length_h, position
@@ -253,3 +253,11 @@ def test_a_plant_grows_evenly_to_hundredths_and_is_cut_back_in_width_and_height(
     assert canopy.sizes(stay, 27.35) == (0.33, 0.33)
     assert canopy.sizes(stay, 99) == (1.0, 1.0)
     assert canopy.sizes(stay, 100) == (0.75, 0.8)
+
+
+def test_layers_end_where_crowns_do_and_are_a_metre_or_a_twelfth_of_the_height_thick():
+    """Crowns of 1 to 3.5 m: the 2.5 m between in three; a tree of 24 m in layers of 2 m."""
+    low, tall = (Crown((0.0,), (1.0,), 1.0, base, top, 0.5) for base, top in ((1.0, 3.5), (0.0, 24.0)))
+    assert _levels([low]) == pytest.approx([0, 1, 1 + 2.5 / 3, 1 + 5 / 3, 3.5])
+    assert _levels([tall]).tolist() == list(range(0, 25, 2))
+    assert _levels([low, tall])[:3].tolist() == [0, 1, 2.25]

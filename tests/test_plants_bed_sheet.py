@@ -165,3 +165,10 @@ def test_six_later_weeks_are_named_and_the_others_counted():
     rule = SeasonRule(years=9, vegetables={"every_weeks": 52, "years": 9})
     (sheet,) = bed_sheets("r", BedRule(), 4.5, CROPS, [Planting(**VEG[0])], season=rule)
     assert sheet.title.endswith("again in week 52, 104, 156, 208, 260, 312 and later (further times: 2)")
+
+
+def test_a_plant_of_unknown_habit_is_drawn_as_a_herb_and_others_as_they_are():
+    unknown = {"stem": CROPS["stem"].model_copy(update={"habit": None}), "tree": CROPS["tree"]}
+    recipe = [Planting(**VEG[0]), Planting(crop="tree", bed="tree", spacing_m=1.5)]
+    found = {k.crop: k.habit for s in bed_sheets("farm", BedRule(), 4.5, unknown, recipe) for k in s.kinds}
+    assert found == {"stem": "herb", "tree": "tree"}

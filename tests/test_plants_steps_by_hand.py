@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
 
+import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
@@ -12,8 +13,10 @@ from plants_builders import crop, stand
 
 from geoagro.errors import DesignError, LayoutError
 from geoagro.planar.polylines import Polylines
+from geoagro.planar.zones import Zones
 from geoagro.plants import root_harm
 from geoagro.plants.advice import recipe_warnings
+from geoagro.plants.auto_direction import _first_best, _Group, _meeting, _middles
 from geoagro.plants.blocks.tallies import Turned
 from geoagro.plants.crowding import crowding_table
 from geoagro.plants.directions import azimuths, beside_azimuths
@@ -21,7 +24,7 @@ from geoagro.plants.instructions import centimetres
 from geoagro.plants.kinds import Kind, Stand, moments, months_of_rounds
 from geoagro.plants.lines import Lines, lay_lines, lay_places
 from geoagro.plants.root_report import _judges
-from geoagro.plants.root_shares import states, worst_moment
+from geoagro.plants.root_shares import Link, states, worst_moment
 from geoagro.plants.sheet_words import sides_of
 from geoagro.plants.spots import FACINGS, Spots, bearing_deg, facing_of, join_spots, no_spots, toward
 from geoagro.plants.strips import Strips
@@ -204,6 +207,8 @@ def test_on_level_ground_the_rows_upslope_side_counts_as_uphill():
 def test_a_companion_stands_by_the_row_or_by_its_stems_roots(where, expected):
     stem = spots([1.0], along=300.0).turned(np.array([100.0]), np.array([6]))
     assert beside_azimuths(where, stem).tolist() == [expected]
+    turned = spots([1.0], along=250.0).turned(np.array([350.0]), np.array([6]))
+    assert 0 <= beside_azimuths(where, turned)[0] < 360
 
 
 # --- one crop instead of another ---------------------------------------------------------------------------------
@@ -368,17 +373,22 @@ def test_the_worst_moment_is_the_first_highest_that_counts():
 
 
 def test_crowns_that_meet_are_counted_with_the_share_of_the_lens():
-    """Radii .5, stems .6 apart: lens 2 r^2 acos(d / 2r) - d / 2 sqrt(4 r^2 - d^2). Of three plants one stands alone."""
+    """Radii .5 and .3, stems .6 apart: the lens of two circles by an independent library. Of three plants one stands alone."""
     x = np.array([0.0, 10.0, 0.6])
-    pair = Stand((kind("a"), kind("b")), np.array([0, 0, 1]), x, np.zeros(3), np.full(3, np.nan))
+    pair = Stand((kind("a"), kind("b", crown=0.3)), np.array([0, 0, 1]), x, np.zeros(3), np.full(3, np.nan))
     table = crowding_table(pair, np.arange(3), np.array([1, 2]), np.array([5.0, 12.0]))
-    lens = 2 * 0.25 * np.arccos(0.6) - 0.3 * np.sqrt(1 - 0.36)
+    circles = [shapely.Point(at, 0).buffer(radius, quad_segs=2000) for at, radius in ((0, 0.5), (0.6, 0.3))]
+    lens = shapely.intersection(*circles).area
     one, other = table.to_dict("records")
     assert (one["crop"], one["with_crop"]) == ("b", "a")  # all plants of b, half of those of a
-    assert [v for v in one.values() if isinstance(v, float)] == pytest.approx([100.0, 100 * lens / (np.pi / 4)])
-    assert [v for v in other.values() if isinstance(v, float)] == pytest.approx([50.0, 50 * lens / (np.pi / 4)])
-    assert [row["from_month"] for row in (one, other)] == [2, 2]  # half grown, crowns of .25 m don't reach
-    high = Stand((kind("a"), kind("b", stratum="high")), pair.kind, x, np.zeros(3), pair.bearing_deg)
+    assert [v for v in one.values() if isinstance(v, float)] == pytest.approx(
+        [100.0, 100 * lens / (np.pi * 0.09)], rel=1e-5
+    )
+    assert [v for v in other.values() if isinstance(v, float)] == pytest.approx(
+        [50.0, 50 * lens / (np.pi / 4)], rel=1e-5
+    )
+    assert [row["from_month"] for row in (one, other)] == [2, 2]  # half grown, crowns of .25 and .15 m don't reach
+    high = Stand((kind("a"), kind("b", crown=0.3, stratum="high")), pair.kind, x, np.zeros(3), pair.bearing_deg)
     assert len(crowding_table(high, np.arange(3), np.array([1]), np.array([12.0]))) == 0
 
 
@@ -463,3 +473,138 @@ def test_dates_are_weeks_after_the_first_day():
     found = _dates(weeks, date(2027, 3, 1))
     assert found["plant_date"].astype("datetime64[D]").tolist() == [date(2027, 3, 1), date(2027, 3, 15)]
     assert found["harvest_to_date"].astype("datetime64[D]").tolist() == [date(2027, 3, 29), date(2028, 2, 28)]
+
+
+# --- directions tried, harm told ---------------------------------------------------------------------------------
+
+
+def test_lines_are_judged_by_sixteen_plants_in_their_middle_and_of_many_lines_by_four():
+    twenty = _middles(np.repeat([7, 9], [20, 3]))
+    assert twenty.tolist() == [*range(2, 18), 20, 21, 22]
+    many = _middles(np.repeat(np.arange(1501), 9))  # 6,000 over 1,501 lines leave fewer than four
+    assert len(many) == 1501 * 3 and many[:3].tolist() == [3, 4, 5]  # of nine the middle one and one to each side
+    some = _middles(np.repeat(np.arange(750), 8))  # 6,000 / 750
+    assert len(some) == 6000
+    assert len(_middles(np.zeros(0, dtype=int))) == 0
+
+
+def test_of_directions_within_half_a_per_cent_the_first_is_taken():
+    mean = np.array([[0.205, 0.206, 0.3], [0.2, 0.2, 0.31], [0.5, 0.1, 0.3]])
+    assert _first_best(mean).tolist() == [0, 2, 0]
+
+
+def test_two_groups_meet_at_the_size_they_have_when_the_first_is_harvested():
+    """Planted in weeks 0 and 4, harvested to 20 and 30, full after 40 and 32: half grown both when the first goes."""
+
+    def group(x, plant, last, full):
+        n = len(x)
+        disc = Zones(np.array(x), np.zeros(n), np.ones(n), np.full(n, np.nan), np.full(n, 360.0))
+        return _Group(disc, Life(plant, plant + 5, last), full)
+
+    mine, theirs = group([0.0, 5.0], 0, 20, 40.0), group([0.9, 1.1, 5.0], 4, 30, 32.0)
+    i, a, b = _meeting(mine, theirs)
+    assert (i.tolist(), a.x.tolist(), b.x.tolist()) == ([0], [0.0], [0.9])  # 1.1 m is out of reach, 5.0 is itself
+    assert (a.reach.tolist(), b.reach.tolist()) == ([0.5], [0.5])
+    assert len(_meeting(mine, group([0.1], 20, 30, 5.0))[0]) == 0  # planted when the other goes
+    assert (mine.size(-1), mine.size(10), mine.size(99)) == (0.0, 0.25, 1.0)
+
+
+def harm_roots(threshold=0.25):
+    pair = Stand((kind("apple"), kind("yam")), np.array([0, 0, 1]), np.zeros(3), np.zeros(3), np.full(3, np.nan))
+    shares = SimpleNamespace(subject=np.arange(3), links=(), crops=("apple", "yam"))
+    return SimpleNamespace(stand=pair, shares=shares, names={"apple": "apple", "yam": "yam"}, threshold=threshold)
+
+
+def harmed(monkeypatch, share, **rules):
+    monkeypatch.setattr(root_harm, "_dug_up", lambda *args, **asked: np.array(share))
+    monkeypatch.setattr(root_harm, "_best", lambda *args: "leave it")
+    lifting = root_harm._Lifting(SimpleNamespace(a=0, b=1), 18.0, 20.4, 16.6, 40)
+    return root_harm._harm(harm_roots(**rules), ("apple", "yam"), [lifting])
+
+
+def test_a_conflict_is_where_a_plant_reaches_the_threshold_and_the_mean_half_of_it(monkeypatch):
+    """Of two apples; the yam itself doesn't count."""
+    found = harmed(monkeypatch, [0.25, 0.05, 0.9])
+    assert (found.dug, found.other, found.week, found.advice) == ("yam", "apple", 20, "leave it")
+    assert found.who.tolist() == [0, 2] and found.share.tolist() == [0.25, 0.9]
+    assert (
+        "Lifting yam about 17 weeks after it is planted (week 20) digs up 15 % of the root zone of apple" in found.text
+    )
+    assert "which stands to week 40; leave it." in found.text
+    assert harmed(monkeypatch, [0.24, 0.24, 0.0]) is None  # none reaches it
+    assert harmed(monkeypatch, [0.25, 0.0, 0.0]) is not None  # .125 is half of .25
+    assert harmed(monkeypatch, [0.24, 0.0, 0.9]) is None
+
+
+def advised(monkeypatch, *tries, mean=0.6):
+    monkeypatch.setattr(root_harm, "_tries", lambda *args: iter(tries))
+    return str(root_harm._best(harm_roots(), ("apple", "yam"), [], (None, mean)))
+
+
+def test_the_easiest_change_that_leaves_less_than_the_threshold_is_advised(monkeypatch):
+    assert advised(monkeypatch, (0.24, "lift early"), (0.1, "move it")) == "lift early and it is 24 %"
+    assert advised(monkeypatch, (0.25, "lift early"), (0.1, "move it")) == "move it and it is 10 %"
+    both = advised(monkeypatch, (0.4, "lift early"), (0.3, "move it"))
+    assert both.startswith("move it and it is 30 %, or grow something there that is cut or picked instead of yam")
+
+
+def test_a_change_that_gains_less_than_a_tenth_is_none(monkeypatch):
+    assert advised(monkeypatch, (0.51, "lift early")).startswith("grow something there")
+    assert advised(monkeypatch, (0.49, "lift early")).startswith("lift early and it is 49 %")
+
+
+def test_plants_are_set_apart_by_the_least_step_that_helps_or_half_a_metre(monkeypatch):
+    left = {0.0: 0.6, 0.05: 0.5, 0.1: 0.4, 0.15: 0.2}
+    asked = []
+
+    def dug_up(roots, liftings, *, first=False, moved_m=0.0):
+        asked.append((first, moved_m))
+        return np.full(3, 0.3 if first else left.get(moved_m, 0.26))
+
+    monkeypatch.setattr(root_harm, "_dug_up", dug_up)
+    monkeypatch.setattr(root_harm, "_turned", lambda *args: None)
+    lifting = root_harm._Lifting(SimpleNamespace(a=0, b=1), 18.0, 20.0, 16.0, 40)
+    who = np.array([True, True, False])
+    tries = [(after, str(words)) for after, words in root_harm._tries(harm_roots(), ("apple", "yam"), [lifting], who)]
+    assert tries == [
+        (0.3, "lift yam in its first weeks, from week 18 on,"),
+        (0.2, "set the two 15 cm farther apart"),
+    ]
+    assert asked == [(True, 0.0), (False, 0.05), (False, 0.1), (False, 0.15)]
+    left[0.15] = 0.3
+    last = list(root_harm._tries(harm_roots(), ("apple", "yam"), [lifting], who))[-1]
+    assert (last[0], str(last[1])) == (0.26, "set the two 50 cm farther apart")
+
+
+def test_what_is_dug_up_is_the_lens_of_both_zones_at_the_week_of_lifting():
+    """Grown discs of .5 m, .6 m apart: their lens over one's area; 40 cm farther apart they only touch."""
+    a, b = kind("apple", stay(0, 60, 200)), kind("yam", stay(0, 18, 22), harvest="uproot")
+    two = Stand((a, b), np.array([0, 1]), np.array([0.0, 0.6]), np.zeros(2), np.full(2, np.nan))
+    link = Link(0, 1, np.array([0]), np.array([1]))
+    roots = SimpleNamespace(stand=two, shares=SimpleNamespace(subject=np.array([0])))
+    lifting = root_harm._lifting(a, b, link)
+    circles = [shapely.Point(at, 0).buffer(0.5, quad_segs=500) for at in (0, 0.6)]
+    lens = shapely.intersection(*circles).area / (np.pi / 4)
+    assert root_harm._dug_up(roots, [lifting])[0] == pytest.approx(lens, abs=0.03)
+    assert root_harm._dug_up(roots, [lifting], moved_m=0.4)[0] == pytest.approx(0.0, abs=0.01)
+    young = replace(lifting, first_week=5.0)  # half grown both: zones of .25 m don't reach
+    assert root_harm._dug_up(roots, [young], first=True)[0] == 0.0
+    assert root_harm._dug_up(roots, [replace(lifting, usual_week=300.0)])[0] == 0.0  # nothing stands any more
+
+
+def test_each_plant_is_listed_once_with_its_worst_harm():
+    frame = gpd.GeoDataFrame(
+        {"plant": [11, 12, 13], "crop": "apple", "planting": "row", "bed": "b", "x": 0.0, "y": 0.0},
+        geometry=shapely.points([0, 1, 2], [0, 0, 0]), crs=UTM,
+    )  # fmt: skip
+    roots = SimpleNamespace(frame=frame, shares=SimpleNamespace(subject=np.array([2, 0])))
+
+    def harm(dug, who, share):
+        return root_harm.Harm(dug, "apple", np.array(who), np.array(share), 20, f"no {dug}", "")
+
+    table = root_harm.conflict_layer(roots, [harm("yam", [0, 1], [0.3, 0.5]), harm("taro", [0], [0.4])])
+    assert table["plant"].tolist() == [13, 11]
+    assert table["with_crop"].tolist() == ["taro", "yam"]
+    assert table["share_pct"].tolist() == pytest.approx([40.0, 50.0])
+    assert table["advice"].tolist() == ["no taro", "no yam"]
+    assert len(root_harm.conflict_layer(roots, [])) == 0

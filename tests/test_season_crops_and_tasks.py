@@ -325,3 +325,58 @@ def test_what_decides_most_is_named_first_and_four_that_turn_the_result():
     calm = pd.DataFrame([rows[0], together | {"nought_at": NAN}])
     assert ["No single figure" in str(s) for s in sensitivity_words(calm)] == [False, True, False]
     assert list(sensitivity_words(pd.DataFrame([together]))) == []
+
+
+def test_hours_of_carrying_are_told_where_anything_is_carried():
+    """Half a kilogram is carried as well; nothing, or no way, isn't. 150 m and back at 3 km/h with 23 kg are 6 minutes."""
+    little = Crop(habit="herb", harvest="cut", material="seed", yield_kg=(0.1, 0.3, 0.5), harvest_weeks=(10, 12))
+
+    def told(record, **asked):
+        one = season_crops(["t"], {"t": record}, rule(crops={}, **asked))["t"]
+        return [(row[1], row[2]) for row in one.sources if row[0] == "carry hours"], one.harvest_h_per_kg
+
+    assert told(little, carry_m=150.0) == ([(f"{0.1 / 23:.4g}", "h per kg")], pytest.approx(0.01 + 0.1 / 23))
+    assert told(little, carry_m=0.0) == ([], 0.01)
+    nothing = little.model_copy(update={"yield_kg": (0.0, 0.0, 0.0)})
+    assert told(nothing, carry_m=150.0)[0] == []
+    unknown = little.model_copy(update={"yield_kg": None})
+    assert told(unknown, carry_m=150.0)[0] == []
+
+
+def test_a_tree_is_felled_at_harvest_only_where_it_is_cut_once_and_yields():
+    timber = Crop(habit="tree", harvest="cut", material="sucker", yield_kg=(0.0, 0.5, 1.0), harvest_weeks=(1000, 1000))
+
+    def felled(own=None, **changes):
+        record = timber.model_copy(update=changes)
+        return season_crops(["t"], {"t": record}, rule(crops={"t": own or {}}))["t"].felled_at_harvest
+
+    assert felled()
+    assert not felled(harvest="pick") and not felled(habit="herb")
+    assert not felled(yield_kg=(0.0, 0.0, 1.0)) and not felled(yield_kg=None)
+    assert not felled({"bearing": [0.5, 1.0]})
+
+
+def test_times_and_sizes_of_a_crop_are_those_of_its_record_in_days():
+    record = Crop(
+        habit="herb", harvest="cut", material="set", material_g=30.0, plants_per_place=3, full_size_weeks=6.5,
+        harvest_weeks=(10, 12), height_m=0.8, canopy_width_m=0.4, frost_tender=False,
+    )  # fmt: skip
+    one = season_crops(["t"], {"t": record}, rule(crops={"t": {"slack_weeks": 1.5}}))["t"]
+    assert (one.full_days, one.slack_days, one.piece_g, one.per_place) == (round(7 * 6.5), round(7 * 1.5), 10.0, 3)
+    assert (one.height_m, one.crown_m, one.frost_tender, one.weighed) == (0.8, 0.4, False, True)
+    bare = season_crops(["t"], {"t": Crop(habit="herb", harvest="cut", material="corm")}, rule(crops={}))["t"]
+    assert (bare.full_days, bare.piece_g, bare.height_m, bare.crown_m) == (0, None, 0.0, 0.0)
+    assert bare.frost_tender and not bare.weighed  # held for tender where nothing is known
+    assert not season_crops(["t"], {"t": record.model_copy(update={"material_g": None})}, rule(crops={}))["t"].weighed
+
+
+def test_what_is_cut_again_and_again_begins_to_bear_in_the_year_of_its_first_harvest():
+    """Harvest from week 103 on: one idle year of 52 weeks; trees and shrubs climb by quarters, herbs bear at once."""
+    lasting = Crop(habit="shrub", harvest="pick", material="seedling", yield_kg=(1, 2, 3), harvest_weeks=(103, 520))
+    found = {
+        habit: season_crops(["t"], {"t": lasting.model_copy(update={"habit": habit})}, rule(crops={}))["t"].bearing
+        for habit in ("shrub", "herb")
+    }
+    assert found == {"shrub": (0.0, *CLIMB), "herb": (0.0, 1.0)}
+    later = lasting.model_copy(update={"harvest_weeks": (104, 520)})
+    assert season_crops(["t"], {"t": later}, rule(crops={}))["t"].bearing == (0.0, 0.0, *CLIMB)

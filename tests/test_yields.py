@@ -380,3 +380,11 @@ def test_a_round_counts_in_the_year_in_which_it_ends_and_a_perennial_once_it_bea
     tree = share_of("t", "tree", Span(1, 1, 1), year=2, weeks=52.0)
     for first, years in ((2 * WEEKS_PER_YEAR, [2]), (2 * WEEKS_PER_YEAR + 1, [])):
         assert [y.year for y in years_of_land([tree], {tree.kind: first})] == years
+
+
+def test_light_is_counted_against_what_the_crop_takes_grown_alone():
+    """Sole 2: alone 3.6 / 2 = 1.8 of it, in company 1.6 / 2 = .8, as where sole is 1."""
+    doubled = Capture(KIND, 1, 0, 0.0, 26.0, 1.0, 1.6, 3.6, 2.0, 0.5, 1.5)
+    assert parts(doubled, HERB, LIKELY) == parts(capture(0.8), HERB, LIKELY)
+    alone = Capture(KIND, 1, 0, 0.0, 26.0, 1.0, 1.6, 1.0, 2.0, 0.5, 1.5)  # half of a full stand: no crowding
+    assert parts(alone, HERB, LIKELY).crowding == pytest.approx(0.5 / 2)

@@ -117,7 +117,7 @@ def _steps_within(pad: _Padded, max_m: float) -> int:
     most = 1
     for station, n in zip(pad.station, pad.size, strict=True):
         ends = np.searchsorted(station[:n], station[:n] + max_m + 1e-9, side="right")
-        most = max(most, int((ends - np.arange(n)).max()))
+        most = max(most, int((ends - np.arange(n)).max()) - 1)
     return most
 
 
