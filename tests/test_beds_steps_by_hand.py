@@ -12,6 +12,7 @@ from geoagro.beds.alleys import alleys, side_of
 from geoagro.beds.fit import Pieces, _own_side, _room, _spare, bed_pieces, beside_bed, join_pieces
 from geoagro.beds.layout import _middle, _worthwhile, lay_beds
 from geoagro.beds.paths import _before_centre, _joined, _last_bed, _less, _stretched
+from geoagro.beds.tree_beds import _move, _moved
 from geoagro.beds.widths import Widths
 from geoagro.beds.zoned import BedZone, _grounds, _rows_on, _share_of, lay_zoned_beds
 from geoagro.planar.polylines import Polylines
@@ -322,3 +323,54 @@ def test_room_counts_the_beds_beside_each_stretch_of_an_alley():
     assert room.length_m.sum() == pytest.approx(60.0)
     assert room.distance_m == pytest.approx(9.0)
     assert set(zip(room.is_first.tolist(), room.beds.tolist(), strict=True)) == {(True, 3), (False, 2)}
+
+
+# --- tree beds ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("south", "north", "bed", "moves"),
+    [
+        (0.3, 9.0, False, 0.2),  # 20 cm are missing in the south: to the left
+        (9.0, 0.3, False, -0.2),
+        (0.05, 9.0, False, 0.4),  # half its width but 10 cm, so that the row stays inside
+        (0.3, 0.6, False, 0.1),  # no farther than the ground goes on the other side
+        (0.3, 0.4, False, 0.0),  # both sides are short
+        (0.3, 9.0, True, 0.1),  # a bed from .8 m on: its path may narrow to .2, so .1 m of room is left
+        (0.5, 0.5, False, 0.0),
+        (2.0, 2.0, False, 0.0),
+    ],
+)
+def test_a_tree_bed_moves_by_what_is_missing_as_far_as_there_is_room(south, north, bed, moves):
+    pinched = Widths(1.0, 1.0, 0.3, 0.2)
+    ground = prepared(level(0.0), ground=box(-1, -south, 31, north), widths=pinched)
+    pieces = piece(30.0) if bed else join_pieces([])
+    line, s = ground.lines.breaks(1.0)
+    assert _move(ground, pieces, line, s) == pytest.approx(moves, abs=1e-5)
+
+
+def test_a_tree_bed_keeps_the_path_to_a_bed_half_a_step_past_its_ends_too():
+    """A bed from 10 to 20 m: within a metre of it the room of its path counts, farther off all the ground."""
+    pinched = Widths(1.0, 1.0, 0.3, 0.2)
+    ground = prepared(level(0.0), ground=box(-1, -0.3, 31, 9), widths=pinched)
+    line, s = ground.lines.breaks(1.0)
+    moved = _move(ground, piece(10.0, begin=10.0), line, s)
+    expected = np.where((s >= 9) & (s <= 21), 0.1, 0.2)
+    assert moved == pytest.approx(expected, abs=1e-5)
+
+
+def test_beds_of_the_other_side_leave_a_tree_bed_its_room():
+    ground = prepared(level(0.0), ground=box(-1, -0.3, 31, 9), widths=Widths(1.0, 1.0, 0.3, 0.2))
+    line, s = ground.lines.breaks(1.0)
+    assert _move(ground, piece(30.0, sign=-1), line, s) == pytest.approx(0.2, abs=1e-5)
+    assert _move(ground, piece(30.0, order=2), line, s) == pytest.approx(0.2, abs=1e-5)
+
+
+def test_only_rows_whose_bed_moves_by_over_a_centimetre_get_a_new_one():
+    rows = level(0.0, 40.0)
+    for south, count in ((0.485, 1), (0.495, 0)):
+        ground = prepared(rows, ground=box(-1, -south, 31, 80))
+        strips, number = _moved(ground, join_pieces([]), np.array([0]))
+        assert (len(strips), number.tolist()) == (count, [0] * count)
+    strip = _moved(prepared(rows, ground=box(-1, -0.3, 31, 80)), join_pieces([]), np.array([0]))[0][0]
+    assert strip.bounds == pytest.approx((0, -0.3, 30, 0.7), abs=1e-4)

@@ -18,7 +18,7 @@ def simulated_sd(boundary: MultiPolygon, error_m: float, *, correlation_m: float
     areas = np.zeros(draws)
     for points in outline_rings(boundary):
         errors = [_draw(random, points, draws, correlation_m) * error_m for _ in range(2)]
-        x, y = points[:, :1] - points[0, 0] + errors[0], points[:, 1:] - points[0, 1] + errors[1]
+        x, y = (at[:, None] + error for at, error in zip((points - points.mean(axis=0)).T, errors, strict=True))
         areas += (x * (np.roll(y, -1, 0) - np.roll(y, 1, 0))).sum(axis=0) / 2
     return float(areas.std(ddof=1))
 
