@@ -157,6 +157,13 @@ def test_five_centimetres_to_spare_make_a_bed_worth_laying_though_it_is_short(ap
     assert found.facing[mine].tolist() == [0]
 
 
+def test_a_bed_of_a_single_cell_is_a_bed_too():
+    ground = prepared(level(0.0), ground=box(9.75, -9, 11.25, 9))
+    found = bed_pieces(ground, side_of(ground, UP, 1.0), 1)
+    assert (found.stretch.begin.tolist(), found.stretch.end.tolist()) == ([9.75], [11.25])
+    assert found.comfortable.tolist() == [True]
+
+
 def piece(length, *, comfortable=False, sign=1, order=1, begin=0.0, line=0):
     one = [np.array([v]) for v in (sign, order, -1, comfortable)]
     return Pieces(cells(line, begin, begin + length), *one)

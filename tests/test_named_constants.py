@@ -53,6 +53,24 @@ def test_prunings_hold_what_was_measured_on_leucaena():
     assert nutrients.SUPPRESSES_T_PER_HA == (15.0, 24.0)
 
 
+def test_the_mean_days_of_months_are_those_of_klein():
+    """Klein 1977, from memory: days of the year."""
+    assert sun.MEAN_DAY == (17, 47, 75, 105, 135, 162, 198, 228, 258, 288, 318, 344)
+
+
+def test_families_come_back_after_the_years_that_practice_asks():
+    """Penn State for the nightshades; the others common practice, no source."""
+    years = {family: years for family, (years, _) in rotation.USUAL_YEARS.items()}
+    assert {family for family, asked in years.items() if asked == 4} == {"Brassicaceae", "Amaryllidaceae"}
+    assert {family for family, asked in years.items() if asked == 2} == {
+        "Fabaceae", "Convolvulaceae", "Euphorbiaceae", "Asteraceae",
+    }  # fmt: skip
+    assert {family for family, asked in years.items() if asked == 3} == {
+        "Solanaceae", "Apiaceae", "Cucurbitaceae", "Amaranthaceae", "Zingiberaceae", "Dioscoreaceae",
+    }  # fmt: skip
+    assert len(years) == 12
+
+
 def test_covers_have_the_time_that_the_library_gives_them():
     """Least weeks by season, the longest first; our choice from harvest weeks of the library."""
     assert [(season, weeks) for season, weeks, _ in free_ground.COVERS] == [

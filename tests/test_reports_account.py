@@ -260,6 +260,7 @@ def test_zones_of_an_account_add_up_to_the_field_and_its_plants():
     assert table["row_spacing_m"].to_dict() == {"nursery": 6.0, REST: laid.spacing_m}
     assert table["area_m2"].sum() == pytest.approx(got.headline.field_m2, abs=1e-6)
     assert table.loc["nursery", "area_m2"] == pytest.approx(1200, abs=0.2)
+    assert table["field_pct"].tolist() == pytest.approx([100 * 1200 / 8100, 100 * 6900 / 8100], abs=0.01)
     assert table["plants"].sum() == got.headline.plants and table["trees"].sum() == got.headline.trees
     assert table.loc["nursery", "plants"] == laid.plants.intersects(shape).sum() > 0
     assert got.zone_crops["plants"].sum() == got.headline.plants

@@ -26,7 +26,7 @@ def test_two_thousand_boundaries_drawn_by_the_stated_seed_have_the_spread_that_i
 
 
 def test_a_field_far_from_the_origin_errs_alike():
-    far = shapely.transform(FIELD, lambda xy: xy + (500_000.0, 5_000_000.0))
+    far = shapely.transform(FIELD, lambda xy: np.asarray(xy) + np.array([5e5, 5e6]))
     assert simulated_sd(far, 2.0) == pytest.approx(simulated_sd(FIELD, 2.0), rel=1e-6)
 
 

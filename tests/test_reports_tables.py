@@ -77,3 +77,9 @@ def test_the_quality_is_passed_on_and_no_ground_gives_no_density():
     tables, _ = tables_of()
     assert tables.layout_quality[ROWS] == 7
     assert np.isnan(per_hectare(np.array([3]), 0.0)).all()
+
+
+def test_many_plants_per_hectare_are_told_to_the_last():
+    """12,345.6 m2 with 123,456 plants: 100,000 a hectare."""
+    assert per_hectare(np.array([123_456, 0]), 12_345.6).tolist() == [100_000.0, 0.0]
+    assert np.isnan(per_hectare(np.array([3]), 0.0)).all()

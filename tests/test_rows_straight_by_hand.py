@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 from builders import EAST, NORTH, UTM
-from shapely import MultiPolygon, Polygon, box
+from shapely import LineString, MultiPolygon, Polygon, box
 
 from geoagro.rows import straight
-from geoagro.rows.straight import _axes, _first_place, _share_that_holds, _side_bearings, _slopes, best_bearing
+from geoagro.rows.straight import _axes, _first_place, _share_that_holds, _side_bearings, _slopes, best_bearing, limited
 from geoagro.values.grid import Grid
 
 WIDE = MultiPolygon([box(EAST, NORTH, EAST + 200, NORTH + 100)])
@@ -99,3 +99,21 @@ def test_a_place_within_a_millionth_of_the_most_counts_as_equal():
     assert _first_place(totals, t, 4.0) == 2.0
     totals[3] = 100.001
     assert _first_place(totals, t, 4.0) == 0.75
+
+
+@pytest.mark.parametrize(("surface", "limit"), [(True, None), (False, 4.0), (False, None)])
+def test_rows_are_cut_for_their_grade_only_where_heights_and_a_limit_are_known(surface, limit):
+    grid = Grid(np.zeros((30, 50)), EAST - 20, NORTH + 120, 5.0, UTM)
+    steep = grid.with_values(np.repeat(0.5 * (grid.x - EAST)[None, :], 30, axis=0))
+    line = LineString([(EAST, NORTH + 50), (EAST + 100, NORTH + 50)])
+    given = {"surface": steep if surface else None, "max_grade_pct": limit}
+    rows = limited([line], spacing_m=4.5, min_length_m=10.0, **given)
+    assert (rows.kept, rows.cut) == ([line], [])
+    held = limited([line], spacing_m=4.5, min_length_m=10.0, surface=steep, max_grade_pct=4.0)
+    assert held.kept == [] and [reason for reason, _ in held.cut] == ["grade_limit"]
+
+
+def test_a_row_of_the_least_length_is_kept_and_a_shorter_one_told():
+    rows = limited([LineString([(0, 0), (w, 0)]) for w in (9.99, 10.0)], spacing_m=4.5, min_length_m=10.0)
+    assert [line.length for line in rows.kept] == [10.0]
+    assert [(reason, line.length) for reason, line in rows.cut] == [("short_row", 9.99)]

@@ -388,3 +388,18 @@ def test_light_is_counted_against_what_the_crop_takes_grown_alone():
     assert parts(doubled, HERB, LIKELY) == parts(capture(0.8), HERB, LIKELY)
     alone = Capture(KIND, 1, 0, 0.0, 26.0, 1.0, 1.6, 1.0, 2.0, 0.5, 1.5)  # half of a full stand: no crowding
     assert parts(alone, HERB, LIKELY).crowding == pytest.approx(0.5 / 2)
+
+
+def test_a_measured_yield_says_nothing_where_the_recipes_own_is_nought():
+    nothing = HERB.model_copy(update={"yield_kg": (0.0, 0.0, 0.0)})
+    measured = Planting(crop="herb", bed="vegetable", name="a", measured_yield_kg={"herb": (1.0, 1.5, 3.0)})
+    assert spans(*[capture(0.8)] * 3, nothing, [measured]).basis == "model"
+    unknown = HERB.model_copy(update={"yield_kg": None})
+    assert spans(*[capture(0.8)] * 3, unknown, [measured]).basis == "model"
+
+
+def test_yields_alone_that_are_not_known_leave_the_ground_as_the_recipe_has_it():
+    for sole, kg in ((None, (1.0, 2.0, 5.0)), (0.0, (1.0, 2.0, 5.0)), (5.0, None)):
+        crop = HERB.model_copy(update={"sole_yield_t_per_ha": sole, "yield_kg": kg})
+        share = spans(*[capture(0.8)] * 3, crop)
+        assert share.ground.likely == pytest.approx(2 * share.place.likely)

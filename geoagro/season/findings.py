@@ -38,8 +38,8 @@ def all_findings(
         *_whose(work.crops, sensitivity, work.rule, company=company),
         *more,
     ]
-    rank = {"warning": 0, "caution": 1, "note": 2}
-    rows.sort(key=lambda row: rank[row[0]])
+    levels = ("warning", "caution", "note")
+    rows.sort(key=lambda row: levels.index(row[0]))
     return FINDINGS.frame({key: [row[k] for row in rows] for k, key in enumerate(FINDINGS.columns)})
 
 

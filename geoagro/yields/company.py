@@ -86,7 +86,7 @@ def _share(sights: Sequence[Sight], k: int, crop: Crop) -> YieldShare:
 
 def _per_own_sole(crop: Crop) -> float:
     """Yield at the usual density, by the recipe, over the sole yield that the user measured; 1 where there is none."""
-    if crop.sole_yield_t_per_ha is None or not crop.sole_yield_t_per_ha or not crop.yield_kg:
+    if not crop.sole_yield_t_per_ha or not crop.yield_kg:
         return 1.0
     return crop.yield_kg[1] * 10 / area_m2(crop) / crop.sole_yield_t_per_ha
 
