@@ -398,3 +398,20 @@ def test_crops_of_many_fields_are_summed_and_the_last_survey_counts():
         and table["fields"].tolist() == [2, 1, 1]
     )
     assert _last_survey(one) == ("s2", 80.0) and _last_survey(two)[0] == "" and np.isnan(_last_survey(two)[1])
+
+
+def test_zones_of_a_few_square_decimetres_hold_their_ground_too():
+    """20 cm of the upper row's strips of 12 m: a tree bed 1 m wide is .2 m2 of it, beds of 3 m together .6 m2."""
+    laid = laid_out(size_m=12.0, spacing_m=4.0)
+    west, _, _, north = laid.boundary.bounds
+    beds = SimpleNamespace(tree_beds=laid.tree_beds, beds=laid.beds, paths=laid.paths)
+    narrow = Zone(name="narrow", within=(Place(rows=(1,)),))
+    shape = box(west, north - 4, west + 0.2, north)
+    got = zone_account(
+        [(narrow, shape)], laid.boundary, beds, laid.unplanted, Plants(laid.plants), widths={"narrow": (4.0, 1.0)}
+    )
+    table = got.areas[got.areas["zone"] == "narrow"].set_index("item")["area_m2"]
+    whole = got.areas.groupby("item")["area_m2"].sum()
+    assert table["tree_beds"] == 0.2
+    assert table.sum() == pytest.approx(0.8, abs=0.11)
+    assert whole["tree_beds"] == pytest.approx(36.0, abs=0.05)

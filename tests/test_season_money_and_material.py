@@ -16,9 +16,18 @@ from geoagro.season.finance import break_even, internal_rate, monthly_rate, net_
 from geoagro.season.husbandry.orders import orders
 from geoagro.season.material import _planted, material_by_crop, running_share
 from geoagro.season.money import _by_month as money_by_month
-from geoagro.season.money import _cash, _yields, full_places, material_costs, other_costs, work_by_day, work_by_month
+from geoagro.season.money import (
+    _cash,
+    _yields,
+    full_places,
+    material_costs,
+    other_costs,
+    plan_money,
+    work_by_day,
+    work_by_month,
+)
 from geoagro.season.schedule import Schedule
-from geoagro.season.sensitivity import Lever, _base, _row, _together
+from geoagro.season.sensitivity import TOGETHER, Lever, _base, _levers, _row, _together
 from geoagro.values.season import Cost, Range, Simulation
 
 # --- money -------------------------------------------------------------------------------------------------------
@@ -264,3 +273,52 @@ def test_orders_are_made_in_waves_with_own_stems_first():
         and table["to_get"].tolist() == [24, 6, 110]
         and table["packs"].tolist() == [1, 1, 5]
     )
+
+
+def test_a_plan_without_a_wage_has_no_cost_of_labour_and_its_income_is_kilograms_sold_at_their_price():
+    """10 places of 1 to 3 kg in May, half of them sold at 3: 15, 30 and 45; 16 hours in March without a wage."""
+    asked = rule(costs=[], wage_per_hour=None)
+    months = CLOCK.months
+    places = np.zeros((1, len(months)))
+    may = list(months.astype("datetime64[M]").astype(str)).index("2027-05")
+    places[0, may] = 10.0
+    labour = pd.DataFrame(
+        {"month": pd.to_datetime(["2027-03-01", "2027-03-01"]), "task": ["plant", "weed"], "hours": [6.0, 10.0],
+         "person_days": [1.0, 1.0], "cost": [NAN, NAN]}
+    )  # fmt: skip
+    sure = Range(low=3, likely=3, high=3)
+    grown = {"maize": crop(yield_kg=Range(low=1, likely=2, high=3), price=sure, sold=0.5)}
+    material = np.zeros(len(months))
+    material[may] = 4.0
+    money = plan_money(places, labour, material=material, area_ha=1.0, crops=grown, rule=asked, clock=CLOCK)
+    year = money.years.iloc[-1] if len(money.years) == 1 else money.years.sum()
+    assert [year[f"income_{k}"] for k in ("low", "likely", "high")] == [15.0, 30.0, 45.0]
+    assert [year[f"kg_{k}"] for k in ("low", "likely", "high")] == [10.0, 20.0, 30.0]
+    assert (year["labour_likely"], year["material"], year["hours"]) == (0.0, 4.0, 16.0)
+    assert money.cash["net_likely"].iloc[may] == 26.0 and money.cash["net_likely"].abs().sum() == 26.0
+    assert len(money.yields) == 1
+    assert money.yields["income_high"].iloc[0] == 45.0
+
+
+def test_whose_yields_move_together_is_told_of_crops_that_yield():
+    owners = {
+        code: SimpleNamespace(whose=lambda item, who=who: who) for code, who in (("a", "yours"), ("b", "library"))
+    }
+    price, some, one = (
+        Range(low=1, likely=1, high=1),
+        Range(low=0.1, likely=0.2, high=0.5),
+        Range(low=1, likely=1, high=2),
+    )
+
+    def told(first):
+        stakes = Stakes(
+            np.array([[1.0], [1.0]]), [first, one], [price] * 2, np.array([1]), np.zeros(1), np.zeros(1), price
+        )
+        return [
+            lever.whose
+            for lever in _levers(stakes, owners, rule())
+            if (lever.subject, lever.item) == (TOGETHER, "yield")
+        ]
+
+    assert told(some) == ["both"]
+    assert told(Range(low=0, likely=0, high=0)) == ["library"]

@@ -99,7 +99,7 @@ def _since(felled: pd.DataFrame, crops: dict[str, SeasonCrop]) -> Floats:
         .to_numpy(dtype=float)
     )
     age = felled["offset"].to_numpy(dtype=float)
-    left = age % np.maximum(every, 1.0)
+    left = age % every
     return np.asarray(np.where((left < 30) & (age > every / 2), every, left), dtype=np.float64)
 
 
