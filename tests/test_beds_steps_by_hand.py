@@ -8,6 +8,7 @@ import shapely
 from bed_builders import all_of, rows_of
 from shapely import LineString, box
 
+from geoagro.beds import paths
 from geoagro.beds.alleys import alleys, side_of
 from geoagro.beds.fit import Pieces, _own_side, _room, _spare, bed_pieces, beside_bed, join_pieces
 from geoagro.beds.layout import _middle, _worthwhile, lay_beds
@@ -236,6 +237,16 @@ def test_ground_goes_to_the_first_share_and_none_of_it_is_bed():
     assert shapely.area(found) == pytest.approx([8.0, 8.0])
     assert found[1].bounds == (0, 3, 4, 5)
     assert told == [0.6]
+
+
+def test_shares_taken_a_few_at_a_time_are_the_same_and_tell_how_far_they_are(monkeypatch):
+    monkeypatch.setattr(paths, "_CHUNK", 2)
+    shares = np.array([box(2 * k, 0, 2 * k + 3, 4) for k in range(5)], dtype=object)  # each over a metre of the next
+    told = []
+    beds = np.array([box(0, 0, 11, 1)], dtype=object)
+    found = _less(shares, np.concatenate([beds, shares]), lambda what, share: told.append(share))
+    assert shapely.area(found) == pytest.approx([9, 6, 6, 6, 6])
+    assert told == pytest.approx([0.6, 0.6 + 0.4 * 2 / 5, 0.6 + 0.4 * 4 / 5])
 
 
 def test_the_outermost_bed_is_known_at_each_break_and_just_past_its_ends():

@@ -10,7 +10,7 @@ from geoagro.beds.alleys import FACING_REACH, SHORTEST_STEP_M, SIMPLIFY_M
 from geoagro.beds.alleys import STEP_M as STEP_M_OF_ALLEYS
 from geoagro.beds.fit import COMFORT_M
 from geoagro.beds.layout import _WORTH
-from geoagro.beds.paths import _DRIFT, _OVERLAP_M
+from geoagro.beds.paths import _CRUMB_M, _CRUMB_M2, _DOOR_M, _DRIFT, _OVERLAP_M, _TOUCH_M
 from geoagro.light.bed_light import _EDGES
 from geoagro.light.capture import _COARSE_WEEKS, _FINE_UNTIL, _FINE_WEEKS
 from geoagro.light.growth import K_LAI
@@ -157,6 +157,7 @@ def test_limits_of_rows_are_measured_over_the_lengths_that_the_guide_names():
 
 def test_room_beside_beds_is_what_was_chosen():
     assert (COMFORT_M, _WORTH, _DRIFT, _OVERLAP_M) == (0.05, 2.0, 1.1, 0.03)
+    assert (_CRUMB_M2, _CRUMB_M, _TOUCH_M, _DOOR_M) == (0.1, 0.06, 1e-4, 0.3)
     assert (FACING_REACH, STEP_M_OF_ALLEYS, SIMPLIFY_M, SHORTEST_STEP_M) == (2.2, 1.0, 0.002, 0.3)
     assert (STEP_M_OF_DENTS, RIPPLE_M, DEEP_M) == (1.0, 0.02, 0.15)
 

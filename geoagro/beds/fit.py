@@ -153,15 +153,15 @@ def _reach(ground: Alleys, side: Side, order: int, last: Ints, way: int) -> Floa
     `way` is 1 toward the end of the row, -1 toward its start.
     """
     cells = side.cells
-    fixed = cells.end[last] if way > 0 else cells.begin[last]
+    fixed = cells.end[last] if way == 1 else cells.begin[last]
     beyond = np.clip(last + way, 0, len(cells) - 1)
     some = np.flatnonzero((cells.line[beyond] == cells.line[last]) & (beyond != last))
     cell = beyond[some]
     low = fixed[some].copy()
-    high = cells.end[cell] if way > 0 else cells.begin[cell]
+    high = cells.end[cell] if way == 1 else cells.begin[cell]
     for _ in range(_HALVINGS):
         trial = (low + high) / 2
-        ends = (fixed[some], trial) if way > 0 else (trial, fixed[some])
+        ends = (fixed[some], trial) if way == 1 else (trial, fixed[some])
         fits = _spare(ground, Stretches(cells.line[cell], *ends), side.facing[cell], side.sign, order) >= 0
         low, high = np.where(fits, trial, low), np.where(fits, high, trial)
     reach: Floats = fixed.copy()

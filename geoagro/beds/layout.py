@@ -128,8 +128,8 @@ def _worthwhile(ground: Alleys, pieces: Pieces, shortest_m: float) -> Pieces:
 
 def _middle(widths: Widths, pieces: Pieces) -> Floats:
     """Offset of the middle of each bed."""
-    inner = np.array([widths.inner(k) for k in range(1, pieces.order.max(initial=0) + 1)])
-    middle: Floats = pieces.sign * (inner[pieces.order - 1] + widths.bed / 2)
+    inner = np.array([widths.inner(order) for order in pieces.order.tolist()])
+    middle: Floats = pieces.sign * (inner + widths.bed / 2)
     return middle
 
 

@@ -48,17 +48,23 @@ def path_frame(
     shares = _inside(shares, ground, plantable)
     taken = np.concatenate([beds, shares])
     parts, owner = parts_of(_less(shares, taken, progress), _SMALLEST_M2)
-    inner, piece, rest, owner = _between_beds(ground, pieces, parts, 2 * line[owner] + (sign[owner] < 0))
+    inner, piece, rest, owner = _between_beds(ground, pieces, parts, _side_number(line[owner], sign[owner]))
     rest, first = _joined(rest, owner)
     every = np.concatenate([inner, rest])
-    side_of = np.concatenate([2 * pieces.stretch.line[piece] + (pieces.sign[piece] < 0), first])
+    side_of = np.concatenate([_side_number(pieces.stretch.line[piece], pieces.sign[piece]), first])
     every = absorb(every, (shapely.area(every) < _CRUMB_M2) | (shapely.area(every) / _stretched(every) < _CRUMB_M))
     some = shapely.area(every) >= _CRUMB_M2
     return _frame(rows, every[some], side_of[some])
 
 
+def _side_number(line: Ints, sign: Ints) -> Ints:
+    """Give each side of each line a number: twice the line's index, one more downslope."""
+    number: Ints = 2 * line + (sign == -1)
+    return number
+
+
 def _frame(rows: TreeRows, parts: Shapes, side: Ints) -> gpd.GeoDataFrame:
-    """Layer PATHS of polygons and the side that each belongs to (twice the line's index, one more downslope)."""
+    """Layer PATHS of polygons and the number of the side that each belongs to."""
     line, sign = side // 2, 1 - 2 * (side % 2)
     order = _outward(rows, parts, line, sign)
     parts, sign, row = parts[order], sign[order], rows.frame["row"].to_numpy()[line[order]]
@@ -78,11 +84,10 @@ def _between_beds(ground: Alleys, pieces: Pieces, parts: Shapes, side: Ints) -> 
     widths, nothing = ground.widths, np.array([], dtype=np.int64)
     if not len(pieces.stretch):
         return np.array([], dtype=object), nothing, parts, side
-    orders = np.arange(pieces.order.max() + 1)
-    near = pieces.sign * np.array([widths.outer(max(k - 1, 0)) for k in orders])[pieces.order]
-    far = pieces.sign * np.array([widths.inner(max(k, 1)) for k in orders])[pieces.order]
+    near = pieces.sign * np.array([widths.outer(order - 1) for order in pieces.order.tolist()])
+    far = pieces.sign * np.array([widths.inner(order) for order in pieces.order.tolist()])
     ways = on_grid(strips(ground.lines, pieces.stretch, near, far))
-    own = 2 * pieces.stretch.line + (pieces.sign < 0)
+    own = _side_number(pieces.stretch.line, pieces.sign)
     way, part = shapely.STRtree(parts).query(ways, predicate="intersects")
     mine = own[way] == side[part]
     way, part = way[mine], part[mine]
@@ -111,8 +116,7 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
 def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:
     """One polygon per row: from the row to the middle of the alley, or as far as the row serves."""
     line, s = side.station, side.chainage
-    last = _last_bed(ground, side, pieces)
-    beds = np.arange(last.max(initial=0) + 1)
+    beds, last = np.unique(_last_bed(ground, side, pieces), return_inverse=True)
     usual = max(_DRIFT * ground.spacing_m / 2, ground.widths.reach(ground.widths.from_one_side(ground.spacing_m)))
     far = np.maximum(usual, np.array([ground.widths.reach(k) for k in beds])[last])
     edge = np.array([ground.widths.outer(k) for k in beds])[last]
