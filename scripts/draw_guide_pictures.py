@@ -1,6 +1,6 @@
 """Draw the small pictures of README and guide from a result of the demo: `python scripts/draw_guide_pictures.py demo_result`.
 
-The folder holds what `geoagro layout` and `geoagro bed --output RESULT/beds` wrote for `data_demo`.
+The folder holds what `geoagro layout` and `geoagro beds --output RESULT/beds` wrote for `data_demo`.
 """
 
 import sys

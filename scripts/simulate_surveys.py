@@ -1,6 +1,6 @@
 """Survey an invented field many times by chance: `python scripts/simulate_surveys.py [SURVEYS] [CASE ...]`.
 
-Prints for each case the truth, the mean of what `asbuilt` says, its bias, and how often its interval (or for shifts two
+Prints for each case the truth, the mean of what `survey` says, its bias, and how often its interval (or for shifts two
 standard errors) holds the truth; 200 surveys per case unless told otherwise.
 """
 

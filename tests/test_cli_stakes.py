@@ -66,7 +66,7 @@ def test_stakes_are_set_surveyed_and_accounted_for(field):
         {"stake": seen["stake"], "east": seen["x"] + 0.1, "north": seen["y"] - 0.2, "date": "2026-05-02"}
     )
     walk.to_csv(field / "walk.csv", index=False)
-    code, text = run("asbuilt", design, field / "walk.csv")
+    code, text = run("survey", design, field / "walk.csv")
     assert code == 0
     assert f"{len(seen)} of {len(marks)} stakes found; off by 0.22 m" in text
     assert "1 row(s) missing in the survey: 3" in text
@@ -74,7 +74,7 @@ def test_stakes_are_set_surveyed_and_accounted_for(field):
     table = pyogrio.read_dataframe(built, layer="stakes_asbuilt")
     assert table.loc[table["found"] == 1, "across_m"].to_numpy() == pytest.approx(-0.2, abs=1e-6)
     before = built.read_bytes()
-    assert run("asbuilt", design, field / "walk.csv")[0] == 0
+    assert run("survey", design, field / "walk.csv")[0] == 0
     assert built.read_bytes() == before
     assert (built.parent / "2026-05-02_walk_2.gpkg").exists()
 
@@ -82,14 +82,14 @@ def test_stakes_are_set_surveyed_and_accounted_for(field):
 def test_plants_are_counted_in_plots_and_the_layout_stays_as_it_was(field):
     design = field / "design.yaml"
     layout = (field / "result" / "layout.gpkg").read_bytes()
-    code, text = run("plots", design, "--precision", "0.1", "--radius", "4")
+    code, text = run("sample-plots", design, "--precision", "0.1", "--radius", "4")
     assert code == 0
     assert "plots. Laid out:" in text
     plants = small_layout().plants.frame
     alive = np.random.default_rng(4).uniform(size=len(plants)) < 0.75
     frame = plants[alive].rename(columns={"plant": "id"})[["id", "crop", "geometry"]]
     frame.to_file(field / "count.gpkg", engine="pyogrio")
-    code, text = run("asbuilt", design, field / "count.gpkg", "--date", "2026-06-01", "--covers", "plots")
+    code, text = run("survey", design, field / "count.gpkg", "--date", "2026-06-01", "--covers", "plots")
     assert code == 0
     assert "plots, Wilson with design effect" in text
     built = field / "result" / "surveys" / "2026-06-01_count.gpkg"
@@ -108,7 +108,7 @@ def test_stakes_without_a_layout_say_what_to_run(field):
 
 def test_a_survey_of_stakes_before_any_are_set_says_what_to_run(field):
     pd.DataFrame({"stake": ["1-000"], "x": [500_010.0], "y": [5_000_010.0]}).to_csv(field / "w.csv", index=False)
-    code, text = run("asbuilt", field / "design.yaml", field / "w.csv", "--what", "stakes", "--date", "2026-05-02")
+    code, text = run("survey", field / "design.yaml", field / "w.csv", "--what", "stakes", "--date", "2026-05-02")
     assert code == 1
     assert "Run `geoagro stakes DESIGN` first" in text
 
@@ -137,10 +137,10 @@ def test_swapped_coordinates_are_told_and_undone_on_request(field):
     assert marks["z"].isna().all()
     swapped = pd.DataFrame({"stake": marks["stake"], "east": marks["y"], "north": marks["x"]})
     swapped.to_csv(field / "s.csv", index=False)
-    code, text = run("asbuilt", design, field / "s.csv", "--date", "2026-05-02")
+    code, text = run("survey", design, field / "s.csv", "--date", "2026-05-02")
     assert code == 1
     assert "--repair swapped" in text
-    code, text = run("asbuilt", design, field / "s.csv", "--date", "2026-05-02", "--repair", "swapped")
+    code, text = run("survey", design, field / "s.csv", "--date", "2026-05-02", "--repair", "swapped")
     assert code == 0
     assert "repair: survey (s.csv): east and north are swapped; undone, as asked for." in text
 
@@ -161,7 +161,7 @@ def test_stakes_of_rows_that_have_moved_are_not_compared(field):
     layout = small_layout()
     moved = layout.rows.frame.set_geometry(layout.rows.frame.translate(0, 1.0))
     write_layout(replace(layout, rows=replace(layout.rows, frame=moved)), field / "result")
-    code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02")
+    code, text = run("survey", design, field / "w.csv", "--date", "2026-05-02")
     assert code == 1
     assert "Run `geoagro stakes DESIGN` again" in text
 
@@ -170,7 +170,7 @@ def test_a_tally_by_number_is_counted_written_and_listed_for_planting_again(fiel
     plants = small_layout().plants.frame
     status = ["dead" if k % 10 == 0 else "replaced" if k % 10 == 5 else "alive" for k in plants["plant"]]
     pd.DataFrame({"plant": plants["plant"], "status": status}).to_csv(field / "tally.csv", index=False)
-    code, text = run("asbuilt", field / "design.yaml", field / "tally.csv", "--date", "2026-06-01")
+    code, text = run("survey", field / "design.yaml", field / "tally.csv", "--date", "2026-06-01")
     assert code == 0, text
     assert "taken by name" in text
     assert "To plant again: " in text
@@ -189,7 +189,7 @@ def test_who_surveyed_with_what_and_photos_noted_in_the_field_stand_in_the_repor
     tally = tally.assign(photo=["31" if k == 3 else "" for k in range(len(tally))], note="")
     tally.to_csv(field / "tally.csv", index=False)
     asked = ("--date", "2026-06-01", "--by", "C. Counter", "--receiver", "invented receiver")
-    code, text = run("asbuilt", field / "design.yaml", field / "tally.csv", *asked)
+    code, text = run("survey", field / "design.yaml", field / "tally.csv", *asked)
     assert code == 0, text
     surveys = field / "result" / "surveys"
     seen = read_survey_counts(surveys)[0]
@@ -207,14 +207,14 @@ def test_a_shift_of_everything_is_said_and_undone_on_request(field):
     plants = small_layout().plants.frame
     walk = pd.DataFrame({"plant": plants["plant"], "x": plants["x"] + 0.85, "y": plants["y"] + 0.85})
     walk.to_csv(field / "w.csv", index=False)
-    code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02")
+    code, text = run("survey", design, field / "w.csv", "--date", "2026-05-02")
     assert code == 0
     assert "all points lie alike: 1.20 m north-east of their places; check the base" in text
-    code, text = run("asbuilt", design, field / "w.csv", "--date", "2026-05-02", "--repair", "shift")
+    code, text = run("survey", design, field / "w.csv", "--date", "2026-05-02", "--repair", "shift")
     assert "undone, as asked for" in text
     about = pyogrio.read_dataframe(field / "result" / "surveys" / "2026-05-02_w_2.gpkg", layer="survey_about")
     told = dict(zip(about["item"], about["value"], strict=True))
     assert (told["shift_undone"], told["median_off_m"], told["median_off_without_m"]) == ("yes", "1.202", "0.000")
-    code, text = run("asbuilt", design, field / "w.csv", "--repair", "feet", "--repair", "zone")
+    code, text = run("survey", design, field / "w.csv", "--repair", "feet", "--repair", "zone")
     assert code == 2
     assert "can't both be" in text

@@ -190,10 +190,10 @@ def test_verify_tells_edits_changed_keys_and_changed_files_in_one_go(farm):
         assert words in done.stdout
 
 
-@pytest.mark.parametrize("command", ["report", "map", "stakes", "plots", "season", "asbuilt"])
+@pytest.mark.parametrize("command", ["report", "map", "stakes", "sample-plots", "season", "survey"])
 def test_every_command_that_reads_a_layout_refuses_an_edited_one(farm, command):
     sql(farm / "result" / "layout.gpkg", "UPDATE unplanted SET area_m2 = 1 WHERE fid = 1")
-    more = [str(farm / "field.gpkg")] if command == "asbuilt" else []
+    more = [str(farm / "field.gpkg")] if command == "survey" else []
     done = run(command, farm, *more)
     assert isinstance(done.exception, EditedError), done.output
 

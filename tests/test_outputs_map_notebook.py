@@ -1,4 +1,4 @@
-"""The map page as the field's notebook: on a phone's screen, by touch, from the file to `asbuilt`."""
+"""The map page as the field's notebook: on a phone's screen, by touch, from the file to `survey`."""
 
 import json
 from contextlib import contextmanager
@@ -247,7 +247,7 @@ def test_fifty_thousand_plants_are_stepped_through_without_waiting(phone, tmp_pa
 
 
 @needs_browser
-def test_what_the_phone_writes_is_what_asbuilt_reads(phone, tmp_path):
+def test_what_the_phone_writes_is_what_survey_reads(phone, tmp_path):
     """From the command's own page, by touch, to the count."""
     design = written(tmp_path / "field")
     field = design.parent
@@ -271,12 +271,12 @@ def test_what_the_phone_writes_is_what_asbuilt_reads(phone, tmp_path):
         stakes = saved(page, "csv", tmp_path)
     dead = len(range(0, total, 5))
     for path in (count, drawn):
-        code, text = run("asbuilt", design, path, "--covers", "rows", "--crop", "hill_plum", "--crop", "shade_alder")
+        code, text = run("survey", design, path, "--covers", "rows", "--crop", "hill_plum", "--crop", "shade_alder")
         assert code == 0, text
         assert f"all crops: {total - dead} of {total} alive" in text
     built = sorted((field / "result" / "surveys").glob("*plants*.gpkg"))[0]
     states = pyogrio.read_dataframe(built, layer="plants_asbuilt")["state"].value_counts()
     assert (states["dead"], states["alive"]) == (dead, total - dead)
-    code, text = run("asbuilt", design, stakes)
+    code, text = run("survey", design, stakes)
     assert code == 0, text
     assert "stakes found" in text

@@ -159,7 +159,7 @@ def test_a_second_run_is_refused_before_the_work(tmp_path, capsys):
     (tmp_path / "design.yaml").write_text(
         "name: a\ninputs: {boundary: {file: no.gpkg}, elevation: {file: no.tif}}\noutput: {folder: result}\n"
     )
-    for command in ("layout", "rows", "stakes", "report", "map", "plots"):
+    for command in ("layout", "rows", "stakes", "report", "map", "sample-plots"):
         with FileLock(tmp_path / "result" / WORK / "lock"), pytest.raises(SystemExit) as stop:
             main([command, str(tmp_path / "design.yaml")])
         assert stop.value.code == 6

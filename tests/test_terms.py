@@ -110,3 +110,10 @@ def test_an_old_key_is_answered_with_its_new_name(one, tmp_path):
     (tmp_path / "design.yaml").write_text(f"name: a\n{section}:\n  {key}: 1\n")
     with pytest.raises(geoagro.DesignError, match=rf"{re.escape(one.old)}: is now {re.escape(one.new)}\."):
         read_design(tmp_path / "design.yaml")
+
+
+@pytest.mark.parametrize("one", [one for one in RENAMED if one.kind == "command"], ids=lambda one: one.old)
+def test_an_old_command_is_answered_with_its_new_name(one):
+    assert one.new in COMMANDS and one.old not in COMMANDS
+    with pytest.raises(click.UsageError, match=rf"^{re.escape(one.old)} is now {re.escape(one.new)}\."):
+        group([one.old, "design.yaml"], standalone_mode=False)

@@ -24,7 +24,19 @@ from whole_run import COMMANDS
 from geoagro.outputs.staging import WORK
 
 HERE = Path(__file__).parent
-WRITERS = {"bed", "rows", "layout", "water", "stakes", "plots", "season", "report", "portfolio", "compare", "export"}
+WRITERS = {
+    "beds",
+    "rows",
+    "layout",
+    "water",
+    "stakes",
+    "sample-plots",
+    "season",
+    "report",
+    "portfolio",
+    "compare",
+    "export",
+}
 """Commands that write more than one file; a map or a survey is one."""
 
 SURROUNDINGS = {
@@ -269,7 +281,7 @@ def test_on_a_full_disk_commands_keep_what_stands_and_says_so(runs, tmp_path, mo
         os.truncate(disk / "filler", (disk / "filler").stat().st_size - spare)
         monkeypatch.chdir(farm)
         for command in [
-            ("bed", "design.yaml"),
+            ("beds", "design.yaml"),
             ("layout", "design.yaml"),
             ("stakes", "design.yaml"),
             ("export", "design.yaml", "--format", "geojson", "--all"),

@@ -8,8 +8,8 @@ import pytest
 from test_every_word_is_translated import bare, words  # noqa: F401
 
 from geoagro import PlotRule, built_of, example_layout, plots_of, read_survey, write_plots
-from geoagro.cli.asbuilt import _say
 from geoagro.cli.habits.language import finding_line
+from geoagro.cli.survey import _say
 
 
 @pytest.fixture(scope="module")

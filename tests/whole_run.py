@@ -40,13 +40,13 @@ output: {folder: result}
 """
 COMMANDS = [
     ("check", "design.yaml"),
-    ("bed", "design.yaml"),
+    ("beds", "design.yaml"),
     ("rows", "design.yaml", "-o", "rows"),
     ("layout", "design.yaml"),
     ("water", "design.yaml"),
     ("stakes", "design.yaml"),
-    ("plots", "design.yaml", "--radius", "1.2", "--precision", "0.3"),
-    ("asbuilt", "design.yaml", "result/stakes/stakes_northing_first.csv", "--what", "stakes", "--date", "2026-04-01"),
+    ("sample-plots", "design.yaml", "--radius", "1.2", "--precision", "0.3"),
+    ("survey", "design.yaml", "result/stakes/stakes_northing_first.csv", "--what", "stakes", "--date", "2026-04-01"),
     ("season", "design.yaml"),
     ("report", "design.yaml"),
     ("map", "design.yaml"),

@@ -22,11 +22,12 @@ from geoagro.errors import FindingWarning
 from geoagro.pipeline.memory import refuse_little_memory
 from geoagro.version import __version__
 
-# command -> (module under geoagro.cli, one line of help); kept by hand so that --help needs no imports
+# command -> (module under geoagro.cli, one line of help); kept by hand so that --help needs no imports. A command is called
+# by the noun of what it makes or prints; those that look at, weigh or pass on what is there are verbs
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("new", "Write a commented design file to start from."),
     "check": ("check", "Read a design and its files, and say what was found."),
-    "bed": ("bed", "Draw each bed of the recipe to plant from, and say what to mind."),
+    "beds": ("beds", "Draw each bed of the recipe to plant from, and say what to mind."),
     "rows": ("rows", "Lay tree rows only, and say what each limit costs."),
     "layout": ("layout", "Lay out the field and write the result."),
     "water": ("water", "Follow water over the ground and along the rows of a layout."),
@@ -39,16 +40,13 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "batch": ("many.batch", "Lay out many fields: a layer of them, or a folder of designs."),
     "portfolio": ("portfolio", "Add up the accounts of many fields."),
     "stakes": ("stakes", "Set stakes for a layout: files for receivers, printed sheets, lists."),
-    "plots": ("plots", "Lay out sample plots to count survival in."),
-    "asbuilt": ("asbuilt", "Compare a survey with the layout: what was really planted."),
+    "sample-plots": ("sample_plots", "Lay out sample plots to count survival in."),
+    "survey": ("survey", "Compare a survey with the layout: what was really planted."),
     "season": ("season", "Plan material, calendar, work and money of a layout."),
     "crops": ("hand.crops", "List the crops of the library, or show one with its sources."),
     "schema": ("hand.schema", "Print the design file's keys for editors (JSON Schema)."),
     "guide": ("guide", "Print a page of the guide."),
 }
-
-# commands that are gone -> what does their work now
-GONE = {"season-compare": "geoagro compare FIRST SECOND"}
 
 _LIGHT = ("new", "guide")
 """Commands that load no geometry."""
@@ -66,6 +64,14 @@ def _shared_options() -> list[click.Option]:
     ]
 
 
+def _tell_new_name(command: str) -> None:
+    """Refuse a command that has another name now, with that name."""
+    from geoagro.values.rules.renamed import new_name
+
+    if told := new_name("command", command):
+        raise click.UsageError(f"{command} {told}")
+
+
 class LazyGroup(click.Group):
     """Lists commands without importing them, so that --help answers at once."""
 
@@ -75,9 +81,8 @@ class LazyGroup(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """Load one command from its module, where it is called `command`."""
-        if cmd_name in GONE:
-            raise click.UsageError(f"{cmd_name} is gone; `{GONE[cmd_name]}` does its work")
         if cmd_name not in COMMANDS:
+            _tell_new_name(cmd_name)
             return None
         if cmd_name not in _LIGHT:
             refuse_little_memory()

@@ -19,8 +19,8 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
     """Write map.html for the field of a DESIGN file from its written layout.
 
     The page is the field's notebook, too: step from plant to plant along a row, in a sample plot or from stake to stake,
-    tap what you see, and write out a file that `geoagro asbuilt` reads. Stakes and plots are on it where `geoagro stakes`
-    and `geoagro plots` were run before.
+    tap what you see, and write out a file that `geoagro survey` reads. Stakes and plots are on it where `geoagro stakes`
+    and `geoagro sample-plots` were run before.
     """
     from geoagro import pipeline
     from geoagro.cli.approved import open_approved

@@ -177,7 +177,9 @@ def _from_plants(
     plot = None
     if covers == "plots":
         if plots is None:
-            raise LayoutError("Sample plots aren't laid out yet. Run `geoagro plots DESIGN` first, and survey those.")
+            raise LayoutError(
+                "Sample plots aren't laid out yet. Run `geoagro sample-plots DESIGN` first, and survey those."
+            )
         plot = plot_of(design.xy, plots)
     looked_at = counted & (plot >= 0 if plot is not None else _in_rows(plants, known.pairs.design, counted, covers))
     built = plants_as_built(plants, points, known.pairs, looked_at)

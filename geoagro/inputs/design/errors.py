@@ -12,7 +12,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from geoagro.inputs.design.lines import Lines, Location
-from geoagro.values.rules.renamed import new_key
+from geoagro.values.rules.renamed import new_name
 
 _BOUNDS = {
     "greater_than": "above",
@@ -115,7 +115,7 @@ def _item_type(annotation: Any) -> Any:
 def _sentence(root: Any, place: Location, items: list[tuple[str, dict[str, Any]]]) -> str:
     kind, item = items[0]
     if kind == "extra_forbidden":
-        moved = new_key(_dotted(place))
+        moved = new_name("key", _dotted(place))
         return f"{_dotted(place)}: {moved or f'unknown key{_nearest_key(root, place)}'}"
     if kind == "missing":
         return f"{_dotted(place)}: missing.{_about(root, place)}"

@@ -111,7 +111,7 @@ def _state(path: Path, sha256: str) -> str:
 
 
 def read_survey_counts(folder: Path) -> tuple[SurveyCounts, ...]:
-    """Read the counts and areas of the surveys that `geoagro asbuilt` wrote, in order of day and name."""
+    """Read the counts and areas of the surveys that `geoagro survey` wrote, in order of day and name."""
     found = []
     for path in sorted(folder.glob("*.gpkg")):
         check_vector(path, where=str(path))

@@ -97,7 +97,7 @@ def read_plots(folder: Path, crs: CRS) -> gpd.GeoDataFrame:
     plots = earlier_plots(folder, crs)
     if plots is None:
         path = Path(folder) / SAMPLE_PLOTS
-        raise InputError(f"{path}: there are no sample plots yet. Run `geoagro plots DESIGN` first.")
+        raise InputError(f"{path}: there are no sample plots yet. Run `geoagro sample-plots DESIGN` first.")
     return plots
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["key", "layer", "column", "file", "option"]
+Kind = Literal["key", "layer", "column", "file", "option", "command"]
 
 
 @dataclass(frozen=True)
@@ -64,6 +64,10 @@ RENAMED: tuple[Renamed, ...] = (
     Renamed("column", "levels.from_mark", "levels.from_stake"),
     Renamed("column", "levels.to_mark", "levels.to_stake"),
     Renamed("option", "portfolio --into", "portfolio --output"),
+    Renamed("command", "bed", "beds"),
+    Renamed("command", "plots", "sample-plots"),
+    Renamed("command", "asbuilt", "survey"),
+    Renamed("command", "season-compare", "compare", "Give it both designs: `geoagro compare FIRST SECOND`."),
     Renamed("file", "stakes_pnezd.csv", "stakes_northing_first.csv"),
     Renamed("file", "stakes_penzd.csv", "stakes_easting_first.csv"),
     Renamed(
@@ -72,11 +76,11 @@ RENAMED: tuple[Renamed, ...] = (
 )
 
 
-def new_key(old: str) -> str:
-    """Say what a design key is called now; empty where it never had another name.
+def new_name(kind: Kind, old: str) -> str:
+    """Say what a design key, command or option is called now; empty where it never had another name.
 
-    >>> new_key("ground.steepest_pct")
+    >>> new_name("key", "ground.steepest_pct")
     'is now ground.max_slope_pct.'
     """
-    found = next((one for one in RENAMED if one.kind == "key" and one.old == old), None)
+    found = next((one for one in RENAMED if one.kind == kind and one.old == old), None)
     return f"is now {found.new}.{' ' + found.note if found.note else ''}" if found else ""

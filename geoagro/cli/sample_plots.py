@@ -1,4 +1,4 @@
-"""`geoagro plots`: sample plots for a survival count."""
+"""`geoagro sample-plots`: sample plots for a survival count."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from geoagro.cli.numbers import Finite
 from geoagro.values.words import say
 
 
-@click.command("plots")
+@click.command("sample-plots")
 @design_argument()
 @folder_option(words=LAID)
 @click.option(
@@ -72,7 +72,7 @@ def command(
     """Lay out sample plots over the planted ground of a DESIGN file.
 
     Writes the folder `plots` beside the layout: layer, waypoints, and a form to fill in. Survey every plant (of the
-    crops asked for) in each plot, then run `geoagro asbuilt DESIGN SURVEY --covers plots` (with the same --crop).
+    crops asked for) in each plot, then run `geoagro survey DESIGN SURVEY --covers plots` (with the same --crop).
     """
     from geoagro import pipeline
     from geoagro.cli.laid import design_and_layout

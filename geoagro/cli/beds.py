@@ -1,4 +1,4 @@
-"""`geoagro bed`: a page per bed to plant from, and what to mind, before any field is laid out."""
+"""`geoagro beds`: a page per bed to plant from, and what to mind, before any field is laid out."""
 
 from __future__ import annotations
 

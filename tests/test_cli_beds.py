@@ -15,7 +15,7 @@ plantings:
 
 def run(tmp_path, tree="coffee", *options):
     (tmp_path / "design.yaml").write_text(DESIGN.format(tree=tree))
-    return CliRunner().invoke(group, ["bed", str(tmp_path / "design.yaml"), *options])
+    return CliRunner().invoke(group, ["beds", str(tmp_path / "design.yaml"), *options])
 
 
 def test_it_draws_each_bed_and_says_what_to_mind_without_any_field(tmp_path):
@@ -31,7 +31,7 @@ def test_it_draws_each_bed_and_says_what_to_mind_without_any_field(tmp_path):
 
 def test_an_unknown_crop_ends_with_a_message_and_writes_nothing(tmp_path, monkeypatch, capsys):
     (tmp_path / "design.yaml").write_text(DESIGN.format(tree="coffe"))
-    monkeypatch.setattr("sys.argv", ["geoagro", "bed", str(tmp_path / "design.yaml")])
+    monkeypatch.setattr("sys.argv", ["geoagro", "beds", str(tmp_path / "design.yaml")])
     try:
         main()
     except SystemExit as stop:

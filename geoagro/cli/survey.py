@@ -1,4 +1,4 @@
-"""`geoagro asbuilt`: what was really planted, from a survey."""
+"""`geoagro survey`: what was really planted, from a survey."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _LISTED = 12
 _SHIFT = "shift"  # undone after matching, the others while reading
 
 
-@click.command("asbuilt")
+@click.command("survey")
 @design_argument()
 @click.argument("survey", type=click.Path(path_type=Path))
 @folder_option(words=LAID)
