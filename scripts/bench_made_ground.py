@@ -33,7 +33,7 @@ UTM = CRS.from_epsg(32633)
 WEST, NORTH = 600_000.0, 5_000_000.0
 SIDE, MARGIN = 224, 88
 """The field is a square of this many metres in the middle of a raster that reaches so far beyond it."""
-RULE = RowRule(spacing_m=4.5, spacing_tolerance=0.1, min_row_length_m=20.0)
+RULE = RowRule(spacing_m=4.5, spacing_tolerance_pct=10, min_row_length_m=20.0)
 HEAD = (
     "ground",
     "seed",

@@ -48,7 +48,7 @@ inputs:
   boundary: {{file: {fields}, layer: fields, where: {where}}}
   elevation: {{file: {raster}}}
 ground: {{setback_m: 1}}
-rows: {{method: contour, spacing_m: 4.5, spacing_tolerance: 0.1, min_row_length_m: 20}}
+rows: {{method: contour, spacing_m: 4.5, spacing_tolerance_pct: 10, min_row_length_m: 20}}
 """
 HEAD = (
     "field", "ha", "rows by", "legal", "open sides", "covered", "in tolerance", "nearer", "grade p95", "grade max",

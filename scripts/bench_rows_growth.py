@@ -39,7 +39,7 @@ from geoagro.values.terrain import GroundSource, Terrain
 SIZES_HA = (1.0, 10.0, 100.0)
 HUGE_HA = 1000.0
 UTM = CRS.from_epsg(32633)
-RULE = RowRule(spacing_m=4.5, spacing_tolerance=0.1, max_grade_pct=4.0, min_row_length_m=20.0)
+RULE = RowRule(spacing_m=4.5, spacing_tolerance_pct=10, max_grade_pct=4.0, min_row_length_m=20.0)
 BARS_S = {10.0: 3.0, 100.0: 30.0, 1000.0: 360.0}
 BAR_MEMORY_MB = {1000.0: 8192.0}
 BAR_GROWTH = 1.15

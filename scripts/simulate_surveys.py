@@ -130,7 +130,7 @@ def _planned(one: Field) -> Any:
 def _whole(built: AsBuilt) -> Told:
     assert built.survival is not None
     line = built.survival.iloc[0]
-    return Told(1 - DEAD, float(line["survival"]), float(line["low"]), float(line["high"]))
+    return Told(1 - DEAD, *(float(line[key]) / 100 for key in ("survival_pct", "low_pct", "high_pct")))
 
 
 def _area(built: AsBuilt, alive: float) -> Told:
@@ -281,7 +281,9 @@ def sample_plots(one: Field, chance: np.random.Generator) -> dict[str, Told]:
     """Lay plots by chance, plants near each other sharing their luck, by number, a phone of 3 m."""
     xy = _planned(one)
     area = shapely.union_all(shapely.buffer(one.rows.frame.geometry.to_numpy(), SPACING_M / 2))
-    rule = PlotRule(radius_m=5.642, expected=0.9, precision=0.06, by_chance=True, seed=int(chance.integers(1 << 31)))
+    rule = PlotRule(
+        radius_m=5.642, expected_pct=90, precision_pct=6, by_chance=True, seed=int(chance.integers(1 << 31))
+    )
     plots, _ = lay_plots(area, xy, crs=UTM, rule=rule)
     patch = (np.floor((xy - xy.min(axis=0)) / 12) @ [1000, 1]).astype(int)
     luck = chance.beta(9.3, 0.7, patch.max() + 1)[patch]

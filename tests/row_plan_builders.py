@@ -22,7 +22,7 @@ from geoagro.values.grid import Grid
 from geoagro.values.terrain import Terrain
 
 FIELD = MultiPolygon([box(EAST - 40, NORTH - 40, EAST + 40, NORTH + 40)])
-LIMITS = {"spacing_m": 4.5, "spacing_tolerance": 0.10, "max_grade_pct": 4.0}
+LIMITS = {"spacing_m": 4.5, "spacing_tolerance_pct": 10.0, "max_grade_pct": 4.0}
 
 
 def saddle(steepness: float) -> Terrain:

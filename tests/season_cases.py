@@ -72,8 +72,8 @@ RULE = {
         "cassava": {"price": [0.2, 0.3, 0.4], "unit_cost": 0.02},
         "sweet_potato": {"price": [0.4, 0.5, 0.7], "unit_cost": 0.03},
         "maize": {"price": [0.2, 0.25, 0.3], "unit_cost": 2.0},
-        "lemon": {"price": [0.5, 0.8, 1.0], "unit_cost": 6.0, "harvest_months": [11, 12, 1], "deaths": []},
-        "gliricidia": {"unit_cost": 0.5, "deaths": []},
+        "lemon": {"price": [0.5, 0.8, 1.0], "unit_cost": 6.0, "harvest_months": [11, 12, 1], "deaths_pct": []},
+        "gliricidia": {"unit_cost": 0.5, "deaths_pct": []},
     },
     "costs": [{"name": "tools", "amount": 500, "when": "once"}, {"name": "lease", "amount": 100, "per": "ha", "when": "yearly"}],
 }  # fmt: skip

@@ -84,7 +84,7 @@ def test_room_tells_each_side_of_each_alley_with_its_distance_and_beds():
 def test_the_next_bed_is_told_of_where_rows_may_stand_so_wide(spacing_m, tolerance, level, told):
     lines = [LineString([(0, -spacing_m * k), (40, -spacing_m * k)]) for k in range(2)]
     beds = lay_beds(rows_of(lines, spacing_m), all_of(box(0, -6, 40, 6)).plantable, RULE)
-    found = bed_findings(beds, RULE, RowRule(spacing_m=spacing_m, spacing_tolerance=tolerance))
+    found = bed_findings(beds, RULE, RowRule(spacing_m=spacing_m, spacing_tolerance_pct=100 * tolerance))
     above = [f for f in found if "above the row spacing" in f.text]
     assert [f.level for f in above] == ([level] if told else [])
     assert not told or told in above[0].text

@@ -64,7 +64,7 @@ def test_water_along_rows_and_bed_share_are_columns(folder, compared):
     for row in lines(folder / "out" / "options.csv"):
         assert row["inner_low_points"] == "0"  # an even slope
         assert 0 < float(row["longest_one_way_m"]) <= 200
-        assert 0.5 < float(row["bed_share"]) <= 1
+        assert 50 < float(row["bed_share_pct"]) <= 100
     assert "inner low points" in compared.stdout
 
 

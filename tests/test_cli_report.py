@@ -125,7 +125,9 @@ def test_surveys_beside_the_layout_and_what_changed_since_are_taken_in(copied):
         "dead": [5],
         "missing": [3],
     }
-    survival = SURVIVAL.frame(counts | {"survival": [0.9], "low": [0.81], "high": [0.95], "method": ["count"]})
+    survival = SURVIVAL.frame(
+        counts | {"survival_pct": [90.0], "low_pct": [81.0], "high_pct": [95.0], "method": ["count"]}
+    )
     areas = AREAS_ASBUILT.frame(
         {"item": ["tree_beds"], "definition": ["Tree beds."], "designed_m2": [196.0], "built_m2": [190.0]}
     )

@@ -82,7 +82,7 @@ def test_stakes_are_set_surveyed_and_accounted_for(field):
 def test_plants_are_counted_in_plots_and_the_layout_stays_as_it_was(field):
     design = field / "design.yaml"
     layout = (field / "result" / "layout.gpkg").read_bytes()
-    code, text = run("sample-plots", design, "--precision", "0.1", "--radius", "4")
+    code, text = run("sample-plots", design, "--precision-pct", "10", "--radius", "4")
     assert code == 0
     assert "plots. Laid out:" in text
     plants = small_layout().plants.frame

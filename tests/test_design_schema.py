@@ -56,7 +56,7 @@ def test_every_section_shown_in_the_guide_is_valid(text):
         ("rows", {"spacing_m": -4.5}),
         ("rows", {"spacing_m": "four"}),
         ("rows", {"method": "spiral"}),
-        ("rows", {"spacing_tolerance": 0.9}),
+        ("rows", {"spacing_tolerance_pct": 90}),
         ("rows", {"spacing": 4.5}),
         ("beds", {"skip": {"beds": 5}}),
         ("ground", {"setback_m": -1}),

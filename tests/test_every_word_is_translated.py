@@ -114,7 +114,7 @@ def test_pages_of_beds(laid, words):
 
 def test_the_page_of_options(words):
     def option(name, spacing, beds, problem=""):
-        figures = {"beds_of_field": beds, "field_ha": 2.0, "row_length": 3000.0} | {
+        figures = {"beds_of_field_pct": beds, "field_ha": 2.0, "row_length": 3000.0} | {
             one.key: beds for one in figures_compared()
         }
         shape = [[(0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 0.0)]]

@@ -46,7 +46,7 @@ def test_costs_name_the_setting_with_its_value_and_the_share_of_what_they_take_f
     assert list(table.index) == ["setback", "grade_limit", "row_margin"]
     assert table["setting"].tolist() == ["ground.setback_m 1", "rows.max_grade_pct 3.5", ""]
     assert table["part_of"].tolist() == ["field", "plantable", "plantable"]
-    assert table.loc["setback", "share"] == pytest.approx(0.1)
+    assert table.loc["setback", "share_pct"] == pytest.approx(10.0)
     # a piece of 30 m serves 2 m on both sides and half a disc past its inner end; the row serves 90 m by 5 m
     assert table.loc["grade_limit", "area_m2"] == pytest.approx(30 * 4 + np.pi * 2, rel=2e-3)
     assert table.loc[["grade_limit", "row_margin"], "area_m2"].sum() == pytest.approx(9000 - 90 * 5)

@@ -22,7 +22,7 @@ from geoagro.values.timeline import Standing, Stay
 
 KEY = Key("tree", "tree", "t", "tree", 0, 2000)
 TREE = Crop(
-    canopy_width_m=3.0, height_m=5.0, full_size_weeks=416, spacing_m=3.0, usual_per_m2=1 / 12, crown_base_share=0.2
+    canopy_width_m=3.0, height_m=5.0, full_size_weeks=416, spacing_m=3.0, usual_per_m2=1 / 12, crown_base_pct=20
 )
 
 

@@ -213,7 +213,7 @@ def test_bare_ground_has_all_the_light_at_even_places():
 
 
 CROP = Crop(
-    canopy_width_m=2.0, height_m=3.0, spacing_m=0.5, usual_per_m2=0.25, k_lai=2.0, crown_base_share=0.1,
+    canopy_width_m=2.0, height_m=3.0, spacing_m=0.5, usual_per_m2=0.25, k_lai=2.0, crown_base_pct=10,
     pruned_width_m=1.5, pruned_height_m=2.4, full_size_weeks=52,
 )  # fmt: skip
 

@@ -45,7 +45,10 @@ def phone(browser):  # noqa: F811
 def page_file(tmp_path_factory):
     laid = laid_out(size_m=60.0)
     plots, _ = lay_plots(
-        laid.boundary, laid.plants[["x", "y"]].to_numpy(), crs=builders.UTM, rule=PlotRule(radius_m=4.0, precision=0.1)
+        laid.boundary,
+        laid.plants[["x", "y"]].to_numpy(),
+        crs=builders.UTM,
+        rule=PlotRule(radius_m=4.0, precision_pct=10),
     )
     return write(
         tmp_path_factory.mktemp("map"), laid, stakes=marks_along(straight_rows(size_m=60.0)), sample_plots=plots

@@ -30,7 +30,7 @@ from geoagro.values.season import SeasonRule
 BEDS = straight_beds(straight_rows())
 CROPS = {name: crop() for name in ("a", "b", "c", "d", "t")}
 RECIPE = [
-    Planting(crop="t", bed="tree", spacing_m=3.0, thin=[{"year": 5, "keep": 0.5}]),
+    Planting(crop="t", bed="tree", spacing_m=3.0, thin=[{"year": 5, "keep_pct": 50}]),
     Planting(crop="a", bed="vegetable", lines=2, spacing_m=0.7, direction="auto"),
     Planting(crop="b", bed="vegetable", beside={"planting": "a", "where": "behind", "distance_m": 0.3}),
     Planting(crop="c", bed="vegetable", instead_of="a", side="down", every=3),

@@ -53,7 +53,7 @@ def test_cover_by_kind_of_bed_runs_month_by_month_from_1():
     _, analysis = stand([{"crop": "a"}], {"a": crop()}, months=12)
     assert analysis.kind_cover["month"].tolist() == list(range(1, 13))
     bed = analysis.cover[analysis.cover["bed"] == "R001-U1"]
-    assert np.allclose(100 * analysis.kind_cover["cover"], bed.loc[bed["month"] <= 12, "cover_pct"])
+    assert np.allclose(analysis.kind_cover["cover_pct"], bed.loc[bed["month"] <= 12, "cover_pct"])
 
 
 def test_occupation_stands_alone_unless_reference_shares_are_asked_for():
@@ -159,7 +159,7 @@ def test_kinds_of_beds_are_told_as_far_as_months_have_no_gap_and_years_by_their_
     months = np.array([*range(1, 15), 26])
     kinds = kind_cover_table(shares(months), ["vegetable", "vegetable", None], months)
     assert kinds["month"].tolist() == list(range(1, 15))
-    assert kinds["cover"].tolist() == pytest.approx((0.7 / 4 + 0.001 * np.arange(14)).tolist())
+    assert kinds["cover_pct"].tolist() == pytest.approx((70 / 4 + 0.1 * np.arange(14)).tolist())
     years = strata_table(shares(months), months).query("stratum == 'high'").set_index("year")["share_pct"]
     assert years.to_dict() == pytest.approx({1: 48.75 + 0.55, 2: 48.75 + 1.25, 3: 48.75 + 1.4})
 

@@ -15,7 +15,7 @@ from geoagro.values.design import RowRule
 
 D = 4.5
 GROUND = surface(plane)  # rises to the north
-RULE = RowRule(spacing_m=D, spacing_tolerance=0.1, max_grade_pct=4.0, min_row_length_m=20.0, min_turn_radius_m=3.0)
+RULE = RowRule(spacing_m=D, spacing_tolerance_pct=10, max_grade_pct=4.0, min_row_length_m=20.0, min_turn_radius_m=3.0)
 
 
 def task(area=None, rule=RULE):

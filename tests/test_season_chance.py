@@ -72,7 +72,7 @@ def grown(*codes):
 
 def test_sensitivity_is_the_change_of_the_present_value_with_one_value_moved():
     one = stakes()
-    table = sensitivity_table(one, grown("a", "b"), SeasonRule(discount_rate=0.08)).set_index(["subject", "item"])
+    table = sensitivity_table(one, grown("a", "b"), SeasonRule(discount_rate_pct=8)).set_index(["subject", "item"])
     sales, cost = (net_present_value(flow, 0.08) for flow in (one.sold_places[0], one.labour))
     base = 2 * sales * 3 * 2.0 - 3 * cost - cost
     assert table.loc[("a", "yield"), "at_low"] == pytest.approx(base + sales * 2.0 * (2 - 3))
@@ -85,9 +85,9 @@ def test_a_sure_value_has_no_sensitivity():
     sure = Stakes(
         np.ones((1, 12)), [Range.model_validate(2)], [SPAN], np.ones(12, dtype=int), np.zeros(12), np.zeros(12), SPAN
     )
-    assert sensitivity_table(sure, grown("a"), SeasonRule(discount_rate=0.0))[["subject", "item"]].values.tolist() == [
-        ["a", "price"]
-    ]
+    assert sensitivity_table(sure, grown("a"), SeasonRule(discount_rate_pct=0))[
+        ["subject", "item"]
+    ].values.tolist() == [["a", "price"]]
 
 
 def test_yields_that_last_through_the_years_spread_the_result_wider_and_keep_their_distribution():
@@ -109,7 +109,7 @@ def test_yields_that_last_through_the_years_spread_the_result_wider_and_keep_the
 
 def test_sensitivity_tells_where_the_result_comes_to_nought_and_what_turns_it_alone():
     one = stakes()
-    table = sensitivity_table(one, grown("a", "b"), SeasonRule(discount_rate=0.08)).set_index(["subject", "item"])
+    table = sensitivity_table(one, grown("a", "b"), SeasonRule(discount_rate_pct=8)).set_index(["subject", "item"])
     sales, cost = (net_present_value(flow, 0.08) for flow in (one.sold_places[0], one.labour))
     base = 2 * sales * 3 * 2.0 - 3 * cost - cost
     row = table.loc[("a", "price")]

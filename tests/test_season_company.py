@@ -63,7 +63,7 @@ def test_the_range_of_company_widens_that_of_the_yield():
 
 
 def test_an_own_share_by_round_goes_before_the_model_of_rounds():
-    own = cases.rule(vegetables={"every_weeks": 52, "years": 2, "yield_share": [1.0, 0.8]})
+    own = cases.rule(vegetables={"every_weeks": 52, "years": 2, "yield_pct": [100, 80]})
     some = shares(own, {("maize", 0, 1): Span(0.5, 0.5, 0.5), ("maize", 0, 2): Span(0.1, 0.1, 0.1)})
     after = kg(plan(own, some), "maize")["kg_likely"] / kg(BEFORE, "maize")["kg_likely"]
     assert after.tolist() == pytest.approx([0.5, 0.4])
@@ -71,10 +71,10 @@ def test_an_own_share_by_round_goes_before_the_model_of_rounds():
 
 def test_a_region_scales_the_librarys_yields_and_never_the_users():
     own = {"maize": {"yield_kg": [0.05, 0.1, 0.15]}}
-    rule = RULE.model_copy(update={"region_yield_share": 0.5})
+    rule = RULE.model_copy(update={"region_yield_pct": 50})
     scaled = plan(rule, None)
     assert np.allclose((kg(scaled, "cassava") / kg(BEFORE, "cassava")).to_numpy(), 0.5)
-    users = plan(cases.rule(vegetables=RULE.vegetables, region_yield_share=0.5, crops=cases.RULE["crops"] | own), None)
+    users = plan(cases.rule(vegetables=RULE.vegetables, region_yield_pct=50, crops=cases.RULE["crops"] | own), None)
     pd.testing.assert_frame_equal(kg(users, "maize"), kg(BEFORE, "maize"))
 
 

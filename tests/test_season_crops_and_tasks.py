@@ -57,7 +57,7 @@ def test_values_of_a_crop_are_the_users_before_the_records_before_the_defaults()
         and maize.sold == 1.0
         and not maize.is_tree
     )
-    own = settled("maize", {"losses": 0.3, "slack_weeks": 1, "sold": 0.5, "nursery_weeks": 3, "price": 2})
+    own = settled("maize", {"losses_pct": 30, "slack_weeks": 1, "sold_pct": 50, "nursery_weeks": 3, "price": 2})
     assert (own.losses, own.slack_days, own.sold, own.nursery_days) == (0.3, 7, 0.5, 21)
     assert own.whose("losses") == "yours" and maize.whose("losses") == "library"
     lemon = settled("lemon")
@@ -282,7 +282,7 @@ def test_work_and_harvest_are_shared_out_by_where_plants_stand():
 
 
 def test_whose_assumptions_a_plan_rests_on_is_said():
-    given = str(_own_money(rule(discount_rate=0.07, labour_range=[0.5, 1, 2])))
+    given = str(_own_money(rule(discount_rate_pct=7, labour_range=[0.5, 1, 2])))
     assert "discount rate is yours: 7 %" in given and "range of hours is yours: 0.5 to 2" in given
     assert str(_own_money(rule())).count("the program's default") == 2
     own, library = crop(name="Mine", sources=(("yield", "", "", OWN),)), crop("cassava", name="Theirs")

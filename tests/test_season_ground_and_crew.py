@@ -116,10 +116,10 @@ def test_a_round_gives_the_users_share_before_the_models():
 
     yields = YieldsInCompany((share(1, 0.8), share(2, 0.5)), (), "")
     assert round_share(kind, 2, Repeat(), yields) == 0.5 and round_share(kind, 2, Repeat(), None) == 1.0
-    own = Repeat(yield_share=(1.0, 0.7))
+    own = Repeat(yield_pct=(100, 70))
     assert round_share(kind, 2, own, yields) == pytest.approx(0.7 * 0.8)
     assert round_share(kind, 1, own, yields) == 0.8 and round_share(kind, 3, own, None) == 0.7
-    assert round_share(once, 1, Repeat(yield_share=(0.9,)), None) == 1.0
+    assert round_share(once, 1, Repeat(yield_pct=(90,)), None) == 1.0
     assert place_span(kind, yields, round_=2).high == 0.7
     timeline = Timeline((kind,), np.zeros(10, dtype=int))
     assert year_shares(timeline, yields, 3).tolist() == [[0.8] * 3]

@@ -196,7 +196,7 @@ def test_key_figures_are_sums_quantiles_and_months_of_the_plan():
     for k in ("low", "likely", "high"):
         money.cash[f"balance_{k}"] = money.cash[f"net_{k}"].cumsum()
     two = Clock(date(2027, 3, 10), 0, 52)
-    asked = rule(simulation={"runs": 100}, discount_rate=0.0)
+    asked = rule(simulation={"runs": 100}, discount_rate_pct=0)
     chances = {str(line[0]): line[2] for line in _chances(money, asked, two)}
     assert list(chances.values())[:5] == pytest.approx(
         [-200, 200, 600, 200, np.std(money.runs[:, 0], ddof=1) / np.sqrt(11)]

@@ -39,7 +39,7 @@ def hours(plan, task):
 
 
 def test_thinning_leaves_the_share_asked_for_evenly_along_the_row():
-    thin = [{"year": 5, "keep": 0.5}, {"year": 10, "keep": 0.25}]
+    thin = [{"year": 5, "keep_pct": 50}, {"year": 10, "keep_pct": 25}]
     plants, _ = stand([{"crop": "a", "spacing_m": 0.5, "thin": thin}], {"a": crop(harvest_weeks=(1500, 2000))})
     weeks = plants.frame["harvest_to_week"]
     step = [round(y * WEEKS_PER_YEAR) for y in (5, 10)]
@@ -53,7 +53,7 @@ def test_thinning_leaves_the_share_asked_for_evenly_along_the_row():
 
 def test_thinned_plants_are_gone_from_the_timeline():
     rules = {"a": crop(harvest_weeks=(1500, 2000))}
-    plants, _ = stand([{"crop": "a", "spacing_m": 0.5, "thin": [{"year": 5, "keep": 0.5}]}], rules)
+    plants, _ = stand([{"crop": "a", "spacing_m": 0.5, "thin": [{"year": 5, "keep_pct": 50}]}], rules)
     timeline = Timeline.of(plants.frame, rules)
     before, after = timeline.standing(100), timeline.standing(400)
     assert after == pytest.approx(before / 2, abs=len(plants.frame["bed"].unique()))
@@ -61,7 +61,7 @@ def test_thinned_plants_are_gone_from_the_timeline():
 
 def test_steps_of_thinning_must_take_more_each_time():
     with pytest.raises(ValidationError, match="smaller share"):
-        Planting(crop="teak", bed="tree", thin=[{"year": 5, "keep": 0.5}, {"year": 8, "keep": 0.6}])
+        Planting(crop="teak", bed="tree", thin=[{"year": 5, "keep_pct": 50}, {"year": 8, "keep_pct": 60}])
 
 
 def test_felling_a_tree_grows_with_the_square_of_its_height_at_that_age():
@@ -71,7 +71,7 @@ def test_felling_a_tree_grows_with_the_square_of_its_height_at_that_age():
         habit="tree", harvest="cut", material="seedling", height_m=10.0, full_size_weeks=208, harvest_weeks=(1500, 1560)
     )
     try:
-        crops = {**cases.RULE["crops"], "teak": {"deaths": []}}
+        crops = {**cases.RULE["crops"], "teak": {"deaths_pct": []}}
         rule = cases.rule(crops={c: v for c, v in crops.items() if c not in ("lemon", "gliricidia")})
         old_plan, young_plan = (cases.plan(rule, size_m=30, recipe=recipe) for recipe in (trees, young))
     finally:
@@ -163,7 +163,7 @@ def test_rounds_of_pruning_by_kind_of_plant():
 
 
 def test_what_dies_is_bought_and_planted_again_a_year_later():
-    none, some = (cases.plan(with_crop("lemon", deaths=d), size_m=60) for d in ([], [0.10]))
+    none, some = (cases.plan(with_crop("lemon", deaths_pct=d), size_m=60) for d in ([], [10]))
     trees = (cases.field(60.0)[1].frame["crop"] == "lemon").sum()
     again = some.calendar[some.calendar["task"] == "replace"]
     assert again["places"].sum() == round(0.1 * trees)

@@ -117,7 +117,7 @@ def test_what_lives_long_bears_every_year_and_timber_is_cut_once():
 
 
 def test_a_bearing_curve_of_the_user_replaces_the_default():
-    crops = cases.RULE["crops"] | {"lemon": {"bearing": [0, 0.5, 1], "harvest_months": [12], "deaths": []}}
+    crops = cases.RULE["crops"] | {"lemon": {"bearing_pct": [0, 50, 100], "harvest_months": [12], "deaths_pct": []}}
     lemon = cases.plan(cases.rule(crops=crops)).yields.query("crop == 'lemon'")
     assert list(lemon["month"].dt.year) == [2030, 2031, 2032]  # the record's first harvest week still holds
     assert lemon["kg_likely"].nunique() == 1
@@ -227,7 +227,7 @@ def test_a_crew_too_small_for_the_window_plants_the_rest_next_year_and_says_so()
 
 
 def test_vegetable_beds_are_planted_again_with_the_yield_share_of_the_round():
-    again = {"every_weeks": 52, "years": 3, "yield_share": [1.0, 0.8, 0.5]}
+    again = {"every_weeks": 52, "years": 3, "yield_pct": [100, 80, 50]}
     plan = cases.plan(cases.rule(vegetables=again))
     maize = plan.yields.query("crop == 'maize'").groupby("month")["kg_likely"].sum()
     assert list(maize.groupby(maize.index.year).sum() / maize.groupby(maize.index.year).sum().iloc[0]) == pytest.approx(

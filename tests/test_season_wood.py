@@ -35,7 +35,7 @@ def plan(gone_week, **own):
     kept = {c: v for c, v in cases.RULE["crops"].items() if c not in ("lemon", "gliricidia")}
     cases.CROPS["teak"] = TEAK
     try:
-        return cases.plan(cases.rule(crops={**kept, "teak": {"deaths": [], **own}}), size_m=30, recipe=trees)
+        return cases.plan(cases.rule(crops={**kept, "teak": {"deaths_pct": [], **own}}), size_m=30, recipe=trees)
     finally:
         del cases.CROPS["teak"]
 

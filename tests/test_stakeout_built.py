@@ -239,12 +239,12 @@ def test_survival_is_counted_for_all_by_crop_and_by_row():
         whole["dead"],
         whole["missing"],
     ) == (6, 5, 3, 1, 1, 1)
-    assert whole["survival"] == pytest.approx(0.6)
+    assert whole["survival_pct"] == pytest.approx(60)
     assert list(zip(table["crop"], table["row"], table["planned"], strict=True)) == [
         ("all", 0, 6), ("pear", 0, 2), ("plum", 0, 4), ("plum", 1, 3), ("pear", 2, 2), ("plum", 2, 1),
     ]  # fmt: skip
     plots = survival_table(built, np.array([0, 0, 1, 1, 1, -1]))
-    assert "2 plots" in plots["method"].iloc[0] and plots["survival"].iloc[0] == pytest.approx(2 / 4)
+    assert "2 plots" in plots["method"].iloc[0] and plots["survival_pct"].iloc[0] == pytest.approx(50)
     assert "Wilson 1927" in plots["method"].iloc[3]
 
 

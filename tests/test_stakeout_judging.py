@@ -306,7 +306,7 @@ def test_crops_not_asked_for_are_left_out_of_the_tables():
     survey = survey_of(plants[["x", "y"]].to_numpy()[bananas], what="plants", crop="banana")
     result = as_built(survey, rows, NO_BEDS, plants=plants, crops=("banana",))
     assert set(result.survival["crop"]) == {"all", "banana"}
-    assert result.survival["survival"].notna().all()
+    assert result.survival["survival_pct"].notna().all()
     assert result.survival.iloc[0]["planned"] == bananas.sum()
 
 
@@ -314,7 +314,7 @@ def test_plots_say_that_they_cover_plots_and_what_that_means_for_the_field():
     rows, plants = planted()
     xy = plants[["x", "y"]].to_numpy()
     area = straight_beds(rows).tree_beds.geometry.union_all().buffer(2)
-    plots, _ = lay_plots(area, xy, crs=plants.crs, rule=PlotRule(radius_m=5.642, precision=0.1, correlation=0.0))
+    plots, _ = lay_plots(area, xy, crs=plants.crs, rule=PlotRule(radius_m=5.642, precision_pct=10, correlation=0.0))
     lives = np.random.default_rng(8).uniform(size=len(xy)) < 0.7
     survey = survey_of(xy, what="plants", names=plants["plant"], status=np.where(lives, "planted", "dead"))
     result = as_built(survey, rows, NO_BEDS, plants=plants, plots=plots, covers="plots")

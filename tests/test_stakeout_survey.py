@@ -237,7 +237,7 @@ def test_survival_counts_replanting_and_layer_tell_the_same():
     result = as_built(survey, rows, straight_beds(rows), plants=plants)
     whole = result.survival.iloc[0]
     assert (whole["planned"], whole["missing"], whole["dead"]) == (len(plants), gone.sum(), dead.sum())
-    assert whole["survival"] == pytest.approx(0.8, abs=0.01)
+    assert whole["survival_pct"] == pytest.approx(80, abs=1)
     assert result.plants["state"].tolist() == np.select([gone, dead], ["missing", "dead"], "alive").tolist()
     assert result.replant_counts["plants"].sum() == len(result.replant) == (gone | dead).sum()
     by_crop = result.survival[(result.survival["row"] == 0) & (result.survival["crop"] != "all")]
@@ -277,9 +277,9 @@ def test_rows_without_points_need_a_word_about_whether_they_were_looked_at():
     with pytest.raises(LayoutError, match=r"11 of 22 rows hold no surveyed plant .*--covers"):
         as_built(survey, rows, NO_BEDS, plants=plants)
     looked = as_built(survey, rows, NO_BEDS, plants=plants, covers="rows").survival.iloc[0]
-    assert (looked["surveyed"], looked["survival"]) == (seen.sum(), 1.0)
+    assert (looked["surveyed"], looked["survival_pct"]) == (seen.sum(), 100.0)
     everything = as_built(survey, rows, NO_BEDS, plants=plants, covers="all")
-    assert everything.survival.iloc[0]["survival"] == pytest.approx(0.5)
+    assert everything.survival.iloc[0]["survival_pct"] == pytest.approx(50)
     assert everything.rows_found["state"].tolist() == ["found"] * 11 + ["missing"] * 11
     assert "11 row(s) missing in the survey: 12, 13" in everything.findings[-1].text
 
@@ -380,7 +380,7 @@ def test_plots_lie_in_the_field_apart_and_in_sufficient_number(by_chance):
     area = shapely.box(EAST, NORTH, EAST + 100, NORTH + 100)
     plots, size = lay_plots(
         area, plants[["x", "y"]].to_numpy(), crs=UTM,
-        rule=PlotRule(radius_m=3.59, expected=0.8, precision=0.08, correlation=0.05, by_chance=by_chance, seed=1),
+        rule=PlotRule(radius_m=3.59, expected_pct=80, precision_pct=8, correlation=0.05, by_chance=by_chance, seed=1),
     )  # fmt: skip
     assert len(plots) >= size.plots
     assert shapely.contains_xy(area, plots["x"], plots["y"]).all()
@@ -396,14 +396,14 @@ def test_counting_in_plots_finds_the_survival_of_the_field():
     xy = plants[["x", "y"]].to_numpy()
     plots, _ = lay_plots(
         shapely.box(EAST, NORTH, EAST + 100, NORTH + 100), xy, crs=UTM,
-        rule=PlotRule(radius_m=5.642, expected=0.7, precision=0.1, correlation=0.0, seed=4),
+        rule=PlotRule(radius_m=5.642, expected_pct=70, precision_pct=10, correlation=0.0, seed=4),
     )  # fmt: skip
     lives = np.random.default_rng(8).uniform(size=len(xy)) < 0.7
     result = as_built(survey_of(xy[lives], what="plants"), rows, NO_BEDS, plants=plants, plots=plots, covers="plots")
     whole = result.survival.iloc[0]
     assert whole["surveyed"] == plots["plants"].sum()
-    assert whole["low"] <= 0.7 <= whole["high"]
-    assert whole["high"] - whole["low"] < 0.25
+    assert whole["low_pct"] <= 70 <= whole["high_pct"]
+    assert whole["high_pct"] - whole["low_pct"] < 25
     assert (result.plants["state"] == "not_surveyed").sum() == len(plants) - whole["surveyed"]
 
 
@@ -411,7 +411,7 @@ def test_more_plots_than_fit_are_refused():
     with pytest.raises(LayoutError, match="fit side by side"):
         lay_plots(
             shapely.box(0, 0, 30, 30), np.random.default_rng(0).uniform(0, 30, (50, 2)), crs=UTM,
-            rule=PlotRule(radius_m=5.0, expected=0.5, precision=0.02, correlation=0.1),
+            rule=PlotRule(radius_m=5.0, expected_pct=50, precision_pct=2, correlation=0.1),
         )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from geoagro.terrain.slope import slope_and_aspect
 from geoagro.values.grid import Grid
 from geoagro.values.terrain import Terrain
 
-RULES = {"spacing_m": 4.5, "spacing_tolerance": 0.10, "max_grade_pct": 4.0}
+RULES = {"spacing_m": 4.5, "spacing_tolerance_pct": 10.0, "max_grade_pct": 4.0}
 
 
 def surface(height, *, size_m=100.0, cell_m=1.0):
@@ -146,8 +146,8 @@ def test_ground_between_the_centres_of_cells_is_as_hard_as_the_cells_that_it_tou
 
 
 def test_tolerances_out_of_range_are_refused():
-    with pytest.raises(LayoutError, match="spacing_tolerance between 0 and 1"):
-        terrain_difficulty(plane(), square_site().boundary, **{**RULES, "spacing_tolerance": 0.0})
+    with pytest.raises(LayoutError, match="spacing_tolerance_pct between 0 and 100"):
+        terrain_difficulty(plane(), square_site().boundary, **{**RULES, "spacing_tolerance_pct": 0.0})
 
 
 def many(hard, parallel, level=10.0, count=100):

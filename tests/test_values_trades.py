@@ -5,7 +5,7 @@ from geoagro.values.results.trades import trades
 
 
 def option(beds, row, problem="", **settings):
-    figures = {"beds_of_field": beds, "field_ha": 2.0, "row_length": row}
+    figures = {"beds_of_field_pct": 100 * beds, "field_ha": 2.0, "row_length": row}
     name = ", ".join(f"{key} {value}" for key, value in settings.items())
     settings = {f"rows.{key}": value for key, value in settings.items()}
     return OptionResult(name, "field.yaml", settings, name, figures, problem=problem)
@@ -13,15 +13,15 @@ def option(beds, row, problem="", **settings):
 
 def test_each_step_of_a_setting_is_told_with_all_else_as_in_the_best_option():
     told = trades([
-        option(0.50, 3000.0, max_grade_pct="3", spacing_tolerance="0.1"),
-        option(0.52, 3100.0, max_grade_pct="4", spacing_tolerance="0.1"),
-        option(0.55, 3050.0, max_grade_pct="3", spacing_tolerance="0.15"),
-        option(0.56, 3200.0, max_grade_pct="4", spacing_tolerance="0.15"),
+        option(0.50, 3000.0, max_grade_pct="3", spacing_tolerance_pct="10"),
+        option(0.52, 3100.0, max_grade_pct="4", spacing_tolerance_pct="10"),
+        option(0.55, 3050.0, max_grade_pct="3", spacing_tolerance_pct="15"),
+        option(0.56, 3200.0, max_grade_pct="4", spacing_tolerance_pct="15"),
     ])  # fmt: skip
     assert told == [
-        "Most beds: max_grade_pct 4, spacing_tolerance 0.15, 11,200 m2 of beds beside 3,200 m of row.",
+        "Most beds: max_grade_pct 4, spacing_tolerance_pct 15, 11,200 m2 of beds beside 3,200 m of row.",
         "rows.max_grade_pct 4 instead of 3: 200 m2 more of beds (+1.8 %), 150 m more of row.",
-        "rows.spacing_tolerance 0.15 instead of 0.1: 800 m2 more of beds (+7.7 %), 100 m more of row.",
+        "rows.spacing_tolerance_pct 15 instead of 10: 800 m2 more of beds (+7.7 %), 100 m more of row.",
     ]
 
 

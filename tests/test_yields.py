@@ -261,7 +261,7 @@ def test_the_range_reaches_half_of_what_company_takes_to_both_sides():
 # --- worked by hand ----------------------------------------------------------------------------------------------
 
 KIND = Key("vegetable", "m", "a", "herb", 0, 26)
-HERB = Crop(usual_per_m2=0.5, shade_response=((0.0, 0.0), (0.5, 0.75), (1.0, 1.0)), yield_kg=(1.0, 2.0, 5.0))
+HERB = Crop(usual_per_m2=0.5, shade_response_pct=((0, 0), (50, 75), (100, 100)), yield_kg=(1.0, 2.0, 5.0))
 
 
 def capture(captured, *, kind=KIND, per_m2=1.0, alone=1.8, incoming=0.5, fullness=1.5):
@@ -280,7 +280,7 @@ def test_the_yield_of_a_place_is_reckoned_as_the_module_says():
 
 
 def test_a_crop_that_bears_nothing_in_the_dark_has_a_yield_of_nought():
-    dark = HERB.model_copy(update={"shade_response": ((0.2, 0.0), (1.0, 1.0))})
+    dark = HERB.model_copy(update={"shade_response_pct": ((20, 0), (100, 100))})
     found = parts(capture(0.8, incoming=0.1), dark, LIKELY)
     assert (found.place, found.shade, found.company) == (0.0, 0.0, 0.0)
 

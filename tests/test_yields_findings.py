@@ -12,7 +12,7 @@ from geoagro.yields.tables import TOO_DARK, Remedy, recipe_yields
 
 LIBRARY = read_crop_library()
 IN_PROPORTION = next(
-    code for code, crop in sorted(LIBRARY.items()) if crop.shade_response is None and crop.usual_per_m2
+    code for code, crop in sorted(LIBRARY.items()) if crop.shade_response_pct is None and crop.usual_per_m2
 )
 KIND = Key("vegetable", "m", "line", IN_PROPORTION, 0, 30)
 SOUND = YieldShare(
@@ -116,15 +116,15 @@ def test_a_dark_bed_is_told_with_its_light_its_loss_and_crops_that_bear_it():
 
 def test_a_crop_that_keeps_its_yield_in_shade_is_not_offered_for_itself_nor_are_trees():
     plain = LIBRARY[IN_PROPORTION]
-    keeps = ((0.0, 0.0), (0.5, 0.85), (1.0, 1.0))
+    keeps = ((0, 0), (50, 85), (100, 100))
 
     def offered(**crops):
         yields = YieldsInCompany((replace(SOUND, incoming=0.5),), (), "")
         return recipe_yields(yields, {IN_PROPORTION: plain} | crops, {KIND: 20}, ()).findings[0].text
 
-    herb = plain.model_copy(update={"shade_response": keeps, "habit": "herb"})
+    herb = plain.model_copy(update={"shade_response_pct": keeps, "habit": "herb"})
     assert "(fern keeps 85 % or more" in offered(fern=herb)
-    for other in ({"habit": "tree"}, {"habit": None}, {"shade_response": ((0.0, 0.0), (0.5, 0.84), (1.0, 1.0))}):
+    for other in ({"habit": "tree"}, {"habit": None}, {"shade_response_pct": ((0, 0), (50, 84), (100, 100))}):
         assert "keeps" not in offered(fern=herb.model_copy(update=other))
 
 

@@ -110,7 +110,7 @@ def test_bed_share_counts_every_zone_by_its_own_need():
     measured = {m.quantity.key: m.value for m in bed_measures(beds, GROUND.plantable, asked.beds, 4.5)}
     rest, zone = sorted(beds.parts, key=lambda part: part.name)
     could = rest.ground_m2 * 2 * 1.0 / 4.5 + zone.ground_m2 * 4 * 0.6 / 4.5
-    assert measured["bed_share"] == pytest.approx((rest.beds_m2 + zone.beds_m2) / could)
+    assert measured["bed_share_pct"] == pytest.approx((rest.beds_m2 + zone.beds_m2) / could)
     assert any(f.where == "beds, zone corner plot" for f in bed_findings(beds, asked.beds, asked.rows))
 
 

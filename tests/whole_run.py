@@ -45,7 +45,7 @@ COMMANDS = [
     ("layout", "design.yaml"),
     ("water", "design.yaml"),
     ("stakes", "design.yaml"),
-    ("sample-plots", "design.yaml", "--radius", "1.2", "--precision", "0.3"),
+    ("sample-plots", "design.yaml", "--radius", "1.2", "--precision-pct", "30"),
     ("survey", "design.yaml", "result/stakes/stakes_northing_first.csv", "--what", "stakes", "--date", "2026-04-01"),
     ("season", "design.yaml"),
     ("report", "design.yaml"),

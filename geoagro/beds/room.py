@@ -17,7 +17,7 @@ from geoagro.values.site import Finding, Level
 from geoagro.values.words import Sentence, in_a_row, say
 
 BED_SHARE = Quantity(
-    "bed_share",
+    "bed_share_pct",
     say("bed share"),
     "share",
     say("Area of vegetable beds over what the plantable ground would carry with rows exactly at their spacing."),

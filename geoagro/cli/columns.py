@@ -71,9 +71,9 @@ def costs(table: pd.DataFrame) -> str:
         ("path where a bed could be, % of the plantable ground", table[table["part_of"] == "paths"]),
     ]
     lines = [
-        (words, f"{english_number(area)} m²", f"{100 * share:.1f} %", setting)
+        (words, f"{english_number(area)} m²", f"{pct:.1f} %", setting)
         for _, part in parts
-        for words, area, share, setting in part[["words", "area_m2", "share", "setting"]].itertuples(index=False)
+        for words, area, pct, setting in part[["words", "area_m2", "share_pct", "setting"]].itertuples(index=False)
     ]
     if not lines:
         return "  none"

@@ -35,7 +35,7 @@ def command(
     if gone or gone_grades or gone_tolerances:
         raise click.UsageError(
             "settings are compared by `geoagro compare` now, e.g. geoagro compare DESIGN --vary rows.max_grade_pct=2,4,6 "
-            "--vary rows.spacing_tolerance=0.05,0.1"
+            "--vary rows.spacing_tolerance_pct=5,10"
         )
     from geoagro import pipeline
     from geoagro.cli.holding import hold

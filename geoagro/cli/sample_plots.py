@@ -8,7 +8,7 @@ from typing import Any
 import click
 import geopandas as gpd
 
-from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.arguments import LAID, design_argument, folder_option, gone_option
 from geoagro.cli.habits.language import locale_option, say_written, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files
 from geoagro.cli.numbers import Finite
@@ -26,19 +26,21 @@ from geoagro.values.words import say
     help="Radius of a plot, metres (5.642 is 100 m2).",
 )
 @click.option(
-    "--expected",
-    type=Finite(above=0, most=1),
-    default=0.8,
+    "--expected-pct",
+    type=Finite(above=0, most=100),
+    default=80.0,
     show_default=True,
-    help="Survival you expect; 0.5 is the safe choice.",
+    help="Survival you expect, percent; 50 is the safe choice.",
 )
 @click.option(
-    "--precision",
-    type=Finite(above=0, most=0.5),
-    default=0.05,
+    "--precision-pct",
+    type=Finite(above=0, most=50),
+    default=5.0,
     show_default=True,
-    help="Half of the interval's width that you want.",
+    help="Half of the interval's width that you want, percentage points.",
 )
+@gone_option("--expected", "sample-plots")
+@gone_option("--precision", "sample-plots")
 @click.option(
     "--correlation",
     type=Finite(least=0, most=1),
@@ -61,8 +63,8 @@ def command(
     *,
     output: Path | None,
     radius: float,
-    expected: float,
-    precision: float,
+    expected_pct: float,
+    precision_pct: float,
     correlation: float,
     crops: tuple[str, ...],
     by_chance: bool,
@@ -85,8 +87,8 @@ def command(
         _chosen(laid.plants(), crops),
         pipeline.PlotRule(
             radius_m=radius,
-            expected=expected,
-            precision=precision,
+            expected_pct=expected_pct,
+            precision_pct=precision_pct,
             correlation=correlation,
             by_chance=by_chance,
             seed=seed,
@@ -99,7 +101,7 @@ def command(
     )
     click.echo(
         words(
-            message, plants=size.plants, expected=100 * expected, precision=100 * precision, per_plot=size.plants_per_plot,
+            message, plants=size.plants, expected=expected_pct, precision=precision_pct, per_plot=size.plants_per_plot,
             effect=size.design_effect, needed=size.plots, laid=len(plots), held=int(plots["plants"].sum()),
         )
     )  # fmt: skip

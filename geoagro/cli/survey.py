@@ -160,7 +160,8 @@ def _figures(built: AsBuilt) -> None:
         tell_figures({"stakes_off_median_m": float(found["away_m"].median())}, "m")
     if built.survival is not None:
         for crop in records(built.survival[built.survival["row"] == 0]):
-            tell_figures({key: crop.number(key) for key in ("alive", "surveyed", "survival")}, of=crop.text("crop"))
+            tell_figures({key: crop.number(key) for key in ("alive", "surveyed")}, of=crop.text("crop"))
+            tell_figures({"survival_pct": crop.number("survival_pct")}, "%", of=crop.text("crop"))
 
 
 def _marks(marks: Any, words: Words) -> str:
@@ -189,13 +190,13 @@ def _survival(line: Record, words: Words) -> str:
     counts = {key: int(line.number(key)) for key in ("planned", "surveyed", "alive", "replaced", "dead", "missing")}
     if not counts["surveyed"]:
         return words(say("{crop}: none of {planned} looked at."), crop=crop, planned=counts["planned"])
-    low, high = line.number("low"), line.number("high")
+    low, high = line.number("low_pct"), line.number("high_pct")
     method = words.again(line.text("method"))
-    interval = words(say("{low:.1f} to {high:.1f} %; {method}"), low=100 * low, high=100 * high, method=method)
+    interval = words(say("{low:.1f} to {high:.1f} %; {method}"), low=low, high=high, method=method)
     return words(
         say(
             "{crop}: {alive} of {surveyed} alive, {survival:.1f} % ({interval}); planned {planned}, planted again since "
             "{replaced}, dead {dead}, missing {missing}."
         ),
-        crop=crop, survival=100 * line.number("survival"), interval=method if isnan(low) else interval, **counts,
+        crop=crop, survival=line.number("survival_pct"), interval=method if isnan(low) else interval, **counts,
     )  # fmt: skip

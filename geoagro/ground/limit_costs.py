@@ -34,13 +34,13 @@ def limit_costs(
             _with_value(design, reason.key),
             areas[reason.code],
             of,
-            areas[reason.code] / whole[of],
+            100 * areas[reason.code] / whole[of],
         )
         for reason, of in zip(known, part, strict=True)
     ]
     if beds_lost_m2 > 0:
         words, key = "Beds lost in narrow alleys", _with_value(design, "beds.path_width_m")
-        lines.append(("narrow_alley", words, key, beds_lost_m2, "paths", beds_lost_m2 / whole["plantable"]))
+        lines.append(("narrow_alley", words, key, beds_lost_m2, "paths", 100 * beds_lost_m2 / whole["plantable"]))
     columns = zip(*lines, strict=True) if lines else [()] * len(LIMIT_COSTS.columns)
     return LIMIT_COSTS.frame(dict(zip(LIMIT_COSTS.columns, map(list, columns), strict=True)))
 

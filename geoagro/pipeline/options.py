@@ -67,6 +67,8 @@ _SEASON = {
     Key.DEEPEST_BALANCE: o.DEEPEST_BALANCE,
 }
 _MAP_M = 0.1
+_FORM = "shares in percent"
+"""Changes when figures are kept in another way, so that those of an earlier form aren't taken for today's."""
 
 
 def option_state(design: Design) -> str:
@@ -86,7 +88,7 @@ def option_state(design: Design) -> str:
     >>> before == again, before == after
     (True, False)
     """
-    parts = [__version__, design.model_dump_json(), *(f"{s.role} {s.sha256}" for s in read_site(design).sources)]
+    parts = [_FORM, __version__, design.model_dump_json(), *(f"{s.role} {s.sha256}" for s in read_site(design).sources)]
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
@@ -144,17 +146,17 @@ def _season(design: Design, laid: Layout, progress: Progress) -> SeasonPlan | No
 
 def _figures(design: Design, laid: Layout, plan: SeasonPlan | None) -> dict[str, float]:
     measures = laid.tables.layout_quality
-    found = {m.quantity.key: m.value for m in measures if math.isnan(m.at)}
-    found |= {f"{m.quantity.key}_at_{m.at:g}": m.value for m in measures if not math.isnan(m.at)}
+    found = {m.quantity.key: m.quantity.written(m.value) for m in measures if math.isnan(m.at)}
+    found |= {f"{m.quantity.key}_at_{m.at:g}": m.quantity.written(m.value) for m in measures if not math.isnan(m.at)}
     beds = laid.beds
     strips = float(beds.tree_beds.area.sum() + beds.beds.area.sum())
     field_m2, planted = laid.site.boundary.area, strips + float(beds.paths.area.sum())
     timeline = timeline_of(design, laid.plants, crops_of(design, read_crop_library()))
     found |= {
         o.FIELD_HA.key: field_m2 / 1e4,
-        o.IN_OWN_LIMITS.key: measures.at(q.IN_LIMITS).get(design.rows.max_grade_pct, math.nan),
+        o.IN_OWN_LIMITS.key: 100 * measures.at(q.IN_LIMITS).get(design.rows.max_grade_pct, math.nan),
         o.PLANTABLE_HA.key: laid.ground.plantable.area / 1e4,
-        o.BED_SHARE_OF_FIELD.key: strips / field_m2,
+        o.BED_SHARE_OF_FIELD.key: 100 * strips / field_m2,
         o.ENDS_PER_PLANTED_HA.key: 2 * len(laid.rows.frame) / (planted / 1e4) if planted else math.nan,
         o.PLANTS_AT_ONCE.key: timeline.most_at_once(),
         o.PLANTS_IN_ALL.key: timeline.all_plantings(),

@@ -29,7 +29,7 @@ def difficulty_of(design: Design, terrain: Terrain, ground: Ground) -> Difficult
         terrain,
         ground.plantable,
         spacing_m=rule.spacing_m,
-        spacing_tolerance=rule.spacing_tolerance,
+        spacing_tolerance_pct=rule.spacing_tolerance_pct,
         max_grade_pct=rule.max_grade_pct,
     )
 

@@ -47,7 +47,7 @@ def stakes_of(
         site,
         terrain,
         design.stakeout,
-        spacing_tolerance=design.rows.spacing_tolerance,
+        spacing_tolerance_pct=design.rows.spacing_tolerance_pct,
         earlier=earlier,
         progress=progress,
     )

@@ -111,7 +111,7 @@ def kind_cover_table(cover: Cover, kinds: Any, months: Ints) -> pd.DataFrame:
     for kind in sorted({kind for kind in kinds if kind is not None}):
         some = np.array([name == kind for name in kinds])
         share = cover.area_m2[some] @ cover.any_crown[some] / cover.area_m2[some].sum()
-        rows += [(kind, month + 1, float(share[month])) for month in range(count)]
+        rows += [(kind, month + 1, 100 * float(share[month])) for month in range(count)]
     return KIND_COVER.frame({name: [row[k] for row in rows] for k, name in enumerate(KIND_COVER.columns)})
 
 
@@ -134,7 +134,7 @@ def weeding_table(cover: Cover, names: Any, months: Ints, rule: Weeding) -> pd.D
     """Layer WEEDING: rounds expected in the first 20 weeks, by how bare the ground is."""
     named = np.flatnonzero([name is not None for name in names])
     share = cover.any_crown[named]
-    is_closed = share >= rule.closed_cover
+    is_closed = share >= rule.closed_cover_pct / 100
     columns = {
         "bed": [names[k] for k in named],
         "bare_rounds": np.full(len(named), WEEDING_WEEKS / rule.bare_weeks),
@@ -148,7 +148,7 @@ def weeding_rounds(cover: Floats, months: Ints, rule: Weeding) -> Floats:
     """Sum bare share times weeks over the first 20 weeks, one round per `rule.bare_weeks` of bare ground.
 
     `cover` runs straight between the middles of the months (last axis). Ground covered to
-    `rule.closed_cover` and more counts as shut.
+    `rule.closed_cover_pct` and more counts as shut.
 
     >>> weeding_rounds(np.zeros((1, 6)), np.arange(1, 7), Weeding()).tolist()
     [5.0]

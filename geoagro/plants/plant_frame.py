@@ -98,8 +98,8 @@ def _thinned(plan: Plan, planting: Ints, columns: Mapping[str, Any]) -> Ints:
         table = pd.DataFrame({name: columns[name][mine] for name in ("bed", "line", "crop", "row")})
         place = table.groupby(["bed", "line", "crop"], sort=False).cumcount().to_numpy() + table["row"].to_numpy()
         rank = evenly(place)
-        for step in sorted(rule.thin, key=lambda step: step.keep):
-            concerned = (rank >= step.keep) & ((table["crop"] == step.crop).to_numpy() | (step.crop is None))
+        for step in sorted(rule.thin, key=lambda step: step.keep_pct):
+            concerned = (rank >= step.keep_pct / 100) & ((table["crop"] == step.crop).to_numpy() | (step.crop is None))
             week = columns["plant_week"][mine] + round(step.year * WEEKS_PER_YEAR)
             last[mine[concerned]] = np.minimum(last[mine], week)[concerned]
     return last

@@ -42,8 +42,8 @@ def _survey(day: str, counts: pd.DataFrame) -> Any:
     return counts.assign(
         survey=day,
         survival_pct=(100 * counts["alive"] / looked_at.where(looked_at > 0)).round(1),
-        low_pct=(100 * counts["low"]).round(1),
-        high_pct=(100 * counts["high"]).round(1),
+        low_pct=counts["low_pct"].round(1),
+        high_pct=counts["high_pct"].round(1),
     )
 
 
@@ -98,7 +98,8 @@ def _count_found(figure: str, survey: SurveyCounts, crops: Any) -> Iterator[tupl
     seen = crops[crops["surveyed"] > 0]
     share = seen["alive"].astype(float) / seen["surveyed"]
     found, low, high = (
-        float((values.astype(float) * seen["planned"]).sum()) for values in (share, seen["low"], seen["high"])
+        float((values.astype(float) * seen["planned"]).sum())
+        for values in (share, seen["low_pct"] / 100, seen["high_pct"] / 100)
     )
     basis = say("estimate for the field from sample plots, crop by crop; the ends of the crops' intervals are added up")
     yield (figure, survey.day, planned, looked, round(found), round(low) if np.isfinite(low) else np.nan,

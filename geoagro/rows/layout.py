@@ -73,7 +73,7 @@ def lay_rows(
     if not lines.kept:
         raise LayoutError(
             f"No row of {rule.min_row_length_m:g} m or more holds the limits on this ground. Lower "
-            "rows.min_row_length_m or rows.min_turn_radius_m, or raise rows.max_grade_pct or rows.spacing_tolerance."
+            "rows.min_row_length_m or rows.min_turn_radius_m, or raise rows.max_grade_pct or rows.spacing_tolerance_pct."
         )
     widest = max([rule.spacing_m, *(zone.spacing_m for zone in apart)])
     rows = number_rows(lines, heights=terrain.judged, spacing_m=widest, crs=terrain.crs)
@@ -133,7 +133,7 @@ def _lines(plantable: MultiPolygon, rule: RowRule, window: RowWindow | None, ask
             spacing_m=rule.spacing_m,
             min_length_m=rule.min_row_length_m,
             min_turn_radius_m=rule.min_turn_radius_m,
-            spacing_tolerance=rule.spacing_tolerance,
+            spacing_tolerance_pct=rule.spacing_tolerance_pct,
             surface=judged,
             max_grade_pct=steepest,
         )

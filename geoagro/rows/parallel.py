@@ -36,7 +36,7 @@ def parallel_rows(
     spacing_m: float,
     min_length_m: float,
     min_turn_radius_m: float = 0.0,
-    spacing_tolerance: float = 0.10,
+    spacing_tolerance_pct: float = 10.0,
     offset_m: float = 0.0,
     surface: Grid | None = None,
     max_grade_pct: float | None = None,
@@ -58,8 +58,8 @@ def parallel_rows(
         another than 0.91 of the spacing (where two guides meet) are cut, the shorter first, reason spacing_limit.
     spacing_m, min_length_m, min_turn_radius_m
         Metres; spacing above 0.
-    spacing_tolerance
-        Share of the spacing.
+    spacing_tolerance_pct
+        Percent of the spacing.
     offset_m
         Distance of the first row to the left of the guide (inside a ring); 0 puts a row on it.
     surface, max_grade_pct
@@ -76,7 +76,7 @@ def parallel_rows(
         raise LayoutError("Rows parallel to a guide need a guide line. Give inputs.guides, or another rows.method.")
     kept: list[LineString] = []
     cut: list[tuple[str, LineString]] = []
-    turn = _Turn(min_turn_radius_m, spacing_tolerance, spacing_m)
+    turn = _Turn(min_turn_radius_m, spacing_tolerance_pct / 100, spacing_m)
     for number, guide in enumerate(guides):
         others = [other for k, other in enumerate(guides) if k != number]
         for area, levels in _sides(plantable, guide, spacing_m, offset_m):

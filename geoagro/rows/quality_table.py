@@ -35,16 +35,18 @@ STEP_NOISES = 3.0
 """What stands off the smoothed surface by more than so many times the survey's noise is a step in the ground."""
 
 
-COVERED = Quantity("covered", say("covered"), "share", say("Row length times spacing over plantable area."), told=True)
+COVERED = Quantity(
+    "covered_pct", say("covered"), "share", say("Row length times spacing over plantable area."), told=True
+)
 SPACING_WITHIN = Quantity(
-    "spacing_within_tolerance",
+    "spacing_within_tolerance_pct",
     say("spacing within tolerance"),
     "share",
     say("Of neighbours met by rays perpendicular to the row, each side, up to 2.5 spacings."),
     told=True,
 )
 NEARER = Quantity(
-    "nearer_than_tolerance",
+    "nearer_than_tolerance_pct",
     say("nearer than tolerance"),
     "share",
     say("Row length nearer to another row than the tolerance allows."),
@@ -68,13 +70,13 @@ SPACING_P95 = Quantity(
     say("5 % of rays perpendicular to the row, each side, up to 2.5 spacings meet a row farther than this."),
 )
 OPEN_SIDES = Quantity(
-    "open_sides",
+    "open_sides_pct",
     say("open sides"),
     "share",
     say("Row sides without a neighbour within 1.6 spacings, edges of the field included."),
 )
 OPEN_SIDES_AT_EDGE = Quantity(
-    "open_sides_at_edge",
+    "open_sides_at_edge_pct",
     say("open sides at the edge"),
     "share",
     say("Part of the open sides from which the plantable ground ends within 1.6 spacings."),
@@ -93,7 +95,7 @@ RADIUS_P01 = Quantity(
 )
 RADIUS_MIN = Quantity("radius_min", say("tightest bend"), "m", say("Radius of the tightest bend over 5 m."), told=True)
 IN_LIMITS = Quantity(
-    "in_limits",
+    "in_limits_pct",
     say("within all limits at {at:g} % grade"),
     "share",
     say(
@@ -102,62 +104,62 @@ IN_LIMITS = Quantity(
     ),
     told=True,
 )
-GRADE_P50 = Quantity("grade_p50", say("grade, median"), "%", say("Median grade over 10 m along the row."))
+GRADE_P50 = Quantity("grade_p50_pct", say("grade, median"), "%", say("Median grade over 10 m along the row."))
 GRADE_P95 = Quantity(
-    "grade_p95",
+    "grade_p95_pct",
     say("grade, 95 % flatter"),
     "%",
     say("95 % of the row length is flatter than this over 10 m."),
     told=True,
 )
 GRADE_MAX = Quantity(
-    "grade_max",
+    "grade_max_pct",
     say("grade, steepest"),
     "%",
     say("Steepest 10 m along any row, on the elevation smoothed by 1.5 m."),
     told=True,
 )
-STEEP_6_M = Quantity("steep_over_6_m", say("short steep stretches"), "share", say("Row length steeper than 1.5 times rows.max_grade_pct over 6 m, on the elevation smoothed "
+STEEP_6_M = Quantity("steep_over_6_m_pct", say("short steep stretches"), "share", say("Row length steeper than 1.5 times rows.max_grade_pct over 6 m, on the elevation smoothed "
 "by 1.5 m: waves that 10 m don't show."))  # fmt: skip
-STEEP_UNSMOOTHED = Quantity("steep_unsmoothed", say("steeper than the limit as surveyed"), "share", say("Row length steeper than rows.max_grade_pct over 10 m on the elevation as it was given, "
+STEEP_UNSMOOTHED = Quantity("steep_unsmoothed_pct", say("steeper than the limit as surveyed"), "share", say("Row length steeper than rows.max_grade_pct over 10 m on the elevation as it was given, "
 "with its noise and its steps."))  # fmt: skip
-STEEP_STEPS = Quantity("steep_at_steps", say("of it at real steps"), "share", say("The part of that where the survey stands off the smoothed elevation by more than three "
+STEEP_STEPS = Quantity("steep_at_steps_pct", say("of it at real steps"), "share", say("The part of that where the survey stands off the smoothed elevation by more than three "
 "times its noise at an end of the 10 m: a bank, a ditch, a terrace riser. The rest is "
 "noise of the survey."))  # fmt: skip
 LIMIT_BARE = Quantity(
-    "tree_row_limit_bare",
+    "tree_row_limit_bare_pct",
     say("within tree-row grade limit, bare alleys"),
     "share",
     say("Row length at or below half the land slope and 4% (USDA-NRCS 331, row grade)."),
 )
 LIMIT_COVERED = Quantity(
-    "tree_row_limit_covered",
+    "tree_row_limit_covered_pct",
     say("within tree-row grade limit, covered alleys"),
     "share",
     say("Row length at or below half the land slope and 10% (USDA-NRCS 331, row grade)."),
 )
 RELATIVE_GRADE = Quantity(
-    "relative_row_grade",
+    "relative_row_grade_pct",
     say("relative row grade up to {at:g} %"),
     "share",
     say("Row grade over land slope, where the land slopes more than 2 % (classes of an agency's training material)."),
 )
-FALL_P05 = Quantity("fall_p05", say("fall, least 5 %"), "%", say("5 % of the row length falls less than this the wanted way over 10 m, where rows don't run "
+FALL_P05 = Quantity("fall_p05_pct", say("fall, least 5 %"), "%", say("5 % of the row length falls less than this the wanted way over 10 m, where rows don't run "
 "square to the way they should fall."))  # fmt: skip
 FALL_P50 = Quantity(
-    "fall_p50",
+    "fall_p50_pct",
     say("fall, median"),
     "%",
     say("Median fall the wanted way over 10 m, where rows don't run square to the way they should fall."),
 )
-FALL_P95 = Quantity("fall_p95", say("fall, most 5 %"), "%", say("95 % of the row length falls less than this the wanted way over 10 m, where rows don't "
+FALL_P95 = Quantity("fall_p95_pct", say("fall, most 5 %"), "%", say("95 % of the row length falls less than this the wanted way over 10 m, where rows don't "
 "run square to the way they should fall."))  # fmt: skip
-FALL_WITHIN = Quantity("fall_within_half", say("fall within half the target"), "share", say("Row length that falls by half to one and a half times rows.target_grade_pct over 10 m, "
+FALL_WITHIN = Quantity("fall_within_half_pct", say("fall within half the target"), "share", say("Row length that falls by half to one and a half times rows.target_grade_pct over 10 m, "
 "where rows don't run square to the way they should fall."))  # fmt: skip
-FALL_SQUARE = Quantity("fall_square", say("square to the fall"), "share", say("Row length that runs so nearly square to the way it should fall that neither way is "
+FALL_SQUARE = Quantity("fall_square_pct", say("square to the fall"), "share", say("Row length that runs so nearly square to the way it should fall that neither way is "
 "wrong: there it may run back."))  # fmt: skip
 FALL_REVERSED = Quantity(
-    "fall_reversed",
+    "fall_reversed_pct",
     say("fall reversed"),
     "share",
     say("Row length that falls the wrong way, where rows don't run square to the way they should fall."),

@@ -20,11 +20,11 @@ FULL = Span(1.0, 1.0, 1.0)
 def round_share(kind: Standing, round_: int, repeat: Repeat, yields: YieldsInCompany | None) -> float:
     """Share of its yield alone that a crop gives in a round.
 
-    Where the design says how the yield changes from round to round (`season.vegetables.yield_share`), that goes before
+    Where the design says how the yield changes from round to round (`season.vegetables.yield_pct`), that goes before
     the model, which then counts for the first round only.
     """
-    own = repeat.yield_share[min(round_, len(repeat.yield_share)) - 1] if len(kind.stays) > 1 else 1.0
-    modelled = kind.stays[0].round if any(share != 1.0 for share in repeat.yield_share) else round_
+    own = repeat.yield_pct[min(round_, len(repeat.yield_pct)) - 1] / 100 if len(kind.stays) > 1 else 1.0
+    modelled = kind.stays[0].round if any(pct != 100.0 for pct in repeat.yield_pct) else round_
     return own * place_span(kind, yields, round_=modelled).likely
 
 

@@ -96,7 +96,7 @@ def season_crops(codes: Iterable[str], crops: Mapping[str, Crop], rule: SeasonRu
 def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonCrop:
     _need(code, crop)
     hours = rule.hours
-    notes = _Notes(code, own, hours, rule.region_yield_share)
+    notes = _Notes(code, own, hours, rule.region_yield_pct / 100)
     assert crop.material is not None and crop.habit is not None  # needed above
     material, habit = crop.material, crop.habit
     bearing = _bearing(crop, own, notes)
@@ -108,10 +108,10 @@ def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonC
         material=material,
         per_place=crop.plants_per_place or 1,
         piece_g=crop.material_g / (crop.plants_per_place or 1) if crop.material_g else None,
-        losses=notes.pick("losses", d.LOSSES[material], "share"),
+        losses=notes.percent("losses", own.losses_pct, d.LOSSES[material]),
         per_mother=int(notes.pick("per_mother", _per_mother(crop, material), "pieces")),
         nursery_days=round(7 * notes.pick("nursery_weeks", _nursery_weeks(crop, material, habit), "weeks")),
-        nursery_losses=notes.pick("nursery_losses", d.NURSERY_LOSSES, "share"),
+        nursery_losses=notes.percent("nursery_losses", own.nursery_losses_pct, d.NURSERY_LOSSES),
         slack_days=round(7 * notes.pick("slack_weeks", d.SLACK_WEEKS, "weeks")),
         frost_tender=bool(notes.pick("frost_tender", _tender(crop), "1 yes, 0 no")),
         perennial=bool(bearing),
@@ -126,7 +126,7 @@ def _settle(code: str, crop: Crop, own: CropSeason, rule: SeasonRule) -> SeasonC
         deaths=_deaths(habit, bearing, own, notes),
         yield_kg=harvest,
         price=own.price,
-        sold=1.0 if own.sold is None else own.sold,
+        sold=1.0 if own.sold_pct is None else own.sold_pct / 100,
         unit_cost=own.unit_cost,
         plant_h=notes.rate("plant", hours.plant_h.get(material), _plant_rate(crop), "h per place"),
         nursery_h=notes.rate("nursery", hours.nursery_h, d.NURSERY_H, "h per plant"),
@@ -180,6 +180,12 @@ class _Notes:
         given = getattr(self.own, key)
         value, source = (float(given), OWN) if given is not None else default
         self.rows.append((key, f"{value:g}", unit, source))
+        return value
+
+    def percent(self, item: str, given_pct: float | None, default: tuple[float, str]) -> float:
+        """Pick a share that the design gives in percent; it is written down in percent, too."""
+        value, source = (given_pct / 100, OWN) if given_pct is not None else default
+        self.rows.append((item, f"{100 * value:g}", "%", source))
         return value
 
     def rate(self, task: Task, general: float | None, default: tuple[float, str], unit: str) -> float:
@@ -281,22 +287,26 @@ def _wood_density(crop: Crop, own: CropSeason, notes: _Notes) -> Range:
 
 def _deaths(habit: str, bearing: tuple[float, ...], own: CropSeason, notes: _Notes) -> tuple[float, ...]:
     """Shares that die by year and are planted again; nothing of what doesn't stay."""
-    if own.deaths is None and not (habit == "tree" or (habit == "shrub" and bearing)):
+    if own.deaths_pct is None and not (habit == "tree" or (habit == "shrub" and bearing)):
         return ()
-    value, source = (own.deaths, OWN) if own.deaths is not None else d.DEATHS
+    value, source = d.DEATHS if own.deaths_pct is None else (tuple(v / 100 for v in own.deaths_pct), OWN)
     if any(value):
-        notes.rows.append(("deaths by year", " ".join(f"{v:g}" for v in value), "share replaced a year on", source))
+        notes.rows.append(("deaths by year", _percents(value), "% replaced a year on", source))
     return tuple(value)
+
+
+def _percents(shares: Iterable[float]) -> str:
+    return " ".join(f"{100 * share:g}" for share in shares)
 
 
 def _bearing(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[float, ...]:
     """Share of the full yield by year after planting; empty for what is harvested once."""
-    if own.bearing is not None:
-        curve, source = tuple(own.bearing), OWN
+    if own.bearing_pct is not None:
+        curve, source = tuple(v / 100 for v in own.bearing_pct), OWN
     else:
         curve, source = _default_bearing(crop), d.PRACTICE
     if curve and not serves(crop, own):
-        notes.rows.append(("bearing by year", " ".join(f"{v:g}" for v in curve), "share", source))
+        notes.rows.append(("bearing by year", _percents(curve), "%", source))
     return curve
 
 
@@ -344,11 +354,11 @@ def _of_region(crop: Crop, own: CropSeason, notes: _Notes) -> tuple[Range, str]:
     assert crop.yield_kg is not None
     low, likely, high = crop.yield_kg
     source = crop.sources.get("yield_kg", say("crop record"))
-    share = notes.region_share if own.region_yield_share is None else own.region_yield_share
+    share = notes.region_share if own.region_yield_pct is None else own.region_yield_pct / 100
     if source == OWN or share == 1.0:
         return Range(low=low, likely=likely, high=high), source
     return Range(low=low * share, likely=likely * share, high=high * share), Sentence(
-        "{source}; x {share:g} for the region (design file)", source=Sentence.of(source), share=share
+        "{source}; scaled to {pct:g} % for the region (design file)", source=Sentence.of(source), pct=100 * share
     )
 
 
@@ -358,8 +368,8 @@ def _money_rows(own: CropSeason) -> list[tuple[str, str, str, str]]:
         rows.append(("price", " ".join(f"{v:g}" for v in own.price.values), "money per kg", OWN))
     if own.wood_price is not None:
         rows.append(("wood price", " ".join(f"{v:g}" for v in own.wood_price.values), "money per m3", OWN))
-    if own.sold is not None:
-        rows.append(("sold", f"{own.sold:g}", "share", OWN))
+    if own.sold_pct is not None:
+        rows.append(("sold", f"{own.sold_pct:g}", "%", OWN))
     if own.unit_cost is not None:
         rows.append(("material cost", f"{own.unit_cost:g}", "money per piece or kg", OWN))
     return rows

@@ -198,8 +198,8 @@ def _sums(money: Money, rule: SeasonRule) -> list[Figure]:
 def _worth(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
     rows: list[Figure] = []
     for k in ("low", "likely", "high"):
-        worth = float(net_present_value(money.cash[f"net_{k}"], rule.discount_rate))
-        meaning = Sentence(WORTH[k][1], rate=100 * rule.discount_rate)
+        worth = float(net_present_value(money.cash[f"net_{k}"], rule.discount_rate_pct / 100))
+        meaning = Sentence(WORTH[k][1], rate=rule.discount_rate_pct)
         rows.append(_count(Key(f"net_present_value_{k}"), WORTH[k][0], worth, rule.currency, meaning))
     irr = internal_rate(money.cash["net_likely"])
     reading = say("none, or not unique") if irr is None else Sentence("{rate:.1f} % a year", rate=100 * irr)
@@ -233,7 +233,7 @@ def _upkeep(days: pd.DataFrame, rule: SeasonRule) -> Figure:
 
 
 def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
-    worth = net_present_value(money.runs, rule.discount_rate)
+    worth = net_present_value(money.runs, rule.discount_rate_pct / 100)
     balance = np.cumsum(money.runs, axis=1)
     months = break_even(balance)
     drawn = {"runs": rule.simulation.runs, "shape": rule.simulation.shape, "seed": str(rule.simulation.seed)}
@@ -291,7 +291,7 @@ def _chances(money: Money, rule: SeasonRule, clock: Clock) -> list[Figure]:
 def _losses(worth: Floats, money: Money, rule: SeasonRule) -> Figure:
     """Say in one breath how often the draws end at a loss, and how all-low ends, which no draw comes near."""
     losses, runs = int((worth < 0).sum()), rule.simulation.runs
-    low = float(net_present_value(money.cash["net_low"], rule.discount_rate))
+    low = float(net_present_value(money.cash["net_low"], rule.discount_rate_pct / 100))
     told = {"pct": 100 * losses / runs, "runs": runs, "low": low, "money": rule.currency}
     reading = (
         Sentence("{pct:.1f} % of {runs} draws; with all at its worst end {low:.0f} {money}", **told)
@@ -303,7 +303,7 @@ def _losses(worth: Floats, money: Money, rule: SeasonRule) -> Figure:
         "else: no failed season, lost market or new cost. The worst end is low yields, low prices and high hours at once, in "
         "all years; draws hardly ever come near it, real years may."
     )
-    return Key.RUNS_WITH_LOSS, say("runs with a loss"), losses / runs, "share", reading, meaning
+    return Key.RUNS_WITH_LOSS, say("runs with a loss"), 100 * losses / runs, "%", reading, meaning
 
 
 def _count(key: Key, name: str, value: float, unit: str, definition: str) -> Figure:
@@ -319,7 +319,8 @@ def _reading(value: float, digits: int, unit: str) -> Sentence:
 
 
 def _share(key: Key, name: str, value: float, definition: str, *, runs: int) -> Figure:
-    return key, name, value, "share", Sentence("{pct:.1f} % of {runs} runs", pct=100 * value, runs=runs), definition
+    pct = 100 * value
+    return key, name, pct, "%", Sentence("{pct:.1f} % of {runs} runs", pct=pct, runs=runs), definition
 
 
 def _month(key: Key, name: str, month: int, clock: Clock) -> Figure:

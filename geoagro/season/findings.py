@@ -156,12 +156,12 @@ def _planted_over(timeline: Timeline) -> Iterator[Finding]:
 
 def _own_money(rule: SeasonRule) -> str:
     """Name the user's assumptions about money, and those that the program made where the design says nothing."""
-    rate, low, high = 100 * rule.discount_rate, *rule.labour_range.values[::2]
+    rate, low, high = rule.discount_rate_pct, *rule.labour_range.values[::2]
     given = rule.model_fields_set
     parts = [
         Sentence("Prices, wages and costs are your assumptions."),
         Sentence("The discount rate is yours: {rate:g} %.", rate=rate)
-        if "discount_rate" in given
+        if "discount_rate_pct" in given
         else Sentence("The discount rate is the program's default: {rate:g} %.", rate=rate),
         Sentence("The range of hours is yours: {low:g} to {high:g}.", low=low, high=high)
         if "labour_range" in given
@@ -183,7 +183,7 @@ def _whose(
         parts.append(
             Sentence(
                 "Yields of {crops} are the library's good-practice yields, not a forecast (a national average where the source "
-                "says so); season.region_yield_share scales them to your region.",
+                "says so); season.region_yield_pct scales them to your region.",
                 crops=crop_names(library),
             )
         )

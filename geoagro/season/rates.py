@@ -74,13 +74,13 @@ def _general(rule: SeasonRule) -> list[tuple[str, str, str, str, str]]:
 
     weeding, simulation = rule.weeding, rule.simulation
     return [
-        (say("money"), "discount rate", f"{rule.discount_rate:g}", "a year", given(rule, "discount_rate")),
+        (say("money"), "discount rate", f"{rule.discount_rate_pct:g}", "% a year", given(rule, "discount_rate_pct")),
         (
             say("money"),
-            "region yield share",
-            f"{rule.region_yield_share:g}",
-            "x library yields",
-            given(rule, "region_yield_share"),
+            "region yield",
+            f"{rule.region_yield_pct:g}",
+            "% of library yields",
+            given(rule, "region_yield_pct"),
         ),
         (say("work"), "labour range", span, "x rates", given(rule, "labour_range")),
         (say("weeding"), "bare weeks per round", f"{weeding.bare_weeks:g}", "weeks", given(weeding, "bare_weeks")),
@@ -88,23 +88,23 @@ def _general(rule: SeasonRule) -> list[tuple[str, str, str, str, str]]:
         (
             say("weeding"),
             "cover that shuts weeds out",
-            f"{weeding.closed_cover:g}",
-            "share",
-            given(weeding, "closed_cover"),
+            f"{weeding.closed_cover_pct:g}",
+            "%",
+            given(weeding, "closed_cover_pct"),
         ),
         (say("simulation"), "distribution", simulation.shape, "", given(simulation, "shape")),
         (
             say("simulation"),
             "correlation of crops",
             f"{simulation.correlation:g}",
-            "share",
+            "",
             given(simulation, "correlation"),
         ),
         (
             say("simulation"),
             "lasts through the years",
             f"{simulation.lasting:g}",
-            "share",
+            "",
             given(simulation, "lasting"),
         ),
     ]

@@ -45,14 +45,16 @@ def sensitivity_table(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: Sea
 
 def _base(stakes: Stakes, rule: SeasonRule) -> float:
     """Net present value with everything likely."""
-    sales = np.asarray(net_present_value(stakes.sold_places, rule.discount_rate), dtype=float)
+    sales = np.asarray(net_present_value(stakes.sold_places, rule.discount_rate_pct / 100), dtype=float)
     likely = np.array([y.likely * p.likely for y, p in zip(stakes.yields, stakes.prices, strict=True)])
-    labour, other = (float(net_present_value(flow, rule.discount_rate)) for flow in (stakes.labour, stakes.other))
+    labour, other = (
+        float(net_present_value(flow, rule.discount_rate_pct / 100)) for flow in (stakes.labour, stakes.other)
+    )
     return float(sales @ likely) - stakes.labour_range.likely * labour - other
 
 
 def _levers(stakes: Stakes, crops: Mapping[str, SeasonCrop], rule: SeasonRule) -> Iterator[Lever]:
-    sales = np.asarray(net_present_value(stakes.sold_places, rule.discount_rate), dtype=float)
+    sales = np.asarray(net_present_value(stakes.sold_places, rule.discount_rate_pct / 100), dtype=float)
     hours = "yours" if "labour_range" in rule.model_fields_set else "library"
     for k, (code, crop) in enumerate(crops.items()):
         crop_yield, price = stakes.yields[k], stakes.prices[k]
@@ -78,7 +80,7 @@ def _together(sales: Floats, spans: list[Range], others: list[Range], item: str,
 
 
 def _worth(flow: Floats, rule: SeasonRule) -> float:
-    return float(net_present_value(flow, rule.discount_rate))
+    return float(net_present_value(flow, rule.discount_rate_pct / 100))
 
 
 def _row(base: float, lever: Lever) -> dict[str, Any] | None:

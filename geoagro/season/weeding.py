@@ -62,7 +62,7 @@ def bed_cover(cover: pd.DataFrame, beds: Sequence[str]) -> BedCover:
 def weeding_rounds(cover: Floats, rule: Weeding) -> tuple[Days, Days, Floats]:
     """Bed, day and bare share of each round that falls due, from the daily cover of beds (beds x days).
 
-    The bare share (0 on ground covered to `rule.closed_cover` and more) is summed from planting on; a round is due
+    The bare share (0 on ground covered to `rule.closed_cover_pct` and more) is summed from planting on; a round is due
     when the sum reaches half of `rule.bare_weeks` weeks, and then each time it has grown by all of it (the sum
     rounded to whole rounds). The rule is ours, the same as in the analysis of the recipe; common practice (no
     source) is five rounds in the first 20 weeks on bare ground, and about one under a mixture that closes soon.

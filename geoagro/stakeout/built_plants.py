@@ -90,7 +90,7 @@ def _line(crop: str, row: int, frame: pd.DataFrame, *, by_plots: bool) -> tuple[
     interval = _by_plots(frame) if by_plots else from_count(alive, surveyed)
     return (
         crop, row, len(frame), surveyed, alive, replaced, dead, missing,
-        interval.share, interval.low, interval.high, interval.method,
+        *(100 * share for share in (interval.share, interval.low, interval.high)), interval.method,
     )  # fmt: skip
 
 

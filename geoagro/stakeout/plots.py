@@ -27,10 +27,10 @@ class PlotRule:
     ----------
     radius_m
         Of a plot, metres.
-    expected
-        Survival expected, a share.
-    precision
-        Half of the width wanted for the interval, a share.
+    expected_pct
+        Survival expected, percent.
+    precision_pct
+        Half of the width wanted for the interval, percentage points.
     correlation
         Of survival between plants of a plot, 0 to 1.
     by_chance
@@ -44,8 +44,8 @@ class PlotRule:
     """
 
     radius_m: float = 5.642
-    expected: float = 0.8
-    precision: float = 0.05
+    expected_pct: float = 80.0
+    precision_pct: float = 5.0
     correlation: float = 0.05
     by_chance: bool = False
     seed: int = 1
@@ -72,8 +72,8 @@ def lay_plots(
     circle = np.pi * radius_m**2
     size = sample_size(
         len(plants_xy),
-        expected=rule.expected,
-        precision=rule.precision,
+        expected=rule.expected_pct / 100,
+        precision=rule.precision_pct / 100,
         plants_per_plot=len(plants_xy) * circle / area.area,
         correlation=rule.correlation,
     )

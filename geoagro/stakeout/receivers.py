@@ -144,7 +144,7 @@ def receiver_table(
     for code, one in classes.items():
         error = np.abs(spacing_errors(samples, one.sigma_m))
         p50, p95 = (float(np.quantile(error, q)) if len(error) else np.nan for q in (0.5, 0.95))
-        beyond = float((error > limit).mean()) if len(error) else np.nan
+        beyond = 100 * float((error > limit).mean()) if len(error) else np.nan
         told[code] = advice(p95, limit, key_row)
         lines.append((code, one.name, one.sigma_m, p50, p95, beyond, one.source, str(told[code])))
     return RECEIVERS.frame({name: [line[k] for line in lines] for k, name in enumerate(RECEIVERS.columns)}), told

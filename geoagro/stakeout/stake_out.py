@@ -31,7 +31,7 @@ def stake_out(
     terrain: Terrain | None,
     rule: StakeRule,
     *,
-    spacing_tolerance: float = 0.10,
+    spacing_tolerance_pct: float = 10.0,
     earlier: Any | None = None,
     progress: Progress = silent,
 ) -> StakeOut:
@@ -43,8 +43,8 @@ def stake_out(
         The walk stays inside its boundary and goes round exclusions (not round tracks).
     terrain
         Gives heights; without it they stay empty.
-    spacing_tolerance
-        Share of the row spacing that rows may be off, for judging receivers.
+    spacing_tolerance_pct
+        Percent of the row spacing that rows may be off, for judging receivers.
     earlier
         Marks of an earlier stake-out, to keep their names and places.
 
@@ -56,7 +56,8 @@ def stake_out(
     if len(rows.frame) == 0:
         raise LayoutError("There are no rows to stake out. Run `geoagro layout` and look at its `unplanted` layer.")
     progress("setting stakes", 0.0)
-    error_m, limit_m = SPACING_P95_IN_SIGMA * sigma_of(rule), spacing_tolerance * rows.spacing_m
+    tolerance = spacing_tolerance_pct / 100
+    error_m, limit_m = SPACING_P95_IN_SIGMA * sigma_of(rule), tolerance * rows.spacing_m
     chosen = rule_for(rule, error_m, limit_m, way_of(error_m, limit_m, 0.0))
     places = needed_places(rows, beds, site.exclusions, chosen)
     marks = lay_marks(rows, places, terrain, chosen, earlier=earlier)
@@ -71,9 +72,7 @@ def stake_out(
     counts = count_marks(rows, places, rule, coarser)
     longest = str(walk.marks["label"].iloc[int(walk.marks["station_m"].to_numpy().argmax())])
     key_row = next(iter(procedure.key_rows), longest)
-    receivers, told = receiver_table(
-        walk.marks, rule, spacing_m=rows.spacing_m, tolerance=spacing_tolerance, key_row=key_row
-    )
+    receivers, told = receiver_table(walk.marks, rule, spacing_m=rows.spacing_m, tolerance=tolerance, key_row=key_row)
     result = StakeOut(
         marks=walk.marks,
         walk=walk.parts,

@@ -149,11 +149,12 @@ def plots_only(survival: Any, by_plots: bool) -> list[Finding]:
     if np.isfinite(low):
         of_field = Sentence(
             "For the field that means about {n:.0f} plants to plant again ({low:.0f} to {high:.0f}, 95 %; {method}).",
-            n=(1 - whole["survival"]) * whole["planned"], low=low, high=high, method=Sentence.of(str(whole["method"])),
+            n=(1 - whole["survival_pct"] / 100) * whole["planned"], low=low, high=high, method=Sentence.of(str(whole["method"])),
         )  # fmt: skip
     return [Finding("note", "plots", in_a_row(text, of_field))]
 
 
 def field_loss(line: Any) -> tuple[float, float]:
     """Least and most plants dead or missing in the field, from a line of table SURVIVAL by plots."""
-    return float((1 - line["high"]) * line["planned"]), float((1 - line["low"]) * line["planned"])
+    least, most = (float((1 - line[end] / 100) * line["planned"]) for end in ("high_pct", "low_pct"))
+    return least, most

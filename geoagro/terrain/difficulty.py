@@ -47,7 +47,7 @@ def flow_curvature(surface: Grid) -> Grid:
 
 
 def terrain_difficulty(
-    terrain: Terrain, plantable: MultiPolygon, *, spacing_m: float, spacing_tolerance: float, max_grade_pct: float
+    terrain: Terrain, plantable: MultiPolygon, *, spacing_m: float, spacing_tolerance_pct: float, max_grade_pct: float
 ) -> Difficulty:
     """Tell before any layout how far rows can be level, or parallel, and which tolerance will bind.
 
@@ -65,18 +65,18 @@ def terrain_difficulty(
         double the noise, and no row follows a bend shorter than the distance to its neighbour.
     plantable
         Ground that the summary is taken over, working CRS; where it holds no cell's centre, the cells that it touches.
-    spacing_m, spacing_tolerance, max_grade_pct
-        Row spacing (m), its tolerance (share, above 0, below 1) and the grade limit (%, above 0).
+    spacing_m, spacing_tolerance_pct, max_grade_pct
+        Row spacing (m), its tolerance (%, above 0, below 100) and the grade limit (%, above 0).
 
     Raises
     ------
     LayoutError
         Without heights, with a tolerance out of range, or where no cell of the ground has a slope.
     """
-    if not (0 < spacing_tolerance < 1 and max_grade_pct > 0 and spacing_m > 0):
+    if not (0 < spacing_tolerance_pct < 100 and max_grade_pct > 0 and spacing_m > 0):
         raise LayoutError(
-            f"Difficulty needs spacing_m above 0 (is {spacing_m:g}), spacing_tolerance between 0 and 1 "
-            f"(is {spacing_tolerance:g}) and max_grade_pct above 0 (is {max_grade_pct:g}). Set them under rows."
+            f"Difficulty needs spacing_m above 0 (is {spacing_m:g}), spacing_tolerance_pct between 0 and 100 "
+            f"(is {spacing_tolerance_pct:g}) and max_grade_pct above 0 (is {max_grade_pct:g}). Set them under rows."
         )
     _, surface = terrain.need_heights("The terrain difficulty map")
     inside = cells_on(surface, plantable) & np.isfinite(terrain.slope.values)
@@ -85,9 +85,9 @@ def terrain_difficulty(
     slope = terrain.slope.values
     kf = flow_curvature(smoothed(surface, spacing_m))
     bend = np.abs(kf.values)
-    grade = max_grade_pct / 100
+    grade, tolerance = max_grade_pct / 100, spacing_tolerance_pct / 100
     with np.errstate(divide="ignore", invalid="ignore"):
-        level = np.log((1 + spacing_tolerance) / (1 - spacing_tolerance)) / bend
+        level = np.log((1 + tolerance) / (1 - tolerance)) / bend
         parallel = np.arcsin(np.minimum(1.0, grade / slope)) / bend
     # level cells have no contour to follow; any row is level there
     level = np.where(slope > 0, level, np.where(slope == 0, np.inf, np.nan))
@@ -96,7 +96,7 @@ def terrain_difficulty(
     free = float(np.mean(slope[inside] <= grade))
     across = float(np.sqrt(plantable.area))
     binding = _binding(level[inside], parallel[inside], across)
-    sentence = _sentence(binding, summary, free, spacing_tolerance, max_grade_pct)
+    sentence = _sentence(binding, summary, free, spacing_tolerance_pct, max_grade_pct)
     return Difficulty(kf, surface.with_values(level), surface.with_values(parallel), summary, binding, sentence)
 
 
@@ -154,10 +154,10 @@ _VERDICTS: dict[Binding, str] = {
 }
 
 
-def _sentence(binding: Binding, summary: pd.DataFrame, free: float, tolerance: float, max_grade_pct: float) -> str:
+def _sentence(binding: Binding, summary: pd.DataFrame, free: float, tolerance_pct: float, max_grade_pct: float) -> str:
     median = summary.set_index("measure")["p50"]
     told = [
-        _metres(float(median["equidistant"]), 100 * tolerance),
+        _metres(float(median["equidistant"]), tolerance_pct),
         _rows(float(median["rows_that_hold_grade"]), max_grade_pct),
     ]
     if free >= 0.005:

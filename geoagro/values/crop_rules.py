@@ -16,8 +16,8 @@ Between 54 and 59 % of the roots of two tree species lay beyond the drip line (G
 the whole root system of woody plants is twice as wide as the crown on average (Tumber-Davila et al. 2022, New
 Phytologist 235:1032), so half of the roots lie a little beyond the drip line. For herbs taken alike (from memory)."""
 
-TREE_CROWN_BASE = 0.2
-"""Height at which a tree's leaves begin, as a share of its height, if nothing is known (from memory)."""
+TREE_CROWN_BASE_PCT = 20.0
+"""Height at which a tree's leaves begin, percent of its height, if nothing is known (from memory)."""
 
 
 def completed(crop: Crop) -> Crop:
@@ -37,7 +37,7 @@ def _by_rule(crop: Crop) -> dict[str, tuple[Any, str]]:
     rules: dict[str, tuple[Any, str]] = {
         "root_opening_deg": (360.0, "set upright, roots all round"),
         "plants_per_place": (1, "one plant at each place"),
-        "crown_base_share": (TREE_CROWN_BASE, "a tree's leaves begin at a fifth of its height (from memory)")
+        "crown_base_pct": (TREE_CROWN_BASE_PCT, "a tree's leaves begin at a fifth of its height (from memory)")
         if crop.habit == "tree"
         else (0.0, "leaves from the ground up"),
     }

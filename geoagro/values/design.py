@@ -153,7 +153,9 @@ class RowRule(Model):
         description="contour: by the ground; straight: parallel on one bearing; guide: beside drawn lines; drawn: exactly the rows of inputs.rows.",
     )
     spacing_m: Spacing = Field(4.5, description="Distance between tree rows.")
-    spacing_tolerance: float = Field(0.10, description="Share of the spacing that a row may drift off.", gt=0, le=0.4)
+    spacing_tolerance_pct: float = Field(
+        10.0, description="Percent of the spacing that a row may drift off.", gt=0, le=40
+    )
     max_grade_pct: Percent = Field(4.0, description="Hard limit over any 10 m along a row.", gt=0)
     preferred_grade_pct: Percent = Field(2.0, description="Grade that is aimed below where it costs no ground.")
     target_grade_pct: float = Field(0.0, description="Wanted fall along the row; 0 keeps to the contour.", ge=0)
@@ -181,6 +183,11 @@ class RowRule(Model):
         None, description="Polygons: rows are laid anew inside them, those of inputs.rows stay elsewhere."
     )
     drainage_width_m: Length = Field(1.0, description="Strip kept free along such a line, e.g. for grass.")
+
+    @property
+    def spacing_tolerance(self) -> float:
+        """Share of the spacing that a row may drift off."""
+        return self.spacing_tolerance_pct / 100
 
     @model_validator(mode="after")
     def _limits_fit(self) -> RowRule:

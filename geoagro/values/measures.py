@@ -32,7 +32,7 @@ class Quantity:
     words, definition
         Name for people, and how it is computed in a sentence; {at} stands for what it is measured at.
     unit
-        Of the value; "share" for a part of 1.
+        Of the value; "share" for a part of 1, which files and pages give in percent.
     told
         Whether short accounts show it.
     """
@@ -42,6 +42,19 @@ class Quantity:
     unit: str
     definition: str
     told: bool = False
+
+    @property
+    def written_unit(self) -> str:
+        """Unit in files and on pages."""
+        return "%" if self.unit == "share" else self.unit
+
+    def written(self, value: float) -> float:
+        """Give a value as files and pages hold it: shares in percent.
+
+        >>> Quantity("covered_pct", "covered", "share", "").written(0.875)
+        87.5
+        """
+        return 100.0 * value if self.unit == "share" else value
 
     def is_(self, value: float, *, at: float = math.nan) -> Measure:
         """Give it a value."""
@@ -104,8 +117,8 @@ class Measures:
                 "key": [m.quantity.key for m in self.items],
                 "at": [m.at for m in self.items],
                 "measure": [m.words for m in self.items],
-                "value": [m.value for m in self.items],
-                "unit": [m.quantity.unit for m in self.items],
+                "value": [m.quantity.written(m.value) for m in self.items],
+                "unit": [m.quantity.written_unit for m in self.items],
                 "definition": [m.definition for m in self.items],
             }
         )

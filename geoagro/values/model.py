@@ -108,6 +108,8 @@ Length = Annotated[Metres, Field(gt=0)]
 Distance = Annotated[Metres, Field(ge=0)]
 Spacing = Annotated[Length, AfterValidator(_no_dust)]
 Share = Annotated[float, Field(ge=0, le=1)]
+PercentShare = Annotated[float, Field(ge=0, le=100)]
+"""A part of a whole, in percent."""
 Percent = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Bearing = Annotated[float, Field(ge=0, lt=360)]
 Name = Annotated[str, AfterValidator(plain_name)]

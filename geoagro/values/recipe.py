@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, model_validator
 
 from geoagro.values.crop_limits import FARTHEST_APART_M, length_slip, slips
-from geoagro.values.model import Bearing, Count, Distance, Length, Metres, Model, Name, Share, Spacing, Weeks
+from geoagro.values.model import Bearing, Count, Distance, Length, Metres, Model, Name, PercentShare, Spacing, Weeks
 from geoagro.values.places import Places
 from geoagro.values.rules.bed_kinds import BedCode, lasts
 
@@ -26,7 +26,7 @@ Week = Weeks
 Weight = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 
 Span = tuple[Weight, Weight]
-LightYield = tuple[Share, Annotated[float, Field(ge=0, allow_inf_nan=False)]]
+LightYield = tuple[PercentShare, Annotated[float, Field(ge=0, allow_inf_nan=False)]]
 
 OWN_VALUE = "design file"
 """Source of a value that the design gives itself."""
@@ -66,8 +66,8 @@ class Crop(Model):
     )
     canopy_width_m: Distance | None = Field(None, description="Diameter of the crown.")
     height_m: Distance | None = Field(None, description="Height of a grown plant.")
-    crown_base_share: Annotated[float, Field(ge=0, lt=1)] | None = Field(
-        None, description="Height at which the leaves begin, as a share of the plant's height."
+    crown_base_pct: Annotated[float, Field(ge=0, lt=100)] | None = Field(
+        None, description="Height at which the leaves begin, percent of the plant's height."
     )
     k_lai: Annotated[float, Field(gt=0, le=10)] | None = Field(
         None, description="Extinction coefficient x leaf area index of the crop grown alone, full-grown."
@@ -75,9 +75,9 @@ class Crop(Model):
     leafless_months: tuple[Annotated[int, Field(ge=1, le=12)], ...] | None = Field(
         None, description="Calendar months without leaves; the library's count north of the equator."
     )
-    shade_response: tuple[LightYield, ...] | None = Field(
+    shade_response_pct: tuple[LightYield, ...] | None = Field(
         None,
-        description="Points (light, yield), both as shares of open ground, rising in light; straight between them. "
+        description="Points (light, yield), both in percent of open ground, rising in light; straight between them. "
         "Yield falls as light does if left out.",
     )
     pruned_width_m: Distance | None = Field(
@@ -154,14 +154,15 @@ class Crop(Model):
 
     @model_validator(mode="after")
     def _shade_points_rise(self) -> Crop:
-        if self.shade_response is None:
+        if self.shade_response_pct is None:
             return self
-        light = [point[0] for point in self.shade_response]
+        light = [point[0] for point in self.shade_response_pct]
         if len(light) < 2 or any(b <= a for a, b in pairwise(light)):
-            raise ValueError("shade_response needs at least two points (light, yield) that rise in light")
-        if self.shade_response[-1] != (1.0, 1.0):
+            raise ValueError("shade_response_pct needs at least two points (light, yield) that rise in light")
+        if self.shade_response_pct[-1] != (100.0, 100.0):
             raise ValueError(
-                f"shade_response must end at full light, full yield: [1, 1] (found {list(self.shade_response[-1])})"
+                "shade_response_pct must end at full light, full yield: [100, 100] "
+                f"(found {list(self.shade_response_pct[-1])})"
             )
         return self
 
@@ -191,8 +192,8 @@ class Thinning(Model):
     """One step of thinning a planting."""
 
     year: Annotated[int, Field(ge=1, le=200)] = Field(description="Years after planting.")
-    keep: Annotated[float, Field(gt=0, lt=1)] = Field(
-        description="Share of the plants first planted that stays, evenly."
+    keep_pct: Annotated[float, Field(gt=0, lt=100)] = Field(
+        description="Percent of the plants first planted that stays, evenly."
     )
     crop: str | None = Field(None, description="Only this crop of a sequence.")
 
@@ -261,7 +262,7 @@ class Planting(Model):
     harvest_weeks: tuple[Week, Week] | None = Field(None, description="As in the crop; the crop's own if left out.")
     thin: tuple[Thinning, ...] = Field(
         (),
-        description="Steps of thinning: year after planting, share of the plants that stays; felled plants yield no more.",
+        description="Steps of thinning: year after planting, percent of the plants that stays; felled plants yield no more.",
     )
     turn: Annotated[int, Field(ge=1, le=20)] = Field(
         1,
@@ -310,7 +311,7 @@ class Planting(Model):
         if lasts(self.bed) and self.turn > 1:
             raise ValueError("turn goes with vegetable and edge beds; trees stand through all turns")
         for before, step in pairwise(sorted(self.thin, key=lambda step: step.year)):
-            if before.crop == step.crop and (step.year == before.year or step.keep >= before.keep):
+            if before.crop == step.crop and (step.year == before.year or step.keep_pct >= before.keep_pct):
                 raise ValueError("thin: each later step must keep a smaller share of the plants first planted")
         if unknown := {step.crop for step in self.thin if step.crop is not None} - set(self.crops):
             raise ValueError(f"thin names {', '.join(sorted(unknown))}, which this planting doesn't hold")

@@ -75,7 +75,7 @@ GUIDES = LayerSpec(
         Field("guide", "int", "Number of the guide, in the order of the design and its files."),
         Field("length_m", "float", "Length as drawn.", "m"),
         Field("followed_m", "float", "Length on which a row runs within 0.1 m of it.", "m"),
-        Field("followed", "float", "The same as a share of the length on plantable ground."),
+        Field("followed_pct", "float", "The same over the length on plantable ground.", "%"),
         Field("outside_m", "float", "Length off the plantable ground, where no row may stand.", "m"),
         Field("rows", "text", "Numbers of the rows that follow it, comma-separated."),
         Field("why_not", "text", "Why the rest isn't followed: metres by reason, and what would help."),

@@ -13,7 +13,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
 from geoagro.arrays import Floats
-from geoagro.values.model import MOST_WEEKS, Day, Model, Name, Share
+from geoagro.values.model import MOST_WEEKS, Day, Model, Name, PercentShare, Share
 from geoagro.values.recipe import Habit, HarvestKind, Material
 from geoagro.values.words import say
 
@@ -94,21 +94,21 @@ class Range(Model):
 class CropSeason(Model):
     """What the season needs to know of a crop beyond the recipe; values left out come from `season/defaults`."""
 
-    losses: Annotated[float, Field(ge=0, lt=1)] | None = Field(
-        None, description="Share of the material that doesn't become a standing plant; spares cover it."
+    losses_pct: Annotated[float, Field(ge=0, lt=100)] | None = Field(
+        None, description="Percent of the material that doesn't become a standing plant; spares cover it."
     )
     per_mother: Annotated[int, Field(ge=1)] | None = Field(
         None, description="Pieces cut from one mother plant (for cassava: from one stem)."
     )
     nursery_weeks: Lead | None = Field(None, description="Weeks in the nursery before planting; 0 for none.")
-    nursery_losses: Annotated[float, Field(ge=0, lt=1)] | None = Field(
-        None, description="Share of what is sown in the nursery that doesn't reach planting."
+    nursery_losses_pct: Annotated[float, Field(ge=0, lt=100)] | None = Field(
+        None, description="Percent of what is sown in the nursery that doesn't reach planting."
     )
     slack_weeks: Lead | None = Field(None, description="Weeks that planting may slip without harm.")
     frost_tender: bool | None = Field(None, description="Killed by frost while it stands.")
-    bearing: tuple[Amount, ...] | None = Field(
+    bearing_pct: tuple[Amount, ...] | None = Field(
         None,
-        description="For perennials: share of the full yield in years 1, 2, ... after planting; the last one stays. "
+        description="For perennials: percent of the full yield in years 1, 2, ... after planting; the last one stays. "
         "Empty: the crop is harvested once, whatever its life.",
     )
     harvest_months: tuple[Annotated[int, Field(ge=1, le=12)], ...] | None = Field(
@@ -125,15 +125,15 @@ class CropSeason(Model):
     coppice_years: Annotated[int, Field(ge=1, le=60)] | None = Field(
         None, description="Cut to the stump every so many years, from where it grows again."
     )
-    deaths: tuple[Annotated[float, Field(ge=0, le=0.5)], ...] | None = Field(
+    deaths_pct: tuple[Annotated[float, Field(ge=0, le=50)], ...] | None = Field(
         None,
-        description="For what stays for years: share of the places whose plant dies in year 1, 2, ... after planting and is "
+        description="For what stays for years: percent of the places whose plant dies in year 1, 2, ... after planting and is "
         "planted again a year later.",
     )
     yield_kg: Range | None = Field(
         None, description="Per place grown alone at its usual density, instead of the recipe's."
     )
-    region_yield_share: Share | None = Field(None, description="As in `season`, for this crop.")
+    region_yield_pct: PercentShare | None = Field(None, description="As in `season`, for this crop.")
     price: Range | None = Field(None, description="Money per kilogram at the farm gate.")
     wood_price: Range | None = Field(
         None, description="Money per m3 of wood of felled trees; without it the wood is reported and stays on the farm."
@@ -141,7 +141,7 @@ class CropSeason(Model):
     wood_kg_per_m3: Range | None = Field(
         None, description="Dry mass of a m3 of its wood; 400, 600, 800 if left out (most species, from memory)."
     )
-    sold: Share | None = Field(None, description="Share of the harvest that is sold.")
+    sold_pct: PercentShare | None = Field(None, description="Percent of the harvest that is sold.")
     weekly_kg: Annotated[float, Field(gt=0)] | None = Field(
         None, description="Most that the outlet takes in a week; the harvest is reported where it is more."
     )
@@ -242,8 +242,8 @@ class Weeding(Model):
     bare_weeks: Annotated[float, Field(gt=0, le=520)] = Field(
         4.0, description="A round is due when bare share x weeks since the last one reaches this."
     )
-    closed_cover: Annotated[float, Field(gt=0, le=1)] = Field(
-        0.80, description="At this ground cover and above, weeding is taken to stop."
+    closed_cover_pct: Annotated[float, Field(gt=0, le=100)] = Field(
+        80.0, description="At this ground cover and above, weeding is taken to stop."
     )
     free_cuts_a_year: Annotated[float, Field(ge=0, le=52)] = Field(
         3.0, description="Cuts a year of what grows on beds that stand free (common practice, no source)."
@@ -251,7 +251,7 @@ class Weeding(Model):
 
     def bare(self, cover: Floats) -> Floats:
         """Share of the ground on which weeds come up, from the share that crowns cover."""
-        return np.where(cover >= self.closed_cover, 0.0, 1.0 - cover)
+        return np.where(cover >= self.closed_cover_pct / 100, 0.0, 1.0 - cover)
 
 
 class FreeBeds(Model):
@@ -276,9 +276,9 @@ class Repeat(Model):
         description="Own interval of a planting, by its name, so that plantings take turns: 156 for every third year.",
     )
     years: Annotated[int, Field(ge=1, le=40)] = Field(1, description="Plant the vegetable beds in years 1 to this.")
-    yield_share: tuple[Share, ...] = Field(
-        (1.0,),
-        description="Your own share of the yield in planting no. 1, 2, ...; the last one stays. Goes before what the model says of "
+    yield_pct: tuple[PercentShare, ...] = Field(
+        (100.0,),
+        description="Your own percent of the yield in planting no. 1, 2, ...; the last one stays. Goes before what the model says of "
         "plantings; left out, the model says how trees shade them.",
     )
 
@@ -323,7 +323,9 @@ class SeasonRule(Model):
     labour_range: Range = Field(
         Range(low=0.8, likely=1.0, high=1.4), description="Real hours as a multiple of the rates."
     )
-    discount_rate: Annotated[float, Field(gt=-1, le=1)] = Field(0.08, description="A year, for net present value.")
+    discount_rate_pct: Annotated[float, Field(gt=-100, le=100)] = Field(
+        8.0, description="A year, for net present value."
+    )
     crew: Crew = Field(Crew(), description="Who works, when.")
     windows: tuple[Window, ...] = Field((), description="Times of rain and frost, by month and day.")
     climate: ClimateRule | None = Field(None, description="Monthly rain and temperature; windows follow from it.")
@@ -336,8 +338,9 @@ class SeasonRule(Model):
     prepare_lead_weeks: Lead = Field(2.0, description="Beds are made ready at most this long before planting.")
     vegetables: Repeat = Field(Repeat(), description="Whether and how often vegetable beds are planted again.")
     free_beds: FreeBeds = Field(FreeBeds(), description="What is done with vegetable beds that stand free.")
-    region_yield_share: Share = Field(
-        1.0, description="Yields of the region over the library's good-practice yields; scales these, never your own."
+    region_yield_pct: PercentShare = Field(
+        100.0,
+        description="Yields of the region in percent of the library's good-practice yields; scales these, never your own.",
     )
     rotation_years: dict[str, Amount] = Field(
         default_factory=dict, description="Years that a bed stays without a family, where not the usual ones."

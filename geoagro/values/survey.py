@@ -87,9 +87,9 @@ SURVIVAL = LayerSpec(
         Field("replaced", "int", "Of these, planted again since in place of a dead one."),
         Field("dead", "int", "Found dead."),
         Field("missing", "int", "Not found, or reported missing."),
-        Field("survival", "float", "Alive over surveyed."),
-        Field("low", "float", "Lower end of the 95 % interval."),
-        Field("high", "float", "Upper end of the 95 % interval."),
+        Field("survival_pct", "float", "Alive over surveyed.", "%"),
+        Field("low_pct", "float", "Lower end of the 95 % interval.", "%"),
+        Field("high_pct", "float", "Upper end of the 95 % interval.", "%"),
         Field("method", "text", "How the interval was computed."),
     ),
 )

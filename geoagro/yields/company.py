@@ -80,7 +80,7 @@ def _share(sights: Sequence[Sight], k: int, crop: Crop) -> YieldShare:
         place=place,
         ground=place.times(likely.density * _per_own_sole(crop)),
         basis="model",
-        response=crop.sources.get("shade_response", "given") if crop.shade_response else RESPONSE_IN_PROPORTION,
+        response=crop.sources.get("shade_response_pct", "given") if crop.shade_response_pct else RESPONSE_IN_PROPORTION,
     )
 
 

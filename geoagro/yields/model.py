@@ -50,10 +50,10 @@ class Parts:
 
 def response(crop: Crop, light: float) -> float:
     """Yield at a share of open light: the crop's published points, straight between them, else in proportion."""
-    if crop.shade_response is None:
+    if crop.shade_response_pct is None:
         return light
-    at, yields = zip(*crop.shade_response, strict=True)
-    return float(np.interp(light, at, yields))
+    at_pct, yields_pct = np.array(crop.shade_response_pct).T
+    return float(np.interp(light, at_pct / 100, yields_pct / 100))
 
 
 def parts(capture: Capture, crop: Crop, limits: Limits) -> Parts:

@@ -47,8 +47,11 @@ class Names(Protocol):
         """Its name in files."""
 
     @property
-    def unit(self) -> str:
-        """Its unit."""
+    def written_unit(self) -> str:
+        """Its unit in files."""
+
+    def written(self, value: float) -> float:
+        """Give a value as files hold it."""
 
 
 class Counts(Protocol):
@@ -128,7 +131,12 @@ def tell_figures(figures: Mapping[str, float | None], unit: str = "", of: str = 
 def tell_measures(measures: Iterable[Counts]) -> None:
     """Add measures, each with what it was measured at."""
     for one in measures:
-        tell_figure(one.quantity.key, one.value, one.quantity.unit, "" if math.isnan(one.at) else f"{one.at:g}")
+        tell_figure(
+            one.quantity.key,
+            one.quantity.written(one.value),
+            one.quantity.written_unit,
+            "" if math.isnan(one.at) else f"{one.at:g}",
+        )
 
 
 def tell_findings(findings: Iterable[Finds]) -> None:

@@ -18,6 +18,6 @@ LIMIT_COSTS = LayerSpec(
             "text",
             "What the share is of: field (left before rows), plantable (left because of rows) or paths (path where a bed could be; share of the plantable area).",
         ),
-        Field("share", "float", "Share of the field's area, or of the plantable area."),
+        Field("share_pct", "float", "Of the field's area, or of the plantable area.", "%"),
     ),
 )

@@ -10,6 +10,7 @@ import geopandas as gpd
 import pandas as pd
 import pyogrio
 
+from geoagro.errors import InputError
 from geoagro.inputs.files import reading, sha256_of
 from geoagro.inputs.laid.evidence import read_evidence
 from geoagro.inputs.laid.layout_file import LayoutFile
@@ -128,7 +129,7 @@ def _survey(path: Path) -> SurveyCounts | None:
     told = dict(zip(about["item"], about["value"].fillna("").astype(str), strict=True))
     return SurveyCounts(
         day=path.stem.replace("_", " "),
-        survival=_optional(path, SURVIVAL.name, layers),
+        survival=_counts(path, layers),
         areas=_optional(path, AREAS_ASBUILT.name, layers),
         warnings=tuple(about.loc[about["item"] == "warning", "value"].astype(str)),
         by_plots=told.get("covers") == "plots",
@@ -138,6 +139,17 @@ def _survey(path: Path) -> SurveyCounts | None:
         receiver_m=float(told.get("receiver_m", "nan")),
         stems=_stems(_optional(path, SURVEY_POINTS.name, layers)),
     )
+
+
+def _counts(path: Path, layers: set[str]) -> pd.DataFrame | None:
+    """Table of survival; one that an earlier version wrote, in shares, is refused."""
+    table = _optional(path, SURVIVAL.name, layers)
+    if table is not None and "survival" in table:
+        raise InputError(
+            f"{path}: is from an earlier version: column survival is now survival_pct. Read the survey in again with "
+            "`geoagro survey`, and move this file away."
+        )
+    return table
 
 
 def _stems(points: Any | None) -> pd.DataFrame | None:

@@ -67,8 +67,8 @@ def _kinds(axes: Axes, analysis: RecipeAnalysis, words: Words) -> None:
     axes.plot([0, last], [80, 80], color=FAINT, lw=1.1, ls=":")
     ends = {}
     for (kind, part), dash in zip(analysis.kind_cover.groupby("bed_kind"), ("-", (0, (6, 2))), strict=False):
-        axes.plot(part["month"] - 0.5, 100 * part["cover"], color=INK, lw=1.8, ls=dash)
-        ends[words(BED_KINDS[str(kind)].many)] = (100 * float(part["cover"].iloc[-1]), INK)
+        axes.plot(part["month"] - 0.5, part["cover_pct"], color=INK, lw=1.8, ls=dash)
+        ends[words(BED_KINDS[str(kind)].many)] = (float(part["cover_pct"].iloc[-1]), INK)
     _labels(axes, ends, last)
 
 

@@ -16,7 +16,7 @@ from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.results.options import Compared, OptionResult
 
 TABLE, DATA, PAGE = "options.csv", "options.json", "options.png"
-_DECIMALS = {"m": 1, "ha": 4, "%": 2, "1/ha": 1, "share": 4, "h": 0, "money": 0, "": 4}
+_DECIMALS = {"m": 1, "ha": 4, "%": 2, "1/ha": 1, "share": 2, "h": 0, "money": 0, "": 4}
 
 
 def check_options_folder(folder: Path) -> None:
@@ -61,7 +61,7 @@ def write_options(
 
 def _declared(compared: Sequence[Compared]) -> list[dict[str, str]]:
     return [
-        {"key": c.key, "words": c.quantity.words, "unit": c.quantity.unit, "definition": c.quantity.definition,
+        {"key": c.key, "words": c.quantity.words, "unit": c.quantity.written_unit, "definition": c.quantity.definition,
          "better": c.better}
         for c in compared
     ]  # fmt: skip

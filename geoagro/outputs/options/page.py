@@ -151,15 +151,15 @@ def _short(name: str) -> str:
 
 
 def number(value: float, unit: str, words: Words = ENGLISH) -> str:
-    """Write a value as the table shows it.
+    """Write a value as the table shows it; a share comes in percent.
 
-    >>> number(0.9766, "share"), number(12345.6, "m"), number(float("nan"), "h")
+    >>> number(97.66, "share"), number(12345.6, "m"), number(float("nan"), "h")
     ('97.7', '12,346', '–')
     """
     if math.isnan(value):
         return NOTHING
     if unit == "share":
-        return words.number(100 * value, 1)
+        return words.number(value, 1)
     return words.number(value, 0 if abs(value) >= 100 or float(value).is_integer() else 2)
 
 

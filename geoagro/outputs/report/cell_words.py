@@ -83,7 +83,6 @@ _HEADS = {
 }
 """Heads of columns whose name alone doesn't say it; others are called by their name."""
 UNITS = {
-    "share": say("share"),
     "spacings": say("spacings"),
     "years": say("years"),
     "plants": say("plants"),

@@ -201,13 +201,17 @@ def row_blocks(account: Account, words: Words) -> Iterator[Block]:
     yield b.small(words(say("Beds and plants are counted for the row that they are measured from. Each row by crop is in the spreadsheet.")))  # fmt: skip
 
 
+def _decimals(value: float, unit: str) -> int:
+    return 0 if value.is_integer() else 1 if unit == "%" else 3
+
+
 def quality_blocks(account: Account, words: Words) -> Iterator[Block]:
     """Give the measures of how well the rows lie."""
     if len(account.quality) == 0:
         return
     yield b.heading(words(say("How well the rows lie")))
     rows = [
-        b.row([words.again(r.text("measure").replace("_", " ")), words.number(r.number("value"), 0 if r.number("value").is_integer() else 3), unit_words(r.text("unit"), words), words.again(r.text("definition"))])
+        b.row([words.again(r.text("measure").replace("_", " ")), words.number(r.number("value"), _decimals(r.number("value"), r.text("unit"))), unit_words(r.text("unit"), words), words.again(r.text("definition"))])
         for r in records(account.quality)
     ]  # fmt: skip
     columns = [

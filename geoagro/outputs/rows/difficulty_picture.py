@@ -99,7 +99,7 @@ def _maps(plan: RowPlan, difficulty: Difficulty, words: Words) -> tuple[_Map, _M
     rows = difficulty.holds_grade_m.with_values(difficulty.holds_grade_m.values / rule.spacing_m)
     spacing = words(
         say("Metres that a level row goes with its neighbour within {share:g} % of {spacing:g} m"),
-        share=100 * rule.spacing_tolerance, spacing=rule.spacing_m,
+        share=rule.spacing_tolerance_pct, spacing=rule.spacing_m,
     )  # fmt: skip
     grade = words(say("Rows on each side of a level row that stay below {grade:g} %"), grade=rule.max_grade_pct)
     return (

@@ -29,7 +29,7 @@ ITEMS = {
     "price": say("price"),
     "prune hours": say("prune hours"),
     "prunings": say("prunings"),
-    "region yield share": say("region yield share"),
+    "region yield": say("region yield"),
     "sold": say("sold"),
     "sow hours": say("sow hours"),
     "weed hours": say("weed hours"),
@@ -46,6 +46,9 @@ ITEMS = {
 """What the table of rates calls an assumption."""
 
 UNITS = {
+    "% a year": say("% a year"),
+    "% of library yields": say("% of library yields"),
+    "% replaced a year on": say("% replaced a year on"),
     "1 yes, 0 no": say("1 yes, 0 no"),
     "a year": say("a year"),
     "dry kg per m3": say("dry kg per m3"),
@@ -62,11 +65,8 @@ UNITS = {
     "money per piece or kg": say("money per piece or kg"),
     "pieces": say("pieces"),
     "rounds a year": say("rounds a year"),
-    "share": say("share"),
-    "share replaced a year on": say("share replaced a year on"),
     "weeks": say("weeks"),
     "months": say("months"),
-    "x library yields": say("x library yields"),
     "x rates": say("x rates"),
     "money": say("money"),
     "currency": say("currency"),

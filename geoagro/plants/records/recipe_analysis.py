@@ -75,7 +75,7 @@ KIND_COVER = LayerSpec(
     (
         Field("bed_kind", "text", STRIP_WORDS),
         Field("month", "int", "Month from the start of the design, 1 first; looked at in its middle."),
-        Field("cover", "float", "Share of the beds' ground under any crown, 0 to 1."),
+        Field("cover_pct", "float", "The beds' ground under any crown.", "%"),
     ),
 )
 

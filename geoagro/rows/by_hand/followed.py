@@ -70,7 +70,7 @@ def guides_followed(
         columns["guide"].append(k + 1)
         columns["length_m"].append(guide.length)
         columns["followed_m"].append(metres(on))
-        columns["followed"].append(metres(on) / max(guide.length - off, 1e-9))
+        columns["followed_pct"].append(100 * metres(on) / max(guide.length - off, 1e-9))
         columns["outside_m"].append(off)
         columns["rows"].append(",".join(map(str, sorted(set(number[near[1][mine[near[0]]]].tolist())))))
         columns["why_not"].append(_words(metres, outside, on, why))

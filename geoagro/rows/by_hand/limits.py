@@ -73,7 +73,7 @@ def _all(
     off = ~shapely.intersects_xy(plantable, samples.x, samples.y)
     crosses = ~shapely.is_simple(np.asarray(lines, dtype=object))[samples.row]
     low, high = (1 - x) * d, (1 + x) * d
-    spacing = "rows.spacing_m, rows.spacing_tolerance"
+    spacing = "rows.spacing_m, rows.spacing_tolerance_pct"
     return [
         _Broken("spacing_limit", near < low - ROUNDING, near, -1, low, "m", spacing),
         _Broken("spacing_tolerance", wide > high + ROUNDING, wide, 1, high, "m", spacing),

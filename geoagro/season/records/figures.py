@@ -41,8 +41,8 @@ class Key(StrEnum):
     WORTH_P90 = "net_present_value_p90"
     WORTH_MEAN = "net_present_value_mean"
     WORTH_ERROR = "net_present_value_error"
-    RUNS_WITH_LOSS = "runs_with_loss"
-    RUNS_BREAKING_EVEN = "runs_breaking_even"
+    RUNS_WITH_LOSS = "runs_with_loss_pct"
+    RUNS_BREAKING_EVEN = "runs_breaking_even_pct"
     BREAK_EVEN_MEDIAN = "break_even_median"
 
 

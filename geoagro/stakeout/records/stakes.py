@@ -94,7 +94,7 @@ RECEIVERS = LayerSpec(
         Field("sigma_m", "float", "Standard deviation in east and in north.", "m"),
         Field("error_p50_m", "float", "Half of the row spacings are less wrong than this.", "m"),
         Field("error_p95_m", "float", "95 % of the row spacings are less wrong than this.", "m"),
-        Field("beyond_share", "float", "Share of row length whose spacing is out of tolerance."),
+        Field("beyond_pct", "float", "Row length whose spacing is out of tolerance.", "%"),
         Field("source", "text", "Where the class's accuracy comes from."),
         Field("advice", "text", "How to mark with it."),
     ),

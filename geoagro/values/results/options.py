@@ -31,7 +31,7 @@ PLANTABLE_HA = Compared(
     Quantity("plantable_ha", say("plantable"), "ha", "Ground that may be planted, on the map plane."), "high"
 )
 BED_SHARE_OF_FIELD = Compared(
-    Quantity("beds_of_field", say("beds of field"), "share", "Tree beds and vegetable beds over the field."), "high"
+    Quantity("beds_of_field_pct", say("beds of field"), "share", "Tree beds and vegetable beds over the field."), "high"
 )
 PLANTS_AT_ONCE = Compared(
     Quantity("plants_at_once", say("plants at once"), "", "Plants in the week in which most stand.")
@@ -47,7 +47,7 @@ ENDS_PER_PLANTED_HA = Compared(
 )
 IN_OWN_LIMITS = Compared(
     Quantity(
-        "in_own_limits", say("in limits"), "share", "Plantable ground with rows that hold the option's own limits."
+        "in_own_limits_pct", say("in limits"), "share", "Plantable ground with rows that hold the option's own limits."
     ),
     "high",
 )
@@ -93,7 +93,7 @@ class OptionResult:
     state
         Checksum of design, input files and program version: the same state needn't be laid out again.
     figures
-        By key of the quantity; NaN or absent where unknown.
+        By key of the quantity, shares in percent; NaN or absent where unknown.
     currency
         Of the figures in money; empty without a season.
     outline, rows

@@ -80,7 +80,7 @@ def _is_number(text: str) -> bool:
 
 def _beds_m2(option: OptionResult) -> float:
     """Area of all beds, m2."""
-    return option.value(BED_SHARE_OF_FIELD) * option.value(FIELD_HA) * 1e4
+    return option.value(BED_SHARE_OF_FIELD) / 100 * option.value(FIELD_HA) * 1e4
 
 
 def _row_m(option: OptionResult) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,7 +16,8 @@ class Renamed:
     Attributes
     ----------
     old, new
-        Keys with their section, columns with their layer, files by name, options with their command.
+        Keys with their section (CROP stands for the code of any crop), columns with their layer, files by name, options
+        with their command.
     note
         What else changed, as a sentence; empty where only the name did.
     """
@@ -26,12 +28,28 @@ class Renamed:
     note: str = ""
 
 
+_PERCENT = "In percent: write 10 for 0.1."
+
 RENAMED: tuple[Renamed, ...] = (
     Renamed("key", "ground.steepest_pct", "ground.max_slope_pct"),
     Renamed("key", "ground.smallest_part_m2", "ground.min_part_m2"),
     Renamed("key", "ground.largest_gap_m", "ground.max_gap_m"),
     Renamed("key", "stakeout.start", "stakeout.walk_from"),
     Renamed("key", "report.locale", "locale", "It holds for all that is written for people."),
+    Renamed("key", "rows.spacing_tolerance", "rows.spacing_tolerance_pct", _PERCENT),
+    Renamed("key", "plantings.thin.keep", "plantings.thin.keep_pct", _PERCENT),
+    Renamed("key", "crops.CROP.crown_base_share", "crops.CROP.crown_base_pct", _PERCENT),
+    Renamed("key", "crops.CROP.shade_response", "crops.CROP.shade_response_pct", _PERCENT),
+    Renamed("key", "season.discount_rate", "season.discount_rate_pct", _PERCENT),
+    Renamed("key", "season.region_yield_share", "season.region_yield_pct", _PERCENT),
+    Renamed("key", "season.vegetables.yield_share", "season.vegetables.yield_pct", _PERCENT),
+    Renamed("key", "season.weeding.closed_cover", "season.weeding.closed_cover_pct", _PERCENT),
+    Renamed("key", "season.crops.CROP.region_yield_share", "season.crops.CROP.region_yield_pct", _PERCENT),
+    Renamed("key", "season.crops.CROP.losses", "season.crops.CROP.losses_pct", _PERCENT),
+    Renamed("key", "season.crops.CROP.nursery_losses", "season.crops.CROP.nursery_losses_pct", _PERCENT),
+    Renamed("key", "season.crops.CROP.bearing", "season.crops.CROP.bearing_pct", _PERCENT),
+    Renamed("key", "season.crops.CROP.deaths", "season.crops.CROP.deaths_pct", _PERCENT),
+    Renamed("key", "season.crops.CROP.sold", "season.crops.CROP.sold_pct", _PERCENT),
     Renamed("column", "plants.azimuth_deg", "plants.bearing_deg"),
     Renamed("column", "tree_rows.height_m", "tree_rows.elevation_m"),
     Renamed("column", "contours.height_m", "contours.elevation_m"),
@@ -64,6 +82,13 @@ RENAMED: tuple[Renamed, ...] = (
     Renamed("column", "levels.from_mark", "levels.from_stake"),
     Renamed("column", "levels.to_mark", "levels.to_stake"),
     Renamed("option", "portfolio --into", "portfolio --output"),
+    Renamed("option", "sample-plots --expected", "sample-plots --expected-pct", _PERCENT),
+    Renamed("option", "sample-plots --precision", "sample-plots --precision-pct", _PERCENT),
+    Renamed("column", "survival.survival", "survival.survival_pct", "Also `low_pct` and `high_pct`; all in percent."),
+    Renamed("column", "kind_cover.cover", "kind_cover.cover_pct", "In percent."),
+    Renamed("column", "limit_costs.share", "limit_costs.share_pct", "In percent."),
+    Renamed("column", "guides.followed", "guides.followed_pct", "In percent."),
+    Renamed("column", "receivers.beyond_share", "receivers.beyond_pct", "In percent."),
     Renamed("command", "bed", "beds"),
     Renamed("command", "plots", "sample-plots"),
     Renamed("command", "asbuilt", "survey"),
@@ -81,6 +106,18 @@ def new_name(kind: Kind, old: str) -> str:
 
     >>> new_name("key", "ground.steepest_pct")
     'is now ground.max_slope_pct.'
+    >>> new_name("key", "season.crops.maize.sold")
+    'is now season.crops.maize.sold_pct. In percent: write 10 for 0.1.'
     """
-    found = next((one for one in RENAMED if one.kind == kind and one.old == old), None)
-    return f"is now {found.new}.{' ' + found.note if found.note else ''}" if found else ""
+    for one in RENAMED:
+        met = re.fullmatch(_pattern(one.old), re.sub(r"\[\d+\]", "", old)) if one.kind == kind else None
+        if met:
+            new = one.new.replace("CROP", met["crop"]) if "CROP" in one.new else one.new
+            return f"is now {new}.{' ' + one.note if one.note else ''}"
+    return ""
+
+
+def _pattern(name: str) -> str:
+    """Pattern of a name: for any crop, and for a planting wherever plantings stand."""
+    anywhere = r"(?:.*\.)?" if name.startswith("plantings.") else ""
+    return anywhere + re.escape(name).replace("CROP", r"(?P<crop>[^.]+)")
