@@ -36,7 +36,7 @@ DESIGN = Design.model_validate(
         "name": "bench",
         "inputs": {"boundary": {"file": "none.gpkg"}, "elevation": {"file": "none.tif"}},
         "rows": {"spacing_m": ROW_M},
-        "start": "2027-03-01",
+        "start_date": "2027-03-01",
         "plantings": [
             {
                 "name": "fruit row",
@@ -107,7 +107,7 @@ def facing(beds):
 
 def light(beds, crops):
     """Reckon the light on all beds."""
-    section, timeline = section_of(DESIGN.beds, ROW_M, crops, DESIGN.plantings, DESIGN.season, start=DESIGN.start)
+    section, timeline = section_of(DESIGN.beds, ROW_M, crops, DESIGN.plantings, DESIGN.season, start=DESIGN.start_date)
     rows = gpd.GeoDataFrame({"row": beds.tree_beds["row"]}, geometry=list(beds.tree_beds["axis"]), crs=UTM)
     trees = Trees(
         section,

@@ -19,7 +19,7 @@ inputs:
   boundary: { file: boundary.gpkg }
   elevation: { file: elevation.tif, unit: m }
 rows: { method: contour, spacing_m: 5.0, thorough: false }
-start: 2025-03-03
+start_date: 2025-03-03
 plantings:
   - { crop: apple, bed: tree, spacing_m: 4.0 }
   - { crop: lettuce, bed: vegetable, lines: 3 }

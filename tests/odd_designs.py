@@ -15,7 +15,7 @@ beds: {path_width_m: 0.3}
 plantings:
   - {crop: apple, bed: tree}
   - {crop: bean, bed: vegetable}
-start: 2026-03-01
+start_date: 2026-03-01
 season: {years: 3}
 stakeout: {tolerance_m: 0.05}
 output: {folder: result}
@@ -183,17 +183,17 @@ VALUES = [
     _bean("direction: .nan"),
     Odd("an unknown crop", "design", (("crop: bean", "crop: beam"),)),
     Odd("a crop of 300 letters", "design", (("crop: bean", f"crop: {'b' * 300}"),)),
-    Odd("40 chained plantings a year apart", "design", (("start: 2026-03-01", "\n".join(
+    Odd("40 chained plantings a year apart", "design", (("start_date: 2026-03-01", "\n".join(
         ["  - {crop: bean, bed: vegetable, name: p0}"]
         + [f"  - {{crop: bean, bed: vegetable, name: p{k}, after: p{k - 1}, gap_weeks: 300}}" for k in range(1, 40)]
-    ) + "\nstart: 2026-03-01"),), says="week"),
-    Odd("600 chained plantings", "design", (("start: 2026-03-01", "\n".join(
+    ) + "\nstart_date: 2026-03-01"),), says="week"),
+    Odd("600 chained plantings", "design", (("start_date: 2026-03-01", "\n".join(
         ["  - {crop: bean, bed: vegetable, name: p0}"]
         + [f"  - {{crop: bean, bed: vegetable, name: p{k}, after: p{k - 1}}}" for k in range(1, 600)]
-    ) + "\nstart: 2026-03-01"),), says="500"),
-    Odd("year 1", "design", (("2026-03-01", "0001-01-01"),), says="start"),
-    Odd("year 9999", "design", (("2026-03-01", "9999-12-31"),), says="start"),
-    Odd("30 February", "design", (("2026-03-01", "2026-02-30"),), says="start"),
+    ) + "\nstart_date: 2026-03-01"),), says="500"),
+    Odd("year 1", "design", (("2026-03-01", "0001-01-01"),), says="start_date"),
+    Odd("year 9999", "design", (("2026-03-01", "9999-12-31"),), says="start_date"),
+    Odd("30 February", "design", (("2026-03-01", "2026-02-30"),), says="start_date"),
     Odd("a start that is a number", "design", (("2026-03-01", "20260301.5"),)),
     Odd("a start that isn't a number", "design", (("2026-03-01", ".nan"),)),
     _season("crew: {people: .inf}"),

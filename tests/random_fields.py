@@ -56,7 +56,7 @@ def draw(seed: int, folder: Path) -> Case:
         "beds": {"bed_width_m": float(rng.choice([0.8, 1.0, 1.2])), "path_width_m": float(rng.choice([0.3, 0.5]))},
         "ground": {"setback_m": float(rng.choice([0.0, 1.0, 2.0])), "max_slope_pct": float(rng.choice([25, 60]))},
         "plantings": _plantings(rng),
-        "start": "2026-03-01",
+        "start_date": "2026-03-01",
     }
     (folder / "design.yaml").write_text(json.dumps(given, indent=1), encoding="utf-8")
     return Case(folder / "design.yaml", f"{words}, {crs}, cells of {cell:g} m, {given}")

@@ -262,7 +262,7 @@ def test_normals_of_a_bend_meet_at_its_centre_and_five_hundredths_of_room_are_ke
     lines = Polylines.read([bend, LineString([(50, 0), (60, 0)])])
     line, station = lines.breaks(1.0)
     left, right = (
-        _before_centre(SimpleNamespace(lines=lines), SimpleNamespace(sign=sign, station=line, chainage=station))
+        _before_centre(SimpleNamespace(lines=lines), SimpleNamespace(sign=sign, line=line, station=station))
         for sign in (UP, DOWN)
     )
     assert left[line == 0][1:-1] == pytest.approx(9.5, rel=1e-3)

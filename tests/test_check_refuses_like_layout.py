@@ -58,7 +58,7 @@ def zone(**more):
 
 
 def season(**section):
-    return {"start": "2027-04-01", "season": {"years": 2} | section}
+    return {"start_date": "2027-04-01", "season": {"years": 2} | section}
 
 
 def plant(*more, **first):

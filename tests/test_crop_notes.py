@@ -49,6 +49,6 @@ def test_bed_sheets_tell_it():
 
 def test_the_season_tells_it():
     laid = example_layout()
-    design = laid.design.model_copy(update={"season": SeasonRule(years=1), "start": date(2027, 3, 1)})
+    design = laid.design.model_copy(update={"season": SeasonRule(years=1), "start_date": date(2027, 3, 1)})
     plan = season_of(design, laid.plants, laid.beds, read_crop_library(), area_ha=0.16)
     assert plan.orders["notes"].str.contains(TOLD).all()

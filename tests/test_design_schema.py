@@ -60,7 +60,7 @@ def test_every_section_shown_in_the_guide_is_valid(text):
         ("rows", {"spacing": 4.5}),
         ("beds", {"skip": {"beds": 5}}),
         ("ground", {"setback_m": -1}),
-        ("start", 12),
+        ("start_date", 12),
         ("season", {"years": 0}),
         ("water", {"rows": "store", "soil_group": "E", "rain_mm": 60}),
     ],
@@ -83,7 +83,7 @@ def test_what_the_schema_refuses_the_reader_refuses_too(tmp_path, section, value
         ("beds", {"skip": [{"rows": ["1-10", 14], "except": {"side": "west"}}, {"alleys": "every 2"}]}),
         ("season", {"labour_range": 1.0}),
         ("season", {"labour_range": [0.8, 1, 1.5]}),
-        ("start", "2027-03-01"),
+        ("start_date", "2027-03-01"),
     ],
 )
 def test_what_the_reader_takes_the_schema_takes_too(tmp_path, section, value):

@@ -19,7 +19,7 @@ WORDS = {"name", "scientific", "family", "sources", "caution", "order_caution"}
 
 CHECKSUMS = {
     "canopy_width_m": (84, "b1f4d4d036"),
-    "crown_base_share": (12, "a96c646cb6"),
+    "crown_base_pct": (12, "e529e189ff"),
     "frost_tender": (30, "1fd0b53397"),
     "full_size_weeks": (84, "9ff1d4b789"),
     "habit": (84, "299de1f440"),
@@ -38,7 +38,7 @@ CHECKSUMS = {
     "root_depth_m": (42, "a4aabbcb31"),
     "root_opening_deg": (1, "d180faecde"),
     "root_reach_m": (43, "876ee4d768"),
-    "shade_response": (8, "bb1083db10"),
+    "shade_response_pct": (8, "4c5f2baa79"),
     "spacing_m": (84, "4a4de7521f"),
     "spacing_range_m": (65, "4ab0ad0643"),
     "stem_length_m": (2, "8f67e21b75"),

@@ -77,7 +77,7 @@ design.yaml:16: plantings[2].offsets_m[2]: 'x' is not a length; write 4.5, '4.5 
         (GOOD + "rows: {preferred_grade_pct: 9}\n", "design.yaml:5: rows: preferred_grade_pct must not be above max_grade_pct."),
         (GOOD + "rows: {bearing_deg: 400}\n", "design.yaml:5: rows.bearing_deg: must be 'auto' or 'guide' or below 360 (got 400). For method straight; guide: rows start at the longest line of inputs.guides"),
         (GOOD + "rows: {spacing_m: .inf}\n", "design.yaml:5: rows.spacing_m: must be a finite number (got inf). Distance between tree rows. The default is 4.5."),
-        (GOOD + "start: 2027-13-01\n", "design.yaml:5: start: must be a date such as 2026-03-01 (got '2027-13-01')."),
+        (GOOD + "start_date: 2027-13-01\n", "design.yaml:5: start_date: must be a date such as 2026-03-01 (got '2027-13-01')."),
         (GOOD + "colour: 3\n", "design.yaml:5: colour: unknown key; known here: "),
         (GOOD + "folder: x\n", "design.yaml:5: folder: unknown key; take it out."),
         ("name: a\nname: b\n", 'design.yaml:2: found duplicate key "name" with value "b" (original value: "a"). Keep one of them.'),

@@ -24,7 +24,7 @@ rows: {method: straight}
 plantings:
   - {crop: apple, bed: tree, name: '+trees <u>', mixture: '=m'}
   - {crop: bean, bed: vegetable, name: '-1+beans ]]>', mixture: '@n;BEGIN:VEVENT'}
-start: 2026-03-01
+start_date: 2026-03-01
 season: {years: 2, crew: {people: 2}}
 report: {prepared_for: '=funder', note: '<script>alert(1)</script> ]]>'}
 """

@@ -453,7 +453,7 @@ def test_directions_tried_are_told_from_the_commonest_on():
 
 def test_plants_carry_dates_counted_in_weeks_and_the_week_of_their_thinning():
     """40 plants; half stay after year 1, a quarter after year 2: every second goes in week 52, every fourth in week 104."""
-    steps = ({"year": 1, "keep": 0.5}, {"year": 2, "keep": 0.25})
+    steps = ({"year": 1, "keep_pct": 50}, {"year": 2, "keep_pct": 25})
     plants, _ = stand([{"crop": "a", "thin": steps, "week": 3}], {"a": crop(harvest_weeks=(200, 300))})
     last = plants.frame["harvest_to_week"].to_numpy()
     assert sorted({int(week) for week in last}) == [3 + 52, 3 + 104, 303]

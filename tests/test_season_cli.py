@@ -22,7 +22,7 @@ plantings:
   - { crop: banana, bed: tree }
   - { crop: cassava, bed: tree }
   - { crop: eucalypt, bed: tree }
-start: 2027-03-01
+start_date: 2027-03-01
 season:
   years: 2
   currency: EUR

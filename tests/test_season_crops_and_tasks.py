@@ -353,7 +353,7 @@ def test_a_tree_is_felled_at_harvest_only_where_it_is_cut_once_and_yields():
     assert felled()
     assert not felled(harvest="pick") and not felled(habit="herb")
     assert not felled(yield_kg=(0.0, 0.0, 1.0)) and not felled(yield_kg=None)
-    assert not felled({"bearing": [0.5, 1.0]})
+    assert not felled({"bearing_pct": [50, 100]})
 
 
 def test_times_and_sizes_of_a_crop_are_those_of_its_record_in_days():

@@ -294,18 +294,18 @@ def test_the_season_in_the_template_loads_when_switched_on(tmp_path):
     path = tmp_path / "on.yaml"
     path.write_text(head + on + "# ----" + tail)
     design = read_design(path)
-    assert design.start is not None and design.season is not None
+    assert design.start_date is not None and design.season is not None
     assert design.season.crops["apple"].price == Range(low=0.8, likely=1.2, high=1.6)
     assert [window.kind for window in design.season.windows] == ["rains", "frost"]
 
 
 @pytest.mark.parametrize(
     ("cut", "message"),
-    [("season", "no section `season:`"), ("start", "give `start`")],
+    [("season", "no section `season:`"), ("start_date", "give `start_date`")],
 )
 def test_a_design_without_season_or_start_is_told_what_to_add(cut, message):
     given = {"name": "x", "inputs": {"boundary": {"file": "b"}, "elevation": {"file": "e"}}}
-    given |= {"start": "2027-03-01", "season": {}}
+    given |= {"start_date": "2027-03-01", "season": {}}
     del given[cut]
     with pytest.raises(DesignError, match=message):
         season_section(Design.model_validate(given))

@@ -188,7 +188,7 @@ def design(plantings, **season):
         {
             "name": "turns",
             "inputs": {"boundary": {"file": "b.gpkg"}, "elevation": {"file": "e.tif"}},
-            "start": "2027-03-01",
+            "start_date": "2027-03-01",
             "plantings": plantings,
             "season": {"years": 8, **season},
         }

@@ -356,9 +356,9 @@ def test_a_sample_of_plots_is_told_as_a_number_of_plants_to_replace():
         "crop": ["all", "plum"],
         "surveyed": [50, 1],
         "planned": [200, 1],
-        "survival": [0.8, 0.0],
-        "low": [0.7, 0.0],
-        "high": [0.9, 0.0],
+        "survival_pct": [80.0, 0.0],
+        "low_pct": [70.0, 0.0],
+        "high_pct": [90.0, 0.0],
     }
     table = pd.DataFrame(line | {"method": "10 plots"})
     (found,) = words.plots_only(table, True)
@@ -366,7 +366,7 @@ def test_a_sample_of_plots_is_told_as_a_number_of_plants_to_replace():
         "only: 50 of 200 plants" in found.text
         and "about 40 plants to plant again (20 to 60, 95 %; 10 plots)" in found.text
     )
-    assert "too few" in words.plots_only(table.assign(low=NAN, high=NAN), True)[0].text
+    assert "too few" in words.plots_only(table.assign(low_pct=NAN, high_pct=NAN), True)[0].text
     assert words.plots_only(table, False) == []
 
 

@@ -97,7 +97,7 @@ def test_a_walk_begins_where_the_user_says():
 
 
 def test_work_is_split_into_days_that_fit_and_are_even():
-    walk = walk_of(level_rows(20), hours_per_day=0.5, minutes_per_stake=2.0, walking_kmh=3.0)
+    walk = walk_of(level_rows(20), marking_hours_per_day=0.5, minutes_per_stake=2.0, walking_kmh=3.0)
     hours = walk.parts["hours"]
     assert hours.max() <= 0.5
     assert len(hours) == np.ceil(hours.sum() / 0.5)
@@ -107,7 +107,7 @@ def test_work_is_split_into_days_that_fit_and_are_even():
 
 
 def test_two_crews_share_the_work_on_one_day():
-    walk = walk_of(level_rows(20), crews=2)
+    walk = walk_of(level_rows(20), marking_crews=2)
     assert walk.parts["crew"].tolist() == [1, 2]
     assert walk.parts["day"].tolist() == [1, 1]
     assert walk.parts["hours"].max() < 0.6 * walk.parts["hours"].sum()
@@ -115,5 +115,5 @@ def test_two_crews_share_the_work_on_one_day():
 
 
 def test_more_crews_than_rows_leave_some_without_work():
-    walk = walk_of(level_rows(2), crews=5)
+    walk = walk_of(level_rows(2), marking_crews=5)
     assert walk.parts["crew"].tolist() == [1, 2]

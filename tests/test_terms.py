@@ -17,6 +17,8 @@ from geoagro.inputs.design.file import read_design
 from geoagro.inputs.design.schema import schema_text
 from geoagro.outputs.words.catalog import catalog_text
 from geoagro.values.layers import LayerSpec
+from geoagro.values.measures import Quantity
+from geoagro.values.results.options import Compared
 from geoagro.values.rules.renamed import RENAMED
 
 PACKAGE = Path(geoagro.__file__).parent
@@ -33,6 +35,14 @@ def layer_specs():
     for info in pkgutil.walk_packages(geoagro.__path__, "geoagro."):
         if not info.name.endswith("__main__"):
             yield from (thing for thing in vars(import_module(info.name)).values() if isinstance(thing, LayerSpec))
+
+
+def quantities():
+    for info in pkgutil.walk_packages(geoagro.__path__, "geoagro."):
+        if not info.name.endswith("__main__"):
+            for thing in vars(import_module(info.name)).values():
+                if isinstance(thing, Quantity | Compared):
+                    yield thing if isinstance(thing, Quantity) else thing.quantity
 
 
 def keys(schema):
@@ -87,11 +97,24 @@ def test_names_of_files_in_the_table_exist(specs):
             assert name in known or name == "track", name
 
 
-def test_percent_and_share_are_told_apart_by_the_name(specs):
+def test_parts_of_a_whole_are_in_percent_and_named_so(specs):
     for spec in specs.values():
         for field in spec.fields:
             if field.unit == "%":
                 assert field.name.endswith("_pct") or field.name in ("value",), f"{spec.name}.{field.name}"
+            assert field.unit != "share" and "0 to 1" not in field.description, f"{spec.name}.{field.name}"
+    for quantity in quantities():
+        assert (quantity.written_unit == "%") == quantity.key.endswith("_pct"), quantity.key
+
+
+COEFFICIENTS = {"runoff_coefficient", "roughness", "correlation", "lasting", "wood_density"}
+"""Keys from 0 to 1 that aren't parts of a whole, or are written so in the trade."""
+
+
+def test_no_key_takes_a_share_from_0_to_1():
+    for name, part in keys(json.loads(schema_text())):
+        if re.search(r'"(exclusiveM|m)aximum": (0\.\d+|1(\.0)?)\b', json.dumps(part)):
+            assert name in COEFFICIENTS, name
 
 
 def test_old_names_stand_in_the_guide_and_are_gone_from_the_program(specs):

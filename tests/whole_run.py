@@ -33,7 +33,7 @@ rows: {method: straight, bearing_deg: 90, spacing_m: 6}
 plantings:
   - {crop: apple, bed: tree, spacing_m: 4}
   - {crop: bean, bed: vegetable, lines: 2}
-start: 2026-03-01
+start_date: 2026-03-01
 season: {years: 2, currency: EUR, wage_per_hour: 10, simulation: {runs: 100}}
 water: {rows: store, rain_mm: 60, curve_number: 80}
 output: {folder: result}

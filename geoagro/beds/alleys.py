@@ -60,8 +60,8 @@ class Side:
         ends first.
     across
         Per cell: distance to the row across, at the nearer end of the cell; inf where none is in reach.
-    station, chainage
-        The breaks between cells: row and chainage, in order.
+    line, station
+        The breaks between cells: row and station, in order.
     middle
         Per break: offset halfway to the next row, or to another part of the same row; inf where none is in reach.
     """
@@ -70,8 +70,8 @@ class Side:
     cells: Stretches
     facing: Ints
     across: Floats
-    station: Ints
-    chainage: Floats
+    line: Ints
+    station: Floats
     middle: Floats
 
 

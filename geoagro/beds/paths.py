@@ -115,7 +115,7 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
 
 def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:
     """One polygon per row: from the row to the middle of the alley, or as far as the row serves."""
-    line, s = side.station, side.chainage
+    line, s = side.line, side.station
     beds, last = np.unique(_last_bed(ground, side, pieces), return_inverse=True)
     usual = max(_DRIFT * ground.spacing_m / 2, ground.widths.reach(ground.widths.from_one_side(ground.spacing_m)))
     far = np.maximum(usual, np.array([ground.widths.reach(k) for k in beds])[last])
@@ -133,7 +133,7 @@ def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:
 def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
     """Order of the outermost bed at each break, and at the breaks just past its ends; 0 where there is none."""
     lines = ground.lines
-    key = lines.key(side.station, side.chainage)
+    key = lines.key(side.line, side.station)
     mine = pieces.take(pieces.sign == side.sign)
     begin, end = (lines.key(mine.stretch.line, v) for v in (mine.stretch.begin, mine.stretch.end))
     low = np.searchsorted(key, begin, side="right") - 1
@@ -141,7 +141,7 @@ def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
     piece = np.repeat(np.arange(len(low)), size)
     at = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size) + low[piece]
     inside = (at >= 0) & (at < len(key))
-    inside[inside] = side.station[at[inside]] == mine.stretch.line[piece[inside]]
+    inside[inside] = side.line[at[inside]] == mine.stretch.line[piece[inside]]
     last = np.zeros(len(key), dtype=np.int64)
     np.maximum.at(last, at[inside], mine.order[piece[inside]])
     return last
@@ -150,10 +150,10 @@ def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
 def _before_centre(ground: Alleys, side: Side) -> Floats:
     """Offset at which neighbouring normals meet on the inner side of a bend, per break, with some room."""
     lines = ground.lines
-    point, mitre = lines.footing(side.station, side.chainage)
+    point, mitre = lines.footing(side.line, side.station)
     step = np.diff(point, axis=0)
     closing = -side.sign * np.sum(np.diff(mitre, axis=0) * step, axis=1)
-    same = side.station[1:] == side.station[:-1]
+    same = side.line[1:] == side.line[:-1]
     with np.errstate(divide="ignore", invalid="ignore"):
         limit = np.where(same & (closing > 0), 0.95 * np.sum(step * step, axis=1) / closing, np.inf)
     nearer: Floats = np.minimum(np.append(np.inf, limit), np.append(limit, np.inf))

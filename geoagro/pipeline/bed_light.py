@@ -35,16 +35,16 @@ def bed_light_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progres
     progress("light on beds", 0.0)
     crops = crops_of(design, library)
     section, timeline = section_of(
-        design.beds, design.rows.spacing_m, crops, design.plantings, design.season, start=design.start
+        design.beds, design.rows.spacing_m, crops, design.plantings, design.season, start=design.start_date
     )
     sky = Sky(site.latitude_deg)
     trees = Trees(
         section=section,
         standings=tuple(kind for kind in timeline.kinds if lasts(kind.bed_kind)),
         canopies={key_of(kind): canopy_of(crops[kind.crop], south=sky.south) for kind in timeline.kinds},
-        first_month=design.start.month if design.start else 1,
+        first_month=design.start_date.month if design.start_date else 1,
     )
-    month = "" if design.start else "; year 1 is taken to begin in January, as the design has no start"
+    month = "" if design.start_date else "; year 1 is taken to begin in January, as the design has no start"
     flat = "" if laid.terrain.aspect_deg is not None else "; the ground is taken as level"
     basis = f"Trees alone, half of the light from the sky, latitude {site.latitude_deg or 0:.1f}{month}{flat}."
     spots = spots_on(laid.beds.beds, laid.rows.frame, laid.terrain)

@@ -78,7 +78,7 @@ def plants_of(
         crops,
         design.plantings,
         reach=reach,
-        start=design.start,
+        start=design.start_date,
         season=design.season,
         progress=progress,
     )

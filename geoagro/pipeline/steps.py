@@ -41,7 +41,7 @@ def timeline_of(design: Design, plants: Plants | StoredPlants, crops: Mapping[st
     >>> timeline_of(laid.design, laid.plants, crops_of(laid.design, library)).most_at_once()
     5490
     """
-    return plants.timeline(crops, design.season, start=design.start)
+    return plants.timeline(crops, design.season, start=design.start_date)
 
 
 @door

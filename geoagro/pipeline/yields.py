@@ -210,7 +210,7 @@ class _Recipe:
     def of(cls, design: Design, crops: Mapping[str, Crop]) -> _Recipe:
         """Cut the recipe square to the rows."""
         section, timeline = section_of(
-            design.beds, design.rows.spacing_m, crops, design.plantings, design.season, start=design.start
+            design.beds, design.rows.spacing_m, crops, design.plantings, design.season, start=design.start_date
         )
         return cls(design, crops, section, timeline, _horizon(design, timeline))
 
@@ -219,7 +219,7 @@ class _Recipe:
         leaf, diffuse = which
         sky, kinds = Sky(latitude_deg, diffuse), self.timeline.kinds
         canopies = {key_of(kind): canopy_of(self.crops[kind.crop], south=sky.south, leaf_factor=leaf) for kind in kinds}
-        month = self.design.start.month if self.design.start else None
+        month = self.design.start_date.month if self.design.start_date else None
         scene = Scene(self.section, canopies, sky, bearing, month)
         return captures(scene, kinds, weeks=self.weeks, perennial=_perennial(self.design, self.crops, kinds))
 

@@ -13,7 +13,7 @@ from geoagro.planar.polylines import Polylines
 
 @dataclass(frozen=True, eq=False)
 class Stretches:
-    """Stretches of lines: line number, chainage where each begins and where it ends."""
+    """Stretches of lines: line number, station where each begins and where it ends."""
 
     line: Ints
     begin: Floats
@@ -71,7 +71,7 @@ def midlines(lines: Polylines, stretches: Stretches, offset: Floats) -> Shapes:
 
 
 def _nodes(lines: Polylines, stretches: Stretches) -> tuple[Ints, Floats]:
-    """List the ends of the stretches and the vertices between, in order: which stretch, and the chainage."""
+    """List the ends of the stretches and the vertices between, in order: which stretch, and the station."""
     tiny = 1e-6  # a vertex at the very end is the end
     low = np.searchsorted(lines.along, lines.key(stretches.line, stretches.begin) + tiny)
     high = np.maximum(np.searchsorted(lines.along, lines.key(stretches.line, stretches.end) - tiny), low)

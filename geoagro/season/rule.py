@@ -20,8 +20,8 @@ def season_section(design: Design) -> tuple[SeasonRule, date]:
             "  season:\n    currency: EUR\n    wage_per_hour: 4\n    crops:\n      cassava: {price: [0.2, 0.3, 0.4]}\n"
             "Everything else has a default; see `geoagro guide season`."
         )
-    if design.start is None:
+    if design.start_date is None:
         raise DesignError(
-            "The season plan needs dates: give `start`, the day on which week 0 begins, e.g. start: 2027-03-01."
+            "The season plan needs dates: give `start_date`, the day on which week 0 begins, e.g. start_date: 2027-03-01."
         )
-    return design.season, design.start
+    return design.season, design.start_date

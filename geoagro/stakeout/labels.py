@@ -67,11 +67,11 @@ def _known_row(label: str, line: Any, earlier: pd.DataFrame) -> KnownRow:
         return KnownRow(label, 0.0, np.empty(0), ())
     station = shapely.line_locate_point(line, earlier.geometry.to_numpy())
     order = np.argsort(station, kind="stable")
-    chainage = earlier["chainage_m"].to_numpy(dtype=float)
+    written = earlier["station_on_stake_m"].to_numpy(dtype=float)
     # ends may have moved; what lies between tells how the counting runs
     inner = (station > 0) & (station < line.length)
     use = inner if inner.any() else np.ones(len(station), dtype=bool)
-    zero = float(np.median((station - chainage)[use]))
+    zero = float(np.median((station - written)[use]))
     return KnownRow(label, round(zero, 3), station[order], tuple(earlier["stake"].to_numpy()[order]))
 
 
@@ -128,12 +128,12 @@ def _kept_names(known: KnownRow, station: Floats) -> dict[int, str]:
     return kept
 
 
-def _free_name(label: str, chainage: float, used: set[str]) -> str:
+def _free_name(label: str, station: float, used: set[str]) -> str:
     """Whole metres; where that name is taken, as many decimals as it needs; before the old start with an N."""
-    before = "N" if chainage < -1e-6 else ""
+    before = "N" if station < -1e-6 else ""
     for decimals in (0, 1, 2, 3):
         unit = 10**decimals
-        metres = np.floor(abs(chainage) * unit + 1e-6) / unit
+        metres = np.floor(abs(station) * unit + 1e-6) / unit
         name = f"{label}-{before}{metres:0{3 if decimals == 0 else 4 + decimals}.{decimals}f}"
         if name not in used:
             return name

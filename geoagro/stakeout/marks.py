@@ -119,10 +119,10 @@ def _chain(row: _Row, rule: StakeRule) -> Chain:
     return Chain(xy=xy, station=station, fixed=group == 0, extra=extra)
 
 
-def _not_round(chainage: Floats, rule: StakeRule) -> Floats:
+def _not_round(station: Floats, rule: StakeRule) -> Floats:
     """Small cost of stations that aren't whole longest tapes or multiples of 5 m."""
     longest = np.floor(rule.max_spacing_m / rule.step_m + 1e-9) * rule.step_m
-    cost = [np.abs(chainage / unit - np.round(chainage / unit)) > 1e-6 for unit in (longest, 5.0)]
+    cost = [np.abs(station / unit - np.round(station / unit)) > 1e-6 for unit in (longest, 5.0)]
     return np.asarray(_NOT_LONGEST * cost[0] + _NOT_FIVE * cost[1])
 
 
@@ -156,7 +156,7 @@ def _row_marks(row: _Row, chain: Chain, chosen: Ints) -> pd.DataFrame:
             "number": np.arange(1, len(station) + 1),
             "kind": [place.kind if place else TAPE for place in here],
             "station_m": station,
-            "chainage_m": station - known.zero_m,
+            "station_on_stake_m": station - known.zero_m,
             "tape_m": np.concatenate([[np.nan], np.hypot(*np.diff(xy, axis=0).T)]),
             "off_tape_m": np.round(off_tape(chain, chosen), 4),
             "x": xy[:, 0],

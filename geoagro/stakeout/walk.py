@@ -95,9 +95,9 @@ def _parts(order: Order, ways: Ways, along: Floats, marked: Ints, rule: StakeRul
     enter, leave = places[1::2], places[2::2]
     reach = ways.length[-1, enter] / metres_per_hour
     step = np.append(0.0, ways.length[leave[:-1], enter[1:]] / metres_per_hour)
-    longest = max(rule.hours_per_day, float((own + reach).max()))
-    days = -(-len(_filled(own, step, reach, longest)) // rule.crews)
-    count = min(days * rule.crews, len(own))
+    longest = max(rule.marking_hours_per_day, float((own + reach).max()))
+    days = -(-len(_filled(own, step, reach, longest)) // rule.marking_crews)
+    count = min(days * rule.marking_crews, len(own))
     low, high = float((own + reach).max()), longest
     if len(_filled(own, step, reach, high)) > count:
         high = float(own.sum() + step.sum() + reach.max())
@@ -161,7 +161,7 @@ def _part_lines(
         line = LineString(_without_repeats(np.vstack(points)))
         hours = line.length / (rule.walking_kmh * 1000.0) + count * rule.minutes_per_stake / 60.0
         hours += float(more[order.rows[mine]].sum())
-        crew, day = int((number - 1) % rule.crews) + 1, int((number - 1) // rule.crews) + 1
+        crew, day = int((number - 1) % rule.marking_crews) + 1, int((number - 1) // rule.marking_crews) + 1
         rows.append((int(number), crew, day, count, line.length, hours))
         lines.append(line)
     columns = {name: [row[k] for row in rows] for k, name in enumerate(WALK.columns)}

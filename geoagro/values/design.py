@@ -259,7 +259,7 @@ class Design(Model):
         description="Shares of ground per stratum to set the recipe beside, or default: emergent 20, high 40, medium 60, "
         "low 80 (from memory); nothing is set beside it if left out.",
     )
-    start: Day | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
+    start_date: Day | None = Field(None, description="Day on which week 0 begins; without it plants carry no dates.")
     stakeout: StakeRule = Field(StakeRule(), description="How the field is marked out.")
     water: WaterRule | None = Field(None, description="What rows are for in a storm; `geoagro water` asks for it.")
     season: SeasonRule | None = Field(None, description="Season plan; `geoagro season` needs it.")

@@ -35,12 +35,12 @@ class StakeRule(Model):
     baseline: Literal["auto"] | tuple[Point, Point] = Setting(
         "auto", description="Two pegged points (easting, northing each) that offsets are measured from."
     )
-    crews: int = Setting(1, ge=1, description="Crews that mark at the same time.")
-    hours_per_day: float = Setting(
+    marking_crews: int = Setting(1, ge=1, description="Crews that mark at the same time.")
+    marking_hours_per_day: float = Setting(
         6.0,
         gt=0,
         le=24,
-        description="Hours of marking in a day: less than a working day, as the way there and setting up aren't in it.",
+        description="Hours of marking in a day: less than the working hours of season.crew, as the way there and setting up aren't in it.",
     )
     walking_kmh: float = Setting(2.5, gt=0, description="Walking speed with tools over rough ground.")
     minutes_per_stake: float = Setting(
@@ -134,7 +134,9 @@ MARKS = LayerSpec(
         Field("number", "int", "1 for the first stake of the row."),
         Field("kind", "text", f"{', '.join(list(STAKE_KINDS)[:-1])} or {list(STAKE_KINDS)[-1]}."),
         Field("station_m", "float", "Distance along the row from its start.", "m"),
-        Field("chainage_m", "float", "The same, counted as on the stakes: from where the row first began.", "m"),
+        Field(
+            "station_on_stake_m", "float", "The same, counted as on the stakes: from where the row first began.", "m"
+        ),
         Field("tape_m", "float", "Straight distance from the stake before; empty at the first.", "m"),
         Field("why_short", "text", "Why that tape is shorter than stakeout.min_spacing_m; empty if it isn't."),
         Field("off_tape_m", "float", "Farthest that the row lies off the tape from the stake before.", "m"),

@@ -74,7 +74,7 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
         water=read_water(file, design.water),
         zones=file.zones(),
         evidence=read_evidence(design, boundary=file.design.inputs.boundary, crs=file.crs, surveys=surveys_in(file)),
-        start=file.design.start,
+        start=file.design.start_date,
     )
 
 

@@ -402,7 +402,7 @@ class SeasonPlan(Value):
     >>> from datetime import date
     >>> from geoagro.values.season import SeasonRule
     >>> laid, library = example_layout(), read_crop_library()
-    >>> season = {"season": SeasonRule(years=1), "start": date(2027, 3, 1)}
+    >>> season = {"season": SeasonRule(years=1), "start_date": date(2027, 3, 1)}
     >>> design = laid.design.model_copy(update=season)
     >>> plan = season_of(design, laid.plants, laid.beds, library, area_ha=0.16)
     >>> plan.material["crop"].tolist()

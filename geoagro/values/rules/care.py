@@ -17,7 +17,7 @@ _YOUNG_WEEKS = 26
 
 def bears_for_years(crop: Crop, own: CropSeason) -> bool:
     """Say whether it is harvested year after year: by the user's bearing curve, else by its life in the recipe."""
-    return bool(own.bearing_pct) if own.bearing is not None else crop.bears_for_years
+    return bool(own.bearing_pct) if own.bearing_pct is not None else crop.bears_for_years
 
 
 def serves(crop: Crop, own: CropSeason) -> bool:
