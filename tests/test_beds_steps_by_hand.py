@@ -392,3 +392,32 @@ def test_only_rows_whose_bed_moves_by_over_a_centimetre_get_a_new_one():
         assert (len(strips), number.tolist()) == (count, [0] * count)
     strip = _moved(prepared(rows, ground=box(-1, -0.3, 31, 80)), join_pieces([]), np.array([0]))[0][0]
     assert strip.bounds == pytest.approx((0, -0.3, 30, 0.7), abs=1e-4)
+
+
+def test_ground_beside_a_bent_row_and_a_short_one_goes_to_the_nearer_of_them():
+    """Counted on a grid of half a metre by the distance to each row."""
+    rows = rows_of([LineString([(0, 2), (20, 12), (40, 2)]), LineString([(12, -3), (25, -3)])])
+    mine = _share_of(frozenset({2}), rows, FIELD).intersection(FIELD)
+    x, y = (v.ravel() for v in np.meshgrid(np.arange(0.25, 40, 0.5), np.arange(-4.75, 15, 0.5)))
+    points = shapely.points(x, y)
+    far, near = (shapely.distance(points, line) for line in rows.frame.geometry)
+    assert mine.area == pytest.approx(np.count_nonzero(near < far) / 4, rel=0.01)
+    held = shapely.contains_xy(mine, x, y)
+    assert np.count_nonzero(held != (near < far)) < 0.01 * len(x)
+
+
+def test_beds_of_zones_are_named_by_the_side_that_they_lie_on_and_counted_over_all_zones():
+    rows = rows_of(level(5.0, 0.0, length=40.0), 5.0)
+    laid = lay_zoned_beds(rows, FIELD, BedRule(), [BedZone("west", BedRule(), 5.0, box(0, -5, 20, 15))])
+    letter = laid.beds["bed"].str.extract(r"^R\d+-([UD])")[0]
+    assert (letter == laid.beds["side"].map({"up": "U", "down": "D"})).all()
+    axis_y = np.array([axis.coords[0][1] for axis in laid.beds["axis"]])
+    own_y = np.where(laid.beds["row"] == 1, 5.0, 0.0)
+    assert ((axis_y > own_y) == (laid.beds["side"] == "up")).all()
+    first = laid.beds[(laid.beds["row"] == 1) & (laid.beds["order"] == 1)]
+    assert first["bed"].tolist() == ["R001-U1", "R001-U1b", "R001-D1", "R001-D1b"]  # up first, then along the row
+    assert laid.tree_beds["bed"].tolist() == ["R001-T", "R001-Tb", "R002-T", "R002-Tb"]
+    ways = laid.paths[laid.paths["width_m"] < 0.35]  # those between a tree bed and a bed
+    letter = ways["path"].str.extract(r"-([UD])P\d+")[0]
+    above = np.array([shape.centroid.y for shape in ways.geometry]) > np.where(ways["row"] == 1, 5.0, 0.0)
+    assert len(ways) >= 8 and ((letter == "U") == above).all()

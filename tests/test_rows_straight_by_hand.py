@@ -54,6 +54,8 @@ def test_length_counts_as_far_as_the_ground_lets_the_bearing_hold_the_grade(monk
     )
     assert found == 70.0
     assert searched(monkeypatch, lambda bearing: length.get(round(bearing, 6), 1.0)) == 10.0
+    for known in ({"surface": falling}, {"max_grade_pct": 5.0}):  # no limit, or no heights: length alone
+        assert searched(monkeypatch, lambda bearing: length.get(round(bearing, 6), 1.0), **known) == 10.0
 
 
 def test_slopes_are_taken_at_four_thousand_places_over_ten_metres():
