@@ -288,7 +288,7 @@ def test_the_guide_names_every_table_and_every_key():
 
 def test_the_season_in_the_template_loads_when_switched_on(tmp_path):
     text = write_design_template(tmp_path / "design.yaml").read_text()
-    head, rest = text.replace("# start: ", "start: ", 1).split("# season:", 1)
+    head, rest = text.replace("# start_date: ", "start_date: ", 1).split("# season:", 1)
     block, tail = rest.split("# ----", 1)
     on = "".join(line.removeprefix("# ") for line in f"# season:{block}".splitlines(keepends=True))
     path = tmp_path / "on.yaml"
