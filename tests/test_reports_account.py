@@ -296,3 +296,19 @@ def test_plots_give_an_estimate_for_the_field_and_say_so():
     area = got.found.set_index("figure").loc["planted_area_m2"]
     assert area["found"] == pytest.approx(0.9 * got.headline.planted_m2, abs=0.1)
     assert any("sample plots only" in caution.text for caution in got.cautions)
+
+
+def test_a_zone_without_some_kind_of_ground_has_none_of_it():
+    """Half of the field's strips in the zone, all that is left beside them in the rest, no path in either."""
+    laid = laid_out()
+    whole = laid.boundary.area
+    parts = [("nursery", "tree_beds", 0.25 * whole), (REST, "beds", 0.5 * whole), (REST, "row_margin", 0.25 * whole)]
+    areas = ZONE_AREAS.frame(dict(zip(ZONE_AREAS.columns, zip(*parts, strict=True), strict=True)))
+    named = {"zone": ["nursery"], "purpose": ["nursery"], "row_spacing_m": [6.0], "bed_width_m": [1.0]}
+    counted = {"area_m2": [0.0], "rows": [0], "beds": [0], "bed_area_m2": [0.0], "plants": [0]}
+    layer = ZONES.frame(named | counted, geometry=[MultiPolygon([laid.boundary.buffer(-40)])], crs=laid.crs)
+    got = account_for(replace(laid, zones=ZoneAccount(layer, areas, ZONE_CROPS.empty())), ReportRule())
+    table = got.zones.set_index("zone")[["tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "area_m2"]]
+    field = got.headline.field_m2
+    assert table.loc["nursery"].tolist() == pytest.approx([field / 4, 0.0, 0.0, 0.0, field / 4], abs=0.11)
+    assert table.loc[REST].tolist() == pytest.approx([0.0, field / 2, 0.0, field / 4, 0.75 * field], abs=0.11)

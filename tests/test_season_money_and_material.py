@@ -130,6 +130,9 @@ def test_one_assumption_at_a_time_moves_the_result():
     (both,) = _together(np.array([10.0, 20.0]), stakes.prices, stakes.yields, "price", "yours")
     assert both.span.values == pytest.approx((30 / 40, 1.0, 50 / 40)) and both.worth == 40.0
     assert list(_together(np.array([10.0]), stakes.prices[:1], stakes.yields[:1], "price", "yours")) == []
+    (small,) = _together(np.array([0.1, 0.2]), stakes.prices, stakes.yields, "price", "yours")
+    assert small.worth == pytest.approx(0.4) and small.span.values == pytest.approx((30 / 40, 1.0, 50 / 40))
+    assert list(_together(np.zeros(2), stakes.prices, stakes.yields, "price", "yours")) == []
 
 
 def test_draws_have_the_mean_and_the_ends_of_their_distribution():

@@ -381,3 +381,9 @@ def test_plots_lie_on_a_grid_along_the_longest_side_or_apart_by_chance():
     assert len(_on_grid(box(0, 0, 60, 20), 10, 2.0, chance)) >= 10
     with pytest.raises(LayoutError, match="fit side by side"):
         _on_grid(box(0, 0, 10, 10), 30, 2.0, chance)
+
+
+def test_rows_too_short_for_the_window_have_no_bend_and_a_single_earlier_stake_is_found():
+    assert len(bends(LineString([(0, 0), (2, 0), (2, 2)]), 30.0)) == 0  # 4 m, as long as the window
+    assert bends(LineString([(0, 0), (4, 0), (4, 4)]), 30.0).tolist() == [4.0]
+    assert _near(np.array([0.0, 9.8, 10.29, 10.4]), np.array([10.0])).tolist() == [False, True, True, False]

@@ -24,8 +24,8 @@ def zone_ground(laid: LaidOut, trees: Any, *, field_m2: float) -> Any:
     layer, areas = laid.zones.zones.set_index("zone"), laid.zones.areas
     names = [*layer.index, REST]
     wide = areas.assign(item=areas["item"].where(areas["item"].isin(_STRIPS), "other"))
-    wide = wide.pivot_table(index="zone", columns="item", values="area_m2", aggfunc="sum", fill_value=0.0)
-    wide = wide.reindex(index=names, columns=[*_STRIPS, "other"], fill_value=0.0)
+    wide = wide.pivot_table(index="zone", columns="item", values="area_m2", aggfunc="sum")
+    wide = wide.reindex(index=names, columns=[*_STRIPS, "other"]).fillna(0.0)
     shares = apportion(wide.to_numpy().ravel(), field_m2).reshape(wide.shape)
     whole = np.round(shares.sum(axis=1), 1)
     inside = _inside(laid)
