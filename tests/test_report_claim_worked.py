@@ -46,9 +46,10 @@ def laid():
 
 
 def counted(day, crops, *, by_plots=False, areas=None):
-    """Crops as (crop, row, planned, surveyed, alive, low, high)."""
-    names = ("crop", "row", "planned", "surveyed", "alive", "low", "high")
+    """Crops as (crop, row, planned, surveyed, alive, low, high), the ends as shares."""
+    names = ("crop", "row", "planned", "surveyed", "alive", "low_pct", "high_pct")
     table = pd.DataFrame(dict(zip(names, map(list, zip(*crops, strict=True)), strict=True)))
+    table[["low_pct", "high_pct"]] *= 100
     table = table.assign(dead=table["surveyed"] - table["alive"], missing=0, method="count")
     return SurveyCounts(day, table, areas, by_plots=by_plots)
 

@@ -207,7 +207,13 @@ def test_each_part_of_the_field_is_a_plot_with_its_plants():
 
 def survey(day, alive, *, built=None):
     counts = {"crop": ["hill_plum", "hill_plum"], "row": [0, 1], "planned": [100, 5], "surveyed": [96, 5]}
-    more = {"alive": [alive, 5], "dead": [4, 0], "missing": [2, 0], "low": [0.80449, 0.5], "high": [0.95123, 1.0]}
+    more = {
+        "alive": [alive, 5],
+        "dead": [4, 0],
+        "missing": [2, 0],
+        "low_pct": [80.449, 50.0],
+        "high_pct": [95.123, 100.0],
+    }
     areas = built and pd.DataFrame(
         {"item": ["beds"], "definition": ["Beds."], "designed_m2": [50.04], "built_m2": [built]}
     )
@@ -268,9 +274,9 @@ def test_zones_of_an_account_add_up_to_the_field_and_its_plants():
 
 
 def counted(day, *, alive, surveyed, by_plots=False, warnings=()):
-    low, high = (0.8, 0.95) if by_plots else (np.nan, np.nan)
+    low, high = (80.0, 95.0) if by_plots else (np.nan, np.nan)
     counts = {"crop": ["all", "hill_plum"], "row": 0, "planned": 200, "surveyed": surveyed, "alive": alive}
-    more = {"dead": surveyed - alive, "missing": 0, "low": low, "high": high, "method": "count"}
+    more = {"dead": surveyed - alive, "missing": 0, "low_pct": low, "high_pct": high, "method": "count"}
     areas = pd.DataFrame(
         {"item": ["tree_beds_planted"], "definition": ["Beds."], "designed_m2": [500.0], "built_m2": [450.0]}
     )

@@ -189,7 +189,7 @@ def test_free_ground_is_told_from_half_a_per_cent_on(free, words):
     import pandas as pd  # noqa: PLC0415
 
     summary = pd.DataFrame({"measure": ["equidistant", "rows_that_hold_grade"], "p50": [120.0, 3.7]})
-    text = str(_sentence("both", summary, free, 0.1, 4.0))
+    text = str(_sentence("both", summary, free, 10.0, 4.0))
     assert "within 10 % for at least 120 m" in text and "hold 4 %: 3." in text
     assert (words is None and "may run any way" not in text) or words in text
 
