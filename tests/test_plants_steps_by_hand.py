@@ -423,6 +423,13 @@ def test_what_is_ripe_soon_after_the_lifting_is_lifted_with_it_but_not_what_last
         assert (found.first_week, found.usual_week, found.grown_weeks, found.stands_to) == (18.0, 20.0, 18.0, other[2])
 
 
+def test_what_lasts_is_told_by_its_time_on_the_ground_and_not_by_the_week():
+    """Bears already in week 100; from week 50 to 150 it stands 100 weeks, to 155 one more than two years."""
+    assert not root_harm._stands_on(stay(50, 60, 150), 100.0)
+    assert root_harm._stands_on(stay(50, 60, 155), 100.0)
+    assert not root_harm._stands_on(stay(50, 60, 104, life_end=155), 100.0)  # gone four weeks later
+
+
 def test_the_latest_round_in_which_something_is_harmed_is_taken():
     dug = kind("dug", stay(0, 18, 22), stay(50, 68, 72, round_=2), stay(150, 168, 172, round_=3), harvest="uproot")
     found = root_harm._lifting(kind("other", stay(0, 90, 100)), dug, None)
@@ -579,7 +586,7 @@ def test_plants_are_set_apart_by_the_least_step_that_helps_or_half_a_metre(monke
 def test_what_is_dug_up_is_the_lens_of_both_zones_at_the_week_of_lifting():
     """Grown discs of .5 m, .6 m apart: their lens over one's area; 40 cm farther apart they only touch."""
     a, b = kind("apple", stay(0, 60, 200)), kind("yam", stay(0, 18, 22), harvest="uproot")
-    two = Stand((a, b), np.array([0, 1]), np.array([0.0, 0.6]), np.zeros(2), np.full(2, np.nan))
+    two = Stand((a, b), np.array([0, 1]), np.array([40.0, 40.6]), np.full(2, 7.0), np.full(2, np.nan))
     link = Link(0, 1, np.array([0]), np.array([1]))
     roots = SimpleNamespace(stand=two, shares=SimpleNamespace(subject=np.array([0])))
     lifting = root_harm._lifting(a, b, link)

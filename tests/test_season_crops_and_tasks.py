@@ -380,3 +380,13 @@ def test_what_is_cut_again_and_again_begins_to_bear_in_the_year_of_its_first_har
     assert found == {"shrub": (0.0, *CLIMB), "herb": (0.0, 1.0)}
     later = lasting.model_copy(update={"harvest_weeks": (104, 520)})
     assert season_crops(["t"], {"t": later}, rule(crops={}))["t"].bearing == (0.0, 0.0, *CLIMB)
+
+
+def test_rates_that_a_crop_never_needs_are_left_out_of_what_is_told():
+    """Without weeks in a nursery its losses and hours say nothing; what isn't pruned has no hours of pruning."""
+    plain = {row[0] for row in settled("maize").sources}
+    assert not {"nursery_losses", "nursery hours", "prune hours", "per_mother"} & (
+        plain - {"nursery_weeks", "prune_rounds"}
+    )
+    raised = {row[0] for row in settled("maize", {"nursery_weeks": 3, "prune_rounds": 1}).sources}
+    assert {"nursery_losses", "nursery hours", "prune hours"} <= raised

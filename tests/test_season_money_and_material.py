@@ -185,7 +185,7 @@ def test_readings_of_figures_have_the_digits_that_they_need():
     money = SimpleNamespace(cash=pd.DataFrame({"net_low": [-7.0, 0.0]}))
     asked = rule(simulation={"runs": 100})
     share, reading = _losses(np.array([-1.0, 0.0, 2.0, -3.0]), money, asked)[2:5:2]
-    assert share == 0.02 and str(reading).startswith("2.0 % of 100 draws; with all at its worst end -7 EUR")
+    assert share == 2.0 and str(reading).startswith("2.0 % of 100 draws; with all at its worst end -7 EUR")
     assert str(_losses(np.array([0.0]), money, asked)[4]).startswith("none of 100 draws")
 
 
@@ -204,7 +204,7 @@ def test_key_figures_are_sums_quantiles_and_months_of_the_plan():
     assert list(chances.values())[:5] == pytest.approx(
         [-200, 200, 600, 200, np.std(money.runs[:, 0], ddof=1) / np.sqrt(11)]
     )
-    assert list(chances.values())[5:] == pytest.approx([3 / 100, 8 / 11, 0.0])
+    assert list(chances.values())[5:] == pytest.approx([3.0, 800 / 11, 0.0])
     never = SimpleNamespace(runs=-np.ones((3, 2)), cash=money.cash)
     assert np.isnan(_chances(never, asked, two)[-1][2])
     worth = [line[2] for line in _worth(money, asked, two)]
