@@ -27,6 +27,7 @@ from geoagro import (
     stakes_of,
     write_stakes,
 )  # fmt: skip
+from geoagro.cli.hand.compare import options_summary
 from geoagro.outputs.beds.cover_chart import draw_cover
 from geoagro.outputs.beds.picture import draw_bed
 from geoagro.outputs.layout.light_chart import draw_light
@@ -62,7 +63,7 @@ def words(tmp_path_factory):
     catalog = Catalog(locale="eo")
     for message in template:
         if message.id:
-            catalog.add(message.id, f"«{message.id}»")
+            catalog.add(message.id, f"«{message.id}»", context=message.context)
     with (folder / "eo.po").open("wb") as file:
         write_po(file, catalog)
     return Words("eo", catalogs=folder)
@@ -123,6 +124,8 @@ def test_the_page_of_options(words):
     options = [option("1", "4", 0.5), option("2", "5", 0.6), option("3", "6", 0.4, "33")]
     text = drawn(draw_page(options, figures_compared(), words, title="field")).replace("EUR", "")
     assert bare(text) == []
+    summary = options_summary(options, figures_compared(), [Path("options.png")], words)
+    assert bare(summary.replace("EUR", "")) == []
 
 
 def test_the_map_of_water(laid, words):

@@ -11,6 +11,7 @@ from builders import UTM
 from icalendar import Calendar
 from matplotlib.text import Text
 
+from geoagro.cli.season_summary import season_summary
 from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.files import write_season
 from geoagro.outputs.season.names import Names
@@ -36,9 +37,12 @@ def words(tmp_path_factory):
     """Swedish, so that days and months in numbers differ from English, with marks round every message."""
     folder = tmp_path_factory.mktemp("wrapped")
     with (CATALOGS / "geoagro.pot").open("rb") as file:
-        texts = [str(message.id) for message in read_po(file) if message.id]
+        texts = [(str(message.id), message.context) for message in read_po(file) if message.id]
     lines = ['msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8\\n"\n']
-    lines += [f"msgid {_quoted(text)}\nmsgstr {_quoted(f'⟦{text}⟧')}\n" for text in texts]
+    lines += [
+        (f"msgctxt {_quoted(about)}\n" if about else "") + f"msgid {_quoted(text)}\nmsgstr {_quoted(f'⟦{text}⟧')}\n"
+        for text, about in texts
+    ]
     (folder / "sv.po").write_text("\n".join(lines), encoding="utf-8")
     return Words("sv", catalogs=folder)
 
@@ -114,6 +118,12 @@ def test_every_word_of_the_charts_is_translated(name, words):
     assert len(texts) > 3
     found = {left for text in texts if (left := bare(text, words))}
     assert not found, found
+
+
+def test_what_the_command_says_is_translated(words):
+    lines = season_summary(PLAN, [], words).splitlines()
+    assert len(lines) > 20
+    assert {left for line in lines if (left := bare(line.replace(PLAN.name, ""), words))} == set()
 
 
 def test_pages_are_set_with_translated_words(folder):

@@ -10,9 +10,11 @@ import click
 
 from geoagro.cli.holding import hold
 from geoagro.errors import InputError
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.design import Design
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress
+from geoagro.values.words import say
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +33,8 @@ def open_approved(
     *,
     progress: Progress,
     ground: bool = True,
+    words: Words = ENGLISH,
+    read: Design | None = None,
     just_written: Design | None = None,
 ) -> Approved:
     """Read the layout that lies in the design's result folder (or in `folder`).
@@ -38,7 +42,7 @@ def open_approved(
     Where the ground's files are gone or were changed so that they can't be read, that is said on stderr and
     maps have no relief. Without `ground` it isn't read at all, and the folder isn't held, as nothing is written there.
     What was `just_written` from a design, by a run that still holds the folder, is held against its seals layer by layer as
-    it is read, not whole at first.
+    it is read, not whole at first; a design that was `read` before isn't read again.
     """
     from geoagro import pipeline
     from geoagro.inputs.design.crop_library import read_crop_library
@@ -47,7 +51,7 @@ def open_approved(
     from geoagro.inputs.laid.layout_file import read_layout_file
     from geoagro.pipeline.sizes import refuse_reading
 
-    design = just_written or read_design(design_file)
+    design = just_written or read or read_design(design_file)
     place = folder or design.folder / design.output.folder
     if ground and place.is_dir():
         hold(place)
@@ -61,16 +65,17 @@ def open_approved(
     )
     laid = replace(laid, timeline=timeline)
     if laid.changed:
-        click.echo(
-            f"geoagro: {design_file} was changed after the layout was made (sections {', '.join(laid.changed)}); "
-            "this is about the layout as it was written. Run `geoagro layout` to bring it up to date.",
-            err=True,
+        message = say(
+            "{design} was changed after the layout was made (sections {sections}); this is about the layout as it was written. "
+            "Run `geoagro layout` to bring it up to date."
         )
+        text = words(message, design=str(design_file), sections=", ".join(laid.changed))
+        click.echo(f"geoagro: {text}", err=True)
     progress("reading the layout", 1.0)
-    return Approved(design, place, laid, _terrain(design, progress) if ground else None)
+    return Approved(design, place, laid, _terrain(design, progress, words) if ground else None)
 
 
-def _terrain(design: Design, progress: Progress) -> Any:
+def _terrain(design: Design, progress: Progress, words: Words) -> Any:
     from geoagro import pipeline
     from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
@@ -79,5 +84,6 @@ def _terrain(design: Design, progress: Progress) -> Any:
         site = read_site(design)
         return pipeline.terrain_of(design, site, read_ground_source(design, site), progress=progress)
     except InputError as error:
-        click.echo(f"geoagro: maps have no relief, as the ground can't be read any more: {error}", err=True)
+        text = words(say("maps have no relief, as the ground can't be read any more: {why}"), why=str(error))
+        click.echo(f"geoagro: {text}", err=True)
         return None

@@ -14,87 +14,110 @@ from scipy import ndimage
 
 from geoagro.arrays import Floats
 from geoagro.crs import geodesic_area_m2, to_lonlat
+from geoagro.outputs.report.cell_words import about_words
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.design import Design
 from geoagro.values.grid import Grid
 from geoagro.values.ground import Ground
-from geoagro.values.measures import hectares_text
 from geoagro.values.reasons import reason_of
 from geoagro.values.recipe import Crop
-from geoagro.values.site import Finding, Site
+from geoagro.values.rules.bed_kinds import BED_KINDS
+from geoagro.values.site import Exclusion, Finding, Site
 from geoagro.values.terrain import Difficulty, GroundSource, Terrain
-from geoagro.values.words import english_number
+from geoagro.values.words import meant, say
 
 SLOPE_EDGES_PCT = (0.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, np.inf)
 _BAR = 40
+_NORTH_SOUTH = (say("{degrees:.6f} N"), say("{degrees:.6f} S"))
+_EAST_WEST = (say("{degrees:.6f} E"), say("{degrees:.6f} W"))
 _WIDTH = 110
-_HEADINGS = {"repair": "Changed while reading", "warning": "Look at", "note": "Notes"}
+_HEADINGS = {"repair": say("Changed while reading"), "warning": say("Look at"), "note": say("Notes")}
+_METHODS = {
+    "contour": say("along the contour"),
+    "straight": meant("rows", "straight"),
+    "guide": say("beside a guide"),
+    "drawn": say("as drawn"),
+}
 
 
-def describe_site(design: Design, site: Site) -> list[str]:
+def describe_site(design: Design, site: Site, words: Words = ENGLISH) -> list[str]:
     """Lines about the place, the areas and what is drawn on the field."""
-    return list(_facts(_site_facts(design, site)))
+    return list(_facts(_site_facts(design, site, words), words))
 
 
-def describe_crops(crops: Mapping[str, Crop], design: Design) -> list[str]:
+def describe_crops(crops: Mapping[str, Crop], design: Design, words: Words = ENGLISH) -> list[str]:
     """Lines about what is planted where, and what own crops take from the crop that they are like."""
     beds = Counter(planting.bed for planting in design.plantings)
-    kinds = ", ".join(f"{n} in {bed} beds" for bed, n in beds.items())
+    kinds = [words(say("{bed}: {n}"), bed=words(BED_KINDS[bed].many), n=n) for bed, n in beds.items()]
+    none, nothing = words(say("none")), words(say("nothing"))
     taken = [
-        f"{code}: {', '.join(crop.inherited) or 'nothing'} as in {crop.like}"
+        words(
+            say("{crop}: {keys} as in {other}"), crop=code, keys=", ".join(crop.inherited) or nothing, other=crop.like
+        )
         for code, crop in crops.items()
         if crop.like
     ]
-    facts = [("plantings", kinds or "none"), ("crops", ", ".join(crops) or "none")]
-    return list(_facts([*facts, *([("taken over", "; ".join(taken))] if taken else [])]))
+    facts = [(say("plantings"), ", ".join(kinds) or none), (say("crops"), ", ".join(crops) or none)]
+    return list(_facts([*facts, *([(say("taken over"), "; ".join(taken))] if taken else [])], words))
 
 
-def describe_ground(site: Site, source: GroundSource) -> list[str]:
+def describe_ground(site: Site, source: GroundSource, words: Words = ENGLISH) -> list[str]:
     """Lines about the ground as it was read: cells, heights, and what is missing inside the field."""
-    return list(_facts(_ground_facts(site, source)))
+    return list(_facts(_ground_facts(site, source, words), words))
 
 
-def describe_slope(design: Design, site: Site, terrain: Terrain) -> list[str]:
+def describe_slope(design: Design, site: Site, terrain: Terrain, words: Words = ENGLISH) -> list[str]:
     """Lines about the slope inside the field: percentiles and a histogram by share of the area."""
     slope = 100.0 * known_in_field(terrain.slope, site)
     if len(slope) == 0:
-        return ["slope         unknown inside the field"]
-    low, middle, high = np.percentile(slope, (5, 50, 95))
-    spread = f"median {middle:.1f} %; nine tenths of the field between {low:.1f} and {high:.1f} %"
-    steep = float((slope > design.ground.max_slope_pct).mean()) * 100
+        return list(_facts([(say("slope"), words(say("unknown inside the field")))], words))
+    low, middle, high = (float(one) for one in np.percentile(slope, (5, 50, 95)))
+    spread = say(
+        "median {middle:.1f} %; nine tenths of the field between {low:.1f} and {high:.1f} %; steepest {steepest:.1f} %"
+    )
+    steep = say("{share:.1f} % of the field is steeper than ground.max_slope_pct {most:g}")
+    most = design.ground.max_slope_pct
+    smoothing = say("{length:.1f} m (standard deviation) before slope is taken")
     facts = [
-        ("slope", f"{spread}; steepest {slope.max():.1f} %"),
-        (
-            "too steep",
-            f"{steep:.1f} % of the field is steeper than ground.max_slope_pct {design.ground.max_slope_pct:g}",
-        ),
-        ("smoothing", f"{terrain.smoothing_m:.1f} m (standard deviation) before slope is taken"),
+        (say("slope"), words(spread, middle=middle, low=low, high=high, steepest=float(slope.max()))),
+        (say("too steep"), words(steep, share=100 * float((slope > most).mean()), most=most)),
+        (say("smoothing"), words(smoothing, length=terrain.smoothing_m)),
     ]
-    return [*_facts(facts), *histogram(slope)]
+    return [*_facts(facts, words), *histogram(slope, words)]
 
 
-def describe_plantable(ground: Ground, sd_m2: float) -> list[str]:
+def describe_plantable(ground: Ground, sd_m2: float, words: Words = ENGLISH) -> list[str]:
     """Lines about the ground that may be planted and what takes the rest; `sd_m2` is that of the field's area."""
-    whole = ground.boundary.area
     lost = ground.unplanted.groupby("reason", sort=False)["area_m2"].sum().sort_values(ascending=False)
-    taken = ", ".join(f"{reason_of(str(code)).words.lower()} {english_number(area)} m²" for code, area in lost.items())
-    share = 100.0 * ground.plantable.area / whole
-    plantable = f"{hectares_text(ground.plantable.area, sd_m2)} ({share:.1f} %) before rows are laid"
-    return list(_facts([("plantable", plantable), ("not planted", taken or "nothing")]))
+    one = say("{reason} {area:.0f} m²")
+    taken = [
+        words(one, reason=words(reason_of(str(code)).words).lower(), area=float(area)) for code, area in lost.items()
+    ]
+    plantable = words(
+        say("{area} ha ({share:.1f} %) before rows are laid"),
+        area=words.hectares(ground.plantable.area, sd_m2),
+        share=100.0 * ground.plantable.area / ground.boundary.area,
+    )
+    told = ", ".join(taken) or words(say("nothing"))
+    return list(_facts([(say("plantable"), plantable), (say("not planted"), told)], words))
 
 
-def describe_difficulty(difficulty: Difficulty) -> list[str]:
+def describe_difficulty(difficulty: Difficulty, words: Words = ENGLISH) -> list[str]:
     """Lines about which limit of the rows the ground will reach first."""
-    return list(_facts([("for rows", difficulty.sentence)]))
+    return list(_facts([(say("for rows"), words.again(difficulty.sentence))], words))
 
 
-def describe_findings(findings: Iterable[Finding]) -> list[str]:
+def describe_findings(findings: Iterable[Finding], words: Words = ENGLISH) -> list[str]:
     """Lines about what was changed while reading, and what to look at."""
     lines: list[str] = []
     told = list(dict.fromkeys(f for f in findings if f.where != "working CRS"))
+    line = say("{name}: {text}")
     for level, heading in _HEADINGS.items():
-        found = [f for f in told if f.level == level]
+        found = [
+            words(line, name=about_words(f.where, words), text=words.again(f.text)) for f in told if f.level == level
+        ]
         if found:
-            lines += ["", f"{heading}:", *(f"  {f.where}: {f.text}" for f in found)]
+            lines += ["", words(say("{head}:"), head=words(heading)), *(f"  {text}" for text in found)]
     return lines
 
 
@@ -111,7 +134,7 @@ def cells_inside(grid: Grid, site: Site) -> NDArray[np.bool_]:
     return inside
 
 
-def histogram(slope_pct: Floats) -> list[str]:
+def histogram(slope_pct: Floats, words: Words = ENGLISH) -> list[str]:
     """Text bars of the share of the field in each class of slope, up to the steepest class that occurs.
 
     >>> histogram(np.array([1.0, 1.0, 1.0, 3.0]))[0].split()
@@ -122,89 +145,104 @@ def histogram(slope_pct: Floats) -> list[str]:
     lines = []
     for i in range(int(np.nonzero(counts)[0].max()) + 1):
         low, high = SLOPE_EDGES_PCT[i : i + 2]
-        label = f"{low:3.0f} -{high:3.0f} %" if np.isfinite(high) else f"over{low:3.0f} %"
-        lines.append(f"    {label:<10} {'#' * round(share[i] * _BAR):<{_BAR}} {share[i] * 100:5.1f} %")
+        label = f"{low:3.0f} -{high:3.0f} %" if np.isfinite(high) else words(say("over {low:.0f} %"), low=low)
+        percent = words.number(share[i] * 100, 1).rjust(5)
+        lines.append(f"    {label:<10} {'#' * round(share[i] * _BAR):<{_BAR}} {percent} %")
     return lines
 
 
-def _facts(facts: Iterable[tuple[str, str]]) -> Iterator[str]:
+def _facts(facts: Iterable[tuple[str, str]], words: Words) -> Iterator[str]:
     for name, text in facts:
-        first, *more = textwrap.wrap(text, _WIDTH - 14) or [""]
-        yield f"{name:<13} {first}"
+        first, *more = textwrap.wrap(text, _WIDTH - 14, break_on_hyphens=False) or [""]
+        yield f"{words(name):<13} {first}"
         yield from (f"{'':<13} {line}" for line in more)
 
 
-def _site_facts(design: Design, site: Site) -> Iterator[tuple[str, str]]:
-    yield "field", site.name
+def _site_facts(design: Design, site: Site, words: Words) -> Iterator[tuple[str, str]]:
+    yield say("field"), site.name
     for finding in site.findings:
         if finding.where == "working CRS":
-            yield "CRS", finding.text
+            yield say("CRS"), words.again(finding.text)
     point = site.boundary.representative_point()
     lon, lat = to_lonlat(point.x, point.y, site.crs)
-    yield "place", f"{_degrees(float(lat), 'NS')}, {_degrees(float(lon), 'EW')}"
-    yield "area", _area(site)
-    yield "boundary", _shape(site)
+    yield say("place"), f"{_degrees(float(lat), _NORTH_SOUTH, words)}, {_degrees(float(lon), _EAST_WEST, words)}"
+    yield say("area"), _area(site, words)
+    yield say("boundary"), _shape(site, words)
     for one in site.exclusions:
-        inside = one.area.intersection(site.boundary).area
-        size = f"{2 * one.buffer_m:g} m wide" if one.kind == "track" else f"{one.buffer_m:g} m kept free around it"
-        yield one.kind, f"'{one.name}', {size}, {english_number(inside)} m² of the field"
+        yield _drawn(one, site, words)
     if site.guides:
-        yield "guides", ", ".join(f"{line.length:.0f} m" for line in site.guides)
+        yield say("guides"), ", ".join(words("{length:.0f} m", length=line.length) for line in site.guides)
     if site.outlet is not None:
-        yield "outlet", f"{site.outlet.geom_type}, {site.outlet.distance(site.boundary):.0f} m from the field"
-    yield "rows", f"{design.rows.method}, every {design.rows.spacing_m:g} m"
+        away = say("{shape}, {distance:.0f} m from the field")
+        yield say("outlet"), words(away, shape=site.outlet.geom_type, distance=site.outlet.distance(site.boundary))
+    every = say("{method}, every {spacing:g} m")
+    yield say("rows"), words(every, method=words(_METHODS[design.rows.method]), spacing=design.rows.spacing_m)
 
 
-def _degrees(value: float, sides: str) -> str:
+def _drawn(one: Exclusion, site: Site, words: Words) -> tuple[str, str]:
+    """Say what is drawn on the field, how wide it is, and what it takes of the field."""
+    if one.kind == "track":
+        kind, message = say("track"), say("'{name}', {width:g} m wide, {area:.0f} m² of the field")
+    else:
+        kind = say("exclusion")
+        message = say("'{name}', {width:g} m kept free around it, {area:.0f} m² of the field")
+    width = 2 * one.buffer_m if one.kind == "track" else one.buffer_m
+    return kind, words(message, name=one.name, width=width, area=one.area.intersection(site.boundary).area)
+
+
+def _degrees(value: float, sides: tuple[str, str], words: Words) -> str:
     """Write degrees with the side of the equator or the first meridian.
 
-    >>> _degrees(-15.5, "NS")
+    >>> _degrees(-15.5, _NORTH_SOUTH, ENGLISH)
     '15.500000 S'
     """
-    return f"{abs(value):.6f} {sides[0] if value >= 0 else sides[1]}"
+    return words(sides[0] if value >= 0 else sides[1], degrees=abs(value))
 
 
-def _area(site: Site) -> str:
+def _area(site: Site, words: Words) -> str:
+    message = say("{area} ha: {plane:.0f} m² on the map plane, {geodesic:.0f} m² on the ellipsoid")
     plane, geodesic = site.boundary.area, geodesic_area_m2(site.boundary, site.crs)
-    told = f"{english_number(plane)} m² on the map plane, {english_number(geodesic)} m² on the ellipsoid"
-    return f"{hectares_text(plane, site.area_sd_m2)}: {told}"
+    return words(message, area=words.hectares(plane, site.area_sd_m2), plane=plane, geodesic=geodesic)
 
 
-def _shape(site: Site) -> str:
+def _shape(site: Site, words: Words) -> str:
     parts = site.boundary.geoms
     holes = sum(len(part.interiors) for part in parts)
-    return f"{len(parts)} part(s), {holes} hole(s), perimeter {site.boundary.length:.0f} m"
+    message = say("{parts} part(s), {holes} hole(s), perimeter {length:.0f} m")
+    return words(message, parts=len(parts), holes=holes, length=site.boundary.length)
 
 
-def _ground_facts(site: Site, source: GroundSource) -> Iterator[tuple[str, str]]:
-    yield "ground", source.description
+def _ground_facts(site: Site, source: GroundSource, words: Words) -> Iterator[tuple[str, str]]:
+    yield meant("heights", "ground"), words.again(source.description)
     if source.contours is not None:
         heights = source.contours["elevation_m"]
-        yield (
-            "contours",
-            (f"{len(heights)} line(s), {heights.nunique()} level(s) from {heights.min():g} to {heights.max():g} m"),
-        )
+        message = say("{n} line(s), {levels} level(s) from {low:g} to {high:g} m")
+        told = {"n": len(heights), "levels": heights.nunique(), "low": heights.min(), "high": heights.max()}
+        yield say("contours"), words(message, **told)
     grid = source.heights if source.heights is not None else source.slope
     if grid is None:
         return
-    yield from _cell_facts(site, grid)
+    yield from _cell_facts(site, grid, words)
     known = known_in_field(grid, site)
     if source.heights is not None and len(known):
-        yield "heights", f"{known.min():.2f} to {known.max():.2f} m in the field ({np.ptp(known):.2f} m apart)"
+        message = say("{low:.2f} to {high:.2f} m in the field ({apart:.2f} m apart)")
+        yield say("heights"), words(message, low=known.min(), high=known.max(), apart=np.ptp(known))
     if source.slope is not None:
-        yield "aspect", "given" if source.aspect_deg is not None else "not given: slope carries no direction"
+        given = say("given") if source.aspect_deg is not None else say("not given: slope carries no direction")
+        yield say("aspect"), words(given)
 
 
-def _cell_facts(site: Site, grid: Grid) -> Iterator[tuple[str, str]]:
+def _cell_facts(site: Site, grid: Grid, words: Words) -> Iterator[tuple[str, str]]:
     inside = cells_inside(grid, site)
     unknown = inside & ~np.isfinite(grid.values)
     share = 100.0 * unknown.sum() / max(int(inside.sum()), 1)
-    yield "cells", f"{grid.cell_m:g} m wide, {int(inside.sum())} in the field, {share:.2f} % of them without data"
-    for text in largest_gaps(grid, unknown):
-        yield "gap", text
+    message = say("{cell:g} m wide, {n} in the field, {share:.2f} % of them without data")
+    yield say("cells"), words(message, cell=grid.cell_m, n=int(inside.sum()), share=share)
+    for text in largest_gaps(grid, unknown, words):
+        yield say("gap"), text
 
 
-def largest_gaps(grid: Grid, unknown: NDArray[np.bool_], most: int = 5) -> list[str]:
+def largest_gaps(grid: Grid, unknown: NDArray[np.bool_], words: Words = ENGLISH, most: int = 5) -> list[str]:
     """Say where in the field data are missing, the largest places first."""
     labels, count = ndimage.label(unknown, structure=np.ones((3, 3)))
     if count == 0:
@@ -217,10 +255,16 @@ def largest_gaps(grid: Grid, unknown: NDArray[np.bool_], most: int = 5) -> list[
         height, width = (s.stop - s.start for s in (rows, columns))
         x, y = grid.x[columns].mean(), grid.y[rows].mean()
         lon, lat = to_lonlat(x, y, grid.known_crs)
-        told.append(
-            f"around {x:.0f} E {y:.0f} N ({_degrees(float(lat), 'NS')}, {_degrees(float(lon), 'EW')}): {english_number(sizes[label] * grid.cell_m**2)} m², "
-            f"{width * grid.cell_m:.0f} m wide and {height * grid.cell_m:.0f} m high"
+        message = say(
+            "around {x} E {y} N ({lat}, {lon}): {area:.0f} m², {width:.0f} m wide and {height:.0f} m from north to south"
         )
+        told.append(
+            words(
+                message, x=f"{x:.0f}", y=f"{y:.0f}", lat=_degrees(float(lat), _NORTH_SOUTH, words),
+                lon=_degrees(float(lon), _EAST_WEST, words), area=sizes[label] * grid.cell_m**2,
+                width=width * grid.cell_m, height=height * grid.cell_m,
+            )
+        )  # fmt: skip
     if count > most:
-        told.append(f"and {count - most} more")
+        told.append(words(say("and {n} more"), n=count - most))
     return told

@@ -8,8 +8,10 @@ from collections.abc import Iterable, Sequence
 
 import pandas as pd
 
+from geoagro.outputs.report.cell_words import unit_words
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.measures import Measure
-from geoagro.values.words import english_number
+from geoagro.values.words import say
 
 _WIDTH = 110
 
@@ -25,15 +27,18 @@ def columns(lines: Iterable[tuple[str, str]]) -> str:
     )
 
 
-def number(value: float) -> str:
+def number(value: float, words: Words = ENGLISH) -> str:
     """Whole numbers whole, others to three digits that count.
 
     >>> number(1234.0), number(0.98765), number(4.5012)
     ('1,234', '0.988', '4.5')
     """
-    if not math.isfinite(value):
-        return "unknown" if math.isnan(value) else "no limit"
-    return f"{value:,.0f}" if float(value).is_integer() else f"{value:,.3g}" if abs(value) < 1000 else f"{value:,.0f}"
+    if math.isnan(value):
+        return words(say("unknown"))
+    text = f"{value:.3g}"
+    if float(value).is_integer() or abs(value) >= 1000 or "e" in text:
+        return words.number(value)
+    return words.number(float(text), len(text.partition(".")[2]))
 
 
 def grid(rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
@@ -50,33 +55,37 @@ def paragraph(text: str) -> str:
     return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
-def measures(found: Iterable[Measure]) -> str:
+def measures(found: Iterable[Measure], words: Words = ENGLISH) -> str:
     """Put measures under each other; shares in percent."""
-    return columns((measure.words, _figure(measure.value, measure.quantity.unit)) for measure in found)
+    return columns((words(measure.words), figure(measure, words)) for measure in found)
 
 
-def _figure(value: float, unit: str) -> str:
-    return _percent(value) if unit == "share" else f"{number(value)} {unit}".strip()
+def figure(measure: Measure, words: Words = ENGLISH) -> str:
+    """Write a measure with its unit; one without a value, or without an end, in a word."""
+    value, unit = measure.value, measure.quantity.unit
+    if math.isnan(value):
+        return words(say("unknown"))
+    if math.isinf(value):
+        return words(measure.quantity.endless)
+    if unit == "share":
+        return words("{share:.1f} %", share=100 * value)
+    return f"{number(value, words)} {unit_words(unit, words)}".strip()
 
 
-def _percent(share: float) -> str:
-    return "unknown" if math.isnan(share) else f"{100 * share:.1f} %"
-
-
-def costs(table: pd.DataFrame) -> str:
+def costs(table: pd.DataFrame, words: Words = ENGLISH) -> str:
     """Lines of table LIMIT_COSTS: ground, share and the setting that asks for it, before and because of rows."""
     parts = [
-        ("before rows, % of the field", table[table["part_of"] == "field"]),
-        ("because of rows, % of the plantable ground", table[table["part_of"] == "plantable"]),
-        ("path where a bed could be, % of the plantable ground", table[table["part_of"] == "paths"]),
+        (say("before rows, % of the field"), table[table["part_of"] == "field"]),
+        (say("because of rows, % of the plantable ground"), table[table["part_of"] == "plantable"]),
+        (say("path where a bed could be, % of the plantable ground"), table[table["part_of"] == "paths"]),
     ]
     lines = [
-        (words, f"{english_number(area)} m²", f"{pct:.1f} %", setting)
+        (words.again(reason), words("{area:.0f} m²", area=area), words("{share:.1f} %", share=share), setting)
         for _, part in parts
-        for words, area, pct, setting in part[["words", "area_m2", "share_pct", "setting"]].itertuples(index=False)
+        for reason, area, share, setting in part[["words", "area_m2", "share_pct", "setting"]].itertuples(index=False)
     ]
     if not lines:
-        return "  none"
+        return "  " + words(say("none"))
     widths = [max(len(line[k]) for line in lines) for k in range(3)]
     texts = [
         f"    {w:<{widths[0]}}  {a:>{widths[1]}}  {p:>{widths[2]}}  {s}".rstrip() for w, a, p, s in lines
@@ -84,6 +93,6 @@ def costs(table: pd.DataFrame) -> str:
     out, start = [], 0
     for heading, part in parts:
         if len(part):
-            out += [f"  {heading}", *texts[start : start + len(part)]]
+            out += [f"  {words(heading)}", *texts[start : start + len(part)]]
         start += len(part)
     return "\n".join(out)

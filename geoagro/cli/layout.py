@@ -12,6 +12,7 @@ from geoagro.cli.habits.arguments import design_argument, folder_option
 from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figure, tell_files, tell_findings, tell_measures
 from geoagro.errors import DesignError
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from geoagro.light.records.bed_light import BedLight
@@ -44,12 +45,12 @@ def command(design: Path, output: Path | None, locale: str | None) -> None:
     asked = read_design(design)
     words = words_of(locale, asked)
     hold(output or asked.folder / asked.output.folder)
-    with shown_progress() as progress, located(design):
+    with shown_progress(words) as progress, located(design):
         done = lay_out_and_write(design, output, progress, words)
     tell_layout(done)
-    click.echo(layout_summary(done.laid, done.written))
+    click.echo(layout_summary(done.laid, done.written, words))
     if done.recipe is None:
-        click.echo(f"\nThe recipe wasn't analysed: {done.missing}")
+        click.echo("\n" + words(say("The recipe wasn't analysed: {why}"), why=done.missing))
     else:
         for line in [*recipe_lines(done.recipe, words), *(_company_told(done, words))]:
             click.echo(line)
@@ -117,7 +118,8 @@ def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress, wor
     edited = edited_layers(folder)
     if edited:
         kept = keep_edited(folder)
-        click.echo(f"{', '.join(edited)} of the last layout had been edited; it is kept as {kept}.", err=True)
+        message = say("{layers} of the last layout had been edited; it is kept as {path}.")
+        click.echo(words(message, layers=", ".join(edited), path=str(kept)), err=True)
     light = (company[1], company[0]) if company is not None and company[1] is not None else None
     written = write_layout(laid, folder, design_file=design, more=more, light=light, words=words, progress=progress)
     return Done(laid, recipe, missing, company, written)

@@ -7,8 +7,9 @@ from pathlib import Path
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
-from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.language import design_and_words, locale_option
 from geoagro.cli.habits.told import tell_files
+from geoagro.values.words import say
 
 
 @click.command("map")
@@ -29,12 +30,13 @@ def command(design: Path, folder: Path | None, locale: str | None) -> None:
     from geoagro.outputs.report.files import write_map
     from geoagro.outputs.report.maps import MapData
 
-    with shown_progress() as progress:
-        found = open_approved(design, folder, progress=progress)
-        words = words_of(locale, found.design)
+    asked, words = design_and_words(design, locale)
+    with shown_progress(words) as progress:
+        found = open_approved(design, folder, progress=progress, words=words, read=asked)
         account = pipeline.account_of(found.laid, found.design.report, progress=progress)
         stakes, plots = earlier_marks(found.folder, found.laid.crs), earlier_plots(found.folder, found.laid.crs)
         data = MapData(found.laid, found.terrain, words, stakes=stakes, sample_plots=plots)
         path = write_map(account, data, found.folder)
     tell_files([path])
-    click.echo(f"wrote {path} ({path.stat().st_size / 1e6:.1f} MB); open it in any browser, no network needed")
+    message = say("wrote {path} ({size:.1f} MB); open it in any browser, no network needed")
+    click.echo(words(message, path=str(path), size=path.stat().st_size / 1e6))

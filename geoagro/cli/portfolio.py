@@ -69,13 +69,13 @@ def command(  # noqa: PLR0917
         written = write_portfolio(portfolio, rule, [], folder, title=title, words=words)
         _tell(portfolio, written, words)
         if database is not None:
-            _put(store, database, title)
+            _put(store, database, title, words)
         return
     if database is not None:
         raise click.UsageError("--to takes the folder that `geoagro batch` wrote, not design files")
-    with shown_progress() as progress:
+    with shown_progress(words) as progress:
         for design in designs:
-            found = open_approved(design, None, progress=progress, ground=False)
+            found = open_approved(design, None, progress=progress, ground=False, words=words)
             account = pipeline.account_of(found.laid, found.design.report, progress=progress)
             accounts.append(account)
             maps[account.name] = MapData(found.laid, None, words)
@@ -107,13 +107,13 @@ def _from_store(folder: Path) -> Portfolio:
     return pipeline.portfolio_from_store(store.fields, store.crops)
 
 
-def _put(folder: Path, database: str, title: str) -> None:
+def _put(folder: Path, database: str, title: str, words: Words) -> None:
     from geoagro.inputs.laid.store import read_store_lines
     from geoagro.outputs.portfolio.database import write_database
 
     lines = read_store_lines(folder)
     count = write_database(lines.fields, lines.crops, database, portfolio=title)
-    click.echo(f"put {count} fields into the database, under '{title}'")
+    click.echo(words(say("put {n} fields into the database, under '{title}'"), n=count, title=title))
 
 
 def _tell(portfolio: Portfolio, written: list[Path], words: Words) -> None:

@@ -55,10 +55,10 @@ def command(
     site = read_site(asked)
     pipeline.refuse_what_cannot_fit(asked, site, None)
     source = read_ground_source(asked, site)
-    with shown_progress() as progress, located(design):
+    with shown_progress(words) as progress, located(design):
         plan = pipeline.rows_of(asked, site, source, progress=progress)
         written = list(write_rows(plan, folder, words=words, progress=progress))
-        text = rows_summary(plan, written)
+        text = rows_summary(plan, written, words)
     tell_files(written)
     tell_measures(plan.quality)
     tell_findings([*plan.site.findings, *plan.ground.findings, *plan.rows.findings])

@@ -6,51 +6,60 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from geoagro.cli.columns import costs, measures, number, paragraph
+from geoagro.cli.habits.language import files_told, finding_line, headed, titled
+from geoagro.outputs.report.cell_words import unit_words
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.rows.records.plan import RowPlan
-from geoagro.values.measures import hectares_text
+from geoagro.values.words import say
 
 _USE = {
-    "rows.gpkg": "rows, pieces cut away, unserved ground, which limit the ground reaches first; for a GIS viewer",
-    "rows.png": "the rows on one page; look at this first",
-    "difficulty.png": "how hard the ground is for rows, as two maps",
-    "difficulty.tif": "the same as a raster of three bands",
+    "rows.gpkg": say("rows, pieces cut away, unplanted ground, which limit the ground reaches first; for a GIS viewer"),
+    "rows.png": say("the rows on one page; look at this first"),
+    "difficulty.png": say("how hard the ground is for rows, as two maps"),
+    "difficulty.tif": say("the same as a raster of three bands"),
 }
 
 
-def rows_summary(plan: RowPlan, written: Iterable[Path]) -> str:
+def rows_summary(plan: RowPlan, written: Iterable[Path], words: Words = ENGLISH) -> str:
     """Measures of the rows, what each limit costs, what the ground demands, and where the result is."""
     return "\n\n".join(
         [
-            _title(plan.site.name),
-            *_by_hand(plan),
-            f"Rows ({_ground(plan)})\n" + measures(plan.quality),
-            "Ground without rows, and the limit that costs it\n" + costs(plan.costs),
-            "How hard the ground is for rows\n" + _difficulty(plan),
-            "Result\n" + _files(written),
+            titled(plan.site.name),
+            *_by_hand(plan, words),
+            f"{_head(plan, words)}\n" + measures(plan.quality, words),
+            headed(say("Ground without rows, and the limit that costs it"), costs(plan.costs, words), words),
+            headed(say("How hard the ground is for rows"), _difficulty(plan, words), words),
+            files_told(written, _USE, words),
         ]
     )
 
 
-def _ground(plan: RowPlan) -> str:
+def _head(plan: RowPlan, words: Words) -> str:
     areas = (plan.ground.plantable.area, plan.ground.boundary.area)
-    ready, whole = (hectares_text(area, plan.site.area_sd_m2) for area in areas)
-    return f"{ready} of {whole} can be planted"
+    ready, whole = (words.hectares(area, plan.site.area_sd_m2) for area in areas)
+    return words(say("Rows ({ready} ha of {whole} ha can be planted)"), ready=ready, whole=whole)
 
 
-def _by_hand(plan: RowPlan) -> list[str]:
+def _by_hand(plan: RowPlan, words: Words) -> list[str]:
     """How much of each row and guide drawn by hand is followed and why not more, and each limit that they break."""
     found = [f for f in (*plan.site.findings, *plan.ground.findings, *plan.rows.findings) if f.level != "note"]
     found += plan.rows.by_hand.findings if plan.rows.by_hand else ()
-    return ["Look at\n" + "\n".join(paragraph(f"{f.level}: {f.where}: {f.text}") for f in found)] if found else []
+    lines = "\n".join(paragraph(finding_line(f, words)) for f in found)
+    return [headed(say("Look at"), lines, words)] if found else []
 
 
-def _difficulty(plan: RowPlan) -> str:
+def _difficulty(plan: RowPlan, words: Words) -> str:
     if plan.difficulty is None:
-        return paragraph("Unknown: it needs heights, and the design gives slope without direction.")
+        return paragraph(words(say("Unknown: it needs heights, and the design gives slope without direction.")))
     table = plan.difficulty.summary
-    lines = [("10 % below", "half below", "90 % below", "", "")]
+    heads = (say("10 % below"), say("half below"), say("90 % below"))
+    lines = [(*map(words, heads), "", "")]
     lines += [
-        (*(number(row[k]) for k in ("p10", "p50", "p90")), row["unit"], row["definition"])
+        (
+            *(number(row[k], words) for k in ("p10", "p50", "p90")),
+            unit_words(row["unit"], words),
+            words.again(row["definition"]),
+        )
         for row in table.to_dict("records")
     ]
     widths = [max(len(line[k]) for line in lines) for k in range(4)]
@@ -58,12 +67,4 @@ def _difficulty(plan: RowPlan) -> str:
         ("  " + "  ".join(line[k].rjust(widths[k]) for k in range(3)) + f"  {line[3]:<{widths[3]}}  {line[4]}").rstrip()
         for line in lines
     )
-    return f"{paragraph(plan.difficulty.sentence)}\n\n{body}"
-
-
-def _title(text: str) -> str:
-    return f"{text}\n" + "=" * len(text)
-
-
-def _files(written: Iterable[Path]) -> str:
-    return "\n".join(f"  {path}\n    {_USE.get(path.name, '')}".rstrip() for path in written)
+    return f"{paragraph(words.again(plan.difficulty.sentence))}\n\n{body}"

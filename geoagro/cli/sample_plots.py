@@ -9,7 +9,7 @@ import click
 import geopandas as gpd
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option, gone_option
-from geoagro.cli.habits.language import locale_option, say_written, words_of
+from geoagro.cli.habits.language import design_and_words, locale_option, say_written
 from geoagro.cli.habits.told import tell_figures, tell_files
 from geoagro.cli.numbers import Finite
 from geoagro.values.words import say
@@ -77,11 +77,11 @@ def command(
     crops asked for) in each plot, then run `geoagro survey DESIGN SURVEY --covers plots` (with the same --crop).
     """
     from geoagro import pipeline
-    from geoagro.cli.laid import design_and_layout
+    from geoagro.cli.laid import layout_of
     from geoagro.outputs.stakes.plot_files import write_plots
 
-    asked, laid, folder = design_and_layout(design, output)
-    words = words_of(locale, asked)
+    asked, words = design_and_words(design, locale)
+    laid, folder = layout_of(asked, output, words)
     plots, size = pipeline.plots_of(
         laid.beds(),
         _chosen(laid.plants(), crops),

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
-from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.language import design_and_words, locale_option
 from geoagro.cli.habits.told import tell_figure, tell_files, tell_finding
 
 
@@ -28,9 +28,9 @@ def command(design_file: Path, output: Path | None, locale: str | None) -> None:
     from geoagro.outputs.season.files import check_season_folder, write_season
     from geoagro.values.base.records import records
 
-    with shown_progress() as progress:
-        job = read_and_plan(design_file, output, progress)
-        words = words_of(locale, job.design)
+    design, words = design_and_words(design_file, locale)
+    with shown_progress(words) as progress:
+        job = read_and_plan(design, design_file, output, progress)
         check_season_folder(job.folder)
         written = write_season(job.plan, job.beds, job.crs, job.folder, words=words, progress=progress)
     tell_files(written)

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from geoagro.cli.habits.language import files_told, titled
 from geoagro.outputs.words.say import Words
 from geoagro.season.records.figures import TOLD
 from geoagro.season.records.tables import SeasonPlan
@@ -20,18 +21,18 @@ _MARKS = {"warning": "!", "caution": "*", "note": "-"}
 def season_summary(plan: SeasonPlan, written: Iterable[Path], words: Words) -> str:
     """Key figures, what to know first, and where the result is."""
     title = words(say("Crop and work plan from {day} over {years} years"), day=plan.start, years=plan.rule.years)
-    head = f"{plan.name}: {title}"
+    head = words(say("{name}: {text}"), name=plan.name, text=title)
     told = plan.figures.set_index("key").loc[list(TOLD)]
     return "\n\n".join(
         [
-            f"{head}\n" + "=" * len(head),
+            titled(head),
             _columns(
                 [(words(name), words(value)) for name, value in zip(told["figure"], told["reading"], strict=True)]
             ),
             words(say("What to know first"))
             + "\n"
             + "\n".join(_finding(row, words) for row in plan.findings.itertuples()),
-            "Result\n" + "\n".join(f"  {path}" for path in written),
+            files_told(written, {}, words),
         ]
     )
 
@@ -48,5 +49,6 @@ def _columns(rows: list[tuple[str, str]]) -> str:
 
 
 def _finding(row: Any, words: Words) -> str:
-    text = f"{_MARKS[row.level]} {words(row.subject)}: {words(row.text)}"
+    told = words(say("{name}: {text}"), name=words(row.subject), text=words(row.text))
+    text = f"{_MARKS[row.level]} {told}"
     return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")

@@ -11,7 +11,6 @@ from geoagro import pipeline
 from geoagro.cli.holding import hold
 from geoagro.errors import DesignError
 from geoagro.inputs.design.crop_library import read_crop_library
-from geoagro.inputs.design.file import read_design
 from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.pipeline.sizes import refuse_reading
 from geoagro.season.records.tables import SeasonPlan
@@ -32,12 +31,11 @@ class SeasonJob:
     folder: Path
 
 
-def read_and_plan(design_file: Path, output: Path | None, progress: Progress) -> SeasonJob:
-    """Read the design and its written layout, and plan the season.
+def read_and_plan(design: Design, design_file: Path, output: Path | None, progress: Progress) -> SeasonJob:
+    """Read a design's written layout, and plan the season.
 
     Raises DesignError where the design has been changed since, in what shapes the layout.
     """
-    design = read_design(design_file)
     folder = output or design.folder / design.output.folder
     if folder.is_dir():
         hold(folder)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
-from geoagro.cli.habits.language import locale_option, say_written, words_of
+from geoagro.cli.habits.language import design_and_words, locale_option, say_written
 from geoagro.cli.habits.told import tell_files, tell_measures
 from geoagro.values.base.records import records
 from geoagro.values.design import Design
@@ -35,15 +35,15 @@ def command(design: Path, output: Path | None, fresh_names: bool, no_heights: bo
     an earlier run keep their names and places where the rows still run there.
     """
     from geoagro import pipeline
-    from geoagro.cli.laid import design_and_layout
+    from geoagro.cli.laid import layout_of
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.laid.stakes_file import earlier_marks
     from geoagro.outputs.stakes.files import write_stakes
 
-    asked, laid, folder = design_and_layout(design, output)
-    words = words_of(locale, asked)
+    asked, words = design_and_words(design, locale)
+    laid, folder = layout_of(asked, output, words)
     earlier = None if fresh_names else earlier_marks(folder, laid.crs)
-    with shown_progress() as progress:
+    with shown_progress(words) as progress:
         site, rows = laid.site(), laid.rows()
         terrain = None if no_heights else _terrain(asked, site, progress)
         beds = laid.beds()

@@ -6,55 +6,62 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from geoagro.cli.columns import columns, costs, grid, measures
-from geoagro.reports.records.kinds import ground_kind
+from geoagro.cli.habits.language import files_told, finding_line, headed, titled
+from geoagro.outputs.report.areas import item_words
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.layout import Layout
-from geoagro.values.measures import hectares_text
+from geoagro.values.words import meant, say
 from geoagro.values.zones import REST
 
 _USE = {
-    "layout.gpkg": "all layers and tables; open it in a GIS viewer, the layers come with their look",
-    "layout.png": "the field on one page; look at this first",
-    "light.png": "light on the beds by month, and what company leaves of yields",
+    "layout.gpkg": say("all layers and tables; open it in a GIS viewer, the layers come with their look"),
+    "layout.png": say("the field on one page; look at this first"),
+    "light.png": say("light on the beds by month, and what company leaves of yields"),
 }
 
 
-def layout_summary(layout: Layout, written: Iterable[Path]) -> str:
+def layout_summary(layout: Layout, written: Iterable[Path], words: Words = ENGLISH) -> str:
     """Areas, rows, plants, quality of the rows, what to look at in the inputs, and where the result is."""
     parts = [
-        f"{layout.site.name}\n" + "=" * len(layout.site.name),
-        "Areas\n" + _areas(layout),
-        "Plants\n" + _plants(layout),
-        _zones(layout),
-        "Rows\n" + _quality(layout),
-        "Unplanted ground, and the limit that costs it\n" + _costs(layout),
-        _findings(layout),
-        "Result\n" + _files(written),
+        titled(layout.site.name),
+        headed(say("Areas"), _areas(layout, words), words),
+        headed(say("Plants"), _plants(layout, words), words),
+        _zones(layout, words),
+        headed(say("Rows"), _quality(layout, words), words),
+        headed(say("Unplanted ground, and the limit that costs it"), _costs(layout, words), words),
+        _findings(layout, words),
+        files_told(written, _USE, words),
     ]
     return "\n\n".join(part for part in parts if part)
 
 
-def _areas(layout: Layout) -> str:
+def _areas(layout: Layout, words: Words) -> str:
     """Areas in hectares; a part is set in under its whole."""
     table = layout.tables.area_summary
     depth: dict[str, int] = {}
     lines = []
     for item, whole, area in table[["item", "part_of", "area_m2"]].itertuples(index=False):
         depth[item] = depth.get(whole, -1) + 1
-        lines.append(("  " * depth[item] + ground_kind(item).words, hectares_text(area, layout.site.area_sd_m2)))
+        area_ha = words.hectares(area, layout.site.area_sd_m2)
+        lines.append(("  " * depth[item] + item_words(item, words), f"{area_ha} ha"))
     return columns(lines)
 
 
-def _plants(layout: Layout) -> str:
+def _plants(layout: Layout, words: Words) -> str:
     """Count planting points, plants standing at once and plantings in all, by crop."""
     table = layout.tables.crop_summary
     counts = ("plants", "standing_at_once", "all_plantings")
-    rows = [[str(row["crop"]), *(f"{row[name]:,}" for name in counts)] for row in table.to_dict("records")]
-    total = [f"{int(table[name].sum()):,}" for name in counts]
-    at_once = _at_once(layout)
-    return grid([["", "points", "at once", "planted in all"], *rows, ["all", total[0], f"{at_once:,}", total[2]]])
+    rows = [
+        [words.crop(str(row["crop"])), *(words.number(row[name]) for name in counts)]
+        for row in table.to_dict("records")
+    ]
+    points, _, plantings = (words.number(int(table[name].sum())) for name in counts)
+    heads = (say("points"), say("at once"), say("planted in all"))
+    total = [words(meant("sum", "all")), points, words.number(_at_once(layout)), plantings]
+    return grid([["", *map(words, heads)], *rows, total])
 
 
-def _zones(layout: Layout) -> str:
+def _zones(layout: Layout, words: Words) -> str:
     """Ground, rows and plants by zone, the rest of the field last."""
     if layout.zones is None:
         return ""
@@ -62,12 +69,13 @@ def _zones(layout: Layout) -> str:
     inside = layout.zones.zones.to_dict("records")
 
     def ha(zone: str) -> str:
-        return hectares_text(areas.get(zone, 0.0), layout.site.area_sd_m2).removesuffix(" ha")
+        return words.hectares(areas.get(zone, 0.0), layout.site.area_sd_m2)
 
-    rows = [[z["zone"], z["purpose"], ha(z["zone"]), f"{z['plants']:,}"] for z in inside]
+    rows = [[z["zone"], words.again(z["purpose"]), ha(z["zone"]), words.number(z["plants"])] for z in inside]
     left = layout.plants.count - sum(z["plants"] for z in inside)
-    rows.append([REST, "", ha(REST), f"{left:,}"])
-    return "Zones\n" + grid([["", "purpose", "ha", "points"], *rows])
+    rows.append([words(REST), "", ha(REST), words.number(left)])
+    heads = ["", words(say("purpose")), "ha", words(say("points"))]
+    return headed(say("Zones"), grid([heads, *rows]), words)
 
 
 def _at_once(layout: Layout) -> int:
@@ -77,25 +85,23 @@ def _at_once(layout: Layout) -> int:
     return timeline_of(layout.design, layout.plants, crops_of(layout.design, read_crop_library())).most_at_once()
 
 
-def _quality(layout: Layout) -> str:
+def _quality(layout: Layout, words: Words) -> str:
     """Measures that tell most."""
     found = layout.tables.layout_quality
     told = found.told()
     rest = len(found) - len(told)
-    return measures(told) + (f"\n  and {rest} more in the table layout_quality" if rest else "")
+    more = words(say("and {n} more in the table layout_quality"), n=rest)
+    return measures(told, words) + (f"\n  {more}" if rest else "")
 
 
-def _costs(layout: Layout) -> str:
+def _costs(layout: Layout, words: Words) -> str:
     """Unplanted ground by reason; beds and paths are laid by now, so narrow alleys count as well."""
     from geoagro.pipeline import limit_costs_of
 
-    return costs(limit_costs_of(layout.design, layout.ground, layout.unplanted, layout.beds))
+    return costs(limit_costs_of(layout.design, layout.ground, layout.unplanted, layout.beds), words)
 
 
-def _findings(layout: Layout) -> str:
+def _findings(layout: Layout, words: Words) -> str:
     worth = [f for f in layout.findings if f.level != "note"]
-    return "Look at\n" + "\n".join(f"  {f.level}: {f.where}: {f.text}" for f in worth) if worth else ""
-
-
-def _files(written: Iterable[Path]) -> str:
-    return "\n".join(f"  {path}\n    {_USE.get(path.name, '')}".rstrip() for path in written)
+    lines = "\n".join(f"  {finding_line(f, words)}" for f in worth)
+    return headed(say("Look at"), lines, words) if worth else ""

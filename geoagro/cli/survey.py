@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
-from geoagro.cli.habits.language import finding_line, locale_option, say_written, words_of
+from geoagro.cli.habits.language import design_and_words, finding_line, locale_option, say_written
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
 from geoagro.cli.numbers import Finite
 from geoagro.values.base.records import Record, records
@@ -79,13 +79,13 @@ def command(
     layout, under its day; nothing that stands there is written over, and the layout stays as it is.
     """
     from geoagro import pipeline
-    from geoagro.cli.laid import design_and_layout
+    from geoagro.cli.laid import layout_of
     from geoagro.inputs.laid.stakes_file import earlier_marks, read_marks, read_plots
     from geoagro.inputs.survey.file import read_survey
     from geoagro.outputs.stakes.survey_files import write_survey
 
-    asked, laid, folder = design_and_layout(design, output)
-    words = words_of(locale, asked)
+    asked, words = design_and_words(design, locale)
+    laid, folder = layout_of(asked, output, words)
     known = earlier_marks(folder, laid.crs)
     names = frozenset() if known is None else frozenset(known["stake"])
     reading = [repair for repair in repairs if repair != _SHIFT]

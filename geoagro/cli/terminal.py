@@ -5,21 +5,24 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from geoagro.cli.habits.told import is_quiet
 from geoagro.values.progress import Progress
 
+if TYPE_CHECKING:
+    from geoagro.outputs.words.say import Words
+
 _PARTS = 100
 _LABEL_WIDTH = 34
 
 
 @contextmanager
-def shown_progress() -> Iterator[Progress]:
-    """Give a Progress that shows where the work is; the last bar is closed when the block ends."""
-    steps = _Nothing() if is_quiet() else _Bars() if sys.stderr.isatty() else _Lines()
+def shown_progress(words: Words) -> Iterator[Progress]:
+    """Give a Progress that shows where the work is, in words; the last bar is closed when the block ends."""
+    steps = _Nothing() if is_quiet() else _Bars(words) if sys.stderr.isatty() else _Lines(words)
     try:
         yield steps
     finally:
@@ -39,13 +42,13 @@ class _Nothing:
 class _Lines:
     """One line per step, for logs and pipes."""
 
-    def __init__(self) -> None:
-        self.what = ""
+    def __init__(self, words: Words) -> None:
+        self.words, self.what = words, ""
 
     def __call__(self, what: str, _share: float) -> None:
         """Print a step once, when it begins."""
         if what != self.what:
-            click.echo(what, err=True)
+            click.echo(self.words(what), err=True)
         self.what = what
 
     def close(self) -> None:
@@ -55,8 +58,8 @@ class _Lines:
 class _Bars:
     """One bar per step, with the time it took."""
 
-    def __init__(self) -> None:
-        self.what = ""
+    def __init__(self, words: Words) -> None:
+        self.words, self.what = words, ""
         self.bar: Any = None
 
     def __call__(self, what: str, share: float) -> None:
@@ -75,7 +78,7 @@ class _Bars:
     def _open(self, what: str) -> None:
         self.what = what
         self.bar = click.progressbar(
-            length=_PARTS, label=what.ljust(_LABEL_WIDTH), file=sys.stderr, width=24, show_eta=False
+            length=_PARTS, label=self.words(what).ljust(_LABEL_WIDTH), file=sys.stderr, width=24, show_eta=False
         )
         self.bar.render_progress()
 

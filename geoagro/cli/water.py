@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
-from geoagro.cli.habits.language import finding_line, locale_option, say_written, words_of
+from geoagro.cli.habits.language import design_and_words, finding_line, locale_option, say_written
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_findings
 from geoagro.values.words import say
 
@@ -29,7 +29,7 @@ def command(design_file: Path, output: Path | None, locale: str | None) -> None:
     (look at it first) and water.gpkg. Read `geoagro guide water` before you act on it.
     """
     from geoagro import pipeline
-    from geoagro.cli.laid import design_and_layout
+    from geoagro.cli.laid import layout_of
     from geoagro.cli.terminal import shown_progress
     from geoagro.inputs.raster.ground_source import read_ground_source
     from geoagro.inputs.site import read_site
@@ -37,9 +37,9 @@ def command(design_file: Path, output: Path | None, locale: str | None) -> None:
     from geoagro.outputs.water.picture import WaterMap
     from geoagro.values.rules.water import checksum_of
 
-    with shown_progress() as progress:
-        design, laid, folder = design_and_layout(design_file, output)
-        words = words_of(locale, design)
+    design, words = design_and_words(design_file, locale)
+    with shown_progress(words) as progress:
+        laid, folder = layout_of(design, output, words)
         check_water_folder(folder)
         site, rows = read_site(design), laid.rows()
         terrain = pipeline.terrain_of(design, site, read_ground_source(design, site), progress=progress)

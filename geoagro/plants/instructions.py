@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from geoagro.plants.kinds import Kind
 from geoagro.plants.records.sheet import SheetLine
 from geoagro.values.recipe import EMPTY_PLACE, Crop
+from geoagro.values.rules.crop_words import MATERIALS
 from geoagro.values.words import CropName, Sentence, say
 
 _TOWARD = {
@@ -23,23 +24,6 @@ _BESIDE = {
     "downslope": say("{distance} downslope of each plant of {planting}."),
     "along": say("{distance} farther along the row than each plant of {planting}."),
     "against": say("{distance} before each plant of {planting}, seen along the row."),
-}
-_MATERIALS = {
-    "seed": say("seed"),
-    "seedling": say("seedling"),
-    "grafted tree": say("grafted tree"),
-    "stem cutting": say("stem cutting"),
-    "slip": say("slip"),
-    "corm": say("corm"),
-    "rhizome": say("rhizome"),
-    "tuber": say("tuber"),
-    "sett": say("sett"),
-    "set": say("set"),
-    "sucker": say("sucker"),
-    "clove": say("clove"),
-    "crown": say("crown"),
-    "bulb": say("bulb"),
-    "division": say("division"),
 }
 _SLANTED = {"stem cutting", "slip"}
 
@@ -65,7 +49,7 @@ def centimetres(metres: float) -> Sentence:
 
 
 def _what(crop: Crop) -> Sentence:
-    material = Sentence(_MATERIALS.get(crop.material or "", crop.material or say("plant")))
+    material = MATERIALS.get(crop.material or "", crop.material or Sentence("plant"))
     count = crop.plants_per_place or 1
     return Sentence("At each planting point: {count} × {material}.", count=count, material=material)
 

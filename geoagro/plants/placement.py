@@ -32,6 +32,7 @@ from geoagro.values.recipe import EMPTY_PLACE, Crop, Planting
 from geoagro.values.season import SeasonRule
 from geoagro.values.terrain import Terrain
 from geoagro.values.timeline import Timeline
+from geoagro.values.words import CropName, Sentence
 
 
 def place_plants(
@@ -98,10 +99,14 @@ def spots_of(plan: Plan, *, progress: Progress = silent) -> tuple[list[Spots], l
     tallies: list[Tally] = []
     _check_names(plantings)
     for index in _in_turn(plantings):
-        progress(f"placing {plantings[index].label}", index / len(plantings))
+        progress(_placing(plantings[index]), index / len(plantings))
         found[index] = _place(plan, index, found, tallies)
     take_over(plan, found, tallies)
     return [found[k] for k in range(len(plantings))], tallies
+
+
+def _placing(planting: Planting) -> str:
+    return Sentence("placing {crop}", crop=CropName(planting.label))
 
 
 def _check_names(plantings: Sequence[Planting]) -> None:

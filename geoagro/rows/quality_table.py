@@ -27,12 +27,13 @@ from geoagro.values.design import RowRule
 from geoagro.values.measures import Measure, Measures, Quantity
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
-from geoagro.values.words import say
+from geoagro.values.words import meant, say
 
 RELATIVE_CLASSES = (5, 10, 25, 50)
 LEAST_SLOPE = 0.02
 STEP_NOISES = 3.0
 """What stands off the smoothed surface by more than so many times the survey's noise is a step in the ground."""
+STRAIGHT = meant("bend", "straight")
 
 
 COVERED = Quantity(
@@ -91,9 +92,20 @@ SHORT_ROWS = Quantity(
 )
 ROW_ENDS = Quantity("row_ends_per_ha", say("row ends per hectare"), "1/ha", say("Two per row, over plantable area."))
 RADIUS_P01 = Quantity(
-    "radius_p01", say("bends, tightest 1 %"), "m", say("1 % of the row length bends tighter over 5 m.")
+    "radius_p01",
+    say("bends, tightest 1 %"),
+    "m",
+    say("1 % of the row length bends tighter over 5 m."),
+    endless=STRAIGHT,
 )
-RADIUS_MIN = Quantity("radius_min", say("tightest bend"), "m", say("Radius of the tightest bend over 5 m."), told=True)
+RADIUS_MIN = Quantity(
+    "radius_min",
+    say("tightest bend"),
+    "m",
+    say("Radius of the tightest bend over 5 m."),
+    told=True,
+    endless=STRAIGHT,
+)
 IN_LIMITS = Quantity(
     "in_limits_pct",
     say("within all limits at {at:g} % grade"),

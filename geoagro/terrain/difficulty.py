@@ -111,10 +111,10 @@ def _percentiles(values: Floats) -> Floats:
 
 def _summary(bend: Floats, level: Floats, parallel: Floats, spacing_m: float) -> pd.DataFrame:
     rows = (
-        ("flow_curvature", bend, "1/m", "Absolute curvature of the lines of steepest descent."),
-        ("equidistant", level, "m", "How far a level row keeps its spacing within the tolerance."),
-        ("holds_grade", parallel, "m", "How far to one side of a level row parallel rows hold the grade limit."),
-        ("rows_that_hold_grade", parallel / spacing_m, "rows", "The same counted in rows, on one side."),
+        ("flow_curvature", bend, "1/m", say("Absolute curvature of the lines of steepest descent.")),
+        ("equidistant", level, "m", say("How far a level row keeps its spacing within the tolerance.")),
+        ("holds_grade", parallel, "m", say("How far to one side of a level row parallel rows hold the grade limit.")),
+        ("rows_that_hold_grade", parallel / spacing_m, "rows", say("The same counted in rows, on one side.")),
     )
     p = np.array([_percentiles(values) for _, values, _, _ in rows])
     columns = {

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from geoagro.frames import pd
 from geoagro.values.layers import Field, LayerSpec
-from geoagro.values.words import Sentence, english_number
+from geoagro.values.words import Sentence, english_number, say
 
 _MOST_DECIMALS, _UNKNOWN_DECIMALS = 4, 2
 MEASURE_FIELDS = (
@@ -35,6 +35,8 @@ class Quantity:
         Of the value; "share" for a part of 1, which files and pages give in percent.
     told
         Whether short accounts show it.
+    endless
+        What is said of an infinite value.
     """
 
     key: str
@@ -42,6 +44,7 @@ class Quantity:
     unit: str
     definition: str
     told: bool = False
+    endless: str = say("no limit")
 
     @property
     def written_unit(self) -> str:

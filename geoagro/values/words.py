@@ -21,6 +21,17 @@ def say(text: str) -> str:
     return text
 
 
+def meant(about: str, text: str) -> Sentence:
+    """Mark a word that means several things, with what it is about here; catalogs keep each meaning by itself.
+
+    >>> meant("stratum", "high")
+    'high'
+    """
+    made = Sentence(text)
+    made.about = about
+    return made
+
+
 class CropName(str):
     """A crop's name: those of the library are written in the reader's language, a name of the user's own as it stands."""
 
@@ -43,12 +54,14 @@ class Sentence(str):
 
     message: str
     values: Mapping[str, Any]
+    about: str
+    """Which meaning of the message this is, where it has several; else empty."""
 
     def __new__(cls, message: str, **values: Any) -> Sentence:
         """Fill in the values as English has them."""
         shown = {name: _English(value) for name, value in values.items()}
         made = super().__new__(cls, message.format(**shown) if values else message)
-        made.message, made.values = message, values
+        made.message, made.values, made.about = message, values, ""
         return made
 
     @classmethod
@@ -62,7 +75,7 @@ class Sentence(str):
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Copy and pickle with message and values."""
-        return _again, (self.message, dict(self.values))
+        return _again, (self.message, dict(self.values), self.about)
 
 
 def crop_names(names: Iterable[str]) -> tuple[CropName, ...]:
@@ -74,8 +87,8 @@ def crop_names(names: Iterable[str]) -> tuple[CropName, ...]:
     return tuple(CropName(name.replace("_", " ")) for name in names)
 
 
-def _again(message: str, values: Mapping[str, Any]) -> Sentence:
-    return Sentence(message, **values)
+def _again(message: str, values: Mapping[str, Any], about: str) -> Sentence:
+    return meant(about, message) if about else Sentence(message, **values)
 
 
 class Month:

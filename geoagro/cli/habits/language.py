@@ -11,7 +11,7 @@ where it stands, in one of the rooms that `outputs/words/catalog.py` lists.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ import click
 
 from geoagro.cli.habits.arguments import Decorator
 from geoagro.cli.habits.told import Finds, is_quiet, tell_finding
+from geoagro.errors import GeoagroError
 from geoagro.values.words import say
 
 if TYPE_CHECKING:
@@ -44,14 +45,53 @@ def words_of(locale: str | None, design: Design | None = None) -> Words:
 
     given = locale if locale is not None else "en" if design is None else design.locale
     words = Words(given, where="locale" if locale is None else "--locale")
-    language = words.locale.get_display_name("en")
     if not words.has_texts:
         _note(
-            f"texts stay English, as there is no translation into {language} yet; numbers and days follow the language"
+            say(
+                "texts stay English, as there is no translation into {language} yet; numbers and days follow the language"
+            ),
+            words,
         )
     elif not words.is_reviewed:
-        _note(f"the texts in {language} haven't been reviewed by a native practitioner yet")
+        _note(say("the texts in {language} haven't been reviewed by a native practitioner yet"), words)
     return words
+
+
+def design_and_words(design_file: Path, locale: str | None) -> tuple[Design, Words]:
+    """Read a design, and make the words of a command that works on it."""
+    from geoagro.inputs.design.file import read_design
+
+    design = read_design(design_file)
+    return design, words_of(locale, design)
+
+
+def spoken(design_file: Path, locale: str | None) -> Words:
+    """Make words without a word about them, for commands that go on for long; English where the design can't be read."""
+    from geoagro.inputs.design.file import read_design
+    from geoagro.outputs.words.say import Words
+
+    if locale is not None:
+        return Words(locale, where="--locale")
+    try:
+        return Words(read_design(design_file).locale)
+    except GeoagroError:
+        return Words()
+
+
+def titled(title: str) -> str:
+    """Give a title, underlined."""
+    return f"{title}\n" + "=" * len(title)
+
+
+def headed(head: str, body: str, words: Words) -> str:
+    """Put a head, a message, over lines."""
+    return f"{words(head)}\n{body}"
+
+
+def files_told(paths: Iterable[Path], uses: Mapping[str, str], words: Words) -> str:
+    """List files that were written, each with what it is for; `uses` by the files' names."""
+    lines = (f"  {path}\n    {words(uses[path.name]) if path.name in uses else ''}".rstrip() for path in paths)
+    return headed(say("Result"), "\n".join(lines), words)
 
 
 def say_written(paths: Iterable[Path], words: Words) -> None:
@@ -72,7 +112,9 @@ def finding_line(finding: Finds, words: Words) -> str:
     )
 
 
-def _note(text: str) -> None:
-    tell_finding("note", "locale", text)
+def _note(message: str, words: Words) -> None:
+    language = words.locale.get_display_name("en")
+    tell_finding("note", "locale", message.format(language=language))
     if not is_quiet():
-        click.echo(f"geoagro: {text}.", err=True)
+        own = words.locale.get_display_name() if words.has_texts else language
+        click.echo(f"geoagro: {words(message, language=own)}.", err=True)

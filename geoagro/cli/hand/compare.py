@@ -13,12 +13,13 @@ import click
 
 from geoagro.cli.columns import grid, paragraph
 from geoagro.cli.habits.arguments import folder_option
-from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.language import files_told, headed, locale_option, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 from geoagro.errors import DesignError, GeoagroError
 from geoagro.values.words import say
 
 if TYPE_CHECKING:
+    from geoagro.outputs.words.say import Words
     from geoagro.values.design import Design
     from geoagro.values.results.options import Compared, OptionResult
 
@@ -27,9 +28,9 @@ if TYPE_CHECKING:
 FOLDER = "comparison"
 MOST = 60
 _USE = {
-    "options.png": "table, charts and small maps; look at this first",
-    "options.csv": "the same as a table",
-    "options.json": "the same as data; what a further run goes on from",
+    "options.png": say("table, charts and small maps; look at this first"),
+    "options.csv": say("the same as a table"),
+    "options.json": say("the same as data; what a further run goes on from"),
 }
 
 
@@ -67,9 +68,9 @@ def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | N
     done = [_as_asked(known.get(_state(option[1])), option) for option in asked]
     written: list[Path] = []
     for number, (name, design, file, settings) in enumerate(asked):
-        click.echo(f"{number + 1} of {len(asked)}: {name}", err=True)
+        click.echo(words(say("{number} of {all}: {name}"), number=number + 1, all=len(asked), name=name), err=True)
         if done[number] is None:
-            with shown_progress() as progress:
+            with shown_progress(words) as progress:
                 done[number] = pipeline.option_of(name, design, design_file=file, settings=settings, progress=progress)
             written = write_options([option for option in done if option], compared, folder, words, title=title)
     results = [option for option in done if option]
@@ -80,7 +81,7 @@ def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | N
         tell_figures(figures, of=option.name)
         if option.problem:
             tell_finding("warning", option.name, option.problem)
-    click.echo(options_summary(results, compared, written))
+    click.echo(options_summary(results, compared, written, words))
 
 
 def _state(design: Design) -> str:
@@ -145,27 +146,30 @@ def _names(files: Sequence[Path]) -> list[str]:
     return [f"{file.absolute().parent.name}/{file.stem}" for file in files]
 
 
-def options_summary(options: Sequence[OptionResult], compared: Sequence[Compared], written: Iterable[Path]) -> str:
+def options_summary(
+    options: Sequence[OptionResult], compared: Sequence[Compared], written: Iterable[Path], words: Words
+) -> str:
     """One line per figure, one column per option; which couldn't be laid out; where the result is."""
     from geoagro.outputs.options.page import number
+    from geoagro.outputs.report.cell_words import unit_words
     from geoagro.values.results.trades import trades
 
     laid = [option for option in options if not option.problem]
-    failed = [paragraph(f"{option.name}: {option.problem}") for option in options if option.problem]
+    line = say("{name}: {text}")
+    failed = [paragraph(words(line, name=one.name, text=one.problem)) for one in options if one.problem]
     shown = [item for item in compared if any(not math.isnan(option.value(item)) for option in laid)]
     currency = next((option.currency for option in laid if option.currency), "")
     units = {"share": "%", "money": currency}
     cells = [("", "", *(option.name for option in laid))]
     for item in shown:
         unit = item.quantity.unit
-        values = (number(option.value(item), unit) for option in laid)
-        cells.append((item.quantity.words, units.get(unit, unit), *values))
-    won = "\n".join(paragraph(text) for text in trades(options))
-    files = "\n".join(f"  {path}\n    {_USE[path.name]}" for path in written)
+        values = (number(option.value(item), unit, words) for option in laid)
+        cells.append((words(item.quantity.words), units[unit] if unit in units else unit_words(unit, words), *values))
+    won = "\n".join(paragraph(words(text)) for text in trades(options))
     parts = [
         grid(cells, left=2) if laid else "",
         won,
-        "Not laid out\n" + "\n".join(failed) if failed else "",
-        f"Result\n{files}",
+        headed(say("Not laid out"), "\n".join(failed), words) if failed else "",
+        files_told(written, _USE, words),
     ]
     return "\n\n".join(part for part in parts if part)

@@ -6,21 +6,27 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.errors import InputError
+from geoagro.values.rules.crop_words import MATERIALS, STRATA, stratum_words
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from geoagro.outputs.words.say import Words
     from geoagro.values.recipe import Crop
 
 _NEAR = 3
 _HIDDEN = ("sources", "name", "like")
 _LONG = ("caution", "order_caution")
+_SET = {**STRATA, **MATERIALS}
 
 
 @click.command()
 @click.argument("name", required=False)
-def command(name: str | None) -> None:
+@locale_option(otherwise="English")
+def command(name: str | None, locale: str | None) -> None:
     """List the crops and trees of the library, or show one: each value with its unit and its source.
 
     NAME is a code from the list (sweet_potato), a name or a scientific name. Any value can be changed in the design under
@@ -29,28 +35,27 @@ def command(name: str | None) -> None:
     from geoagro.cli.columns import grid
     from geoagro.inputs.design.crop_library import read_crop_library
 
-    library = read_crop_library()
+    library, words = read_crop_library(), words_of(locale)
     if name is None:
-        click.echo(
-            grid([("code", "name", "scientific name", "stratum", "lives"), *map(_line, library.items())], left=5)
-        )
+        heads = (say("code"), say("name"), say("scientific name"), say("stratum"), say("lives"))
+        click.echo(grid([[*map(words, heads)], *(_line(code, crop, words) for code, crop in library.items())], left=5))
         return
-    code = _found(name, library)
-    click.echo("\n".join(_page(code, library[code])))
+    code = _found(name, library, words)
+    click.echo("\n".join(_page(code, library[code], words)))
 
 
-def _line(entry: tuple[str, Crop]) -> tuple[str, str, str, str, str]:
-    code, crop = entry
+def _line(code: str, crop: Crop, words: Words) -> list[str]:
     last = (crop.harvest_weeks or (0, 0))[1]
-    lives = f"{last} weeks" if last < 104 else f"{last / 52:.0f} years"
-    return code, crop.name or code, crop.scientific or "", crop.stratum or "", lives
+    lives = words(say("{n} weeks"), n=last) if last < 104 else words(say("{n:.0f} years"), n=last / 52)
+    return [code, words.crop(crop.name or code), crop.scientific or "", words(stratum_words(crop.stratum or "")), lives]
 
 
-def _found(name: str, library: Mapping[str, Crop]) -> str:
-    """Code of the crop that is meant; InputError with the nearest ones where there is none."""
+def _found(name: str, library: Mapping[str, Crop], words: Words) -> str:
+    """Code of the crop that is meant, by a name in English or the reader's language; InputError with the nearest ones else."""
     from difflib import get_close_matches
 
-    names = {code.replace("_", " "): code for code in library}
+    names = {words.crop(crop.name or code).lower(): code for code, crop in library.items()}
+    names |= {code.replace("_", " "): code for code in library}
     names |= {str(crop.name).lower(): code for code, crop in library.items() if crop.name}
     names |= {str(crop.scientific).lower(): code for code, crop in library.items() if crop.scientific}
     asked = " ".join(name.replace("_", " ").lower().split())
@@ -61,10 +66,11 @@ def _found(name: str, library: Mapping[str, Crop]) -> str:
     raise InputError(f"the library has no crop '{name}'; {hint} Others can be added under `crops:` in the design")
 
 
-def _page(code: str, crop: Crop) -> list[str]:
+def _page(code: str, crop: Crop, words: Words) -> list[str]:
     """Values with the number of their source, then the sources."""
     from geoagro.cli.columns import grid, paragraph
     from geoagro.inputs.design.schema import unit_of
+    from geoagro.outputs.report.cell_words import unit_words
 
     given = crop.model_dump(exclude_none=True, exclude=set(_HIDDEN))
     numbers = {
@@ -73,20 +79,20 @@ def _page(code: str, crop: Crop) -> list[str]:
     rows = [
         (
             key,
-            f"{_text(value)} {unit_of(key)}".strip(),
+            f"{_text(value, words)} {unit_words(unit_of(key), words)}".strip(),
             f"[{numbers[crop.sources[key]]}]" if key in crop.sources else "",
         )
         for key, value in given.items()
         if key not in _LONG
     ]
     warnings = [
-        paragraph(f"{crop_text} [{numbers[crop.sources[key]]}]" if key in crop.sources else crop_text)
+        paragraph(f"{words(text)} [{numbers[crop.sources[key]]}]" if key in crop.sources else words(text))
         for key in _LONG
-        if (crop_text := given.get(key))
+        if (text := given.get(key))
     ]
     sources = [paragraph(f"[{n}] {source}") for source, n in numbers.items()]
     return [
-        f"{crop.name or code} ({code})",
+        f"{words.crop(crop.name or code)} ({code})",
         "",
         grid(rows, left=3),
         *(["", *warnings] if warnings else []),
@@ -95,13 +101,11 @@ def _page(code: str, crop: Crop) -> list[str]:
     ]
 
 
-def _text(value: Any) -> str:
+def _text(value: Any, words: Words) -> str:
+    """Give a value as one writes it in a design, but for numbers and set words, which are as people write them."""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return words(say("yes")) if value else words(say("no"))
     if isinstance(value, tuple | list):
-        return (
-            " - ".join(map(_text, value))
-            if not value or not isinstance(value[0], tuple | list)
-            else "; ".join(map(_text, value))
-        )
-    return f"{value:g}" if isinstance(value, float) else str(value)
+        joint = "; " if value and isinstance(value[0], tuple | list) else " - "
+        return joint.join(_text(one, words) for one in value)
+    return words.brief(value) if isinstance(value, float) else words(_SET.get(str(value), str(value)))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from geoagro.cli.habits.arguments import LAID, design_argument, folder_option
+from geoagro.cli.habits.language import design_and_words, locale_option, say_written
 from geoagro.cli.habits.told import tell_files
 
 if TYPE_CHECKING:
@@ -23,24 +24,27 @@ _OUTLINE = "field"
 @click.option("--format", "kind", type=click.Choice(_KINDS), required=True, help="What to write.")
 @click.option("--layer", "layers", multiple=True, help="Layer to write (may be given again); the outline if left out.")
 @click.option("--all", "everything", is_flag=True, help="Every layer that holds something.")
-def command(design: Path, folder: Path | None, kind: Any, layers: tuple[str, ...], everything: bool) -> None:
+@locale_option()
+def command(
+    design: Path, *, folder: Path | None, kind: Any, layers: tuple[str, ...], everything: bool, locale: str | None
+) -> None:
     """Write layers of a DESIGN file's layout as GeoParquet, FlatGeobuf, GeoJSON, zipped Shapefile or KML.
 
     Without --layer or --all the outline of the field is written. Files go into the folder `export` beside the layout, one
     for each layer. GeoJSON and KML are in longitude and latitude, the others in the layout's CRS; Shapefiles have names of ten
     letters, and names.csv in the zip says which is which.
     """
-    from geoagro.cli.laid import design_and_layout
+    from geoagro.cli.laid import layout_of
     from geoagro.outputs.exchange.formats import write_layers
 
     if layers and everything:
         raise click.UsageError("--layer and --all can't both be; give one of them.")
-    _, laid, place = design_and_layout(design, folder)
+    asked, words = design_and_words(design, locale)
+    laid, place = layout_of(asked, folder, words)
     frames = _filled(laid) if everything else {name: _placed(laid, name) for name in layers or (_OUTLINE,)}
     written = write_layers(frames, kind, place / "export")
     tell_files(written)
-    for path in written:
-        click.echo(f"wrote {path}")
+    say_written(written, words)
 
 
 def _placed(laid: LayoutFile, name: str) -> Any:

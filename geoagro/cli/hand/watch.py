@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import design_argument, folder_option
-from geoagro.cli.habits.language import locale_option, words_of
+from geoagro.cli.habits.language import locale_option, spoken, words_of
 from geoagro.cli.habits.told import (
     is_json,
     tell_event,
@@ -95,7 +95,7 @@ def command(design_file: Path, output: Path | None, *, rows_only: bool, locale: 
         )
     if locale is not None:
         words_of(locale)  # refused now, not after the first round
-    watched, words = Watched(design_file), _spoken(design_file, locale)
+    watched, words = Watched(design_file), spoken(design_file, locale)
     text = words(say("Watching {design} and the files that it names; Ctrl+C ends it."), design=str(design_file))
     tell_event("watching", text)
     try:
@@ -105,19 +105,6 @@ def command(design_file: Path, output: Path | None, *, rows_only: bool, locale: 
             _wait(watched, words)
     except KeyboardInterrupt:
         tell_event("ended", words(say("Ended.")))
-
-
-def _spoken(design_file: Path, locale: str | None) -> Words:
-    """Make the words of what watching itself says; English where the design can't be read yet."""
-    from geoagro.inputs.design.file import read_design
-    from geoagro.outputs.words.say import Words
-
-    if locale is not None:
-        return Words(locale)
-    try:
-        return Words(read_design(design_file).locale)
-    except GeoagroError:
-        return Words()
 
 
 def _wait(watched: Watched, words: Words) -> None:
@@ -150,18 +137,22 @@ def _round(watched: Watched, output: Path | None, *, rows_only: bool, locale: st
                 seconds = time.monotonic() - begin
                 tell_files([path])
                 tell_figure("seconds", round(seconds, 1), "s")
-                tell_event("written", f"{seconds:5.1f} s  {path}")
+                words = spoken(watched.design_file, locale)
+                tell_event(
+                    "written", words("{seconds} s  {path}", seconds=words.number(seconds, 1).rjust(5), path=str(path))
+                )
                 watched.look_at_own(path.parent)
     except SavedAgainError:
         return
     except OutputError as error:
-        _failed(watched, error, "The pictures are new; close the file and save again to renew the rest.")
+        _failed(watched, error, say("The pictures are new; close the file and save again to renew the rest."), locale)
     except GeoagroError as error:
-        _failed(watched, error, "The last good result stays.")
+        _failed(watched, error, say("The last good result stays."), locale)
 
 
-def _failed(watched: Watched, error: GeoagroError, stays: str) -> None:
+def _failed(watched: Watched, error: GeoagroError, message: str, locale: str | None) -> None:
     """Say on stderr why a round failed; programs that read along get it as an event."""
+    stays = spoken(watched.design_file, locale)(message)
     if is_json():
         tell_finding("failure", watched.design_file.name, str(error))
         tell_event("failed", stays)

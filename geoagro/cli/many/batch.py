@@ -5,16 +5,20 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from geoagro.cli.habits.arguments import folder_option
+from geoagro.cli.habits.language import locale_option, say_written, spoken, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files
 from geoagro.errors import InputError
+from geoagro.values.words import say
 
 if TYPE_CHECKING:
+    from geoagro.outputs.words.say import Words
     from geoagro.values.results.field_result import FieldResult
 
 FIELDS = "fields"
@@ -31,6 +35,7 @@ _TOLD = 20
 @folder_option(words="Folder for the result; needed for a layer, else SOURCE.")
 @click.option("--workers", type=click.IntRange(1, 1024), help="Processes of this machine; else one per processor.")
 @click.option("--scheduler", help="Address of a Dask scheduler, e.g. tcp://10.0.0.5:8786, instead of own processes.")
+@locale_option(otherwise="key `locale` of each design")
 def command(  # noqa: PLR0917
     source: Path,
     shared: Path | None,
@@ -40,6 +45,7 @@ def command(  # noqa: PLR0917
     output: Path | None,
     workers: int | None,
     scheduler: str | None,
+    locale: str | None,
 ) -> None:
     """Lay out many fields: those of a layer (SOURCE) by a shared --design, or every design in a folder.
 
@@ -59,6 +65,8 @@ def command(  # noqa: PLR0917
         raise click.UsageError("--design is for a layer of fields; designs in a folder are complete")
     if not source.is_dir() and (shared is None or output is None):
         raise click.UsageError("a layer of fields needs --design (what they share) and --output (a folder)")
+    if locale is not None:
+        words_of(locale)  # refused now, not field by field
     root = output or source
     hold(root, [TABLE, GEOPACKAGE])
     if shared is None:
@@ -66,9 +74,10 @@ def command(  # noqa: PLR0917
     else:
         asked = VectorSource(file=source.absolute(), layer=layer, where=where)
         jobs = designs_of_layer(asked, shared, root / FIELDS, name_column=name_column)
-    results = _Results(jobs)
+    words = spoken(jobs[0], locale)
+    results = _Results(jobs, words)
     told = time.monotonic()
-    for job, result in _run(jobs, root, workers=workers, scheduler=scheduler):
+    for job, result in _run(jobs, root, workers=workers, scheduler=scheduler, locale=locale):
         click.echo(results.add(job, result), err=True)
         if time.monotonic() - told > _TELL_EVERY_S:
             write_progress(results.ordered(), root)
@@ -77,9 +86,9 @@ def command(  # noqa: PLR0917
     tell_files(written)
     tell_figures({"fields": len(jobs), "failed": len(results.failed)})
     click.echo(results.summary())
-    for path in written[:2]:
-        click.echo(f"wrote {path}")
-    click.echo(f"wrote {written[-1].parents[1]} ({len(written) - 2} parts); `geoagro portfolio {root}` adds it up")
+    say_written(written[:2], words)
+    message = say("wrote {path} ({n} parts); `geoagro portfolio {folder}` adds it up")
+    click.echo(words(message, path=str(written[-1].parents[1]), n=len(written) - 2, folder=str(root)))
     if results.failed:
         click.get_current_context().exit(1)
 
@@ -97,20 +106,22 @@ def _designs(folder: Path) -> list[Path]:
 
 
 def _run(
-    jobs: list[Path], root: Path, *, workers: int | None, scheduler: str | None
+    jobs: list[Path], root: Path, *, workers: int | None, scheduler: str | None, locale: str | None
 ) -> Iterator[tuple[Path, FieldResult]]:
+    from geoagro.cli.many.one_field import lay_one
     from geoagro.cli.many.runners import in_processes, on_cluster
 
+    lay = partial(lay_one, locale=locale)
     if scheduler is not None:
-        return on_cluster(jobs, root, scheduler=scheduler)
-    return in_processes(jobs, root, workers=min(workers or os.cpu_count() or 1, len(jobs)))
+        return on_cluster(jobs, root, scheduler=scheduler, lay=lay)
+    return in_processes(jobs, root, workers=min(workers or os.cpu_count() or 1, len(jobs)), lay=lay)
 
 
 class _Results:
     """Results so far, by job, and how far the work is."""
 
-    def __init__(self, jobs: list[Path]) -> None:
-        self.jobs, self.begin = jobs, time.monotonic()
+    def __init__(self, jobs: list[Path], words: Words) -> None:
+        self.jobs, self.words, self.begin = jobs, words, time.monotonic()
         self.found: dict[Path, FieldResult] = {}
         self.worked = 0
 
@@ -120,11 +131,19 @@ class _Results:
         kept = result.seconds > time.monotonic() - self.begin
         self.worked += not kept
         left = len(self.jobs) - len(self.found)
-        head = f"{len(self.found)} of {len(self.jobs)}: {result.field}"
+        told = {"number": len(self.found), "all": len(self.jobs), "name": result.field}
         if result.status != "done":
-            return f"{head}: {result.status}: {result.problem}"
-        ahead = (time.monotonic() - self.begin) / self.worked * left if self.worked else 0.0
-        return f"{head}: {result.seconds:.1f} s" + (f"; about {_duration(ahead)} left" if left and self.worked else "")
+            return self.words(say("{number} of {all}: {text}"), **told, text=self._failed(result))
+        told |= {"seconds": result.seconds}
+        if not (left and self.worked):
+            return self.words(say("{number} of {all}: {name}: {seconds:.1f} s"), **told)
+        ahead = (time.monotonic() - self.begin) / self.worked * left
+        message = say("{number} of {all}: {name}: {seconds:.1f} s; about {time} left")
+        return self.words(message, **told, time=_duration(ahead, self.words))
+
+    def _failed(self, result: FieldResult) -> str:
+        message = say("{name}: failed: {why}") if result.status == "failed" else say("{name}: died: {why}")
+        return self.words(message, name=result.field, why=result.problem)
 
     def ordered(self) -> list[FieldResult]:
         """Results in the order of the source, whatever came first."""
@@ -139,17 +158,12 @@ class _Results:
         """Say how many fields came to what."""
         done = [result for result in self.ordered() if result.status == "done"]
         planted = sum(result.figures["planted_m2"] for result in done) / 1e4
-        text = f"{len(done)} of {len(self.jobs)} fields laid out, {planted:,.2f} ha planted"
-        return text + "".join(
-            f"\n  {result.field}: {result.status}: {result.problem}" for result in self.failed[:_TOLD]
-        )
+        message = say("{n} of {all} fields laid out, {area:.2f} ha planted")
+        text = self.words(message, n=len(done), all=len(self.jobs), area=planted)
+        return text + "".join(f"\n  {self._failed(result)}" for result in self.failed[:_TOLD])
 
 
-def _duration(seconds: float) -> str:
-    return (
-        f"{seconds:.0f} s"
-        if seconds < 90
-        else f"{seconds / 60:.0f} min"
-        if seconds < 5400
-        else f"{seconds / 3600:.1f} h"
-    )
+def _duration(seconds: float, words: Words) -> str:
+    if seconds < 90:
+        return words("{n:.0f} s", n=seconds)
+    return words("{n:.0f} min", n=seconds / 60) if seconds < 5400 else words("{n:.1f} h", n=seconds / 3600)

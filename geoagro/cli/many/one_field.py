@@ -27,13 +27,15 @@ PATIENCE_S = 600.0
 for lost that still works. Longer than any field of a few hectares takes (our choice)."""
 
 
-def lay_one(design_file: Path, root: Path) -> FieldResult:
+def lay_one(design_file: Path, root: Path, locale: str | None = None) -> FieldResult:
     """Lay out one field, unless its last result is about the same design, files and program; never raises.
 
     Parameters
     ----------
     root
         Folder that all fields lie below.
+    locale
+        Language of what is drawn; that of the design if None.
     """
     from geoagro.cli.failures import failure_of
     from geoagro.outputs.staging import claimed
@@ -43,7 +45,7 @@ def lay_one(design_file: Path, root: Path) -> FieldResult:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", FindingWarning)  # a field's line tells the first, its layout all
-            design, folder = _read(design_file)
+            design, folder = _read(design_file, locale)
             name, state = design.name, state_of(design)
             earlier = _kept(folder, state)
             if earlier is not None:
@@ -101,10 +103,12 @@ def kept_result(folder: Path) -> FieldResult | None:
     return result if (folder / "layout.gpkg").is_file() else None
 
 
-def _read(design_file: Path) -> tuple[Design, Path]:
+def _read(design_file: Path, locale: str | None) -> tuple[Design, Path]:
     from geoagro.inputs.design.file import read_design
 
     design = read_design(design_file)
+    if locale is not None:
+        design = design.model_copy(update={"locale": locale})
     return design, design.folder / design.output.folder
 
 

@@ -10,14 +10,18 @@ from pathlib import Path
 from geoagro.errors import OutputError
 from geoagro.inputs.design.schema import SCHEMA_FILE, schema_text
 
+_NO_LOCALE = "# locale: en   "
 
-def write_design_template(path: Path) -> Path:
-    """Write a commented design file with sensible values; an existing file is never touched.
+
+def write_design_template(path: Path, *, locale: str | None = None) -> Path:
+    """Write a commented design file with sensible values, in which `locale` is set if given; an existing file is never touched.
 
     The schema that its first line names is written beside it, anew where one lies there. Missing folders are made.
     Returns the path; raises OutputError where a file stands or nothing can be written.
     """
     text = files("geoagro.inputs.design").joinpath("template.yaml").read_text(encoding="utf-8")
+    if locale is not None:
+        text = text.replace(_NO_LOCALE, f"locale: {_as_text(locale)}".ljust(len(_NO_LOCALE)), 1)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as file, _gone_unless_whole(path):
@@ -34,6 +38,10 @@ def write_design_template(path: Path) -> Path:
             "another folder."
         ) from error
     return path
+
+
+def _as_text(code: str) -> str:
+    return f'"{code}"' if code.lower() == "no" else code  # Norwegian, which YAML takes for "false"
 
 
 @contextmanager

@@ -10,6 +10,8 @@ from typing import Any
 from geoagro.inputs.laid.layout_file import SHAPING, LayoutFile
 from geoagro.inputs.laid.sealed import way_on
 from geoagro.values.design import Design
+from geoagro.values.site import SourceFile
+from geoagro.values.words import Sentence
 
 
 @dataclass(frozen=True)
@@ -39,10 +41,14 @@ def agreement(laid: LayoutFile, design: Design) -> Agreement:
     sealed = laid.sealed
     if not sealed.seals:
         sealed.require_whole()
-    differences = [Difference(f"layer {name}", "deleted") for name in sealed.missing]
-    notes = [f"layer {name} was added; nothing reads it" for name in sealed.foreign if not name.startswith("plants_")]
+    differences = [Difference(_layer(name), Sentence("deleted")) for name in sealed.missing]
+    notes = [
+        Sentence("layer {name} was added; nothing reads it", name=name)
+        for name in sealed.foreign
+        if not name.startswith("plants_")
+    ]
     differences += [
-        Difference(f"layer {name}", "added; plants of this layout are only those that it placed")
+        Difference(_layer(name), Sentence("added; plants of this layout are only those that it placed"))
         for name in sealed.foreign
         if name.startswith("plants_")
     ]
@@ -52,12 +58,16 @@ def agreement(laid: LayoutFile, design: Design) -> Agreement:
             continue
         found, words = sealed.edits(name)
         if found:
-            differences.append(Difference(f"layer {name}", words))
+            differences.append(Difference(_layer(name), words))
             first = first or name
         elif found.columns_new:
-            notes.append(f"layer {name} has new columns: {', '.join(found.columns_new)}")
+            notes.append(
+                Sentence("layer {name} has new columns: {columns}", name=name, columns=", ".join(found.columns_new))
+            )
     edited = bool(differences)
-    differences += [Difference(f"design, {key}", text) for key, text in _changed_keys(laid.design, design)]
+    differences += [
+        Difference(Sentence("design, {key}", key=key), text) for key, text in _changed_keys(laid.design, design)
+    ]
     differences += _files(laid, design.folder)
     advice = way_on(laid.path, first) if edited else "Run `geoagro layout DESIGN` to bring the layout up to date."
     count = sum(seal.features for seal in sealed.seals.values())
@@ -81,11 +91,13 @@ def _compare(key: str, before: Any, after: Any, found: list[tuple[str, str]]) ->
         for number, pair in enumerate(zip(before, after, strict=True), start=1):
             _compare(f"{key}[{number}]", *pair, found)
     elif before != after:
-        found.append((key, f"was {_short(before)}, is {_short(after)} now"))
+        found.append((key, Sentence("was {before}, is {after} now", before=_short(before), after=_short(after))))
 
 
 def _short(value: Any) -> str:
-    text = "not given" if value is None else str(value)
+    if value is None:
+        return Sentence("not given")
+    text = str(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
@@ -97,10 +109,18 @@ def _files(laid: LayoutFile, folder: Path) -> list[Difference]:
         if path.resolve() == laid.path.resolve():
             continue
         if not path.is_file():
-            found.append(Difference(f"file {source.path} ({source.role})", "missing"))
+            found.append(Difference(_file(source), Sentence("missing")))
         elif _sha256(path) != source.sha256:
-            found.append(Difference(f"file {source.path} ({source.role})", "changed since the layout was written"))
+            found.append(Difference(_file(source), Sentence("changed since the layout was written")))
     return found
+
+
+def _layer(name: str) -> str:
+    return Sentence("layer {name}", name=name)
+
+
+def _file(source: SourceFile) -> str:
+    return Sentence("file {path} ({role})", path=source.path, role=source.role)
 
 
 def _sha256(path: Path) -> str:

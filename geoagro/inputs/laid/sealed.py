@@ -18,6 +18,7 @@ from geoagro.values.plants import PLANTS
 from geoagro.values.results.seal import SEALS, Edits, Seal, edits, edits_of_parts
 from geoagro.values.results.stored_plants import AT_ONCE
 from geoagro.values.rows import TREE_ROWS
+from geoagro.values.words import Sentence, say
 
 OTHERS = frozenset({SEALS.name, "layer_styles", "qgis_projects"})
 """Tables that carry no content of the layout: viewers may write them."""
@@ -164,15 +165,25 @@ def _layer(path: Path, name: str, **some: str) -> Any:
         ) from error
 
 
+_BED = ("bed", say("{text} (bed {names})"))
+_NAMED = {
+    TREE_ROWS.name: ("row", say("{text} (row {names})")),
+    "tree_beds": _BED,
+    "beds": _BED,
+    "paths": ("path", say("{text} (path {names})")),
+}
+"""Column with the names that people know of a layer's features, and how they are told."""
+
+
 def told(name: str, frame: Any, found: Edits) -> str:
     """Edits in words; rows and beds are named as people know them."""
     text = found.words()
-    label = {TREE_ROWS.name: "row", "tree_beds": "bed", "beds": "bed", "paths": "path"}.get(name)
-    if label is None or label not in frame.columns:
+    label, message = _NAMED.get(name, ("", ""))
+    if label not in frame.columns:
         return text
     touched = [number for number in (*found.changed, *found.added) if number in frame.index]
     names = [str(value) for value in frame.loc[touched[:MOST_NAMED], label] if not pd.isna(value)]
-    return f"{text} ({label} {', '.join(names)})" if names else text
+    return Sentence(message, text=text, names=", ".join(names)) if names else text
 
 
 def way_on(path: Path, name: str) -> str:

@@ -17,6 +17,7 @@ from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.plants.records.recipe_analysis import RecipeAnalysis
 from geoagro.values.rules.bed_kinds import BED_KINDS
+from geoagro.values.rules.crop_words import STRATA
 from geoagro.values.words import say
 
 # line, paint and dashes by stratum: dashes tell them apart in black and white
@@ -26,13 +27,6 @@ _LAYERS: dict[str, tuple[str, Any]] = {
     "medium": (CROP_PAINTS[2], (0, (6, 2))),
     "low": (CROP_PAINTS[3], (0, (3, 1.5, 1, 1.5))),
     "ground": (CROP_PAINTS[4], (0, (10, 2, 2, 2))),
-}
-_STRATA = {
-    "emergent": say("emergent"),
-    "high": say("high"),
-    "medium": say("medium"),
-    "low": say("low"),
-    "ground": say("ground"),
 }
 
 
@@ -79,7 +73,7 @@ def _layers(axes: Axes, analysis: RecipeAnalysis, words: Words) -> None:
     _dress(axes, words(_layers_title(analysis)), last, words)
     ends = {}
     for code, (paint, dash) in _LAYERS.items():
-        name, share = words(_STRATA[code]), field[f"{code}_pct"]
+        name, share = words(STRATA[code]), field[f"{code}_pct"]
         if share.max() > 0:
             axes.plot(field["month"] - 0.5, share, color=paint, lw=1.8, ls=dash)
             if share.iloc[-1] > 3:
@@ -88,7 +82,7 @@ def _layers(axes: Axes, analysis: RecipeAnalysis, words: Words) -> None:
                 _label_peak(axes, field["month"].to_numpy() - 0.5, share.to_numpy(), (name, paint))
     for code, value in _reference(analysis).items():
         axes.plot(last * 1.005, value, "<", ms=6, color=_LAYERS[str(code)][0], mec=INK, mew=0.5, clip_on=False)
-        name = words(say("{stratum} (reference)"), stratum=words(_STRATA[str(code)]))
+        name = words(say("{stratum} (reference)"), stratum=words(STRATA[str(code)]))
         ends[name] = (float(value), _LAYERS[str(code)][0])
     _labels(axes, ends, last)
     axes.set_xlabel(words(say("month from the start")), fontsize=8)

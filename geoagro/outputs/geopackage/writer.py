@@ -24,6 +24,7 @@ from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.outputs.staging import unwritten
 from geoagro.values.progress import Progress, silent
 from geoagro.values.results.stored_plants import StoredCrop
+from geoagro.values.words import Sentence
 
 FIXED_DATE = "2000-01-01T00:00:00.000Z"  # in place of the time of writing, for identical files
 
@@ -49,7 +50,7 @@ def write_geopackage(
     try:
         with _writing_options():
             for layer in _highest_first(layers):
-                progress(f"writing {path.name}", done / rows)
+                progress(Sentence("writing {file}", file=path.name), done / rows)
                 _write_layer(path, layer, crs)
                 done += len(layer.frame)
         with closing(sqlite3.connect(path)) as database, database:
@@ -59,7 +60,7 @@ def write_geopackage(
                 write_project(database, layers, _known(crs), file=path.name, title=project)
     except (DataSourceError, sqlite3.Error, OSError) as error:
         raise OutputError(unwritten(Path(path.name), error, room=path.parent)) from error
-    progress(f"writing {path.name}", 1.0)
+    progress(Sentence("writing {file}", file=path.name), 1.0)
 
 
 def write_plain(path: Path, frame: Any, *, layer: str) -> None:

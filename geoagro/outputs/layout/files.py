@@ -19,6 +19,7 @@ from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.base.doors import door
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
+from geoagro.values.words import Sentence
 from geoagro.yields.records.tables import RecipeYields
 
 GEOPACKAGE = "layout.gpkg"
@@ -78,13 +79,13 @@ def write_layout(
     charts = [CHART] if light else []
     with staged(folder, [*charts, PICTURE, GEOPACKAGE], gone=[] if light else [CHART]) as new:
         write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, progress=progress)
-        progress(f"sealing {GEOPACKAGE}", 0.0)
+        progress(Sentence("sealing {file}", file=GEOPACKAGE), 0.0)
         seal(new / GEOPACKAGE, layers, layout.site.crs)
-        progress(f"drawing {PICTURE}", 0.0)
+        progress(Sentence("drawing {file}", file=PICTURE), 0.0)
         write_picture(layout, new / PICTURE, words)
         if light:
             write_light_chart(*light, layout.design.name, new / CHART, words)
-        progress(f"drawing {PICTURE}", 1.0)
+        progress(Sentence("drawing {file}", file=PICTURE), 1.0)
     return [folder / name for name in (GEOPACKAGE, PICTURE, *charts)]
 
 

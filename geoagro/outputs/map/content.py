@@ -23,6 +23,7 @@ from geoagro.reports.records.account import Account
 from geoagro.values.base.records import records
 from geoagro.values.plants import FARTHEST_NEIGHBOUR_M
 from geoagro.values.report import LaidOut
+from geoagro.values.rules.crop_words import stratum_words
 from geoagro.values.words import say
 
 _THIN_M = 0.02  # outlines are thinned by this much at most
@@ -63,7 +64,7 @@ def map_content(account: Account, data: MapData, relief: dict[str, Any] | None) 
     crops, beds = _plants(pack, account, laid, origin)
     for crop in crops:
         facts = laid.crops.get(crop["code"])
-        crop["name"], crop["stratum"] = words.crop(crop["name"]), words(crop["stratum"])
+        crop["name"], crop["stratum"] = words.crop(crop["name"]), words(stratum_words(crop["stratum"]))
         crop["caution"] = words(facts.caution) if facts is not None and facts.caution else ""
     return {
         "name": laid.name,

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from geoagro.outputs.words.say import Words
-from geoagro.values.words import say
+from geoagro.values.words import meant, say
 
 _WORDS = {
     "layers": say("Layers"),
     "layers_ground": say("Ground"),
     "layers_plants": say("Plants"),
-    "measure": say("Measure"),
+    "measure": meant("button", "Measure"),
     "measure_start": say("Tap where the tape begins."),
     "measure_next": say("Tap where the tape ends."),
     "measure_leg": say("Last leg"),
@@ -38,18 +38,18 @@ _WORDS = {
     "stakes": say("Stakes"),
     "book": say("Record"),
     "book_rows": say("Rows"),
-    "book_plots": say("Plots"),
+    "book_plots": meant("survival", "Plots"),
     "book_stakes": say("Stakes"),
     "book_which": say("Plants:"),
     "book_trees": say("tree beds"),
-    "book_all": say("all"),
+    "book_all": meant("plants", "all"),
     "book_alive": say("Alive"),
     "book_dead": say("Dead"),
     "book_missing": say("Missing"),
     "book_replaced": say("Replaced"),
     "book_unseen": say("Not looked at"),
-    "book_set": say("Set"),
-    "book_not_set": say("Not set"),
+    "book_set": meant("stake", "Set"),
+    "book_not_set": meant("stake", "Not set"),
     "book_photo": say("Photo no."),
     "book_note": say("Note"),
     "book_back": say("Back"),

@@ -10,6 +10,7 @@ from geoagro.outputs.tables.cells import Table
 from geoagro.outputs.words.say import Words
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.rules.bed_kinds import BED_KINDS
+from geoagro.values.rules.crop_words import stratum_words
 from geoagro.values.words import Sentence, say
 from geoagro.values.zones import REST
 
@@ -83,6 +84,7 @@ _HEADS = {
 }
 """Heads of columns whose name alone doesn't say it; others are called by their name."""
 UNITS = {
+    "rows": say("rows"),
     "spacings": say("spacings"),
     "years": say("years"),
     "plants": say("plants"),
@@ -100,7 +102,7 @@ _ABOUT = {
 """What a finding is about, where it is no file, key or name."""
 _GROUND = {"account_areas", "account_eligible", "account_built"}  # tables whose items are kinds of ground
 _SET = frozenset(
-    ["habit", "stratum", "definition", "notes", "cause", "method", "basis", "purpose", "native", "finding", "measure"]
+    ["habit", "definition", "notes", "cause", "method", "basis", "purpose", "native", "finding", "measure"]
 )  # columns of words or sentences of our own
 LEVELS = {"note": say("Note"), "repair": say("Repair"), "warning": say("Warning"), "caution": say("Caution")}
 _SOURCES = {
@@ -147,7 +149,15 @@ def unit_words(unit: str, words: Words) -> str:
 
 def about_words(about: str, words: Words) -> str:
     """Say what a finding is about: names, files and keys stay."""
-    return words(_ABOUT[about]) if about in _ABOUT else words.again(about)
+    if about in _ABOUT:
+        return words(_ABOUT[about])
+    return (
+        words(about)
+        if isinstance(about, Sentence)
+        else words.crop(about)
+        if about == words.again(about)
+        else words.again(about)
+    )
 
 
 def source_value(item: str, value: str, words: Words) -> str:
@@ -188,4 +198,13 @@ def _crop(name: str, words: Words) -> str:
     return words.crop(name)
 
 
-_WAYS: dict[str, Callable[[str, Words], str]] = {"name": _crop, "unit": unit_words, "place": about_words}
+def _stratum(code: str, words: Words) -> str:
+    return words(stratum_words(code))
+
+
+_WAYS: dict[str, Callable[[str, Words], str]] = {
+    "name": _crop,
+    "stratum": _stratum,
+    "unit": unit_words,
+    "place": about_words,
+}

@@ -13,7 +13,8 @@ from geoagro.outputs.report.cell_words import unit_words
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.base.records import records
-from geoagro.values.words import say
+from geoagro.values.rules.crop_words import stratum_words
+from geoagro.values.words import meant, say
 
 
 def crop_blocks(account: Account, words: Words) -> Iterator[Block]:
@@ -90,7 +91,7 @@ def strata_blocks(account: Account, words: Words) -> Iterator[Block]:
     number = words.number
     rows = [
         b.row(
-            [words(r.text("stratum")) or "–", number(r.number("crops")), number(r.number("plants")), number(r.number("share_area_m2"), 1), number(r.number("canopy_m2"), 1), number(r.number("per_ha_planted"), 1)]
+            [words(stratum_words(r.text("stratum"))) or "–", number(r.number("crops")), number(r.number("plants")), number(r.number("share_area_m2"), 1), number(r.number("canopy_m2"), 1), number(r.number("per_ha_planted"), 1)]
         )
         for r in records(account.strata)
     ]  # fmt: skip
@@ -215,7 +216,7 @@ def quality_blocks(account: Account, words: Words) -> Iterator[Block]:
         for r in records(account.quality)
     ]  # fmt: skip
     columns = [
-        b.column(words(say("Measure")), align="left"),
+        b.column(words(meant("column", "Measure")), align="left"),
         b.column(words(say("Value"))),
         b.column(words(say("Unit")), align="left"),
         b.column(words(say("How it is computed")), align="left", width=1, note=True),

@@ -25,6 +25,7 @@ from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS
 from geoagro.values.terrain import CONTOURS, TERRAIN_DIFFICULTY
+from geoagro.values.words import Sentence
 
 GEOPACKAGE, PICTURE, DIFFICULTY, DIFFICULTY_RASTER = "rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"
 
@@ -63,13 +64,13 @@ def write_rows(plan: RowPlan, folder: Path, *, words: Words = ENGLISH, progress:
     names = rows_file_names(with_heights=plan.difficulty is not None)
     with staged(folder, names, gone=[name for name in rows_file_names(with_heights=True) if name not in names]) as new:
         write_geopackage(new / GEOPACKAGE, rows_layers(plan), plan.site.crs, project=plan.site.name, progress=progress)
-        progress(f"drawing {PICTURE}", 0.0)
+        progress(Sentence("drawing {file}", file=PICTURE), 0.0)
         write_rows_picture(plan, new / PICTURE, words)
         if plan.difficulty is not None:
-            progress(f"drawing {DIFFICULTY}", 0.0)
+            progress(Sentence("drawing {file}", file=DIFFICULTY), 0.0)
             write_difficulty_picture(plan, plan.difficulty, new / DIFFICULTY, words)
             write_difficulty_raster(plan.difficulty, new / DIFFICULTY_RASTER)
-            progress(f"drawing {DIFFICULTY}", 1.0)
+            progress(Sentence("drawing {file}", file=DIFFICULTY), 1.0)
     return [folder / name for name in names]
 
 

@@ -8,6 +8,7 @@ from geoagro.outputs.season.rate_names import ITEMS, UNITS
 from geoagro.outputs.words.say import Words
 from geoagro.season.records.tables import COVER_PLANTING, SeasonPlan
 from geoagro.values.rules.bed_kinds import BED_KINDS
+from geoagro.values.rules.crop_words import MATERIALS
 from geoagro.values.words import say
 from geoagro.values.zones import REST
 
@@ -38,20 +39,11 @@ CELLS: dict[str, dict[str, str]] = {
     "way": {"given": say("given"), "taken": say("taken")},
     "use": {"sold": say("sold"), "own use": say("own use")},
     "whose": {"yours": say("yours"), "library": say("library"), "both": say("both")},
-    "material": {
-        "seed": say("seed"),
-        "seedling": say("seedling"),
-        "grafted tree": say("grafted tree"),
-        "stem cutting": say("stem cutting"),
-        "slip": say("slip"),
-        "sucker": say("sucker"),
-        "corm": say("corm"),
-        "sett": say("sett"),
-        "rhizome": say("rhizome"),
-        "set": say("set"),
-    },
+    "material": dict(MATERIALS),
 }
 """What the words that tables hold by a fixed list are called, by column."""
+_NAMES = frozenset(["bed", "row", "name", "code"])
+"""Columns whose texts are names, never a message."""
 
 
 @dataclass(frozen=True)
@@ -84,17 +76,21 @@ class Names:
 
     def cell(self, column: str, text: str) -> str:
         """Say the text of a table's cell: fixed lists and names by column, sentences as they are told."""
+        if (name := self._name(column, text)) is not None:
+            return name
+        return self.words(CELLS[column].get(text, text) if column in CELLS else text)
+
+    def _name(self, column: str, text: str) -> str | None:
+        """Give the name that stands in a cell; None where it holds other words."""
         if column in ("crop", "subject") and text in self.plan.names:
             return self.crop(text)
         if column in ("crops", "cover_crop"):
             return self.crops(text)
-        if column in ("planting", "next_planting", "subject") and self.label(text) != text:
+        if column in ("planting", "next_planting", "subject") and (column != "subject" or self.label(text) != text):
             return self.label(text)
         if column == "subject" and text in TASK_WORDS:
             return self.task(text)
-        if column == "zone" and text != REST:
-            return text
-        return self.words(CELLS[column].get(text, text) if column in CELLS else text)
+        return text if column in _NAMES or (column == "zone" and text != REST) else None
 
     def task(self, task: str) -> str:
         """Name of a task, with a capital."""

@@ -8,7 +8,7 @@ from geoagro.outputs.season.names import Names
 from geoagro.outputs.season.report_tables import Table, span, table
 from geoagro.outputs.words.say import NOTHING
 from geoagro.values.base.records import records
-from geoagro.values.words import say
+from geoagro.values.words import meant, say
 
 
 def money_tables(names: Names) -> dict[str, Any]:
@@ -69,7 +69,7 @@ def _harvest(names: Names) -> Table:
         *(words(text) for text in (say("kg low"), say("kg likely"), say("kg high"))),
         words(say("Income low, {money}"), money=plan.rule.currency),
         words(say("likely")),
-        words(say("high")),
+        words(meant("range", "high")),
     ]
     return table(head, rows, align="Lrrrrrr", sum_row=total)
 
@@ -110,7 +110,7 @@ def _years(names: Names) -> Table:
         say("median"),
         say("likely"),
         say("9 of 10"),
-        say("high"),
+        meant("range", "high"),
     )
     return table([words(text) for text in head], rows, align="l" + "r" * 11, sum_row=total)
 

@@ -17,6 +17,7 @@ from geoagro.outputs.water.picture import FALL, FLOW, HELD, OVER, WaterMap, writ
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.progress import Progress, silent
 from geoagro.values.results.water import WATER_FINDINGS, WATER_GEOPACKAGE, WATER_PICTURE, WATER_SOURCE
+from geoagro.values.words import Sentence
 from geoagro.water.records.tables import FLOW_CROSSINGS, FLOW_LINES, LOW_POINTS, ROW_PROFILE, SPILLS, WaterPlan
 
 _STYLES = {
@@ -62,9 +63,9 @@ def write_water(
     folder = Path(folder)
     with staged(folder, [WATER_PICTURE, WATER_GEOPACKAGE]) as new:
         picture, file = new / WATER_PICTURE, new / WATER_GEOPACKAGE
-        progress(f"drawing {WATER_PICTURE}", 0.0)
+        progress(Sentence("drawing {file}", file=WATER_PICTURE), 0.0)
         write_water_picture(plan, drawn, picture, words)
-        progress(f"drawing {WATER_PICTURE}", 1.0)
+        progress(Sentence("drawing {file}", file=WATER_PICTURE), 1.0)
         layers = [*water_layers(plan), OutputLayer(WATER_SOURCE, _source(of_rows, of_rule, picture))]
         write_geopackage(file, layers, drawn.site.crs, progress=progress)
         seal(file, layers, drawn.site.crs)

@@ -6,6 +6,7 @@ import io
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from babel.messages import Catalog
 from babel.messages.extract import extract_from_dir
@@ -13,9 +14,10 @@ from babel.messages.pofile import write_po
 
 from geoagro.outputs.report.cell_words import plain_heads
 from geoagro.outputs.tables.cells import WORKBOOK_TABLES
+from geoagro.outputs.words.say import CROP
 from geoagro.season.records.tables import SEASON_TABLES
 
-_SAID: dict[str, tuple[int, ...] | None] = {"say": None, "Sentence": None, "Caution": None}
+_SAID: dict[str, Any] = {"say": None, "meant": ((1, "c"), 2), "Sentence": None, "Caution": None, "progress": (1,)}
 _KEYWORDS = {**_SAID, "Field": (3,), "LayerSpec": (2,)}
 _ROOMS = (
     "values/reasons.py",
@@ -33,7 +35,9 @@ _SAYING_ROOMS = tuple(
         "values",
         "beds",
         "cli",
+        "ground",
         "inputs",
+        "light",
         "pipeline",
         "plants",
         "rows",
@@ -48,7 +52,7 @@ _SAYING_ROOMS = tuple(
 _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside this file as LANGUAGE.po, e.g. pt_BR.po."
 _TO_SAY = re.compile(r"[^\W\d_]|:( |$)")
 """What makes a message one to translate: a letter, or a colon, before which French wants a space."""
-_LIBRARY_WORDS = re.compile(r"^  (?:name|caution|order_caution): (.+)$", re.MULTILINE)
+_LIBRARY_WORDS = re.compile(r"^  (name|caution|order_caution): (.+)$", re.MULTILINE)
 
 
 def catalog_text(package: Path) -> str:
@@ -61,8 +65,10 @@ def catalog_text(package: Path) -> str:
         ):
             if message and _TO_SAY.search(re.sub(r"\{[^}]*\}", "", str(message))):
                 catalog.add(message, locations=[(name, line)], context=context)
-    for text in (*_season_tables(), *_account_tables(), *_library(package / "inputs" / "design" / "library")):
+    for text in (*_season_tables(), *_account_tables()):
         catalog.add(text)
+    for key, text in _library(package / "inputs" / "design" / "library"):
+        catalog.add(text, context=CROP if key == "name" else None)
     file = io.BytesIO()
     write_po(file, catalog, width=100, omit_header=True, sort_output=True, no_location=True)
     header = f'{_HEADER}\nmsgid ""\nmsgstr ""\n"MIME-Version: 1.0\\n"\n"Content-Type: text/plain; charset=utf-8\\n"\n\n'
@@ -84,8 +90,8 @@ def _account_tables() -> Iterator[str]:
         yield from (field.description for field in spec.fields)
 
 
-def _library(library: Path) -> Iterator[str]:
-    """Names and cautions of the crops that come with the package."""
+def _library(library: Path) -> Iterator[tuple[str, str]]:
+    """Names and cautions of the crops that come with the package, each with its key."""
     for file in sorted(library.glob("*.yaml")):
-        for text in _LIBRARY_WORDS.findall(file.read_text(encoding="utf-8")):
-            yield text.strip('"')
+        for key, text in _LIBRARY_WORDS.findall(file.read_text(encoding="utf-8")):
+            yield key, text.strip('"')

@@ -2,6 +2,9 @@
 
 Files hold plain English, which programs and other people's tools can rely on. The message that such a text was made from is
 found by the catalog: what stands between its fixed words are the values. A text that no message fits stays as it is.
+
+A value is told again by its place: what stands for a name (`NAMES`) stays as it is, whatever message it may equal, what stands
+for a crop (`CROPS`) is told as one if the library has it, and only the rest may be a message itself.
 """
 
 from __future__ import annotations
@@ -15,9 +18,19 @@ from functools import lru_cache
 from typing import Protocol
 
 _NUMBER = r"-?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?|–"
+_WRITTEN = re.compile(r"-?(?:\d{1,3}(?:,\d{3})+|\d{1,3})(?:\.\d+)?")
+"""A number as English sentences have it; one of four digits without a mark is a name."""
 _LEAST_LETTERS = 6
 """A message with fewer fixed letters fits nearly anything, and isn't looked for."""
 _JOINTS = (", ", "; ", " ")
+NAMES = frozenset([
+    "bed", "beds", "code", "column", "columns", "design", "e", "fields", "file", "files", "group", "guide", "key", "keys", "layer",
+    "layers", "line", "list", "listed", "name", "named", "names", "numbers", "option", "parcel", "part", "path", "point",
+    "project", "role", "row", "rows", "sections", "stake", "stem", "survey", "table", "title", "zone",
+])  # fmt: skip
+"""Places for names of the user's and of files, for addresses and for numbers of things."""
+CROPS = frozenset(["a", "b", "crop", "crops", "dug", "label", "label2", "neighbour", "other", "planting", "plantings"])
+"""Places for crops, and for plantings, which are named after theirs unless the user names them."""
 
 
 class Speaker(Protocol):
@@ -34,6 +47,9 @@ class Speaker(Protocol):
 
     def month(self, day: date) -> str:
         """Write a month."""
+
+    def crop(self, name: str) -> str:
+        """Name a crop of the library; another name stays."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +94,7 @@ class Recogniser:
 def again(text: str, recogniser: Recogniser, speaker: Speaker) -> str:
     """Say a text, or several that were put one after the other, in the speaker's language; what isn't known stays."""
     if found := recogniser.find(text):
-        values = {name: _value(value, recogniser, speaker) for name, value in found.values.items()}
+        values = {place: _told(place, value, recogniser, speaker) for place, value in found.values.items()}
         return speaker(found.message, **values)
     for joint in _JOINTS:
         for place in reversed([m.start() for m in re.finditer(re.escape(joint), text)]):
@@ -88,9 +104,18 @@ def again(text: str, recogniser: Recogniser, speaker: Speaker) -> str:
     return text
 
 
+def _told(place: str, text: str, recogniser: Recogniser, speaker: Speaker) -> str:
+    """Say what stood in a place, as its kind asks for."""
+    if place in CROPS and not re.fullmatch(_NUMBER, text):
+        return ", ".join(speaker.crop(name) for name in text.split(", "))
+    if place in NAMES and not _WRITTEN.fullmatch(text):
+        return text
+    return _value(text, recogniser, speaker)
+
+
 def _value(text: str, recogniser: Recogniser, speaker: Speaker) -> str:
     """Say what stood in a message's place: a number, a day, a month, a message, or a name, after which more may follow."""
-    if re.fullmatch(_NUMBER, text) and text != "–":
+    if _WRITTEN.fullmatch(text):
         plain = text.replace(",", "")
         return speaker.number(float(plain), len(plain.partition(".")[2]))
     if re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", text):

@@ -23,12 +23,16 @@ from babel.messages.pofile import read_po
 from babel.numbers import format_decimal
 
 from geoagro.errors import DesignError, OutputError
-from geoagro.outputs.words.recognised import again, recogniser_of
+from geoagro.outputs.words.recognised import Recogniser, again, recogniser_of
 from geoagro.values.measures import hectare_decimals
 from geoagro.values.words import HUGE, CropName, Month, Sentence, between, decimals_asked
 
 CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
+CROP = "crop"
+"""What names of the library's crops are about, as catalogs say it: no other word is taken for a crop, and none for theirs."""
+_ABOUT = "\x04"
+"""Between what a message is about and the message, as gettext joins them."""
 UNREVIEWED = "Not yet reviewed by a native practitioner."
 
 
@@ -50,6 +54,7 @@ class Words:
             ) from error
         path = _nearest_catalog(self.locale, catalogs)
         self._texts, self.is_reviewed = ({}, True) if path is None else _catalog(path)
+        self._recogniser: Recogniser | None = None
         self.has_texts = path is not None or self.locale.language == "en"
         """False where sentences stay English, as nobody has translated them."""
 
@@ -63,7 +68,8 @@ class Words:
         if isinstance(text, Sentence):
             values = {**text.values, **values}
         message = text.message if isinstance(text, Sentence) else text
-        chosen = self._texts.get(message, message)
+        about = text.about if isinstance(text, Sentence) else ""
+        chosen = self._texts.get(_key(message, about), message)
         if not values:
             return chosen
         shown = {name: _Shown(value, self) for name, value in values.items()}
@@ -82,7 +88,9 @@ class Words:
         """
         if isinstance(text, Sentence) or not self._texts:
             return self(text) if isinstance(text, Sentence) else text
-        return again(text, recogniser_of(frozenset(self._texts)), self)
+        if self._recogniser is None:
+            self._recogniser = recogniser_of(frozenset(key for key in self._texts if _ABOUT not in key))
+        return again(text, self._recogniser, self)
 
     def crop(self, name: str) -> str:
         """Give a crop's name: those of the library in this language, a name of the user's own as it stands.
@@ -90,10 +98,10 @@ class Words:
         >>> Words("en").crop("sweet_potato")
         'sweet potato'
         """
+        if isinstance(name, Sentence):
+            return self(name)
         plain = "".join(name).replace("_", " ")
-        return (
-            self(name) if isinstance(name, Sentence) else self._texts.get(plain, self._texts.get(plain.lower(), plain))
-        )
+        return self._texts.get(_key(plain, CROP), self._texts.get(_key(plain.lower(), CROP), plain))
 
     def crops(self, names: Iterable[str]) -> str:
         """List crops by their names, with commas."""
@@ -168,6 +176,10 @@ class Words:
         return str(self.locale.text_direction) == "rtl"
 
 
+def _key(message: str, about: str) -> str:
+    return f"{about}{_ABOUT}{message}" if about else message
+
+
 def _is_no_day(day: date) -> bool:
     return str(day) == "NaT"  # what tables hold where there is none; a date by its type
 
@@ -202,7 +214,7 @@ def _catalog(path: Path) -> tuple[dict[str, str], bool]:
     """Texts by their English, and whether a native practitioner has read them."""
     with path.open("rb") as file:
         catalog = read_po(file)
-    texts = {str(m.id): str(m.string) for m in catalog if m.id and m.string and not m.fuzzy}
+    texts = {_key(str(m.id), m.context or ""): str(m.string) for m in catalog if m.id and m.string and not m.fuzzy}
     return texts, UNREVIEWED not in (catalog.header_comment or "")
 
 

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from geoagro.arrays import Shapes
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.words import Sentence
 
 SEALS = LayerSpec(
     "layout_seal",
@@ -112,14 +113,20 @@ class Edits:
         """Say it in words, e.g. '1 feature changed (no. 12), 2 added'."""
         parts = []
         if self.columns_gone:
-            parts.append(f"column {', '.join(self.columns_gone)} is gone")
-        if self.changed:
-            parts.append(f"{_counted(len(self.changed))} changed (no. {_listed(self.changed)})")
-        if self.added:
-            parts.append(f"{_counted(len(self.added))} added (no. {_listed(self.added)})")
-        if self.removed:
-            parts.append(f"{_counted(self.removed)} removed")
-        return ", ".join(parts)
+            parts.append(Sentence("column {names} is gone", names=", ".join(self.columns_gone)))
+        if (n := len(self.changed)) == 1:
+            parts.append(Sentence("1 feature changed (no. {numbers})", numbers=_listed(self.changed)))
+        elif n:
+            parts.append(Sentence("{n} features changed (no. {numbers})", n=n, numbers=_listed(self.changed)))
+        if (n := len(self.added)) == 1:
+            parts.append(Sentence("1 feature added (no. {numbers})", numbers=_listed(self.added)))
+        elif n:
+            parts.append(Sentence("{n} features added (no. {numbers})", n=n, numbers=_listed(self.added)))
+        if self.removed == 1:
+            parts.append(Sentence("1 feature removed"))
+        elif self.removed:
+            parts.append(Sentence("{n} features removed", n=self.removed))
+        return Sentence("{all}", all=tuple(parts))
 
 
 def seal_of(layer: str, frame: Any) -> Seal:
