@@ -5,8 +5,10 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.signal import find_peaks
 
 from geoagro.planar.dents import STEP_M, deep_dents, dent_depths, heights_along, longest_ways, low_points, turns
+from geoagro.planar.peak_loops import peaks
 from geoagro.planar.polylines import Polylines
 
 walks = st.lists(st.floats(-1, 1), min_size=3, max_size=60).map(lambda steps: np.cumsum(np.asarray(steps)))
@@ -85,3 +87,17 @@ def test_only_low_points_of_15_cm_are_counted():
 
     assert deep_dents(trough(0.14)) == 0
     assert deep_dents(trough(0.16)) == 2
+
+
+flat_tops = st.lists(st.integers(0, 4), min_size=0, max_size=40).map(lambda z: np.asarray(z, dtype=float))
+
+
+@given(st.one_of(flat_tops, walks), st.floats(0, 2))
+def test_peaks_prominences_and_bases_are_those_of_the_library(z, least):
+    """Reference: scipy.signal.find_peaks."""
+    at, known = find_peaks(z, prominence=least)
+    found = peaks(z, least)
+    assert found.at.tolist() == at.tolist()
+    assert found.prominence.tolist() == known["prominences"].tolist()
+    assert found.left.tolist() == known["left_bases"].tolist()
+    assert found.right.tolist() == known["right_bases"].tolist()

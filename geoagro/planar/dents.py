@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
 from geoagro.arrays import Floats, Ints
+from geoagro.planar.peak_loops import peaks
 from geoagro.planar.polylines import Polylines
 
 STEP_M = 1.0
@@ -59,22 +59,14 @@ def heights_along(lines: Polylines, height: Callable[[Floats, Floats], Floats]) 
     return LineHeights(xy, station, z, parts)
 
 
-def _peaks(z_m: Floats, least_m: float) -> tuple[Ints, Any]:
-    """Peaks of a prominence, and what scipy tells of each."""
-    from scipy.signal import find_peaks  # noqa: PLC0415 - slow to load, and most rows are laid without it
-
-    at, found = find_peaks(z_m, prominence=least_m)
-    return at.astype(np.intp), found
-
-
 def low_points(z_m: Floats, least_m: float) -> tuple[Ints, Floats]:
     """Stations (index) of inner low points, and how deep each lies below the lower of its two passes, m.
 
     >>> low_points(np.array([3.0, 1.0, 2.0, 0.0]), 0.5)
     (array([1]), array([1.]))
     """
-    low, found = _peaks(-z_m, least_m)
-    return low, np.asarray(found["prominences"], dtype=float)
+    low = peaks(-z_m, least_m)
+    return low.at, low.prominence
 
 
 def dent_depths(z_m: Floats, least_m: float) -> Floats:
@@ -83,9 +75,9 @@ def dent_depths(z_m: Floats, least_m: float) -> Floats:
     >>> dent_depths(np.array([3.0, 1.0, 1.5, 2.0, 0.0]), 0.5)
     array([0. , 1. , 0.5, 0. , 0. ])
     """
-    _, found = _peaks(-z_m, least_m)
+    low = peaks(-z_m, least_m)
     under = np.zeros(len(z_m))
-    for a, b in zip(found["left_bases"].tolist(), found["right_bases"].tolist(), strict=True):
+    for a, b in zip(low.left.tolist(), low.right.tolist(), strict=True):
         under[a : b + 1] = np.maximum(under[a : b + 1], min(z_m[a], z_m[b]) - z_m[a : b + 1])
     return under
 

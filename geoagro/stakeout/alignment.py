@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from scipy.stats import t
+from scipy.special import stdtrit
 
 from geoagro.arrays import Floats, Ints
 from geoagro.stakeout.matching import by_place
@@ -156,11 +156,11 @@ def _errors(d: Complexes, s: Complexes, fit: _Fit, rows: Ints) -> tuple[Floats, 
         error = np.sqrt(more * np.array([(np.abs(push) ** 2).sum() / 2, (pull.imag**2).sum(), (pull.real**2).sum()]))
         error /= np.array([w.sum(), spread, spread])
         found.append(error)
-        sure.append(error * t.ppf(1 - _CHANCE / 2, n - 1))
+        sure.append(error * stdtrit(n - 1, 1 - _CHANCE / 2))
     drift = _drift(left, centred)
     error = drift * np.sqrt(np.array([len(d), spread, spread])) / np.array([w.sum(), spread, spread])
     found.append(error)
-    sure.append(error * np.sqrt(_SLOWER) * t.ppf(1 - _CHANCE / 2, 2 * _WAVES))
+    sure.append(error * np.sqrt(_SLOWER) * stdtrit(2 * _WAVES, 1 - _CHANCE / 2))
     return np.max(found, axis=0), np.max(sure, axis=0)
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import geopandas as gpd
 import numpy as np
 import shapely
-from scipy.signal import find_peaks
 from shapely import LineString, STRtree
 
 from geoagro.arrays import Floats, Shapes
@@ -107,6 +106,10 @@ def bends(line: LineString, bend_deg: float) -> Floats:
     total = np.append(0.0, np.cumsum(turn))
     ends = [np.searchsorted(at, station + side) for side in (-half_m, half_m)]
     turned = np.degrees(np.abs(total[ends[1]] - total[ends[0]]))
+    if turned.max(initial=0.0) < bend_deg:
+        return np.empty(0)
+    from scipy.signal import find_peaks  # noqa: PLC0415 - slow to load, and straight rows do without it
+
     peaks, _ = find_peaks(np.pad(turned, 1), height=bend_deg, distance=round(_BEND_WINDOW_M / step))
     middle = [_middle(at, turn, station[k - 1], half_m) for k in peaks]
     return np.unique(np.round(middle, 6))

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 import shapely
-from scipy.stats import t
+from scipy.special import stdtrit
 
 from geoagro.arrays import Floats, Ints
 from geoagro.stakeout.records.accuracy import ROW_OFFSETS, Accuracy
@@ -66,8 +66,8 @@ def accuracy_of(offsets: Offsets, repeats: Floats) -> tuple[Accuracy, Any]:
     drift, rows_alike = _drift(along, count, scatter)
     noise = scatter**2 / np.maximum(count, 1)
     error = np.sqrt(noise + drift**2)
-    sure = t.ppf(
-        1 - _ERROR / 2 / max(len(number), 1), _freedom(noise, drift, len(offsets.row) - len(number), rows_alike)
+    sure = stdtrit(
+        _freedom(noise, drift, len(offsets.row) - len(number), rows_alike), 1 - _ERROR / 2 / max(len(number), 1)
     )
     off = (np.abs(across) > sure * error) & (np.abs(across) >= _LEAST_OFF_M) & np.isfinite(error)
     table = ROW_OFFSETS.frame(

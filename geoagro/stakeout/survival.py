@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm, t
+from scipy.special import ndtri, stdtrit
 
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
@@ -32,7 +32,7 @@ def wilson(alive: int, counted: float, *, quantile: float | None = None) -> tupl
     >>> [round(v, 4) for v in wilson(81, 263)]
     [0.2553, 0.3662]
     """
-    z = norm.ppf(0.5 + CONFIDENCE / 2) if quantile is None else quantile
+    z = ndtri(0.5 + CONFIDENCE / 2) if quantile is None else quantile
     share = alive / counted
     middle = (share + z**2 / (2 * counted)) / (1 + z**2 / counted)
     half = z / (1 + z**2 / counted) * np.sqrt(share * (1 - share) / counted + z**2 / (4 * counted**2))
@@ -65,7 +65,7 @@ def from_plots(alive: Floats, counted: Floats) -> Interval:
     variance = plots / (plots - 1) * float(((alive - share * counted) ** 2).sum()) / total**2
     simple = share * (1 - share) / total
     effect = max(variance / simple, 1.0) if simple > 0 else 1.0
-    quantile = float(t.ppf(0.5 + CONFIDENCE / 2, plots - 1))
+    quantile = float(stdtrit(plots - 1, 0.5 + CONFIDENCE / 2))
     low, high = wilson(share * total / effect, total / effect, quantile=quantile)  # type: ignore[arg-type]
     return Interval(share, low, high, f"{plots} plots, Wilson with design effect {effect:.2f}")
 
@@ -98,7 +98,7 @@ def sample_size(
     for name, value in (("expected", expected), ("precision", precision)):
         if not 0 < value < 1:
             raise LayoutError(f"{name} is {value:g}; it must lie between 0 and 1, e.g. 0.8 and 0.05.")
-    z = float(norm.ppf(0.5 + CONFIDENCE / 2))
+    z = float(ndtri(0.5 + CONFIDENCE / 2))
     wanted = z**2 * expected * (1 - expected) / precision**2
     wanted = wanted / (1 + (wanted - 1) / plants)
     effect = 1 + max(plants_per_plot - 1, 0.0) * correlation
