@@ -1,6 +1,8 @@
 """Every kind of boundary file gives the same field; what is wrong in a file is repaired and told, or refused."""
 
+import contextlib
 import json
+import sqlite3
 import sys
 import zipfile
 
@@ -46,6 +48,16 @@ def assert_is_the_field(site, tolerance=0.01):
 def test_usual_formats_in_a_projected_crs(tmp_path, name, driver):
     write_vector(tmp_path / name, [FIELD], driver=driver)
     assert_is_the_field(boundary_of(tmp_path, name))
+
+
+@pytest.mark.parametrize("count", [10**9, 5_118_946_808_583_799_043])
+def test_a_stored_count_of_features_that_the_file_has_no_room_for_is_told(tmp_path, count):
+    """The reader makes room for the stored count: half a minute and gigabytes for one polygon."""
+    write_vector(tmp_path / "a.gpkg", [FIELD], layer="field")
+    with contextlib.closing(sqlite3.connect(tmp_path / "a.gpkg")) as file, file:
+        file.execute("update gpkg_ogr_contents set feature_count = ?", (count,))
+    with pytest.raises(InputError, match=r"a\.gpkg.*states more features than the file's [\d,]+ bytes have room for"):
+        boundary_of(tmp_path, "a.gpkg")
 
 
 def test_geojson_in_degrees(tmp_path):

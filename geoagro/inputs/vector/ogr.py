@@ -95,6 +95,7 @@ def read_layer(
     path: str, layer: str, *, where: str, only: str | None, **options: str
 ) -> tuple[Any, str | None, tuple[Finding, ...]]:
     """Frame, CRS (as text, None where unstated) and findings of one layer; `only` picks features by attribute."""
+    _check_count(path, layer, where)
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         try:
@@ -110,6 +111,21 @@ def read_layer(
     if not isinstance(frame, gpd.GeoDataFrame):
         raise InputError(f"{where}: layer '{layer}' has no features with geometry. Name another file or `layer`.")
     return frame, frame.crs.to_wkt() if frame.crs is not None else None, findings
+
+
+def _check_count(path: str, layer: str, where: str) -> None:
+    """Refuse a stored count of features that the file has no room for: the reader would make room for all of them first."""
+    if not path.lower().endswith((".gpkg", ".fgb")):
+        return  # other formats store no count
+    try:
+        told, room = int(pyogrio.read_info(path, layer=layer)["features"]), Path(path).stat().st_size
+    except (OSError, DataSourceError, DataLayerError, ValueError):
+        return  # in an archive, or unreadable, which reading tells in words
+    if told > room:
+        raise InputError(
+            f"{where}: layer '{layer}' states more features than the file's {room:,} bytes have room for: it is damaged. Save "
+            "the layer anew as GeoPackage, from where it was made."
+        )
 
 
 def _unreadable(error: Exception, *, where: str, only: str | None) -> InputError:
