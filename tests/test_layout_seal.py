@@ -16,7 +16,7 @@ from pyproj import CRS
 from shapely import LineString, MultiPolygon, Point, Polygon, box
 
 from geoagro.cli.main import group
-from geoagro.errors import EditedError
+from geoagro.errors import EditedError, InputError
 from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
@@ -196,6 +196,16 @@ def test_every_command_that_reads_a_layout_refuses_an_edited_one(farm, command):
     more = [str(farm / "field.gpkg")] if command == "survey" else []
     done = run(command, farm, *more)
     assert isinstance(done.exception, EditedError), done.output
+
+
+@pytest.mark.parametrize("command", ["verify", "report", "stakes"])
+@pytest.mark.parametrize("place", ["area_summary SET item", "layout_source SET value", "layout_seal SET layer"])
+def test_a_text_that_is_not_utf_8_is_told_with_its_column(farm, command, place):
+    table, column = place.split(" SET ")
+    sql(farm / "result" / "layout.gpkg", f"UPDATE {place} = CAST(x'52ff80' AS TEXT) WHERE rowid = 2")
+    done = run(command, farm)
+    assert isinstance(done.exception, InputError), (done.output, done.exception)
+    assert f"column {column} of layer '{table}' holds a text that isn't UTF-8" in str(done.exception)
 
 
 def test_laying_out_again_keeps_an_edited_layout_beside_the_new_one(farm):

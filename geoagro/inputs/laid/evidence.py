@@ -18,6 +18,7 @@ from geoagro.arrays import Shapes
 from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import InputError
 from geoagro.inputs.files import find_file, reading
+from geoagro.inputs.laid.own_table import own_table
 from geoagro.inputs.local_only import check_vector
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.file import read_features
@@ -129,7 +130,7 @@ def _noted(path: Path, crs: CRS) -> gpd.GeoDataFrame:
     with reading(str(path)):
         if SURVEY_POINTS.name not in {str(name) for name, _ in pyogrio.list_layers(path)}:
             return PHOTOS.empty(crs)
-        points = pyogrio.read_dataframe(path, layer=SURVEY_POINTS.name)
+        points = own_table(path, SURVEY_POINTS.name)
     if "photo" not in points or not len(points):
         return PHOTOS.empty(crs)
     points = points[points["photo"].fillna("") != ""]

@@ -14,6 +14,7 @@ from geoagro.errors import InputError
 from geoagro.inputs.files import reading, sha256_of
 from geoagro.inputs.laid.evidence import read_evidence
 from geoagro.inputs.laid.layout_file import LayoutFile
+from geoagro.inputs.laid.own_table import own_table
 from geoagro.inputs.laid.water_file import read_water
 from geoagro.inputs.local_only import check_vector
 from geoagro.values.design import Design
@@ -125,7 +126,7 @@ def _survey(path: Path) -> SurveyCounts | None:
     layers = {str(name) for name, _ in pyogrio.list_layers(path)}
     if SURVEY_ABOUT.name not in layers:
         return None
-    about = pyogrio.read_dataframe(path, layer=SURVEY_ABOUT.name, use_arrow=True)
+    about = own_table(path, SURVEY_ABOUT.name)
     told = dict(zip(about["item"], about["value"].fillna("").astype(str), strict=True))
     return SurveyCounts(
         day=path.stem.replace("_", " "),
@@ -163,5 +164,5 @@ def _stems(points: Any | None) -> pd.DataFrame | None:
 def _optional(path: Path, name: str, layers: set[str]) -> Any | None:
     if name not in layers:
         return None
-    table: pd.DataFrame = pyogrio.read_dataframe(path, layer=name, use_arrow=True)
+    table: pd.DataFrame = own_table(path, name)
     return table

@@ -20,6 +20,7 @@ from shapely import MultiPolygon
 from geoagro.crs import to_lonlat
 from geoagro.errors import EditedError, InputError
 from geoagro.inputs.files import reading
+from geoagro.inputs.laid.own_table import own_table
 from geoagro.inputs.laid.sealed import Sealed, is_large
 from geoagro.inputs.local_only import check_vector
 from geoagro.values.base.value import Value
@@ -199,7 +200,7 @@ def read_layout_file(path: Path, *, edited: bool = False) -> LayoutFile:
     try:
         with reading(str(path), but=(DataSourceError, DataLayerError)):
             names = tuple(str(name) for name, _ in pyogrio.list_layers(path))
-            source = pyogrio.read_dataframe(path, layer="layout_source", use_arrow=True)
+            source = own_table(path, "layout_source")
             crs = CRS.from_user_input(pyogrio.read_info(path, layer=TREE_ROWS.name)["crs"])
     except (DataSourceError, DataLayerError) as error:
         raise InputError(

@@ -14,6 +14,7 @@ import pyogrio
 from pyogrio.errors import DataLayerError, DataSourceError
 
 from geoagro.errors import EditedError
+from geoagro.inputs.laid.own_table import own_table
 from geoagro.values.plants import PLANTS
 from geoagro.values.results.seal import SEALS, Edits, Seal, edits, edits_of_parts
 from geoagro.values.results.stored_plants import AT_ONCE
@@ -54,7 +55,7 @@ class Sealed:
         if SEALS.name not in layers:
             return cls(path, layers, {})
         try:
-            table = pyogrio.read_dataframe(path, layer=SEALS.name, use_arrow=True).fillna("")
+            table = own_table(path, SEALS.name).fillna("")
             lines = list(table[SEALS.columns].itertuples(index=False))
             seals = {str(line[0]): Seal.read(*line) for line in lines}
         except (DataSourceError, DataLayerError, KeyError, ValueError) as error:
@@ -158,7 +159,7 @@ def layer_parts(path: Path, name: str, rows: int = PART_ROWS) -> Iterator[Any]:
 
 def _layer(path: Path, name: str, **some: str) -> Any:
     try:
-        return pyogrio.read_dataframe(path, layer=name, use_arrow=True, fid_as_index=True, **some)
+        return own_table(path, name, fid_as_index=True, **some)
     except (DataSourceError, DataLayerError) as error:
         raise EditedError(
             f"{path}: layer '{name}' can't be read any more ({error}). Run `geoagro layout` again."

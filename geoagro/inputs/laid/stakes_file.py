@@ -14,6 +14,7 @@ from pyproj import CRS
 from geoagro.crs import name_of, same
 from geoagro.errors import InputError
 from geoagro.inputs.files import reading
+from geoagro.inputs.laid.own_table import own_table
 from geoagro.inputs.local_only import check_vector
 from geoagro.values.base.one_crs import crs_of
 from geoagro.values.layers import LayerSpec
@@ -110,7 +111,7 @@ def _layer(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:
 def _checked(path: Path, spec: LayerSpec, crs: CRS) -> gpd.GeoDataFrame:
     _refuse_old_names(path)
     try:
-        frame: gpd.GeoDataFrame = pyogrio.read_dataframe(path, layer=spec.name, use_arrow=True)
+        frame: gpd.GeoDataFrame = own_table(path, spec.name)
     except (DataSourceError, DataLayerError) as error:
         raise InputError(f"{path} can't be read ({error}). Move it away to begin anew.") from error
     if frame.crs is None or not same(frame.crs, crs):
