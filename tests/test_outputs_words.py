@@ -1,3 +1,7 @@
+import ast
+import pickle
+import re
+import string
 from pathlib import Path
 
 import pytest
@@ -10,7 +14,11 @@ from geoagro.cli.habits.language import words_of
 from geoagro.errors import DesignError, OutputError
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.words.catalog import catalog_text
+from geoagro.outputs.words.recognised import CROPS, NAMES
 from geoagro.outputs.words.say import CATALOGS, CROP, NOTHING, UNREVIEWED, Words
+from geoagro.season.defaults import LIMITS
+from geoagro.values.rules.crop_words import STRATA
+from geoagro.values.words import Sentence, meant
 
 POT = CATALOGS / "geoagro.pot"
 
@@ -78,6 +86,65 @@ def test_every_crop_of_the_library_has_its_name_in_the_catalog():
         messages = {str(message.id) for message in read_po(file) if message.context == CROP}
     library = read_crop_library()
     assert {library[code].name for code in library} <= messages
+
+
+def test_every_caution_is_in_the_catalog():
+    with POT.open("rb") as file:
+        known = {str(message.id) for message in read_po(file)}
+    library = read_crop_library()
+    cautions = {text for code in library for text in (library[code].caution, library[code].order_caution) if text}
+    assert len(cautions) > 5
+    assert cautions | set(LIMITS.values()) <= known
+    package, told = Path(geoagro.__file__).parent, []
+    for path in package.rglob("*.py"):
+        for function in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(function, ast.FunctionDef) and any(_is_caution(node) for node in ast.walk(function)):
+                texts = _constants(function)
+                told += [text for text in texts if isinstance(text, str) and text.count(" ") > 2]
+    assert len(told) > 10
+    assert set(told) <= known
+
+
+def _constants(function):
+    """Texts within a function, but for its docstring and its failures."""
+    body = function.body[1:] if ast.get_docstring(function) else function.body
+    nodes = [node for part in body for node in ast.walk(part)]
+    failures = {inner for node in nodes if isinstance(node, ast.Raise) for inner in ast.walk(node)}
+    return [node.value for node in nodes if isinstance(node, ast.Constant) and node not in failures]
+
+
+def _is_caution(node):
+    return isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Caution"
+
+
+def _filled(message, own):
+    """An English sentence with a name of the user's own wherever a name may stand, and how often it does."""
+    places = [(name, form) for _, name, form, _ in string.Formatter().parse(message) if name is not None]
+    values = {name: 3 if form else own if name in NAMES | CROPS else "x" for name, form in places}
+    return str(Sentence(message, **values)), sum(values[name] == own for name, _ in places)
+
+
+@pytest.mark.parametrize("own", ["high", "Rows", "tree beds"])
+def test_a_name_of_ones_own_that_equals_a_message_is_never_told_as_one(own):
+    words = Words("es")
+    assert words.crop(own) == own
+    with POT.open("rb") as file:
+        messages = [
+            str(m.id)
+            for m in read_po(file)
+            if m.id and re.search(r"\{\w+(:[^ ]*)?\}", str(m.id)) and "`" not in str(m.id)
+        ]
+    told = [(text, words.again(text), n) for text, n in (_filled(message, own) for message in messages) if n]
+    assert len(told) > 100
+    assert [(text, said) for text, said, n in told if len(re.findall(rf"\b{own}\b", said)) < n] == []
+
+
+def test_each_meaning_of_a_word_has_its_own_translation():
+    words = Words("fr")
+    assert (words(STRATA["high"]), words(meant("range", "high"))) == ("haute", "haut")
+    assert (words(meant("button", "Measure")), words(meant("column", "Measure"))) == ("Mesurer", "Mesure")
+    again = pickle.loads(pickle.dumps(STRATA["high"]))
+    assert (again, again.about, words(again)) == ("high", "stratum", "haute")
 
 
 def test_a_language_takes_the_texts_of_its_own_country_first_then_of_any(tmp_path):

@@ -9,7 +9,7 @@ from geoagro.reports.crop_account import tree_crops
 from geoagro.reports.records.account import Caution, Headline
 from geoagro.reports.shares import Basis
 from geoagro.values.report import LaidOut, ReportRule
-from geoagro.values.words import CropName, Sentence, crop_names
+from geoagro.values.words import CropName, Sentence, crop_names, say
 
 LARGEST_DIFFERENCE = 0.0005
 """Share of the field that slivers and rounding may leave before it is worth a word (our choice)."""
@@ -63,9 +63,9 @@ def _inputs(laid: LaidOut) -> Iterator[Caution]:
     for state, words in (
         (
             "changed",
-            "Input file {file} has been changed since the layout was made; the numbers are those of the layout.",
+            say("Input file {file} has been changed since the layout was made; the numbers are those of the layout."),
         ),
-        ("missing", "Input file {file} is no longer there, so it could not be compared with its checksum."),
+        ("missing", say("Input file {file} is no longer there, so it could not be compared with its checksum.")),
     ):
         for file in laid.sources.loc[laid.sources["now"] == state, "value"]:
             yield Caution(words, {"file": str(file)})
