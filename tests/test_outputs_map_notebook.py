@@ -1,6 +1,7 @@
 """The map page as the field's notebook: on a phone's screen, by touch, from the file to `survey`."""
 
 import json
+import math
 from contextlib import contextmanager
 from dataclasses import replace
 
@@ -9,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pyogrio
 import pytest
+import shapely
 from builders import straight_rows
 from report_builders import laid_out
 from stakeout_builders import marks_along
@@ -283,3 +285,21 @@ def test_what_the_phone_writes_is_what_survey_reads(phone, tmp_path):
     code, text = run("survey", design, stakes)
     assert code == 0, text
     assert "stakes found" in text
+
+
+@needs_browser
+def test_names_of_stakes_on_the_map_run_into_neither_each_other_nor_rows_numbers(phone, page_file):
+    """Names that find no corner wait until the map is closer; there each has its own."""
+    with on_a_phone(phone, page_file) as page:
+        seen = []
+        for grow in (8, 16, 64):
+            page.evaluate("(zoom) => map.setView(map.getCenter(), zoom, { animate: false })", math.log2(grow))
+            page.wait_for_timeout(300)
+            named = page.evaluate("field.stakes.named")
+            boxes = np.array([shapely.box(*bounds).buffer(-0.01) for bounds in named["boxes"]], dtype=object)
+            first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+            assert (first == second).all()
+            seen.append((named["drawn"], named["wanted"]))
+        assert seen[0][0] > 0
+        assert seen[-1][0] == seen[-1][1] > 0
+        assert page.problems == []

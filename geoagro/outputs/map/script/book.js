@@ -224,18 +224,33 @@ function paintMark(pen, kind, px, py, size, ink, filled) {
   pen.stroke();
 }
 
-function paintStakes(pen, view, look) {
-  const { names, x, y } = field.stakes, named = view.grow >= 6;
+// names stand beside their stakes, the nearest free corner first; one that would run into another or a row's number waits
+// until the map is closer
+const NAME_CORNERS = [[8, -8], [-8, -8], [8, 8], [-8, 8]];
+function paintStakes(pen, view, look, numbers) {
+  const { names, x, y } = field.stakes, named = view.grow >= 6, size = mode === "sun" ? 15 : 12;
   if (!names.length || !field.stakes.shown || view.grow < 1.5) return;
   onPage(pen, view);
-  pen.font = lettering(600, mode === "sun" ? 15 : 12);
+  pen.font = lettering(600, size);
   pen.textAlign = "start";
   pen.textBaseline = "middle";
+  const taken = numbers.map(({ px, py, half, high }) => [px - half, py - high, px + half, py + high]), wanted = [];
   for (let i = 0; i < names.length; i++) {
     const [px, py] = toPage(view, x[i] / 100, y[i] / 100);
     if (px < -80 || py < -20 || px > view.width + 20 || py > view.height + 20) continue;
     const set = (notes.stakes.get(names[i]) || {}).s === 1;
     paintMark(pen, "square", px, py, 4, look.ink, set);
-    if (named) writeWithHalo(pen, look, names[i], px + 8, py - 8);
+    if (named) wanted.push([names[i], px, py]);
   }
+  let drawn = 0;
+  for (const [name, px, py] of wanted) {
+    const wide = pen.measureText(name).width, high = 0.6 * size;
+    const boxes = NAME_CORNERS.map(([dx, dy]) => [dx > 0 ? px + dx : px + dx - wide, py + dy - high, dx > 0 ? px + dx + wide : px + dx, py + dy + high]);
+    const free = boxes.find((box) => !taken.some((other) => box[0] < other[2] && other[0] < box[2] && box[1] < other[3] && other[1] < box[3]));
+    if (!free) continue;
+    taken.push(free);
+    writeWithHalo(pen, look, name, free[0], (free[1] + free[3]) / 2);
+    drawn++;
+  }
+  field.stakes.named = { drawn, wanted: wanted.length, boxes: taken };
 }

@@ -63,9 +63,10 @@ function paint(pen, view) {
   for (const [layer, path] of signed) paintSigns(pen, view, look, layer, path); // over beds and rows, which would cut them
   paintPlants(pen, view, look);
   paintNotes(pen, view);
-  paintStakes(pen, view, look);
+  const numbers = rowNumbers(view);
+  paintStakes(pen, view, look, numbers);
   if (chosen) paintChosen(pen, view, look);
-  paintLabels(pen, view, look);
+  paintLabels(pen, view, look, numbers);
   paintMeasure(pen, view, look);
   paintPlace(pen, view, look);
 }
@@ -250,16 +251,9 @@ function writeWithHalo(pen, look, text, x, y) {
 }
 
 // row numbers beside where rows start, as many as fit without touching
-function paintLabels(pen, view, look) {
-  const rows = field.byKey.tree_rows;
-  if (!rows || !rows.shown) return;
-  onPage(pen, view);
-  const size = mode === "sun" ? 17 : 13;
-  pen.font = lettering(600, size);
-  pen.textAlign = "center";
-  pen.textBaseline = "middle";
-  pen.lineJoin = "round";
-  const taken = [];
+function rowNumbers(view) {
+  const rows = field.byKey.tree_rows, size = mode === "sun" ? 17 : 13, placed = [];
+  if (!rows || !rows.shown) return placed;
   for (let feature = 0; feature < rows.count; feature++) {
     const start = rows.starts[rows.first[feature]], x = rows.points[2 * start] / 100, y = rows.points[2 * start + 1] / 100;
     const dx = rows.points[2 * start + 2] / 100 - x, dy = rows.points[2 * start + 3] / 100 - y, far = Math.hypot(dx, dy) || 1;
@@ -268,8 +262,17 @@ function paintLabels(pen, view, look) {
     py += (dy / far) * 14;
     if (px < 0 || py < 0 || px > view.width || py > view.height) continue;
     const text = String(rows.columns.row[feature]), half = text.length * size * 0.32 + 3;
-    if (taken.some(([qx, qy, other]) => Math.abs(qx - px) < half + other && Math.abs(qy - py) < size * 1.2)) continue;
-    taken.push([px, py, half]);
-    writeWithHalo(pen, look, text, px, py);
+    if (placed.some((other) => Math.abs(other.px - px) < half + other.half && Math.abs(other.py - py) < size * 1.2)) continue;
+    placed.push({ text, px, py, half, high: size * 0.6 });
   }
+  return placed;
+}
+
+function paintLabels(pen, view, look, numbers) {
+  onPage(pen, view);
+  pen.font = lettering(600, mode === "sun" ? 17 : 13);
+  pen.textAlign = "center";
+  pen.textBaseline = "middle";
+  pen.lineJoin = "round";
+  for (const { text, px, py } of numbers) writeWithHalo(pen, look, text, px, py);
 }
