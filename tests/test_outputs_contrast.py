@@ -13,6 +13,7 @@ from outputs_builders import small_layout
 
 import geoagro
 from geoagro.inputs.design.crop_library import read_crop_library
+from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.contrast import LEAST, TEXT, contrast, standing_out
 from geoagro.outputs.drawing.crop_looks import (
     CROP_ORDER,
@@ -25,6 +26,7 @@ from geoagro.outputs.drawing.crop_looks import (
 )
 from geoagro.outputs.drawing.looks import BED, CONTOUR, INDEX_CONTOUR, INK, PATH, PLANTABLE, TREE_BED, TREE_ROW
 from geoagro.outputs.layout.layers import layout_layers, plants_layer
+from geoagro.values.reasons import REASONS
 
 
 def test_contrast_is_that_of_the_published_examples():
@@ -199,3 +201,22 @@ def test_text_on_the_map_page_stands_out_in_every_mode(mode):
         ("warn", "panel"),
     ):
         assert contrast(colours[ink], colours[ground]) >= TEXT, (ink, ground)
+
+
+def lightness_of(paint):
+    """CIE L* of a paint (CIE 15, from its relative luminance, WCAG 2 definition)."""
+    share = np.array([int(paint[k : k + 2], 16) for k in (1, 3, 5)]) / 255
+    linear = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+    return 116 * np.cbrt(linear @ [0.2126, 0.7152, 0.0722]) - 16
+
+
+def test_grounds_without_colour_differ_by_lightness_or_hatch():
+    """As a grey print shows them: of two with the same hatch one is lighter by 8 steps of CIE L* at least."""
+    grounds = {"bed": looks.BED, "tree bed": looks.TREE_BED, "path": looks.PATH, "drawn track": looks.TRACK}
+    grounds |= {code: looks.reason_look(code)[1] for code in REASONS if code != "track"}
+    alike = [
+        (one, other)
+        for (one, first), (other, second) in combinations(grounds.items(), 2)
+        if first.hatch == second.hatch and abs(lightness_of(first.paint) - lightness_of(second.paint)) < 8
+    ]
+    assert alike == []

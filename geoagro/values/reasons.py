@@ -68,6 +68,7 @@ REASONS: dict[str, Reason] = {
             "check inputs.tracks and their width_m",
             "inputs.tracks",
             "#a39684",
+            "vertical",
         ),
         Reason(
             "nursery",
@@ -121,6 +122,7 @@ REASONS: dict[str, Reason] = {
             "lower ground.setback_m",
             "ground.setback_m",
             "#bfccd6",
+            "slash",
         ),
         Reason(
             "too_steep",
@@ -156,7 +158,7 @@ REASONS: dict[str, Reason] = {
             say("Separate parts smaller than the design allows."),
             "lower ground.min_part_m2",
             "ground.min_part_m2",
-            "#6f7680",
+            "#666d76",
         ),
         Reason(
             "grade_limit",
@@ -209,7 +211,7 @@ REASONS: dict[str, Reason] = {
             say("Beyond the outermost row or bed, or too narrow for another one."),
             "",
             "",
-            "#f3f1e9",
+            "#dcdbd5",
         ),
     )
 }

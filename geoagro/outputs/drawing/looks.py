@@ -131,7 +131,7 @@ PLANTABLE = Fill(paints.PLANTABLE, "#9a937c", outline_mm=0.15)
 EXCLUSION = Fill(
     reason_of("exclusion").paint, "#3b4048", outline_mm=0.35, hatch="diagonal_cross", hatch_gap_mm=2.6, dark="#555c66"
 )
-TRACK = Fill(reason_of("track").paint, "#5b5348", outline_mm=0.35)
+TRACK = Fill(reason_of("track").paint, "#5b5348", outline_mm=0.35, hatch=reason_of("track").hatch, hatch_gap_mm=2.6)
 EXCLUSIONS = {"exclusion": EXCLUSION, "track": TRACK}
 """By kind of exclusion."""
 PATH = Fill(paints.PATH, "#b9a67a", outline_mm=0.05, dark="#4a4434", sun="#ffffff")
