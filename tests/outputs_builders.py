@@ -143,7 +143,7 @@ def filled(page) -> float:
 
     def see(text, cm, tm, *_):
         height = (cm[1] * tm[4] + cm[3] * tm[5] + cm[5]) / float(page.mediabox.height)
-        if text.strip() and height > 0.07:
+        if text.strip() and height > 0.055:
             found.append(1 - height)
 
     page.extract_text(visitor_text=see)

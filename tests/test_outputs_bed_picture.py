@@ -169,3 +169,38 @@ def test_distances_stand_below_a_bed_that_has_no_room_for_them():
 def test_plants_that_are_too_low_to_be_seen_from_the_side_show_their_mark():
     young = draw_bed(SHEETS[0], [1]).axes[2]
     assert any(line.get_marker() not in ("None", None, "") and len(line.get_xdata()) for line in young.lines)
+
+
+def circles(axes):
+    return [patch for patch in axes.patches if isinstance(patch, Circle)]
+
+
+@pytest.mark.parametrize("reach_m", [0.4, 1.2, 2.6])
+def test_root_circles_are_whole_on_the_plan_where_a_plant_stands_far_enough_in(reach_m):
+    """Of all plants of a kind the one is shown whose circle keeps inside the ends; nothing cuts it."""
+    crops = CROPS | {"mango": CROPS["mango"].model_copy(update={"root_reach_m": reach_m, "root_opening_deg": 360})}
+    sheet = bed_sheets("farm", BedRule(), 4.5, crops, [Planting(crop="mango", bed="tree", spacing_m=2.0)])[0]
+    assert sheet.kinds[0].reach_m == reach_m
+    axes = draw_bed(sheet).axes[0]
+    (circle,) = circles(axes)
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    (x, y), radius = circle.center, circle.radius
+    inside = sheet.x[(sheet.x >= reach_m) & (sheet.x <= sheet.length_m - reach_m)]
+    assert len(inside) == 0 or (x - radius >= 0 and x + radius <= sheet.length_m)
+    assert left <= x - radius and x + radius <= right
+    assert low <= y - radius and y + radius <= high
+    assert circle.get_clip_path() is None or circle.get_clip_path() == axes.patch
+
+
+@pytest.mark.parametrize("weeks", [(8, 10), (17, 20), (30, 34)])
+@pytest.mark.parametrize("height_m", [0.3, 1.0, 2.2])
+def test_side_views_of_a_short_recipe_fill_the_page_as_far_as_there_are_months(weeks, height_m):
+    crops = CROPS | {"bean": crop(name="bean", material="seed", harvest_weeks=weeks, height_m=height_m)}
+    sheet = bed_sheets("farm", BedRule(), 4.5, crops, [Planting(crop="bean", bed="vegetable", spacing_m=0.3)])[0]
+    page = draw_bed(sheet)
+    views = [axes.get_position() for axes in page.axes if axes.get_title(loc="left")]
+    foot = min(view.y0 for view in views) - 12 / 297
+    months = {axes.get_title(loc="left").split(";")[0] for axes in page.axes if axes.get_title(loc="left")}
+    every_month = len(months) >= np.ceil(weeks[1] / (365.25 / 12 / 7))
+    assert every_month or len(months) >= 6 or foot < views[0].height + 8 / 297
+    assert len(months) == len(views)  # none is shown twice

@@ -267,10 +267,10 @@ def test_every_stake_has_its_name_on_the_sheets_and_no_two_touch(scale, paper):
         assert (first == second).all()
         mine = stakes.marks[shapely.contains_xy(sheet.ground, stakes.marks["x"], stakes.marks["y"])]
         assert len(names.drawn) + sum(len(texts) for _, texts in names.listed) == len(mine)
-        left = draw_panel(page, content, plan, sheet, names.listed)
+        more = [(sheet.number, draw_panel(page, content, plan, sheet, names.listed))]
         pages = 0
-        while left:  # what finds no room beside the map goes on pages of its own
-            _, left = more_names_page(content, plan, sheet, left)
+        while more and more[0][1]:  # what finds no room beside the map goes on pages of its own
+            _, more = more_names_page(content, plan, more)
             pages += 1
             assert pages < 20
         named |= set(mine["stake"])

@@ -12,9 +12,12 @@ from geoagro.season.crops import SeasonCrop
 from geoagro.values.season import Range, Repeat
 from geoagro.values.section import key_of
 from geoagro.values.timeline import Standing, Timeline
+from geoagro.values.words import say
 from geoagro.values.yields import Span, YieldsInCompany
 
 FULL = Span(1.0, 1.0, 1.0)
+
+_SOURCE = say("light model, guide: yields")
 
 
 def round_share(kind: Standing, round_: int, repeat: Repeat, yields: YieldsInCompany | None) -> float:
@@ -64,6 +67,6 @@ def in_company(
         )
         y = crop.yield_kg
         span = Range(low=y.low * min(low, 1.0), likely=y.likely, high=y.high * max(high, 1.0))
-        row = ("yield in company", f"{low:.2f} 1 {high:.2f}", "x yield in company", "light model, docs: guide yields")
+        row = ("yield in company", f"{low:.2f} 1 {high:.2f}", "x yield in company", _SOURCE)
         found[code] = replace(crop, yield_kg=span, sources=(*crop.sources, row))
     return found

@@ -11,7 +11,7 @@ import pandas as pd
 from geoagro.arrays import Floats
 from geoagro.stakeout.built_plants import LIVING
 from geoagro.values.beds import Beds
-from geoagro.values.survey import AREAS_ASBUILT
+from geoagro.values.survey import AREAS_ASBUILT, BUILT_GROUND
 
 
 def areas_as_built(beds: Beds, rows_found: Any | None, plants: Any | None) -> pd.DataFrame:
@@ -31,7 +31,7 @@ def _tree_beds(tree_beds: gpd.GeoDataFrame, found: pd.DataFrame) -> tuple[str, s
     built = area * np.array([share[row] for row in tree_beds["row"]])
     return (
         "tree_beds_staked",
-        "Tree bed area; built: times the share of the row's length that the survey covers.",
+        BUILT_GROUND["tree_beds_staked"][1],
         float(area.sum()),
         float(built.sum()),
     )
@@ -47,10 +47,7 @@ def _planted(name: str, beds: gpd.GeoDataFrame, plants: pd.DataFrame) -> tuple[s
         line = in_bed["line"].to_numpy()
         designed += area[bed]
         built += area[bed] * _alive_share(station, line, alive)
-    words = (
-        "Area of the beds surveyed; built: times the share of its lines that living plants hold (half way to the next)."
-    )
-    return name, words, designed, built
+    return name, BUILT_GROUND[name][1], designed, built
 
 
 def _alive_share(station: Floats, line: Any, alive: Any) -> float:

@@ -13,6 +13,7 @@ import numpy as np
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.site import Finding, SourceFile
+from geoagro.values.words import say
 
 What = Literal["stakes", "plants", "rows"]
 
@@ -93,6 +94,19 @@ SURVIVAL = LayerSpec(
         Field("method", "text", "How the interval was computed."),
     ),
 )
+
+_HELD = say(
+    "Area of the beds surveyed; built: times the share of its lines that living plants hold (half way to the next)."
+)
+BUILT_GROUND: dict[str, tuple[str, str]] = {
+    "tree_beds_staked": (
+        say("Tree beds staked"),
+        say("Tree bed area; built: times the share of the row's length that the survey covers."),
+    ),
+    "tree_beds_planted": (say("Tree beds planted"), _HELD),
+    "beds_planted": (say("Vegetable beds planted"), _HELD),
+}
+"""Items of the areas as built: what each is called, and how it is counted."""
 
 AREAS_ASBUILT = LayerSpec(
     "areas_asbuilt",

@@ -21,9 +21,13 @@ from geoagro.values.design import Design
 from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.report import SOURCES, CropFacts, LaidOut, SurveyCounts
 from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVEY_POINTS, SURVIVAL
+from geoagro.values.words import say
 
 SURVEYS = "surveys"
-_TEXTS = {"design": "every value in force; kept in layout.gpkg", "design_file": "as written; kept in layout.gpkg"}
+_TEXTS = {
+    "design": say("every value in force; kept in layout.gpkg"),
+    "design_file": say("as written; kept in layout.gpkg"),
+}
 
 
 def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: Design) -> LaidOut:

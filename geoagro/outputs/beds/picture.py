@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from geoagro.outputs.beds.marks import FAINT
 from geoagro.outputs.beds.plan import dims_mm, dims_under, draw_plan
-from geoagro.outputs.beds.sides import draw_side, highest_m, telling_months
+from geoagro.outputs.beds.sides import draw_side, highest_m, month_between, telling_months
 from geoagro.outputs.beds.table import draw_table, table_mm
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.drawing.typefaces import family
@@ -25,8 +25,10 @@ _PAGE_MM = 210.0, 297.0
 _MARGIN_MM = 12.0
 _LEFT_MM = 18.0
 _PLAN_MM = 62.0
-_LEAST_SCALE = 0.6
+_LEAST_SCALE = 0.3
 """The plan gives way to the largest root zone, but no further than to this share of its scale."""
+_MOST_SIDES, _LEAST_OF_SIZE = 6, 0.85
+"""Side views of further months may take so much off the size of those that tell the story."""
 _TITLE_LETTERS = 56  # of 14 points across the page
 _LINE_LETTERS = 118  # of 8.5 points
 _ROW_SIDES = {"below": say("The tree row lies at the bottom."), "above": say("The tree row lies at the top.")}
@@ -34,12 +36,14 @@ _ROW_SIDES = {"below": say("The tree row lies at the bottom."), "above": say("Th
 
 def draw_bed(sheet: BedSheet, months: Sequence[int] = (), words: Words = ENGLISH) -> Figure:
     """Draw the page of one bed; `months` for the side views, or the telling ones."""
-    months = list(months) or telling_months(sheet)
+    wanted = list(months)
     with mpl.rc_context({"hatch.linewidth": 0.5, "font.family": family()}):
         figure = Figure(figsize=(_PAGE_MM[0] / 25.4, _PAGE_MM[1] / 25.4))
         FigureCanvasAgg(figure)
         _head(figure, sheet, words)
         top = _plan(figure, sheet, 27.0, words)
+        room = _side_room(sheet, top + 6.0 + table_mm(sheet, words) + 7.0, words)
+        months = wanted or _months_that_fill(sheet, room)
         top = _table(figure, sheet, months, top + 6.0, words)
         _sides(figure, sheet, months, top + 7.0, words)
         _cautions(figure, sheet, words)
@@ -114,11 +118,8 @@ def _table(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, w
 def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, words: Words) -> None:
     text = words(say("From the side (heights in m; ▼ above marks these months)"))
     _write(figure, _MARGIN_MM, top - 3.0, text, size=8.5)
-    room = _PAGE_MM[1] - top - 3.0 - 12.0 - _caution_mm(sheet, words)
-    tall = 1.08 * highest_m(sheet, months)
-    scales = {n: _scale(sheet.length_m, tall, room, len(months), n) for n in (1, 2, 3)}
-    columns = max(n for n in scales if scales[n] >= 0.8 * max(scales.values()))
-    width, height = sheet.length_m * scales[columns], tall * scales[columns]
+    columns, scale, tall = _grid(sheet, months, _side_room(sheet, top, words))
+    width, height = sheet.length_m * scale, tall * scale
     step = (_PAGE_MM[0] - 2 * _MARGIN_MM) / columns
     for number, month in enumerate(months):
         left = _MARGIN_MM + 6.0 + (number % columns) * step
@@ -127,6 +128,33 @@ def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, w
         axes.set_ylim(-0.02 * tall, tall)
         axes.set_aspect("equal", anchor="SW")
         draw_side(axes, sheet, month, 110 // columns, words)
+
+
+def _side_room(sheet: BedSheet, top: float, words: Words) -> float:
+    """Height that is left for the side views below a height, mm."""
+    return _PAGE_MM[1] - top - 3.0 - 12.0 - _caution_mm(sheet, words)
+
+
+def _grid(sheet: BedSheet, months: Sequence[int], room_mm: float) -> tuple[int, float, float]:
+    """Columns of side views, their scale in mm per metre, and the height that each shows, metres."""
+    tall = 1.08 * highest_m(sheet, months)
+    scales = {n: _scale(sheet.length_m, tall, room_mm, len(months), n) for n in (1, 2, 3)}
+    columns = max(n for n in scales if scales[n] >= 0.8 * max(scales.values()))
+    return columns, scales[columns], tall
+
+
+def _months_that_fill(sheet: BedSheet, room_mm: float) -> list[int]:
+    """Give the telling months, and months between them where these leave room for a further line of views."""
+    months = chosen = telling_months(sheet)
+    _, usual, _ = _grid(sheet, months, room_mm)
+    while len(chosen) < _MOST_SIDES and (more := month_between(sheet, chosen)):
+        chosen = sorted([*chosen, more])
+        columns, scale, _ = _grid(sheet, chosen, room_mm)
+        if scale < _LEAST_OF_SIZE * usual:
+            break
+        if len(chosen) % columns == 0:
+            months = chosen
+    return months
 
 
 def _scale(length_m: float, tall_m: float, room_mm: float, count: int, columns: int) -> float:

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Rectangle, Wedge
 from scipy.spatial import cKDTree
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Ints
 from geoagro.outputs.beds.marks import FAINT, SOIL, marks_of
 from geoagro.outputs.drawing.contrast import standing_out
 from geoagro.outputs.drawing.looks import INK
@@ -50,7 +50,7 @@ def draw_plan(axes: Axes, sheet: BedSheet, mm_per_m: float, words: Words = ENGLI
     below = -half - (2.6 + _NEXT_DIM_MM * len(under)) / mm_per_m
     start, on = words(say("bed starts here")), words(say("and so on to the end of the row  →"))
     axes.text(0, below, start, fontsize=7.5, va="center", ha="left", color=INK, bbox=_HALO, zorder=8)
-    axes.text(sheet.length_m, below, on, fontsize=7.5, va="center", ha="right", color=INK)
+    axes.text(sheet.length_m, below, on, fontsize=7.5, va="center", ha="right", color=INK, bbox=_HALO, zorder=8)
 
 
 def _break_line(axes: Axes, sheet: BedSheet) -> None:
@@ -62,20 +62,27 @@ def _break_line(axes: Axes, sheet: BedSheet) -> None:
 def _roots(axes: Axes, sheet: BedSheet) -> None:
     """Root zones of grown plants: of all that point somewhere, and of one plant of each other kind."""
     low, high = axes.get_ylim()
-    frame = Rectangle((0, low), sheet.length_m, high - low, transform=axes.transData)
+    bed = Rectangle((0, low), sheet.length_m, high - low, transform=axes.transData)
     marks = marks_of(kind.crop for kind in sheet.kinds)
     for number, kind in enumerate(sheet.kinds):
         some = np.flatnonzero(sheet.kind == number)
         if kind.standing or not len(some):
             continue
-        if np.isnan(sheet.facing_deg[some]).all():
-            some = some[
-                np.argsort(np.abs(sheet.x[some] - sheet.length_m * (0.3 + 0.5 * number / len(sheet.kinds))))[:1]
-            ]
-        for k in some:
+        one_only = bool(np.isnan(sheet.facing_deg[some]).all())
+        for k in some[[_best_seen(sheet, some, number)]] if one_only else some:
             patch = _zone(sheet, int(k), marks[kind.crop].paint)
             axes.add_patch(patch)
-            patch.set_clip_path(frame)
+            if not one_only:
+                patch.set_clip_path(bed)
+
+
+def _best_seen(sheet: BedSheet, some: Ints, number: int) -> int:
+    """Choose the plant whose root zone keeps farthest inside the ends of the plan, then the one nearest to a place per kind."""
+    reach = sheet.kinds[number].reach_m
+    x = sheet.x[some]
+    outside = np.maximum(reach - np.minimum(x, sheet.length_m - x), 0.0)
+    wanted = sheet.length_m * (0.3 + 0.5 * number / len(sheet.kinds))
+    return int(np.lexsort((np.abs(x - wanted), np.round(outside, 3)))[0])
 
 
 def _zone(sheet: BedSheet, k: int, paint: str) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from textwrap import fill
 from typing import Any
 
@@ -40,6 +41,24 @@ def telling_months(sheet: BedSheet) -> list[int]:
         return months
     chosen = np.linspace(0, len(months) - 1, most).round().astype(int)
     return [months[k] for k in chosen]
+
+
+def month_between(sheet: BedSheet, months: Sequence[int]) -> int | None:
+    """Give the month in the middle of the longest stretch without a view, from planting to the last harvest.
+
+    None where every month has one.
+    """
+    start = min((k.plant_week for k in sheet.kinds if not k.standing), default=0.0)
+    first, last = (
+        int(np.floor(start / WEEKS_PER_MONTH)),
+        int(np.ceil(max(k.harvest_to_week for k in sheet.kinds) / WEEKS_PER_MONTH)) + 1,
+    )
+    ends = [first, *months, last]
+    gaps = [(after - before, -before) for before, after in pairwise(ends) if after - before > 1]
+    if not gaps:
+        return None
+    wide, before = max(gaps)
+    return -before + wide // 2
 
 
 def highest_m(sheet: BedSheet, months: Sequence[int]) -> float:

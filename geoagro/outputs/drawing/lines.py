@@ -130,7 +130,8 @@ def draw_rows(axes: Axes, rows: TreeRows, page: Page) -> list[LegendEntry]:
 def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page, keep_off: Any = None) -> None:
     """Write row numbers beside both ends: first of every row, or every second, fifth, ... as there is room, then of any.
 
-    An end whose number would lie on ground in `keep_off` (ponds, tracks) gets none; the row's other end has it.
+    An end whose number would lie on ground in `keep_off` (ponds, tracks) gets none; the row's other end has it. A row
+    that would have none at all is numbered on itself, in from its ends or in its middle.
     """
     numbers, lines = rows.frame["row"].to_numpy(), rows.frame.geometry.to_numpy()
     gap_m = _ROW_NUMBER_GAP_MM / page.mm_per_m
@@ -143,9 +144,25 @@ def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page, keep_off: Any = Non
     free = np.arange(len(places))
     if keep_off is not None and not keep_off.is_empty:
         free = np.flatnonzero(shapely.distance(shapely.points(places), keep_off) > np.repeat(reach_m, 2) / 2)
-    for k in free[_apart(places[free], gap_m)]:
-        text = str(numbers[k // 2])
-        _write(axes, places[k], text, looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
+    chosen = free[_apart(places[free], gap_m)]
+    bare = np.setdiff1d(np.flatnonzero(is_round[order]), chosen // 2)
+    on_rows = _on_rows(lines[bare], reach_m[bare], places[chosen], gap_m)
+    told = [*zip(chosen // 2, places[chosen], strict=True), *((bare[k], place) for k, place in on_rows)]
+    for row, place in told:
+        _write(axes, place, str(numbers[row]), looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
+
+
+def _on_rows(lines: Shapes, reach_m: Floats, taken: Floats, gap_m: float) -> list[tuple[int, Floats]]:
+    """Find for each line a place on itself `gap_m` off what is taken, in from its ends or half-way, where there is one."""
+    ways = (_beyond(lines, -reach_m), _beyond(shapely.reverse(lines), -reach_m), _half(lines))
+    found: list[tuple[int, Floats]] = []
+    for k in range(len(lines)):
+        for place in (way[k] for way in ways):
+            if len(taken) == 0 or np.hypot(*(taken - place).T).min() >= gap_m:
+                found.append((k, place))
+                taken = np.vstack([taken.reshape(-1, 2), place])
+                break
+    return found
 
 
 def _beyond(lines: Shapes, reach_m: Floats) -> Floats:
@@ -155,6 +172,12 @@ def _beyond(lines: Shapes, reach_m: Floats) -> Floats:
     away = -inward / np.maximum(np.hypot(*inward.T), 1e-9)[:, None]
     beyond: Floats = starts + away * reach_m[:, None]
     return beyond
+
+
+def _half(lines: Shapes) -> Floats:
+    """Places half-way along lines."""
+    halves: Floats = shapely.get_coordinates(shapely.line_interpolate_point(lines, 0.5, normalized=True))
+    return halves
 
 
 def _apart(places: Any, gap_m: float) -> list[int]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +13,7 @@ from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 
+from geoagro.outputs.drawing.letters import wrapped
 from geoagro.outputs.drawing.tagged import tag_pages
 from geoagro.outputs.drawing.typefaces import family
 
@@ -60,7 +60,7 @@ class Page:
 
     def paragraph(self, x: float, y: float, width_mm: float, text: str, *, size_pt: float = 7.0) -> float:
         """Write text broken into lines that fit a width; return the height below it."""
-        lines = _wrapped(width_mm, text, size_pt)
+        lines = wrapped(text, width_mm, size_pt)
         step = _LINE * size_pt / _POINTS_PER_MM
         for k, line in enumerate(lines):
             self.write(x, y - k * step, line, size_pt=size_pt)
@@ -69,7 +69,7 @@ class Page:
     @staticmethod
     def paragraph_mm(width_mm: float, text: str, *, size_pt: float = 7.0) -> float:
         """Height that a paragraph takes."""
-        return len(_wrapped(width_mm, text, size_pt)) * _LINE * size_pt / _POINTS_PER_MM
+        return len(wrapped(text, width_mm, size_pt)) * _LINE * size_pt / _POINTS_PER_MM
 
     def line(self, x: Any, y: Any, *, width_pt: float = 0.6, **options: Any) -> None:
         """Draw a line through points."""
@@ -88,11 +88,6 @@ class Page:
     def marker(self, x: float, y: float, shape: str, *, size_pt: float, fill: str) -> None:
         """Draw a point symbol."""
         self._axes.plot([x], [y], marker=shape, ms=size_pt, mfc=fill, mec=BLACK, mew=0.7, ls="none")
-
-
-def _wrapped(width_mm: float, text: str, size_pt: float) -> list[str]:
-    """Lines that fit a width: a letter of this face is about 0.54 of its size wide on average."""
-    return textwrap.wrap(text, max(int(width_mm * _POINTS_PER_MM / (0.54 * size_pt)), 8))
 
 
 @contextmanager

@@ -124,9 +124,8 @@ def _pages(portfolio: Portfolio, rule: ReportRule, words: Words, *, drawn: bool)
     yield from _fields(portfolio, words)
     yield from _crops(portfolio, words)
     if drawn:
-        yield b.heading(words(say("Outlines of the fields")))
         caption = words(say("North is up; scales differ from field to field, and each has its own bar."))
-        yield b.picture(_OUTLINES, caption)
+        yield b.picture(_OUTLINES, caption, head=words(say("Outlines of the fields")), waits=True)
     yield b.heading(words(say("Before you rely on these numbers")))
     yield b.terms(_cautions(portfolio, words))
     yield b.small(

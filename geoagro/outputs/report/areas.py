@@ -13,6 +13,7 @@ from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.reports.records.kinds import ground_kind
 from geoagro.values.base.records import records
+from geoagro.values.survey import BUILT_GROUND
 from geoagro.values.words import say
 
 
@@ -143,6 +144,11 @@ def plot_blocks(account: Account, words: Words) -> Iterator[Block]:
     yield b.small(words(say("A plot is a separate part of the field. Outlines in longitude and latitude (WGS 84, 7 decimals) are in plots.geojson.")))  # fmt: skip
 
 
+def _built_words(item: str, words: Words) -> str:
+    """Name of an area that a survey found; a kind of ground where an older survey counted by these."""
+    return words(BUILT_GROUND[item][0]) if item in BUILT_GROUND else item_words(item, words)
+
+
 def built_block(account: Account, words: Words) -> Iterator[Block]:
     """Give the areas that surveys found, if any did."""
     if len(account.built) == 0:
@@ -152,7 +158,7 @@ def built_block(account: Account, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                r.text("survey"), item_words(r.text("item"), words), words(r.text("definition")), number(r.number("designed_m2"), 1), number(r.number("built_m2"), 1),
+                r.text("survey"), _built_words(r.text("item"), words), words.again(r.text("definition")), number(r.number("designed_m2"), 1), number(r.number("built_m2"), 1),
                 number(r.number("less_m2"), 1), number(r.number("change_m2"), 1),
             ]
         )

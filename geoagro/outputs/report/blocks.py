@@ -60,9 +60,12 @@ def bars(items: Sequence[Block], *, label_mm: float = 42) -> Block:
     return {"kind": "bars", "items": list(items), "label_mm": label_mm}
 
 
-def picture(file: str, caption: str, *, width: int = 100) -> Block:
-    """Give a picture over `width` percent of the page."""
-    return {"kind": "picture", "file": file, "caption": caption, "width": width}
+def picture(file: str, caption: str, *, width: int = 100, head: str | None = None, waits: bool = False) -> Block:
+    """Give a picture over `width` percent of the page, with a heading of its own.
+
+    One that `waits` goes to the foot of this page, or of the next that has room, while the text flows on.
+    """
+    return {"kind": "picture", "file": file, "caption": caption, "width": width, "head": head, "waits": waits}
 
 
 def figure(label: str, value: str, unit: str = "", note: str = "", *, main: bool = False) -> Block:

@@ -161,8 +161,8 @@ def about_words(about: str, words: Words) -> str:
 
 
 def source_value(item: str, value: str, words: Words) -> str:
-    """Say what a source is: the heights' own sentence in this language, names and checksums as they stand."""
-    return words.again(value) if item == "heights" else value
+    """Say what a source is: our own sentences in this language, names of files as they stand."""
+    return words.again(value) if item in ("heights", "design", "design_file") else value
 
 
 def source_words(item: str, words: Words) -> str:

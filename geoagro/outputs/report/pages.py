@@ -45,9 +45,8 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         b.BREAK,
         *officer_blocks(account, rule, words),
         signature(rule, words),
-        b.BREAK,
-        *_overview(words, pictures),
-        # from here to the sheets tables follow each other: each break more leaves a page nearly empty
+        # from here to the sheets all flows, large pictures wait for room: each break leaves a page nearly empty
+        b.picture(pictures.overview, _map_caption(words, pictures), head=words(say("Map of the field")), waits=True),
         *_cautions(account, words),
         *area_blocks(account, words),
         *zone_blocks(account, words),
@@ -186,12 +185,6 @@ def signature(rule: ReportRule, words: Words) -> Block:
     }  # fmt: skip
 
 
-def _overview(words: Words, pictures: Pictures) -> Iterator[Block]:
-    yield b.heading(words(say("Map of the field")))
-    yield b.picture(pictures.overview, _map_caption(words, pictures))
-    yield b.BREAK
-
-
 def _notes(account: Account, words: Words) -> Iterator[Block]:
     yield b.heading(words(say("How it was measured")))
     yield b.bullets(methods(account, words))
@@ -249,14 +242,12 @@ def _checksum(text: Any) -> str:
 def _sheets(words: Words, pictures: Pictures) -> Iterator[Block]:
     if not pictures.blocks:
         return
-    yield b.BREAK
-    yield b.heading(words(say("Block sheets")))
     if pictures.index:
         caption = words(
             say("Frames and numbers of the block sheets on the next pages, each at 1:{scale}."),
             scale=str(pictures.block_scale),
         )
-        yield b.picture(pictures.index, caption)
+        yield b.picture(pictures.index, caption, head=words(say("Block sheets")))
     text = say(
         "Too close together for marks at this scale, so their beds carry names: {crops}. The offline map (geoagro map) shows every plant."
     )

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import json
-import shutil
 import tempfile
 from pathlib import Path
 from typing import Any, Literal
 
-import matplotlib as mpl
 import numpy as np
 import shapely
-import typst
 from shapely import MultiPolygon, box
 
-from geoagro.errors import OutputError
-from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.drawing.setting import set_pages
 from geoagro.outputs.report import block_sheet
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.maps import (
@@ -66,19 +61,7 @@ def write_report_pdf(
 
 def typeset(document: dict[str, Any], work: Path, path: Path) -> None:
     """Set a document (see report.typ) whose pictures lie in `work`."""
-    shutil.copy(TEMPLATE, work / TEMPLATE.name)
-    (work / "data.json").write_text(json.dumps(document, ensure_ascii=False), encoding="utf-8")
-    fallback = Path(mpl.get_data_path()) / "fonts" / "ttf"
-    try:
-        typst.compile(
-            str(work / TEMPLATE.name),
-            output=str(path),
-            root=str(work),
-            font_paths=[str(FONTS), str(fallback)],
-            ignore_system_fonts=True,
-        )
-    except typst.TypstError as error:
-        raise OutputError(f"{path.name}: the pages can't be set ({error}).") from error
+    set_pages(TEMPLATE, document, "data.json", work, path)
 
 
 def document(

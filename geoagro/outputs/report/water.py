@@ -61,12 +61,11 @@ def water_blocks(pages: WaterPages | WaterLeft, words: Words) -> Iterator[Block]
         yield b.heading(words(say("Water")))
         yield b.paragraph(words(_LEFT[pages]))
         return
-    yield b.BREAK
     yield b.heading(words(say("Water")))
     caption = words(
         say("Where water gathers and which way it runs along the rows, on the ground as its heights were given.")
     )
-    yield b.picture(WATER_PICTURE, caption, width=pages.width)
+    yield b.picture(WATER_PICTURE, caption, width=pages.width, waits=True)
     yield from _findings(pages.seen, words)
     yield from _balance(pages.seen, words)
     yield from _rows(pages.seen, words)

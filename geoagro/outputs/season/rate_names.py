@@ -36,6 +36,7 @@ ITEMS = {
     "wood": say("wood"),
     "wood price": say("wood price"),
     "yield": say("yield"),
+    "yield in company": say("yield in company"),
     "frost_tender": say("killed by frost"),
     "nursery_losses": say("losses in the nursery"),
     "nursery_weeks": say("weeks in the nursery"),
@@ -68,6 +69,7 @@ UNITS = {
     "weeks": say("weeks"),
     "months": say("months"),
     "x rates": say("x rates"),
+    "x yield in company": say("x yield in company"),
     "money": say("money"),
     "currency": say("currency"),
 }

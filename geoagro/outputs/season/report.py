@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import tempfile
 from pathlib import Path
 
-import typst
-
-from geoagro.errors import OutputError
-from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.drawing.setting import set_pages
 from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.words.say import ENGLISH, Words
@@ -26,14 +22,6 @@ def write_report(plan: SeasonPlan, charts: Path, path: Path, words: Words = ENGL
     """
     with tempfile.TemporaryDirectory(dir=path.parent) as folder:
         room = Path(folder)
-        shutil.copy(TEMPLATE, room / "report.typ")
-        (room / "data.json").write_text(json.dumps(report_data(plan, words)), encoding="utf-8")
         for name in CHARTS:
             shutil.copy(charts / f"{name}.svg", room)
-        try:
-            typst.compile(
-                room / "report.typ", output=path, root=room, font_paths=[FONTS],
-                ignore_system_fonts=True,
-            )  # fmt: skip
-        except typst.TypstError as error:
-            raise OutputError(f"{path.name} can't be set: {error.message}") from error
+        set_pages(TEMPLATE, report_data(plan, words), "data.json", room, path)

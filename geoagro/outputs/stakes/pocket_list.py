@@ -5,20 +5,15 @@ A long row goes on over several cards; short ones share a card.
 
 from __future__ import annotations
 
-import json
-import shutil
 import tempfile
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
-import typst
 
-from geoagro.errors import OutputError
-from geoagro.outputs.drawing.typefaces import FONTS
+from geoagro.outputs.drawing.setting import set_pages
 from geoagro.outputs.stakes.cautions import CAUTIONS
 from geoagro.outputs.stakes.mark_words import note_words
 from geoagro.outputs.words.say import NOTHING, Words
@@ -52,25 +47,8 @@ def write_pocket_list(path: Path, stakes: StakeOut, words: Words, *, title: str,
         "cards": cards,
     }
     with tempfile.TemporaryDirectory(dir=path.parent) as folder:
-        work = Path(folder)
-        shutil.copy(TEMPLATE, work / TEMPLATE.name)
-        (work / "cards.json").write_text(json.dumps(document, ensure_ascii=False), encoding="utf-8")
-        _typeset(work / TEMPLATE.name, path)
+        set_pages(TEMPLATE, document, "cards.json", Path(folder), path)
     return len(cards)
-
-
-def _typeset(template: Path, path: Path) -> None:
-    fallback = Path(mpl.get_data_path()) / "fonts" / "ttf"
-    try:
-        typst.compile(
-            str(template),
-            output=str(path),
-            root=str(template.parent),
-            font_paths=[str(FONTS), str(fallback)],
-            ignore_system_fonts=True,
-        )
-    except typst.TypstError as error:
-        raise OutputError(f"{path.name}: the pages can't be set ({error}).") from error
 
 
 def _cards(stakes: StakeOut, words: Words, most: int) -> Iterator[dict[str, Any]]:

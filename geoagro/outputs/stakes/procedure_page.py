@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
@@ -55,8 +54,7 @@ def _promise(page: Page, content: Content, left: float, top: float, width: float
 def _write_steps(page: Page, steps: list[str], left: float, top: float, width: float) -> list[str]:
     """Write as many steps as fit; return the others."""
     for k, text in enumerate(steps):
-        lines = int(np.ceil(len(text) / max(int(width * 72 / 25.4 / (0.54 * _STEP_PT)), 8))) + 1
-        if top - lines * 1.28 * _STEP_PT * 25.4 / 72 < MARGIN_MM:
+        if top - page.paragraph_mm(width, text, size_pt=_STEP_PT) < MARGIN_MM:
             return steps[k:]
         top = page.paragraph(left, top, width, text, size_pt=_STEP_PT) - 1.0
     return []
@@ -65,7 +63,7 @@ def _write_steps(page: Page, steps: list[str], left: float, top: float, width: f
 def _picture(page: Page, content: Content) -> None:
     width, height = page.width - 2 * MARGIN_MM - _TEXT_MM - 5, page.height - 2 * MARGIN_MM
     axes = page.frame(MARGIN_MM, MARGIN_MM, width, height)
-    west, south, east, north = content.site.boundary.bounds
+    west, south, east, north = _extent(content)
     metres_per_mm = 1.14 * max((east - west) / width, (north - south) / height)
     x, y = (west + east) / 2, (south + north) / 2
     axes.set_xlim(x - width * metres_per_mm / 2, x + width * metres_per_mm / 2)
@@ -79,6 +77,15 @@ def _picture(page: Page, content: Content) -> None:
         "to them. Not to scale."
     )
     page.paragraph(MARGIN_MM + 2, MARGIN_MM + 8, width - 4, content.words(key), size_pt=6.5)
+
+
+def _extent(content: Content) -> tuple[float, float, float, float]:
+    """Bounds of the field and of every point that a tape is led from, however far outside it lies."""
+    one = content.stakes.procedure
+    used = {step.text("start") for step in records(one.steps) if step.text("kind") == "peg"}
+    points = [shapely.Point(p.x, p.y) for p in one.findable if p.name in used]
+    west, south, east, north = shapely.total_bounds([content.site.boundary, *points])
+    return float(west), float(south), float(east), float(north)
 
 
 def _ground(axes: Axes, content: Content) -> None:

@@ -15,6 +15,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon, box
 
 from geoagro.arrays import Shapes
+from geoagro.outputs.drawing.letters import width_mm
 from geoagro.outputs.drawing.paper import BLACK, GREY, PALE, Page
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_names import NAME_PT, SheetNames, place_names
@@ -74,9 +75,11 @@ def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet:
     written = row_names_apart(wanted, sheet.ground.bounds, metres_per_mm)
     for label, x, y in written:
         _name_row(axes, label, x, y)
-    names = place_names(mine, row_boxes(written, metres_per_mm), metres_per_mm, sheet.ground)
+    of_rows = row_boxes(written, metres_per_mm)
+    pegs = pegs_apart(content.stakes.baseline, of_rows, (sheet.ground, metres_per_mm), content.words)
+    names = place_names(mine, [*of_rows, *(peg.box for peg in pegs)], metres_per_mm, sheet.ground)
     _write_names(axes, names)
-    _draw_pegs(axes, content, sheet.ground)
+    _draw_pegs(axes, pegs)
     return names
 
 
@@ -245,12 +248,53 @@ def _end_and_direction(piece: Any, station: float, inward: float) -> tuple[Any, 
     return end, (inside - end) / max(float(np.hypot(*(inside - end))), 1e-6)
 
 
-def _draw_pegs(axes: Axes, content: Content, ground: Polygon) -> None:
-    baseline = content.stakes.baseline
+_PEG_PT, _PEG_RING_MM = 8.0, 2.2
+_PEG_PLACES = ((1, -1), (1, 1), (-1, 1), (-1, -1), (0, -1), (0, 1), (1, 0), (-1, 0))
+
+
+@dataclass(frozen=True)
+class Peg:
+    """A peg of the baseline with the middle of its name and the ground that the name takes."""
+
+    at: tuple[float, float]
+    text: str
+    box: Polygon
+
+
+def pegs_apart(baseline: Any, taken: list[Polygon], on: tuple[Polygon, float], words: Words) -> list[Peg]:
+    """Find a place beside each peg that stands on a sheet (ground, metres per mm) for its name.
+
+    The name keeps within the map and off rows' names (`taken`); where each place is taken, it stays at the first inside.
+    """
+    ground, metres_per_mm = on
+    pegs: list[Peg] = []
     for name, (x, y) in (("A", baseline.a), ("B", baseline.b)):
-        if shapely.contains_xy(ground, x, y):
-            axes.plot([x], [y], marker="o", ms=11, mfc="none", mec=BLACK, mew=1.3, zorder=8)
-            axes.annotate(
-                content.words(say("peg {name}"), name=name), (x, y), xytext=(7, -9), textcoords="offset points", fontsize=8, fontweight="bold", zorder=9,
-                bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"},
-            )  # fmt: skip
+        if not shapely.contains_xy(ground, x, y):
+            continue
+        text = words(say("peg {name}"), name=name)
+        boxes = [one for one in _beside_peg(x, y, text, metres_per_mm) if ground.covers(one)]
+        others = [*taken, *(peg.box for peg in pegs)]
+        free = [one for one in boxes if not any(one.intersects(other) for other in others)]
+        if boxes:
+            pegs.append(Peg((x, y), text, (free or boxes)[0]))
+    return pegs
+
+
+def _beside_peg(x: float, y: float, text: str, metres_per_mm: float) -> Iterator[Polygon]:
+    """Boxes of a peg's name around its ring."""
+    wide = (width_mm(text, _PEG_PT, bold=True) / 2 + 0.4) * metres_per_mm
+    high = (0.5 * _PEG_PT * 25.4 / 72 + 0.4) * metres_per_mm
+    for right, up in _PEG_PLACES:
+        across = x + right * (wide + _PEG_RING_MM * metres_per_mm * (0.6 if up else 1.0))
+        along = y + up * (high + _PEG_RING_MM * metres_per_mm * (0.6 if right else 1.0))
+        yield box(across - wide, along - high, across + wide, along + high)
+
+
+def _draw_pegs(axes: Axes, pegs: list[Peg]) -> None:
+    for peg in pegs:
+        axes.plot(*peg.at, marker="o", ms=11, mfc="none", mec=BLACK, mew=1.3, zorder=8)
+        middle = peg.box.centroid
+        axes.text(
+            middle.x, middle.y, peg.text, fontsize=_PEG_PT, fontweight="bold", zorder=9, ha="center", va="center",
+            bbox={"boxstyle": "square,pad=0.12", "fc": "white", "ec": "none"},
+        )  # fmt: skip

@@ -41,7 +41,7 @@ def draw_panel(
     bottom = sheet_index(page, content, plan, sheet.number, Frame(left, top - 71, PANEL_MM, 38.0))
     bottom = symbols(page, left, bottom - 5, words)
     bottom = cautions(page, left, bottom - 3, words, width_mm=PANEL_MM, size_pt=6.8)
-    return list_names(page, names, (left, bottom - 3, PANEL_MM), words, bottom_mm=MARGIN_MM, size_pt=_LISTED_PT)
+    return list_names(page, names, (left, bottom - 3, PANEL_MM), words, bottom_mm=MARGIN_MM, size_pt=_LISTED_PT)[0]
 
 
 def list_names(
@@ -52,19 +52,22 @@ def list_names(
     *,
     bottom_mm: float,
     size_pt: float,
-) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """List names of stakes, row after row, from a place (left, top, width) down to a height; return the rows that don't fit."""
+) -> tuple[tuple[tuple[str, tuple[str, ...]], ...], float]:
+    """List names of stakes, row after row, from a place (left, top, width) down to a height.
+
+    Returns the rows that don't fit, and the height below the others.
+    """
     left, top, width = place
     if not names:
-        return ()
+        return (), top
     heading = words(say("No room for these on the map (in order along their row):"))
     top = page.paragraph(left, top, width, heading, size_pt=size_pt)
     lines = [words(say("row {row}: {names}"), row=row, names=", ".join(texts)) for row, texts in names]
     count = len(lines)
     while count and top - page.paragraph_mm(width, "; ".join(lines[:count]), size_pt=size_pt) < bottom_mm:
         count -= 1
-    page.paragraph(left, top - 0.4, width, "; ".join(lines[:count]), size_pt=size_pt)
-    return names[count:]
+    top = page.paragraph(left, top - 0.4, width, "; ".join(lines[:count]), size_pt=size_pt)
+    return names[count:], top
 
 
 def write_name(page: Page, left: float, top: float, name: str, *, width_mm: float, size_pt: float = 12.0) -> None:

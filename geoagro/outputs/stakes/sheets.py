@@ -9,7 +9,9 @@ import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
+from shapely import Polygon, box
 
+from geoagro.outputs.drawing.letters import width_mm
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
 from geoagro.outputs.stakes.sheet_map import Content, draw_map
 from geoagro.outputs.stakes.sheet_panel import cautions, draw_panel, list_names, north_arrow, write_name
@@ -24,6 +26,9 @@ from geoagro.values.words import say
 
 Listed = tuple[tuple[str, tuple[str, ...]], ...]
 _OVERVIEW_PANEL_MM = 92.0
+_CIRCLE_MM = 4.6  # half of the circle around a sheet's number on the overview
+_LEAST_ROOM_MM = 22.0  # for a further sheet's list of names, or it begins on the next page
+_MOST_BELOW = 0.4  # of the page's height, for sentences below the overview's map; more get a page of their own
 _MOST_PARTS = 10  # in the overview's table; further ones follow as lines of text, on the next page where room ends
 
 
@@ -38,13 +43,15 @@ def write_sheets(path: Path, content: Content, rule: StakeRule, *, progress: Pro
         while advice:
             page, advice = _more_advice(content, plan, advice)
             add(page)
+        more: list[tuple[int, Listed]] = []
         for k, sheet in enumerate(plan.sheets):
             progress("drawing sheets", k / len(plan.sheets))
             page, left_over = _sheet(content, plan, sheet)
             add(page)
-            while left_over:
-                page, left_over = more_names_page(content, plan, sheet, left_over)
-                add(page)
+            more += [(sheet.number, left_over)] if left_over else []
+        while more:
+            page, more = more_names_page(content, plan, more)
+            add(page)
     return len(plan.sheets)
 
 
@@ -58,15 +65,24 @@ def _sheet(content: Content, plan: SheetPlan, sheet: Sheet) -> tuple[Page, Liste
     return page, left_over
 
 
-def more_names_page(content: Content, plan: SheetPlan, sheet: Sheet, names: Listed) -> tuple[Page, Listed]:
-    """Give a page of its own to names that found room neither on a map nor beside it."""
+def more_names_page(
+    content: Content, plan: SheetPlan, names: list[tuple[int, Listed]]
+) -> tuple[Page, list[tuple[int, Listed]]]:
+    """Give a page to names, by sheet, that found room neither on its map nor beside it; returns those left for the next."""
     words = content.words
-    page = Page(*PAPERS_MM[plan.paper], name=words(say("More names of sheet {number}"), number=sheet.number))
+    page = Page(*PAPERS_MM[plan.paper], name=words(say("More names of stakes")))
     top = page.height - MARGIN_MM
-    title = words(say("{field}: more names of sheet {number}"), field=content.site.name, number=sheet.number)
-    write_name(page, MARGIN_MM, top, title, width_mm=200)
-    place = (MARGIN_MM, top - 9, page.width - 2 * MARGIN_MM)
-    return page, list_names(page, names, place, words, bottom_mm=MARGIN_MM, size_pt=8.0)
+    write_name(page, MARGIN_MM, top, words(say("{field}: more names of stakes"), field=content.site.name), width_mm=200)
+    top -= 9
+    width = page.width - 2 * MARGIN_MM
+    for k, (number, listed) in enumerate(names):
+        page.write(MARGIN_MM, top, words(say("sheet {number}"), number=number), size_pt=8.0, fontweight="bold")
+        place = (MARGIN_MM, top - 4.5, width)
+        left, top = list_names(page, listed, place, words, bottom_mm=MARGIN_MM, size_pt=8.0)
+        if left or (top < MARGIN_MM + _LEAST_ROOM_MM and k + 1 < len(names)):
+            return page, [*([(number, left)] if left else []), *names[k + 1 :]]
+        top -= 3.0
+    return page, []
 
 
 def _point_to_neighbours(page: Page, frame: Frame, plan: SheetPlan, sheet: Sheet, words: Words) -> None:
@@ -89,11 +105,6 @@ def _overview(content: Content, plan: SheetPlan) -> tuple[Page, tuple[str, ...]]
     """Draw the overview; returns the sentences of advice that find no room on it."""
     words = content.words
     page = Page(*PAPERS_MM[plan.paper], name=words(say("Overview of sheets and walks")))
-    width = page.width - 2 * MARGIN_MM - _OVERVIEW_PANEL_MM - 3
-    height = page.height - 2 * MARGIN_MM
-    axes = page.frame(MARGIN_MM, MARGIN_MM, width, height)
-    _fit(axes, content, plan, width, height)
-    _draw_overview(axes, content, plan)
     left = page.width - MARGIN_MM - _OVERVIEW_PANEL_MM
     top = page.height - MARGIN_MM
     write_name(page, left, top, content.site.name, width_mm=_OVERVIEW_PANEL_MM - 16, size_pt=14)
@@ -109,7 +120,21 @@ def _overview(content: Content, plan: SheetPlan) -> tuple[Page, tuple[str, ...]]
     )
     bottom = page.paragraph(left, bottom - 3, _OVERVIEW_PANEL_MM, key, size_pt=7)
     bottom = _parts(page, content, left, bottom - 2)
-    return page, _advice(page, (*_further_parts(content), *content.advice), (left, bottom, _OVERVIEW_PANEL_MM))
+    more = _advice(page, (*_further_parts(content), *content.advice), (left, bottom, _OVERVIEW_PANEL_MM))
+    return page, _overview_map(page, content, plan, more)
+
+
+def _overview_map(page: Page, content: Content, plan: SheetPlan, more: tuple[str, ...]) -> tuple[str, ...]:
+    """Draw the map, less high where that makes room for the sentences below it; returns them where it doesn't."""
+    width = page.width - 2 * MARGIN_MM - _OVERVIEW_PANEL_MM - 3
+    height = page.height - 2 * MARGIN_MM
+    text = sum(page.paragraph_mm(width, sentence, size_pt=7) + 1.5 for sentence in more)
+    fits = text <= _MOST_BELOW * height
+    below = text if fits else 0.0
+    axes = page.frame(MARGIN_MM, MARGIN_MM + below, width, height - below)
+    _fit(axes, content, plan, width, height - below)
+    _draw_overview(axes, content, plan)
+    return _advice(page, more, (MARGIN_MM, MARGIN_MM + below + 0.01, width)) if fits else more
 
 
 def _advice(page: Page, sentences: tuple[str, ...], place: tuple[float, float, float]) -> tuple[str, ...]:
@@ -159,17 +184,41 @@ def _draw_overview(axes: Axes, content: Content, plan: SheetPlan) -> None:
     axes.annotate(
         content.words(say("start")), start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold"
     )
-    for first in records(marks.drop_duplicates("day_trip")):
+    firsts = list(records(marks.drop_duplicates("day_trip")))
+    for first in firsts:
         axes.text(
             first.number("x"), first.number("y"), str(first.whole("day_trip")), fontsize=7, ha="center", va="center", zorder=6,
             bbox={"boxstyle": "square,pad=0.2", "fc": BLACK, "ec": BLACK}, color="white", fontweight="bold",
         )  # fmt: skip
+    metres_per_mm = float(np.ptp(axes.get_xlim()) / (axes.bbox.width / axes.figure.dpi * 25.4))
+    named = _named_on_overview(content, start, firsts, metres_per_mm)
     for sheet in plan.sheets:
         axes.plot(*shapely.get_coordinates(sheet.ground).T, color=GREY, lw=0.5, ls=(0, (2, 2)))
         axes.text(
-            *plan.own_middle(sheet), str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center", zorder=8,
+            *off_names(plan.own_middle(sheet), named, _CIRCLE_MM * metres_per_mm), str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center", zorder=8,
             bbox={"boxstyle": "circle,pad=0.25", "fc": "white", "ec": BLACK, "lw": 0.8},
         )  # fmt: skip
+
+
+def _named_on_overview(content: Content, start: Any, firsts: list[Any], metres_per_mm: float) -> list[Polygon]:
+    """Ground that the words at the start and the boxes of the parts take on the overview."""
+    x, y = start
+    wide, high = width_mm(content.words(say("start")), 9, bold=True), 4.5
+    boxes = [box(x, y, x + (wide + 3.0) * metres_per_mm, y + (high + 2.0) * metres_per_mm)]
+    spots = [shapely.Point(first.number("x"), first.number("y")) for first in firsts]
+    return [*boxes, *(spot.buffer(2.2 * metres_per_mm) for spot in spots)]
+
+
+def off_names(middle: Any, taken: list[Polygon], reach_m: float) -> tuple[float, float]:
+    """Find the place nearest to a middle where a circle of some reach covers nothing that is taken; else the middle."""
+    away = np.arange(0.0, 6.5, 0.5) * reach_m
+    turns = np.radians(np.arange(0, 360, 30))
+    for far in away:
+        for turn in turns[: 1 if far == 0 else None]:
+            place = shapely.Point(middle[0] + far * np.cos(turn), middle[1] + far * np.sin(turn))
+            if not any(place.distance(one) < reach_m for one in taken):
+                return place.x, place.y
+    return float(middle[0]), float(middle[1])
 
 
 def _facts(page: Page, content: Content, left: float, top: float) -> float:

@@ -1,0 +1,96 @@
+"""Words on sheets, cards and pages keep within the room that they are given, in every language: measured, not counted."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+from builders import square_site, straight_beds, straight_rows
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import TextPath
+from pypdf import PdfReader
+
+from geoagro.outputs.drawing.letters import width_mm, wrapped
+from geoagro.outputs.drawing.paper import Page
+from geoagro.outputs.drawing.typefaces import family, lettered
+from geoagro.outputs.stakes.files import write_stakes
+from geoagro.outputs.stakes.sheet_map import pegs_apart, row_boxes
+from geoagro.outputs.stakes.sheets import off_names
+from geoagro.outputs.words.say import CATALOGS, Words
+from geoagro.stakeout.stake_out import stake_out
+from geoagro.values.stakeout import STAKE_KINDS, StakeRule
+
+LANGUAGES = ["en", *sorted(path.stem for path in CATALOGS.glob("*.po"))]
+ROWS = straight_rows(size_m=60.0, spacing_m=5.0)
+STAKES = stake_out(ROWS, straight_beds(ROWS), square_site(), None, StakeRule())
+NOTE_MM, LEAST_PT = 22.2, 7.0
+"""Room for the note on a card (91 mm less the other columns and the air in the cell), and the smallest type in it."""
+
+
+@pytest.mark.parametrize("text", ["Rows and stakes", "WWW iii", "début de D1b", "à linha abaixo, 1,5 m", "▼ → ≥"])
+@pytest.mark.parametrize("bold", [False, True])
+def test_widths_agree_with_the_outlines_that_the_drawing_library_sets(text, bold):
+    outline = TextPath((0, 0), text, size=10, prop=FontProperties(family=family(), weight="bold" if bold else "normal"))
+    box = outline.get_extents()
+    assert width_mm(text, 10, bold=bold) * 72 / 25.4 == pytest.approx(box.width, abs=3.0)  # air beside the end letters
+
+
+def test_no_line_is_wider_than_its_room_and_none_could_take_the_next_word():
+    text = " ".join(["A line of words, some l o n g e r, others w", "MMMM", "iiiiiiii"] * 9)
+    lines = wrapped(text, 50.0, 7.0)
+    assert " ".join(lines) == text
+    assert max(width_mm(line, 7.0) for line in lines) <= 50.0
+    for line, after in pairwise(lines):
+        assert width_mm(f"{line} {after.split()[0]}", 7.0) > 50.0
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_notes_on_cards_are_large_enough_to_read(language):
+    words = Words(language)
+    notes = [words(kind.brief) for kind in STAKE_KINDS.values()]
+    for note in notes:
+        assert 8.5 * 0.98 * NOTE_MM / width_mm(note, 8.5) >= LEAST_PT, note
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_names_of_pegs_keep_within_the_sheet_and_off_names_of_rows(language):
+    a, b = STAKES.baseline.a, STAKES.baseline.b
+    metres_per_mm = 0.5
+    ground = shapely.box(*shapely.MultiPoint([a, b]).buffer(1.5).bounds)  # pegs right at the edges of the sheet
+    rows = row_boxes([("1", a[0] + 4, a[1] + 4), ("20", b[0] - 4, b[1] - 4)], metres_per_mm)
+    wide = shapely.box(*np.add(ground.bounds, (-60, -60, 60, 60)))
+    pegs = pegs_apart(STAKES.baseline, rows, (wide, metres_per_mm), Words(language))
+    assert [peg.at for peg in pegs] == [a, b]
+    for peg in pegs:
+        assert wide.covers(peg.box)
+        assert not any(peg.box.intersects(row) for row in rows)
+        assert shapely.distance(shapely.Point(peg.at), peg.box) < 4 * metres_per_mm
+    for peg in pegs_apart(STAKES.baseline, rows, (ground, metres_per_mm / 4), Words(language)):
+        assert ground.covers(peg.box)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_page_of_the_stake_sheets_holds_a_few_lines_only(tmp_path, language):
+    write_stakes(STAKES, ROWS, square_site(), StakeRule(), tmp_path, words=Words(language))
+    pages = PdfReader(tmp_path / "sheets.pdf").pages
+    assert [len(page.extract_text().split()) > 60 for page in pages] == [True] * len(pages)
+
+
+def test_numbers_of_sheets_on_the_overview_cover_no_words():
+    """A circle moves by as little as it must; with everything taken it stays where it was."""
+    word = shapely.box(-3, -1, 9, 4)
+    x, y = off_names((0.0, 0.0), [word], 4.6)
+    assert shapely.Point(x, y).distance(word) >= 4.6
+    assert np.hypot(x, y) < 3 * 4.6
+    assert off_names((50.0, 0.0), [word], 4.6) == (50.0, 0.0)
+    assert off_names((0.0, 0.0), [word.buffer(500)], 4.6) == (0.0, 0.0)
+
+
+def test_paragraphs_on_a_page_end_within_their_width():
+    with lettered():
+        page = Page(200, 100, name="page")
+        page.paragraph(10, 90, 80, "Wide words WWWW MMMM keep within the width that they are given, line by line. " * 4)
+        page.figure.canvas.draw()
+    edges = [text.get_window_extent().x1 / page.figure.dpi * 25.4 for text in page.figure.axes[0].texts]
+    assert len(edges) >= 4
+    assert max(edges) <= 90.3
