@@ -54,10 +54,10 @@ def dask_setup(_: Any) -> None:
     """Have this worker killed by the poisoned field; called by Dask, which loads this file in every worker."""
     real = one_field.lay_one
 
-    def lay_one(design_file: Path, root: Path) -> Any:
+    def lay_one(design_file: Path, root: Path, **asked: Any) -> Any:
         if design_file.parent.name == POISON:
             os.kill(os.getpid(), signal.SIGKILL)
-        return real(design_file, root)
+        return real(design_file, root, **asked)
 
     one_field.lay_one = lay_one
 

@@ -14,6 +14,7 @@ from geoagro.cli.summary import layout_summary
 from geoagro.errors import DesignError, LayoutError
 from geoagro.outputs.geopackage.provenance import findings_table
 from geoagro.outputs.staging import WORK
+from geoagro.outputs.words.say import Words
 from geoagro.values.layout import AREA_SUMMARY
 from geoagro.values.site import Finding
 
@@ -103,13 +104,13 @@ def test_a_missing_design_file_is_named(tmp_path):
 
 def test_bars_on_a_terminal_end_full_and_leave_a_line_per_step(monkeypatch, capsys):
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
-    with terminal.shown_progress() as progress:
-        for what in ("reading", "laying rows"):
+    with terminal.shown_progress(Words("es")) as progress:
+        for what in ("filling gaps", "laying rows"):
             for share in (0.0, 0.5, 0.4, 1.0):
                 progress(what, share)
     shown = capsys.readouterr().err
     assert shown.count("100%") >= 2
-    assert shown.index("reading") < shown.index("laying rows")
+    assert shown.index("relleno de huecos") < shown.index("laying rows")
     assert shown.endswith("\n")
 
 

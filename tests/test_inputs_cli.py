@@ -65,11 +65,11 @@ def test_check_says_what_was_found(folder):
         "0.80 ha: 8,000 m² on the map plane, 8,006 m² on the ellipsoid",  # 0.9996 squared on the meridian
         "1 part(s), 0 hole(s), perimeter 360 m",
         "'well', 5 m kept free around it, 78 m² of the field",
-        "2 m wide, 2000 in the field, 0.00 % of them without data",
+        "2 m wide, 2,000 in the field, 0.00 % of them without data",
         "200.10 to 207.90 m in the field",
         "median 10.0 %",
         "     10 - 15 %",
-        "1 in tree beds, 1 in vegetable beds",
+        "tree beds: 1, vegetable beds: 1",
         "apple, bean",
         "ready for the layout",
     ):
@@ -84,7 +84,7 @@ def test_check_stops_where_the_layout_would_and_still_tells_what_it_found(folder
     result = check(folder)
     assert isinstance(result.exception, LayoutError)
     assert "5.00 % of them without data" in result.output
-    assert "m², 40 m wide and 10 m high" in result.output
+    assert "m², 40 m wide and 10 m from north to south" in " ".join(result.output.split())
     assert "300 cells hold -9999, taken as no data" in result.output
     assert "ready" not in result.output
 

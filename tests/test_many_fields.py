@@ -70,9 +70,9 @@ def run(*arguments):
     return CliRunner().invoke(group, ["batch", *map(str, arguments)], standalone_mode=False)
 
 
-def in_this_process(jobs, root, *, workers):
+def in_this_process(jobs, root, *, workers, lay):
     """Stand in for the runner, whose processes load all libraries anew; a missing file is told through a real one below."""
-    return ((job, one_field.lay_one(job, root)) for job in jobs)
+    return ((job, lay(job, root)) for job in jobs)
 
 
 @pytest.fixture(scope="module")
