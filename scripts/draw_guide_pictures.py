@@ -9,7 +9,7 @@ from pathlib import Path
 from PIL import Image
 
 PICTURES = Path(__file__).parents[1] / "geoagro" / "guide" / "pictures"
-WIDTH_PX, COLOURS = 900, 64
+WIDTH_PX, COLOURS = 900, 128
 # file of the result, name in the guide, and how much of its height is shown
 DRAWN = (("layout.png", "layout.png", 1.0), ("beds/bed_1.png", "bed.png", 0.62))
 
@@ -20,7 +20,7 @@ def main(result: Path) -> None:
         with Image.open(result / source) as image:
             shown = image.convert("RGB").crop((0, 0, image.width, round(share * image.height)))
             small = shown.resize((WIDTH_PX, round(WIDTH_PX * shown.height / shown.width)), Image.Resampling.LANCZOS)
-            small.quantize(COLOURS).save(PICTURES / name, optimize=True)
+            small.quantize(COLOURS, Image.Quantize.MAXCOVERAGE).save(PICTURES / name, optimize=True)
 
 
 if __name__ == "__main__":

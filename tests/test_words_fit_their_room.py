@@ -15,7 +15,7 @@ from geoagro.outputs.drawing.paper import Page
 from geoagro.outputs.drawing.typefaces import family, lettered
 from geoagro.outputs.stakes.files import write_stakes
 from geoagro.outputs.stakes.sheet_map import pegs_apart, row_boxes
-from geoagro.outputs.stakes.sheets import off_names
+from geoagro.outputs.stakes.sheets import heads_mm, off_names
 from geoagro.outputs.words.say import CATALOGS, Words
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.stakeout import STAKE_KINDS, StakeRule
@@ -84,6 +84,12 @@ def test_numbers_of_sheets_on_the_overview_cover_no_words():
     assert np.hypot(x, y) < 3 * 4.6
     assert off_names((50.0, 0.0), [word], 4.6) == (50.0, 0.0)
     assert off_names((0.0, 0.0), [word.buffer(500)], 4.6) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_names_of_facts_on_the_overview_end_before_the_facts(language):
+    names = [Words(language)(name) for name in ("Stakes", "Rows", "Walk", "Baseline", "Heights")]
+    assert max(width_mm(name, 8, bold=True) for name in names) < heads_mm(names) < 46
 
 
 def test_paragraphs_on_a_page_end_within_their_width():

@@ -230,10 +230,16 @@ def _facts(page: Page, content: Content, left: float, top: float) -> float:
         (say("Baseline"), words(say("peg A at {a}, peg B at {b}"), a=pegs.a_name, b=pegs.b_name)),
         (say("Heights"), words(content.stakes.height_source)),
     ]
+    names_mm = heads_mm([words(name) for name, _ in facts])
     for name, text in facts:
         page.write(left, top, words(name), size_pt=8, fontweight="bold")
-        top = page.paragraph(left + 18, top, _OVERVIEW_PANEL_MM - 18, text, size_pt=8) - 0.8
+        top = page.paragraph(left + names_mm, top, _OVERVIEW_PANEL_MM - names_mm, text, size_pt=8) - 0.8
     return top
+
+
+def heads_mm(names: list[str]) -> float:
+    """Room for the names of the facts: that of the longest, with air behind it."""
+    return max(18.0, *(width_mm(name, 8, bold=True) + 2.0 for name in names))
 
 
 def _stakes(content: Content) -> str:
