@@ -4,6 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+import season_cases as cases
 import shapely
 from builders import square_site, straight_beds, straight_rows
 from matplotlib.font_manager import FontProperties
@@ -13,6 +14,7 @@ from pypdf import PdfReader
 from geoagro.outputs.drawing.letters import width_mm, wrapped
 from geoagro.outputs.drawing.paper import Page
 from geoagro.outputs.drawing.typefaces import family, lettered
+from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.stakes.files import write_stakes
 from geoagro.outputs.stakes.sheet_map import pegs_apart, row_boxes
 from geoagro.outputs.stakes.sheets import heads_mm, off_names
@@ -23,6 +25,7 @@ from geoagro.values.stakeout import STAKE_KINDS, StakeRule
 LANGUAGES = ["en", *sorted(path.stem for path in CATALOGS.glob("*.po"))]
 ROWS = straight_rows(size_m=60.0, spacing_m=5.0)
 STAKES = stake_out(ROWS, straight_beds(ROWS), square_site(), None, StakeRule())
+PLAN = cases.standard_plan()
 NOTE_MM, LEAST_PT = 22.2, 7.0
 """Room for the note on a card (91 mm less the other columns and the air in the cell), and the smallest type in it."""
 
@@ -90,6 +93,21 @@ def test_numbers_of_sheets_on_the_overview_cover_no_words():
 def test_names_of_facts_on_the_overview_end_before_the_facts(language):
     names = [Words(language)(name) for name in ("Stakes", "Rows", "Walk", "Baseline", "Heights")]
     assert max(width_mm(name, 8, bold=True) for name in names) < heads_mm(names) < 46
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_free_columns_of_the_calendar_keep_room_beside_its_days(language):
+    """What columns of their own width leave of the page (176 mm, 2.8 mm of air in a cell) goes to the free ones."""
+    table = report_data(PLAN, Words(language))["calendar"]
+    columns = list(zip(*table["rows"], strict=True))
+    fixed = sum(
+        max(width_mm(cell, 8) for cell in cells) + 2.8
+        for cells, width in zip(columns, table["widths"], strict=True)
+        if width == 0
+    )
+    room = (176 - fixed) / sum(table["widths"]) - 2.8
+    told = [cell for cells, width in zip(columns, table["widths"], strict=True) if width for cell in cells]
+    assert max(len(wrapped(cell, room, 8)) for cell in told) <= 2
 
 
 def test_paragraphs_on_a_page_end_within_their_width():

@@ -69,7 +69,7 @@ def _calendar(names: Names) -> Table:
         say("Latest"),
         say("Hours"),
     )
-    return table([words(text) for text in head], lines, align="lLllllr")
+    return table([words(text) for text in head], lines, align="LLllllr")
 
 
 def _cautions(names: Names) -> Table:
