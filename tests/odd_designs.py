@@ -223,8 +223,8 @@ VALUES = [
     Odd("a file's name too long", "input", (("file: dem.tif", f"file: {'d' * 300}.tif"),), says="elevation"),
     Odd("a file's name with a zero byte", "design", (("file: dem.tif", r'file: "d\0em.tif"'),), says="elevation"),
     Odd("a home that nobody has", "input", (("file: dem.tif", "file: ~nobody-here/dem.tif"),)),
-    Odd("a recipe that isn't there", "input", (("start:", "recipes: [nothing.yaml]\nstart:"),)),
-    Odd("a recipe that is the design", "design", (("start:", "recipes: [design.yaml]\nstart:"),)),
+    Odd("a recipe that isn't there", "input", (("start_date:", "recipes: [nothing.yaml]\nstart_date:"),)),
+    Odd("a recipe that is the design", "design", (("start_date:", "recipes: [design.yaml]\nstart_date:"),)),
     Odd("a huge band", "input", (("file: dem.tif", "file: dem.tif, band: 1000000000000"),)),
     Odd("no data that isn't a number", "fine", (("file: dem.tif", "file: dem.tif, nodata: .nan"),)),
     Odd("a CRS that is none", "input", (("file: field.gpkg", "file: field.gpkg, crs: hello"),)),
@@ -269,7 +269,7 @@ VALUES = [
     Odd("survey within nothing", "usage", command=("survey", "design.yaml", "s.csv", "--within", "nan")),
     Odd("survey within less than nothing", "usage", command=("survey", "design.yaml", "s.csv", "--within", "-1")),
     Odd("a layout into a file", "output", command=("layout", "design.yaml", "-o", "dem.tif")),
-    Odd("a report in no language", "input", command=("report", "design.yaml", "--locale", "x_nonsense")),
+    Odd("a report in no language", "usage", command=("report", "design.yaml", "--locale", "x_nonsense")),
 ]  # fmt: skip
 
 ODD_DESIGNS = [*TEXTS, *VALUES]

@@ -144,7 +144,7 @@ def broken(case: Case) -> tuple[list[str], str]:
     """Check and lay out a case; name every law that it breaks (what nobody told is one, too), and how it ended."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        checked, _ = _tried(lambda: check.callback(case.design))
+        checked, _ = _tried(lambda: check.callback(case.design, None))
         refused, layout = _tried(lambda: pipeline.layout(case.design))
     found = [told for told in (checked, refused) if told is not None and told[0] == "own mistake"]
     if checked is not None and _without_line(checked) != refused:

@@ -126,7 +126,7 @@ def test_rows_face_each_other_across_one_alley_and_no_farther():
     assert set(down.facing[first]) == {1} and set(down.facing[~first]) == {-1}
     assert set(up.facing[up.cells.line == 1]) == {0} and set(up.facing[up.cells.line == 0]) == {-1}
     assert down.across[first] == pytest.approx(4.2) and np.isinf(down.across[~first]).all()
-    assert down.middle[down.station == 0] == pytest.approx(2.1)
+    assert down.middle[down.line == 0] == pytest.approx(2.1)
     assert (down.cells.end - down.cells.begin).max() <= 1.0 + 1e-9
     assert (sides(reach - 0.1)[1].facing >= 0).any()
     assert (sides(reach + 0.1)[1].facing < 0).all()

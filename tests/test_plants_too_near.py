@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from plants_builders import arc, crop, one_bed, straight
 
 from geoagro.plants.placement import place_plants
-from geoagro.plants.together.too_near import too_near
+from geoagro.plants.together.too_near import families, too_near
 from geoagro.values.recipe import Planting
 from geoagro.values.season import SeasonRule
 from geoagro.values.timeline import Timeline
@@ -110,3 +110,16 @@ def test_later_rounds_count_too():
     assert not too_near(frame, Timeline.of(frame, CROPS), recipe, CROPS)
     (found,) = too_near(frame, Timeline.of(frame, CROPS, rule), recipe, CROPS)
     assert "no. 2 and 1" in found.text or "no. 1 and 2" in found.text
+
+
+def test_who_takes_over_places_or_stands_beside_is_of_the_family_of_those_in_the_same_kind_of_bed():
+    recipe = [
+        Planting(crop="apple", bed="tree", name="apples", spacing_m=4.0),
+        Planting(crop="apple", bed="vegetable", name="nursery", spacing_m=0.5),
+        Planting(crop="banana", bed="tree", name="bananas", instead_of="apple"),
+        Planting(crop="pea", bed="vegetable", name="peas", spacing_m=0.2),
+        Planting(crop="ginger", bed="vegetable", name="ginger", beside={"planting": "peas", "distance_m": 0.3}),
+    ]
+    family = families(recipe)
+    assert family[0] == family[2] and family[3] == family[4]
+    assert len({family[0], family[1], family[3]}) == 3

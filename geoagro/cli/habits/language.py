@@ -31,9 +31,20 @@ _ELSE = "key `locale` of the design"
 
 def locale_option(*, otherwise: str = _ELSE) -> Decorator:
     """Take the language as --locale; `otherwise` says which holds without it."""
-    return click.option(
-        "--locale", metavar="CODE", help=f"Language and number format, e.g. en, en_GB, es, pt_BR, fr; else {otherwise}."
-    )
+    meaning = f"Language and number format, e.g. en, en_GB, es, pt_BR, fr; else {otherwise}."
+    return click.option("--locale", metavar="CODE", callback=_a_language, help=meaning)
+
+
+def _a_language(_context: click.Context, _option: click.Parameter, value: str | None) -> str | None:
+    """Refuse a code that is no language before any file is read."""
+    if value is not None:
+        from geoagro.outputs.words.say import Words
+
+        try:
+            Words(value, where="--locale")
+        except GeoagroError as error:
+            raise click.UsageError(str(error)) from error
+    return value
 
 
 def words_of(locale: str | None, design: Design | None = None) -> Words:

@@ -66,7 +66,7 @@ def too_near(
     ground = _Ground(
         np.column_stack([frame[["x", "y"]].to_numpy(), _APART_M * bed]), bed, len(beds), timeline.kind, rule
     )
-    spells, family = Spells(timeline), _families(plantings)
+    spells, family = Spells(timeline), families(plantings)
     met = [
         found
         for one, other, shared in _overlaid(ground, family)
@@ -119,7 +119,7 @@ def _rule_of(kind: Standing, plantings: Sequence[Planting]) -> int:
     )
 
 
-def _families(plantings: Sequence[Planting]) -> list[int]:
+def families(plantings: Sequence[Planting]) -> list[int]:
     """Give each planting the number of its family: those whose distances the recipe sets, by `beside` and `instead_of`."""
     family = list(range(len(plantings)))
     for k, planting in enumerate(plantings):
