@@ -63,6 +63,19 @@ def test_tapes_that_end_nowhere_add_up_and_a_tape_on_the_slope_far_more():
     assert result.on_slope_m == pytest.approx(result.between * 4.5 * (np.hypot(1, 0.11) - 1), rel=1e-6)
 
 
+@pytest.mark.parametrize("receiver", ["phone", "dgnss"])
+def test_the_procedure_names_no_more_tapes_than_the_field_has_rows(receiver):
+    """A tolerance may allow 43 tapes in a row where 8 rows stand: told is what is done here, 7 tapes at most."""
+    rows = arc_rows(8, radius_m=30.0)
+    one = stake_out(rows, beds_of(rows), square_site(), plane(slope=0.11), StakeRule(receiver=receiver)).procedure
+    counts = one.steps.loc[one.steps["kind"] == "tape", "text"].str.extract(r"number of tapes: (\d+)")[0].astype(int)
+    assert one.between == counts.max() <= 7
+    plan = next(str(text) for text in one.sentences if "most tapes" in str(text))
+    assert plan.endswith(f": {counts.max()}.")
+    slope = next(str(text) for text in one.sentences if "Hold the tape level" in str(text))
+    assert f"put row {counts.max()}, counted" in slope
+
+
 def test_the_rule_of_thumb_for_spacings_is_that_of_the_simulation():
     marks = staked("rtk").marks
     errors = np.abs(spacing_errors(spacing_samples(marks, 4.5), 0.1, rounds=40))

@@ -129,15 +129,16 @@ def procedure_for(
     way = way_of(error_p95_m, limit_m, slope)
     times = levellings(slope, limit_m / 2) if way == "level_and_tape" else 1
     key_sd = _key_sd(way, error_p95_m, slope, times)
-    between = _between(way, error_p95_m, limit_m, key_sd)
-    promise = _kept(key_sd, between) if between else error_p95_m
+    most = _between(way, error_p95_m, limit_m, key_sd)
+    promise = _kept(key_sd, most) if most else error_p95_m
     parts = _depths(tapes, marks["row"].unique().tolist())
-    keys = [sorted(depth) if way == "points" else _key_rows(marks, depth, between) for depth in parts]
+    keys = [sorted(depth) if way == "points" else _key_rows(marks, depth, most) for depth in parts]
+    between = 0 if way == "points" else max(map(_longest, parts, keys), default=0)
     key = sorted(row for mine in keys for row in mine)
     label = dict(zip(marks["row"].tolist(), marks["label"].astype(str), strict=True))
     findable = () if way in ("points", "points_and_tape") else findable_points(site)
     taped = sum(map(len, parts)) - len(key)
-    on_slope = spacing_m * (np.hypot(1.0, slope) - 1.0) * between if way != "points" else np.nan
+    on_slope = spacing_m * (np.hypot(1.0, slope) - 1.0) * between if between else np.nan
     steps = _steps(marks, list(zip(parts, keys, strict=True)), label, findable, way=way, key_sd=key_sd, times=times)
     one = Procedure(
         way, tuple(label[row] for row in key) if way != "points" else (), between, promise, TAPE_SD_M, key_sd, taped,
@@ -209,6 +210,12 @@ def _key_rows(marks: gpd.GeoDataFrame, depth: dict[int, int], between: int) -> l
     last = max(depth.values())
     stops = sorted({*range(0, last, between), last})
     return sorted({max((r for r in depth if depth[r] == stop), key=lambda r: (length[r], -r)) for stop in stops})
+
+
+def _longest(depth: dict[int, int], key: list[int]) -> int:
+    """Most tapes from one base row of a part to the next: a small part has fewer rows than could be taped."""
+    stops = sorted(depth[row] for row in key)
+    return max((after - before for before, after in itertools.pairwise(stops)), default=0)
 
 
 def findable_points(site: Site) -> tuple[Findable, ...]:

@@ -49,9 +49,9 @@ class Procedure:
     key_rows
         Rows (as written on stakes) that are set on their own; all others are taped from them.
     between
-        Most rows taped from one base row to the next.
+        Most tapes from one base row of this field to the next.
     promise_m
-        95 % of all rows lie within this of their place among the base rows.
+        95 % of all rows lie within this of their place among the base rows, were there as many tapes as are allowed.
     tape_sd_m, key_sd_m
         What that rests on: standard deviation of one tape from row to row and of a base row across itself.
     rows_taped
