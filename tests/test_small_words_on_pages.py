@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 import season_cases as cases
 import shapely
+import shapely.affinity
 from hypothesis import given
 from hypothesis import strategies as st
 from icalendar import Calendar
@@ -102,6 +103,26 @@ def test_no_row_number_stands_on_ground_kept_free():
         places = [text.get_position() for text in axes.texts]
         assert len(places) >= 5
         assert any(shapely.Point(p).within(track) for p in places) == on_track
+
+
+@pytest.mark.parametrize("turned_deg", [0, 30, 60, 90, 135])
+def test_both_ends_of_every_row_are_numbered_where_there_is_room_and_no_number_covers_another(turned_deg):
+    rows = builders.straight_rows(spacing_m=4.5, size_m=90)
+    rows.frame.geometry = rows.frame.geometry.rotate(turned_deg, origin=rows.frame.union_all().centroid)
+    for mm_per_m, all_have_room in ((1.2, True), (0.9, turned_deg == 0), (0.3, False)):
+        west, south, east, north = rows.frame.total_bounds + np.array([-20, -20, 20, 20])
+        figure = Figure(figsize=((east - west) * mm_per_m / 25.4, (north - south) * mm_per_m / 25.4))
+        axes = figure.add_axes((0, 0, 1, 1), xlim=(west, east), ylim=(south, north))
+        draw_row_numbers(
+            axes, TreeRows(rows.frame, 4.5, rows.frame.iloc[:0]), Page(False, (west, south, east, north), mm_per_m)
+        )
+        figure.draw_without_rendering()
+        told = [text.get_text() for text in axes.texts]
+        both_ends = sorted(told) == sorted([str(row) for row in rows.frame["row"]] * 2)
+        assert both_ends if all_have_room else told, (mm_per_m, told)
+        boxes = [shapely.box(*text.get_window_extent().extents) for text in axes.texts]
+        inked = [shapely.affinity.scale(box, 1.0, 0.7) for box in boxes]  # a line of type is higher than its digits
+        assert not any(a.intersects(b) for k, a in enumerate(inked) for b in inked[:k]), (mm_per_m, told)
 
 
 def test_small_negative_numbers_are_written_as_zero():

@@ -14,6 +14,7 @@ from shapely import GeometryCollection, LineString, MultiPolygon
 from geoagro.arrays import Floats, Shapes
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.frame import LegendEntry, line_entry
+from geoagro.outputs.drawing.letters import width_mm
 from geoagro.outputs.drawing.looks import Line
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
@@ -23,7 +24,9 @@ from geoagro.values.words import Sentence, say
 _LABEL_GAP_MM = 22.0  # between two heights on the page
 _LABEL_LINE_MM = 25.0  # shortest line that carries its height
 _CONTOUR_GAP_MM = 6.0  # where lines would lie closer on average, only every fifth is drawn
-_ROW_NUMBER_GAP_MM = 6.0
+_ROW_NUMBER_PT = 9.5
+_ROW_NUMBER_AIR_MM = 0.4  # around a row's number, for its halo
+_DIGIT_HEIGHT = 0.72  # of the type's size
 _STEPS = (1, 2, 5, 10, 20, 50, 100)
 
 
@@ -130,39 +133,54 @@ def draw_rows(axes: Axes, rows: TreeRows, page: Page) -> list[LegendEntry]:
 def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page, keep_off: Any = None) -> None:
     """Write row numbers beside both ends: first of every row, or every second, fifth, ... as there is room, then of any.
 
-    An end whose number would lie on ground in `keep_off` (ponds, tracks) gets none; the row's other end has it. A row
-    that would have none at all is numbered on itself, in from its ends or in its middle.
+    An end whose number would lie on ground in `keep_off` (ponds, tracks), or over another number, gets none; the row's
+    other end has it. A row that would have none at all is numbered on itself, in from its ends or in its middle.
     """
     numbers, lines = rows.frame["row"].to_numpy(), rows.frame.geometry.to_numpy()
-    gap_m = _ROW_NUMBER_GAP_MM / page.mm_per_m
-    step = next((s for s in _STEPS if s * rows.spacing_m >= gap_m), _STEPS[-1])
+    halves = _number_halves_m([str(number) for number in numbers], page)
+    step = next((s for s in _STEPS if s * rows.spacing_m >= 2 * halves[0, 1]), _STEPS[-1])
     is_round = (numbers % step == 0) | (numbers == numbers.min())
     order = np.argsort(~is_round, kind="stable")
-    numbers, lines = numbers[order], lines[order]
+    numbers, lines, halves = numbers[order], lines[order], halves[order]
     reach_m: Floats = (2.2 + 0.9 * np.char.str_len(numbers.astype(str)).astype(np.float64)) / page.mm_per_m
     places = np.stack([_beyond(lines, reach_m), _beyond(shapely.reverse(lines), reach_m)], axis=1).reshape(-1, 2)
     free = np.arange(len(places))
     if keep_off is not None and not keep_off.is_empty:
         free = np.flatnonzero(shapely.distance(shapely.points(places), keep_off) > np.repeat(reach_m, 2) / 2)
-    chosen = free[_apart(places[free], gap_m)]
+    chosen = free[_apart(places[free], halves[free // 2])]
     bare = np.setdiff1d(np.flatnonzero(is_round[order]), chosen // 2)
-    on_rows = _on_rows(lines[bare], reach_m[bare], places[chosen], gap_m)
+    on_rows = _on_rows(lines[bare], reach_m[bare], halves[bare], (places[chosen], halves[chosen // 2]))
     told = [*zip(chosen // 2, places[chosen], strict=True), *((bare[k], place) for k, place in on_rows)]
     for row, place in told:
-        _write(axes, place, str(numbers[row]), looks.TREE_ROW.ink, fontsize=9.5, fontweight="bold")
+        _write(axes, place, str(numbers[row]), looks.TREE_ROW.ink, fontsize=_ROW_NUMBER_PT, fontweight="bold")
 
 
-def _on_rows(lines: Shapes, reach_m: Floats, taken: Floats, gap_m: float) -> list[tuple[int, Floats]]:
-    """Find for each line a place on itself `gap_m` off what is taken, in from its ends or half-way, where there is one."""
+def _number_halves_m(texts: list[str], page: Page) -> Floats:
+    """Half the width and half the height (n, 2) that each number takes on the ground, with air around it."""
+    half_high = _DIGIT_HEIGHT * _ROW_NUMBER_PT * 25.4 / 72 / 2
+    halves = [(width_mm(text, _ROW_NUMBER_PT, bold=True) / 2, half_high) for text in texts]
+    taken: Floats = (np.array(halves).reshape(-1, 2) + _ROW_NUMBER_AIR_MM) / page.mm_per_m
+    return taken
+
+
+def _on_rows(lines: Shapes, reach_m: Floats, halves: Floats, taken: tuple[Floats, Floats]) -> list[tuple[int, Floats]]:
+    """Find for each line a place on itself off what is `taken` (places, halves), in from its ends or half-way, if any."""
     ways = (_beyond(lines, -reach_m), _beyond(shapely.reverse(lines), -reach_m), _half(lines))
     found: list[tuple[int, Floats]] = []
+    places, theirs = taken
     for k in range(len(lines)):
         for place in (way[k] for way in ways):
-            if len(taken) == 0 or np.hypot(*(taken - place).T).min() >= gap_m:
+            if _clear(place, halves[k], places, theirs):
                 found.append((k, place))
-                taken = np.vstack([taken.reshape(-1, 2), place])
+                places, theirs = np.vstack([places, place]), np.vstack([theirs, halves[k]])
                 break
     return found
+
+
+def _clear(place: Floats, half: Floats, places: Floats, halves: Floats) -> bool:
+    """Say whether a box about a place, given by its half sides, runs into none of others."""
+    away = np.abs(places.reshape(-1, 2) - place) - (halves.reshape(-1, 2) + half)
+    return bool((away >= 0).any(axis=1).all())
 
 
 def _beyond(lines: Shapes, reach_m: Floats) -> Floats:
@@ -180,11 +198,11 @@ def _half(lines: Shapes) -> Floats:
     return halves
 
 
-def _apart(places: Any, gap_m: float) -> list[int]:
-    """Choose places at least `gap_m` apart, in order."""
+def _apart(places: Floats, halves: Floats) -> list[int]:
+    """Choose places whose boxes, given by their half sides, don't run into one another, in order."""
     chosen: list[int] = []
     for k in range(len(places)):
-        if not chosen or np.hypot(*(places[chosen] - places[k]).T).min() >= gap_m:
+        if _clear(places[k], halves[k], places[chosen], halves[chosen]):
             chosen.append(k)
     return chosen
 
