@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 import season_cases as cases
 import shapely
+import shapely.affinity
 from builders import square_site, straight_beds, straight_rows
+from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 from pypdf import PdfReader
@@ -16,11 +18,15 @@ from geoagro.outputs.drawing.paper import Page
 from geoagro.outputs.drawing.typefaces import family, lettered
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.stakes.files import write_stakes
-from geoagro.outputs.stakes.sheet_map import pegs_apart, row_boxes
-from geoagro.outputs.stakes.sheets import heads_mm, off_names
+from geoagro.outputs.stakes.overview_map import draw_overview, off_names
+from geoagro.outputs.stakes.scale_factor import ScaleFactor
+from geoagro.outputs.stakes.sheet_map import Content, pegs_apart, row_boxes
+from geoagro.outputs.stakes.sheet_plan import plan_sheets
+from geoagro.outputs.stakes.sheets import heads_mm
 from geoagro.outputs.words.say import CATALOGS, Words
 from geoagro.stakeout.stake_out import stake_out
 from geoagro.values.stakeout import STAKE_KINDS, StakeRule
+from geoagro.values.words import say
 
 LANGUAGES = ["en", *sorted(path.stem for path in CATALOGS.glob("*.po"))]
 ROWS = straight_rows(size_m=60.0, spacing_m=5.0)
@@ -87,6 +93,26 @@ def test_numbers_of_sheets_on_the_overview_cover_no_words():
     assert np.hypot(x, y) < 3 * 4.6
     assert off_names((50.0, 0.0), [word], 4.6) == (50.0, 0.0)
     assert off_names((0.0, 0.0), [word.buffer(500)], 4.6) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_overview_shows_pegs_numbers_of_long_parts_twice_and_rows_by_fives_none_over_another(language):
+    factor = ScaleFactor(1.0, 0.0, 1.0, 0.0)
+    content = Content(STAKES, ROWS, square_site(), factor, (), Words(language))
+    plan = plan_sheets(STAKES.marks, ROWS.frame.geometry.to_numpy(), ROWS.spacing_m, StakeRule())
+    axes = Figure(figsize=(200 / 25.4, 180 / 25.4)).add_axes((0, 0, 1, 1))
+    draw_overview(axes, content, plan, (200.0, 180.0))
+    axes.figure.draw_without_rendering()
+    texts = [text for text in axes.texts if text.get_text() and text.get_fontsize() < 13]
+    told = [text.get_text() for text in texts]
+    assert sum(name in told for name in (content.words(say("peg {name}"), name=peg) for peg in "AB")) == 2
+    first_part = str(STAKES.walk["day_trip"].iloc[0])
+    boxed = [t for t in texts if t.get_text() == first_part and t.get_bbox_patch().get_edgecolor()[3] > 0]
+    assert len(boxed) == 2  # where it begins, and half-way
+    fifth = STAKES.marks.loc[STAKES.marks["row"] % 5 == 0, "label"].astype(str).unique()
+    assert len(fifth) >= 2 and set(fifth) <= set(told)
+    inked = [shapely.affinity.scale(shapely.box(*text.get_window_extent().extents), 1.0, 0.7) for text in texts]
+    assert not any(a.intersects(b) for k, a in enumerate(inked) for b in inked[:k]), told
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

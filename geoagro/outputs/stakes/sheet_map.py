@@ -79,7 +79,7 @@ def draw_map(page: Page, frame: Frame, content: Content, plan: SheetPlan, sheet:
     pegs = pegs_apart(content.stakes.baseline, of_rows, (sheet.ground, metres_per_mm), content.words)
     names = place_names(mine, [*of_rows, *(peg.box for peg in pegs)], metres_per_mm, sheet.ground)
     _write_names(axes, names)
-    _draw_pegs(axes, pegs)
+    draw_pegs(axes, pegs)
     return names
 
 
@@ -290,7 +290,8 @@ def _beside_peg(x: float, y: float, text: str, metres_per_mm: float) -> Iterator
         yield box(across - wide, along - high, across + wide, along + high)
 
 
-def _draw_pegs(axes: Axes, pegs: list[Peg]) -> None:
+def draw_pegs(axes: Axes, pegs: list[Peg]) -> None:
+    """Draw each peg as a ring with its name."""
     for peg in pegs:
         axes.plot(*peg.at, marker="o", ms=11, mfc="none", mec=BLACK, mew=1.3, zorder=8)
         middle = peg.box.centroid

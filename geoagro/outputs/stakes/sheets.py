@@ -5,18 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import shapely
-from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection
-from shapely import Polygon, box
-
 from geoagro.outputs.drawing.letters import width_mm
-from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
+from geoagro.outputs.drawing.paper import Page, pdf_pages
+from geoagro.outputs.stakes.overview_map import draw_overview
 from geoagro.outputs.stakes.sheet_map import Content, draw_map
 from geoagro.outputs.stakes.sheet_panel import cautions, draw_panel, list_names, north_arrow, write_name
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PAPERS_MM, Frame, Sheet, SheetPlan, map_frame, plan_sheets
-from geoagro.outputs.stakes.walk_legs import walk_legs
 from geoagro.outputs.words.say import Words
 from geoagro.stakeout.records import figures as f
 from geoagro.values.base.records import records
@@ -26,7 +20,6 @@ from geoagro.values.words import say
 
 Listed = tuple[tuple[str, tuple[str, ...]], ...]
 _OVERVIEW_PANEL_MM = 92.0
-_CIRCLE_MM = 4.6  # half of the circle around a sheet's number on the overview
 _LEAST_ROOM_MM = 22.0  # for a further sheet's list of names, or it begins on the next page
 _MOST_BELOW = 0.4  # of the page's height, for sentences below the overview's map; more get a page of their own
 _MOST_PARTS = 10  # in the overview's table; further ones follow as lines of text, on the next page where room ends
@@ -118,7 +111,8 @@ def _overview(content: Content, plan: SheetPlan) -> tuple[Page, tuple[str, ...]]
             "there from the start."
         )
     )
-    bottom = page.paragraph(left, bottom - 3, _OVERVIEW_PANEL_MM, key, size_pt=7)
+    boxes = words(say("White boxes: the number of a long part again, half-way. Plain numbers: tree rows."))
+    bottom = page.paragraph(left, bottom - 3, _OVERVIEW_PANEL_MM, f"{key} {boxes}", size_pt=7)
     bottom = _parts(page, content, left, bottom - 2)
     more = _advice(page, (*_further_parts(content), *content.advice), (left, bottom, _OVERVIEW_PANEL_MM))
     return page, _overview_map(page, content, plan, more)
@@ -132,8 +126,7 @@ def _overview_map(page: Page, content: Content, plan: SheetPlan, more: tuple[str
     fits = text <= _MOST_BELOW * height
     below = text if fits else 0.0
     axes = page.frame(MARGIN_MM, MARGIN_MM + below, width, height - below)
-    _fit(axes, content, plan, width, height - below)
-    _draw_overview(axes, content, plan)
+    draw_overview(axes, content, plan, (width, height - below))
     return _advice(page, more, (MARGIN_MM, MARGIN_MM + below + 0.01, width)) if fits else more
 
 
@@ -154,71 +147,6 @@ def _more_advice(content: Content, plan: SheetPlan, sentences: tuple[str, ...]) 
     write_name(page, MARGIN_MM, top, content.site.name, width_mm=200)
     page.write(MARGIN_MM, top - 7, content.words(say("Overview, continued")), size_pt=9)
     return page, _advice(page, sentences, (MARGIN_MM, top - 12, page.width - 2 * MARGIN_MM))
-
-
-def _fit(axes: Axes, content: Content, plan: SheetPlan, width: float, height: float) -> None:
-    shapes = np.array([content.site.boundary, *(s.ground for s in plan.sheets)], dtype=object)
-    west, south, east, north = shapely.total_bounds(shapes)
-    metres_per_mm = 1.03 * max((east - west) / width, (north - south) / height)
-    x, y = (west + east) / 2, (south + north) / 2
-    axes.set_xlim(x - width * metres_per_mm / 2, x + width * metres_per_mm / 2)
-    axes.set_ylim(y - height * metres_per_mm / 2, y + height * metres_per_mm / 2)
-
-
-def _draw_overview(axes: Axes, content: Content, plan: SheetPlan) -> None:
-    for exclusion in content.site.exclusions:
-        for part in shapely.get_parts(exclusion.area):
-            axes.fill(*shapely.get_coordinates(part.exterior).T, fc="#eeeeee", ec=GREY, hatch="xxx", lw=0.4)
-    for part in shapely.get_parts(content.site.boundary):
-        for ring in (part.exterior, *part.interiors):
-            axes.plot(*shapely.get_coordinates(ring).T, color=BLACK, lw=1.3)
-    rows = [shapely.get_coordinates(line) for line in content.rows.frame.geometry]
-    axes.add_collection(LineCollection(rows, colors=GREY, linewidths=0.5))
-    styles = ("solid", (0, (5, 2)), (0, (1, 1.2)), (0, (6, 2, 1, 2)))
-    marks = content.stakes.marks.sort_values("walk")
-    for number, way, walk in walk_legs(content.stakes.walk, marks):
-        axes.plot(*shapely.get_coordinates(way).T, color=GREY, lw=0.25)
-        axes.plot(*shapely.get_coordinates(walk).T, color=BLACK, lw=0.9, ls=styles[(number - 1) % len(styles)])
-    start = shapely.get_coordinates(content.stakes.walk.geometry.iloc[0])[0]
-    axes.plot(*start, marker="o", ms=7, mfc="white", mec=BLACK, mew=1.5)
-    axes.annotate(
-        content.words(say("start")), start, xytext=(6, 4), textcoords="offset points", fontsize=9, fontweight="bold"
-    )
-    firsts = list(records(marks.drop_duplicates("day_trip")))
-    for first in firsts:
-        axes.text(
-            first.number("x"), first.number("y"), str(first.whole("day_trip")), fontsize=7, ha="center", va="center", zorder=6,
-            bbox={"boxstyle": "square,pad=0.2", "fc": BLACK, "ec": BLACK}, color="white", fontweight="bold",
-        )  # fmt: skip
-    metres_per_mm = float(np.ptp(axes.get_xlim()) / (axes.bbox.width / axes.figure.dpi * 25.4))
-    named = _named_on_overview(content, start, firsts, metres_per_mm)
-    for sheet in plan.sheets:
-        axes.plot(*shapely.get_coordinates(sheet.ground).T, color=GREY, lw=0.5, ls=(0, (2, 2)))
-        axes.text(
-            *off_names(plan.own_middle(sheet), named, _CIRCLE_MM * metres_per_mm), str(sheet.number), fontsize=13, fontweight="bold", ha="center", va="center", zorder=8,
-            bbox={"boxstyle": "circle,pad=0.25", "fc": "white", "ec": BLACK, "lw": 0.8},
-        )  # fmt: skip
-
-
-def _named_on_overview(content: Content, start: Any, firsts: list[Any], metres_per_mm: float) -> list[Polygon]:
-    """Ground that the words at the start and the boxes of the parts take on the overview."""
-    x, y = start
-    wide, high = width_mm(content.words(say("start")), 9, bold=True), 4.5
-    boxes = [box(x, y, x + (wide + 3.0) * metres_per_mm, y + (high + 2.0) * metres_per_mm)]
-    spots = [shapely.Point(first.number("x"), first.number("y")) for first in firsts]
-    return [*boxes, *(spot.buffer(2.2 * metres_per_mm) for spot in spots)]
-
-
-def off_names(middle: Any, taken: list[Polygon], reach_m: float) -> tuple[float, float]:
-    """Find the place nearest to a middle where a circle of some reach covers nothing that is taken; else the middle."""
-    away = np.arange(0.0, 6.5, 0.5) * reach_m
-    turns = np.radians(np.arange(0, 360, 30))
-    for far in away:
-        for turn in turns[: 1 if far == 0 else None]:
-            place = shapely.Point(middle[0] + far * np.cos(turn), middle[1] + far * np.sin(turn))
-            if not any(place.distance(one) < reach_m for one in taken):
-                return place.x, place.y
-    return float(middle[0]), float(middle[1])
 
 
 def _facts(page: Page, content: Content, left: float, top: float) -> float:
