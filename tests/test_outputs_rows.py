@@ -99,6 +99,20 @@ def test_the_difficulty_maps_say_in_words_what_gives_out_first():
     assert "grade is the tighter limit" in difficulty_words(0.02)[0]
 
 
+def test_each_difficulty_map_has_an_arrow_to_grid_north_clear_of_its_key(plan):
+    figure = draw_difficulty(plan, plan.difficulty)
+    figure.draw_without_rendering()
+    for axes in figure.axes:
+        (letter,) = (text for text in axes.texts if text.get_text() == "N")
+        (arrow,) = (text.arrow_patch for text in axes.texts if getattr(text, "arrow_patch", None) is not None)
+        foot, head = (arrow.get_path().get_extents().intervaly + 0.0).tolist()
+        assert head > foot
+        shaft, below, key = arrow.get_window_extent(), letter.get_window_extent(), axes.get_legend().get_window_extent()
+        assert abs((shaft.x0 + shaft.x1) / 2 - (below.x0 + below.x1) / 2) < 2  # straight up the page, N at its head
+        assert below.y0 >= shaft.y1 - 2 and below.y1 < axes.get_window_extent().y0
+        assert shaft.y0 > 0 and shaft.x0 > key.x1
+
+
 def test_a_wide_field_has_its_maps_one_above_the_other(tmp_path, plan):
     write_difficulty_picture(plan, plan.difficulty, tmp_path / "a.png")
     assert (tmp_path / "a.png").stat().st_size > 10_000

@@ -86,6 +86,7 @@ def draw_difficulty(plan: RowPlan, difficulty: Difficulty, words: Words = ENGLIS
         top = total[1] - head - _MAP_HEAD_IN - row * step
         axes = figure.add_axes((left / total[0], (top - height) / total[1], width / total[0], height / total[1]))
         _draw_map(axes, one, plan)
+        _north(axes, words)
     return figure
 
 
@@ -189,9 +190,17 @@ def _frame(axes: Axes, one: _Map, plan: RowPlan) -> None:
     )  # fmt: skip
 
 
-def _above(axes: Axes, inches: float) -> Any:
-    """Shift axes coordinates up by inches of paper."""
-    return axes.transAxes + mpl.transforms.ScaledTranslation(0, inches, axes.figure.dpi_scale_trans)
+def _north(axes: Axes, words: Words) -> None:
+    """Draw an arrow to grid north, which is up, below the scale bar; the page's head says which north it is."""
+    foot, head, letter = (_above(axes, inches, right=-0.3) for inches in (-1.42, -0.98, -0.95))
+    look = {"arrowstyle": "-|>,head_length=0.6,head_width=0.25", "color": INK, "lw": 1.4, "shrinkA": 0, "shrinkB": 0}
+    axes.annotate("", (1, 0), (1, 0), xycoords=head, textcoords=foot, arrowprops=look, annotation_clip=False)
+    axes.text(1, 0, words(say("N")), transform=letter, fontsize=11, fontweight="bold", color=INK, ha="center")
+
+
+def _above(axes: Axes, inches: float, *, right: float = 0.0) -> Any:
+    """Shift axes coordinates up and to the right by inches of paper."""
+    return axes.transAxes + mpl.transforms.ScaledTranslation(right, inches, axes.figure.dpi_scale_trans)
 
 
 def _key(axes: Axes, one: _Map, *, hatched: bool) -> None:
