@@ -5,19 +5,21 @@ import shutil
 
 import pyogrio
 import pytest
+from PIL import Image
 from pypdf import PdfReader
 
 from geoagro import example_field, lay_out, read_crop_library, read_layout_file, write_layout
 from geoagro.inputs.laid.laid_out import read_laid_out
 from geoagro.inputs.laid.water_file import read_water
 from geoagro.outputs.report.maps import MapData
-from geoagro.outputs.report.pdf import write_report_pdf
-from geoagro.outputs.report.water import WaterPages, water_blocks
+from geoagro.outputs.report.pdf import page_room, write_report_pdf
+from geoagro.outputs.report.water import WaterPages, water_blocks, water_pages
 from geoagro.outputs.water.files import write_water
-from geoagro.outputs.water.picture import WaterMap
+from geoagro.outputs.water.picture import WaterMap, draw_water
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.values.report import ReportRule
+from geoagro.values.results.water import WATER_PICTURE
 from geoagro.values.rules.water import WaterRule, checksum_of
 from geoagro.water.analysis import water_on_rows
 from geoagro.water.records.words import CAUTION
@@ -35,14 +37,19 @@ def laid_into(folder, *, bearing_deg=90.0):
 
 
 @pytest.fixture(scope="module")
-def watered(tmp_path_factory):
-    """A folder with the layout of the example field and what a storm does on it."""
+def folder_and_map(tmp_path_factory):
+    """A folder with the layout of the example field, what a storm does on it, and what its map shows."""
     folder = tmp_path_factory.mktemp("field")
     laid = laid_into(folder)
     plan = water_on_rows(laid.terrain.judged, laid.terrain.slope, laid.rows, laid.site.boundary, rule=STORM)
     drawn = WaterMap(laid.site, laid.rows, laid.terrain, laid.contours)
     write_water(plan, drawn, folder, of_rows=read_layout_file(folder).rows_checksum(), of_rule=checksum_of(STORM))
-    return folder, plan
+    return folder, plan, drawn
+
+
+@pytest.fixture(scope="module")
+def watered(folder_and_map):
+    return folder_and_map[:2]
 
 
 @pytest.fixture
@@ -59,6 +66,21 @@ def report_of(folder, words=EN, water=STORM):
     )
     write_report_pdf(account_for(laid, rule), rule, MapData(laid, None, words), folder / "report.pdf")
     return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in PdfReader(folder / "report.pdf").pages))
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_legend_of_the_map_is_no_smaller_than_7_points_on_the_report_s_page(folder_and_map, tmp_path, paper):
+    """The map is drawn for A3; the page of the report is smaller."""
+    folder, plan, drawn = folder_and_map
+    file = read_layout_file(folder)
+    laid = read_laid_out(file, {}, design=file.design.model_copy(update={"water": STORM}))
+    wide, high = page_room(ReportRule(paper=paper))
+    pages = water_pages(laid.water, tmp_path, (wide, high))
+    with Image.open(tmp_path / WATER_PICTURE) as picture:
+        drawn_mm = picture.size[0] / picture.info["dpi"][0] * 25.4
+    smaller = wide * pages.width / 100 / drawn_mm
+    (legend,) = draw_water(plan, drawn).legends
+    assert min(text.get_fontsize() for text in legend.get_texts()) * smaller >= 7.0
 
 
 def test_the_report_shows_what_water_does_on_these_rows(watered):

@@ -47,13 +47,21 @@ def line_entry(words: str, look: Line) -> LegendEntry:
 
 
 def draw_frame(
-    figure: Figure, axes: Axes, site: Site, words: Words, *, facts: str, page: Page, legend: list[LegendEntry]
+    figure: Figure,
+    axes: Axes,
+    site: Site,
+    words: Words,
+    *,
+    facts: str,
+    page: Page,
+    legend: list[LegendEntry],
+    legend_pt: float = _TEXT_PT,
 ) -> None:
-    """Add everything around the map; `facts` stand below the name of the field."""
+    """Add everything around the map; `facts` stand below the name of the field, the legend's type is of size `legend_pt`."""
     west, south, east, north = page.extent
     convergence = scale_at(site.crs, (west + east) / 2, (south + north) / 2).convergence_deg
     _title(figure, site.name, facts, page)
-    _legend(figure, page, legend, words)
+    _legend(figure, page, legend, words, legend_pt)
     _scale_bar(figure, axes, page)
     _north(figure, page, words)
     _foot(figure, site, page, convergence, words)
@@ -69,7 +77,7 @@ def _title(figure: Figure, name: str, facts: str, page: Page) -> None:
     figure.text(left, top + 4 * millimetre, facts, fontsize=_TEXT_PT + 2, color=_GREY, va="bottom")
 
 
-def _legend(figure: Figure, page: Page, entries: list[LegendEntry], words: Words) -> None:
+def _legend(figure: Figure, page: Page, entries: list[LegendEntry], words: Words, size_pt: float) -> None:
     left, bottom, _, height = page.legend_rectangle
     wrapped = [textwrap.fill(words(entry.words), 25) for entry in entries]
     drawn = figure.legend(
@@ -78,7 +86,7 @@ def _legend(figure: Figure, page: Page, entries: list[LegendEntry], words: Words
         loc="upper left",
         bbox_to_anchor=(left, bottom + height),
         ncols=1 if page.lying else 3,
-        fontsize=_TEXT_PT,
+        fontsize=size_pt,
         handlelength=2.2,
         handleheight=1.5,
         labelspacing=0.65,

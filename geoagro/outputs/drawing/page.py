@@ -67,8 +67,10 @@ class Page:
         return metres * self.mm_per_m / 25.4 * 72
 
 
-def fit_page(bounds: Bounds) -> Page:
+def fit_page(bounds: Bounds, *, standing: bool = False) -> Page:
     """Lay the page the way that shows the field larger, at a round scale, and centre the field on the map.
+
+    A page that is bound into a report, whose pages stand, is asked for `standing`: lying it would come out much smaller.
 
     >>> fit_page((0, 0, 300, 100)).lying, fit_page((0, 0, 100, 300)).lying
     (True, False)
@@ -76,7 +78,8 @@ def fit_page(bounds: Bounds) -> Page:
     1250.0
     """
     return max(
-        (_fit(bounds, lying) for lying in (True, False)), key=lambda page: (page.mm_per_m, _largest(bounds, page.lying))
+        (_fit(bounds, lying) for lying in ((False,) if standing else (True, False))),
+        key=lambda page: (page.mm_per_m, _largest(bounds, page.lying)),
     )
 
 

@@ -69,9 +69,9 @@ def save_drawn(figure: Figure, path: Path, *, dpi: float) -> None:
     Image.fromarray(np.asarray(canvas.buffer_rgba())).save(path, dpi=(dpi, dpi))
 
 
-def map_page(bounds: tuple[float, float, float, float]) -> tuple[Page, Figure, Any]:
+def map_page(bounds: tuple[float, float, float, float], *, standing: bool = False) -> tuple[Page, Figure, Any]:
     """Begin a page of A3 size, upright or lying as the field is: the page, its figure, and the map's empty axes."""
-    page = fit_page(bounds)
+    page = fit_page(bounds, standing=standing)
     figure = Figure(figsize=page.size_in, facecolor="white")
     axes = figure.add_axes(page.map_rectangle)
     _prepare_map(axes, page)

@@ -35,6 +35,7 @@ OVER = Line("#b3372f", 0.5)
 HELD = Marker("#7fb2d9", "#12365c", "circle", 2.2)
 
 _ARROW_EVERY_MM = 9.0
+_LEGEND_PT = 14.5  # half as large on a page of the report
 _LEVEL_PCT = 0.2
 """Flatter than this water hardly runs: drawn pale, without arrows (the least grade that NRCS 331 asks for)."""
 
@@ -55,8 +56,8 @@ def write_water_picture(plan: WaterPlan, drawn: WaterMap, path: Path, words: Wor
 
 
 def draw_water(plan: WaterPlan, drawn: WaterMap, words: Words = ENGLISH) -> Figure:
-    """Draw relief, flow lines, the way of water along each row, low points and spills on a page of A3 size."""
-    page, figure, axes = map_page(drawn.site.boundary.bounds)
+    """Draw relief, flow lines, the way of water along each row, low points and spills on a standing page of A3 size: the report shows it, too."""
+    page, figure, axes = map_page(drawn.site.boundary.bounds, standing=True)
     draw_relief(axes, drawn.terrain, drawn.site.boundary, page)
     contours = draw_contours(axes, drawn.contours, page)
     legend = [
@@ -68,7 +69,9 @@ def draw_water(plan: WaterPlan, drawn: WaterMap, words: Words = ENGLISH) -> Figu
     boundary = draw_boundary(axes, drawn.site.boundary)
     draw_row_numbers(axes, drawn.rows, page, drawn.site.kept_free)
     entries = [*legend, *contours, *boundary]
-    draw_frame(figure, axes, drawn.site, words, facts=_facts(plan, words), page=page, legend=entries)
+    draw_frame(
+        figure, axes, drawn.site, words, facts=_facts(plan, words), page=page, legend=entries, legend_pt=_LEGEND_PT
+    )
     return figure
 
 
