@@ -9,8 +9,10 @@ from click.testing import CliRunner
 from input_files import FIELD, slope_north, write_raster, write_vector
 
 from geoagro import pipeline
+from geoagro.cli.hand.compare import page_title
 from geoagro.cli.main import group
 from geoagro.errors import DesignError
+from geoagro.outputs.words.say import Words
 
 
 @pytest.fixture(scope="module")
@@ -128,3 +130,10 @@ def test_a_broken_comparison_is_not_written_over(folder, tmp_path):
     assert not isinstance(done.exception, DesignError)
     assert "can't be read as a comparison" in str(done.exception)
     assert (tmp_path / "options.json").read_text() == "{"
+
+
+@pytest.mark.parametrize(
+    ("fields", "title"), [(["Ridge"], "Ridge: options side by side"), (["Ridge", "Vale"], "Options side by side")]
+)
+def test_the_page_says_in_its_title_what_it_is(fields, title):
+    assert page_title(set(fields), Words("en")) == title

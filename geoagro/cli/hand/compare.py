@@ -64,7 +64,7 @@ def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | N
     check_options_folder(folder)
     known = earlier_options(folder)
     compared = pipeline.figures_compared()
-    title = first.name if len({design.name for _, design, _, _ in asked}) == 1 else words(say("Options side by side"))
+    title = page_title({design.name for _, design, _, _ in asked}, words)
     done = [_as_asked(known.get(_state(option[1])), option) for option in asked]
     written: list[Path] = []
     for number, (name, design, file, settings) in enumerate(asked):
@@ -107,6 +107,13 @@ def _choice(text: str) -> tuple[str, list[str]]:
     if not sign or not key.strip() or not all(found):
         raise click.UsageError(f"--vary {text}: give a key and its values, e.g. --vary rows.spacing_m=4.5,5,6")
     return key.strip(), found
+
+
+def page_title(fields: set[str], words: Words) -> str:
+    """Say what the page is, and of which field where all options are of one."""
+    if len(fields) == 1:
+        return words(say("{field}: options side by side"), field=min(fields))
+    return words(say("Options side by side"))
 
 
 def _asked(files: Sequence[Path], choices: list[tuple[str, list[str]]]) -> list[Asked]:
