@@ -96,7 +96,7 @@ def _beginnings(axes: Axes, content: Content, metres_per_mm: float) -> list[Poly
     for first in records(content.stakes.marks.sort_values("walk").drop_duplicates("day_trip")):
         place, number = np.array([first.number("x"), first.number("y")]), str(first.whole("day_trip"))
         axes.text(
-            *place, number, fontsize=_NUMBER_PT, ha="center", va="center", zorder=6, color="white", fontweight="bold",
+            float(place[0]), float(place[1]), number, fontsize=_NUMBER_PT, ha="center", va="center", zorder=6, color="white", fontweight="bold",
             bbox={"boxstyle": "square,pad=0.2", "fc": BLACK, "ec": BLACK},
         )  # fmt: skip
         taken.append(_box_of(number, place, metres_per_mm))
@@ -112,7 +112,7 @@ def _half_way(line: LineString) -> list[Floats]:
 def _row_names(content: Content, metres_per_mm: float) -> Iterator[tuple[str, list[Floats]]]:
     """Give the first row and every fifth by name, with places past both ends and then on the row."""
     labels = content.stakes.marks.drop_duplicates("row").set_index("row")["label"].astype(str).to_dict()
-    numbers, lines = content.rows.frame["row"].tolist(), content.rows.frame.geometry
+    numbers, lines = content.rows.frame["row"].tolist(), content.rows.frame.geometry.to_numpy()
     for number, line in zip(numbers, lines, strict=True):
         if number in labels and (number % _EVERY_ROW == 0 or number == min(numbers)):
             on = shapely.get_coordinates(shapely.line_interpolate_point(line, (0.25, 0.75, 0.4, 0.6), normalized=True))
@@ -140,7 +140,7 @@ def _write_apart(
         if free is None:
             continue
         axes.text(
-            *free[0], text, fontsize=_NUMBER_PT, ha="center", va="center", zorder=7 if framed else 6.5, bbox=look,
+            float(free[0][0]), float(free[0][1]), text, fontsize=_NUMBER_PT, ha="center", va="center", zorder=7 if framed else 6.5, bbox=look,
             fontweight="bold", color=BLACK,
         )  # fmt: skip
         written.append(free[1])
@@ -152,7 +152,8 @@ def _box_of(text: str, middle: Floats, metres_per_mm: float) -> Polygon:
     wide = (width_mm(text, _NUMBER_PT, bold=True) / 2 + _PAD_MM) * metres_per_mm
     high = (0.5 * _NUMBER_PT * 25.4 / 72 + _PAD_MM) * metres_per_mm
     x, y = middle
-    return box(x - wide, y - high, x + wide, y + high)
+    taken: Polygon = box(x - wide, y - high, x + wide, y + high)
+    return taken
 
 
 def off_names(middle: Any, taken: list[Polygon], reach_m: float) -> tuple[float, float]:
