@@ -303,3 +303,16 @@ def test_names_of_stakes_on_the_map_run_into_neither_each_other_nor_rows_numbers
         assert seen[0][0] > 0
         assert seen[-1][0] == seen[-1][1] > 0
         assert page.problems == []
+
+
+@needs_browser
+@pytest.mark.parametrize("share", [0.5, 0.9, 1.1, 2])
+def test_stakes_are_marked_from_where_rows_can_be_followed_and_leave_wider_views_free(phone, page_file, share):
+    """Rows 22 pixels apart are told apart beside marks of 8; below that neither marks are drawn nor stakes tapped."""
+    with on_a_phone(phone, page_file) as page:
+        page.evaluate("(share) => map.setZoom(Math.log2((share * 22) / 4.5), { animate: false })", share)
+        page.wait_for_timeout(300)
+        assert (page.evaluate("field.stakes.marks") > 0) == (share > 1)
+        at = page.evaluate("thingAt(field.stakes.x[4] / 100, field.stakes.y[4] / 100)")
+        assert (at.get("stake") == 4) == (share > 1)
+        assert page.problems == []

@@ -78,6 +78,7 @@ def map_content(account: Account, data: MapData, relief: dict[str, Any] | None) 
         "crops": crops,
         "beds": beds,
         "stakes": _stakes(pack, data.stakes, origin),
+        "row_spacing_m": data.laid.spacing_m,
         "plots": _sample_plots(data.sample_plots, origin),
         "notes_key": _notes_key(laid),
         "arrays": pack.heads,

@@ -224,12 +224,15 @@ function paintMark(pen, kind, px, py, size, ink, filled) {
   pen.stroke();
 }
 
+// stakes are drawn from where a row can be followed by itself; over the whole field their marks would hide it
+const ROW_ZOOM_PX = 22;
 // names stand beside their stakes, the nearest free corner first; one that would run into another or a row's number waits
 // until the map is closer
 const NAME_CORNERS = [[8, -8], [-8, -8], [8, 8], [-8, 8]];
 function paintStakes(pen, view, look, numbers) {
-  const { names, x, y } = field.stakes, named = view.grow >= 6, size = mode === "sun" ? 15 : 12;
-  if (!names.length || !field.stakes.shown || view.grow < 1.5) return;
+  const { names, x, y } = field.stakes, named = view.grow >= Math.max(6, field.stakes.from), size = mode === "sun" ? 15 : 12;
+  field.stakes.marks = 0;
+  if (!names.length || !field.stakes.shown || view.grow < field.stakes.from) return;
   onPage(pen, view);
   pen.font = lettering(600, size);
   pen.textAlign = "start";
@@ -240,6 +243,7 @@ function paintStakes(pen, view, look, numbers) {
     if (px < -80 || py < -20 || px > view.width + 20 || py > view.height + 20) continue;
     const set = (notes.stakes.get(names[i]) || {}).s === 1;
     paintMark(pen, "square", px, py, 4, look.ink, set);
+    field.stakes.marks++;
     if (named) wanted.push([names[i], px, py]);
   }
   let drawn = 0;

@@ -51,7 +51,7 @@ function nearestLine(layer, x, y, reach) {
 
 function thingAt(x, y) {
   const metres = 1 / 2 ** map.getZoom();
-  if (field.stakes.shown && metres < 0.4) {
+  if (field.stakes.shown && 1 / metres >= field.stakes.from) {
     const { x: xs, y: ys } = field.stakes;
     for (let i = 0; i < xs.length; i++) if (Math.hypot(xs[i] / 100 - x, ys[i] / 100 - y) < 9 * metres) return { stake: i };
   }

@@ -194,7 +194,7 @@ function gather(arrays) {
   const plants = Object.fromEntries(["x", "y", "place", "number", "crop", "row", "bed", "line", "station"].map((name) => [name, arrays["plants." + name]]));
   const crops = head.crops.map((info) => ({ ...info, shown: true }));
   const cropOrder = crops.map((_, k) => k).sort((a, b) => crops[a].size - crops[b].size);
-  const stakes = { names: head.stakes, shown: true, key: "stakes", x: arrays["stakes.x"] || [], y: arrays["stakes.y"] || [], row: arrays["stakes.row"] || [] };
+  const stakes = { names: head.stakes, shown: true, from: ROW_ZOOM_PX / head.row_spacing_m, key: "stakes", x: arrays["stakes.x"] || [], y: arrays["stakes.y"] || [], row: arrays["stakes.row"] || [] };
   return { layers, plants, crops, cropOrder, stakes, plots: head.plots, beds: head.beds, byKey: Object.fromEntries(layers.map((l) => [l.key, l])) };
 }
 
