@@ -10,6 +10,7 @@ from scipy.special import ndtri, stdtrit
 from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.stakeout.records.as_built import SampleSize
+from geoagro.values.words import Sentence, say
 
 CONFIDENCE = 0.95
 
@@ -42,9 +43,9 @@ def wilson(alive: int, counted: float, *, quantile: float | None = None) -> tupl
 def from_count(alive: int, counted: int) -> Interval:
     """Share and interval from plants looked at one by one; unknown where none was."""
     if counted == 0:
-        return Interval(np.nan, np.nan, np.nan, "none surveyed")
+        return Interval(np.nan, np.nan, np.nan, say("none surveyed"))
     low, high = wilson(alive, counted)
-    return Interval(alive / counted, low, high, "count of all, Wilson 1927")
+    return Interval(alive / counted, low, high, say("count of all, Wilson 1927"))
 
 
 def from_plots(alive: Floats, counted: Floats) -> Interval:
@@ -59,7 +60,10 @@ def from_plots(alive: Floats, counted: Floats) -> Interval:
     plots, total = len(counted), float(counted.sum())
     if plots < 2:
         return Interval(
-            alive.sum() / total if total else np.nan, np.nan, np.nan, "fewer than two plots with plants: no interval"
+            alive.sum() / total if total else np.nan,
+            np.nan,
+            np.nan,
+            say("fewer than two plots with plants: no interval"),
         )
     share = float(alive.sum() / total)
     variance = plots / (plots - 1) * float(((alive - share * counted) ** 2).sum()) / total**2
@@ -67,7 +71,8 @@ def from_plots(alive: Floats, counted: Floats) -> Interval:
     effect = max(variance / simple, 1.0) if simple > 0 else 1.0
     quantile = float(stdtrit(plots - 1, 0.5 + CONFIDENCE / 2))
     low, high = wilson(share * total / effect, total / effect, quantile=quantile)  # type: ignore[arg-type]
-    return Interval(share, low, high, f"{plots} plots, Wilson with design effect {effect:.2f}")
+    method = Sentence("{plots} plots, Wilson with design effect {effect:.2f}", plots=plots, effect=effect)
+    return Interval(share, low, high, method)
 
 
 def sample_size(

@@ -109,7 +109,9 @@ def _plants(axes: Axes, data: MapData, page: Page, bare: Any) -> list[LegendEntr
         for size_pt, some in _by_size(size_mm * _POINTS_PER_MM):
             # one call, one drawing of the mark in the file
             axes.plot(x[chosen][some], y[chosen][some], markersize=size_pt, markeredgewidth=0.3, zorder=6, **style)
-        entries.append(LegendEntry(facts[code].name, Line2D([], [], markersize=5.5, markeredgewidth=0.5, **style)))
+        entries.append(
+            LegendEntry(data.words.crop(facts[code].name), Line2D([], [], markersize=5.5, markeredgewidth=0.5, **style))
+        )
     return entries
 
 

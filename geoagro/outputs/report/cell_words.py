@@ -121,6 +121,7 @@ _ONES = {
     "now": {"unchanged": say("unchanged"), "changed": say("changed since"), "missing": say("missing")},
     "zone": {REST: REST},
     "parcel": {"whole field": say("whole field")},
+    "crop": {"all": say("all crops")},
 }
 """Words that are set, by column; anything else in these columns is a name of the design's."""
 

@@ -120,7 +120,7 @@ def survey_blocks(account: Account, words: Words) -> Iterator[Block]:
     rows = [
         b.row(
             [
-                r.text("survey"), words(say("all crops")) if r.text("crop") == "all" else names.get(r.text("crop"), r.text("crop")), number(r.number("planned")),
+                r.text("survey"), words(say("all crops")) if r.text("crop") == "all" else words.crop(names.get(r.text("crop"), r.text("crop"))), number(r.number("planned")),
                 number(r.number("surveyed")), number(r.number("alive")), number(r.number("dead")), number(r.number("missing")), number(r.number("survival_pct"), 1),
                 f"{number(r.number('low_pct'), 1)} – {number(r.number('high_pct'), 1)}", number(r.number("change_pct"), 1),
             ],

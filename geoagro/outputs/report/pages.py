@@ -251,7 +251,7 @@ def _sheets(words: Words, pictures: Pictures) -> Iterator[Block]:
     text = say(
         "Too close together for marks at this scale, so their beds carry names: {crops}. The offline map (geoagro map) shows every plant."
     )
-    left_out = words(text, crops=", ".join(pictures.undrawn)) if pictures.undrawn else ""
+    left_out = words(text, crops=words.crops(pictures.undrawn)) if pictures.undrawn else ""
     for number, file in enumerate(pictures.blocks, start=1):
         yield b.BREAK
         caption = words(

@@ -144,7 +144,7 @@ def _months(names: Names) -> Table:
         say("Net high"),
         say("Balance"),
     )
-    return table([words(text) for text in head], rows, align="l" + "r" * 8)
+    return table([words(text) for text in head], rows, align="W" + "R" * 8)
 
 
 def _figures(names: Names) -> Table:

@@ -17,6 +17,9 @@ from geoagro.outputs.words.say import Words
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.words import say
 
+_UNITS = {"metre": say("metre"), "foot": say("foot"), "US survey foot": say("US survey foot")}
+"""Units of a CRS that have a name in the reader's language."""
+
 
 def write_point_file(path: Path, marks: gpd.GeoDataFrame, places: Places, words: Words, *, north_first: bool) -> None:
     """Write point, northing, easting, height, description (or easting first): no header, CRLF, as controllers read it.
@@ -64,7 +67,7 @@ def write_about(path: Path, stakes: StakeOut, places: Places, sentences: list[st
     lines = [
         words(say("Stake-out files")),
         "",
-        *_files(words, places.crs_name, unit),
+        *_files(words, places.crs_name, words(_UNITS.get(unit, unit))),
         "",
         words(say("Heights: {source}."), source=stakes.height_source),
         *([words(say("Where a height is not known it is left empty."))] if stakes.marks["z"].isna().any() else []),
