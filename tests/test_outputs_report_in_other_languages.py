@@ -45,7 +45,7 @@ def survey(method):
 )
 def test_a_report_in_spanish_names_crops_and_intervals_in_spanish(tmp_path, interval, told):
     crops = {
-        "citrus": CropFacts("citrus", "Citrus sinensis", "tree", "medium", 4.0),
+        "citrus": CropFacts("citrus", None, "tree", "medium", 4.0),
         "maize": CropFacts("maize", "Zea mays", "grass", "emergent", 0.5),
     }
     laid = laid_out(size_m=25.0, plants=planting, crops=crops, surveys=(survey(interval.method),))

@@ -2,6 +2,7 @@
 
 from itertools import pairwise
 
+import matplotlib as mpl
 import numpy as np
 import pytest
 import season_cases as cases
@@ -16,6 +17,9 @@ from pypdf import PdfReader
 from geoagro.outputs.drawing.letters import width_mm, wrapped
 from geoagro.outputs.drawing.paper import Page
 from geoagro.outputs.drawing.typefaces import family, lettered
+from geoagro.outputs.season.chart_style import keep_subtitle_inside
+from geoagro.outputs.season.charts import CHARTS
+from geoagro.outputs.season.names import Names
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.stakes.files import write_stakes
 from geoagro.outputs.stakes.overview_map import draw_overview, off_names
@@ -144,3 +148,16 @@ def test_paragraphs_on_a_page_end_within_their_width():
     edges = [text.get_window_extent().x1 / page.figure.dpi * 25.4 for text in page.figure.axes[0].texts]
     assert len(edges) >= 4
     assert max(edges) <= 90.3
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("chart", CHARTS)
+def test_no_words_of_a_chart_of_the_season_run_past_its_edge(language, chart):
+    with mpl.rc_context({"font.family": family()}):
+        figure = CHARTS[chart](Names(PLAN, Words(language)))
+        keep_subtitle_inside(figure)
+        figure.draw_without_rendering()
+        inches = figure.get_tightbbox()
+    wide, high = figure.get_size_inches()
+    assert inches.x0 >= -0.01 and inches.y0 >= -0.01
+    assert inches.x1 <= wide + 0.01 and inches.y1 <= high + 0.01

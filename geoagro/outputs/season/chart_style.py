@@ -17,6 +17,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
 from geoagro.outputs.drawing.crop_looks import crop_hatch, crop_look, crop_numbers, hatch_ink, rule_paint
+from geoagro.outputs.drawing.letters import wrapped
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.season import TASKS, Window
@@ -27,6 +28,9 @@ RAINS, FROST = "#cfe3f2", "#e6e0f2"
 _TASK_PAINTS = tuple(rule_paint(26.0 + 60 * ((k // 2 + 6 * (k % 2)) / 11), (70 + 120 * k) % 360, 32) for k in range(12))
 TASK_PAINT: dict[str, str] = dict(zip(TASKS, _TASK_PAINTS, strict=True))
 WIDTH_IN = 8.8
+_SUBTITLE, _SUBTITLE_PT = "_subtitle", 9  # with a line before it, so that no legend names it
+_EDGE_MM = 2.0
+"""Least air between a subtitle and the chart's right edge."""
 _NAMED_SHARE = 0.07
 """Weather bands narrower than this share of the chart carry no name."""
 
@@ -60,7 +64,7 @@ def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
     """Start a chart with its title above quiet axes; the title says what is seen, the subtitle how to read it."""
     figure = Figure(figsize=(WIDTH_IN, height_in), facecolor=PAPER, layout="constrained")
     axes = figure.add_subplot()
-    axes.set_title(f"{title}\n", loc="left", fontsize=13, fontweight="bold", color=INK)
+    _write_title(axes, f"{title}\n")
     # in points above the axes: a share of a tall chart's height would lie over the title
     axes.annotate(
         subtitle,
@@ -68,9 +72,10 @@ def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
         (0, 4),
         xycoords="axes fraction",
         textcoords="offset points",
-        fontsize=9,
+        fontsize=_SUBTITLE_PT,
         color=FAINT,
         va="bottom",
+        label=_SUBTITLE,
     )
     axes.tick_params(colors=INK, labelsize=9, length=0)
     for side in ("top", "right", "left"):
@@ -78,6 +83,24 @@ def chart(height_in: float, title: str, subtitle: str) -> tuple[Figure, Axes]:
     axes.spines["bottom"].set_color(GRID)
     axes.set_axisbelow(True)
     return figure, axes
+
+
+def _write_title(axes: Axes, title: str) -> None:
+    axes.set_title(title, loc="left", fontsize=13, fontweight="bold", color=INK)
+
+
+def keep_subtitle_inside(figure: Figure) -> None:
+    """Break a subtitle that would run past the right edge into lines; the title moves up by as many.
+
+    How far names beside the axes push it to the right is known only once the chart is laid out.
+    """
+    figure.draw_without_rendering()
+    axes = figure.axes[0]
+    subtitle = next(text for text in axes.texts if text.get_label() == _SUBTITLE)
+    room_px = figure.bbox.x1 - subtitle.get_window_extent().x0
+    lines = wrapped(subtitle.get_text(), room_px / figure.dpi * 25.4 - _EDGE_MM, _SUBTITLE_PT)
+    subtitle.set_text("\n".join(lines))
+    _write_title(axes, axes.get_title(loc="left") + "\n" * (len(lines) - 1))
 
 
 def legend_below(axes: Axes, handles: list[Any]) -> None:

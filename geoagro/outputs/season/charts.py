@@ -10,6 +10,7 @@ import matplotlib as mpl
 from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.typefaces import family
+from geoagro.outputs.season import chart_style as style
 from geoagro.outputs.season.chart_beds import draw_beds
 from geoagro.outputs.season.chart_calendar import draw_calendar
 from geoagro.outputs.season.chart_money import draw_money, draw_sensitivity
@@ -44,6 +45,7 @@ def save_chart(draw: Callable[[], Figure], stem: Path) -> None:
     """Draw one figure as PNG and SVG in the report's type, without a date and with fixed ids."""
     with mpl.rc_context({"svg.hashsalt": stem.name, "font.family": family()}):
         figure = draw()
+        style.keep_subtitle_inside(figure)
         figure.draw_without_rendering()
         figure.set_layout_engine("none")  # laid out once is enough for both files
         figure.savefig(stem.with_suffix(".png"), dpi=DPI, metadata={"Software": None})
