@@ -152,6 +152,8 @@ def about_words(about: str, words: Words) -> str:
     """Say what a finding is about: names, files and keys stay."""
     if about in _ABOUT:
         return words(_ABOUT[about])
+    if "." in about and not isinstance(about, Sentence) and " " not in about:
+        return about
     return (
         words(about)
         if isinstance(about, Sentence)
