@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from dataclasses import dataclass
 
@@ -77,9 +78,21 @@ def _title(figure: Figure, name: str, facts: str, page: Page) -> None:
     figure.text(left, top + 4 * millimetre, facts, fontsize=_TEXT_PT + 2, color=_GREY, va="bottom")
 
 
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(m|m²|m³|ha|cm|kg|%)(\W|$))")
+
+
+def in_lines(text: str, letters: int) -> str:
+    """Break text between words into lines; a number keeps its unit.
+
+    >>> in_lines("Contour, every 1 m", 17).splitlines()[0]
+    'Contour, every'
+    """
+    return textwrap.fill(_NUMBER_AND_UNIT.sub("\u00a0", text), letters)
+
+
 def _legend(figure: Figure, page: Page, entries: list[LegendEntry], words: Words, size_pt: float) -> None:
     left, bottom, _, height = page.legend_rectangle
-    wrapped = [textwrap.fill(words(entry.words), 25) for entry in entries]
+    wrapped = [in_lines(words(entry.words), 25) for entry in entries]
     drawn = figure.legend(
         [entry.mark for entry in entries],
         wrapped,
