@@ -253,6 +253,14 @@ def test_plants_are_counted_by_bed_row_and_crop(laid):
     assert rows["trees"].tolist() == [5] * 3 and rows["plants"].tolist() == [5 + 2 * 24 + 12] * 3
 
 
+def test_a_row_is_told_to_the_decimetre_its_beds_to_a_tenth_of_a_square_metre_its_grade_to_a_hundredth(laid):
+    finer = laid.tree_rows.assign(length_m=12.36, elevation_m=100.26, grade_p95_pct=1.236)
+    beds = bed_table(laid, {"tree_beds": 36.0, "beds": 72.0}).assign(bed_area_m2=12.02)
+    rows = row_account(replace(laid, tree_rows=finer), beds, is_tree(laid))
+    told = rows[["length_m", "elevation_m", "grade_p95_pct", "bed_area_m2"]]
+    assert told.iloc[0].tolist() == [12.4, 100.3, 1.24, 36.1]
+
+
 def test_trees_are_told_by_habit_where_all_habits_are_known_and_else_by_bed(laid):
     assert tree_crops(laid) == ({"hill_plum", "shade_alder"}, True)
     unknown = CROPS | {"salad": replace(CROPS["salad"], habit=None)}
