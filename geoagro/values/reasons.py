@@ -68,7 +68,7 @@ REASONS: dict[str, Reason] = {
             "check inputs.tracks and their width_m",
             "inputs.tracks",
             "#a39684",
-            "vertical",
+            "backslash",
         ),
         Reason(
             "nursery",
@@ -121,7 +121,7 @@ REASONS: dict[str, Reason] = {
             say("Strip along the boundary and its holes that the design keeps free."),
             "lower ground.setback_m",
             "ground.setback_m",
-            "#bfccd6",
+            "#b7c4ce",
             "slash",
         ),
         Reason(
@@ -158,7 +158,7 @@ REASONS: dict[str, Reason] = {
             say("Separate parts smaller than the design allows."),
             "lower ground.min_part_m2",
             "ground.min_part_m2",
-            "#666d76",
+            "#6c737d",
         ),
         Reason(
             "grade_limit",
