@@ -29,7 +29,7 @@ _TASK_PAINTS = tuple(rule_paint(26.0 + 60 * ((k // 2 + 6 * (k % 2)) / 11), (70 +
 TASK_PAINT: dict[str, str] = dict(zip(TASKS, _TASK_PAINTS, strict=True))
 WIDTH_IN = 8.8
 _SUBTITLE, _SUBTITLE_PT = "_subtitle", 9  # with a line before it, so that no legend names it
-_EDGE_MM = 2.0
+_EDGE_MM = 6.0
 """Least air between a subtitle and the chart's right edge."""
 _NAMED_SHARE = 0.07
 """Weather bands narrower than this share of the chart carry no name."""
