@@ -24,7 +24,7 @@ from geoagro.reports.crop_account import is_tree
 from geoagro.reports.portfolio import _crops, _last_survey, portfolio_from_store
 from geoagro.reports.records.portfolio import PORTFOLIO_CROPS, PORTFOLIO_FIELDS
 from geoagro.reports.survival import built_table, found_table, survival_table
-from geoagro.reports.zones import zone_account
+from geoagro.reports.zones import _middles_in, zone_account
 from geoagro.values.places import Place
 from geoagro.values.plants import Plants
 from geoagro.values.report import CropFacts, ReportRule, SurveyCounts
@@ -416,3 +416,10 @@ def test_zones_of_a_few_square_decimetres_hold_their_ground_too():
     assert table["tree_beds"] == 0.2
     assert table.sum() == pytest.approx(0.8, abs=0.11)
     assert whole["tree_beds"] == pytest.approx(36.0, abs=0.05)
+
+
+def test_a_bed_is_of_the_zone_that_holds_the_middle_of_its_axis():
+    axis = gpd.GeoDataFrame({"axis": [shapely.LineString([(0, 0), (10, 0)])]})
+    assert _middles_in(shapely.box(4, -1, 6, 1), axis).tolist() == [True]
+    assert _middles_in(shapely.box(-1, -1, 4, 1), axis).tolist() == [False]
+    assert _middles_in(shapely.box(6, -1, 11, 1), axis).tolist() == [False]

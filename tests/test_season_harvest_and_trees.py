@@ -10,7 +10,7 @@ from season_steps import CLOCK, crop, lots
 
 from geoagro.season.clock import Clock, last_day
 from geoagro.season.harvest import _at_coppicing, _bed_after_bed, _by_month, _in_window, harvest_tasks
-from geoagro.season.husbandry.tree_care import _removals, dated, prune_tasks, replacements, size_at
+from geoagro.season.husbandry.tree_care import _coppicings, _removals, dated, prune_tasks, replacements, size_at
 from geoagro.season.husbandry.wood import (
     _since,
     mass_by_crown,
@@ -176,3 +176,14 @@ def test_stumps_grow_from_their_last_cut():
     found = _since(cut, {"gliricidia": crop("gliricidia", coppice_years=2)})
     assert found.tolist() == pytest.approx([700.0, 730.5, 269.5, 730.5])
     assert _since(cut, {"gliricidia": crop("gliricidia", coppice_years=None)}).tolist() == [700, 731, 1000, 1462]
+
+
+def test_cutting_trees_to_the_stump_takes_hours_by_tree_and_by_the_square_of_the_size_grown_since():
+    """Ten trees, full size after 1,000 days, felled in 0.5 h each; cut after 500 days and 1,000 days (every 500 days): half
+    the size each time, a quarter of the hours."""
+    clock = Clock(date(2027, 3, 1), 0, last_day(date(2027, 3, 1), 10))
+    tree = crop("gliricidia", coppice_years=2, full_days=1000, fell_h=0.5)
+    given = lots(1, crop="gliricidia", coppicings=[(500, 1000)], to_day=5000)
+    found = _coppicings(given, {"gliricidia": tree}, clock)
+    assert found["hours"].tolist() == pytest.approx([10 * 0.5 * 0.25] * 2)
+    assert found["release"].tolist() == [500, 1000] and found["round"].tolist() == [1, 2]

@@ -71,3 +71,11 @@ def test_level_ground_has_no_contours_and_an_interval_of_0_is_refused():
     assert len(contour_lines(flat, field, "auto")) == 0
     with pytest.raises(LayoutError, match="must be above 0"):
         contour_lines(flat, field, 0.0)
+
+
+@pytest.mark.parametrize("known", [0, 1])
+def test_a_field_whose_heights_are_unknown_or_of_one_cell_has_no_contours(known):
+    values = np.full((40, 40), np.nan)
+    values[20, 20 : 20 + known] = 7.0
+    field = MultiPolygon([shapely.box(EAST + 5, NORTH + 5, EAST + 30, NORTH + 30)])
+    assert len(contour_lines(terrain_of(values, EAST, NORTH + 40), field, "auto")) == 0
