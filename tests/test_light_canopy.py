@@ -261,3 +261,11 @@ def test_layers_end_where_crowns_do_and_are_a_metre_or_a_twelfth_of_the_height_t
     assert _levels([low]) == pytest.approx([0, 1, 1 + 2.5 / 3, 1 + 5 / 3, 3.5])
     assert _levels([tall]).tolist() == list(range(0, 25, 2))
     assert _levels([low, tall])[:3].tolist() == [0, 1, 2.25]
+
+
+@pytest.mark.parametrize("latitude", [-35.0, 10.0, 50.0])
+@pytest.mark.parametrize("day", [20, 172, 300])
+def test_the_sun_stands_in_the_east_in_the_morning_and_mirrored_in_the_west_in_the_evening(latitude, day):
+    (height, evening), (azimuth, after) = position(latitude, day, np.array([9.0, 15.0]))
+    assert 0 < azimuth < 180 < after < 360
+    assert height == pytest.approx(evening) and azimuth + after == pytest.approx(360)

@@ -6,7 +6,16 @@ from builders import EAST, NORTH, UTM
 from shapely import LineString, MultiPolygon, Polygon, box
 
 from geoagro.rows import straight
-from geoagro.rows.straight import _axes, _first_place, _share_that_holds, _side_bearings, _slopes, best_bearing, limited
+from geoagro.rows.straight import (
+    _axes,
+    _first_place,
+    _judged,
+    _share_that_holds,
+    _side_bearings,
+    _slopes,
+    best_bearing,
+    limited,
+)
 from geoagro.values.grid import Grid
 
 WIDE = MultiPolygon([box(EAST, NORTH, EAST + 200, NORTH + 100)])
@@ -119,3 +128,12 @@ def test_a_row_of_the_least_length_is_kept_and_a_shorter_one_told():
     rows = limited([LineString([(0, 0), (w, 0)]) for w in (9.99, 10.0)], spacing_m=4.5, min_length_m=10.0)
     assert [line.length for line in rows.kept] == [10.0]
     assert [(reason, line.length) for reason, line in rows.cut] == [("short_row", 9.99)]
+
+
+@pytest.mark.parametrize(("length", "steps"), [(10.0, 20), (10.1, 21), (10.4, 21), (0.3, 1)])
+def test_a_line_is_judged_in_even_steps_of_half_a_metre_at_most(length, steps):
+    line = LineString([(EAST, NORTH), (EAST + length, NORTH)])
+    level = Grid(np.full((40, 60), 100.0), EAST - 20, NORTH + 20, 1.0, UTM)
+    edge, holds, blind = _judged(line, level, 0.04, 0.0)
+    assert len(edge) == steps + 1 and np.diff(edge) == pytest.approx(length / steps)
+    assert holds.all() and not blind.any()
