@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 from babel import Locale
-from babel.messages import Catalog
-from babel.messages.pofile import read_po, write_po
+from bracketed_words import write_bracketed
 from matplotlib.text import Text
 from pypdf import PdfReader
 from report_builders import laid_out
@@ -39,7 +38,7 @@ from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.rows.difficulty_picture import draw_difficulty
 from geoagro.outputs.rows.picture import draw_plan
 from geoagro.outputs.water.picture import WaterMap, draw_water
-from geoagro.outputs.words.say import CATALOGS, Words
+from geoagro.outputs.words.say import Words
 from geoagro.pipeline.options import figures_compared
 from geoagro.reports.account import account_for
 from geoagro.values.report import ReportRule
@@ -57,15 +56,7 @@ NAMES = re.compile(
 
 @pytest.fixture(scope="module")
 def words(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("made_up")
-    with (CATALOGS / "geoagro.pot").open("rb") as file:
-        template = read_po(file)
-    catalog = Catalog(locale="eo")
-    for message in template:
-        if message.id:
-            catalog.add(message.id, f"«{message.id}»", context=message.context)
-    with (folder / "eo.po").open("wb") as file:
-        write_po(file, catalog)
+    folder = write_bracketed(tmp_path_factory.mktemp("made_up"))
     return Words("eo", catalogs=folder)
 
 

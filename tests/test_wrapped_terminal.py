@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 from babel import Locale
-from babel.messages import Catalog
-from babel.messages.pofile import read_po, write_po
+from babel.messages.pofile import read_po
+from bracketed_words import write_bracketed
 from click.testing import CliRunner
 from whole_run import COMMANDS, make
 
@@ -47,15 +47,7 @@ def bare(text):
 @pytest.fixture(scope="module")
 def made_up(tmp_path_factory):
     """A catalog in which every message is bracketed."""
-    folder = tmp_path_factory.mktemp("made_up")
-    with (CATALOGS / "geoagro.pot").open("rb") as file:
-        template = read_po(file)
-    catalog = Catalog(locale="eo")
-    for message in template:
-        if message.id:
-            catalog.add(message.id, f"«{message.id}»", context=message.context)
-    with (folder / "eo.po").open("wb") as file:
-        write_po(file, catalog)
+    folder = write_bracketed(tmp_path_factory.mktemp("made_up"))
     kept = Words.__init__.__kwdefaults__["catalogs"]
     Words.__init__.__kwdefaults__["catalogs"] = folder
     yield folder

@@ -17,7 +17,7 @@ from geoagro.beds.fit import Pieces, bed_pieces, beside_bed, join_pieces
 from geoagro.beds.names import bed_names, tree_names
 from geoagro.beds.paths import path_frame
 from geoagro.beds.tree_beds import tree_strips
-from geoagro.beds.widths import Widths, working_widths
+from geoagro.beds.widths import Widths, of_each, working_widths
 from geoagro.planar.cutting import SLIVER_M2, largest_parts, on_grid, trim_overlaps, within
 from geoagro.planar.strips import midlines, strips
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, AlleyRoom, Beds
@@ -128,8 +128,7 @@ def _worthwhile(ground: Alleys, pieces: Pieces, shortest_m: float) -> Pieces:
 
 def _middle(widths: Widths, pieces: Pieces) -> Floats:
     """Offset of the middle of each bed."""
-    inner = np.array([widths.inner(order) for order in pieces.order.tolist()])
-    middle: Floats = pieces.sign * (inner + widths.bed / 2)
+    middle: Floats = pieces.sign * (of_each(widths.inner, pieces.order) + widths.bed / 2)
     return middle
 
 

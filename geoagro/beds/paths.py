@@ -17,6 +17,7 @@ from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
+from geoagro.beds.widths import of_each
 from geoagro.planar.cutting import SLIVER_M2, absorb, on_grid, parts_of, subtract, union_of, within
 from geoagro.planar.strips import ring_between, strips
 from geoagro.values.beds import PATHS
@@ -84,8 +85,8 @@ def _between_beds(ground: Alleys, pieces: Pieces, parts: Shapes, side: Ints) -> 
     widths, nothing = ground.widths, np.array([], dtype=np.int64)
     if not len(pieces.stretch):
         return np.array([], dtype=object), nothing, parts, side
-    near = pieces.sign * np.array([widths.outer(order - 1) for order in pieces.order.tolist()])
-    far = pieces.sign * np.array([widths.inner(order) for order in pieces.order.tolist()])
+    near = pieces.sign * of_each(widths.outer, pieces.order - 1)
+    far = pieces.sign * of_each(widths.inner, pieces.order)
     ways = on_grid(strips(ground.lines, pieces.stretch, near, far))
     own = _side_number(pieces.stretch.line, pieces.sign)
     way, part = shapely.STRtree(parts).query(ways, predicate="intersects")
@@ -116,10 +117,10 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
 def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:
     """One polygon per row: from the row to the middle of the alley, or as far as the row serves."""
     line, s = side.line, side.station
-    beds, last = np.unique(_last_bed(ground, side, pieces), return_inverse=True)
+    last = _last_bed(ground, side, pieces)
     usual = max(_DRIFT * ground.spacing_m / 2, ground.widths.reach(ground.widths.from_one_side(ground.spacing_m)))
-    far = np.maximum(usual, np.array([ground.widths.reach(k) for k in beds])[last])
-    edge = np.array([ground.widths.outer(k) for k in beds])[last]
+    far = np.maximum(usual, of_each(ground.widths.reach, last))
+    edge = of_each(ground.widths.outer, last)
     past_middle = edge + 0.4 * ground.widths.narrowest > side.middle  # the odd bed; others keep half a path from it
     far = np.where(past_middle, far, np.minimum(far, side.middle + _OVERLAP_M))
     far = np.minimum(far, _before_centre(ground, side))

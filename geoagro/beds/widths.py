@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import floor
 
+import numpy as np
+
+from geoagro.arrays import Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.values.design import BedRule
 from geoagro.values.rows import RowWindow
@@ -93,3 +97,9 @@ def row_window(rule: BedRule, spacing_m: float, tolerance: float) -> RowWindow:
     need = widths.need(widths.whole_beds(spacing_m))
     lowest = max(need, (1 - tolerance) * spacing_m)
     return RowWindow(need, spacing_m - ROOM_USED * (spacing_m - lowest))
+
+
+def of_each(width: Callable[[int], float], order: Ints) -> Floats:
+    """Give a width that goes by the order of a bed for many beds, worked out once for each order."""
+    kinds, which = np.unique(order, return_inverse=True)
+    return np.array([width(int(kind)) for kind in kinds], dtype=np.float64)[which]
