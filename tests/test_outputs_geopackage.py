@@ -87,7 +87,10 @@ def test_fields_carry_a_title_with_unit_and_a_description(package, layers):
         (t, c): (n, d)
         for t, c, n, d in query(package, "SELECT table_name, column_name, name, description FROM gpkg_data_columns")
     }
-    assert told["tree_rows", "up_p50_m"] == ("Up p50 (m)", "Distance to the next row upslope: median.")
+    assert told["tree_rows", "up_p50_m"] == (
+        "To the next row upslope, median (m)",
+        "Distance to the next row upslope: median.",
+    )
     assert all((layer.table, field.name) in told for layer in layers for field in layer.spec.fields)
 
 

@@ -11,6 +11,8 @@ from geoagro.outputs.drawing.crop_looks import crop_look
 from geoagro.outputs.drawing.looks import Style
 from geoagro.outputs.geopackage.style_qml import qml
 from geoagro.outputs.geopackage.style_sld import sld
+from geoagro.outputs.tables.column_words import table_words
+from geoagro.outputs.words.say import ENGLISH
 from geoagro.plants.placement import place_plants
 from geoagro.values.plants import PLANTS
 from geoagro.values.recipe import Planting
@@ -88,7 +90,7 @@ def worked_out(expression: str, plants) -> np.ndarray:
 @pytest.mark.parametrize("position", NUMBERS)
 def test_no_mark_in_a_viewer_is_wider_than_its_place(plants, apart, position, faces):
     look = crop_look(position, "low", arrow_from=faces, place_m=float(plants["nearest_m"].median()))
-    widths = widths_by_viewer(qml(Style.plain("a", look), PLANTS), plants)
+    widths = widths_by_viewer(qml(Style.plain("a", look), PLANTS, table_words(PLANTS, ENGLISH)), plants)
     assert (widths <= np.maximum(apart, 0.02)).all()
     assert widths.max() > 0.5 * look.place_m  # and they are no dots
 

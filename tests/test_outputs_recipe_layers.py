@@ -11,6 +11,8 @@ from geoagro.outputs.geopackage.style_qml import qml
 from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.recipe_layers import recipe_layers
+from geoagro.outputs.tables.column_words import table_words
+from geoagro.outputs.words.say import ENGLISH
 from geoagro.values.plants import PLANTS
 
 
@@ -36,10 +38,10 @@ def test_what_holds_nothing_is_left_out():
 
 def test_plants_that_face_a_direction_carry_an_arrow_turned_by_their_bearing():
     arrows = Style.plain("a", crop_look(0, "low", arrow_from="bearing_deg"))
-    tree = ElementTree.fromstring(qml(arrows, PLANTS).split("\n", 1)[1])
+    tree = ElementTree.fromstring(qml(arrows, PLANTS, table_words(PLANTS, ENGLISH)).split("\n", 1)[1])
     driven = {o.get("name"): o for o in tree.iter("Option") if o.get("name") in ("angle", "enabled")}
     assert {v.get("value") for v in driven["angle"]} == {"true", "bearing_deg", "2"}
     assert {v.get("value") for v in driven["enabled"]} == {"true", '"bearing_deg" IS NOT NULL', "3"}
     assert "bearing_deg" in sld(arrows, PLANTS, "plants_a")
     plain = Style.plain("a", crop_look(0, "low"))
-    assert "data_defined" not in qml(plain, PLANTS)
+    assert "data_defined" not in qml(plain, PLANTS, table_words(PLANTS, ENGLISH))

@@ -10,6 +10,7 @@ from babel.messages.pofile import read_po
 from builders import UTM
 from icalendar import Calendar
 from matplotlib.text import Text
+from viewer_texts import shown
 
 from geoagro.cli.season_summary import season_summary
 from geoagro.outputs.season.charts import CHARTS
@@ -129,3 +130,9 @@ def test_what_the_command_says_is_translated(words):
 def test_pages_are_set_with_translated_words(folder):
     pages = "".join(page.extract_text() for page in pypdf.PdfReader(folder / "season.pdf").pages)
     assert pages.count("⟦") > 500
+
+
+def test_what_a_viewer_shows_of_the_season_is_said(folder, words):
+    texts = list(shown(folder / "season.gpkg"))
+    assert len(texts) > 100
+    assert [(where, text) for where, text in texts if bare(text, words)] == []

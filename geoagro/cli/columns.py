@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 import pandas as pd
 
-from geoagro.outputs.report.cell_words import unit_words
+from geoagro.outputs.tables.column_words import unit_words
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.measures import Measure
 from geoagro.values.words import say

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from geoagro.cli.columns import costs, measures, number, paragraph
 from geoagro.cli.habits.language import files_told, finding_line, headed, titled
-from geoagro.outputs.report.cell_words import unit_words
+from geoagro.outputs.tables.column_words import unit_words
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.rows.records.plan import RowPlan
 from geoagro.values.words import say

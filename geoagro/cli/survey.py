@@ -108,7 +108,7 @@ def command(
         within_m=within_m,
         undo=_SHIFT in repairs,
     )
-    path = write_survey(built, folder / "surveys", str(laid.path))
+    path = write_survey(built, folder / "surveys", str(laid.path), words=words)
     tell_files([path])
     tell_findings(built.findings)
     _say(built, words)

@@ -17,6 +17,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.section import key_of
+from geoagro.values.words import Sentence, in_a_row, say
 
 
 @door
@@ -44,8 +45,12 @@ def bed_light_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progres
         canopies={key_of(kind): canopy_of(crops[kind.crop], south=sky.south) for kind in timeline.kinds},
         first_month=design.start_date.month if design.start_date else 1,
     )
-    month = "" if design.start_date else "; year 1 is taken to begin in January, as the design has no start"
-    flat = "" if laid.terrain.aspect_deg is not None else "; the ground is taken as level"
-    basis = f"Trees alone, half of the light from the sky, latitude {site.latitude_deg or 0:.1f}{month}{flat}."
+    basis = in_a_row(
+        Sentence(
+            "Trees alone, half of the light from the sky, latitude {latitude:.1f}.", latitude=site.latitude_deg or 0.0
+        ),
+        "" if design.start_date else say("Year 1 is taken to begin in January, as the design has no start."),
+        "" if laid.terrain.aspect_deg is not None else say("The ground is taken as level."),
+    )
     spots = spots_on(laid.beds.beds, laid.rows.frame, laid.terrain)
     return light_on_beds(laid.beds.beds, spots, trees, sky, basis=basis)

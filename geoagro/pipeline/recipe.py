@@ -20,6 +20,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Stratum
 from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.season import Weeding
+from geoagro.values.words import Sentence
 
 _MOST_ANALYSED = 500_000
 """Plants that are analysed of a field whose plants come in blocks: whole rows, spread over it (our choice)."""
@@ -91,7 +92,9 @@ def _on_some_rows(laid: Layout, stored: StoredPlants, crops: Mapping[str, Crop],
     found = analyse_recipe(
         plants, beds, crops, laid.design.plantings, timeline=timeline, **_asked(laid.design), progress=progress
     )
-    return replace(found, sampling=f"{which}; roots and crowns that meet: {found.sampling}")
+    return replace(
+        found, sampling=Sentence("{which}; roots and crowns that meet: {plants}", which=which, plants=found.sampling)
+    )
 
 
 class _Asked(TypedDict):

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy.spatial import cKDTree
 
 from geoagro.arrays import Floats, Ints
+from geoagro.values.words import Sentence, say
 
 STRETCH_M = 10.0
 _CELL_M = 5.0
@@ -31,17 +32,18 @@ def choose_subjects(frame: gpd.GeoDataFrame, most: int) -> Subjects:
     depends on the order of beds alone, so that it repeats.
     """
     if len(frame) <= most:
-        return Subjects(np.arange(len(frame)), "all plants")
+        return Subjects(np.arange(len(frame)), say("all plants"))
     piece = (frame["station_m"].to_numpy() // STRETCH_M).astype(np.int64)
     bed = pd.factorize(frame["bed"])[0]
     stretch = pd.factorize(bed * (piece.max() + 1) + piece, sort=True)[0]
     total = int(stretch.max()) + 1
     chosen = (np.arange(total) * _GOLDEN) % 1.0 < most / len(frame)
     index = np.flatnonzero(chosen[stretch])
-    text = (
-        f"{len(index)} of {len(frame)} plants: those of {int(chosen.sum())} of {total} stretches of "
-        f"{STRETCH_M:.0f} m spread evenly over all beds, each against all its neighbours"
-    )
+    text = Sentence(
+        "{n} of {all} plants: those of {chosen} of {stretches} stretches of {length:.0f} m spread evenly over all beds, each "
+        "against all its neighbours",
+        n=len(index), all=len(frame), chosen=int(chosen.sum()), stretches=total, length=STRETCH_M,
+    )  # fmt: skip
     return Subjects(index, text)
 
 

@@ -54,15 +54,6 @@ class Field:
         words = (self.name.removesuffix(suffix) if self.unit else self.name).replace("_", " ")
         return words[:1].upper() + words[1:]
 
-    @property
-    def alias(self) -> str:
-        """Words for the column head: the name without underscores and suffix, then the unit.
-
-        >>> Field("up_p50_m", "float", "Distance to the next row upslope: median.", "m").alias
-        'Up p50 (m)'
-        """
-        return self.head + (f" ({self.unit.replace('m2', 'm²')})" if self.unit else "")
-
 
 @dataclass(frozen=True)
 class LayerSpec:

@@ -158,7 +158,7 @@ def options_summary(
 ) -> str:
     """One line per figure, one column per option; which couldn't be laid out; where the result is."""
     from geoagro.outputs.options.page import number
-    from geoagro.outputs.report.cell_words import unit_words
+    from geoagro.outputs.tables.column_words import unit_words
     from geoagro.values.results.trades import trades
 
     laid = [option for option in options if not option.problem]

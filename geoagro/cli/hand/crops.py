@@ -70,7 +70,7 @@ def _page(code: str, crop: Crop, words: Words) -> list[str]:
     """Values with the number of their source, then the sources."""
     from geoagro.cli.columns import grid, paragraph
     from geoagro.inputs.design.schema import unit_of
-    from geoagro.outputs.report.cell_words import unit_words
+    from geoagro.outputs.tables.column_words import unit_words
 
     given = crop.model_dump(exclude_none=True, exclude=set(_HIDDEN))
     numbers = {

@@ -82,7 +82,7 @@ def command(  # noqa: PLR0917
         if time.monotonic() - told > _TELL_EVERY_S:
             write_progress(results.ordered(), root)
             told = time.monotonic()
-    written = write_store(results.ordered(), root)
+    written = write_store(results.ordered(), root, words)
     tell_files(written)
     tell_figures({"fields": len(jobs), "failed": len(results.failed)})
     click.echo(results.summary())

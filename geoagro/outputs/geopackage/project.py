@@ -28,7 +28,6 @@ _GEOMETRY = {
     "none": "No geometry",
 }
 _MARGIN = 0.04
-_TABLES = "Tables"
 
 
 def write_project(
@@ -39,7 +38,7 @@ def write_project(
     Parameters
     ----------
     layers
-        In drawing order, the lowest first.
+        As `spoken` gives them, in drawing order, the lowest first.
     file
         Name of the GeoPackage, for the paths of the layers.
     """
@@ -78,18 +77,16 @@ def _document(layers: Sequence[OutputLayer], crs: CRS, file: str, title: str) ->
 
 def _fill_tree(tree: Element, layers: Sequence[OutputLayer], file: str) -> None:
     """List groups with their layers, the highest first; tables in a group of their own at the end."""
-    on_top = [
-        *(x for x in reversed(layers) if x.spec.geometry != "none"),
-        *(x for x in layers if x.spec.geometry == "none"),
-    ]
+    on_top = [*(x for x in reversed(layers) if not x.is_table), *(x for x in layers if x.is_table)]
     groups: dict[str, Element] = {}
     for layer in on_top:
-        group = layer.group or (_TABLES if layer.spec.geometry == "none" else "Layers")
-        if group not in groups:
-            is_open = "0" if group == _TABLES else "1"
-            groups[group] = SubElement(tree, "layer-tree-group", name=group, checked="Qt::Checked", expanded=is_open)
+        if layer.group not in groups:
+            is_open = "0" if layer.is_table else "1"
+            groups[layer.group] = SubElement(
+                tree, "layer-tree-group", name=layer.group, checked="Qt::Checked", expanded=is_open
+            )
         SubElement(
-            groups[group],
+            groups[layer.group],
             "layer-tree-layer",
             id=_id(layer),
             name=layer.identifier,
@@ -110,7 +107,11 @@ def _map_layer(layer: OutputLayer, crs: CRS, file: str) -> Element:
     if layer.spec.geometry != "none":
         SubElement(element, "srs").append(_srs(crs))
     SubElement(element, "provider", encoding="UTF-8").text = "ogr"
-    attributes, parts = table_parts(layer.spec) if layer.style is None else style_parts(layer.style, layer.spec)
+    attributes, parts = (
+        table_parts(layer.spec, layer.columns)
+        if layer.style is None
+        else style_parts(layer.style, layer.spec, layer.columns)
+    )
     element.attrib |= attributes
     element.extend(parts)
     return element

@@ -6,6 +6,7 @@ from itertools import count
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from geoagro.outputs.drawing.looks import LEAST_PLACE_M, OUTLINE_SHARE, Fill, Label, Line, Look, Marker, Style
+from geoagro.outputs.tables.column_words import TableWords
 from geoagro.values.base.remembering import remembered
 from geoagro.values.layers import GeometryKind, LayerSpec
 from geoagro.values.reasons import Hatch
@@ -32,10 +33,10 @@ _GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2}
 
 
 @remembered(64)
-def qml(style: Style, spec: LayerSpec) -> str:
-    """Write `style` with the column names and meanings of `spec` as a QML document."""
+def qml(style: Style, spec: LayerSpec, columns: TableWords) -> str:
+    """Write `style` with what the columns of `spec` are called as a QML document."""
     root = Element("qgis", version="3.22", styleCategories="Symbology|Labeling|Fields|Forms|MapTips|Rendering")
-    attributes, parts = style_parts(style, spec)
+    attributes, parts = style_parts(style, spec, columns)
     root.attrib |= attributes
     root.extend(parts)
     SubElement(root, "layerGeometryType").text = str(_GEOMETRY[spec.geometry])
@@ -43,9 +44,9 @@ def qml(style: Style, spec: LayerSpec) -> str:
     return "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n" + tostring(root, encoding="unicode")
 
 
-def style_parts(style: Style, spec: LayerSpec) -> tuple[dict[str, str], list[Element]]:
+def style_parts(style: Style, spec: LayerSpec, columns: TableWords) -> tuple[dict[str, str], list[Element]]:
     """Attributes and elements of a layer's look, names, formats and title, alike in a QML document and in a project."""
-    attributes, parts = table_parts(spec)
+    attributes, parts = table_parts(spec, columns)
     if style.closest_only:
         attributes |= {"hasScaleBasedVisibilityFlag": "1", "minScale": str(style.closest_only), "maxScale": "0"}
     parts.insert(0, _renderer(style))
@@ -55,11 +56,11 @@ def style_parts(style: Style, spec: LayerSpec) -> tuple[dict[str, str], list[Ele
     return attributes, parts
 
 
-def table_parts(spec: LayerSpec) -> tuple[dict[str, str], list[Element]]:
+def table_parts(spec: LayerSpec, columns: TableWords) -> tuple[dict[str, str], list[Element]]:
     """Do the same for what has columns only."""
     title = Element("previewExpression")
     title.text = f'"{spec.fields[0].name}"'
-    return {}, [_field_formats(spec), _aliases(spec), title]
+    return {}, [_field_formats(spec, columns), _aliases(spec, columns), title]
 
 
 def _renderer(style: Style) -> Element:
@@ -263,12 +264,12 @@ def label_expression(label: Label) -> str:
 _DECIMALS = {"m": 2, "m2": 1, "%": 1, "deg": 0, "1/ha": 1}
 
 
-def _field_formats(spec: LayerSpec) -> Element:
+def _field_formats(spec: LayerSpec, columns: TableWords) -> Element:
     """Numbers rounded for reading, and lists of the values that a column may hold."""
     formats = Element("fieldConfiguration")
-    for column in spec.fields:
+    for column, said in zip(spec.fields, columns.values, strict=True):
         if column.values:
-            widget, options = "ValueMap", _value_list(column.values)
+            widget, options = "ValueMap", _value_list(column.values, said)
         elif column.kind == "float":
             decimals = str(_DECIMALS.get(column.unit, 3))
             widget, options = "Range", [Element("Option", type="int", name="Precision", value=decimals)]
@@ -280,18 +281,19 @@ def _field_formats(spec: LayerSpec) -> Element:
     return formats
 
 
-def _value_list(values: tuple[str, ...]) -> list[Element]:
+def _value_list(values: tuple[str, ...], said: tuple[str, ...]) -> list[Element]:
     listed = Element("Option", type="List", name="map")
-    for value in values:
+    for value, words in zip(values, said, strict=True):
         item = SubElement(listed, "Option", type="Map")
-        SubElement(item, "Option", type="QString", name=value.replace("_", " "), value=value)
+        SubElement(item, "Option", type="QString", name=words, value=value)
     return [listed]
 
 
-def _aliases(spec: LayerSpec) -> Element:
+def _aliases(spec: LayerSpec, columns: TableWords) -> Element:
     aliases = Element("aliases")
-    for number, column in enumerate(spec.fields, start=1):  # 0 is the feature id
-        SubElement(aliases, "alias", field=column.name, index=str(number), name=column.alias)
+    named = zip(spec.columns, columns.heads, strict=True)
+    for number, (name, head) in enumerate(named, start=1):  # 0 is the feature id
+        SubElement(aliases, "alias", field=name, index=str(number), name=head)
     return aliases
 
 

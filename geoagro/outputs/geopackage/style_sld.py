@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from xml.etree.ElementTree import Element, SubElement, indent, register_namespace, tostring
 
 from geoagro.outputs.drawing.looks import OUTLINE_SHARE, Fill, Label, Line, Look, Marker, Style
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.base.remembering import remembered
 from geoagro.values.layers import LayerSpec
 from geoagro.values.reasons import Hatch
+from geoagro.values.words import say
 
 _SLD, _SE, _OGC = (f"http://www.opengis.net/{name}" for name in ("sld", "se", "ogc"))
 for _prefix, _uri in (("sld", _SLD), ("se", _SE), ("ogc", _OGC)):
@@ -25,9 +28,27 @@ _HATCHES: dict[Hatch, str] = {
 }
 
 
+@dataclass(frozen=True)
+class RuleWords:
+    """What rules beside those of the legend are called; {mark} stands for the legend's words."""
+
+    narrow: str
+    direction: str
+    label: str
+
+
+def rule_words(words: Words) -> RuleWords:
+    """Say them in one language."""
+    return RuleWords(words(say("{mark}: narrow place")), words(say("{mark}: direction")), words(say("label")))
+
+
+def sld(style: Style, spec: LayerSpec, layer: str, words: Words = ENGLISH) -> str:
+    """Write `style`, whose own words are in the reader's language already, for the layer named `layer`."""
+    return _sld(style, spec, layer, rule_words(words))
+
+
 @remembered(64)
-def sld(style: Style, spec: LayerSpec, layer: str) -> str:
-    """Write `style` for the layer named `layer`."""
+def _sld(style: Style, spec: LayerSpec, layer: str, said: RuleWords) -> str:
     root = Element(f"{{{_SLD}}}StyledLayerDescriptor", version="1.1.0")
     named = SubElement(root, f"{{{_SLD}}}NamedLayer")
     _text(named, "Name", layer)
@@ -35,16 +56,17 @@ def sld(style: Style, spec: LayerSpec, layer: str) -> str:
     _text(user, "Name", layer)
     kind = SubElement(user, _se("FeatureTypeStyle"))
     for value, (words, look) in style.looks.items():
-        _rule(kind, style, value, words, look)
+        _rule(kind, style, value, (words, said), look)
     if style.label is not None:
-        _label_rule(kind, style.label, on_line=spec.geometry == "LineString")
+        _label_rule(kind, style.label, said.label, on_line=spec.geometry == "LineString")
     indent(root)
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + tostring(root, encoding="unicode")
 
 
-def _rule(kind: Element, style: Style, value: str, words: str, look: Look) -> None:
+def _rule(kind: Element, style: Style, value: str, told: tuple[str, RuleWords], look: Look) -> None:
+    words, said = told
     if isinstance(look, Marker):
-        _marks(kind, style, words, look)
+        _marks(kind, style, words, look, said)
         return
     rule = _begun(kind, style, words, [_equal(style.column, value)] if style.column else [])
     for symbolizer in _symbolizers(look):
@@ -62,14 +84,14 @@ def _begun(kind: Element, style: Style, words: str, conditions: list[Element]) -
     return rule
 
 
-def _marks(kind: Element, style: Style, words: str, look: Marker) -> None:
+def _marks(kind: Element, style: Style, words: str, look: Marker, said: RuleWords) -> None:
     """Rules for marks in the size of the usual place, and for those with a narrower one; the same for their directions."""
     for own, where in _by_place(look):
-        rule = _begun(kind, style, f"{words}: narrow place" if own else words, where)
+        rule = _begun(kind, style, said.narrow.format(mark=words) if own else words, where)
         share = look.filled_share / _REACH.get(look.shape, 1.0)
         rule.append(_point(look, look.shape, look.paint, share, own=own))
     if look.arrow_from:
-        _directions(kind, style, words, look)
+        _directions(kind, style, said.direction.format(mark=words), look)
 
 
 def _by_place(look: Marker) -> list[tuple[bool, list[Element]]]:
@@ -88,7 +110,7 @@ def _directions(kind: Element, style: Style, words: str, look: Marker) -> None:
     for own, where in _by_place(look):
         known = Element(f"{{{_OGC}}}Not")
         known.append(_null(look.arrow_from))
-        rule = _begun(kind, style, f"{words}: direction", [known, *where])
+        rule = _begun(kind, style, words, [known, *where])
         point = _point(look, "triangle", look.ink, 0.6 * look.filled_share, own=own)
         turn = SubElement(point[0], _se("Rotation"))
         SubElement(turn, f"{{{_OGC}}}PropertyName").text = look.arrow_from
@@ -154,9 +176,9 @@ def _of_place(element: Element, look: Marker, share: float, *, own: bool) -> Non
     SubElement(product, f"{{{_OGC}}}PropertyName").text = look.place_from
 
 
-def _label_rule(kind: Element, label: Label, *, on_line: bool) -> None:
+def _label_rule(kind: Element, label: Label, words: str, *, on_line: bool) -> None:
     rule = SubElement(kind, _se("Rule"))
-    _text(rule, "Name", "label")
+    _text(rule, "Name", words)
     if label.only:
         SubElement(rule, f"{{{_OGC}}}Filter").append(_equal(label.only, "true"))
     _text(rule, "MaxScaleDenominator", str(label.closest_scale))

@@ -17,25 +17,33 @@ from pyproj import CRS
 
 from geoagro.errors import OutputError
 from geoagro.outputs.geopackage.blocks import GEOMETRY_COLUMN, layer_stream
-from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.outputs.geopackage.layer import OutputLayer, spoken
 from geoagro.outputs.geopackage.project import write_project
 from geoagro.outputs.geopackage.style_qml import qml
 from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.outputs.staging import unwritten
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.progress import Progress, silent
 from geoagro.values.results.stored_plants import StoredCrop
-from geoagro.values.words import Sentence
+from geoagro.values.words import Sentence, say
 
 FIXED_DATE = "2000-01-01T00:00:00.000Z"  # in place of the time of writing, for identical files
 
 
 def write_geopackage(
-    path: Path, layers: Sequence[OutputLayer], crs: CRS | None, *, project: str = "", progress: Progress = silent
+    path: Path,
+    layers: Sequence[OutputLayer],
+    crs: CRS | None,
+    *,
+    project: str = "",
+    words: Words = ENGLISH,
+    progress: Progress = silent,
 ) -> None:
     """Write a new GeoPackage 1.3; `layers` come in drawing order, the lowest first, tables last.
 
     In the file the highest comes first, since viewers that load all layers lay them in the order of the file, the first
-    on top. With `project`, a title, the file carries a ready project of that title too.
+    on top. With `project`, a title, the file carries a ready project of that title too. Titles, legends and columns' heads
+    are in the language of `words`; names of layers and columns, and what they hold, are the same in all.
 
     Infinite numbers are written as empty, as GIS viewers can't show them.
 
@@ -45,6 +53,7 @@ def write_geopackage(
         Where two layers share a name, a frame lacks a column, or the file can't be written.
     """
     _refuse_shared_names(layers)
+    layers = spoken(layers, words)
     rows = sum(len(layer.frame) for layer in layers) or 1
     done = 0
     try:
@@ -54,7 +63,7 @@ def write_geopackage(
                 _write_layer(path, layer, crs)
                 done += len(layer.frame)
         with closing(sqlite3.connect(path)) as database, database:
-            _write_styles(database, _highest_first(layers))
+            _write_styles(database, _highest_first(layers), words)
             _write_value_lists(database, layers)
             if project:
                 write_project(database, layers, _known(crs), file=path.name, title=project)
@@ -158,7 +167,7 @@ CREATE TABLE layer_styles (
 )"""
 
 
-def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -> None:
+def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer], words: Words) -> None:
     """Fill `layer_styles`, from which desktop viewers take the default look of each layer."""
     styled = [layer for layer in layers if layer.style is not None]
     if not styled:
@@ -166,12 +175,12 @@ def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -
     database.execute(_STYLES_TABLE)
     database.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "
-        "VALUES ('layer_styles', 'attributes', 'Styles', 'Default look of the layers.', ?)",
-        (FIXED_DATE,),
+        "VALUES ('layer_styles', 'attributes', ?, ?, ?)",
+        (words(say("Styles")), words(say("Default look of the layers.")), FIXED_DATE),
     )
     rows = [
-        (layer.table, GEOMETRY_COLUMN, layer.table[:30], qml(layer.style, layer.spec),
-         sld(layer.style, layer.spec, layer.table), layer.identifier, FIXED_DATE)
+        (layer.table, GEOMETRY_COLUMN, layer.table[:30], qml(layer.style, layer.spec, layer.columns),
+         sld(layer.style, layer.spec, layer.table, words), layer.identifier, FIXED_DATE)
         for layer in styled
         if layer.style is not None
     ]  # fmt: skip
@@ -192,16 +201,21 @@ CREATE TABLE IF NOT EXISTS gpkg_data_column_constraints (
 
 def _write_value_lists(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -> None:
     """Tell which values a column may hold, by the schema extension of the GeoPackage standard."""
-    listed = [(layer.table, field) for layer in layers for field in layer.spec.fields if field.values]
+    listed = [
+        (layer.table, field, said)
+        for layer in layers
+        for field, said in zip(layer.spec.fields, layer.columns.values, strict=True)
+        if field.values
+    ]
     if not listed:
         return
     database.execute(_CONSTRAINTS_TABLE)
-    for table, field in listed:
+    for table, field, said in listed:
         name = f"{field.name}_of_{table}"
         database.executemany(
             "INSERT INTO gpkg_data_column_constraints (constraint_name, constraint_type, value, description) "
             "VALUES (?, 'enum', ?, ?)",
-            [(name, value, value.replace("_", " ")) for value in field.values],
+            [(name, value, text) for value, text in zip(field.values, said, strict=True)],
         )
         database.execute(
             "UPDATE gpkg_data_columns SET constraint_name = ? WHERE table_name = ? AND column_name = ?",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_CLASSES, LIGHT_MONTHS, BedLight
 from geoagro.outputs.drawing.looks import Fill, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
+from geoagro.values.words import Sentence, say
 from geoagro.yields.records.tables import RecipeYields
 
 # from light to dark, apart in lightness too, so that the map can be read without colour
@@ -14,7 +15,7 @@ _PAINTS = ("#fff7bc", "#fec44f", "#d98a2b", "#8c5a2b", "#3b2a1a")
 def light_layers(light: BedLight) -> list[OutputLayer]:
     """List the layer of light on beds with its look, and its table by month."""
     looks = {
-        name: (f"{name} % of open light", Fill(paint, "#6b5a3a", outline_mm=0.05))
+        name: (Sentence("{range} % of open light", range=name), Fill(paint, "#6b5a3a", outline_mm=0.05))
         for name, paint in zip(LIGHT_CLASSES, _PAINTS, strict=True)
     }
     return [
@@ -23,7 +24,7 @@ def light_layers(light: BedLight) -> list[OutputLayer]:
             light.beds,
             Style(looks, column="light_class", closest_only=20_000),
             note=light.basis,
-            group="Rows and beds",
+            group=say("Rows and beds"),
             starts_hidden=True,
         ),
         OutputLayer(LIGHT_MONTHS, light.months, note=light.basis),
@@ -32,5 +33,5 @@ def light_layers(light: BedLight) -> list[OutputLayer]:
 
 def yield_layers(yields: RecipeYields) -> list[OutputLayer]:
     """List the tables of yields that hold anything."""
-    note = f"Good-practice yields less what company takes, not a forecast; light from {yields.sky}."
+    note = Sentence("Good-practice yields less what company takes, not a forecast; light from {sky}.", sky=yields.sky)
     return [OutputLayer(spec, frame, note=note) for spec, frame in yields.layers if len(frame)]

@@ -52,7 +52,7 @@ def write_layout(
         Light on the beds and yields in company, drawn as `light.png`; without them an earlier one goes.
 
     words
-        Language of the pictures; layers and columns keep their names.
+        Language of the pictures and of what a GIS viewer shows; names of layers and columns, and what they hold, stay.
 
     Returns
     -------
@@ -78,9 +78,11 @@ def write_layout(
     layers = _tables_last(_plants_above([*layout_layers(layout, design_text=text), *more]))
     charts = [CHART] if light else []
     with staged(folder, [*charts, PICTURE, GEOPACKAGE], gone=[] if light else [CHART]) as new:
-        write_geopackage(new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, progress=progress)
+        write_geopackage(
+            new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, words=words, progress=progress
+        )
         progress(Sentence("sealing {file}", file=GEOPACKAGE), 0.0)
-        seal(new / GEOPACKAGE, layers, layout.site.crs)
+        seal(new / GEOPACKAGE, layers, layout.site.crs, words)
         progress(Sentence("drawing {file}", file=PICTURE), 0.0)
         write_picture(layout, new / PICTURE, words)
         if light:

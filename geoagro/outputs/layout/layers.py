@@ -25,6 +25,7 @@ from geoagro.values.results.seal import SEALS
 from geoagro.values.rows import GUIDES, ROW_LIMITS, TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
+from geoagro.values.words import CropName, Sentence, say
 from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES
 from geoagro.yields.records.tables import LAND_EQUIVALENT, YIELDS_IN_COMPANY
 
@@ -42,11 +43,11 @@ def layout_layers(layout: Layout, *, design_text: str | None = None) -> list[Out
     Raises OutputError from the writer where two crops would share a layer name.
     """
     groups = {
-        "Ground": _ground(layout),
-        "Rows and beds": _strips(layout),
-        "Field": _zones(layout),
-        "Plants": _plants(layout),
-        "Tables": _tables(layout, design_text),
+        say("Ground"): _ground(layout),
+        say("Rows and beds"): _strips(layout),
+        say("Field"): _zones(layout),
+        say("Plants"): _plants(layout),
+        say("Tables"): _tables(layout, design_text),
     }
     return [replace(layer, group=layer.group or group) for group, layers in groups.items() for layer in layers]
 
@@ -54,12 +55,12 @@ def layout_layers(layout: Layout, *, design_text: str | None = None) -> list[Out
 def _ground(layout: Layout) -> list[OutputLayer]:
     reasons = sorted(set(layout.unplanted["reason"]))
     return [
-        OutputLayer(PLANTABLE, plantable_frame(layout), Style.plain("Plantable", looks.PLANTABLE)),
+        OutputLayer(PLANTABLE, plantable_frame(layout), Style.plain(say("Plantable"), looks.PLANTABLE)),
         OutputLayer(
             UNPLANTED,
             layout.unplanted,
             Style({reason: looks.reason_look(reason) for reason in reasons}, column="reason"),
-            note="Every part of the field that is not tree bed, bed or path, with the reason.",
+            note=say("Every part of the field that is not tree bed, bed or path, with the reason."),
         ),
         OutputLayer(
             EXCLUSIONS,
@@ -76,29 +77,36 @@ def _ground(layout: Layout) -> list[OutputLayer]:
 def _strips(layout: Layout) -> list[OutputLayer]:
     beds = layout.beds
     heights = Label("elevation_m", looks.INDEX_CONTOUR.ink, size_pt=7, decimals=2, only="is_index")
-    contours = {"true": ("Every fifth contour", looks.INDEX_CONTOUR), "false": ("Contour", looks.CONTOUR)}
+    contours = {"true": (say("Every fifth contour"), looks.INDEX_CONTOUR), "false": (say("Contour"), looks.CONTOUR)}
     return [
-        OutputLayer(PATHS, beds.paths, Style.plain("Path", looks.PATH)),
+        OutputLayer(PATHS, beds.paths, Style.plain(say("Path"), looks.PATH)),
         OutputLayer(
-            BEDS, beds.beds, Style.plain("Vegetable bed", looks.BED, label=Label("bed", looks.INK, closest_scale=300))
+            BEDS,
+            beds.beds,
+            Style.plain(say("Vegetable bed"), looks.BED, label=Label("bed", looks.INK, closest_scale=300)),
         ),
-        OutputLayer(TREE_BEDS, beds.tree_beds, Style.plain("Tree bed", looks.TREE_BED)),
+        OutputLayer(TREE_BEDS, beds.tree_beds, Style.plain(say("Tree bed"), looks.TREE_BED)),
         OutputLayer(CONTOURS, layout.contours, Style(contours, column="is_index", label=heights), group="Ground"),
         OutputLayer(
             TREE_ROWS,
             layout.rows.frame,
-            Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500, at_start=True)),
-            note=f"Rows {layout.rows.spacing_m:g} m apart; each runs with the upslope side on its left.",
+            Style.plain(
+                say("Tree row"), looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500, at_start=True)
+            ),
+            note=Sentence(
+                "Rows {spacing:g} m apart; each runs with the upslope side on its left.", spacing=layout.rows.spacing_m
+            ),
         ),
         *hand_layers(layout.rows),
-        OutputLayer(FIELD, field_frame(layout), Style.plain("Field", looks.FIELD), group="Field"),
+        OutputLayer(FIELD, field_frame(layout), Style.plain(say("Field"), looks.FIELD), group="Field"),
     ]
 
 
 def _zones(layout: Layout) -> list[OutputLayer]:
     if layout.zones is None:
         return []
-    return [OutputLayer(ZONES, layout.zones.zones, Style.plain("Zone", looks.ZONE, label=Label("zone", looks.INK)))]
+    style = Style.plain(say("Zone"), looks.ZONE, label=Label("zone", looks.INK))
+    return [OutputLayer(ZONES, layout.zones.zones, style)]
 
 
 def _plants(layout: Layout) -> list[OutputLayer]:
@@ -106,7 +114,7 @@ def _plants(layout: Layout) -> list[OutputLayer]:
     places, by_crop = usual_places_m(layout.plants), layout.plants.by_crop()
     numbers = crop_numbers(by_crop)
     for crop, frame in by_crop.items():
-        words = crop_words(layout, crop)
+        own = CropName(crop_words(layout, crop))
         turned, stratum = layout.plants.facing_and_stratum(crop)
         faces = "bearing_deg" if turned else ""
         look = crop_look(numbers[crop], stratum, arrow_from=faces, place_m=places[crop])
@@ -114,10 +122,10 @@ def _plants(layout: Layout) -> list[OutputLayer]:
             OutputLayer(
                 PLANTS,
                 frame,
-                Style.plain(words, look, closest_only=10_000),
+                Style.plain(own, look, closest_only=10_000),
                 name=plants_layer(crop),
-                title=f"Plants: {words}",
-                note=f"Planting points of {words}; drawn when zoomed in closer than 1:10 000.",
+                title=Sentence("Plants: {crop}", crop=own),
+                note=Sentence("Planting points of {crop}; drawn when zoomed in closer than 1:10 000.", crop=own),
             )
         )
     return layers

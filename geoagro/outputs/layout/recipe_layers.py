@@ -5,6 +5,7 @@ from __future__ import annotations
 from geoagro.outputs.drawing.looks import Marker, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.plants.records.recipe_analysis import CONFLICTS, RecipeAnalysis
+from geoagro.values.words import Sentence, say
 
 _CONFLICT = Marker("#ffffff", "#b3372f", "diamond", 2.6)
 
@@ -14,15 +15,19 @@ def recipe_layers(analysis: RecipeAnalysis) -> list[OutputLayer]:
 
     To be written with `write_layout(..., more=recipe_layers(analysis))`.
     """
-    note = f"Plants of whose root zone lifting another crop digs up more than the threshold, and what to change. Figures from {analysis.sampling}."
-    style = Style.plain("Roots harmed by lifting", _CONFLICT, closest_only=2_000)
+    note = Sentence(
+        "Plants of whose root zone lifting another crop digs up more than the threshold, and what to change. Figures from "
+        "{sampling}.",
+        sampling=analysis.sampling,
+    )
+    style = Style.plain(say("Roots harmed by lifting"), _CONFLICT, closest_only=2_000)
     tables = [
-        OutputLayer(spec, frame, note=f"Figures from {analysis.sampling}.")
+        OutputLayer(spec, frame, note=Sentence("Figures from {sampling}.", sampling=analysis.sampling))
         for spec, frame in analysis.layers
         if spec is not CONFLICTS and len(frame)
     ]
     conflicts = (
-        [OutputLayer(CONFLICTS, analysis.conflicts, style, note=note, group="Plants", starts_hidden=True)]
+        [OutputLayer(CONFLICTS, analysis.conflicts, style, note=note, group=say("Plants"), starts_hidden=True)]
         if len(analysis.conflicts)
         else []
     )

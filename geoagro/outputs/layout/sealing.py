@@ -14,11 +14,13 @@ from pyproj import CRS
 from geoagro.outputs.geopackage.blocks import written_shapes
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.results.seal import SEALS, Seal, seal_of, seal_of_parts
 from geoagro.values.results.stored_plants import StoredCrop
+from geoagro.values.words import say
 
 
-def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS) -> None:
+def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS, words: Words = ENGLISH) -> None:
     """Add the table of seals of every layer and table to a GeoPackage that was just written from them.
 
     What is sealed is what a reader gets. Reading it back would take as long as writing it, so it is told from the layers
@@ -30,7 +32,7 @@ def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS) -> None:
         else seal_of(layer.table, as_read(layer))
         for layer in layers
     ]
-    write_geopackage(path, [OutputLayer(SEALS, _frame([*seals, Seal.over(seals)]), note=_NOTE)], crs)
+    write_geopackage(path, [OutputLayer(SEALS, _frame([*seals, Seal.over(seals)]), note=_NOTE)], crs, words=words)
 
 
 def as_read(layer: OutputLayer) -> Any:
@@ -56,7 +58,9 @@ def stored_parts(crop: StoredCrop) -> Iterator[pd.DataFrame]:
         yield table
 
 
-_NOTE = "Opening the file in a viewer breaks no seal; editing a layer does. `geoagro verify` tells what was edited."
+_NOTE = say(
+    "Opening the file in a viewer breaks no seal; editing a layer does. `geoagro verify` tells what was edited."
+)
 
 
 def _frame(seals: Sequence[Seal]) -> pd.DataFrame:

@@ -18,8 +18,10 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.staging import staged
 from geoagro.outputs.tables.plain_text import guarded
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.layers import LayerSpec
 from geoagro.values.results.field_result import FIELD_CROPS, FIELD_RESULTS, FIGURES, FieldResult
+from geoagro.values.words import say
 
 TABLE, GEOPACKAGE = "fields.csv", "portfolio.gpkg"
 STORE = "portfolio"
@@ -37,7 +39,7 @@ def write_progress(results: Sequence[FieldResult], root: Path) -> Path:
     return root / TABLE
 
 
-def write_store(results: Sequence[FieldResult], root: Path) -> list[Path]:
+def write_store(results: Sequence[FieldResult], root: Path, words: Words = ENGLISH) -> list[Path]:
     """Write table, GeoPackage and the store of all fields anew; what stood there stays until each is finished.
 
     The store has a folder per table, `fields` (GeoParquet, longitude and latitude) and `crops`, in parts of PART fields.
@@ -45,10 +47,12 @@ def write_store(results: Sequence[FieldResult], root: Path) -> list[Path]:
     written = [write_progress(results, root)]
     with staged(root, [GEOPACKAGE]) as new:
         layers = [
-            OutputLayer(FIELD_RESULTS, fields_frame([r for r in results if r.outline]), Style.plain("Field", FIELD)),
+            OutputLayer(
+                FIELD_RESULTS, fields_frame([r for r in results if r.outline]), Style.plain(say("Field"), FIELD)
+            ),
             OutputLayer(FIELD_CROPS, crops_frame(results)),
         ]
-        write_geopackage(new / GEOPACKAGE, layers, WGS84)
+        write_geopackage(new / GEOPACKAGE, layers, WGS84, words=words)
     written.append(root / GEOPACKAGE)
     parts = [results[first : first + PART] for first in range(0, len(results), PART)]
     written += _write_parts(root / STORE / "fields", [fields_frame(part) for part in parts])

@@ -16,7 +16,7 @@ from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.tables.cells import Table, account_tables
 from geoagro.outputs.tables.plain_text import guarded
-from geoagro.outputs.words.say import Words
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.reports.records.account import PLOTS, Account
 from geoagro.values.results.evidence import PHOTOS
 
@@ -108,10 +108,10 @@ def _csv_cell(value: Any, table: Table, place: int) -> str:
     return str(value) if isinstance(value, int) else guarded(str(value))
 
 
-def write_account_geopackage(account: Account, crs: CRS, path: Path) -> None:
-    """Write plots as polygons, and all tables, into one GeoPackage."""
+def write_account_geopackage(account: Account, crs: CRS, path: Path, words: Words = ENGLISH) -> None:
+    """Write plots as polygons, and all tables, into one GeoPackage; `words` is the language of what viewers show."""
     layers = [OutputLayer(PLOTS, account.plots, Style.plain(PLOTS.title, FIELD))]
     photos = Style.plain(PHOTOS.title, Marker("#ffffff", "#20262b", "square", 2.0), label=Label("photo", INK))
     for spec, frame in account.tables.items():
         layers.append(OutputLayer(spec, frame, photos) if spec is PHOTOS else OutputLayer(spec, frame))
-    write_geopackage(path, layers, crs)
+    write_geopackage(path, layers, crs, words=words)

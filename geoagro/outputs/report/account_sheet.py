@@ -10,8 +10,9 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
-from geoagro.outputs.report.cell_words import head_words, said, unit_words
+from geoagro.outputs.report.cell_words import said
 from geoagro.outputs.tables.cells import Table, account_tables
+from geoagro.outputs.tables.column_words import head_words, unit_words
 from geoagro.outputs.tables.printing import name_table, row_height, set_up_page, sheet_name, told_apart
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account

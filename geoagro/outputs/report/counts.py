@@ -9,7 +9,7 @@ from geoagro.outputs.drawing.looks import BED, TREE_BED
 from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.areas import built_block
 from geoagro.outputs.report.blocks import Block
-from geoagro.outputs.report.cell_words import unit_words
+from geoagro.outputs.tables.column_words import unit_words
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.base.records import records

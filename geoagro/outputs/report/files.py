@@ -53,7 +53,7 @@ def write_report(
         write_account_csv(account, new)
         write_account_sheet(account, data.words, new / "report.xlsx")
         write_account_json(account, data.words, new / "report.json")
-        write_account_geopackage(account, data.laid.crs, new / "report.gpkg")
+        write_account_geopackage(account, data.laid.crs, new / "report.gpkg", data.words)
         write_plots([("", account)], new / "plots.geojson")
         write_report_pdf(account, rule, data, new / "report.pdf", progress=progress)
     return [folder / name for name in reversed(names)]

@@ -25,15 +25,15 @@ from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS
 from geoagro.values.terrain import CONTOURS, TERRAIN_DIFFICULTY
-from geoagro.values.words import Sentence
+from geoagro.values.words import Sentence, say
 
 GEOPACKAGE, PICTURE, DIFFICULTY, DIFFICULTY_RASTER = "rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"
 
 _ZONES = {
-    "spacing": ("Spacing is the tighter limit", Fill("#e2b377", looks.INK, outline_mm=0.1, hatch="slash")),
-    "grade": ("Grade is the tighter limit", Fill("#8fb8c9", looks.INK, outline_mm=0.1, hatch="backslash")),
-    "both": ("Both are about equally tight", Fill("#b9a9c4", looks.INK, outline_mm=0.1, hatch="diagonal_cross")),
-    "neither": ("Neither: parallel rows hold the grade", Fill("#fbf4e4", looks.INK, outline_mm=0.1)),
+    "spacing": (say("Spacing is the tighter limit"), Fill("#e2b377", looks.INK, outline_mm=0.1, hatch="slash")),
+    "grade": (say("Grade is the tighter limit"), Fill("#8fb8c9", looks.INK, outline_mm=0.1, hatch="backslash")),
+    "both": (say("Both are about equally tight"), Fill("#b9a9c4", looks.INK, outline_mm=0.1, hatch="diagonal_cross")),
+    "neither": (say("Neither: parallel rows hold the grade"), Fill("#fbf4e4", looks.INK, outline_mm=0.1)),
 }
 
 
@@ -63,7 +63,8 @@ def write_rows(plan: RowPlan, folder: Path, *, words: Words = ENGLISH, progress:
     folder = Path(folder)
     names = rows_file_names(with_heights=plan.difficulty is not None)
     with staged(folder, names, gone=[name for name in rows_file_names(with_heights=True) if name not in names]) as new:
-        write_geopackage(new / GEOPACKAGE, rows_layers(plan), plan.site.crs, project=plan.site.name, progress=progress)
+        layers, title = rows_layers(plan), plan.site.name
+        write_geopackage(new / GEOPACKAGE, layers, plan.site.crs, project=title, words=words, progress=progress)
         progress(Sentence("drawing {file}", file=PICTURE), 0.0)
         write_rows_picture(plan, new / PICTURE, words)
         if plan.difficulty is not None:
@@ -85,22 +86,26 @@ def rows_layers(plan: RowPlan) -> list[OutputLayer]:
     """Layers from the lowest up, tables last."""
     crs = plan.site.crs
     reasons = sorted(set(plan.unplanted["reason"]))
-    contours = {"true": ("Every fifth contour", looks.INDEX_CONTOUR), "false": ("Contour", looks.CONTOUR)}
+    contours = {"true": (say("Every fifth contour"), looks.INDEX_CONTOUR), "false": (say("Contour"), looks.CONTOUR)}
     layers = [
-        OutputLayer(PLANTABLE, plantable_parts(plan.ground.plantable, crs), Style.plain("Plantable", looks.PLANTABLE)),
+        OutputLayer(
+            PLANTABLE, plantable_parts(plan.ground.plantable, crs), Style.plain(say("Plantable"), looks.PLANTABLE)
+        ),
         OutputLayer(DIFFICULTY_ZONES, plan.zones, Style(_ZONES, column="first"), note=_sentence(plan)),
         OutputLayer(
             UNPLANTED,
             plan.unplanted,
             Style({reason: looks.reason_look(reason) for reason in reasons}, column="reason"),
-            note="Ground that no row serves, with the reason; beds are not laid yet.",
+            note=say("Ground that no row serves, with the reason; beds are not laid yet."),
         ),
         OutputLayer(CONTOURS, plan.contours, Style(contours, column="is_index")),
-        OutputLayer(ROW_CUTS, _cuts(plan), Style.plain("Piece of row cut away", CUT)),
+        OutputLayer(ROW_CUTS, _cuts(plan), Style.plain(say("Piece of row cut away"), CUT)),
         OutputLayer(
             TREE_ROWS,
             plan.rows.frame,
-            Style.plain("Tree row", looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500, at_start=True)),
+            Style.plain(
+                say("Tree row"), looks.TREE_ROW, label=Label("row", looks.INK, closest_scale=2500, at_start=True)
+            ),
         ),
         *hand_layers(plan.rows),
         OutputLayer(LAYOUT_QUALITY, plan.quality.frame(LAYOUT_QUALITY)),

@@ -61,12 +61,12 @@ def write_season(
     folder = Path(folder)
     names = season_file_names()
     tables = [OutputLayer(spec, frame) for spec, frame in plan.tables()]
-    beds_layer = OutputLayer(BED_MAP, bed_map(plan, beds, crs), style=bed_map_style(plan, words))
+    beds_layer = OutputLayer(BED_MAP, bed_map(plan, beds, crs), style=bed_map_style(plan))
     with staged(folder, names) as new:
         progress("season: drawing", 0.0)
         write_charts(plan, new, words)
         progress("season: writing", 0.0)
-        write_geopackage(new / GEOPACKAGE, [beds_layer, *tables], crs)
+        write_geopackage(new / GEOPACKAGE, [beds_layer, *tables], crs, words=words)
         write_sheet(plan, new / SHEET, words)
         write_day_sheet(plan, new / DAY_SHEET, words)
         write_ics(plan, new / CALENDAR_FILE, folder / CALENDAR_FILE, words)

@@ -8,13 +8,11 @@ from pyproj import CRS
 
 from geoagro.outputs.drawing.crop_looks import crop_look
 from geoagro.outputs.drawing.looks import INK, Fill, Style
-from geoagro.outputs.season.names import Names
-from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.beds import Beds
 from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.reasons import Hatch
-from geoagro.values.words import say
+from geoagro.values.words import CropName, Sentence, say
 
 BED_MAP = LayerSpec(
     "season_bed_map",
@@ -76,12 +74,12 @@ def _crops(plan: SeasonPlan, year_end: pd.Timestamp) -> pd.Series[str]:
 _HATCHES: tuple[Hatch, ...] = ("", "slash", "backslash", "horizontal", "vertical", "cross")
 
 
-def bed_map_style(plan: SeasonPlan, words: Words = ENGLISH) -> Style:
+def bed_map_style(plan: SeasonPlan) -> Style:
     """One paint for each set of crops that shares a bed in the first year; white where nothing is planted."""
     year_end = pd.Timestamp(plan.start) + pd.DateOffset(years=1)
-    looks = {"": (words(say("Free in the first year")), Fill("#ffffff", INK, outline_mm=0.1))}
+    looks = {"": (say("Free in the first year"), Fill("#ffffff", INK, outline_mm=0.1))}
     for k, crops in enumerate(sorted(_crops(plan, year_end).unique())):
-        told = ", ".join(Names(plan, words).crop(crop) for crop in crops.split("+"))
+        told = Sentence("{crops}", crops=tuple(CropName(plan.names.get(crop, crop)) for crop in crops.split("+")))
         paint = crop_look(k, None).paint
         looks[crops] = (told, Fill(paint, INK, outline_mm=0.1, hatch=_HATCHES[k % len(_HATCHES)], opacity=0.85))
     return Style(looks, column="crops")

@@ -12,6 +12,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_range
 
 from geoagro.outputs.season.names import Names
+from geoagro.outputs.tables.column_words import head_of
 from geoagro.outputs.tables.printing import name_table, row_height, set_up_page, sheet_name
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.season.records.tables import (
@@ -226,7 +227,7 @@ def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any], w
         sheet.write_string(0, k, words(name), looks["head"])
         sheet.set_column(k, k, width)
     rows = [
-        (words(SHEETS[s.name]), words(f.head), f.name, words(f.unit) if f.unit else "", words(f.description))
+        (words(SHEETS[s.name]), words(head_of(f)), f.name, words(f.unit) if f.unit else "", words(f.description))
         for s in specs
         for f in s.fields
     ]
@@ -239,9 +240,9 @@ def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any], w
 
 def _head(field: Field, names: Names) -> str:
     if not field.unit:
-        return names.words(field.head)
+        return names.words(head_of(field))
     unit = names.plan.rule.currency if field.unit in ("money", "currency") else names.words(field.unit)
-    return f"{names.words(field.head)} ({unit})"
+    return f"{names.words(head_of(field))} ({unit})"
 
 
 def said(spec: LayerSpec, frame: pd.DataFrame, names: Names) -> pd.DataFrame:

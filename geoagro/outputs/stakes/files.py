@@ -45,7 +45,7 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.site import Site
 from geoagro.values.stakeout import MARKS, STAKE_KINDS, StakeRule
-from geoagro.values.words import say
+from geoagro.values.words import Sentence, say
 
 GEOPACKAGE = "stakes.gpkg"
 _WALK_LINE = Line("#7a2f6d", 0.3, (2.0, 1.0))
@@ -108,7 +108,7 @@ def write_stakes(
             write_pocket_list(new / "pocket_list.pdf", stakes, words, title=site.name, paper=rule.paper)
             write_procedure(new / "procedure.pdf", content, paper=rule.paper)
             write_about(new / "about.txt", stakes, places, list(content.advice), words)
-            write_geopackage(new / GEOPACKAGE, stake_layers(stakes, rows), site.crs)
+            write_geopackage(new / GEOPACKAGE, stake_layers(stakes, rows), site.crs, words=words)
     except (DataSourceError, OSError) as error:
         raise OutputError(unwritten(Path(folder), error)) from error
     return [Path(folder) / name for name in names]
@@ -118,16 +118,18 @@ def stake_layers(stakes: StakeOut, rows: TreeRows) -> list[OutputLayer]:
     """Layers and tables of `stakes.gpkg`, lowest first."""
     marks = Style(
         {
-            code: (kind.words.capitalize(), Marker(_INK if kind.is_filled else _HOLLOW, _INK, kind.shape, kind.size_mm))
+            code: (kind.words, Marker(_INK if kind.is_filled else _HOLLOW, _INK, kind.shape, kind.size_mm))
             for code, kind in STAKE_KINDS.items()
         },
         column="kind",
         label=Label("stake", looks.INK, closest_scale=1500),
     )
     return [
-        OutputLayer(TREE_ROWS, rows.frame, Style.plain("Tree row", looks.TREE_ROW)),
-        OutputLayer(WALK, stakes.walk, Style.plain("Walk", _WALK_LINE)),
-        OutputLayer(MARKS, stakes.marks, marks, note=f"Stakes; heights: {stakes.height_source}."),
+        OutputLayer(TREE_ROWS, rows.frame, Style.plain(say("Tree row"), looks.TREE_ROW)),
+        OutputLayer(WALK, stakes.walk, Style.plain(say("Walk"), _WALK_LINE)),
+        OutputLayer(
+            MARKS, stakes.marks, marks, note=Sentence("Stakes; heights: {source}.", source=stakes.height_source)
+        ),
         OutputLayer(TAPE_OFFSETS, stakes.tape_offsets),
         OutputLayer(BASELINE_OFFSETS, stakes.baseline_offsets),
         OutputLayer(LEVELS, stakes.levels),

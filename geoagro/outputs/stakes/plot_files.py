@@ -21,7 +21,7 @@ from geoagro.values.stakeout import PLOTS
 from geoagro.values.words import say
 
 GEOPACKAGE = "plots.gpkg"
-_LOOK = Style.plain("Sample plot", Fill("none", looks.INK, outline_mm=0.5), label=Label("plot", looks.INK))
+_LOOK = Style.plain(say("Sample plot"), Fill("none", looks.INK, outline_mm=0.5), label=Label("plot", looks.INK))
 
 
 def write_plots(plots: Any, folder: Path, *, title: str, words: Words = ENGLISH) -> list[Path]:
@@ -45,7 +45,7 @@ def write_plots(plots: Any, folder: Path, *, title: str, words: Words = ENGLISH)
             lat=[f"{v:.8f}" for v in lat], lon=[f"{v:.8f}" for v in lon], alive="", dead="", missing="", surveyed_on=""
         )
         guarded_table(form).to_csv(new / names[1], index=False, float_format="%.3f")
-        write_geopackage(new / names[2], [OutputLayer(PLOTS, plots, _LOOK)], plots.crs)
+        write_geopackage(new / names[2], [OutputLayer(PLOTS, plots, _LOOK)], plots.crs, words=words)
     return [folder / name for name in names]
 
 

@@ -15,6 +15,7 @@ from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.staging import staged
 from geoagro.outputs.stakes.lists import write_table
 from geoagro.outputs.tables.plain_text import file_stem
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.stakeout.records.accuracy import ROW_OFFSETS, Accuracy, Alignment
 from geoagro.stakeout.records.as_built import (
     MARKS_ASBUILT,
@@ -27,23 +28,24 @@ from geoagro.stakeout.records.as_built import (
 )
 from geoagro.values.base.doors import door
 from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVEY_POINTS, SURVEY_TRACES, SURVIVAL
+from geoagro.values.words import say
 
 _STATES = {
-    "alive": ("Alive", Marker("#1f6f5c", "#0e302f", "circle", 1.8)),
-    "replaced": ("Planted again", Marker("#7fb8a4", "#0e302f", "diamond", 2.0)),
-    "dead": ("Dead", Marker("#20262b", "#20262b", "cross", 2.4)),
-    "missing": ("Missing", Marker("#ffffff", "#b3372f", "square", 2.0)),
-    "not_surveyed": ("Not surveyed", Marker("#e6e6e6", "#b0b0b0", "circle", 1.0)),
+    "alive": (say("Alive"), Marker("#1f6f5c", "#0e302f", "circle", 1.8)),
+    "replaced": (say("Planted again"), Marker("#7fb8a4", "#0e302f", "diamond", 2.0)),
+    "dead": (say("Dead"), Marker("#20262b", "#20262b", "cross", 2.4)),
+    "missing": (say("Missing"), Marker("#ffffff", "#b3372f", "square", 2.0)),
+    "not_surveyed": (say("Not surveyed"), Marker("#e6e6e6", "#b0b0b0", "circle", 1.0)),
 }
 _FOUND = {
-    "true": ("Found", Marker("#20262b", "#20262b", "circle", 1.8)),
-    "false": ("Not found", Marker("#ffffff", "#b3372f", "square", 2.4)),
+    "true": (say("Found"), Marker("#20262b", "#20262b", "circle", 1.8)),
+    "false": (say("Not found"), Marker("#ffffff", "#b3372f", "square", 2.4)),
 }
 _GONE = {state: _STATES[state] for state in ("dead", "missing")}
 
 
 @door
-def write_survey(built: AsBuilt, folder: Path, layout_name: str) -> Path:
+def write_survey(built: AsBuilt, folder: Path, layout_name: str, *, words: Words = ENGLISH) -> Path:
     """Write a survey and what it says into `folder`, under its day and name, with a number if that is taken.
 
     >>> from datetime import date
@@ -67,7 +69,8 @@ def write_survey(built: AsBuilt, folder: Path, layout_name: str) -> Path:
     replant = f"{Path(name).stem}_replant.csv"
     gone = built.replant if built.replant is not None and len(built.replant) else None
     with staged(folder, [name] if gone is None else [name, replant]) as new:
-        write_geopackage(new / name, survey_layers(built, layout_name), built.survey.points.crs)
+        layers = survey_layers(built, layout_name)
+        write_geopackage(new / name, layers, built.survey.points.crs, words=words)
         if gone is not None:
             write_table(new / replant, gone.drop(columns="geometry"))
     return folder / name
@@ -84,12 +87,14 @@ def _names(stem: str) -> Iterator[str]:
 def survey_layers(built: AsBuilt, layout_name: str) -> list[OutputLayer]:
     """Layers and tables that the survey gives, lowest first."""
     found = [
-        OutputLayer(SURVEY_TRACES, built.survey.traces, Style.plain("Trace", Line("#8a5a1c", 0.3))),
+        OutputLayer(SURVEY_TRACES, built.survey.traces, Style.plain(say("Trace"), Line("#8a5a1c", 0.3))),
         OutputLayer(
-            ROWS_ASBUILT, built.rows, Style.plain("Row as surveyed", looks.TREE_ROW, label=Label("row", looks.INK))
+            ROWS_ASBUILT, built.rows, Style.plain(say("Row as surveyed"), looks.TREE_ROW, label=Label("row", looks.INK))
         ),
         OutputLayer(
-            SURVEY_POINTS, built.survey.points, Style.plain("Surveyed", Marker("#ffffff", "#20262b", "circle", 1.0))
+            SURVEY_POINTS,
+            built.survey.points,
+            Style.plain(say("Surveyed"), Marker("#ffffff", "#20262b", "circle", 1.0)),
         ),
         OutputLayer(
             MARKS_ASBUILT,

@@ -17,17 +17,19 @@ from geoagro.outputs.water.picture import FALL, FLOW, HELD, OVER, WaterMap, writ
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.progress import Progress, silent
 from geoagro.values.results.water import WATER_FINDINGS, WATER_GEOPACKAGE, WATER_PICTURE, WATER_SOURCE
-from geoagro.values.words import Sentence
+from geoagro.values.words import Sentence, say
 from geoagro.water.records.tables import FLOW_CROSSINGS, FLOW_LINES, LOW_POINTS, ROW_PROFILE, SPILLS, WaterPlan
 
 _STYLES = {
-    FLOW_LINES.name: Style.plain("Line of gathered flow", FLOW),
+    FLOW_LINES.name: Style.plain(say("Line of gathered flow"), FLOW),
     FLOW_CROSSINGS.name: Style.plain(
-        "Row crosses a flow line", Marker("#ffffff", FLOW.ink, "diamond", 1.8), closest_only=5000
+        say("Row crosses a flow line"), Marker("#ffffff", FLOW.ink, "diamond", 1.8), closest_only=5000
     ),
-    ROW_PROFILE.name: Style.plain("Water runs this way along the row", FALL),
-    LOW_POINTS.name: Style.plain("Low point", HELD, label=Label("depth_m", looks.INK, decimals=2, closest_scale=1000)),
-    SPILLS.name: Style.plain("Water handed down to the next row", OVER),
+    ROW_PROFILE.name: Style.plain(say("Water runs this way along the row"), FALL),
+    LOW_POINTS.name: Style.plain(
+        say("Low point"), HELD, label=Label("depth_m", looks.INK, decimals=2, closest_scale=1000)
+    ),
+    SPILLS.name: Style.plain(say("Water handed down to the next row"), OVER),
 }
 
 
@@ -67,8 +69,8 @@ def write_water(
         write_water_picture(plan, drawn, picture, words)
         progress(Sentence("drawing {file}", file=WATER_PICTURE), 1.0)
         layers = [*water_layers(plan), OutputLayer(WATER_SOURCE, _source(of_rows, of_rule, picture))]
-        write_geopackage(file, layers, drawn.site.crs, progress=progress)
-        seal(file, layers, drawn.site.crs)
+        write_geopackage(file, layers, drawn.site.crs, words=words, progress=progress)
+        seal(file, layers, drawn.site.crs, words)
     return [folder / WATER_PICTURE, folder / WATER_GEOPACKAGE]
 
 

@@ -12,9 +12,10 @@ from babel.messages import Catalog
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import write_po
 
-from geoagro.outputs.report.cell_words import plain_heads
 from geoagro.outputs.tables.cells import WORKBOOK_TABLES
+from geoagro.outputs.tables.column_words import plain_heads
 from geoagro.outputs.words.say import CROP
+from geoagro.outputs.written_layers import WRITTEN_LAYERS
 from geoagro.season.records.tables import SEASON_TABLES
 
 _SAID: dict[str, Any] = {"say": None, "meant": ((1, "c"), 2), "Sentence": None, "Caution": None, "progress": (1,)}
@@ -65,7 +66,7 @@ def catalog_text(package: Path) -> str:
         ):
             if message and _TO_SAY.search(re.sub(r"\{[^}]*\}", "", str(message))):
                 catalog.add(message, locations=[(name, line)], context=context)
-    for text in (*_season_tables(), *_account_tables()):
+    for text in (*_season_tables(), *_account_tables(), *_viewer_tables()):
         catalog.add(text)
     for key, text in _library(package / "inputs" / "design" / "library"):
         catalog.add(text, context=CROP if key == "name" else None)
@@ -76,16 +77,20 @@ def catalog_text(package: Path) -> str:
 
 
 def _season_tables() -> Iterator[str]:
-    """Heads and meanings of columns, with the titles of the tables."""
+    """Meanings of columns, with the titles of the tables."""
     for spec in SEASON_TABLES:
         yield spec.title
-        for field in spec.fields:
-            yield from (field.head, field.description)
+        yield from (field.description for field in spec.fields)
+
+
+def _viewer_tables() -> Iterator[str]:
+    """Titles of layers, and heads that are made of columns' names."""
+    yield from (spec.title for spec in WRITTEN_LAYERS)
+    yield from plain_heads((*WRITTEN_LAYERS, *WORKBOOK_TABLES, *SEASON_TABLES))
 
 
 def _account_tables() -> Iterator[str]:
-    """Heads that are made of columns' names, and meanings of columns."""
-    yield from plain_heads(WORKBOOK_TABLES)
+    """Meanings of columns."""
     for spec in WORKBOOK_TABLES:
         yield from (field.description for field in spec.fields)
 

@@ -21,6 +21,7 @@ from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
 from geoagro.values.timeline import KEYS, Timeline
+from geoagro.values.words import Sentence
 
 AT_ONCE = 1_000_000
 """Up to so many plants a field is one block: about 1 GB with all that is worked out from them (our choice)."""
@@ -142,9 +143,11 @@ class StoredPlants(Value):
         numbers = range(every // 2, len(self.file), every) if every <= len(self.file) else range(1)
         frame = self._frame_of(self.file.batch(number) for number in numbers)
         rows = frame["row"].nunique()
-        return Plants(
-            frame, self.findings
-        ), f"{len(frame):,} of {self.count:,} plants, on {rows:,} rows in {len(numbers)} runs over the field"
+        told = Sentence(
+            "{n} of {all} plants, on {rows} rows in {runs} runs over the field",
+            n=len(frame), all=self.count, rows=rows, runs=len(numbers),
+        )  # fmt: skip
+        return Plants(frame, self.findings), told
 
     def of_beds(self, beds: Iterable[str]) -> gpd.GeoDataFrame:
         """Frame of the plants in some beds."""
