@@ -90,7 +90,7 @@ def _write_title(axes: Axes, title: str) -> None:
 
 
 def keep_subtitle_inside(figure: Figure) -> None:
-    """Break a subtitle that would run past the right edge into lines; the title moves up by as many.
+    """Lay a chart out; break a subtitle that would run past the right edge into lines, the title moves up by as many.
 
     How far names beside the axes push it to the right is known only once the chart is laid out.
     """
@@ -99,8 +99,10 @@ def keep_subtitle_inside(figure: Figure) -> None:
     subtitle = next(text for text in axes.texts if text.get_label() == _SUBTITLE)
     room_px = figure.bbox.x1 - subtitle.get_window_extent().x0
     lines = wrapped(subtitle.get_text(), room_px / figure.dpi * 25.4 - _EDGE_MM, _SUBTITLE_PT)
-    subtitle.set_text("\n".join(lines))
-    _write_title(axes, axes.get_title(loc="left") + "\n" * (len(lines) - 1))
+    if len(lines) > 1:
+        subtitle.set_text("\n".join(lines))
+        _write_title(axes, axes.get_title(loc="left") + "\n" * (len(lines) - 1))
+        figure.draw_without_rendering()
 
 
 def legend_below(axes: Axes, handles: list[Any]) -> None:

@@ -46,7 +46,6 @@ def save_chart(draw: Callable[[], Figure], stem: Path) -> None:
     with mpl.rc_context({"svg.hashsalt": stem.name, "font.family": family()}):
         figure = draw()
         style.keep_subtitle_inside(figure)
-        figure.draw_without_rendering()
-        figure.set_layout_engine("none")  # laid out once is enough for both files
+        figure.set_layout_engine(None)  # laid out once is enough: with an engine each file is drawn twice
         figure.savefig(stem.with_suffix(".png"), dpi=DPI, metadata={"Software": None})
         figure.savefig(stem.with_suffix(".svg"), metadata={"Date": None, "Creator": None})
