@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 
 from geoagro.arrays import Floats, Ints, Shapes
+from geoagro.planar.compiled import compiled
 
 
 def integrate_over_cells(polygons: Shapes, weights: Floats, *, west: float, north: float, cell_m: float) -> Floats:
@@ -41,9 +42,9 @@ def integrate_over_cells(polygons: Shapes, weights: Floats, *, west: float, nort
     start, end, owner = _outline_pieces(shapes)
     # cell units, x to the east and y to the south, keep the numbers small
     start, end = ((p - (west, north)) / (cell_m, -cell_m) for p in (start, end))
-    a, b, owner = _cut_at_cell_edges(start, end, owner, weights.shape)
-    terms = -(b[:, 1] - a[:, 1]) * _primitive(weights, (a + b) / 2)
-    sums = np.bincount(owner, weights=terms, minlength=len(shapes))
+    values = np.ascontiguousarray(weights, dtype=np.float64)
+    before = np.cumsum(values, axis=1) - values
+    sums = _along_outlines(start, end, owner, (values, before), len(shapes))
     return np.asarray(sums * cell_m**2, dtype=np.float64)
 
 
@@ -56,37 +57,47 @@ def _outline_pieces(shapes: Shapes) -> tuple[Floats, Floats, Ints]:
     return points[:-1][same], points[1:][same], owner[part][ring[:-1][same]]
 
 
-def _cut_at_cell_edges(start: Floats, end: Floats, owner: Ints, shape: tuple[int, ...]) -> tuple[Floats, Floats, Ints]:
-    """Cut pieces where they cross a line between two columns or two rows (in cell units)."""
-    which: list[Ints] = [np.arange(len(start))] * 2
-    at: list[Floats] = [np.zeros(len(start)), np.ones(len(start))]
-    for axis, count in ((0, shape[1]), (1, shape[0])):
-        piece, share = _crossings(start[:, axis], end[:, axis], count)
-        which.append(piece)
-        at.append(share)
-    piece, share = np.concatenate(which), np.concatenate(at)
-    order = np.lexsort((share, piece))
-    piece, share = piece[order], share[order]
-    points = start[piece] + share[:, None] * (end - start)[piece]
-    same = piece[1:] == piece[:-1]
-    return points[:-1][same], points[1:][same], owner[piece[:-1][same]]
+@compiled
+def _along_outlines(start: Floats, end: Floats, owner: Ints, sums: tuple[Floats, Floats], count: int) -> Floats:
+    """Sum dy * F over the pieces of each outline; `sums` holds the weights, and what lies west of each cell in its row."""
+    rows, columns = sums[0].shape
+    out = np.zeros(count)
+    for k in range(len(start)):
+        x, y = start[k, 0], start[k, 1]
+        dx, dy = end[k, 0] - x, end[k, 1] - y
+        if dy == 0:
+            continue
+        done, total = 0.0, 0.0
+        while done < 1.0:
+            until = min(_next_line(x, dx, done, columns), _next_line(y, dy, done, rows), 1.0)
+            middle = (done + until) / 2
+            total -= (until - done) * dy * _west_of(x + middle * dx, y + middle * dy, sums)
+            done = until
+        out[owner[k]] += total
+    return out
 
 
-def _crossings(u: Floats, v: Floats, count: int) -> tuple[Ints, Floats]:
-    """Return which pieces cross the lines 1, 2, ..., count - 1, and at which share of their length."""
-    first = np.clip(np.floor(np.minimum(u, v)) + 1, 1, count).astype(int)
-    last = np.clip(np.ceil(np.maximum(u, v)) - 1, 0, count - 1).astype(int)
-    times = np.maximum(last - first + 1, 0)
-    piece = np.repeat(np.arange(len(u)), times)
-    line = first[piece] + np.arange(len(piece)) - np.repeat(np.cumsum(times) - times, times)
-    return piece, (line - u[piece]) / (v - u)[piece]
+@compiled
+def _next_line(at: float, way: float, done: float, count: int) -> float:
+    """Share of a piece at which it crosses the next of the lines 1, 2, ..., count - 1 after `done`; 2 if none."""
+    if way == 0:
+        return 2.0
+    here = at + done * way
+    line = np.floor(here) + 1 if way > 0 else np.ceil(here) - 1
+    line = max(line, 1.0) if way > 0 else min(line, count - 1.0)
+    share = (line - at) / way
+    if share <= done:  # a rounding: it stands on this line already
+        line += 1 if way > 0 else -1
+        share = (line - at) / way
+    if line < 1 or line > count - 1:
+        return 2.0
+    return share
 
 
-def _primitive(weights: Floats, at: Floats) -> Floats:
-    """Integrate the weights along a row of cells from the western edge to each point (in cell units)."""
-    rows, columns = weights.shape
-    row = np.clip(np.floor(at[:, 1]), 0, rows - 1).astype(int)
-    column = np.clip(np.floor(at[:, 0]), 0, columns - 1).astype(int)
-    before = np.cumsum(weights, axis=1)[row, column] - weights[row, column]
-    result: Floats = before + weights[row, column] * (at[:, 0] - column)
-    return result
+@compiled
+def _west_of(x: float, y: float, sums: tuple[Floats, Floats]) -> float:
+    """Integrate the weights along a row of cells from the western edge to a point (in cell units)."""
+    rows, columns = sums[0].shape
+    row = int(min(max(np.floor(y), 0), rows - 1))
+    column = int(min(max(np.floor(x), 0), columns - 1))
+    return sums[1][row, column] + sums[0][row, column] * (x - column)

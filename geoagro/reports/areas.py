@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
@@ -40,7 +41,7 @@ def ground_areas(polygons: Shapes, slope: Grid) -> tuple[Floats, Floats]:
     place = {"west": slope.west, "north": slope.north, "cell_m": slope.cell_m}
     areas = integrate_over_cells(shapes, slope_factor(_nearest_known(slope.values, known)), **place)
     known_m2 = integrate_over_cells(shapes, _ringed(known), **_ringed_place(slope))
-    plan = integrate_over_cells(shapes, np.ones_like(slope.values), **place)
+    plan = shapely.area(shapes)
     with np.errstate(invalid="ignore", divide="ignore"):
         share = np.where(plan > 0, known_m2 / plan, 1.0)
     return areas, share

@@ -116,7 +116,7 @@ def _draw(axes: Axes, words: str, look: Fill, frame: Any, *, page: Page, manner:
         "hatch": HATCHES[look.hatch],
     }
     for patch in polygon_patches(shown, mm_per_m=page.mm_per_m / manner.thinner, zorder=2, **style):
-        axes.add_patch(patch)
+        axes.add_artist(patch)
     return fill_entry(manner.words(words), look, HATCHES[look.hatch])
 
 
@@ -147,7 +147,7 @@ def draw_relief(axes: Axes, terrain: Terrain, boundary: MultiPolygon, page: Page
     outside = box(*page.extent).difference(boundary)
     for patch in polygon_patches([outside], mm_per_m=page.mm_per_m, facecolor="white", alpha=0.55, linewidth=0):
         patch.set_zorder(3.5)
-        axes.add_patch(patch)
+        axes.add_artist(patch)
 
 
 def _window(grid: Grid, page: Page) -> Grid:

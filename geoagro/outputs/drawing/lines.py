@@ -212,7 +212,7 @@ def draw_boundary(axes: Axes, boundary: MultiPolygon) -> list[LegendEntry]:
     width = looks.FIELD.outline_mm / 25.4 * 72
     for patch in polygon_patches([boundary], mm_per_m=1e6, fill=False, edgecolor=looks.FIELD.ink, linewidth=width):
         patch.set_zorder(6)
-        axes.add_patch(patch)
+        axes.add_artist(patch)
     return [line_entry(say("Field boundary"), Line(looks.FIELD.ink, looks.FIELD.outline_mm))]
 
 
@@ -229,7 +229,7 @@ def draw_zones(axes: Axes, zones: gpd.GeoDataFrame | None) -> list[LegendEntry]:
     for name, ground in zip(zones["zone"], zones.geometry, strict=True):
         for patch in polygon_patches([ground], mm_per_m=1e6, fill=False, edgecolor=look.ink, linewidth=width):
             patch.set(zorder=5.5, path_effects=[withStroke(linewidth=width + 1.4, foreground="white", alpha=0.75)])
-            axes.add_patch(patch)
+            axes.add_artist(patch)
         largest = max(shapely.get_parts(ground), key=shapely.area)
         place = shapely.get_coordinates(shapely.point_on_surface(largest))[0]
         _write(axes, place, str(name), look.ink, fontsize=_ZONE_NAME_PT, fontweight="bold", parse_math=False)

@@ -22,7 +22,10 @@ _THIN_MM = 0.05  # drawing tolerance on paper
 def polygon_patches(
     geometries: Sequence[BaseGeometry] | Shapes, *, mm_per_m: float, **look: Any
 ) -> Iterator[PathPatch]:
-    """Polygons, holes kept, as a few patches in one look."""
+    """Polygons, holes kept, as a few patches in one look.
+
+    Add them by `add_artist` where the axes have their limits: `add_patch` looks for the extent of each curve anew.
+    """
     thin = shapely.simplify(np.asarray(geometries, dtype=object), _THIN_MM / mm_per_m)
     parts = shapely.get_parts(thin)
     parts = shapely.orient_polygons(parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON])

@@ -143,12 +143,12 @@ def _draw_map(axes: Axes, one: _Map, plan: RowPlan) -> None:
     shapes = np.array(zones.geometry.to_numpy(), dtype=object)
     hatched = {"facecolor": "none", "edgecolor": INK, "linewidth": 0.0, "hatch": one.hatch, "zorder": 3}
     for patch in polygon_patches(shapes, mm_per_m=1.0, **hatched):
-        axes.add_patch(patch)
+        axes.add_artist(patch)
     lines = plan.contours.geometry.to_numpy()
     axes.add_collection(line_collection(lines, mm_per_m=2.0, colors=_CONTOUR, linewidths=0.45, zorder=4), autolim=False)
     for patch in polygon_patches([plan.site.boundary], mm_per_m=1e6, fill=False, edgecolor=FIELD.ink, linewidth=1.4):
         patch.set_zorder(5)
-        axes.add_patch(patch)
+        axes.add_artist(patch)
     _frame(axes, one, plan)
     _key(axes, one, hatched=len(shapes) > 0)
 

@@ -41,7 +41,7 @@ def draw_plan(plan: RowPlan, words: Words = ENGLISH) -> Figure:
 def _draw_map(axes: Axes, plan: RowPlan, page: Page) -> list[LegendEntry]:
     for patch in polygon_patches([plan.ground.plantable], mm_per_m=page.mm_per_m, facecolor=looks.PLANTABLE.paint):
         patch.set(zorder=1.5, linewidth=0)
-        axes.add_patch(patch)
+        axes.add_artist(patch)
     left = draw_unplanted(axes, plan.unplanted, page)
     draw_relief(axes, plan.terrain, plan.site.boundary, page)
     contours = draw_contours(axes, plan.contours, page)
