@@ -19,6 +19,7 @@ from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
 from geoagro.beds.widths import of_each
 from geoagro.planar.cutting import SLIVER_M2, absorb, on_grid, parts_of, subtract, union_of, within
+from geoagro.planar.meeting import meeting
 from geoagro.planar.strips import ring_between, strips
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
@@ -43,13 +44,14 @@ def path_frame(
     progress: Progress,
 ) -> gpd.GeoDataFrame:
     """Draw layer PATHS: each side of each row up to the middle of the alley, less all beds (tree beds too)."""
-    shares = np.concatenate([_shares(ground, side, pieces) for side in sides])
+    drawn = [_shares(ground, side, pieces) for side in sides]
+    shares, widest_m = np.concatenate([share for share, _ in drawn]), max(width for _, width in drawn)
     line = np.tile(np.arange(len(ground.lines)), len(sides))
     sign = np.repeat([side.sign for side in sides], len(ground.lines))
     shares = _inside(shares, ground, plantable)
     taken = np.concatenate([beds, shares])
-    parts, owner = parts_of(_less(shares, taken, progress), _SMALLEST_M2)
-    inner, piece, rest, owner = _between_beds(ground, pieces, parts, _side_number(line[owner], sign[owner]))
+    parts, owner = parts_of(_less(shares, taken, widest_m, progress), _SMALLEST_M2)
+    inner, piece, rest, owner = _between_beds(ground, pieces, parts, _side_number(line[owner], sign[owner]), widest_m)
     rest, first = _joined(rest, owner)
     every = np.concatenate([inner, rest])
     side_of = np.concatenate([_side_number(pieces.stretch.line[piece], pieces.sign[piece]), first])
@@ -80,7 +82,9 @@ def _frame(rows: TreeRows, parts: Shapes, side: Ints) -> gpd.GeoDataFrame:
     return PATHS.frame(columns, geometry=shapely.orient_polygons(parts), crs=rows.frame.crs)
 
 
-def _between_beds(ground: Alleys, pieces: Pieces, parts: Shapes, side: Ints) -> tuple[Shapes, Ints, Shapes, Ints]:
+def _between_beds(
+    ground: Alleys, pieces: Pieces, parts: Shapes, side: Ints, widest_m: float
+) -> tuple[Shapes, Ints, Shapes, Ints]:
     """Paths between each bed and its neighbour nearer to the row, with the bed's number; and what is left, with its side."""
     widths, nothing = ground.widths, np.array([], dtype=np.int64)
     if not len(pieces.stretch):
@@ -89,7 +93,7 @@ def _between_beds(ground: Alleys, pieces: Pieces, parts: Shapes, side: Ints) -> 
     far = pieces.sign * of_each(widths.inner, pieces.order)
     ways = on_grid(strips(ground.lines, pieces.stretch, near, far))
     own = _side_number(pieces.stretch.line, pieces.sign)
-    way, part = shapely.STRtree(parts).query(ways, predicate="intersects")
+    way, part = meeting(ways, parts, deep_m=max(widest_m, float(np.max(np.abs(far - near)))) / 2)
     mine = own[way] == side[part]
     way, part = way[mine], part[mine]
     inner, at = parts_of(within(parts[part], ways[way]), _SMALLEST_M2)
@@ -101,7 +105,7 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
     """Join what lies beside each other across the middle of an alley; each whole keeps the side of its first part."""
     if not len(parts):
         return parts, side
-    a, b = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=_TOUCH_M)
+    a, b = meeting(parts, parts, within_m=_TOUCH_M)
     pair = a < b
     a, b = a[pair], b[pair]
     beside = shapely.area(shapely.intersection(shapely.buffer(parts[a], 2 * _TOUCH_M), parts[b])) > _TOUCH_M * _DOOR_M
@@ -114,8 +118,8 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
     return joined, np.array([side[group[0]] for group in groups], dtype=np.int64)[owner]
 
 
-def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:
-    """One polygon per row: from the row to the middle of the alley, or as far as the row serves."""
+def _shares(ground: Alleys, side: Side, pieces: Pieces) -> tuple[Shapes, float]:
+    """One polygon per row: from the row to the middle of the alley, or as far as the row serves; and the widest's width, metres."""
     line, s = side.line, side.station
     last = _last_bed(ground, side, pieces)
     usual = max(_DRIFT * ground.spacing_m / 2, ground.widths.reach(ground.widths.from_one_side(ground.spacing_m)))
@@ -128,7 +132,7 @@ def _shares(ground: Alleys, side: Side, pieces: Pieces) -> Shapes:
     shares = on_grid(shapely.simplify(shares, SIMPLIFY_M))
     broken = ~shapely.is_valid(shares)
     shares[broken] = shapely.make_valid(shares[broken], method="structure", keep_collapsed=False)
-    return shares
+    return shares, float(np.max(far, initial=0.0))
 
 
 def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
@@ -167,10 +171,10 @@ def _inside(shares: Shapes, ground: Alleys, plantable: MultiPolygon) -> Shapes:
     return shares
 
 
-def _less(shares: Shapes, taken: Shapes, progress: Progress) -> Shapes:
+def _less(shares: Shapes, taken: Shapes, widest_m: float, progress: Progress) -> Shapes:
     """Shares less beds and less the shares before them in `taken`'s tail."""
     tail = len(taken) - len(shares)
-    index, other = shapely.STRtree(taken).query(shares, predicate="intersects")
+    index, other = meeting(shares, taken, deep_m=widest_m / 2)
     mine = other - tail < index
     index, other = index[mine], other[mine]
     result = shares.copy()

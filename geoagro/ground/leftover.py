@@ -11,15 +11,15 @@ import shapely
 from shapely import LineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats, Shapes
+from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.planar.cutting import (
     SLIVER_M2,
+    cut_at_lines,
     on_grid,
     parts_of,
     subtract,
     union_of,
     within,
-    within_boxes,
     without,
 )
 from geoagro.values.beds import Beds
@@ -127,27 +127,34 @@ def _left(ground: Ground, strips: Shapes, cut: gpd.GeoDataFrame, spacing_m: floa
 
 def _bare(plantable: MultiPolygon, strips: Shapes) -> Shapes:
     """Plantable ground less all strips, tile by tile."""
-    tiles = _tiles(plantable)
-    tile, strip = shapely.STRtree(strips).query(tiles)
-    near = np.asarray(
-        shapely.box(*shapely.bounds(tiles[tile]).T), dtype=object
-    )  # cheaper to cut than a tile with the field's outline
-    cut = within_boxes(strips[strip], near)
-    some = shapely.area(cut) > 0
-    return subtract(tiles, (tile[some], np.flatnonzero(some)), cut)
-
-
-def _tiles(area: MultiPolygon) -> Shapes:
-    west, south, east, north = area.bounds
+    west, south, east, north = plantable.bounds
     x, y = (np.linspace(a, b, max(2, int(np.ceil((b - a) / _TILE_M)) + 1)) for a, b in ((west, east), (south, north)))
+    tiles, number = _tiles(plantable, x, y)
+    cut, column, row = cut_at_lines(strips, x, y)
+    tile = number[row, column]
+    some = (tile >= 0) & (shapely.area(cut) > 0)
+    cut, tile = cut[some], tile[some]
+    # strips lie beside each other: where they make up a tile, nothing is left of it
+    bare_m2 = shapely.area(tiles) - np.bincount(tile, weights=shapely.area(cut), minlength=len(tiles))
+    open_tiles = np.flatnonzero(bare_m2 > _SMALLEST_M2 / 2)
+    where = np.full(len(tiles), -1)
+    where[open_tiles] = np.arange(len(open_tiles))
+    some = where[tile] >= 0
+    return subtract(tiles[open_tiles], (where[tile[some]], np.flatnonzero(some)), cut)
+
+
+def _tiles(area: MultiPolygon, x: Floats, y: Floats) -> tuple[Shapes, Ints]:
+    """Ground in each tile between lines at x and y, and its number by row and column; -1 where there is none."""
     x0, y0 = np.meshgrid(x[:-1], y[:-1])
     x1, y1 = np.meshgrid(x[1:], y[1:])
     boxes = on_grid(shapely.box(x0.ravel(), y0.ravel(), x1.ravel(), y1.ravel()))
     shapely.prepare(area)
-    boxes = boxes[shapely.intersects(area, boxes)]
+    here = np.asarray(shapely.intersects(area, boxes))
+    number = np.where(here, np.cumsum(here) - 1, -1).reshape(x0.shape).astype(np.int64)
+    boxes = boxes[here]
     edge = ~shapely.covers(area, boxes)
     boxes[edge] = within(boxes[edge], area)
-    return boxes
+    return boxes, number
 
 
 def _by_reason(rest: Shapes, cut: gpd.GeoDataFrame, reach_m: float) -> tuple[Shapes, list[str]]:

@@ -41,9 +41,48 @@ def within(shapes: Shapes, area: BaseGeometry | Shapes) -> Shapes:
     return _ground_only(_overlay(shapely.intersection, shapes, area))
 
 
-def within_boxes(shapes: Shapes, boxes: Shapes) -> Shapes:
-    """Cut each shape to its own upright box, corners rounded to the grid; faster than `within`."""
-    return on_grid(_ground_only(shapely.intersection(shapes, boxes)))
+def cut_at_lines(shapes: Shapes, x: Floats, y: Floats) -> tuple[Shapes, Ints, Ints]:
+    """Cut shapes into the tiles between upright lines at `x` and level lines at `y`, corners rounded to the grid.
+
+    Halves of the tiles first, then halves of those: a strip of a kilometre isn't cut anew out of every tile that it crosses,
+    so the work grows with the length of the shapes, not with its square. What lies beyond the outermost lines is left out.
+
+    Returns
+    -------
+    Pieces, and the column and the row of tiles that each lies in; a shape can be in a tile in several parts.
+    """
+    pieces = shapely.intersection(np.asarray(shapes, dtype=object), shapely.box(x[0], y[0], x[-1], y[-1]))
+    pieces, column = _sorted_out(pieces, np.zeros(len(pieces), dtype=np.int64), x, 0)
+    pieces, cell = _sorted_out(pieces, column * len(y), y, 1)
+    return on_grid(_ground_only(pieces)), cell // len(y), cell % len(y)
+
+
+def _sorted_out(pieces: Shapes, base: Ints, lines: Floats, axis: int) -> tuple[Shapes, Ints]:
+    """Cut pieces at lines square to an axis (0: x, 1: y); beside them `base` and the number of lines before each."""
+    first, last = np.zeros(len(pieces), dtype=np.int64), np.full(len(pieces), len(lines) - 1)
+    done: list[tuple[Shapes, Ints]] = []
+    while len(pieces):
+        low, high = (shapely.bounds(pieces)[:, axis + k] for k in (0, 2))
+        left = np.isfinite(low) & (last - first == 1)
+        done.append((pieces[left], base[left] + first[left]))
+        middle = (first + last) // 2
+        under, over = ((low < lines[middle]) & (last - first > 1), (high > lines[middle]) & (last - first > 1))
+        halves = [
+            _half(pieces[k], other[k], lines[middle[k]], axis + 2 * upper)
+            for k, other, upper in ((under, over, 1), (over, under, 0))
+        ]
+        pieces, base = np.concatenate(halves), np.concatenate([base[under], base[over]])
+        first, last = np.concatenate([first[under], middle[over]]), np.concatenate([middle[under], last[over]])
+    return np.concatenate([k[0] for k in done]), np.concatenate([k[1] for k in done])
+
+
+def _half(pieces: Shapes, crossing: NDArray[np.bool_], line: Floats, side: int) -> Shapes:
+    """What of pieces lies on one side of a line each; `side` is the place of the line among the bounds of that side."""
+    out = pieces.copy()
+    bounds = shapely.bounds(pieces[crossing])
+    bounds[:, side] = line[crossing]
+    out[crossing] = shapely.intersection(pieces[crossing], shapely.box(*bounds.T))
+    return out
 
 
 def without(shapes: Shapes, area: BaseGeometry) -> Shapes:
