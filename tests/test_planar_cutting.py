@@ -28,7 +28,9 @@ def test_each_shape_loses_only_the_others_it_is_paired_with():
 
 def test_shared_ground_stays_with_the_lower_rank_then_with_the_larger_shape():
     shapes = np.array([box(0, 0, 2, 2), box(1, 0, 9, 2), box(8, 0, 10, 2)])
-    assert shapely.area(trim_overlaps(shapes, np.array([1.0, 1.0, 0.0]))).tolist() == pytest.approx([2.0, 14.0, 4.0])
+    assert shapely.area(trim_overlaps(shapes, np.array([1.0, 1.0, 0.0]), deep_m=3.0)).tolist() == pytest.approx(
+        [2.0, 14.0, 4.0]
+    )
 
 
 def test_crumb_joins_the_part_with_the_longest_common_edge():
@@ -97,4 +99,4 @@ def test_corners_are_rounded_to_the_grid_and_shapes_cut_to_boxes_of_their_own():
 
 def test_of_equal_shapes_over_each_other_the_first_keeps_the_ground():
     shapes = np.array([box(0, 0, 2, 2), box(0, 0, 2, 2), box(2, 0, 3, 2)])
-    assert shapely.area(trim_overlaps(shapes, np.zeros(3))).tolist() == [4.0, 0.0, 2.0]
+    assert shapely.area(trim_overlaps(shapes, np.zeros(3), deep_m=3.0)).tolist() == [4.0, 0.0, 2.0]

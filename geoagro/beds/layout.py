@@ -146,7 +146,8 @@ def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPoly
     outside = ~shapely.covers(ground.plantable, around)
     around[outside] = largest_parts(within(around[outside], plantable))
     rank = np.concatenate([np.zeros(len(around)), pieces.order])
-    shapes = trim_overlaps(np.concatenate([around, beside]), rank)
+    deep_m = max(widths.tree, widths.bed) / 2
+    shapes = trim_overlaps(np.concatenate([around, beside]), rank, deep_m=deep_m)
     return _tree_frame(rows, widths, shapes[: len(around)]), _bed_frame(
         rows, widths, pieces, shapes[len(around) :], axes
     )

@@ -11,6 +11,7 @@ from geoagro.arrays import Floats, Ints
 from geoagro.beds.alleys import STEP_M, Alleys
 from geoagro.beds.fit import Pieces, beside_bed
 from geoagro.planar.cutting import on_grid
+from geoagro.planar.meeting import meeting
 from geoagro.planar.strips import ring_between
 
 _TREES_IN_M = 0.1
@@ -41,7 +42,7 @@ def tree_strips(ground: Alleys, pieces: Pieces, beside: Any) -> Any:
         shapely.intersection(around[line], ground.plantable)
     )
     others = np.concatenate([around, beside])
-    near, other = shapely.STRtree(others).query(moved, predicate="dwithin", distance=widths.narrowest - widths.give)
+    near, other = meeting(moved, others, within_m=widths.narrowest - widths.give, deep_m=widths.tree / 2)
     better[near[other != line[near]]] = False
     around[line[better]] = moved[better]
     return around

@@ -11,6 +11,7 @@ from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints, Shapes
+from geoagro.planar.meeting import meeting
 
 GRID_M = 1e-6
 """Corners lie on this grid, so that edges which two shapes share are the same or clearly apart; overlays of edges
@@ -77,7 +78,7 @@ def _sorted_out(pieces: Shapes, base: Ints, lines: Floats, axis: int) -> tuple[S
 
 
 def _half(pieces: Shapes, crossing: NDArray[np.bool_], line: Floats, side: int) -> Shapes:
-    """What of pieces lies on one side of a line each; `side` is the place of the line among the bounds of that side."""
+    """Cut pieces to one side of a line each; `side` is the place of the line among the bounds of that side."""
     out = pieces.copy()
     bounds = shapely.bounds(pieces[crossing])
     bounds[:, side] = line[crossing]
@@ -173,11 +174,14 @@ def absorb(parts: Shapes, crumbs: NDArray[np.bool_]) -> Shapes:
     return parts
 
 
-def trim_overlaps(shapes: Shapes, rank: Floats) -> Shapes:
-    """Take what two shapes share from the one of higher rank (of equals, the smaller one)."""
+def trim_overlaps(shapes: Shapes, rank: Floats, *, deep_m: float) -> Shapes:
+    """Take what two shapes share from the one of higher rank (of equals, the smaller one).
+
+    No point of a shape lies farther than `deep_m` from its outline.
+    """
     shapes = np.asarray(shapes, dtype=object).copy()
     area = shapely.area(shapes)
-    a, b = shapely.STRtree(shapes).query(shapes, predicate="intersects")
+    a, b = meeting(shapes, shapes, deep_m=deep_m)
     before = (rank[a] < rank[b]) | ((rank[a] == rank[b]) & ((area[a] > area[b]) | ((area[a] == area[b]) & (a < b))))
     a, b = a[before], b[before]
     real = shapely.area(within(shapes[a], shapes[b])) > _NOTHING_M2

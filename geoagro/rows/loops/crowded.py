@@ -10,6 +10,8 @@ from geoagro.planar.ray_loops import away_from_piece, cell_of, ray_grid
 
 Standing = tuple[Ints, Floats, Floats, Bools, float]
 """Row, station, the row's length, whether it is a ring, and how far along one row nothing counts."""
+ROOM = 8
+"""Pairs a piece that there is room for at first; where there are more, they are looked for again with room for all."""
 
 
 def near_pairs(start: Floats, end: Floats, standing: Standing, within_m: float) -> tuple[Ints, Ints]:
@@ -20,11 +22,13 @@ def near_pairs(start: Floats, end: Floats, standing: Standing, within_m: float) 
     grid = ray_grid(start, end)
     frame = (grid.west, grid.south, grid.cell_m, grid.columns, grid.rows)
     cells, pieces = (frame, grid.pointer, grid.member), (start, end)
-    nobody = np.zeros(0, dtype=np.int64)
-    count = _pairs(cells, pieces, standing, within_m, (nobody, nobody))
-    first, second = np.empty(count, dtype=np.int64), np.empty(count, dtype=np.int64)
-    _pairs(cells, pieces, standing, within_m, (first, second))
-    return first, second
+    room = ROOM * len(start)
+    while True:
+        first, second = np.empty(room, dtype=np.int64), np.empty(room, dtype=np.int64)
+        count = _pairs(cells, pieces, standing, within_m, (first, second))
+        if count <= room:
+            return first[:count].copy(), second[:count].copy()
+        room = count
 
 
 @compiled
@@ -56,7 +60,7 @@ def _pairs(
     within_m: float,
     out: tuple[Ints, Ints],
 ) -> int:
-    """Count the pairs, and write them into `out` where that has room."""
+    """Count the pairs, and write as many into `out` as it has room for."""
     frame, pointer, member = cells
     west, south, cell_m, columns, rows = frame
     start, end = pieces
@@ -70,7 +74,7 @@ def _pairs(
                 j = member[k]
                 if j <= i or _beside_in_row(standing, i, j) or not _apart(start, end, i, j) < within_m:
                     continue
-                if len(out[0]) > 0:
+                if found < len(out[0]):
                     out[0][found], out[1][found] = i, j
                 found += 1
     return found
