@@ -91,7 +91,7 @@ def _next_line(at: float, way: float, done: float, count: int) -> float:
         share = (line - at) / way
     if line < 1 or line > count - 1:
         return 2.0
-    return share
+    return float(share)
 
 
 @compiled
@@ -100,4 +100,4 @@ def _west_of(x: float, y: float, sums: tuple[Floats, Floats]) -> float:
     rows, columns = sums[0].shape
     row = int(min(max(np.floor(y), 0), rows - 1))
     column = int(min(max(np.floor(x), 0), columns - 1))
-    return sums[1][row, column] + sums[0][row, column] * (x - column)
+    return float(sums[1][row, column] + sums[0][row, column] * (x - column))

@@ -35,7 +35,8 @@ def meeting(shapes: Shapes, others: Shapes, *, within_m: float = 0.0, deep_m: fl
         return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
     reach = within_m + deep_m
     wide = shapely.box(*(mine[0] + np.array([-reach, -reach, reach, reach])).T)
-    box, other = shapely.STRtree(shapely.box(*theirs[0].T)).query(wide)
+    tree = shapely.STRtree(np.asarray(shapely.box(*theirs[0].T), dtype=object))
+    box, other = tree.query(wide)
     pair = np.unique(mine[1][box] * len(others) + theirs[1][other])
     first, second = pair // len(others), pair % len(others)
     shapely.prepare(shapes)
