@@ -13,7 +13,6 @@ from geoagro.planar.cutting import (
     trim_overlaps,
     union_of,
     within,
-    within_boxes,
     without,
 )
 
@@ -90,11 +89,9 @@ def test_parts_below_a_size_and_all_that_is_no_ground_are_left_out():
     assert shapely.area(largest).tolist() == [4.0, 0.0, 2.0]
 
 
-def test_corners_are_rounded_to_the_grid_and_shapes_cut_to_boxes_of_their_own():
+def test_corners_are_rounded_to_the_grid():
     rounded = on_grid(np.array([box(0, 0, 1 / 3, 1)], dtype=object))[0]
     assert rounded.bounds[2] == pytest.approx(0.333333, abs=1e-12)
-    cut = within_boxes(np.array([box(0, 0, 4, 4), box(0, 0, 4, 4)]), np.array([box(1, 1, 2, 9), box(4, 0, 5, 4)]))
-    assert shapely.area(cut).tolist() == [3.0, 0.0]
 
 
 def test_of_equal_shapes_over_each_other_the_first_keeps_the_ground():
