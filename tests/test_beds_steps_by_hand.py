@@ -233,7 +233,7 @@ def test_ground_goes_to_the_first_share_and_none_of_it_is_bed():
     bed, one, other = box(0, 0, 4, 1), box(0, 0, 4, 3), box(0, 2, 4, 5)
     told = []
     shares = np.array([one, other], dtype=object)
-    found = _less(shares, np.array([bed, one, other], dtype=object), lambda what, share: told.append(share))
+    found = _less(shares, np.array([bed, one, other], dtype=object), 4.0, lambda what, share: told.append(share))
     assert shapely.area(found) == pytest.approx([8.0, 8.0])
     assert found[1].bounds == (0, 3, 4, 5)
     assert told == [0.6]
@@ -244,7 +244,7 @@ def test_shares_taken_a_few_at_a_time_are_the_same_and_tell_how_far_they_are(mon
     shares = np.array([box(2 * k, 0, 2 * k + 3, 4) for k in range(5)], dtype=object)  # each over a metre of the next
     told = []
     beds = np.array([box(0, 0, 11, 1)], dtype=object)
-    found = _less(shares, np.concatenate([beds, shares]), lambda what, share: told.append(share))
+    found = _less(shares, np.concatenate([beds, shares]), 4.0, lambda what, share: told.append(share))
     assert shapely.area(found) == pytest.approx([9, 6, 6, 6, 6])
     assert told == pytest.approx([0.6, 0.6 + 0.4 * 2 / 5, 0.6 + 0.4 * 4 / 5])
 

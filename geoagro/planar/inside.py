@@ -1,4 +1,4 @@
-"""Which points lie inside which of a few areas."""
+"""Which points lie inside which of some small areas."""
 
 from __future__ import annotations
 
@@ -16,9 +16,12 @@ def points_inside(xy: Floats, areas: Shapes) -> tuple[Ints, Ints]:
     """
     inside: list[Ints] = []
     shapely.prepare(areas)
-    for area, (west, south, east, north) in zip(areas, shapely.bounds(areas), strict=True):
-        x, y = xy[:, 0], xy[:, 1]
-        near = np.flatnonzero((x >= west) & (x <= east) & (y >= south) & (y <= north))
-        inside.append(near[shapely.contains_xy(area, x[near], y[near])])
+    eastward = np.argsort(xy[:, 0], kind="stable")
+    x, y = xy[eastward].T
+    bounds = shapely.bounds(areas)
+    first, last = np.searchsorted(x, bounds[:, 0]), np.searchsorted(x, bounds[:, 2], side="right")
+    for area, south, north, a, b in zip(areas, bounds[:, 1], bounds[:, 3], first, last, strict=True):
+        near = a + np.flatnonzero((y[a:b] >= south) & (y[a:b] <= north))
+        inside.append(np.sort(eastward[near[shapely.contains_xy(area, x[near], y[near])]]))
     counts = np.array([len(one) for one in inside], dtype=np.int64)
     return np.concatenate([np.zeros(0, dtype=np.int64), *inside]), owners(counts)
