@@ -73,3 +73,8 @@ def test_what_lies_beyond_the_outermost_lines_is_left_out():
     pieces, column, row = cut_at_lines(np.array([Point(0, 0).buffer(10)]), np.array([0.0, 5.0]), np.array([0.0, 5.0]))
     assert (column.tolist(), row.tolist()) == ([0], [0])
     assert pieces[0].area == pytest.approx(25.0, abs=0.1)
+
+
+def test_of_no_shapes_there_are_no_pieces():
+    pieces, column, row = cut_at_lines(np.array([], dtype=object), np.linspace(0, 9, 4), np.linspace(0, 9, 4))
+    assert (len(pieces), len(column), len(row)) == (0, 0, 0)

@@ -61,7 +61,7 @@ def cut_at_lines(shapes: Shapes, x: Floats, y: Floats) -> tuple[Shapes, Ints, In
 def _sorted_out(pieces: Shapes, base: Ints, lines: Floats, axis: int) -> tuple[Shapes, Ints]:
     """Cut pieces at lines square to an axis (0: x, 1: y); beside them `base` and the number of lines before each."""
     first, last = np.zeros(len(pieces), dtype=np.int64), np.full(len(pieces), len(lines) - 1)
-    done: list[tuple[Shapes, Ints]] = []
+    done: list[tuple[Shapes, Ints]] = [(pieces[:0], base[:0])]
     while len(pieces):
         low, high = (shapely.bounds(pieces)[:, axis + k] for k in (0, 2))
         left = np.isfinite(low) & (last - first == 1)
