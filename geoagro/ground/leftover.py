@@ -60,7 +60,7 @@ def leftover_ground(
     """
     layers = [f.geometry.to_numpy() for f in (beds.tree_beds, beds.beds, beds.paths)]
     shapes, reasons = skipped or (np.array([], dtype=object), ())
-    left = _left(ground, np.concatenate([*layers, shapes]), cut, spacing_m)
+    left = _left(ground, np.concatenate([*layers, shapes]), cut, spacing_m, are_apart=True)
     if not len(shapes):
         return without_slivers(left)
     columns = {"reason": list(reasons), "area_m2": shapely.area(shapes)}
@@ -111,12 +111,16 @@ def ground_without_rows(
     """
     reach = (1 + tolerance) * (spacing_m if own_spacing_m is None else own_spacing_m) / 2
     served = on_grid(shapely.buffer(np.array(rows, dtype=object), reach, cap_style="flat"))
-    return without_slivers(_left(ground, served, cut, spacing_m))
+    return without_slivers(_left(ground, served, cut, spacing_m, are_apart=False))
 
 
-def _left(ground: Ground, strips: Shapes, cut: gpd.GeoDataFrame, spacing_m: float) -> gpd.GeoDataFrame:
+def _left(
+    ground: Ground, strips: Shapes, cut: gpd.GeoDataFrame, spacing_m: float, *, are_apart: bool
+) -> gpd.GeoDataFrame:
+    """Ground without strips by reason; `are_apart` says that no two of the strips lie over each other."""
     crs = ground.unplanted.crs
-    rest, _ = parts_of(shapely.get_parts(shapely.union_all(_bare(ground.plantable, strips))), _SMALLEST_M2)
+    bare = _bare(ground.plantable, strips, are_apart=are_apart)
+    rest, _ = parts_of(shapely.get_parts(shapely.union_all(bare)), _SMALLEST_M2)
     shapes, reasons = _by_reason(rest, cut, spacing_m / 2)
     columns = {"reason": reasons, "area_m2": shapely.area(shapes)}
     mine = UNPLANTED.frame(columns, geometry=shapes, crs=crs)
@@ -125,7 +129,7 @@ def _left(ground: Ground, strips: Shapes, cut: gpd.GeoDataFrame, spacing_m: floa
     return pd.concat([ground.unplanted, mine], ignore_index=True) if len(mine) else ground.unplanted
 
 
-def _bare(plantable: MultiPolygon, strips: Shapes) -> Shapes:
+def _bare(plantable: MultiPolygon, strips: Shapes, *, are_apart: bool) -> Shapes:
     """Plantable ground less all strips, tile by tile."""
     west, south, east, north = plantable.bounds
     x, y = (np.linspace(a, b, max(2, int(np.ceil((b - a) / _TILE_M)) + 1)) for a, b in ((west, east), (south, north)))
@@ -134,13 +138,12 @@ def _bare(plantable: MultiPolygon, strips: Shapes) -> Shapes:
     tile = number[row, column]
     some = (tile >= 0) & (shapely.area(cut) > 0)
     cut, tile = cut[some], tile[some]
-    # strips lie beside each other: where they make up a tile, nothing is left of it
-    bare_m2 = shapely.area(tiles) - np.bincount(tile, weights=shapely.area(cut), minlength=len(tiles))
-    open_tiles = np.flatnonzero(bare_m2 > _SMALLEST_M2 / 2)
-    where = np.full(len(tiles), -1)
-    where[open_tiles] = np.arange(len(open_tiles))
-    some = where[tile] >= 0
-    return subtract(tiles[open_tiles], (where[tile[some]], np.flatnonzero(some)), cut)
+    if are_apart:  # where they make up a tile, nothing is left of it
+        gone_m2 = np.bincount(tile, weights=shapely.area(cut), minlength=len(tiles))
+        left = np.abs(shapely.area(tiles) - gone_m2) > _SMALLEST_M2 / 2
+        some = left[tile]
+        tiles, cut, tile = tiles[left], cut[some], (np.cumsum(left) - 1)[tile[some]]
+    return subtract(tiles, (tile, np.arange(len(tile))), cut)
 
 
 def _tiles(area: MultiPolygon, x: Floats, y: Floats) -> tuple[Shapes, Ints]:
