@@ -139,6 +139,11 @@ def _tables(site: Site, plants: Plants) -> Tables:
 
 def filled(page) -> float:
     """How far down a page its text reaches, as a share of its height; the line at the foot doesn't count."""
+    return filled_and_told(page)[0]
+
+
+def filled_and_told(page) -> tuple[float, str]:
+    """`filled`, and the page's text."""
     found = [0.0]
 
     def see(text, cm, tm, *_):
@@ -146,5 +151,5 @@ def filled(page) -> float:
         if text.strip() and height > 0.055:
             found.append(1 - height)
 
-    page.extract_text(visitor_text=see)
-    return max(found)
+    text = page.extract_text(visitor_text=see)
+    return max(found), text

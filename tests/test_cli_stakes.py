@@ -1,5 +1,6 @@
 """From the layout's file to stakes, survey and account, as a user runs it."""
 
+import shutil
 from dataclasses import replace
 
 import geopandas as gpd
@@ -30,20 +31,27 @@ output: {folder: result}
 """
 
 
-@pytest.fixture
-def field(tmp_path):
+@pytest.fixture(scope="module")
+def laid_out(tmp_path_factory):
     """A written layout beside its design and elevation, as `geoagro layout` leaves it."""
+    folder = tmp_path_factory.mktemp("laid out")
     layout = small_layout()
-    (tmp_path / "design.yaml").write_text(DESIGN)
-    gpd.GeoDataFrame(geometry=[layout.site.boundary], crs=UTM).to_file(tmp_path / "a.gpkg", engine="pyogrio")
+    (folder / "design.yaml").write_text(DESIGN)
+    gpd.GeoDataFrame(geometry=[layout.site.boundary], crs=UTM).to_file(folder / "a.gpkg", engine="pyogrio")
     heights = plane(size_m=60).heights
     with rasterio.open(
-        tmp_path / "b.tif", "w", driver="GTiff", height=heights.values.shape[0], width=heights.values.shape[1], count=1,
+        folder / "b.tif", "w", driver="GTiff", height=heights.values.shape[0], width=heights.values.shape[1], count=1,
         dtype="float64", crs=UTM.to_wkt(), transform=rasterio.Affine(1, 0, heights.west, 0, -1, heights.north),
     ) as file:  # fmt: skip
         file.write(heights.values, 1)
-    write_layout(layout, tmp_path / "result")
-    return tmp_path
+    write_layout(layout, folder / "result")
+    return folder
+
+
+@pytest.fixture
+def field(laid_out, tmp_path):
+    """A copy of it for each test."""
+    return shutil.copytree(laid_out, tmp_path / "field")
 
 
 def run(*arguments):

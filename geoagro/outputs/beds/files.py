@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from matplotlib.figure import Figure
-
 from geoagro.outputs.beds.cover_chart import draw_cover
 from geoagro.outputs.beds.picture import draw_bed
+from geoagro.outputs.drawing.sheet import save_drawn
 from geoagro.outputs.drawing.typefaces import lettered
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.outputs.words.say import ENGLISH, Words
@@ -49,8 +48,8 @@ def write_beds(
     names = [_page(number) for number in range(1, len(sheets) + 1)]
     with lettered(), staged(folder, [*names, COVER], gone=_left_over(folder, len(sheets))) as new:
         for sheet, page in zip(sheets, names, strict=True):
-            _save(draw_bed(sheet, months, words), new / page, _PAGE_DPI)
-        _save(draw_cover(analysis, name, words), new / COVER, _COVER_DPI)
+            save_drawn(draw_bed(sheet, months, words), new / page, dpi=_PAGE_DPI)
+        save_drawn(draw_cover(analysis, name, words), new / COVER, dpi=_COVER_DPI)
     return [folder / page for page in (*names, COVER)]
 
 
@@ -65,7 +64,3 @@ def _left_over(folder: Path, count: int) -> list[str]:
         count += 1
         left.append(_page(count))
     return left
-
-
-def _save(figure: Figure, path: Path, dpi: int) -> None:
-    figure.savefig(path, format="png", dpi=dpi, metadata={"Software": None})

@@ -47,7 +47,6 @@ def draw_bed(sheet: BedSheet, months: Sequence[int] = (), words: Words = ENGLISH
         top = _table(figure, sheet, months, top + 6.0, words)
         _sides(figure, sheet, months, top + 7.0, words)
         _cautions(figure, sheet, words)
-        figure.canvas.draw()
     return figure
 
 
