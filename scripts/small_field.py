@@ -37,7 +37,7 @@ def main(folder: Path) -> None:
     )
     field.to_file(folder / "boundary.gpkg", layer="boundary")
     x, y = np.meshgrid(np.arange(-20, WIDE_M + 20) + 0.5, np.arange(-20, HIGH_M + 20)[::-1] + 0.5)
-    heights = (200 + 0.08 * y + 0.3 * np.sin(x / 25)).astype("float32")
+    heights = (200 + 0.08 * y + 1.2 * np.sin(x / 9)).astype("float32")
     profile = {"driver": "GTiff", "height": len(heights), "width": heights.shape[1], "count": 1, "dtype": "float32"}
     place = from_origin(WEST - 20, SOUTH + HIGH_M + 20, 1.0, 1.0)
     with rasterio.open(folder / "elevation.tif", "w", crs="EPSG:32633", transform=place, **profile) as file:
