@@ -29,7 +29,8 @@ def task_frame(task: str, source: pd.DataFrame, **columns: Column) -> pd.DataFra
         "link": "",
         "offset": 0,
     }
-    return source[_COLUMNS].assign(task=task, **(neutral | columns))
+    given: dict[str, Column] = {name: source[name] for name in _COLUMNS}
+    return pd.DataFrame(given | {"task": task} | neutral | columns, index=source.index)
 
 
 def repeated(
