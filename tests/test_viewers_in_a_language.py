@@ -1,6 +1,7 @@
 """What a GIS viewer shows of each GeoPackage is in the reader's language; what programs read of it is the same in all."""
 
 from functools import cache
+from numbers import Number
 from pathlib import Path
 
 import pytest
@@ -31,6 +32,7 @@ from geoagro.outputs.layout import files as layout_files
 from geoagro.outputs.layout.company_layers import light_layers, yield_layers
 from geoagro.outputs.layout.files import write_layout
 from geoagro.outputs.layout.hand_layers import _BROKEN
+from geoagro.outputs.layout.layers import layout_layers
 from geoagro.outputs.layout.recipe_layers import recipe_layers
 from geoagro.outputs.portfolio.store import write_store
 from geoagro.outputs.report.account_data import write_account_geopackage
@@ -50,6 +52,7 @@ from geoagro.values.report import ReportRule
 from geoagro.values.rows import ROW_LIMITS
 from geoagro.values.rules.water import WaterRule
 from geoagro.values.site import FIELD as FIELD_LAYER
+from geoagro.values.words import CropName, Sentence
 from geoagro.water.analysis import water_on_rows
 
 LANGUAGES = sorted(path.stem for path in CATALOGS.glob("*.po"))
@@ -168,6 +171,23 @@ def test_a_survey_is_shown_in_the_language_and_holds_the_same(built, words, tmp_
 def test_legends_of_rows_by_hand_are_said(words):  # noqa: F811
     (layer,) = spoken([OutputLayer(ROW_LIMITS, ROW_LIMITS.empty(None), Style(_BROKEN, column="limit"))], words)
     assert not [text for text, _ in layer.style.looks.values() if bare(text)]
+
+
+def test_what_stands_in_a_sentence_can_be_said_too(laid):  # noqa: F811
+    """A word of ours as a value of a sentence would stay English: only numbers, names, and what is a message itself."""
+    stakes = stakes_of(laid.design, laid.site, laid.rows, laid.beds, laid.terrain)
+    layers = [*layout_layers(laid), *in_company(), *stake_layers(stakes, laid.rows)]
+    texts = [text for one in layers for text in (one.note, one.title, *_legend(one)) if isinstance(text, Sentence)]
+    assert len(texts) > 10
+    assert not [text for text in texts if not all(map(_sayable, text.values.values()))]
+
+
+def _legend(layer):
+    return [text for text, _ in layer.style.looks.values()] if layer.style else []
+
+
+def _sayable(value):
+    return isinstance(value, Sentence | CropName | Number) or (isinstance(value, tuple) and all(map(_sayable, value)))
 
 
 @pytest.mark.parametrize("language", ["en", *LANGUAGES])

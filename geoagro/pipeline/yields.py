@@ -23,7 +23,7 @@ from geoagro.values.rules.care import WEEKS_PER_YEAR, bears_for_years
 from geoagro.values.season import CropSeason
 from geoagro.values.section import Key, Section, key_of
 from geoagro.values.timeline import Standing, Timeline
-from geoagro.values.words import CropName, Sentence, say
+from geoagro.values.words import CropName, Sentence
 from geoagro.values.yields import YieldsInCompany
 from geoagro.yields.company import Sight, yields_in_company
 from geoagro.yields.records.tables import RecipeYields
@@ -73,7 +73,7 @@ def yields_of(
     for k, (bearing, weight) in enumerate(classes.items()):
         progress("light and yields", k / len(classes))
         sights.append(Sight(weight, low, recipe.captures(latitude_deg, bearing, LIKELY), high))
-    sky = say("an even sky (no place known)")
+    sky = Sentence("an even sky (no place known)")
     if latitude_deg is not None:
         sky = Sentence("the sun at latitude {latitude:.1f}", latitude=latitude_deg)
     found = yields_in_company(sights, crops, design.plantings, sky=sky)

@@ -10,7 +10,7 @@ import pandas as pd
 from scipy.spatial import cKDTree
 
 from geoagro.arrays import Floats, Ints
-from geoagro.values.words import Sentence, say
+from geoagro.values.words import Sentence
 
 STRETCH_M = 10.0
 _CELL_M = 5.0
@@ -32,7 +32,7 @@ def choose_subjects(frame: gpd.GeoDataFrame, most: int) -> Subjects:
     depends on the order of beds alone, so that it repeats.
     """
     if len(frame) <= most:
-        return Subjects(np.arange(len(frame)), say("all plants"))
+        return Subjects(np.arange(len(frame)), Sentence("all plants"))
     piece = (frame["station_m"].to_numpy() // STRETCH_M).astype(np.int64)
     bed = pd.factorize(frame["bed"])[0]
     stretch = pd.factorize(bed * (piece.max() + 1) + piece, sort=True)[0]

@@ -15,7 +15,7 @@ _PAINTS = ("#fff7bc", "#fec44f", "#d98a2b", "#8c5a2b", "#3b2a1a")
 def light_layers(light: BedLight) -> list[OutputLayer]:
     """List the layer of light on beds with its look, and its table by month."""
     looks = {
-        name: (Sentence("{range} % of open light", range=name), Fill(paint, "#6b5a3a", outline_mm=0.05))
+        name: (_class_words(name), Fill(paint, "#6b5a3a", outline_mm=0.05))
         for name, paint in zip(LIGHT_CLASSES, _PAINTS, strict=True)
     }
     return [
@@ -29,6 +29,19 @@ def light_layers(light: BedLight) -> list[OutputLayer]:
         ),
         OutputLayer(LIGHT_MONTHS, light.months, note=light.basis),
     ]
+
+
+def _class_words(name: str) -> str:
+    """Say a class of light.
+
+    >>> _class_words("over 85"), _class_words("70 to 85")
+    ('More than 85 % of open light', '70 to 85 % of open light')
+    """
+    ends = [int(word) for word in name.split() if word.isdigit()]
+    if len(ends) == 2:
+        return Sentence("{low} to {high} % of open light", low=ends[0], high=ends[1])
+    more, less = say("More than {edge} % of open light"), say("Less than {edge} % of open light")
+    return Sentence(more if name.startswith("over") else less, edge=ends[0])
 
 
 def yield_layers(yields: RecipeYields) -> list[OutputLayer]:

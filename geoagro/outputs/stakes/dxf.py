@@ -19,8 +19,11 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Shapes
 from geoagro.crs import transform_geometries
+from geoagro.outputs.stakes.dxf_words import NoteLine, layer_words, marks_layer, note_lines
 from geoagro.outputs.stakes.places import Places
 from geoagro.outputs.stakes.walk_legs import walk_legs
+from geoagro.outputs.tables.plain_text import printable
+from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.stakeout.records.stakes import StakeOut
 from geoagro.values.base.records import records
 from geoagro.values.beds import Beds
@@ -29,9 +32,11 @@ from geoagro.values.site import Site
 from geoagro.values.stakeout import STAKE_KINDS
 
 _TEXT_M = 0.8
+_TITLE_TIMES, _LINE_TIMES = 1.5, 1.7
+"""Of the title against other notes, and from line to line, in heights of text."""
 # layer -> colour number of the format's own palette (7 is black on white)
 _COLOURS = {
-    "FIELD": 7, "KEPT_FREE": 8, "TREE_BEDS": 94, "BEDS": 32, "ROWS": 3, "ROW_NUMBERS": 3, "WALK": 4, "WAYS_TO_WALK": 4, "NAMES": 7,
+    "FIELD": 7, "KEPT_FREE": 8, "TREE_BEDS": 94, "BEDS": 32, "ROWS": 3, "ROW_NUMBERS": 3, "WALK": 4, "WAYS_TO_WALK": 4, "NAMES": 7, "NOTES": 7,
 }  # fmt: skip
 _US_SURVEY_FOOT = 21  # of $INSUNITS in the format's reference (from memory); the library has no name for it
 _UNITS: dict[float, int] = {1.0: units.M, 0.3048: units.FT, 1200 / 3937: _US_SURVEY_FOOT}
@@ -39,10 +44,18 @@ _CROSS, _POINT_SIZE_M = 34, 0.3  # $PDMODE: a cross in a circle; by default poin
 
 
 def write_dxf(
-    path: Path, stakes: StakeOut, rows: TreeRows, site: Site, places: Places, *, beds: Beds | None = None
+    path: Path,
+    stakes: StakeOut,
+    rows: TreeRows,
+    site: Site,
+    places: Places,
+    *,
+    beds: Beds | None = None,
+    words: Words = ENGLISH,
 ) -> None:
     """Write field, ground kept free, beds, rows with their numbers, walk, and per kind the marks as 3D points with names.
 
+    Layers are named alike in every language; what they hold (their descriptions) and the notes under the field are said.
     `places` are in a projected CRS, since drawings have no degrees. Marks lie at their height where that is known; those
     without one lie on layers of their own (`..._NO_HEIGHT`) at 0, so that none is taken for sea level.
     """
@@ -70,6 +83,10 @@ def write_dxf(
             space.add_lwpolyline(shapely.get_coordinates(line), dxfattribs={"layer": layer})
     _add_row_numbers(space, moved(rows.frame.geometry), stakes.marks.drop_duplicates("row")["label"], places)
     _add_marks(drawing, stakes.marks, places)
+    _add_notes(space, note_lines(stakes, places, site.name, words), places)
+    for entry in drawing.layers:
+        if entry.dxf.name in _COLOURS or entry.dxf.name.startswith("MARKS_"):
+            entry.description = layer_words(entry.dxf.name, words)
     _set_extents(drawing, space)
     _order_classes(drawing)
     with path.open("w", encoding="utf-8") as out, _without_clock():
@@ -131,13 +148,31 @@ def _set_extents(drawing: Drawing, space: Modelspace) -> None:
 def _add_marks(drawing: Drawing, marks: gpd.GeoDataFrame, places: Places) -> None:
     space = drawing.modelspace()
     for code, kind in STAKE_KINDS.items():
-        drawing.layers.add(f"MARKS_{code.upper()}", color=kind.drawing_colour)
+        drawing.layers.add(marks_layer(code), color=kind.drawing_colour)
         if marks.loc[marks["kind"] == code, "z"].isna().any():
-            drawing.layers.add(f"MARKS_{code.upper()}_NO_HEIGHT", color=kind.drawing_colour)
+            drawing.layers.add(marks_layer(code, height_known=False), color=kind.drawing_colour)
     height = _TEXT_M / places.metres
     z = marks["z"].to_numpy() / places.metres
     for x, y, up, mark in zip(places.east, places.north, z, records(marks), strict=True):
-        layer = f"MARKS_{mark.text('kind').upper()}{'' if np.isfinite(up) else '_NO_HEIGHT'}"
+        layer = marks_layer(mark.text("kind"), height_known=bool(np.isfinite(up)))
         space.add_point((x, y, up if np.isfinite(up) else 0.0), dxfattribs={"layer": layer})
         text = space.add_text(mark.text("stake"), height=height, dxfattribs={"layer": "NAMES"})
         text.set_placement((x + height / 2, y + height / 2), align=TextEntityAlignment.LEFT)
+
+
+def _add_notes(space: Modelspace, lines: Iterable[NoteLine], places: Places) -> None:
+    """Write the notes under all that is drawn, the first line larger."""
+    box, height = bbox.extents(space), _TEXT_M / places.metres
+    x, y = box.extmin.x, box.extmin.y - height
+    for number, line in enumerate(lines):
+        size = height * (1 if number else _TITLE_TIMES)
+        y -= _LINE_TIMES * size
+        text = space.add_text(_plain(line.text), height=size, dxfattribs={"layer": "NOTES"})
+        text.set_placement((x, y), align=TextEntityAlignment.LEFT)
+        if line.colour is not None:
+            text.dxf.color = line.colour
+
+
+def _plain(text: str) -> str:
+    """Take out what drawing programs read as a code, or can't write in one line."""
+    return " ".join(printable(text).split()).replace("%%", "% %").replace("^", " ")

@@ -103,7 +103,7 @@ def write_stakes(
             write_gpx(new / "stakes.gpx", stakes, words, title=title)
             write_kml(new / "stakes.kml", stakes, rows, places, words, title=title)
             _write_geojson(new / "stakes.geojson", stakes, places)
-            write_dxf(new / "stakes.dxf", stakes, rows, site, places, beds=beds)
+            write_dxf(new / "stakes.dxf", stakes, rows, site, places, beds=beds, words=words)
             write_sheets(new / "sheets.pdf", content, rule, progress=progress)
             write_pocket_list(new / "pocket_list.pdf", stakes, words, title=site.name, paper=rule.paper)
             write_procedure(new / "procedure.pdf", content, paper=rule.paper)

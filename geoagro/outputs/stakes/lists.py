@@ -63,17 +63,16 @@ def _write(path: Path, table: pd.DataFrame, *, header: bool = True) -> None:
 
 def write_about(path: Path, stakes: StakeOut, places: Places, sentences: list[str], words: Words) -> None:
     """Say what the files hold: order, CRS, unit, heights, scale, and the advice for the receiver."""
-    unit = str(places.crs.axis_info[0].unit_name)
     lines = [
         words(say("Stake-out files")),
         "",
-        *_files(words, places.crs_name, words(_UNITS.get(unit, unit))),
+        *_files(words, places.crs_name, length_unit(places, words)),
         "",
         words(say("Heights: {source}."), source=stakes.height_source),
         *([words(say("Where a height is not known it is left empty."))] if stakes.marks["z"].isna().any() else []),
         *(
             [words(say("Lengths are US survey feet (1200/3937 m), not international feet."))]
-            if _is_us_feet(places)
+            if is_us_feet(places)
             else []
         ),
         words(say("Baseline: peg A at {a}, peg B at {b}."), a=stakes.baseline.a_name, b=stakes.baseline.b_name),
@@ -100,7 +99,14 @@ def _files(words: Words, crs: str, unit: str) -> list[str]:
     return [f"{name}   {words(message, crs=crs, unit=unit)}" for name, message in told]
 
 
-def _is_us_feet(places: Places) -> bool:
+def length_unit(places: Places, words: Words) -> str:
+    """Say the unit of easting and northing."""
+    unit = str(places.crs.axis_info[0].unit_name)
+    return words(_UNITS.get(unit, unit))
+
+
+def is_us_feet(places: Places) -> bool:
+    """Tell whether it is the foot that is easily taken for another."""
     return abs(places.metres - 1200 / 3937) < 1e-9
 
 

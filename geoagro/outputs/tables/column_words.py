@@ -62,9 +62,9 @@ def with_names(texts: list[str], names: Iterable[str]) -> list[str]:
 
 
 def head_words(field: Field, words: Words, *, layer: str = "") -> str:
-    """Give the head of a column with its unit; per hectare needs none, as its heads say it."""
+    """Give the head of a column with its unit; per hectare and square metre need none, as heads say it."""
     head = words(head_of(field, layer))
-    return f"{head} ({unit_words(field.unit, words)})" if field.unit and field.unit != "1/ha" else head
+    return f"{head} ({unit_words(field.unit, words)})" if field.unit and field.unit not in _IN_THE_HEAD else head
 
 
 def head_of(field: Field, layer: str = "") -> str:
@@ -77,7 +77,8 @@ def unit_words(unit: str, words: Words) -> str:
     return words(UNITS[unit]) if unit in UNITS else _SIGNS.get(unit, unit)
 
 
-_SIGNS = {"m2": "m²", "m3": "m³", "1/m2": "1/m²", "deg": "°"}
+_SIGNS = {"m2": "m²", "m3": "m³", "deg": "°"}
+_IN_THE_HEAD = frozenset(["1/ha", "1/m2"])
 
 
 def value_words(field: Field, words: Words) -> Iterator[str]:

@@ -254,6 +254,7 @@ HEADS = {
 }
 """Heads of columns whose name alone doesn't say it, by name; others are called by their name."""
 HEADS_OF_LAYERS = {
+    ("cover", "ground_pct"): say("Under the ground stratum"),
     ("cover", "high_pct"): say("Under the high stratum"),
     ("cover", "low_pct"): say("Under the low stratum"),
     ("exclusions", "kind"): say("Kind"),
