@@ -21,9 +21,9 @@ from geoagro.planar.polylines import stretch
 from geoagro.planar.segments import segments_of
 from geoagro.planar.vectors import dot
 from geoagro.rows.finishing import off_grade
-from geoagro.rows.quality import CHORD_M, OWN_GAP, in_runs, legal_samples, view_rows, window_radius
+from geoagro.rows.quality import CHORD_M, JUDGE_STEP_M, OWN_GAP, in_runs, legal_samples, view_samples, window_radius
 from geoagro.rows.row_ends import ends_of
-from geoagro.rows.sampling import sample_rows
+from geoagro.rows.sampling import RowSamples, sample_rows
 from geoagro.rows.task import Task
 
 FARTHEST_M = 14.0
@@ -156,21 +156,31 @@ def _breaks(rows: Sequence[LineString], joins: Joins, task: Task) -> Bools:
     tree = shapely.STRtree(joins.curve)
     changed = np.unique(shapely.STRtree(lines).query(joins.curve, predicate="dwithin", distance=1e-6)[1])
     near = [lines[k] for k in changed]
-    samples = sample_rows(near, STEP_M)
+    samples = _about(sample_rows(near, STEP_M), joins.curve, CHORD_M / 2 + 1.0)
     bad = off_grade(near, samples, task.judged, rule.max_grade_pct / 100 * INSIDE, task.fall)
     if rule.min_turn_radius_m > 0:
         bad |= window_radius(near, samples) * INSIDE < rule.min_turn_radius_m
     broken = np.zeros(len(joins), dtype=bool)
     broken[tree.query(shapely.points(samples.xy[bad]), predicate="dwithin", distance=CHORD_M / 2)[1]] = True
-    edges = shapely.bounds(joins.curve) + 1.01 * STEP_M * np.array([-1, -1, 1, 1])
-    boxes = np.asarray(shapely.box(*edges.T), dtype=object)
-    there = np.unique(points_inside(samples.xy, boxes)[0])
+    there = _in_boxes(samples, joins.curve, 1.01 * STEP_M)
     own = np.asarray(changed)[samples.row]
     standing = replace(samples.standing(OWN_GAP * rule.spacing_m), line=own).take(there)
     away = segments_of([*lines, *task.around.kept]).nearest(samples.xy[there], task.nearest_m + 1.0, standing=standing)
     near_xy = samples.xy[there[away < task.nearest_m + 0.01]]
     broken[tree.query(shapely.points(near_xy), predicate="dwithin", distance=STEP_M)[1]] = True
     return broken
+
+
+def _in_boxes(samples: RowSamples, curves: Shapes, around_m: float) -> Ints:
+    """Find the samples that lie in the upright box around a curve, or no farther than this from it."""
+    edges = shapely.bounds(curves) + around_m * np.array([-1, -1, 1, 1])
+    boxes = np.asarray(shapely.box(*edges.T), dtype=object)
+    return np.unique(points_inside(samples.xy, boxes)[0])
+
+
+def _about(samples: RowSamples, curves: Shapes, around_m: float) -> RowSamples:
+    """Keep the samples about curves: rows go on for kilometres where they change by a few metres."""
+    return samples.take(_in_boxes(samples, curves, around_m))
 
 
 def _loses(rows: list[LineString], joins: Joins, task: Task, row_cost_m: float) -> Bools:
@@ -185,13 +195,18 @@ def _loses(rows: list[LineString], joins: Joins, task: Task, row_cost_m: float) 
 
 def _legal_metres(rows: list[LineString], task: Task, centres: Floats) -> Floats:
     """Length of legal row within NEAR_M of each centre."""
-    rule = task.rule
+    rule, every = task.rule, [*rows, *task.around.kept]
+    samples = sample_rows(every, JUDGE_STEP_M)
+    # so far around that a run which is long enough shows that it is
+    around_m = NEAR_M + rule.min_row_length_m + 2 * JUDGE_STEP_M
+    there = np.flatnonzero(np.isfinite(cKDTree(centres).query(samples.xy, distance_upper_bound=around_m)[0]))
     # rows and curves are known to keep off one another
-    view = view_rows([*rows, *task.around.kept], task.judged, rule.spacing_m, near_m=0.0)
+    view = view_samples(samples.take(there), every, task.judged, rule.spacing_m, near_m=0.0)
     ok = legal_samples(
         view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
     )
-    length = view.samples.weight * in_runs(ok, view.samples, rule.min_row_length_m)
+    unbroken = np.cumsum(np.append(True, (np.diff(there) > 1) | (np.diff(view.samples.row) != 0)))
+    length = view.samples.weight * in_runs(ok, replace(view.samples, row=unbroken), rule.min_row_length_m)
     near = cKDTree(view.samples.xy).query_ball_point(centres, NEAR_M)
     return np.array([length[np.sort(k)].sum() for k in near])
 

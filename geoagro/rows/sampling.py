@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +55,12 @@ class RowSamples:
 
     def __len__(self) -> int:
         return len(self.row)
+
+    def take(self, which: Ints) -> RowSamples:
+        """Return some of them, in their order, of the same rows."""
+        x, y, tx, ty = (part[which] for part in (self.x, self.y, self.tx, self.ty))
+        row, station, weight = self.row[which], self.station[which], self.weight[which]
+        return replace(self, row=row, station=station, weight=weight, x=x, y=y, tx=tx, ty=ty)
 
     def way(self, sample: Ints, station: Floats) -> Floats:
         """Distance along the row from samples to stations of the same row, the shorter way round a ring."""
