@@ -5,6 +5,7 @@ from shapely import LineString, Polygon, box
 
 from geoagro.planar.cutting import (
     GRID_M,
+    MANY_SHAPES,
     absorb,
     largest_parts,
     on_grid,
@@ -23,6 +24,17 @@ def test_each_shape_loses_only_the_others_it_is_paired_with():
     left = subtract(shapes, (np.array([0, 2, 2]), np.array([0, 0, 1])), others)
     assert shapely.area(left).tolist() == pytest.approx([3.0, 4.0, 2.0])
     assert shapely.area(shapes).tolist() == [4.0, 4.0, 4.0]
+
+
+def test_many_shapes_are_cut_by_threads_as_few_are():
+    shapes = np.array([box(k, 0, k + 1, 4) for k in range(3 * MANY_SHAPES)])
+    others = np.array([box(0, 0, 400, 1), box(0, 3, 200, 4), box(0, 0, 20.5, 9)])
+    pair = tuple(np.array(k) for k in zip(*((i, j) for i in range(0, 250, 2) for j in range(3)), strict=True))
+    left = subtract(shapes, pair, others)
+    few = [subtract(shapes[k : k + 1], (np.zeros(3, dtype=int), np.arange(3)), others)[0] for k in range(0, 250, 2)]
+    assert shapely.to_wkb(left[0:250:2]).tolist() == shapely.to_wkb(np.array(few, dtype=object)).tolist()
+    assert left[1].equals_exact(shapes[1], 0.0)
+    assert shapely.area(left[[0, 100, 248]]).tolist() == pytest.approx([0.0, 2.0, 3.0])
 
 
 def test_shared_ground_stays_with_the_lower_rank_then_with_the_larger_shape():

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 import numpy as np
 import shapely
@@ -18,6 +21,9 @@ GRID_M = 1e-6
 that are nearly the same give wrong areas (seen with GEOS 3.14)."""
 
 _NOTHING_M2 = 1e-4
+
+MANY_SHAPES = 100
+"""From so many shapes on, several threads cut them; starting one takes time too."""
 
 SLIVER_M2 = 0.1
 """Ground smaller than this is no feature of its own in any layer (our choice: a third of a metre square)."""
@@ -125,13 +131,25 @@ def _ground_only(shapes: Shapes) -> Shapes:
 
 
 def subtract(shapes: Shapes, pair: tuple[Ints, Ints], others: Shapes) -> Shapes:
-    """Take from each shape (polygon or line) the polygons that it is paired with: (index of shape, index of other)."""
+    """Take from each shape (polygon or line) the polygons that it is paired with: (index of shape, index of other).
+
+    The library sets the interpreter free while it overlays, so that many shapes are cut by as many threads as there are
+    processors.
+    """
     order = np.argsort(pair[0], kind="stable")
     index, other = pair[0][order], pair[1][order]
     which, start = np.unique(index, return_index=True)
     result = np.asarray(shapes, dtype=object).copy()
-    for shape, taken in zip(which, np.split(other, start[1:])[: len(which)], strict=True):
-        result[shape] = without(result[shape : shape + 1], union_of(others[taken]))[0]
+
+    def left(shape: int, taken: Ints) -> Any:
+        return without(result[shape : shape + 1], union_of(others[taken]))[0]
+
+    work = (which, np.split(other, start[1:])[: len(which)])
+    if len(which) < MANY_SHAPES:
+        result[which] = np.array(list(map(left, *work)), dtype=object)
+    else:
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
+            result[which] = np.array(list(pool.map(left, *work)), dtype=object)
     return result
 
 
