@@ -18,8 +18,11 @@ def shown(path):
         for table, title, note in database.execute("SELECT table_name, identifier, description FROM gpkg_contents"):
             yield f"title of {table}", title
             yield f"note of {table}", note or ""
-        columns = database.execute("SELECT table_name, column_name, name FROM gpkg_data_columns").fetchall()
-        yield from ((f"head of {table}.{column}", head) for table, column, head in columns)
+        columns = database.execute(
+            "SELECT table_name, column_name, name, description FROM gpkg_data_columns"
+        ).fetchall()
+        yield from ((f"head of {table}.{column}", head) for table, column, head, _ in columns)
+        yield from ((f"meaning of {table}.{column}", meaning) for table, column, _, meaning in columns)
         tables = {name for (name,) in database.execute(_TABLES)}
         if "gpkg_data_column_constraints" in tables:
             query = "SELECT constraint_name, description FROM gpkg_data_column_constraints"

@@ -42,3 +42,5 @@ WRITTEN_LAYERS: tuple[LayerSpec, ...] = (
     REPLANT_COUNTS, AREAS_ASBUILT, SURVEY_ABOUT,
     *WATER_SPECS, WATER_FINDINGS, WATER_SOURCE, BED_MAP, *SEASON_TABLES, *WORKBOOK_TABLES, FIELD_RESULTS, FIELD_CROPS,
 )  # fmt: skip
+DRAWN_LAYERS = tuple(spec for spec in (*LAYOUT_SPECS, MARKS, WALK) if spec.geometry != "none")
+"""Layers of a layout and of its stakes that are drawn: of these, translators get what each column means, too."""

@@ -68,8 +68,8 @@ def _blocks_of_frame(layer: OutputLayer, schema: pa.Schema, rows: int) -> Iterat
 
 def _schema(layer: OutputLayer) -> pa.Schema:
     fields = [
-        pa.field(f.name, _ARROW_TYPES[f.kind], metadata=_meaning(f, head))
-        for f, head in zip(layer.spec.fields, layer.columns.heads, strict=True)
+        pa.field(f.name, _ARROW_TYPES[f.kind], metadata=_meaning(*told))
+        for f, *told in zip(layer.spec.fields, layer.columns.heads, layer.columns.meanings, strict=True)
     ]
     if layer.spec.geometry != "none":
         fields.append(pa.field(GEOMETRY_COLUMN, pa.binary(), metadata={"ARROW:extension:name": "geoarrow.wkb"}))
@@ -86,8 +86,8 @@ def _column(series: pd.Series, field: Field) -> pa.Array:
     return found.combine_chunks() if isinstance(found, pa.ChunkedArray) else found
 
 
-def _meaning(field: Field, head: str) -> dict[str, str]:
-    return {"GDAL:OGR:alternative_name": head, "GDAL:OGR:comment": field.description}
+def _meaning(head: str, meaning: str) -> dict[str, str]:
+    return {"GDAL:OGR:alternative_name": head, "GDAL:OGR:comment": meaning}
 
 
 def _wkb(shapes: Shapes, kind: str) -> pa.Array:

@@ -69,7 +69,7 @@ def note_lines(stakes: StakeOut, places: Places, field: str, words: Words) -> It
     there = set(stakes.marks["kind"])
     for code, kind in STAKE_KINDS.items():
         if code in there:
-            yield NoteLine(f"{marks_layer(code)}   {layer_words(marks_layer(code), words)}", kind.drawing_colour)
+            yield NoteLine(f"{marks_layer(code)} – {layer_words(marks_layer(code), words)}", kind.drawing_colour)
     for sentence in _sentences(stakes, places, words):
         yield from (NoteLine(line) for line in textwrap.wrap(sentence, _LINE_LETTERS))
 

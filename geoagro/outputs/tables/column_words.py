@@ -31,9 +31,10 @@ VALUES: dict[str, Mapping[str, str]] = {
 
 @dataclass(frozen=True)
 class TableWords:
-    """What a layer's columns and their listed values are called, each in the order of its declaration."""
+    """What a layer's columns and their listed values are called and mean, each in the order of its declaration."""
 
     heads: tuple[str, ...]
+    meanings: tuple[str, ...]
     values: tuple[tuple[str, ...], ...]
 
 
@@ -48,7 +49,15 @@ def table_words(spec: LayerSpec, words: Words) -> TableWords:
     ('Exclusion', 'Access track')
     """
     heads = with_names([head_words(field, words, layer=spec.name) for field in spec.fields], spec.columns)
-    return TableWords(tuple(heads), tuple(tuple(value_words(field, words)) for field in spec.fields))
+    return TableWords(
+        tuple(heads), meanings(spec, words), tuple(tuple(value_words(field, words)) for field in spec.fields)
+    )
+
+
+def meanings(spec: LayerSpec, words: Words) -> tuple[str, ...]:
+    """Say what each column means; all in English where the language lacks one of them, so that no layer is of two languages."""
+    texts = tuple(field.description for field in spec.fields)
+    return tuple(map(words, texts)) if all(map(words.says, texts)) else texts
 
 
 def with_names(texts: list[str], names: Iterable[str]) -> list[str]:

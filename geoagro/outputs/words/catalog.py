@@ -15,7 +15,7 @@ from babel.messages.pofile import write_po
 from geoagro.outputs.tables.cells import WORKBOOK_TABLES
 from geoagro.outputs.tables.column_words import plain_heads
 from geoagro.outputs.words.say import CROP
-from geoagro.outputs.written_layers import WRITTEN_LAYERS
+from geoagro.outputs.written_layers import DRAWN_LAYERS, WRITTEN_LAYERS
 from geoagro.season.records.tables import SEASON_TABLES
 
 _SAID: dict[str, Any] = {"say": None, "meant": ((1, "c"), 2), "Sentence": None, "Caution": None, "progress": (1,)}
@@ -84,8 +84,9 @@ def _season_tables() -> Iterator[str]:
 
 
 def _viewer_tables() -> Iterator[str]:
-    """Titles of layers, and heads that are made of columns' names."""
+    """Titles of layers, heads that are made of columns' names, and what columns of drawn layers mean."""
     yield from (spec.title for spec in WRITTEN_LAYERS)
+    yield from (field.description for spec in DRAWN_LAYERS for field in spec.fields)
     yield from plain_heads((*WRITTEN_LAYERS, *WORKBOOK_TABLES, *SEASON_TABLES))
 
 

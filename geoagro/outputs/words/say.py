@@ -92,6 +92,10 @@ class Words:
             self._recogniser = recogniser_of(frozenset(key for key in self._texts if _ABOUT not in key))
         return again(text, self._recogniser, self)
 
+    def says(self, text: str) -> bool:
+        """Tell whether the text has words of its own in this language; where there is no catalog, English is what is said."""
+        return not self._texts or text in self._texts
+
     def crop(self, name: str) -> str:
         """Give a crop's name: those of the library in this language, a name of the user's own as it stands.
 
