@@ -7,6 +7,7 @@ authority's axes have.
 
 from __future__ import annotations
 
+import math
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -64,13 +65,44 @@ class Scale:
         return max(abs(self.largest - 1.0), abs(self.smallest - 1.0))
 
 
+FORCED = "inputs.working_crs"
+_DEGREES = "degrees"
+
+
+@dataclass(frozen=True)
+class Unfit:
+    """A CRS that can't be worked in: what is in it, and what is wrong: its unit, or how far it is out of scale there."""
+
+    what: str
+    crs: CRS
+    unit: str = ""
+    error: float = 0.0
+
+    @property
+    def problem(self) -> str:
+        """Say what is wrong with it."""
+        if self.unit == _DEGREES:
+            return "is in degrees"
+        return f"is in {self.unit}, not metres" if self.unit else f"is out of scale by {self.error * 100:.2f} % here"
+
+
 @dataclass(frozen=True)
 class WorkingCrs:
-    """The CRS that was chosen, why, and how true it is at the field."""
+    """The CRS that was chosen, whose it is, those that went before it and didn't do, and how true it is at the field."""
 
     crs: CRS
-    reason: str
+    whose: str
+    """What is in it: a file, `inputs.working_crs` where it was set, or nothing for the UTM zone of the place."""
+    refused: tuple[Unfit, ...]
     scale: Scale
+
+    @property
+    def reason(self) -> str:
+        """Say why it was chosen."""
+        if self.whose == FORCED:
+            return f"set by {FORCED}"
+        why = "; ".join(f"{one.what} is in {name_of(one.crs)}, which {one.problem}" for one in self.refused)
+        return f"that of {self.whose}" if self.whose else f"the UTM zone here, as {why}"
 
     def sentence(self) -> str:
         """Say it in words, for the report."""
@@ -173,35 +205,33 @@ def choose_working_crs(
     """
     if forced is not None:
         return _forced(forced, lon, lat)
-    refused = []
+    refused: list[Unfit] = []
     for what, crs in candidates:
-        problem = _unfit(crs, lon, lat)
-        if problem is None:
-            return WorkingCrs(crs, f"that of {what}", _scale_at_lonlat(crs, lon, lat))
-        refused.append(f"{what} is in {name_of(crs)}, which {problem}")
+        unfit = _unfit(what, crs, lon, lat)
+        if unfit is None:
+            return WorkingCrs(crs, what, tuple(refused), _scale_at_lonlat(crs, lon, lat))
+        refused.append(unfit)
     utm = utm_zone(lon, lat, like=candidates[0][1])
-    return WorkingCrs(utm, "the UTM zone here, as " + "; ".join(refused), _scale_at_lonlat(utm, lon, lat))
+    return WorkingCrs(utm, "", tuple(refused), _scale_at_lonlat(utm, lon, lat))
 
 
 def _forced(crs: CRS, lon: float, lat: float) -> WorkingCrs:
-    problem = _unfit(crs, lon, lat)
-    if problem:
+    unfit = _unfit(FORCED, crs, lon, lat)
+    if unfit:
         raise CrsError(
-            f"inputs.working_crs: {name_of(crs)} {problem}. Give a projected CRS in metres made for this "
+            f"{FORCED}: {name_of(crs)} {unfit.problem}. Give a projected CRS in metres made for this "
             "region, or leave the key out."
         )
-    return WorkingCrs(crs, "set by inputs.working_crs", _scale_at_lonlat(crs, lon, lat))
+    return WorkingCrs(crs, FORCED, (), _scale_at_lonlat(crs, lon, lat))
 
 
-def _unfit(crs: CRS, lon: float, lat: float) -> str | None:
+def _unfit(what: str, crs: CRS, lon: float, lat: float) -> Unfit | None:
     if not crs.is_projected:
-        return "is in degrees"
+        return Unfit(what, crs, unit=_DEGREES)
     if not is_metric(crs):
-        return f"is in {crs.axis_info[0].unit_name}, not metres"
+        return Unfit(what, crs, unit=crs.axis_info[0].unit_name)
     error = _scale_at_lonlat(crs, lon, lat).error
-    if not error <= LARGEST_SCALE_ERROR:
-        return f"is out of scale by {error * 100:.2f} % here"
-    return None
+    return None if error <= LARGEST_SCALE_ERROR else Unfit(what, crs, error=error)
 
 
 def _scale_at_lonlat(crs: CRS, lon: float, lat: float) -> Scale:
@@ -294,20 +324,16 @@ def transform_bounds(bounds: Bounds, source: CRS, target: CRS) -> Bounds:
     return west, south, east, north
 
 
-def transform_note(source: CRS, target: CRS, *, lon: float, lat: float) -> str | None:
-    """Say how well the datums of two CRSs can be joined here, where it is worse than 1 m or unknown; else None."""
+def joining_accuracy_m(source: CRS, target: CRS, *, lon: float, lat: float) -> float:
+    """How well the datums of two CRSs can be joined here, metres: 0 where they are the same, infinite where no way is known."""
     if same(source, target):
-        return None
+        return 0.0
     here = AreaOfInterest(lon, lat, lon + 1e-6, lat + 1e-6)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UserWarning)  # a missing grid shows in the accuracy
         group = TransformerGroup(source, target, always_xy=True, area_of_interest=here)  # type: ignore[arg-type]
     best = group.transformers[0]
-    if "ballpark" in best.description.lower():
-        return f"no exact way from {name_of(source)} to {name_of(target)} is known here; positions may be off by 100 m"
-    if best.accuracy > 1.0:
-        return f"from {name_of(source)} to {name_of(target)} positions are good to about {best.accuracy:g} m"
-    return None
+    return math.inf if "ballpark" in best.description.lower() else float(best.accuracy)
 
 
 def to_lonlat(x: float, y: float, crs: CRS) -> tuple[Floats, Floats]:

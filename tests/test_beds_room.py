@@ -96,9 +96,9 @@ def test_tree_beds_that_the_edge_cuts_by_more_than_a_hundredth_are_told_worst_fi
         | {"area_m2": [50.0, 49.6, 49.4, 45.0, 48.0, 1.96, 1.94]}
     )
     (found,) = _clipped(SimpleNamespace(tree_beds=trees))
-    # c, d, e lack more than .5 m2, g more than .05 m2; b and f don't
+    # c, d, e lack more than .5 m², g more than .05 m²; b and f don't
     assert found.text.startswith("4 tree beds are narrower in places")
-    assert "(8 m2; most at d, e, c)" in found.text
+    assert "(8 m²; most at d, e, c)" in found.text
     assert _clipped(SimpleNamespace(tree_beds=trees[:2])) == []
 
 

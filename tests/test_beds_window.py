@@ -100,8 +100,8 @@ def test_what_alleys_lack_is_measured_and_told_with_what_would_win_it_back():
     assert measured[BED_SHARE] == pytest.approx(laid.beds.area.sum() / could)
     told = " ".join(f.text for f in bed_findings(laid, RULE, RowRule(spacing_m=4.5)))
     assert "Beds between two rows: 2, which need 4.25 m; rows may stand 4.05 to 4.95 m" in told
-    # a narrower path lets all four alleys of 60 m carry their second bed of 1.10 m: 264 m2
-    won = re.search(r"beds\.path_width_m: 0\.30 would win about ([\d,]+) m2 back", told)
+    # a narrower path lets all four alleys of 60 m carry their second bed of 1.10 m: 264 m²
+    won = re.search(r"beds\.path_width_m: 0\.30 would win about ([\d,]+) m² back", told)
     assert float(won[1].replace(",", "")) == pytest.approx(4 * 60 * 1.1, rel=0.01)
 
 

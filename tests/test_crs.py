@@ -23,12 +23,12 @@ from geoagro.crs import (
     to_lonlat,
     transform_bounds,
     transform_geometries,
-    transform_note,
     transform_points,
     utm_zone,
     utm_zone_number,
 )
 from geoagro.errors import CrsError
+from geoagro.inputs.crs_words import datum_doubt
 
 
 def crs(code):
@@ -263,9 +263,9 @@ def test_coordinates_without_a_place_are_refused():
 def test_area_of_use_and_datum_doubts():
     assert inside_area_of_use(crs(32633), 15.0, 46.0)
     assert not inside_area_of_use(crs(32633), -90.0, 46.0)
-    assert transform_note(crs(32633), crs(32633), lon=15.0, lat=46.0) is None
-    assert "good to about" in transform_note(crs(4267), crs(32615), lon=-93.0, lat=42.0)
-    assert "may be off" in transform_note(crs(4326), CRS.from_proj4("+proj=utm +zone=33 +ellps=bessel"), lon=15, lat=46)
+    assert datum_doubt(crs(32633), crs(32633), lon=15.0, lat=46.0) is None
+    assert "good to about" in datum_doubt(crs(4267), crs(32615), lon=-93.0, lat=42.0)
+    assert "may be off" in datum_doubt(crs(4326), CRS.from_proj4("+proj=utm +zone=33 +ellps=bessel"), lon=15, lat=46)
 
 
 PACKAGE = Path(__file__).parents[1] / "geoagro"

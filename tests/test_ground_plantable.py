@@ -93,7 +93,7 @@ def test_parts_too_small_to_plant_are_named():
 
 
 def test_nothing_left_says_what_took_the_ground_and_how_to_get_it_back():
-    with pytest.raises(LayoutError, match=r"too_steep 9604 m2, setback 396 m2.*ground\.max_slope_pct"):
+    with pytest.raises(LayoutError, match=r"too_steep 9604 m², setback 396 m².*ground\.max_slope_pct"):
         plantable_ground(square_site(), plane(slope=0.7), GroundRule(setback_m=1.0))
 
 

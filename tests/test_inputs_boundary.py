@@ -234,7 +234,7 @@ def test_a_self_crossing_ring_is_repaired_and_both_areas_told(tmp_path):
     site = boundary_of(tmp_path, "a.gpkg")
     assert site.boundary.is_valid
     assert site.boundary.area == pytest.approx(4000)
-    assert any("self-intersection" in t and "from 0.0 to 4000.0 m2" in t for t in texts(site, "warning"))
+    assert any("self-intersection" in t and "from 0.0 to 4000.0 m²" in t for t in texts(site, "warning"))
 
 
 @settings(max_examples=15, deadline=None)
@@ -257,7 +257,7 @@ def test_overlapping_polygons_are_united_and_the_overlap_told(tmp_path):
     site = boundary_of(tmp_path, "a.gpkg")
     assert site.boundary.area == pytest.approx(12000)
     assert any(
-        "polygons overlap by 4000.0 m2 and were united; if the file holds several" in t for t in texts(site, "warning")
+        "polygons overlap by 4000.0 m² and were united; if the file holds several" in t for t in texts(site, "warning")
     )
     assert_is_the_field(boundary_of(tmp_path, "a.gpkg", where="name = 'a'"))
 
@@ -271,8 +271,8 @@ def test_duplicates_slivers_and_hairline_holes_go_and_are_told(tmp_path):
     assert_is_the_field(site)
     told = texts(site, "repair")
     assert "1 polygon(s) drawn twice, taken once" in told
-    assert "1 sliver(s) of 10.00 m2 in all left out" in told
-    assert "1 hairline hole(s) of 0.50 m2 in all closed" in told
+    assert "1 sliver(s) of 10.00 m² in all left out" in told
+    assert "1 hairline hole(s) of 0.50 m² in all closed" in told
 
 
 def test_a_closed_line_is_taken_as_a_polygon(tmp_path):

@@ -197,10 +197,10 @@ def test_rules_that_say_nothing_or_two_things_are_refused(keys, words):
 
 def test_parcels_that_leave_a_gap_or_overlap_are_refused_with_the_area(laid):
     west, south, _, north = laid.boundary.bounds
-    with pytest.raises(LayoutError, match="leave 4050 m2 of the field in no parcel"):
+    with pytest.raises(LayoutError, match="leave 4050 m² of the field in no parcel"):
         claim(laid=laid, parcels=lots(box(west, south, west + 45, north)))
     twice = lots(box(west, south, west + 50, north), box(west + 40, south, west + 90, north))
-    with pytest.raises(LayoutError, match="cover 900 m2 twice"):
+    with pytest.raises(LayoutError, match="cover 900 m² twice"):
         claim(laid=laid, parcels=twice)
 
 

@@ -69,7 +69,7 @@ def test_a_plane_stays_that_plane_though_data_end_at_the_boundary_and_have_gaps(
 
 def test_filled_gaps_are_counted_in_the_source_of_the_heights():
     torn = with_hole(raster(lambda x, y: 0.1 * x), box(EAST + 30, NORTH + 20, EAST + 35, NORTH + 25))
-    assert "gaps filled: 1, up to 5.0 m wide, 25 m2" in build(source(torn)).height_source
+    assert "gaps filled: 1, up to 5.0 m wide, 25 m²" in build(source(torn)).height_source
 
 
 def test_heights_stay_as_surveyed_where_there_are_data():
@@ -84,7 +84,7 @@ def test_a_large_gap_is_refused_with_its_place_width_and_area():
     torn = with_hole(raster(lambda x, y: 0.1 * x), box(EAST + 20, NORTH + 10, EAST + 35, NORTH + 25))
     with pytest.raises(
         LayoutError,
-        match=r"at 5000\d\d\.\d E 50000\d\d\.\d N, 15\.0 m wide, 225 m2.*max_gap_m|max_gap_m.*225 m2",
+        match=r"at 5000\d\d\.\d E 50000\d\d\.\d N, 15\.0 m wide, 225 m².*max_gap_m|max_gap_m.*225 m²",
     ):
         build(source(torn))
 

@@ -60,7 +60,7 @@ def test_five_large_gaps_are_named_and_the_others_counted():
     with pytest.raises(LayoutError) as refused:
         refuse_large_gaps(grid, EVERYWHERE, max_gap_m=5.9)
     text = str(refused.value)
-    assert "has 7 gap(s)" in text and text.count("6.0 m wide, 36 m2") == 5 and "and 2 more" in text
+    assert "has 7 gap(s)" in text and text.count("6.0 m wide, 36 m²") == 5 and "and 2 more" in text
     with pytest.raises(LayoutError) as refused:
         refuse_large_gaps(torn(*cells[:5]), EVERYWHERE, max_gap_m=5.0)
     assert "more" not in str(refused.value).split("Give")[0]

@@ -6,7 +6,7 @@ import openpyxl
 import pypdf
 import pytest
 import season_cases as cases
-from babel.messages.pofile import read_po
+from bracketed_words import write_bracketed
 from builders import UTM
 from icalendar import Calendar
 from matplotlib.text import Text
@@ -17,7 +17,7 @@ from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.files import write_season
 from geoagro.outputs.season.names import Names
 from geoagro.outputs.season.report_data import report_data
-from geoagro.outputs.words.say import CATALOGS, Words
+from geoagro.outputs.words.say import Words
 
 PLAN = cases.standard_plan()
 WORD = re.compile(r"[^\W\d_]{3,}")
@@ -36,16 +36,7 @@ BARE = re.compile(
 @pytest.fixture(scope="module")
 def words(tmp_path_factory):
     """Swedish, so that days and months in numbers differ from English, with marks round every message."""
-    folder = tmp_path_factory.mktemp("wrapped")
-    with (CATALOGS / "geoagro.pot").open("rb") as file:
-        texts = [(str(message.id), message.context) for message in read_po(file) if message.id]
-    lines = ['msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8\\n"\n']
-    lines += [
-        (f"msgctxt {_quoted(about)}\n" if about else "") + f"msgid {_quoted(text)}\nmsgstr {_quoted(f'⟦{text}⟧')}\n"
-        for text, about in texts
-    ]
-    (folder / "sv.po").write_text("\n".join(lines), encoding="utf-8")
-    return Words("sv", catalogs=folder)
+    return Words("sv", catalogs=write_bracketed(tmp_path_factory.mktemp("wrapped"), "sv", "⟦⟧"))
 
 
 @pytest.fixture(scope="module")
@@ -53,11 +44,6 @@ def folder(words, tmp_path_factory):
     folder = tmp_path_factory.mktemp("season")
     write_season(PLAN, cases.field()[0], UTM, folder, words=words)
     return folder
-
-
-def _quoted(text):
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
-    return f'"{escaped}"'
 
 
 def bare(text, words):

@@ -35,7 +35,7 @@ BEDS_LOST = Quantity(
 )
 ALLEY_LENGTH = Quantity(
     "alley_length",
-    say("alleys with {at:.0f} beds"),
+    say("alleys with {at:.0f} {at:bed|beds}"),
     "m",
     say("Length of alley between two rows that carries so many beds."),
 )
@@ -139,8 +139,9 @@ _NO_ROOM = say(
     "rows.spacing_m to {enough:g}, or make beds or paths narrower."
 )
 _TIGHT = say(
-    "{n} beds between two rows need {need:.2f} m, above the row spacing of {spacing:g} m, so only wide places carry them. Set "
-    "rows.spacing_m to {enough:g}, or make beds or paths narrower."
+    "{n} {n:bed between two rows needs|beds between two rows need} {need:.2f} m, above the row spacing "
+    "of {spacing:g} m, so only wide places carry {n:it|them}. Set rows.spacing_m to {enough:g}, or make "
+    "beds or paths narrower."
 )
 
 
@@ -149,11 +150,11 @@ def _lost(part: BedPart, widths: Widths) -> list[Finding]:
     if part.room is None or lost <= _WORTH_SHARE * part.beds_m2:
         return []
     text = Sentence(
-        "Alleys lack {lost:.0f} m2 of beds, being too narrow in places, ending, or leaving pieces too short.", lost=lost
+        "Alleys lack {lost:.0f} m² of beds, being too narrow in places, ending, or leaving pieces too short.", lost=lost
     )
     best = max(_trials(part.room, widths, wanted), key=lambda trial: trial[1])
     if best[1] > _WORTH_SHARE * part.beds_m2:
-        won = Sentence("{change} would win about {area:.0f} m2 back.", change=best[0], area=best[1])
+        won = Sentence("{change} would win about {area:.0f} m² back.", change=best[0], area=best[1])
         return [Finding("note", "beds", in_a_row(text, won))]
     return [Finding("note", "beds", text)]
 
@@ -189,9 +190,9 @@ def _clipped(beds: Beds) -> list[Finding]:
         return []
     worst = trees["bed"].to_numpy()[np.argsort(-missing, kind="stable")[:3]]
     text = Sentence(
-        "{count} tree beds are narrower in places, where the edge of the plantable ground cuts them and a "
-        "path to the next bed leaves them no room to move ({missing:.0f} m2; most at {worst}). The rows "
-        "stay; plants keep inside the bed.",
+        "{count} {count:tree bed is|tree beds are} narrower in places, where the edge of the plantable "
+        "ground cuts them and a path to the next bed leaves them no room to move ({missing:.0f} m²; most at "
+        "{worst}). The rows stay; plants keep inside the bed.",
         count=int(cut.sum()),
         missing=missing[cut].sum(),
         worst=", ".join(worst),

@@ -208,7 +208,7 @@ def _area(site: Site, words: Words) -> str:
 def _shape(site: Site, words: Words) -> str:
     parts = site.boundary.geoms
     holes = sum(len(part.interiors) for part in parts)
-    message = say("{parts} part(s), {holes} hole(s), perimeter {length:.0f} m")
+    message = say("{parts} {parts:part|parts}, {holes} {holes:hole|holes}, perimeter {length:.0f} m")
     return words(message, parts=len(parts), holes=holes, length=site.boundary.length)
 
 
@@ -216,7 +216,7 @@ def _ground_facts(site: Site, source: GroundSource, words: Words) -> Iterator[tu
     yield meant("heights", "ground"), words.again(source.description)
     if source.contours is not None:
         heights = source.contours["elevation_m"]
-        message = say("{n} line(s), {levels} level(s) from {low:g} to {high:g} m")
+        message = say("{n} {n:line|lines}, {levels} {levels:level|levels} from {low:g} to {high:g} m")
         told = {"n": len(heights), "levels": heights.nunique(), "low": heights.min(), "high": heights.max()}
         yield say("contours"), words(message, **told)
     grid = source.heights if source.heights is not None else source.slope

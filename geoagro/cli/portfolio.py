@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import folder_option
-from geoagro.cli.habits.language import locale_option, say_written, words_of
+from geoagro.cli.habits.language import locale_option, quiet_words, say_written, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
 from geoagro.cli.holding import hold
 from geoagro.values.words import say
@@ -66,6 +66,7 @@ def command(  # noqa: PLR0917
     store = _store(designs)
     if store is not None:
         portfolio = _from_store(store)
+        words = _leaving_own_crops(portfolio, words)
         written = write_portfolio(portfolio, rule, [], folder, title=title, words=words)
         _tell(portfolio, written, words)
         if database is not None:
@@ -78,8 +79,9 @@ def command(  # noqa: PLR0917
             found = open_approved(design, None, progress=progress, ground=False, words=words)
             account = pipeline.account_of(found.laid, found.design.report, progress=progress)
             accounts.append(account)
-            maps[account.name] = MapData(found.laid, None, words)
+            maps[account.name] = MapData(found.laid, None, quiet_words(locale, found.design))
         portfolio = pipeline.portfolio_of(accounts)
+        words = _leaving_own_crops(portfolio, words)
         ordered = [maps[account.name] for account in portfolio.accounts]
         written = write_portfolio(portfolio, rule, ordered, folder, title=title, words=words)
     _tell(portfolio, written, words)
@@ -107,13 +109,24 @@ def _from_store(folder: Path) -> Portfolio:
     return pipeline.portfolio_from_store(store.fields, store.crops)
 
 
+def _leaving_own_crops(portfolio: Portfolio, words: Words) -> Words:
+    """Make words that leave names of crops as they are where the library has another name for the code, or no such code."""
+    from geoagro.inputs.design.crop_library import read_crop_library
+    from geoagro.outputs.words.say import Words
+
+    library = read_crop_library()
+    named = zip(portfolio.crops["crop"], portfolio.crops["name"], strict=True)
+    own = {name for code, name in named if code not in library or library[code].name != name}
+    return Words(str(words.locale), own_crops=own)
+
+
 def _put(folder: Path, database: str, title: str, words: Words) -> None:
     from geoagro.inputs.laid.store import read_store_lines
     from geoagro.outputs.portfolio.database import write_database
 
     lines = read_store_lines(folder)
     count = write_database(lines.fields, lines.crops, database, portfolio=title)
-    click.echo(words(say("put {n} fields into the database, under '{title}'"), n=count, title=title))
+    click.echo(words(say("put {n} {n:field|fields} into the database, under '{title}'"), n=count, title=title))
 
 
 def _tell(portfolio: Portfolio, written: list[Path], words: Words) -> None:

@@ -23,7 +23,7 @@ from geoagro.values.words import say
     type=Finite(least=0.1, most=1000),
     default=5.642,
     show_default=True,
-    help="Radius of a plot, metres (5.642 is 100 m2).",
+    help="Radius of a plot, metres (5.642 is 100 m²).",
 )
 @click.option(
     "--expected-pct",

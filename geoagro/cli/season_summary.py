@@ -20,7 +20,9 @@ _MARKS = {"warning": "!", "caution": "*", "note": "-"}
 
 def season_summary(plan: SeasonPlan, written: Iterable[Path], words: Words) -> str:
     """Key figures, what to know first, and where the result is."""
-    title = words(say("Crop and work plan from {day} over {years} years"), day=plan.start, years=plan.rule.years)
+    title = words(
+        say("Crop and work plan from {day} over {years} {years:year|years}"), day=plan.start, years=plan.rule.years
+    )
     head = words(say("{name}: {text}"), name=plan.name, text=title)
     told = plan.figures.set_index("key").loc[list(TOLD)]
     return "\n\n".join(

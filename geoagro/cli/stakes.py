@@ -92,12 +92,15 @@ def _counts(stakes: StakeOut, words: Words) -> Iterator[str]:
     if not isnan(value[f.FIXED_STEP]):
         message = say("A fixed step that keeps the tolerance everywhere is {step:g} m: {per_ha:.0f} stakes per ha.")
         yield words(message, step=value[f.FIXED_STEP], per_ha=value[f.FIXED_PER_HA])
-    one = say("{tolerance:g} m {n:.0f} stakes")
+    one = say("{tolerance:g} m {n:.0f} {n:stake|stakes}")
     others = [words(one, tolerance=tolerance, n=n) for tolerance, n in value.at(f.MARKS_AT_TOLERANCE).items()]
     yield words(say("With another stakeout.tolerance_m: {others}."), others=", ".join(others))
     (beyond,) = value.at(f.BEYOND).values()
     if beyond:
-        yield words(say("{n:.0f} tapes lie farther off their row than the tolerance."), n=beyond)
+        yield words(
+            say("{n:.0f} {n:tape lies farther off its row|tapes lie farther off their row} than the tolerance."),
+            n=beyond,
+        )
 
 
 def _walk(stakes: StakeOut, earlier: Any, words: Words) -> Iterator[str]:
@@ -106,8 +109,8 @@ def _walk(stakes: StakeOut, earlier: Any, words: Words) -> Iterator[str]:
 
     value = stakes.summary
     message = say(
-        "Walk {km:.2f} km, {hours:.1f} h, {days:.0f} day(s); between rows {between:.0f} m (back and forth by number {back:.0f} m, "
-        "one way {one_way:.0f} m, no order below {bound:.0f} m)."
+        "Walk {km:.2f} km, {hours:.1f} h, {days:.0f} {days:day|days}; between rows {between:.0f} m (back and "
+        "forth by number {back:.0f} m, one way {one_way:.0f} m, no order below {bound:.0f} m)."
     )
     yield words(
         message, km=value[f.WALK] / 1000, hours=value[f.HOURS], days=value[f.DAYS], between=value[f.BETWEEN],

@@ -147,8 +147,8 @@ def _layer(taken: dict[str, Shapes], crs: CRS) -> gpd.GeoDataFrame:
 def _nothing_left(site: Site, taken: dict[str, Any]) -> str:
     areas = {reason: float(shapely.area(parts).sum()) for reason, parts in taken.items()}
     worst = sorted((r for r in areas if areas[r] > 0), key=lambda r: -areas[r])
-    shares = ", ".join(f"{r} {areas[r]:.0f} m2" for r in worst)
+    shares = ", ".join(f"{r} {areas[r]:.0f} m²" for r in worst)
     return (
-        f"Nothing is left to plant in field '{site.name}' ({site.boundary.area:.0f} m2): {shares}. "
+        f"Nothing is left to plant in field '{site.name}' ({site.boundary.area:.0f} m²): {shares}. "
         f"To leave ground: {'; '.join(reason_of(r).remedy for r in worst)}."
     )

@@ -18,8 +18,8 @@ from geoagro.crs import (
     name_of,
     parse_crs,
     to_lonlat,
-    transform_note,
 )
+from geoagro.inputs.crs_words import crs_words, datum_doubt
 from geoagro.inputs.files import checksums, find_file, reading, vector_parts
 from geoagro.inputs.raster.file import raster_crs, raster_source_files
 from geoagro.inputs.vector import drawn
@@ -33,7 +33,7 @@ from geoagro.values.base.findings import tell
 from geoagro.values.design import Design, RasterSource, VectorSource
 from geoagro.values.places import NamedArea
 from geoagro.values.site import DrawnRows, Exclusion, Finding, Site, SourceFile
-from geoagro.values.words import Sentence, say
+from geoagro.values.words import Sentence
 
 
 def read_site(design: Design) -> Site:
@@ -63,7 +63,7 @@ def read_site(design: Design) -> Site:
     with reading(boundary.where):
         area, findings = read_boundary(boundary, chosen.crs)
     findings = (
-        Finding("note", "working CRS", _crs_words(chosen)),
+        Finding("note", "working CRS", crs_words(chosen)),
         *findings,
         *_place_doubts(boundary, chosen.crs, lon, lat),
     )
@@ -120,14 +120,17 @@ def _working_crs(design: Design, boundary: Features, lon: float, lat: float) -> 
 def _place_doubts(features: Features, working: CRS, lon: float, lat: float) -> tuple[Finding, ...]:
     found = []
     if not inside_area_of_use(features.crs, lon, lat):
-        text = (
-            f"lies at {lon:.4f} E {lat:.4f} N, outside the area that {name_of(features.crs)} is meant for; check "
-            "its CRS, and that x and y are not swapped"
+        text = Sentence(
+            "lies at {lon:.4f} E {lat:.4f} N, outside the area that {crs} is meant for; check its CRS, and that x and y are not "
+            "swapped",
+            lon=lon,
+            lat=lat,
+            crs=name_of(features.crs),
         )
         found.append(features.finding("warning", text))
-    note = transform_note(features.crs, working, lon=lon, lat=lat)
-    if note:
-        found.append(features.finding("warning", note))
+    doubt = datum_doubt(features.crs, working, lon=lon, lat=lat)
+    if doubt is not None:
+        found.append(features.finding("warning", doubt))
     return tuple(found)
 
 
@@ -258,24 +261,3 @@ def _sources(design: Design) -> tuple[SourceFile, ...]:
         else:
             told += raster_source_files(source, key=key, folder=design.folder)
     return tuple(told)
-
-
-_REASONS = (
-    say("that of the boundary"),
-    say("that of the {source} raster"),
-    say("set by inputs.working_crs"),
-    say("the UTM zone here, as {why}"),
-)
-"""Why a CRS was chosen, as `WorkingCrs` says it."""
-
-
-def _crs_words(chosen: WorkingCrs) -> Sentence:
-    """Say which CRS is worked in, why, and what lengths, areas and north are on its plane."""
-    scale = chosen.scale
-    middle = (scale.smallest + scale.largest) / 2
-    return Sentence(
-        "{crs} ({reason}); point scale factor {factor:.5f} ({drift:.1f} cm per km), areas {areas:.3f} % against the ellipsoid, "
-        "grid north {north:.2f} degrees from true north",
-        crs=name_of(chosen.crs), reason=chosen.reason, factor=middle, drift=(middle - 1) * 1e5,
-        areas=(scale.areal - 1) * 100, north=scale.convergence_deg,
-    )  # fmt: skip

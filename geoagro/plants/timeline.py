@@ -53,7 +53,7 @@ def _bare_words(bare: Sequence[tuple[int, int]]) -> str:
     first, last = bare[0]
     if len(bare) == 1:
         return Sentence(
-            "Nothing grows from week {first} to week {last} ({n} weeks). Sow a cover or a short crop there.",
+            "Nothing grows from week {first} to week {last} ({n} {n:week)|weeks)}. Sow a cover or a short crop there.",
             first=first, last=last, n=lengths[0],
         )  # fmt: skip
     return Sentence(
@@ -66,7 +66,7 @@ def _bare_words(bare: Sequence[tuple[int, int]]) -> str:
 def _some(beds: Sequence[str]) -> str:
     if len(beds) == 1:
         return Sentence("bed {bed}", bed=beds[0])
-    return Sentence("{n} beds ({beds})", n=len(beds), beds=(*beds[:2], *(["..."] if len(beds) > 2 else [])))
+    return Sentence("{n} {n:bed|beds} ({beds})", n=len(beds), beds=(*beds[:2], *(["..."] if len(beds) > 2 else [])))
 
 
 def gaps(kinds: Sequence[Kind], weeks: int) -> list[tuple[int, int]]:

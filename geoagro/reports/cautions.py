@@ -72,7 +72,8 @@ def _inputs(laid: LaidOut) -> Iterator[Caution]:
     warnings = int((laid.findings["level"] == "warning").sum())
     if warnings:
         yield Caution(
-            "Reading the inputs gave {count} warnings; they are listed under Data sources.", {"count": warnings}
+            "Reading the inputs gave {count} {count:warning; it is|warnings; they are} listed under Data sources.",
+            {"count": warnings},
         )
 
 

@@ -58,7 +58,9 @@ def portfolio_from_store(fields: gpd.GeoDataFrame, crops: pd.DataFrame) -> Portf
     parts = shapely.get_num_geometries(outlines)
     table = pd.DataFrame(laid.drop(columns="geometry")).assign(plots=parts, survey="", survival_pct=np.nan)
     left_out = len(fields) - len(laid)
-    text = say("{count} of {all} fields couldn't be laid out and aren't in these sums; fields.csv says why.")
+    text = say(
+        "{count} of {all} fields couldn't be laid out and {count:isn't|aren't} in these sums; fields.csv says why."
+    )
     told = (("", Caution(text, {"count": left_out, "all": len(fields)})),) if left_out else ()
     return Portfolio(
         (),

@@ -34,7 +34,7 @@ def share_basis(wanted: Literal["auto", "canopy", "plants"], crops: Mapping[str,
 
 
 def crown_m2(crop: CropFacts) -> float:
-    """Area of one crown at full size, m2; NaN where its width is unknown."""
+    """Area of one crown at full size, m²; NaN where its width is unknown."""
     return float("nan") if crop.canopy_width_m is None else np.pi / 4 * crop.canopy_width_m**2
 
 
@@ -46,7 +46,7 @@ def bed_table(laid: LaidOut, totals: Mapping[str, float]) -> gpd.GeoDataFrame:
         part = layer[["bed", "row"]].assign(kind=kind, exact=layer.geometry.area.to_numpy())
         if abs(part["exact"].sum() - totals[item]) > 0.06 + 1e-9 * totals[item]:
             raise LayoutError(
-                f"Layer {item} covers {part['exact'].sum():.1f} m2, but the table area_summary says {totals[item]:.1f}. "
+                f"Layer {item} covers {part['exact'].sum():.1f} m², but the table area_summary says {totals[item]:.1f}. "
                 "The layer was edited after the layout was made; run `geoagro layout` again before reporting."
             )
         parts.append(part.assign(bed_area_m2=apportion(part["exact"], totals[item])))
@@ -72,7 +72,7 @@ def bed_crops(laid: LaidOut, beds: gpd.GeoDataFrame, basis: Basis) -> pd.DataFra
 
 
 def _shares(table: pd.DataFrame, weights: pd.Series) -> Floats:
-    """Share out each bed's area by weight, to 0.1 m2, so that each bed adds up."""
+    """Share out each bed's area by weight, to 0.1 m², so that each bed adds up."""
     whole = weights.groupby(table["bed"]).transform("sum")
     exact = np.where(whole > 0, table["bed_area_m2"] * weights / whole.where(whole > 0, 1.0), 0.0)
     rounded = np.zeros(len(table))

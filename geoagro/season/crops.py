@@ -281,7 +281,7 @@ def _wood_density(crop: Crop, own: CropSeason, notes: _Notes) -> Range:
     """Dry mass of a cubic metre of wood; told of trees only."""
     value, source = d.WOOD_KG_PER_M3 if own.wood_kg_per_m3 is None else (own.wood_kg_per_m3, OWN)
     if crop.habit == "tree" or own.coppice_years is not None:
-        notes.rows.append(("wood", " ".join(f"{v:g}" for v in value.values), "dry kg per m3", source))
+        notes.rows.append(("wood", " ".join(f"{v:g}" for v in value.values), "dry kg per m³", source))
     return value
 
 
@@ -367,7 +367,7 @@ def _money_rows(own: CropSeason) -> list[tuple[str, str, str, str]]:
     if own.price is not None:
         rows.append(("price", " ".join(f"{v:g}" for v in own.price.values), "money per kg", OWN))
     if own.wood_price is not None:
-        rows.append(("wood price", " ".join(f"{v:g}" for v in own.wood_price.values), "money per m3", OWN))
+        rows.append(("wood price", " ".join(f"{v:g}" for v in own.wood_price.values), "money per m³", OWN))
     if own.sold_pct is not None:
         rows.append(("sold", f"{own.sold_pct:g}", "%", OWN))
     if own.unit_cost is not None:

@@ -61,8 +61,8 @@ def _window_conflicts(
         windows = tuple(outside_text(rule.windows[int(place)]) for place in str(places).split("|") if place)
         worst = int((part["allowed"] - part["plant_day"]).max())
         told = Sentence(
-            "{crops}: wanted {windows} on {days}. The plan uses the first day allowed, up to {n} days later; move the planting "
-            "weeks or the start to fit.",
+            "{crops}: wanted {windows} on {days}. The plan uses the first day allowed, up to {n} {n:day "
+            "later|days later}; move the planting weeks or the start to fit.",
             crops=crop_names(part["crop"].unique()),
             windows=windows,
             days=pairs,
@@ -115,8 +115,8 @@ def _late(dated: pd.DataFrame, work: Work) -> Iterator[Finding]:
         undone = int((part["end"] < work.clock.first).sum())
         left = Sentence("Cases not done within the plan: {n}.", n=undone) if undone else ""
         text = Sentence(
-            "With {people:g} people this work ends after its latest day in {n} of {whole} cases (bed, crop, planting), the worst by "
-            "{days} days.",
+            "With {people:g} people this work ends after its latest day in {n} of {whole} cases (bed, crop, "
+            "planting), the worst by {days} {days:day|days}.",
             people=work.people,
             n=len(part),
             whole=int((dated["task"] == task).sum()),

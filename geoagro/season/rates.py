@@ -48,7 +48,7 @@ def bed_rates(hours: Hours) -> BedRates:
         "sow": SOW_H_PER_M2.told,
     }
     rates = {task: (value, OWN) if value is not None else defaults[task] for task, value in given.items()}
-    rows = tuple((f"{task} hours", f"{value:.4g}", "h per m2", source) for task, (value, source) in rates.items())
+    rows = tuple((f"{task} hours", f"{value:.4g}", "h per m²", source) for task, (value, source) in rates.items())
     return BedRates(**{task: value for task, (value, _) in rates.items()}, sources=rows)
 
 

@@ -139,7 +139,9 @@ def _from_traces(survey: Survey, rows: TreeRows, beds: Beds) -> AsBuilt:
     findings = list(survey.findings)
     if unmatched:
         text = Sentence(
-            "{n} trace(s) run along no row: {unmatched}; left out.", n=len(unmatched), unmatched=words.listed(unmatched)
+            "{n} {n:trace runs|traces run} along no row: {unmatched}; left out.",
+            n=len(unmatched),
+            unmatched=words.listed(unmatched),
         )
         findings.append(Finding("warning", "traces", text))
     return _result(

@@ -126,14 +126,14 @@ def _again(design: Designed, points: Any, name_within_m: float) -> tuple[Ints, F
     status = points["status"].fillna("").to_numpy()
     changed = [str(points["name"].iloc[k]) for k, o in zip(again, other, strict=True) if status[k] != status[o]]
     text = Sentence(
-        "{n} point(s) measure a name again: {listed}; the last of each counts.",
+        "{n} {n:point measures|points measure} a name again: {listed}; the last of each counts.",
         n=len(again),
         listed=listed(points["name"].iloc[again]),
     )
     notes = [Finding("note", "names", text)]
     if changed:
         text = Sentence(
-            "{n} name(s) come with two states, the last of which counts: {changed}.",
+            "{n} {n:name comes|names come} with two states, the last of which counts: {changed}.",
             n=len(changed),
             changed=listed(changed),
         )
@@ -150,7 +150,7 @@ def _other_crops(design: Designed, points: Any, named: Ints) -> tuple[Bools, lis
         return other, []
     pairs = [f"{points['name'].iloc[s]} ({points['crop'].iloc[s]}, planned {design.crop[d]})" for d, s in named[other]]
     text = Sentence(
-        "{n} number(s) bear another crop than planned, so the planned plant isn't there: {pairs}.",
+        "{n} {n:number bears|numbers bear} another crop than planned, so the planned plant isn't there: {pairs}.",
         n=len(pairs),
         pairs=listed(pairs),
     )
@@ -283,8 +283,8 @@ def _strayed(names: list[str], within_m: float) -> list[Finding]:
     if not names:
         return []
     text = Sentence(
-        "{n} name(s) lie more than {within_m:.1f} m from where the design has them: {names}; matched by "
-        "place instead. Were names mixed up?",
+        "{n} {n:name lies|names lie} more than {within_m:.1f} m from where the design has {n:it|them}: "
+        "{names}; matched by place instead. Were names mixed up?",
         n=len(names),
         within_m=within_m,
         names=listed(names),

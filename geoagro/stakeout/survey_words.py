@@ -23,9 +23,9 @@ def accuracy(one: Accuracy, by_names: bool, within_m: float) -> list[Finding]:
         return []
     if one.repeats:
         text = Sentence(
-            "Single points scatter by {scatter_m:.2f} m (standard deviation each way). The receiver's own "
-            "part is {receiver_m:.2f} m, from {repeats} point(s) measured again; {plants_m:.2f} m is left to "
-            "single plants or stakes.",
+            "Single points scatter by {scatter_m:.2f} m (standard deviation each way). The receiver's own part "
+            "is {receiver_m:.2f} m, from {repeats} {repeats:point|points} measured again; {plants_m:.2f} m is "
+            "left to single plants or stakes.",
             scatter_m=one.scatter_m,
             receiver_m=one.receiver_m,
             repeats=one.repeats,
@@ -74,8 +74,8 @@ def rows_off(offsets: Any) -> list[Finding]:
 
 _UPSLOPE = say("row {row} stands {away:.2f} m upslope")
 _DOWNSLOPE = say("row {row} stands {away:.2f} m downslope")
-_ALL_OFF = say("{n} row(s) off their place: {parts}.")
-_FARTHEST = say("{n} row(s) off their place, the farthest: {parts}.")
+_ALL_OFF = say("{n} {n:row off its place|rows off their place}: {parts}.")
+_FARTHEST = say("{n} {n:row off its place|rows off their place}, the farthest: {parts}.")
 
 
 def extra(points: Any, at: Any, what: str) -> list[Finding]:
@@ -91,7 +91,7 @@ def extra(points: Any, at: Any, what: str) -> list[Finding]:
             "warning",
             "points",
             Sentence(
-                "{n} surveyed point(s) match no {what} of the design: {names}.",
+                "{n} {n:surveyed point matches|surveyed points match} no {what} of the design: {names}.",
                 n=len(at),
                 what=Sentence.of(what),
                 names=listed(names),
@@ -112,8 +112,9 @@ def by_place(points: Any, pairs: Pairs, plants: Any) -> list[Finding]:
     if not strange:
         return []
     text = Sentence(
-        "{n} point(s) bear a name that no plant has, and were taken for the nearest free plant: "
-        "{strange}. Give them that plant's number, or leave them out.",
+        "{n} {n:point bears a name that no plant has, and was|points bear a name that no plant has, and "
+        "were} taken for the nearest free plant: {strange}. Give {n:it|them} that plant's number, or leave "
+        "{n:it|them} out.",
         n=len(strange),
         strange=listed(strange),
     )
@@ -129,7 +130,7 @@ def missing_rows(found: Any) -> list[Finding]:
         Finding(
             "warning",
             "rows",
-            Sentence("{n} row(s) missing in the survey: {missing}.", n=len(missing), missing=listed(missing)),
+            Sentence("{n} {n:row|rows} missing in the survey: {missing}.", n=len(missing), missing=listed(missing)),
         )
     ]
 
@@ -148,7 +149,10 @@ def plots_only(survival: Any, by_plots: bool) -> list[Finding]:
     of_field = Sentence("They are too few to say anything about the field.")
     if np.isfinite(low):
         of_field = Sentence(
-            "For the field that means about {n:.0f} plants to plant again ({low:.0f} to {high:.0f}, 95 %; {method}).",
+            (
+            "For the field that means about {n:.0f} {n:plant to|plants to} plant again ({low:.0f} to {high:.0f}, "
+            "95 %; {method})."
+),
             n=(1 - whole["survival_pct"] / 100) * whole["planned"], low=low, high=high, method=Sentence.of(str(whole["method"])),
         )  # fmt: skip
     return [Finding("note", "plots", in_a_row(text, of_field))]

@@ -71,7 +71,7 @@ def from_plots(alive: Floats, counted: Floats) -> Interval:
     effect = max(variance / simple, 1.0) if simple > 0 else 1.0
     quantile = float(stdtrit(plots - 1, 0.5 + CONFIDENCE / 2))
     low, high = wilson(share * total / effect, total / effect, quantile=quantile)  # type: ignore[arg-type]
-    method = Sentence("{plots} plots, Wilson with design effect {effect:.2f}", plots=plots, effect=effect)
+    method = Sentence("{plots} {plots:plot|plots}, Wilson with design effect {effect:.2f}", plots=plots, effect=effect)
     return Interval(share, low, high, method)
 
 

@@ -108,7 +108,7 @@ class _Work:
         area = sum(gap.area_m2 for gap in gaps)
         note = (
             Sentence(
-                "gaps filled: {count}, up to {width:.1f} m wide, {area:.0f} m2",
+                "gaps filled: {count}, up to {width:.1f} m wide, {area:.0f} m²",
                 count=len(gaps),
                 width=gaps[0].width_m,
                 area=area,

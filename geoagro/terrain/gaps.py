@@ -65,7 +65,7 @@ def refuse_large_gaps(grid: Grid, inside: Mask, *, max_gap_m: float) -> list[Gap
     gaps = gaps_in_field(grid, inside)
     large = [gap for gap in gaps if gap.width_m > max_gap_m]
     if large:
-        places = "; ".join(f"at {g.x:.1f} E {g.y:.1f} N, {g.width_m:.1f} m wide, {g.area_m2:.0f} m2" for g in large[:5])
+        places = "; ".join(f"at {g.x:.1f} E {g.y:.1f} N, {g.width_m:.1f} m wide, {g.area_m2:.0f} m²" for g in large[:5])
         more = f" and {len(large) - 5} more" if len(large) > 5 else ""
         raise LayoutError(
             f"The ground raster has {len(large)} gap(s) in the field wider than ground.max_gap_m = "

@@ -11,6 +11,9 @@ from typing import Any
 
 import numpy as np
 
+FORMS = "|"
+"""Between the forms of a word that hang on a number, as in {n:bed|beds}."""
+
 
 def say(text: str) -> str:
     """Return the text as it is; `scripts/refresh_words.py` finds it by this call and puts it into the catalog.
@@ -46,10 +49,13 @@ class Sentence(str):
     """A sentence in English that remembers its message and values, so that a writer can say it in another language.
 
     In tables and files for programs it is a plain text. Values are numbers, days, names, other sentences, or a tuple of
-    these, which is listed with commas. {n} and {x:.1f} write numbers with thousands marks, as `Words` does.
+    these, which is listed with commas. {n} and {x:.1f} write numbers with thousands marks, as `Words` does. {n:bed|beds}
+    chooses a word by the number, for one and for more; a translation may have as many as its language knows.
 
     >>> Sentence("{n} beds of {crops}", n=1200, crops=(CropName("bean"), CropName("maize")))
     '1,200 beds of bean, maize'
+    >>> Sentence("{n} {n:bed|beds}", n=1), Sentence("{n} {n:bed|beds}", n=2)
+    ('1 bed', '2 beds')
     """
 
     message: str
@@ -138,6 +144,9 @@ class _English:
 
     def __format__(self, spec: str) -> str:
         value = self.value
+        if FORMS in spec:
+            one, *_, more = spec.split(FORMS)
+            return one if str(value) in ("1", "1.0") else more
         if not isinstance(value, bool) and isinstance(value, Real):
             return english_number(
                 float(value) if not isinstance(value, Integral) else int(value), decimals_asked(value, spec)

@@ -20,9 +20,10 @@ def low_point_findings(rows: TreeRows, terrain: Terrain) -> tuple[Finding, ...]:
         return ()
     worst, depths = max(deep, key=lambda pair: float(pair[1].max()))
     text = Sentence(
-        "{n} of {all} rows have {points} inner low points of {deep_m:g} m or deeper, the deepest {deepest:.2f} m "
-        "in row {worst}: water stands there, and a full furrow breaks there first. `geoagro water` says "
-        "where water comes from and goes; ridges and ditches need a licensed professional",
+        "{n} of {all} rows {n:has|have} {points} inner low {points:point|points} of {deep_m:g} m or deeper, "
+        "the deepest {deepest:.2f} m in row {worst}: water stands there, and a full furrow breaks there "
+        "first. `geoagro water` says where water comes from and goes; ridges and ditches need a licensed "
+        "professional",
         n=len(deep),
         all=len(rows.frame),
         points=sum(len(d) for _, d in deep),

@@ -63,8 +63,8 @@ def _storm(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
     rain = first["first_over_rain_mm"]
     left = float(plan.water_balance.set_index("item")["volume_m3"]["left"])
     text = Sentence(
-        "in the storm of {rain_mm:g} mm ({runoff_mm:.0f} mm run off) {n} of {all} rows run over, first "
-        "row {first}; {left:.0f} m3 of {caught:.0f} m3 leave the last row. Raise water.ridge.height_m, "
+        "in the storm of {rain_mm:g} mm ({runoff_mm:.0f} mm run off) {n} of {all} rows {n:runs|run} over, "
+        "first row {first}; {left:.0f} m³ of {caught:.0f} m³ leave the last row. Raise water.ridge.height_m, "
         "lead the water away, or take more of it up above.",
         rain_mm=rule.rain_mm,
         runoff_mm=plan.runoff_mm,
@@ -90,8 +90,9 @@ def _low_points(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
     deepest = rows.iloc[int(rows["deepest_m"].argmax())]
     elsewhere = plan.low_points[(plan.low_points["depth_m"] >= 0.15) & ~plan.low_points["on_flow_line"]]
     text = Sentence(
-        "{n} of {all} rows have {count} inner low points of 0.15 m or deeper, the deepest {deepest:.2f} m in row {row}; {off} "
-        "of them lie off the flow lines. Water stands there, and a full furrow breaks there first.",
+        "{n} of {all} rows {n:has|have} {count} inner low {count:point|points} of 0.15 m or deeper, the "
+        "deepest {deepest:.2f} m in row {row}; {off} of them lie off the flow lines. Water stands there, and "
+        "a full furrow breaks there first.",
         n=int((rows["low_points"] > 0).sum()),
         all=len(rows),
         count=count,
@@ -109,8 +110,8 @@ def _ways(plan: WaterPlan, rule: WaterRule | None) -> list[Finding]:
         return []
     worst = wrong.iloc[int(wrong["length_m"].argmax())]
     text = Sentence(
-        "{n} of {all} pieces of row break a limit, e.g. row {row} from {from_m:.0f} to {to_m:.0f} m: "
-        "{problem} (layer row_profile)",
+        "{n} of {all} pieces of row {n:breaks|break} a limit, e.g. row {row} from {from_m:.0f} to {to_m:.0f} "
+        "m: {problem} (layer row_profile)",
         n=len(wrong),
         all=len(pieces),
         row=str(int(worst["row"])),
@@ -126,8 +127,9 @@ def _crossings(plan: WaterPlan) -> list[Finding]:
     if len(met) == 0:
         return []
     text = Sentence(
-        "{rows} rows cross lines of gathered flow at {n} places. Keep a grass strip along them "
-        "(rows.break_at_drainage with rows.drainage_width_m), or see that nothing there can wash out",
+        "{rows} {rows:row crosses|rows cross} lines of gathered flow at {n} {n:place|places}. Keep a grass "
+        "strip along them (rows.break_at_drainage with rows.drainage_width_m), or see that nothing there can "
+        "wash out",
         rows=met["row"].nunique(),
         n=len(met),
     )
@@ -141,8 +143,8 @@ def _machines(plan: WaterPlan) -> list[Finding]:
         return []
     limit = float(above["from_pct"].min())
     text = Sentence(
-        "{share:.1f} % of the row length and {ends} row ends lie on ground that slopes more than "
-        "{limit:g} % across the row",
+        "{share:.1f} % of the row length and {ends} {ends:row end lie|row ends lie} on ground that slopes "
+        "more than {limit:g} % across the row",
         share=share,
         ends=ends,
         limit=limit,

@@ -18,7 +18,7 @@ UNSURE = 0.5
 moved sweet potato's share beside it from 0.74 to 0.64 and 0.85 when it was tried."""
 
 
-_UNKNOWN = "its usual density isn't known; give crops.{}.usual_per_m2, places per m2 where it is grown alone"
+_UNKNOWN = "its usual density isn't known; give crops.{}.usual_per_m2, places per m² where it is grown alone"
 
 
 @dataclass(frozen=True)

@@ -52,10 +52,7 @@ def words_of(locale: str | None, design: Design | None = None) -> Words:
 
     Raises DesignError where the code is no language.
     """
-    from geoagro.outputs.words.say import Words
-
-    given = locale if locale is not None else "en" if design is None else design.locale
-    words = Words(given, where="locale" if locale is None else "--locale")
+    words = quiet_words(locale, design)
     if not words.has_texts:
         _note(
             say(
@@ -66,6 +63,19 @@ def words_of(locale: str | None, design: Design | None = None) -> Words:
     elif not words.is_reviewed:
         _note(say("the texts in {language} haven't been reviewed by a native practitioner yet"), words)
     return words
+
+
+def quiet_words(locale: str | None, design: Design | None = None) -> Words:
+    """Make words that leave the design's own names as they are, and say nothing about their language."""
+    from geoagro.inputs.design.own_names import own_crop_names, own_place_names
+    from geoagro.outputs.words.say import Words
+
+    where = "locale" if locale is None else "--locale"
+    if design is None:
+        return Words(locale or "en", where=where)
+    return Words(
+        locale or design.locale, where=where, own_crops=own_crop_names(design), own_places=own_place_names(design)
+    )
 
 
 def design_and_words(design_file: Path, locale: str | None) -> tuple[Design, Words]:
@@ -81,12 +91,10 @@ def spoken(design_file: Path, locale: str | None) -> Words:
     from geoagro.inputs.design.file import read_design
     from geoagro.outputs.words.say import Words
 
-    if locale is not None:
-        return Words(locale, where="--locale")
     try:
-        return Words(read_design(design_file).locale)
+        return quiet_words(locale, read_design(design_file))
     except GeoagroError:
-        return Words()
+        return Words() if locale is None else Words(locale, where="--locale")
 
 
 def titled(title: str) -> str:

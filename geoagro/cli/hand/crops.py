@@ -46,7 +46,9 @@ def command(name: str | None, locale: str | None) -> None:
 
 def _line(code: str, crop: Crop, words: Words) -> list[str]:
     last = (crop.harvest_weeks or (0, 0))[1]
-    lives = words(say("{n} weeks"), n=last) if last < 104 else words(say("{n:.0f} years"), n=last / 52)
+    lives = (
+        words(say("{n} {n:week|weeks}"), n=last) if last < 104 else words(say("{n:.0f} {n:year|years}"), n=last / 52)
+    )
     return [code, words.crop(crop.name or code), crop.scientific or "", words(stratum_words(crop.stratum or "")), lives]
 
 

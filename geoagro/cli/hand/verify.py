@@ -30,7 +30,7 @@ def command(design_file: Path, output: Path | None, locale: str | None) -> None:
     design, words = design_and_words(design_file, locale)
     laid = read_layout_file(output or design.folder / design.output.folder, edited=True)
     found = agreement(laid, design)
-    message = say("{path}: {layers} layers and tables, {features} features")
+    message = say("{path}: {layers} layers and tables, {features} {features:feature|features}")
     click.echo(words(message, path=str(laid.path), layers=found.layers, features=found.features))
     tell_figures({"layers": found.layers, "features": found.features})
     for difference in found.differences:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import design_argument, folder_option
-from geoagro.cli.habits.language import locale_option, spoken, words_of
+from geoagro.cli.habits.language import locale_option, quiet_words, spoken, words_of
 from geoagro.cli.habits.told import (
     is_json,
     tell_event,
@@ -201,6 +201,4 @@ def _quick_rows(design_file: Path, output: Path | None, progress: Progress, loca
 
 def _words(locale: str | None, design: Design) -> Words:
     """Make the words of a round, silently: what to know of a language was told when the watch began."""
-    from geoagro.outputs.words.say import Words
-
-    return Words(locale or design.locale)
+    return quiet_words(locale, design)

@@ -87,7 +87,7 @@ def command(  # noqa: PLR0917
     tell_figures({"fields": len(jobs), "failed": len(results.failed)})
     click.echo(results.summary())
     say_written(written[:2], words)
-    message = say("wrote {path} ({n} parts); `geoagro portfolio {folder}` adds it up")
+    message = say("wrote {path} ({n} {n:part|parts}); `geoagro portfolio {folder}` adds it up")
     click.echo(words(message, path=str(written[-1].parents[1]), n=len(written) - 2, folder=str(root)))
     if results.failed:
         click.get_current_context().exit(1)

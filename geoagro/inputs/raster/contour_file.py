@@ -61,7 +61,8 @@ def _near(features: Features, source: ContourSource, bounds: Bounds, crs: CRS) -
     doubts = contour_doubts(lines[near], heights[near], where=features.where)
     frame = gpd.GeoDataFrame({"elevation_m": heights[near]}, geometry=lines[near], crs=crs)
     unknown = int((~np.isfinite(heights)).sum())
-    found = (features.finding("repair", f"{unknown} line(s) without a height left out"),) if unknown else ()
+    left_out = Sentence("{n} {n:line|lines} without a height left out", n=unknown)
+    found = (features.finding("repair", left_out),) if unknown else ()
     text = Sentence(
         "contour lines of {file}, heights from {named} in {unit}", file=source.file.name, named=named, unit=source.unit
     )

@@ -160,7 +160,10 @@ def contour_doubts(lines: Shapes, heights: Floats, *, where: str) -> tuple[Findi
             "can't be at two heights. Look whether they are contours, and whether `height_field` is right."
         )
     text = Sentence(
-        "{n} pair(s) of contours of different heights cross, e.g. {low:g} and {high:g} m {at}",
+        (
+            "{n} {n:pair of contours of different heights crosses|pairs of contours of different heights cross}, "
+            "e.g. {low:g} and {high:g} m {at}"
+        ),
         n=len(one),
         low=low,
         high=high,

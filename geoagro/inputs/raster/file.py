@@ -161,7 +161,7 @@ class _Band:
         return values if (scale, offset) == (1.0, 0.0) else values * scale + offset
 
     def findings(self) -> tuple[Finding, ...]:
-        text = say("{count} cells hold {value}, taken as no data though the file doesn't declare it")
+        text = say("{count} {count:cell holds|cells hold} {value}, taken as no data though the file doesn't declare it")
         told = (Sentence(text, count=n, value=f"{v:g}") for v, n in sorted(self.marks.items()))
         return tuple(Finding("repair", self.where, one) for one in told)
 

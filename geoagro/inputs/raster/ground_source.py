@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geoagro.crs import Bounds, name_of, to_lonlat, transform_note
+from geoagro.crs import Bounds, name_of, to_lonlat
 from geoagro.errors import InputError
+from geoagro.inputs.crs_words import datum_doubt
 from geoagro.inputs.raster.contour_file import read_contours
 from geoagro.inputs.raster.doubts import aspect_doubts, height_doubts
 from geoagro.inputs.raster.file import RasterWindow, read_window
@@ -81,7 +82,7 @@ def _grid(window: RasterWindow, site: Site, *, order: int) -> tuple[Grid, tuple[
 def _datum_doubt(window: RasterWindow, site: Site) -> tuple[Finding, ...]:
     middle = site.boundary.representative_point()
     lon, lat = to_lonlat(middle.x, middle.y, site.crs)
-    note = transform_note(window.crs, site.crs, lon=float(lon), lat=float(lat))
+    note = datum_doubt(window.crs, site.crs, lon=float(lon), lat=float(lat))
     return (Finding("warning", window.where, note),) if note else ()
 
 

@@ -200,7 +200,7 @@ def _tally(text: str, where: str, site: Site) -> _Raw:
         raise InputError(
             f"{where}: has neither coordinates (columns x and y, or lon and lat) nor names ({', '.join(_NAMES)}). Add either."
         )
-    note = Finding("note", where, Sentence("has no coordinates: {n} line(s) taken by name", n=len(table)))
+    note = Finding("note", where, Sentence("has no coordinates: {n} {n:line|lines} taken by name", n=len(table)))
     return _Raw(where, np.full(len(table), shapely.Point(), dtype=object), table, site.crs, (note,))
 
 
@@ -299,7 +299,7 @@ def _doubts(where: str, points: Any) -> list[Finding]:
     twice = [name for name, count in Counter(points["name"]).items() if name and count > 1]
     if twice:
         text = Sentence(
-            "{n} name(s) used more than once: {names}; see below how they were matched",
+            "{n} {n:name|names} used more than once: {names}; see below how {n:it was|they were} matched",
             n=len(twice),
             names=", ".join(twice[:8]),
         )
@@ -310,13 +310,17 @@ def _doubts(where: str, points: Any) -> list[Finding]:
     if len(pairs):
         at = ", ".join(str(seen["name"].iloc[i] or seen["point"].iloc[i]) for i in np.unique(pairs[:, 0])[:8])
         found.append(
-            Finding("warning", where, Sentence("{n} point(s) surveyed twice at one place: {at}", n=len(pairs), at=at))
+            Finding(
+                "warning",
+                where,
+                Sentence("{n} {n:point|points} surveyed twice at one place: {at}", n=len(pairs), at=at),
+            )
         )
     far = points[points["far"]]
     if len(far):
         at = ", ".join(str(name or number) for name, number in zip(far["name"][:8], far["point"][:8], strict=True))
         text = Sentence(
-            "{n} point(s) lie more than {near_m:.0f} m outside the field: {at}; left out",
+            "{n} {n:point lies|points lie} more than {near_m:.0f} m outside the field: {at}; left out",
             n=len(far),
             near_m=NEAR_M,
             at=at,

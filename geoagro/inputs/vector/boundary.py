@@ -10,6 +10,7 @@ from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.repair import one_area
 from geoagro.inputs.vector.rings import polygons_of
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence
 
 FAR_APART_M = 10_000.0
 """Parts of one field that spread wider than this are more likely a whole register of fields. Our own choice."""
@@ -39,5 +40,7 @@ def _spread(features: Features, area: MultiPolygon) -> tuple[Finding, ...]:
             f"{features.where}: spreads over {wide / 1000:,.0f} km (x {west:.0f} to {east:.0f}, y {south:.0f} to {north:.0f}), "
             "which no field does. Look for a corner that is wrong, or pick one field with `where`."
         )
-    text = f"{len(area.geoms)} part(s) spread over {wide / 1000:.1f} km; pick one field with `where`"
+    text = Sentence(
+        "{n} {n:part|parts} spread over {wide:.1f} km; pick one field with `where`", n=len(area.geoms), wide=wide / 1000
+    )
     return (features.finding("warning", text),)

@@ -18,6 +18,7 @@ from geoagro.planar.margins import grown_each
 from geoagro.values.design import AreaSource, ExclusionSource, TrackSource
 from geoagro.values.places import NamedArea
 from geoagro.values.site import Exclusion, Finding
+from geoagro.values.words import Sentence
 
 
 def exclusion(
@@ -75,7 +76,7 @@ def _kept(
     parts = shapely.get_parts(united)
     parts = parts[shapely.intersects(parts, boundary)]
     if len(parts) == 0:
-        text = f"'{name}' lies outside the field and keeps nothing free"
+        text = Sentence("'{name}' lies outside the field and keeps nothing free", name=name)
         return None, (*findings, features.finding("warning", text))
     return Exclusion(name, kind, MultiPolygon(list(parts)), widest), findings
 

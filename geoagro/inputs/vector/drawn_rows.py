@@ -13,6 +13,7 @@ from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.repair import sound_polygons
 from geoagro.values.site import DrawnRows, Finding
+from geoagro.values.words import Sentence
 
 SHORTEST_M = 0.01
 """What is shorter is a slip of the hand, not a row."""
@@ -39,7 +40,8 @@ def drawn_rows(features: Features, *, crs: CRS) -> tuple[DrawnRows, tuple[Findin
     long = shapely.length(lines) >= SHORTEST_M
     findings = list(features.findings)
     if not long.all():
-        findings.append(features.finding("repair", f"{int((~long).sum())} line(s) shorter than 1 cm left out"))
+        text = Sentence("{n} {n:line|lines} shorter than 1 cm left out", n=int((~long).sum()))
+        findings.append(features.finding("repair", text))
     lines, owner = lines[long], owner[long]
     if len(lines) == 0:
         raise InputError(f"{features.where}: holds no line of a centimetre or more. Name the right file or layer.")
@@ -47,11 +49,11 @@ def drawn_rows(features: Features, *, crs: CRS) -> tuple[DrawnRows, tuple[Findin
     names = np.array(_names(features.table, len(features.geometries)), dtype=object)[owner]
     numbers, doubled = _each_once(numbers, shapely.length(lines))
     if doubled:
-        told = ", ".join(map(str, doubled))
-        findings.append(
-            features.finding("warning", f"row number {told} stands on several lines; the longest keeps it, the others "
-                             "get new numbers")
-        )  # fmt: skip
+        text = Sentence(
+            "row number {rows} stands on several lines; the longest keeps it, the others get new numbers",
+            rows=", ".join(map(str, doubled)),
+        )
+        findings.append(features.finding("warning", text))
     return DrawnRows(tuple(lines), tuple(int(n) for n in numbers), tuple(names)), tuple(findings)
 
 

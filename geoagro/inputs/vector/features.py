@@ -14,6 +14,7 @@ from geoagro.arrays import Ints, Shapes
 from geoagro.crs import name_of, transform_geometries
 from geoagro.errors import CrsError, InputError
 from geoagro.values.site import Finding, Level
+from geoagro.values.words import Sentence
 
 Nature = Literal["drawn", "walked", "listed"]
 
@@ -74,7 +75,8 @@ def cleaned(features: Features) -> Features:
     missing = shapely.is_missing(geometries) | shapely.is_empty(geometries)
     findings = features.findings
     if missing.any():
-        findings += (features.finding("repair", f"{int(missing.sum())} feature(s) without geometry left out"),)
+        text = Sentence("{n} {n:feature|features} without geometry left out", n=int(missing.sum()))
+        findings += (features.finding("repair", text),)
     parts, index = _without_collections(geometries[~missing])
     if len(parts) == 0:
         raise InputError(f"{features.where}: holds no geometry. Name the right file, `layer` or `where`.")

@@ -181,7 +181,10 @@ def _by_feature(path: str, layer: str, *, where: str, only: str | None) -> tuple
             Finding(
                 "repair",
                 where,
-                Sentence("{closed} ring(s) stood open and were closed with a straight line", closed=closed),
+                Sentence(
+                    ("{closed} {closed:ring stood open and was|rings stood open and were} closed with a straight line"),
+                    closed=closed,
+                ),
             )
         )
     if dropped:
@@ -189,7 +192,9 @@ def _by_feature(path: str, layer: str, *, where: str, only: str | None) -> tuple
             Finding(
                 "repair",
                 where,
-                Sentence("{dropped} feature(s) with fewer than three corners left out", dropped=dropped),
+                Sentence(
+                    "{dropped} {dropped:feature|features} with fewer than three corners left out", dropped=dropped
+                ),
             )
         )
     return gpd.GeoDataFrame(rows, geometry="geometry", crs=crs), tuple(found)

@@ -13,6 +13,7 @@ from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.inputs.vector.tangles import refuse_tangles
 from geoagro.values.site import Finding
+from geoagro.values.words import Sentence, say
 
 NARROWEST_M = 0.25
 """Polygons and holes of a smaller mean width (2 x area / perimeter) are drawing errors. Our own choice, no source."""
@@ -56,11 +57,31 @@ def _made_valid(features: Features, polygons: Shapes) -> tuple[Any, list[Finding
     shells = shapely.make_valid(shapely.polygons(shapely.get_exterior_ring(polygons[holed])), method="structure")
     mended[holed] = shapely.intersection(mended[holed], shells)  # a hole outside its outline is no ground
     for before, after in zip(polygons[broken], mended[broken], strict=True):
-        reason = shapely.is_valid_reason(before)
-        text = f"{reason[0].lower()}{reason[1:]}: repaired; the area went from {before.area:.1f} to {after.area:.1f} m2"
+        text = Sentence(
+            "{reason}: repaired; the area went from {before:.1f} to {after:.1f} m²",
+            reason=_reason(before), before=before.area, after=after.area,
+        )  # fmt: skip
         found.append(features.finding("warning" if _changed(before, after) else "repair", text))
     parts = shapely.get_parts(mended)
     return parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON], found
+
+
+_REASONS = {
+    "Self-intersection": say("self-intersection at {place}"),
+    "Ring Self-intersection": say("ring touches itself at {place}"),
+    "Hole lies outside shell": say("hole lies outside its outline at {place}"),
+    "Holes are nested": say("a hole lies within another at {place}"),
+    "Nested shells": say("a polygon lies within another at {place}"),
+    "Duplicate Rings": say("a ring is drawn twice at {place}"),
+    "Interior is disconnected": say("its rings cut it apart at {place}"),
+}
+"""What GEOS says of a polygon that isn't valid."""
+
+
+def _reason(polygon: Polygon) -> Sentence:
+    reason, _, place = str(shapely.is_valid_reason(polygon)).rstrip("]").partition("[")
+    known = _REASONS.get(reason)
+    return Sentence(known, place=place) if known else Sentence("not a valid polygon ({reason})", reason=reason)
 
 
 def _changed(before: Polygon, after: Any) -> bool:
@@ -74,7 +95,8 @@ def _without_duplicates(features: Features, polygons: Shapes) -> tuple[Any, list
     dropped = len(polygons) - len(first)
     if dropped == 0:
         return polygons, []
-    return polygons[first], [features.finding("repair", f"{dropped} polygon(s) drawn twice, taken once")]
+    text = Sentence("{n} {n:polygon|polygons} drawn twice, taken once", n=dropped)
+    return polygons[first], [features.finding("repair", text)]
 
 
 def _without_slivers(features: Features, polygons: Shapes) -> tuple[Any, list[Finding]]:
@@ -82,12 +104,14 @@ def _without_slivers(features: Features, polygons: Shapes) -> tuple[Any, list[Fi
     sliver = (area < SMALLEST_M2) | (mean_width(polygons) < NARROWEST_M)
     if sliver.all():
         raise InputError(
-            f"{features.where}: encloses no ground: {len(polygons)} polygon(s), {area.sum():.2f} m2 in all. Check the "
+            f"{features.where}: encloses no ground: {len(polygons)} polygon(s), {area.sum():.2f} m² in all. Check the "
             "file and its CRS (degrees taken for metres?)."
         )
     if not sliver.any():
         return polygons, []
-    text = f"{int(sliver.sum())} sliver(s) of {area[sliver].sum():.2f} m2 in all left out"
+    text = Sentence(
+        "{n} {n:sliver|slivers} of {area:.2f} m² in all left out", n=int(sliver.sum()), area=float(area[sliver].sum())
+    )
     return polygons[~sliver], [features.finding("repair", text)]
 
 
@@ -109,8 +133,16 @@ def _nested_taken_out(features: Features, polygons: Shapes) -> tuple[Any, list[F
     for level in range(0, int(depth.max()) + 1, 2):
         holes = shapely.union_all(polygons[depth == level + 1])
         result.append(shapely.difference(shapely.union_all(polygons[depth == level]), holes))
-    text = f"{int((depth % 2).sum())} ring(s) lying within another taken as hole(s)"
+    text = Sentence(
+        "{n} {n:ring within another taken as a hole|rings within others taken as holes}", n=int((depth % 2).sum())
+    )
     return shapely.get_parts(np.array(result, dtype=object)), [features.finding("repair", text)]
+
+
+_OVERLAP = say("polygons overlap by {overlap:.1f} m² and were united")
+_OVERLAP_MUCH = say(
+    "polygons overlap by {overlap:.1f} m² and were united; if the file holds several fields, pick one with `where`"
+)
 
 
 def _united(features: Features, polygons: Shapes) -> tuple[MultiPolygon, list[Finding]]:
@@ -118,12 +150,9 @@ def _united(features: Features, polygons: Shapes) -> tuple[MultiPolygon, list[Fi
     overlap = float(shapely.area(polygons).sum() - united.area)
     found = []
     if overlap > SMALLEST_M2:
-        text = f"polygons overlap by {overlap:.1f} m2 and were united"
-        if overlap > 0.01 * united.area:
-            more = "; if the file holds several fields, pick one with `where`"
-            found.append(features.finding("warning", text + more))
-        else:
-            found.append(features.finding("repair", text))
+        much = overlap > 0.01 * united.area
+        text = Sentence(_OVERLAP_MUCH if much else _OVERLAP, overlap=overlap)
+        found.append(features.finding("warning" if much else "repair", text))
     parts = shapely.get_parts(united)
     return MultiPolygon(list(parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON])), found
 
@@ -138,5 +167,5 @@ def _hairline_holes_closed(features: Features, area: MultiPolygon) -> tuple[Mult
         parts.append(Polygon(part.exterior, [h.exterior for h in holes[~hairline]]))
     if closed == 0:
         return area, []
-    text = f"{closed} hairline hole(s) of {size:.2f} m2 in all closed"
+    text = Sentence("{n} hairline {n:hole|holes} of {size:.2f} m² in all closed", n=closed, size=size)
     return MultiPolygon(parts), [features.finding("repair", text)]

@@ -11,6 +11,7 @@ from geoagro.arrays import Ints, Shapes
 from geoagro.errors import InputError
 from geoagro.inputs.vector.features import Features
 from geoagro.values.site import Finding, Level
+from geoagro.values.words import Sentence
 
 LARGEST_GAP_SHARE = 0.2
 """A track is closed if the gap is at most this share of the way walked. Our own choice, no source."""
@@ -60,7 +61,8 @@ def _left_out(features: Features, types: Ints) -> tuple[Finding, ...]:
     others = int((~np.isin(types, _POLYGONS)).sum())
     if others == 0:
         return ()
-    return (features.finding("note", f"{others} line(s) or point(s) beside the polygons are not used"),)
+    text = Sentence("beside the polygons there are other lines or points, which are not used: {n}", n=others)
+    return (features.finding("note", text),)
 
 
 def _drawn(features: Features, lines: Shapes) -> tuple[Shapes, tuple[Finding, ...]]:
@@ -71,14 +73,14 @@ def _drawn(features: Features, lines: Shapes) -> tuple[Shapes, tuple[Finding, ..
             f"{features.where}: polygons are needed, but {int((~closed).sum())} of {len(parts)} lines are not closed. "
             "Close them where they were drawn, or name a layer of polygons."
         )
-    text = f"{len(parts)} closed line(s) taken as polygon(s)"
+    text = Sentence("{n} closed {n:line taken as polygon|lines taken as polygons}", n=len(parts))
     return np.asarray(shapely.polygons(_rings(parts)), dtype=object), (features.finding("note", text),)
 
 
 def _walked(features: Features, tracks: Shapes) -> tuple[Shapes, tuple[Finding, ...]]:
     polygons, findings = [], []
     for number, track in enumerate(tracks, start=1):
-        name = f"track {number}" if len(tracks) > 1 else "the track"
+        name = Sentence("track {number}", number=number) if len(tracks) > 1 else Sentence("the track")
         line = _joined(track)
         findings += _gap_in(features, name, track, line)
         polygons.append(shapely.Polygon(line.coords))
@@ -90,7 +92,7 @@ def _joined(track: BaseGeometry) -> LineString:
     return shapely.LineString(shapely.get_coordinates(track))
 
 
-def _gap_in(features: Features, name: str, track: BaseGeometry, line: LineString) -> list[Finding]:
+def _gap_in(features: Features, name: Sentence, track: BaseGeometry, line: LineString) -> list[Finding]:
     start, end = line.coords[0], line.coords[-1]
     gap = float(np.hypot(end[0] - start[0], end[1] - start[1]))
     if len(set(line.coords)) < 3 or gap > LARGEST_GAP_SHARE * line.length:
@@ -102,10 +104,11 @@ def _gap_in(features: Features, name: str, track: BaseGeometry, line: LineString
     found = []
     if gap > 0:
         level: Level = "warning" if gap > 0.05 * line.length else "repair"
-        found.append(features.finding(level, f"{name} closed over a gap of {gap:.1f} m"))
+        text = Sentence("{which} closed over a gap of {gap:.1f} m", which=name, gap=gap)
+        found.append(features.finding(level, text))
     pieces = shapely.get_num_geometries(track)
     if pieces > 1:
-        text = f"{name} has {pieces} segments, joined in their order"
+        text = Sentence("{which} has {pieces} segments, joined in their order", which=name, pieces=pieces)
         found.append(features.finding("repair", text))
     return found
 
@@ -122,7 +125,11 @@ def _listed(features: Features, points: Shapes) -> tuple[Shapes, tuple[Finding, 
         if len(np.unique(corners, axis=0)) < 3:
             raise InputError(f"{features.where}: a boundary needs at least 3 different corners, part {part} has fewer.")
         polygons.append(shapely.Polygon(corners))
-    text = f"{len(points)} points taken as the corners of {len(polygons)} polygon(s), in the order of the list"
+    text = Sentence(
+        "{points} points taken as the corners of {n} {n:polygon|polygons}, in the order of the list",
+        points=len(points),
+        n=len(polygons),
+    )
     return np.array(polygons, dtype=object), (features.finding("note", text),)
 
 

@@ -92,6 +92,6 @@ def _prepare_map(axes: Axes, page: Page) -> None:
 def row_facts(site: Site, rows: TreeRows, words: Words) -> str:
     """Area of the field, number of rows, their distance and length."""
     return words(
-        say("{area} ha  ·  {count} tree rows, {spacing:g} m apart, {length:.0f} m long in all"),
+        say("{area} ha  ·  {count} {count:tree row|tree rows}, {spacing:g} m apart, {length:.0f} m long in all"),
         area=words.hectares(site.boundary.area, site.area_sd_m2), count=len(rows.frame), spacing=rows.spacing_m, length=float(rows.frame["length_m"].sum()),
     )  # fmt: skip

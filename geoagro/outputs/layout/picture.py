@@ -35,7 +35,7 @@ def draw_layout(layout: Layout, words: Words = ENGLISH) -> Figure:
 
 
 def _facts(layout: Layout, words: Words) -> str:
-    plants = words(say("{count} plants"), count=layout.plants.count)
+    plants = words(say("{count} {count:plant|plants}"), count=layout.plants.count)
     return f"{row_facts(layout.site, layout.rows, words)}  ·  {plants}"
 
 

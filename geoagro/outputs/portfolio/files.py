@@ -45,7 +45,7 @@ def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapDa
             if maps:
                 write_outlines(maps, Path(work) / _OUTLINES, page_room(rule)[0])
             pages = portfolio_blocks(portfolio, rule, title, words, drawn=bool(maps))
-            status = words(say("{count} fields"), count=len(portfolio.fields))
+            status = words(say("{count} {count:field|fields}"), count=len(portfolio.fields))
             typeset(
                 document(
                     title=title, author=rule.prepared_by, status_words=status, rule=rule, words=words, blocks=pages
@@ -169,7 +169,7 @@ def _fields(portfolio: Portfolio, words: Words) -> Iterator[Block]:
     ]  # fmt: skip
     more = len(portfolio.fields) - len(rows)
     if more > 0:
-        text = words(say("and {count} more fields, all in portfolio_fields.csv"), count=more)
+        text = words(say("and {count} more {count:field|fields}, all in portfolio_fields.csv"), count=more)
         rows.append(b.row([text, *[""] * 9]))
     areas = ("field_m2", "field_geodesic_m2", "plantable_m2", "planted_m2")
     sums = [number(portfolio.total(name), 1) for name in areas]

@@ -56,6 +56,8 @@ def said(table: Table, words: Words) -> list[tuple[Any, ...]]:
 
 def about_words(about: str, words: Words) -> str:
     """Say what a finding is about: names, files and keys stay."""
+    if words.is_own_place(about):
+        return about
     if about in _ABOUT:
         return words(_ABOUT[about])
     if "." in about and not isinstance(about, Sentence) and " " not in about:

@@ -37,7 +37,7 @@ def season_calendar(plan: SeasonPlan, words: Words = ENGLISH) -> Calendar:
     """Build the calendar; tasks that the levelled plan never reaches are left out."""
     names = Names(plan, words)
     calendar = Calendar()
-    calendar.add("prodid", "-//geoagro//season plan//EN")
+    calendar.add("prodid", f"-//geoagro//season plan//{words.locale.language.upper()}")
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
@@ -169,7 +169,9 @@ def _planting_day(names: Names, day: date, rows: pd.DataFrame) -> Event:
     beds = rows["bed"].drop_duplicates().astype(str).tolist()
     lines.append(words(say("Beds: {beds}"), beds=", ".join(beds)))
     pieces = int(rows["total"].sum())
-    title = words(say("Bring to the field: {n} pieces, beds {first} to {last}"), n=pieces, first=beds[0], last=beds[-1])
+    title = words(
+        say("Bring to the field: {n} {n:piece|pieces}, beds {first} to {last}"), n=pieces, first=beds[0], last=beds[-1]
+    )
     return _event(names, f"bring|{day}", title, lines, first=day, last=day, kind=words(say("Planting material")))
 
 

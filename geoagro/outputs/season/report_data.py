@@ -30,7 +30,7 @@ def report_data(plan: SeasonPlan, words: Words = ENGLISH) -> dict[str, Any]:
     return {
         "title": plan.name,
         "subtitle": words(
-            say("Crop and work plan from {day} over {years} years"), day=plan.start, years=plan.rule.years
+            say("Crop and work plan from {day} over {years} {years:year|years}"), day=plan.start, years=plan.rule.years
         ),
         "language": words.locale.language,
         "region": words.locale.territory,

@@ -188,7 +188,7 @@ def _walk(content: Content) -> str:
     message = (
         say("{length:.2f} km, about {hours:.1f} h, one day")
         if one_day
-        else say("{length:.2f} km, about {hours:.1f} h, {days:.0f} days")
+        else say("{length:.2f} km, about {hours:.1f} h, {days:.0f} {days:day|days}")
     )
     return content.words(message, length=value[f.WALK] / 1000, hours=value[f.HOURS], days=value[f.DAYS])
 
@@ -234,7 +234,7 @@ def _parts(page: Page, content: Content, left: float, top: float) -> float:
 
 def _further_parts(content: Content) -> tuple[str, ...]:
     """Say each part that the table has no line for in a sentence of its own."""
-    message = say("{part}: day {day}, crew {crew}, {stakes} stakes, {length:.1f} km, {hours:.1f} h")
+    message = say("{part}: day {day}, crew {crew}, {stakes} {stakes:stake|stakes}, {length:.1f} km, {hours:.1f} h")
     return tuple(
         content.words(
             message, part=part.whole("day_trip"), day=part.whole("day"), crew=part.whole("crew"), stakes=part.whole("stakes"),

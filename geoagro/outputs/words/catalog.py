@@ -64,7 +64,7 @@ def catalog_text(package: Path) -> str:
         for name, line, message, _comments, context in extract_from_dir(
             package, methods, {}, keywords=keywords, directory_filter=lambda _: True
         ):
-            if message and _TO_SAY.search(re.sub(r"\{[^}]*\}", "", str(message))):
+            if message and _TO_SAY.search(re.sub(r"\{[^}|]*\}", "", str(message))):
                 catalog.add(message, locations=[(name, line)], context=context)
     for text in (*_season_tables(), *_account_tables(), *_viewer_tables()):
         catalog.add(text)

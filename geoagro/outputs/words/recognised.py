@@ -17,6 +17,8 @@ from datetime import date
 from functools import lru_cache
 from typing import Protocol
 
+from geoagro.values.words import FORMS
+
 _NUMBER = r"-?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?|–"
 _WRITTEN = re.compile(r"-?(?:\d{1,3}(?:,\d{3})+|\d{1,3})(?:\.\d+)?")
 """A number as English sentences have it; one of four digits without a mark is a name."""
@@ -50,6 +52,9 @@ class Speaker(Protocol):
 
     def crop(self, name: str) -> str:
         """Name a crop of the library; another name stays."""
+
+    def is_own_place(self, name: str) -> bool:
+        """Tell whether the design's writer gave this name to a part of the field."""
 
 
 @dataclass(frozen=True)
@@ -108,7 +113,7 @@ def _told(place: str, text: str, recogniser: Recogniser, speaker: Speaker) -> st
     """Say what stood in a place, as its kind asks for."""
     if place in CROPS and not re.fullmatch(_NUMBER, text):
         return ", ".join(speaker.crop(name) for name in text.split(", "))
-    if place in NAMES and not _WRITTEN.fullmatch(text):
+    if speaker.is_own_place(text) or (place in NAMES and not _WRITTEN.fullmatch(text)):
         return text
     return _value(text, recogniser, speaker)
 
@@ -143,7 +148,9 @@ def _pattern(parts: list[tuple[str, str | None, str]]) -> re.Pattern[str]:
     seen, out = set[str](), []
     for text, name, form in parts:
         out.append(re.escape(text))
-        if name in seen:
+        if name and FORMS in form:
+            out.append(f"(?:{'|'.join(map(re.escape, form.split(FORMS)))})")
+        elif name in seen:
             out.append(f"(?P={name})")
         elif name:
             seen.add(name)

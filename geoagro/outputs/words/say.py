@@ -9,7 +9,7 @@ by a native practitioner; whoever writes for people says that, too.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
@@ -20,15 +20,17 @@ from typing import Any
 from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_interval, format_skeleton
 from babel.messages.pofile import read_po
-from babel.numbers import format_decimal
+from babel.numbers import NumberFormatError, format_decimal, parse_decimal
 
 from geoagro.errors import DesignError, OutputError
 from geoagro.outputs.words.recognised import Recogniser, again, recogniser_of
 from geoagro.values.measures import hectare_decimals
-from geoagro.values.words import HUGE, CropName, Month, Sentence, between, decimals_asked
+from geoagro.values.words import FORMS, HUGE, CropName, Month, Sentence, between, decimals_asked
 
 CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
+_COUNTS = ("zero", "one", "two", "few", "many", "other")
+"""Kinds of counts that languages know (Unicode plural rules), in the order in which forms are given."""
 CROP = "crop"
 """What names of the library's crops are about, as catalogs say it: no other word is taken for a crop, and none for theirs."""
 _ABOUT = "\x04"
@@ -39,13 +41,26 @@ UNREVIEWED = "Not yet reviewed by a native practitioner."
 class Words:
     """Translates sentences and writes numbers for one locale.
 
+    `own_crops` and `own_places` are names that the design's writer gave to crops and plantings, and to the field and its
+    parts: they stay as written, whatever word of ours they may equal.
+
     >>> Words("de").number(1234.5, 1)
     '1.234,5'
     >>> Words("en")("Rows")
     'Rows'
+    >>> Words("es").crop("maize"), Words("es", own_crops=["Maize"]).crop("Maize")
+    ('maíz', 'Maize')
     """
 
-    def __init__(self, locale: str = "en", *, catalogs: Path = CATALOGS, where: str = "locale") -> None:
+    def __init__(
+        self,
+        locale: str = "en",
+        *,
+        catalogs: Path = CATALOGS,
+        where: str = "locale",
+        own_crops: Iterable[str] = (),
+        own_places: Iterable[str] = (),
+    ) -> None:
         try:
             self.locale = Locale.parse(locale.replace("-", "_"))
         except (UnknownLocaleError, ValueError) as error:
@@ -55,6 +70,7 @@ class Words:
         path = _nearest_catalog(self.locale, catalogs)
         self._texts, self.is_reviewed = ({}, True) if path is None else _catalog(path)
         self._recogniser: Recogniser | None = None
+        self._own_crops, self._own_places = frozenset(own_crops), frozenset(own_places)
         self.has_texts = path is not None or self.locale.language == "en"
         """False where sentences stay English, as nobody has translated them."""
 
@@ -105,7 +121,13 @@ class Words:
         if isinstance(name, Sentence):
             return self(name)
         plain = "".join(name).replace("_", " ")
+        if plain in self._own_crops:
+            return plain
         return self._texts.get(_key(plain, CROP), self._texts.get(_key(plain.lower(), CROP), plain))
+
+    def is_own_place(self, name: str) -> bool:
+        """Tell whether this is a name of the design's for the field, a part of it or what was drawn in it."""
+        return name in self._own_places
 
     def crops(self, names: Iterable[str]) -> str:
         """List crops by their names, with commas."""
@@ -136,6 +158,21 @@ class Words:
         pattern = "#,##0" + ("." + "0" * decimals if decimals else "")
         text = format_decimal(exact if exact else abs(exact), format=pattern, locale=self.locale)
         return str(text).replace("\u202f", "\u00a0")
+
+    def form(self, value: float | str, forms: Sequence[str]) -> str:
+        """Choose the form of a word that goes with a number, or a number as written: one for each kind of count, or two.
+
+        >>> Words("en").form(1, ["bed", "beds"]), Words("fr").form(0, ["planche", "planches"])
+        ('bed', 'planche')
+        """
+        try:
+            count = parse_decimal(value, locale=self.locale) if isinstance(value, str) else Decimal(str(value))
+            whole = count.to_integral_value()
+            kind = self.locale.plural_form(whole if count == whole else count)
+        except (NumberFormatError, ArithmeticError, ValueError):
+            return forms[-1]
+        kinds = [one for one in _COUNTS if one in self.locale.plural_form.tags or one == "other"]
+        return forms[kinds.index(kind)] if len(forms) == len(kinds) else forms[0 if kind == "one" else -1]
 
     def hectares(self, area_m2: float | None, sd_m2: float = math.nan) -> str:
         """Write square metres as hectares, without the unit, to the decimals that their standard deviation bears."""
@@ -195,6 +232,8 @@ class _Shown:
         self.value, self.words = value, words
 
     def __format__(self, spec: str) -> str:
+        if FORMS in spec:
+            return self.words.form(self.value, spec.split(FORMS))
         if not isinstance(self.value, bool) and isinstance(self.value, Real):
             return self.words.number(float(self.value), decimals_asked(self.value, spec))
         if isinstance(self.value, tuple):

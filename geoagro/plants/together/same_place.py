@@ -107,13 +107,14 @@ def _sentence(a: Any, b: Any, spell: Spell, count: int, *, whole: bool) -> str:
     told |= {"station": a["station_m"], "x": f"{a['x']:.2f}", "y": f"{a['y']:.2f}", "spell": spell.words()}
     if whole:
         return Sentence(
-            "{count} pairs of plants stand on one place at the same time, e.g. {crops} in bed {bed}, {station:.2f} m along "
-            "line {line} ({x}, {y}), {spell}. Give one of them other lines or offsets, or plant it `after` the other.",
+            "{count} {count:pair of plants stands|pairs of plants stand} on one place at the same time, e.g. "
+            "{crops} in bed {bed}, {station:.2f} m along line {line} ({x}, {y}), {spell}. Give one of them other "
+            "lines or offsets, or plant it `after` the other.",
             **told,
         )
     return Sentence(
-        "{count} pairs of plants stand on one place at the same time in the beds looked at, e.g. {crops} in bed {bed}, "
-        "{station:.2f} m along line {line} ({x}, {y}), {spell}. Give one of them other lines or offsets, or plant it "
-        "`after` the other.",
+        "{count} {count:pair of plants stands|pairs of plants stand} on one place at the same time in the "
+        "beds looked at, e.g. {crops} in bed {bed}, {station:.2f} m along line {line} ({x}, {y}), {spell}. "
+        "Give one of them other lines or offsets, or plant it `after` the other.",
         **told,
     )

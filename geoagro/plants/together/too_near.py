@@ -216,7 +216,7 @@ def _is_between(far: Floats, asked_m: float) -> Bools:
 def _told(frame: gpd.GeoDataFrame, met: _Met, plantings: Sequence[Planting]) -> Finding:
     one, other = (plantings[k] for k in sorted(met.plantings, key=lambda k: (not plantings[k].within, -k)))
     a, b = (frame.iloc[k] for k in met.pair)
-    places = Sentence("1 place") if met.count == 1 else Sentence("{n} places", n=met.count)
+    places = Sentence("1 place") if met.count == 1 else Sentence("{n} {n:place|places}", n=met.count)
     if not met.whole:
         places = Sentence("{places} in the beds looked at", places=places)
     text = Sentence(

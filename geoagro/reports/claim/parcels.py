@@ -23,7 +23,7 @@ LARGEST_MISFIT = 0.001
 
 @dataclass(frozen=True, eq=False)
 class ParcelGround:
-    """Kinds of ground (rows of `map_m2` and `geodesic_m2`) by parcel (columns), m2 to 0.1.
+    """Kinds of ground (rows of `map_m2` and `geodesic_m2`) by parcel (columns), m² to 0.1.
 
     The last kind is `difference`: what slivers and overlaps of the others leave of each parcel. `empty_m2` are those parts of
     tree beds and vegetable beds that carry no plant, `of_plant` the parcel of each plant (-1 for none), `part_of` the group
@@ -80,8 +80,8 @@ def parcels_of(laid: LaidOut) -> tuple[tuple[str, ...], Shapes]:
     names, shapes = tuple(given["parcel"][there]), cut[there]
     field, inside, joined = laid.boundary.area, shapely.area(shapes).sum(), shapely.union_all(shapes).area
     for wrong, words in (
-        (field - joined, "leave {:.0f} m2 of the field in no parcel"),
-        (inside - joined, "cover {:.0f} m2 twice"),
+        (field - joined, "leave {:.0f} m² of the field in no parcel"),
+        (inside - joined, "cover {:.0f} m² twice"),
     ):
         if wrong > LARGEST_MISFIT * field:
             raise LayoutError(
@@ -123,7 +123,7 @@ def _cut(shapes: Shapes, parcels: Shapes) -> Floats:
 
 
 def _shared(parts: Floats, total: float) -> Floats:
-    """Round parts to 0.1 m2 so that they add up to the total measured for the field."""
+    """Round parts to 0.1 m² so that they add up to the total measured for the field."""
     whole = float(parts.sum())
     if whole <= 0:
         return np.zeros(len(parts))

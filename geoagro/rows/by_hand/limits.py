@@ -150,9 +150,9 @@ def told(limits: gpd.GeoDataFrame) -> tuple[Finding, ...]:
             worst=worst["worst"], unit=worst["unit"], allowed=worst["allowed"],
         ) if worst["unit"] else Sentence("the longest stretch")  # fmt: skip
         text = Sentence(
-            "{metres:.1f} m of {count} row(s) are {words}; worst: {measured}, row {row}, {from_m:.1f} to "
-            "{to_m:.1f} m along it, at {x} {y}. Nothing was changed; layer row_limits shows every "
-            "place",
+            "{metres:.1f} m of {count} {count:row are|rows are} {words}; worst: {measured}, row {row}, "
+            "{from_m:.1f} to {to_m:.1f} m along it, at {x} {y}. Nothing was changed; layer row_limits shows "
+            "every place",
             metres=metres,
             count=part["row"].nunique(),
             words=Sentence(WORDS[str(limit)]),

@@ -113,7 +113,7 @@ def _told_trim(row: Earlier, ground: Any, lost: float, pieces: list[LineString])
     place = shapely.get_coordinates(shapely.line_interpolate_point(shapely.get_parts(outside), 0.5, normalized=True))[0]
     kept = Sentence("nothing of it is left") if not pieces else Sentence("the rest stays")
     if len(pieces) > 1:
-        kept = Sentence("{n} pieces stay", n=len(pieces))
+        kept = Sentence("{n} {n:piece stays|pieces stay}", n=len(pieces))
     text = Sentence(
         "{lost:.2f} m of {length:.1f} m lie outside the field or on ground kept free and were trimmed "
         "(at {x} {y}); {kept}",

@@ -74,7 +74,7 @@ def climate_findings(
     once = ~stands["crop"].map({code: crop.perennial for code, crop in crops.items()}).to_numpy(dtype=bool)
     weeks = (stands.assign(weeks=days / 7)[once]).groupby("crop")["weeks"].max()
     told = tuple(
-        Sentence("{crop} up to {n:.0f} weeks", crop=CropName(crops[str(code)].name), n=w)
+        Sentence("{crop} up to {n:.0f} {n:week|weeks}", crop=CropName(crops[str(code)].name), n=w)
         for code, w in weeks[weeks >= 2].items()
     )
     dry_months = Sentence(

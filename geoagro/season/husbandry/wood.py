@@ -172,7 +172,7 @@ def wood_findings(table: pd.DataFrame) -> Iterator[tuple[str, str, str]]:
     kept = crop_names(sorted(set(table.loc[table["use"] == "own use", "crop"])))
     use = Sentence("Wood of {crops} stays on the farm: no `wood_price` is given.", crops=kept) if kept else ""
     text = Sentence(
-        "Felled and thinned trees hold {low:.1f} to {high:.1f} m3 of stem and branches, likely {likely:.1f} ({list}), reckoned from "
+        "Felled and thinned trees hold {low:.1f} to {high:.1f} m³ of stem and branches, likely {likely:.1f} ({list}), reckoned from "
         "height and crown by three published rules; crowded trees hold less, and only measured stems tell.",
         low=low, high=high, likely=likely, list=told,
     )  # fmt: skip

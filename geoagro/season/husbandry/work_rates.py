@@ -116,14 +116,14 @@ LOAD_KG = 23.0
 """Weight of one carry: the load constant of NIOSH; the most that a fit adult should lift in the best posture."""
 
 PRUNE_H_PER_M2 = WorkRate(
-    0.01, 0.02, 0.04, f"per m2 of the tree's side view; an apple of 4 x 4 m takes 20 minutes, {MEMORY}"
+    0.01, 0.02, 0.04, f"per m² of the tree's side view; an apple of 4 x 4 m takes 20 minutes, {MEMORY}"
 )
 FELL_H_PER_M2 = {
     "hand": WorkRate(
-        0.002, 0.004, 0.008, f"per m2 of the height squared; 1.6 h for a tree of 20 m by saw and axe, {MEMORY}"
+        0.002, 0.004, 0.008, f"per m² of the height squared; 1.6 h for a tree of 20 m by saw and axe, {MEMORY}"
     ),
     "machine": WorkRate(
-        0.0006, 0.0012, 0.0025, f"per m2 of the height squared; half an hour for 20 m by chainsaw, {MEMORY}"
+        0.0006, 0.0012, 0.0025, f"per m² of the height squared; half an hour for 20 m by chainsaw, {MEMORY}"
     ),
 }
 FENCE_H_PER_M = WorkRate(0.05, 0.15, 0.4, f"posts and wire by hand, {MEMORY}")
@@ -143,7 +143,7 @@ def prune_rate(crop: Crop) -> WorkRate:
     """
     side = (crop.pruned_height_m or crop.height_m or 3.0) * (crop.pruned_width_m or crop.canopy_width_m or 3.0)
     rate = PRUNE_H_PER_M2
-    return rate.times(side, f"{rate.source}; here {side:.3g} m2")
+    return rate.times(side, f"{rate.source}; here {side:.3g} m²")
 
 
 def fell_rate(crop: Crop, tool: Tool) -> WorkRate:

@@ -117,15 +117,17 @@ class Edits:
         if (n := len(self.changed)) == 1:
             parts.append(Sentence("1 feature changed (no. {numbers})", numbers=_listed(self.changed)))
         elif n:
-            parts.append(Sentence("{n} features changed (no. {numbers})", n=n, numbers=_listed(self.changed)))
+            parts.append(
+                Sentence("{n} {n:feature|features} changed (no. {numbers})", n=n, numbers=_listed(self.changed))
+            )
         if (n := len(self.added)) == 1:
             parts.append(Sentence("1 feature added (no. {numbers})", numbers=_listed(self.added)))
         elif n:
-            parts.append(Sentence("{n} features added (no. {numbers})", n=n, numbers=_listed(self.added)))
+            parts.append(Sentence("{n} {n:feature|features} added (no. {numbers})", n=n, numbers=_listed(self.added)))
         if self.removed == 1:
             parts.append(Sentence("1 feature removed"))
         elif self.removed:
-            parts.append(Sentence("{n} features removed", n=self.removed))
+            parts.append(Sentence("{n} {n:feature|features} removed", n=self.removed))
         return Sentence("{all}", all=tuple(parts))
 
 

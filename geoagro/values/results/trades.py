@@ -25,7 +25,7 @@ def trades(options: Sequence[OptionResult]) -> list[str]:
     if not steps:
         return []
     first = Sentence(
-        "Most beds: {option}, {beds:.0f} m2 of beds beside {row:.0f} m of row.",
+        "Most beds: {option}, {beds:.0f} m² of beds beside {row:.0f} m of row.",
         option=best.name, beds=_beds_m2(best), row=_row_m(best),
     )  # fmt: skip
     return [first, *steps]
@@ -53,16 +53,16 @@ def _steps(key: str, best: OptionResult, laid: Sequence[OptionResult]) -> Iterat
 # by whether beds and row grow
 _STEPS = {
     (True, True): say(
-        "{key} {value} instead of {than}: {beds:.0f} m2 more of beds (+{share:.1f} %), {row:.0f} m more of row."
+        "{key} {value} instead of {than}: {beds:.0f} m² more of beds (+{share:.1f} %), {row:.0f} m more of row."
     ),
     (True, False): say(
-        "{key} {value} instead of {than}: {beds:.0f} m2 more of beds (+{share:.1f} %), {row:.0f} m less of row."
+        "{key} {value} instead of {than}: {beds:.0f} m² more of beds (+{share:.1f} %), {row:.0f} m less of row."
     ),
     (False, True): say(
-        "{key} {value} instead of {than}: {beds:.0f} m2 less of beds (-{share:.1f} %), {row:.0f} m more of row."
+        "{key} {value} instead of {than}: {beds:.0f} m² less of beds (-{share:.1f} %), {row:.0f} m more of row."
     ),
     (False, False): say(
-        "{key} {value} instead of {than}: {beds:.0f} m2 less of beds (-{share:.1f} %), {row:.0f} m less of row."
+        "{key} {value} instead of {than}: {beds:.0f} m² less of beds (-{share:.1f} %), {row:.0f} m less of row."
     ),
 }
 
@@ -79,7 +79,7 @@ def _is_number(text: str) -> bool:
 
 
 def _beds_m2(option: OptionResult) -> float:
-    """Area of all beds, m2."""
+    """Area of all beds, m²."""
     return option.value(BED_SHARE_OF_FIELD) / 100 * option.value(FIELD_HA) * 1e4
 
 
