@@ -77,7 +77,7 @@ def test_stakes_are_set_surveyed_and_accounted_for(field):
     code, text = run("survey", design, field / "walk.csv")
     assert code == 0
     assert f"{len(seen)} of {len(marks)} stakes found; off by 0.22 m" in text
-    assert "1 row(s) missing in the survey: 3" in text
+    assert "1 row missing in the survey: 3" in text
     built = field / "result" / "surveys" / "2026-05-02_walk.gpkg"
     table = pyogrio.read_dataframe(built, layer="stakes_asbuilt")
     assert table.loc[table["found"] == 1, "across_m"].to_numpy() == pytest.approx(-0.2, abs=1e-6)

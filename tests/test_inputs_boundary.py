@@ -136,7 +136,7 @@ def test_waypoints_are_corners_where_there_is_no_track(tmp_path):
     write_gpx(tmp_path / "a.gpx", waypoints=CORNERS)
     site = boundary_of(tmp_path, "a.gpx")
     assert_is_the_field(site, tolerance=0.1)
-    assert any("4 points taken as the corners of 1 polygon(s)" in t for t in texts(site))
+    assert any("4 points taken as the corners of 1 polygon" in t for t in texts(site))
 
 
 def write_dxf(path, rings, closed=True):
@@ -151,7 +151,7 @@ def test_dxf_closed_polylines_with_holes(tmp_path):
     write_dxf(tmp_path / "a.dxf", [("field", CORNERS), ("field", hole), ("text", [(0, 0), (1, 0), (1, 1)])])
     site = boundary_of(tmp_path, "a.dxf", crs="EPSG:32633", layer="field")
     assert site.boundary.area == pytest.approx(8000 - 100)
-    assert "1 ring(s) lying within another taken as hole(s)" in texts(site, "repair")
+    assert "1 ring within another taken as a hole" in texts(site, "repair")
     with pytest.raises(InputError, match=r"the drawing has several layers: field, text. Name one with `layer:`"):
         boundary_of(tmp_path, "a.dxf", crs="EPSG:32633")
     with pytest.raises(InputError, match=r"the drawing has no layer 'fields'; it has field, text"):
@@ -234,7 +234,7 @@ def test_a_self_crossing_ring_is_repaired_and_both_areas_told(tmp_path):
     site = boundary_of(tmp_path, "a.gpkg")
     assert site.boundary.is_valid
     assert site.boundary.area == pytest.approx(4000)
-    assert any("self-intersection" in t and "from 0.0 to 4000.0 m²" in t for t in texts(site, "warning"))
+    assert any("self-intersection" in t and "from 0.0 to 4,000.0 m²" in t for t in texts(site, "warning"))
 
 
 @settings(max_examples=15, deadline=None)
@@ -257,7 +257,7 @@ def test_overlapping_polygons_are_united_and_the_overlap_told(tmp_path):
     site = boundary_of(tmp_path, "a.gpkg")
     assert site.boundary.area == pytest.approx(12000)
     assert any(
-        "polygons overlap by 4000.0 m² and were united; if the file holds several" in t for t in texts(site, "warning")
+        "polygons overlap by 4,000.0 m² and were united; if the file holds several" in t for t in texts(site, "warning")
     )
     assert_is_the_field(boundary_of(tmp_path, "a.gpkg", where="name = 'a'"))
 
@@ -270,24 +270,24 @@ def test_duplicates_slivers_and_hairline_holes_go_and_are_told(tmp_path):
     site = boundary_of(tmp_path, "a.gpkg")
     assert_is_the_field(site)
     told = texts(site, "repair")
-    assert "1 polygon(s) drawn twice, taken once" in told
-    assert "1 sliver(s) of 10.00 m² in all left out" in told
-    assert "1 hairline hole(s) of 0.50 m² in all closed" in told
+    assert "1 polygon drawn twice, taken once" in told
+    assert "1 sliver of 10.00 m² in all left out" in told
+    assert "1 hairline hole of 0.50 m² in all closed" in told
 
 
 def test_a_closed_line_is_taken_as_a_polygon(tmp_path):
     write_vector(tmp_path / "a.gpkg", [LineString(FIELD.exterior)])
     site = boundary_of(tmp_path, "a.gpkg")
     assert_is_the_field(site)
-    assert "1 closed line(s) taken as polygon(s)" in texts(site)
+    assert "1 closed line taken as polygon" in texts(site)
 
 
 def test_polygons_in_collections_are_found_and_other_things_told(tmp_path):
     write_vector(tmp_path / "a.gpkg", [GeometryCollection([FIELD, Point(EAST, NORTH)]), None])
     site = boundary_of(tmp_path, "a.gpkg")
     assert_is_the_field(site)
-    assert "1 line(s) or point(s) beside the polygons are not used" in texts(site)
-    assert "1 feature(s) without geometry left out" in texts(site, "repair")
+    assert "beside the polygons there are other lines or points, which are not used: 1" in texts(site)
+    assert "1 feature without geometry left out" in texts(site, "repair")
 
 
 def test_a_ring_that_stands_open_is_closed_feature_by_feature(tmp_path):
@@ -297,7 +297,7 @@ def test_a_ring_that_stands_open_is_closed_feature_by_feature(tmp_path):
     (tmp_path / "a.geojson").write_text(f'{{"type":"FeatureCollection","features":[{feature}]}}')
     site = boundary_of(tmp_path, "a.geojson")
     assert_is_the_field(site, tolerance=0.1)
-    assert "1 ring(s) stood open and were closed with a straight line" in texts(site, "repair")
+    assert "1 ring stood open and was closed with a straight line" in texts(site, "repair")
 
 
 def test_a_machine_without_fiona_reads_sound_files_and_says_what_an_open_ring_needs(tmp_path, monkeypatch):

@@ -63,7 +63,7 @@ def test_check_says_what_was_found(folder):
     for text in (
         "EPSG:32633 WGS 84 / UTM zone 33N (that of the elevation raster)",
         "0.80 ha: 8,000 m² on the map plane, 8,006 m² on the ellipsoid",  # 0.9996 squared on the meridian
-        "1 part(s), 0 hole(s), perimeter 360 m",
+        "1 part, 0 holes, perimeter 360 m",
         "'well', 5 m kept free around it, 78 m² of the field",
         "2 m wide, 2,000 in the field, 0.00 % of them without data",
         "200.10 to 207.90 m in the field",

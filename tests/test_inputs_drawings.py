@@ -158,7 +158,7 @@ def test_only_lines_near_the_field_are_kept_and_unknown_heights_told(tmp_path):
     lines = [LineString([(EAST, NORTH + y), (EAST + 90, NORTH + y)]) for y in (0, 40, 80, 2000)]
     source = contours(tmp_path, lines=lines, elev=[200.0, None, 210.0, 400.0])
     assert source.contours["elevation_m"].tolist() == [200, 210]
-    assert "1 line(s) without a height left out" in texts(source.findings, "repair")
+    assert "1 line without a height left out" in texts(source.findings, "repair")
 
 
 @pytest.mark.parametrize(

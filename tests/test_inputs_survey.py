@@ -176,7 +176,7 @@ def test_a_tally_by_name_needs_no_coordinates(tmp_path):
     assert survey.points["status"].tolist() == ["planted", "replaced", "not looked at", "dead"]
     assert survey.points["x"].isna().all()
     assert not survey.points["far"].any()
-    assert "4 line(s) taken by name" in survey.findings[0].text
+    assert "4 lines taken by name" in survey.findings[0].text
     with pytest.raises(InputError, match="neither coordinates"):
         read(listed(tmp_path, pd.DataFrame({"status": ["ok"], "note": [1]})))
 

@@ -284,7 +284,7 @@ def counted(day, *, alive, surveyed, by_plots=False, warnings=()):
 
 
 def test_what_the_last_survey_found_stands_beside_the_plan_with_its_warnings():
-    warned = "rows: 1 row(s) off their place: row 3 stands 0.40 m downslope."
+    warned = "rows: 1 row off its place: row 3 stands 0.40 m downslope."
     got = account(surveys=(counted("2031-04-01", alive=190, surveyed=200), counted("2031-10-01", alive=150, surveyed=180, warnings=(warned,))))  # fmt: skip
     found = got.found.set_index("figure")
     assert found.loc["trees", ["survey", "planned", "looked_at", "found"]].tolist() == ["2031-10-01", 200, 180, 150]

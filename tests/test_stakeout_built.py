@@ -338,15 +338,14 @@ def test_what_a_survey_says_is_put_into_words():
     offsets = pd.DataFrame({"row": [1, 2, 3], "across_m": [0.2, -0.5, 0.1], "off_place": [True, True, False]})
     assert (
         words.rows_off(offsets)[0].text
-        == "2 row(s) off their place: row 2 stands 0.50 m downslope, row 1 stands 0.20 m upslope."
+        == "2 rows off their place: row 2 stands 0.50 m downslope, row 1 stands 0.20 m upslope."
     )
     assert words.rows_off(offsets.iloc[2:]) == []
     points = pd.DataFrame({"name": ["x", ""], "point": [1, 2]})
     assert words.extra(points, [0, 1], "plant")[0].text.endswith("x, #2.") and words.extra(points, [], "plant") == []
     rows = pd.DataFrame({"row": [1, 2], "state": ["missing", "found"]})
     assert (
-        "1 row(s) missing in the survey: 1" in words.missing_rows(rows)[0].text
-        and words.missing_rows(rows.iloc[1:]) == []
+        "1 row missing in the survey: 1" in words.missing_rows(rows)[0].text and words.missing_rows(rows.iloc[1:]) == []
     )
 
 

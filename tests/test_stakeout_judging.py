@@ -101,7 +101,7 @@ def test_numbers_mixed_up_between_two_plants_are_doubted_only_where_positions_ca
     names = plants["plant"].to_numpy().copy()
     names[[3, 900]] = names[[900, 3]]
     result = as_built(survey_of(xy, what="plants", names=names), rows, NO_BEDS, plants=plants)
-    assert "2 name(s) lie more than 5.0 m" in said(result)
+    assert "2 names lie more than 5.0 m" in said(result)
     assert (result.plants["state"] == "alive").all()
 
 
@@ -221,7 +221,7 @@ def test_a_row_off_its_place_is_named_with_side_and_distance():
     xy[plants["row"] == 9, 1] += 0.25
     xy += np.random.default_rng(3).normal(0, 0.03, xy.shape)
     result = as_built(survey_of(xy, what="plants", names=plants["plant"]), rows, NO_BEDS, plants=plants)
-    assert "2 row(s) off their place: row 3 stands 0.40 m downslope, row 9 stands 0.2" in said(result)
+    assert "2 rows off their place: row 3 stands 0.40 m downslope, row 9 stands 0.2" in said(result)
     assert "m upslope" in said(result)
 
 

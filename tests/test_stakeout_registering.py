@@ -205,7 +205,7 @@ def test_another_crop_than_planned_is_told_and_an_unknown_one_is_not():
     points = points_of(["0", "1", "2"], lattice()[:3], crop=["plum", "", "pear"])
     other, (told,) = _other_crops(designed("plum"), points, named)
     assert other.tolist() == [False, False, True]
-    assert "1 number(s)" in told.text and "2 (pear, planned plum)" in told.text
+    assert "1 number bears" in told.text and "2 (pear, planned plum)" in told.text
     assert _other_crops(designed(""), points, named)[0].tolist() == [False] * 3
 
 
@@ -279,7 +279,7 @@ def test_what_is_undone_or_doubted_is_said():
     assert (_half_lie_within(None), _half_lie_within(told), _half_lie_within(silent)) == (0.0, 0.1, 0.8)
     assert [f.level for f in _alike(told, True)] == ["repair"] and [f.level for f in _alike(told, False)] == ["warning"]
     assert _alike(silent, False) == _alike(None, False) == _strayed([], 1.0) == []
-    assert "1 name(s) lie more than 2.5 m" in _strayed(["x"], 2.5)[0].text
+    assert "1 name lies more than 2.5 m" in _strayed(["x"], 2.5)[0].text
 
 
 def test_a_name_is_doubted_where_it_lies_far_off_against_all_others():
@@ -301,7 +301,7 @@ def test_a_name_is_doubted_where_it_lies_far_off_against_all_others():
         return [f.text for f in found.findings if "lie more than" in f.text]
 
     (told,) = strayed(2.0)
-    assert "1 name(s)" in told and ": 51;" in told and strayed(9.0) == []
+    assert "1 name " in told and ": 51;" in told and strayed(9.0) == []
 
 
 def test_surveys_half_of_whose_points_bear_known_names_are_trusted():

@@ -162,7 +162,7 @@ def test_missing_and_half_missing_rows_are_told():
     state = result.rows_found.set_index("row")
     assert state.loc[7, "state"] == "missing"
     assert (state.loc[9, "state"], state.loc[9, "found_m"]) == ("partial", 50.0)
-    assert "1 row(s) missing in the survey: 7" in result.findings[-1].text
+    assert "1 row missing in the survey: 7" in result.findings[-1].text
 
 
 def test_areas_shrink_with_the_rows_that_are_missing():
@@ -281,7 +281,7 @@ def test_rows_without_points_need_a_word_about_whether_they_were_looked_at():
     everything = as_built(survey, rows, NO_BEDS, plants=plants, covers="all")
     assert everything.survival.iloc[0]["survival_pct"] == pytest.approx(50)
     assert everything.rows_found["state"].tolist() == ["found"] * 11 + ["missing"] * 11
-    assert "11 row(s) missing in the survey: 12, 13" in everything.findings[-1].text
+    assert "11 row missing in the survey: 12, 13" in everything.findings[-1].text
 
 
 def test_a_count_of_one_crop_says_nothing_of_the_others():

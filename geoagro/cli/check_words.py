@@ -57,7 +57,10 @@ def describe_crops(crops: Mapping[str, Crop], design: Design, words: Words = ENG
         for code, crop in crops.items()
         if crop.like
     ]
-    facts = [(say("plantings"), ", ".join(kinds) or none), (say("crops"), ", ".join(crops) or none)]
+    facts = [
+        (say("plantings"), ", ".join(kinds) or none),
+        (say("crops"), words.crops(crop.name or code for code, crop in crops.items()) or none),
+    ]
     return list(_facts([*facts, *([(say("taken over"), "; ".join(taken))] if taken else [])], words))
 
 

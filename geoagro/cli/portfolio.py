@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.argument("designs", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="DESIGN...")
 @folder_option("folder", words="Folder for the result; needed.")
 @click.option("--into", "gone", hidden=True)
-@click.option("--title", default="Portfolio", show_default=True, help="Name of the portfolio.")
+@click.option("--title", help="Name of the portfolio; if left out, 'Portfolio' in the report's language.")
 @click.option("--for", "prepared_for", help="Funder or authority that the report goes to.")
 @click.option("--by", "prepared_by", help="Who answers for it.")
 @click.option("--as-of", type=click.DateTime(["%Y-%m-%d"]), help="Day that the report is written for.")
@@ -37,7 +37,7 @@ def command(  # noqa: PLR0917
     designs: tuple[Path, ...],
     folder: Path | None,
     gone: str | None,
-    title: str,
+    title: str | None,
     prepared_for: str | None,
     prepared_by: str | None,
     as_of: datetime | None,
@@ -60,6 +60,7 @@ def command(  # noqa: PLR0917
     from geoagro.values.report import ReportRule
 
     words = words_of(locale)
+    title = title or words(say("Portfolio"))
     rule = ReportRule(prepared_for=prepared_for, prepared_by=prepared_by, as_of=as_of.date() if as_of else None)
     accounts, maps = [], {}
     hold(folder)

@@ -11,7 +11,7 @@ from geoagro.outputs.report.areas import item_words
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.layout import Layout
 from geoagro.values.words import meant, say
-from geoagro.values.zones import REST
+from geoagro.values.zones import PURPOSES, REST
 
 _USE = {
     "layout.gpkg": say("all layers and tables; open it in a GIS viewer, the layers come with their look"),
@@ -71,7 +71,7 @@ def _zones(layout: Layout, words: Words) -> str:
     def ha(zone: str) -> str:
         return words.hectares(areas.get(zone, 0.0), layout.site.area_sd_m2)
 
-    rows = [[z["zone"], words.again(z["purpose"]), ha(z["zone"]), words.number(z["plants"])] for z in inside]
+    rows = [[z["zone"], words(PURPOSES[z["purpose"]]), ha(z["zone"]), words.number(z["plants"])] for z in inside]
     left = layout.plants.count - sum(z["plants"] for z in inside)
     rows.append([words(REST), "", ha(REST), words.number(left)])
     heads = ["", words(say("purpose")), "ha", words(say("points"))]

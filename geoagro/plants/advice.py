@@ -8,7 +8,7 @@ from geoagro.plants.crops import need
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Finding
-from geoagro.values.words import Sentence
+from geoagro.values.words import CropName, Sentence
 
 
 def recipe_warnings(plantings: Sequence[Planting], crops: Mapping[str, Crop]) -> list[Finding]:
@@ -25,7 +25,7 @@ def _tree_in_bed(planting: Planting, code: str, crop: Crop) -> list[Finding]:
     if lasts(planting.bed) or crop.habit != "tree":
         return []
     text = Sentence("{code} is a tree; its roots and shade will take the bed. Plant it with bed: tree.", code=code)
-    return [Finding("warning", Sentence("planting {label}", label=planting.label), text)]
+    return [Finding("warning", Sentence("planting {planting}", planting=CropName(planting.label)), text)]
 
 
 def _distance(planting: Planting, code: str, crop: Crop) -> list[Finding]:
@@ -45,4 +45,4 @@ def _distance(planting: Planting, code: str, crop: Crop) -> list[Finding]:
         high=high,
         source=crop.sources.get("spacing_range_m", "no source given"),
     )
-    return [Finding("warning", Sentence("planting {label}", label=planting.label), text)]
+    return [Finding("warning", Sentence("planting {planting}", planting=CropName(planting.label)), text)]

@@ -133,8 +133,8 @@ def _when(state: _State, *, alone: bool) -> tuple[Sentence, ...]:
     weeks = ", ".join(str(week) for week in state.again[:_MOST_AGAIN])
     more = len(state.again) - _MOST_AGAIN
     if more > 0:
-        return first, Sentence("again in week {weeks} and later (further times: {more})", weeks=weeks, more=more)
-    return (first, Sentence("again in week {weeks}", weeks=weeks)) if weeks else (first,)
+        return first, Sentence("again in weeks {weeks} and later (further times: {more})", weeks=weeks, more=more)
+    return (first, Sentence("again in {n:week|weeks} {weeks}", weeks=weeks, n=len(state.again))) if weeks else (first,)
 
 
 def _rounds(weeks: Sequence[int]) -> list[tuple[int, int]]:

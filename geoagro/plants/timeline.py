@@ -56,6 +56,12 @@ def _bare_words(bare: Sequence[tuple[int, int]]) -> str:
             "Nothing grows from week {first} to week {last} ({n} {n:week)|weeks)}. Sow a cover or a short crop there.",
             first=first, last=last, n=lengths[0],
         )  # fmt: skip
+    if min(lengths) == max(lengths):
+        return Sentence(
+            "Nothing grows in {stretches} stretches of {n} {n:week|weeks} each, {all} weeks in all, the first from week {first} "
+            "to week {last}. Sow a cover or a short crop there (`turn`, or `season.free_beds`).",
+            stretches=len(bare), n=lengths[0], all=sum(lengths), first=first, last=last,
+        )  # fmt: skip
     return Sentence(
         "Nothing grows in {stretches} stretches of {short} to {long} weeks, {all} weeks in all, the first from week {first} to "
         "week {last}. Sow a cover or a short crop there (`turn`, or `season.free_beds`).",

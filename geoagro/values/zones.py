@@ -18,11 +18,20 @@ from geoagro.values.layers import LayerSpec
 from geoagro.values.model import Length, Model, Spacing
 from geoagro.values.places import Places
 from geoagro.values.recipe import Planting
-from geoagro.values.words import say
+from geoagro.values.words import Sentence, meant, say
 
 Purpose = Literal["crops", "nursery", "seed bed", "grass", "compost", "leave alone"]
 
 _BARE: frozenset[Purpose] = frozenset({"grass", "compost", "leave alone"})
+PURPOSES: dict[str, Sentence] = {
+    "crops": meant("purpose", "crops"),
+    "nursery": meant("purpose", "nursery"),
+    "seed bed": meant("purpose", "seed bed"),
+    "grass": meant("purpose", "grass"),
+    "compost": meant("purpose", "compost"),
+    "leave alone": meant("purpose", "leave alone"),
+}
+"""What a zone is for, in words."""
 REST = say("rest of the field")
 """Name of what no zone holds, in tables by zone."""
 

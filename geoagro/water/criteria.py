@@ -197,7 +197,7 @@ def _slope_length(seen: Measured) -> Criterion:
     unknown = held and seen.beyond
     verdict: Verdict = "no verdict" if unknown else "passes" if held else "fails"
     return Criterion(
-        say("Length of slope above a row"), "USDA Agriculture Handbook 537, table 13 (from memory)",
+        say("Length of slope above a row"), say("USDA Agriculture Handbook 537, table 13 (from memory)"),
         Sentence("{limit:.0f} m at the mean slope of {slope:.0f} %", limit=limit, slope=100 * slope),
         Sentence("{length:.0f} m above the row that drains most", length=float(seen.slope_above_m)),
         verdict, say("some rows get water from ground that the elevation doesn't show") if unknown
@@ -221,7 +221,7 @@ def _riparian(to_water_m: float | None) -> Criterion:
 def _machines(seen: Measured) -> Criterion:
     share = _share(seen.slope > EDGES_PCT[-1] / 100, seen)
     return Criterion(
-        say("Ride-on machines"), "several makers' manuals", say("no work above 15 degrees (27 %), and never across the face"),
+        say("Ride-on machines"), say("manuals of several makers"), say("no work above 15 degrees (27 %), and never across the face"),
         Sentence("{share:.1f} % of the row length is steeper", share=100 * share), "passes" if share == 0 else "fails",
         say("rows on contour are worked across the face: ask the machine's manual and local rules"),
     )  # fmt: skip

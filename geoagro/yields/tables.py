@@ -87,7 +87,7 @@ def _dark(yields: YieldsInCompany, crops: Mapping[str, Crop], remedies: Sequence
         helps = [*_eased(share, remedies), *_others(share, crops)]
         yield Finding(
             "warning",
-            Sentence("planting {planting}", planting=share.kind.planting),
+            Sentence("planting {planting}", planting=CropName(share.kind.planting)),
             in_a_row(text, Sentence("What helps: {helps}.", helps=tuple(helps)) if helps else ""),
         )
 
@@ -129,7 +129,7 @@ def _full(yields: YieldsInCompany) -> Iterator[Finding]:
                 density=share.density,
                 likely=share.place.likely,
             )
-            yield Finding("warning", Sentence("planting {planting}", planting=share.kind.planting), text)
+            yield Finding("warning", Sentence("planting {planting}", planting=CropName(share.kind.planting)), text)
         elif share.fullness > 1.05 * LIKELY.fullest and share.place.likely < _CROWDED:
             told.add(share.kind)
             text = Sentence(
@@ -139,7 +139,7 @@ def _full(yields: YieldsInCompany) -> Iterator[Finding]:
                 fullness=share.fullness,
                 likely=share.place.likely,
             )
-            yield Finding("note", Sentence("planting {planting}", planting=share.kind.planting), text)
+            yield Finding("note", Sentence("planting {planting}", planting=CropName(share.kind.planting)), text)
 
 
 def _uncorrected(yields: YieldsInCompany) -> Iterator[Finding]:

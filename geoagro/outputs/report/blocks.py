@@ -34,10 +34,18 @@ def terms(items: Iterable[tuple[str, str]]) -> Block:
 
 
 def column(
-    head: str, *, align: Literal["left", "right"] = "right", width: int | Literal["auto"] = "auto", note: bool = False
+    head: str,
+    *,
+    align: Literal["left", "right"] = "right",
+    width: int | Literal["auto"] = "auto",
+    note: bool = False,
+    fixed_mm: float | None = None,
 ) -> Block:
-    """Give a table's column; `width` is a share of what is left of the page, or "auto"; notes are small and grey."""
-    return {"head": head, "align": align, "width": width, "note": note}
+    """Give a table's column; `width` is a share of what is left of the page, or "auto"; notes are small and grey.
+
+    A column of `fixed_mm` is as wide as that, where what is left for it could be nothing.
+    """
+    return {"head": head, "align": align, "width": width, "note": note, "fixed_mm": fixed_mm}
 
 
 def row(cells: Sequence[str], *, strong: bool = False, indent: int = 0) -> Block:

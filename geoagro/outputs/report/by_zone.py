@@ -8,7 +8,9 @@ from geoagro.outputs.report import blocks as b
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
+from geoagro.values.base.records import records
 from geoagro.values.words import say
+from geoagro.values.zones import PURPOSES, REST
 
 _GROUND = ("area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2")
 _COUNTS = ("trees", "plants", "all_plantings")
@@ -31,7 +33,7 @@ def _ground(account: Account, words: Words) -> Block:
         b.row(
             [
                 words(r.zone) if k + 1 == len(table) else r.zone,
-                words(r.purpose),
+                words(PURPOSES[r.purpose]),
                 number(r.row_spacing_m, 2),
                 number(r.rows),
                 *(number(getattr(r, name), 1) for name in _GROUND),
@@ -48,13 +50,19 @@ def _ground(account: Account, words: Words) -> Block:
         say("Rows every\nm"), say("Rows"), say("Area\nm²"), say("Tree beds\nm²"), say("Beds\nm²"), say("Paths\nm²"),
         say("Other\nm²"), say("% of\nfield"), say("Trees"), say("All plants"), say("Planted\nin all"),
     )  # fmt: skip
-    left = [b.column(words(say("Zone")), align="left", width=1), b.column(words(say("Purpose")), align="left")]
-    return b.grid([*left, *(b.column(words(head)) for head in heads)], rows)
+    left = [b.column(words(head), align="left", fixed_mm=19) for head in (say("Zone"), say("Purpose"))]
+    return b.grid([*left, *(b.column(words(head)) for head in heads)], rows, size=7)
 
 
 def _crops(account: Account, words: Words) -> Block:
     number, table = words.number, account.zone_crops
-    rows = [b.row([r.zone, r.name, number(r.plants), number(r.all_plantings)]) for r in table.itertuples(index=False)]
+    rows = [
+        b.row([
+            words(REST) if r.text("zone") == REST else r.text("zone"), words.crop(r.text("name")), number(r.number("plants")),
+            number(r.number("all_plantings")),
+        ])
+        for r in records(table)
+    ]  # fmt: skip
     rows.append(
         b.row([words(say("Sum")), "", number(table["plants"].sum()), number(table["all_plantings"].sum())], strong=True)
     )

@@ -12,7 +12,7 @@ from geoagro.outputs.words.say import Words
 from geoagro.values.layers import Field
 from geoagro.values.rules.crop_words import stratum_words
 from geoagro.values.words import Sentence, say
-from geoagro.values.zones import REST
+from geoagro.values.zones import PURPOSES, REST
 
 _ABOUT = {
     text: text
@@ -24,7 +24,7 @@ _ABOUT = {
 """What a finding is about, where it is no file, key or name."""
 _GROUND = {"account_areas", "account_eligible", "account_built"}  # tables whose items are kinds of ground
 _SET = frozenset(
-    ["habit", "definition", "notes", "cause", "method", "basis", "purpose", "native", "finding", "measure"]
+    ["habit", "definition", "notes", "cause", "method", "basis", "native", "finding", "measure"]
 )  # columns of words or sentences of our own
 LEVELS = {"note": say("Note"), "repair": say("Repair"), "warning": say("Warning"), "caution": say("Caution")}
 _SOURCES = {
@@ -109,6 +109,10 @@ def _crop(name: str, words: Words) -> str:
     return words.crop(name)
 
 
+def _purpose(purpose: str, words: Words) -> str:
+    return words(PURPOSES[purpose]) if purpose in PURPOSES else purpose
+
+
 def _stratum(code: str, words: Words) -> str:
     return words(stratum_words(code))
 
@@ -117,5 +121,6 @@ _WAYS: dict[str, Callable[[str, Words], str]] = {
     "name": _crop,
     "stratum": _stratum,
     "unit": unit_words,
+    "purpose": _purpose,
     "place": about_words,
 }

@@ -206,6 +206,14 @@ def _span(first: str, last: str, words: Words) -> str:
     return words.days(date.fromisoformat(first), date.fromisoformat(last or first))
 
 
+def _day(text: str, words: Words) -> str:
+    """Write a day as the language does; what is no date stays, and nothing is a dash."""
+    try:
+        return words.short_day(date.fromisoformat(text))
+    except ValueError:
+        return text or "–"
+
+
 def _species_words(account: Account, rule: ReportRule, words: Words) -> str:
     texts = [
         words(say("Native by the list {source}: a kind that it doesn't name is told as not native."), source=rule.native.source or (rule.native.file.name if rule.native.file else words(say("in the design"))))
@@ -215,7 +223,7 @@ def _species_words(account: Account, rule: ReportRule, words: Words) -> str:
     if not rule.provenance:
         texts.append(words(say("No provenance is stated (report.provenance).")))
     if math.isnan(account.claim.now_year):
-        texts.append(words(say("What stands now is unknown: it needs start and report.as_of.")))
+        texts.append(words(say("What stands now is unknown: it needs start_date and report.as_of.")))
     else:
         texts.append(words(say("Standing now is what the plan has on the report's day; deaths show in surveys only.")))
     if len(account.survival):
@@ -259,7 +267,7 @@ def _photos(account: Account, words: Words) -> Iterator[Block]:
         return
     rows = [
         b.row([
-            r.text("photo"), r.text("date"), words.number(r.number("lat"), 6), words.number(r.number("lon"), 6),
+            r.text("photo"), _day(r.text("date"), words), words.number(r.number("lat"), 6), words.number(r.number("lon"), 6),
             words.number(r.number("bearing_deg")), r.text("shows"), r.text("source"),
         ])
         for r in records(pd.DataFrame(photos.drop(columns="geometry")).head(_MOST_PHOTOS))
@@ -287,7 +295,7 @@ def _surveyed(account: Account, words: Words) -> Iterator[Block]:
     not_said = words(say("not stated"))
     rows = [
         b.row([
-            words(r.text("survey")), r.text("day") or "–", r.text("by") or not_said, r.text("receiver") or not_said,
+            words(r.text("survey")), _day(r.text("day"), words), r.text("by") or not_said, r.text("receiver") or not_said,
             words.number(r.number("error_m"), 2),
         ])
         for r in records(table.tail(_MOST_PHOTOS))
@@ -310,10 +318,11 @@ def indicator_blocks(account: Account, words: Words) -> Iterator[Block]:
     decimals = {"woody_diversity": 2, "native_trees": 1, "survival": 1}
     rows = []
     for r in records(table):
-        key, unit = r.text("indicator"), f" {r.text('unit')}" if r.text("unit") else ""
+        key, unit = r.text("indicator"), r.text("unit")
         low, high, places = r.number("low"), r.number("high"), decimals.get(r.text("indicator"), 0)
         span = f"{words.number(low, places)} – {words.number(high, places)}" if math.isfinite(low) else ""
-        value = f"{words.number(r.number('value'), places)}{unit}"
+        number = words.number(r.number("value"), places)
+        value = words(say("{number} %"), number=number) if unit == "%" else f"{number} {unit}".strip()
         rows.append(
             b.row(
                 [

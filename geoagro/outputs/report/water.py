@@ -125,7 +125,7 @@ def _criteria(seen: WaterSeen, words: Words) -> Iterator[Block]:
         b.column(words(say("Why, or what is not known")), align="left", width=3, note=True),
     ]
     rows = [
-        b.row([f"{words.again(str(r.criterion))}\n{r.source}", words.again(str(r.limit)), words.again(str(r.value)),
+        b.row([f"{words.again(str(r.criterion))}\n{words.again(str(r.source))}", words.again(str(r.limit)), words.again(str(r.value)),
                words(_VERDICTS[str(r.verdict)]), words.again(str(r.why))])
         for r in seen.criteria.itertuples(index=False)
     ]  # fmt: skip

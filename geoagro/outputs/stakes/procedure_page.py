@@ -76,7 +76,10 @@ def _picture(page: Page, content: Content) -> None:
         "Thick: base rows, numbered. Thin: rows to tape. C1, C2 ...: points found without a receiver; squares: pegs; dashed: tapes "
         "to them. Not to scale."
     )
-    page.paragraph(MARGIN_MM + 2, MARGIN_MM + 8, width - 4, content.words(key), size_pt=6.5)
+    told = content.words(key)
+    below = MARGIN_MM + 1 + page.paragraph_mm(width - 4, told, size_pt=6.5)
+    page.box(MARGIN_MM + 0.5, MARGIN_MM + 0.5, width - 1, below - MARGIN_MM + 2.5, fc="white", ec="none")
+    page.paragraph(MARGIN_MM + 2, below, width - 4, told, size_pt=6.5)
 
 
 def _extent(content: Content) -> tuple[float, float, float, float]:

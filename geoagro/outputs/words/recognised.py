@@ -17,7 +17,7 @@ from datetime import date
 from functools import lru_cache
 from typing import Protocol
 
-from geoagro.values.words import FORMS
+from geoagro.values.words import FORMS, say
 
 _NUMBER = r"-?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?|–"
 _WRITTEN = re.compile(r"-?(?:\d{1,3}(?:,\d{3})+|\d{1,3})(?:\.\d+)?")
@@ -26,13 +26,17 @@ _LEAST_LETTERS = 6
 """A message with fewer fixed letters fits nearly anything, and isn't looked for."""
 _JOINTS = (", ", "; ", " ")
 NAMES = frozenset([
-    "bed", "beds", "code", "column", "columns", "design", "e", "fields", "file", "files", "group", "guide", "key", "keys", "layer",
+    "bed", "beds", "code", "column", "columns", "design", "e", "fields", "file", "files", "group", "guide", "key", "keys", "label", "label2", "layer",
     "layers", "line", "list", "listed", "name", "named", "names", "numbers", "option", "parcel", "part", "path", "point",
     "project", "role", "row", "rows", "sections", "stake", "stem", "survey", "table", "title", "zone",
 ])  # fmt: skip
 """Places for names of the user's and of files, for addresses and for numbers of things."""
-CROPS = frozenset(["a", "b", "crop", "crops", "dug", "label", "label2", "neighbour", "other", "planting", "plantings"])
+CROPS = frozenset(["a", "b", "crop", "crops", "dug", "neighbour", "one", "other", "planting", "plantings"])
 """Places for crops, and for plantings, which are named after theirs unless the user names them."""
+
+
+PAIR = say("{one} and {other}")
+"""Two crops, as a text names them; too short a message to be looked for."""
 
 
 class Speaker(Protocol):
@@ -112,6 +116,9 @@ def again(text: str, recogniser: Recogniser, speaker: Speaker) -> str:
 def _told(place: str, text: str, recogniser: Recogniser, speaker: Speaker) -> str:
     """Say what stood in a place, as its kind asks for."""
     if place in CROPS and not re.fullmatch(_NUMBER, text):
+        if text.count(" and ") == 1 and ", " not in text and speaker.crop(text) == text:
+            one, other = text.split(" and ")
+            return speaker(PAIR, one=speaker.crop(one), other=speaker.crop(other))
         return ", ".join(speaker.crop(name) for name in text.split(", "))
     if speaker.is_own_place(text) or (place in NAMES and not _WRITTEN.fullmatch(text)):
         return text

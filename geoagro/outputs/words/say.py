@@ -123,7 +123,8 @@ class Words:
         plain = "".join(name).replace("_", " ")
         if plain in self._own_crops:
             return plain
-        return self._texts.get(_key(plain, CROP), self._texts.get(_key(plain.lower(), CROP), plain))
+        told = self._texts.get(_key(plain, CROP), self._texts.get(_key(plain.lower(), CROP), plain))
+        return "+".join(map(self.crop, plain.split("+"))) if told == plain and "+" in plain else told
 
     def is_own_place(self, name: str) -> bool:
         """Tell whether this is a name of the design's for the field, a part of it or what was drawn in it."""

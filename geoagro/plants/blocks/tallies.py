@@ -11,7 +11,7 @@ import numpy as np
 from geoagro.arrays import Floats, Ints
 from geoagro.errors import DesignError
 from geoagro.values.site import Finding
-from geoagro.values.words import Sentence
+from geoagro.values.words import CropName, Sentence
 
 T = TypeVar("T", bound="Tally")
 
@@ -47,7 +47,7 @@ class Fitting:
             return None
         return Finding(
             "warning",
-            Sentence("planting {label}", label=self.label),
+            Sentence("planting {planting}", planting=CropName(self.label)),
             Sentence("No bed of this design fits it; nothing planted."),
         )
 
@@ -79,7 +79,7 @@ class LeftOut:
             lost=self.lost,
             n=self.asked,
         )
-        return Finding("note", Sentence("planting {label}", label=self.label), text)
+        return Finding("note", Sentence("planting {planting}", planting=CropName(self.label)), text)
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ class Taken:
 
     def told(self) -> Finding | None:
         """Warn where nothing is taken, or where the crop stands nearer than its own handbook range."""
-        where = Sentence("planting {label}", label=self.label)
+        where = Sentence("planting {planting}", planting=CropName(self.label))
         if not self.places:
             return Finding(
                 "warning", where, Sentence("No {instead_of} stands there; nothing planted.", instead_of=self.instead_of)
@@ -141,7 +141,7 @@ class Turned:
 
     def told(self) -> Finding | None:
         """Tell what was chosen and what it gains."""
-        where = Sentence("planting {label}", label=self.label)
+        where = Sentence("planting {planting}", planting=CropName(self.label))
         if not len(self.best):
             return Finding("note", where, Sentence("Direction auto had no plants to turn."))
         counts = np.bincount(self.best, minlength=len(self.words))

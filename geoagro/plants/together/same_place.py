@@ -83,7 +83,7 @@ def _told(frame: Any, pair: tuple[Ints, Ints], spells: list[Spell], *, whole: bo
     return [
         Finding(
             "warning",
-            Sentence("plantings {one} and {other}", one=one, other=other),
+            Sentence("plantings {one} and {other}", one=CropName(one), other=CropName(other)),
             _sentence(frame.iloc[pair[0][at]], frame.iloc[pair[1][at]], spells[at], count, whole=whole),
         )
         for one, other, count, at in groups.head(_TOLD).itertuples(index=False)

@@ -26,7 +26,7 @@ from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Finding
 from geoagro.values.timeline import Standing, Timeline
-from geoagro.values.words import Sentence
+from geoagro.values.words import CropName, Sentence
 
 _MOST = 200_000
 """Plants looked at for a pair of plantings; with more, every n-th of the beds that they share: they are alike."""
@@ -238,4 +238,6 @@ def _told(frame: gpd.GeoDataFrame, met: _Met, plantings: Sequence[Planting]) -> 
         label=one.label,
         label2=other.label,
     )
-    return Finding("warning", Sentence("plantings {label} and {label2}", label=one.label, label2=other.label), text)
+    return Finding(
+        "warning", Sentence("plantings {one} and {other}", one=CropName(one.label), other=CropName(other.label)), text
+    )
