@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from geoagro.cli.habits.language import files_told, titled
+from geoagro.outputs.season.names import Names
 from geoagro.outputs.words.say import Words
 from geoagro.season.records.figures import TOLD
 from geoagro.season.records.tables import SeasonPlan
@@ -33,7 +34,7 @@ def season_summary(plan: SeasonPlan, written: Iterable[Path], words: Words) -> s
             ),
             words(say("What to know first"))
             + "\n"
-            + "\n".join(_finding(row, words) for row in plan.findings.itertuples()),
+            + "\n".join(_finding(row, Names(plan, words)) for row in plan.findings.itertuples()),
             files_told(written, {}, words),
         ]
     )
@@ -50,7 +51,8 @@ def _columns(rows: list[tuple[str, str]]) -> str:
     return "\n".join(f"  {name.ljust(width)}  {value}" for name, value in rows)
 
 
-def _finding(row: Any, words: Words) -> str:
-    told = words(say("{name}: {text}"), name=words(row.subject), text=words(row.text))
+def _finding(row: Any, names: Names) -> str:
+    words, about = names.words, names.subject(row.level, row.subject)
+    told = words(say("{name}: {text}"), name=about, text=words(row.text))
     text = f"{_MARKS[row.level]} {told}"
     return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")

@@ -313,7 +313,13 @@ def _count(key: Key, name: str, value: float, unit: str, definition: str) -> Fig
     return key, name, float(value), unit, _reading(float(value), digits, unit), definition
 
 
+_COUNTED = {"", "pieces", "people", "plants"}
+"""What a figure's own name says already."""
+
+
 def _reading(value: float, digits: int, unit: str) -> Sentence:
+    if unit in _COUNTED:
+        return Sentence("{x:.1f}", x=value) if digits else Sentence("{x:.0f}", x=value)
     told = {"x": value, "unit": Sentence(unit)}
     return Sentence("{x:.1f} {unit}", **told) if digits else Sentence("{x:.0f} {unit}", **told)
 

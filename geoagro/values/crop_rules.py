@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from geoagro.values.recipe import Crop
+from geoagro.values.words import Sentence, say
 
 RULE = "by rule: "
 """Begins the source of every value that a rule gave."""
@@ -29,22 +30,28 @@ def completed(crop: Crop) -> Crop:
         del sources[key]
     for key, (value, words) in _by_rule(crop).items():
         if key not in values:
-            values[key], sources[key] = value, RULE + words
+            values[key], sources[key] = value, "".join(words)
     return Crop.model_validate(values | {"sources": sources})
 
 
 def _by_rule(crop: Crop) -> dict[str, tuple[Any, str]]:
     rules: dict[str, tuple[Any, str]] = {
-        "root_opening_deg": (360.0, "set upright, roots all round"),
-        "plants_per_place": (1, "one plant at each place"),
-        "crown_base_pct": (TREE_CROWN_BASE_PCT, "a tree's leaves begin at a fifth of its height (from memory)")
+        "root_opening_deg": (360.0, say("by rule: set upright, roots all round")),
+        "plants_per_place": (1, say("by rule: one plant at each place")),
+        "crown_base_pct": (
+            TREE_CROWN_BASE_PCT,
+            say("by rule: a tree's leaves begin at a fifth of its height (from memory)"),
+        )
         if crop.habit == "tree"
-        else (0.0, "leaves from the ground up"),
+        else (0.0, say("by rule: leaves from the ground up")),
     }
     if crop.canopy_width_m is not None:
         reach = round(ROOTS_PER_CROWN * crop.canopy_width_m / 2, 3)
         rules["root_reach_m"] = (
             reach,
-            f"{ROOTS_PER_CROWN:g} x the radius of the crown (Gilman 1988; Tumber-Davila et al. 2022)",
+            Sentence(
+                "by rule: {ratio:g} x the radius of the crown (Gilman 1988; Tumber-Davila et al. 2022)",
+                ratio=ROOTS_PER_CROWN,
+            ),
         )
     return rules

@@ -9,7 +9,7 @@ import click
 from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.errors import InputError
 from geoagro.values.rules.crop_words import MATERIALS, STRATA, stratum_words
-from geoagro.values.words import say
+from geoagro.values.words import meant, say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _NEAR = 3
 _HIDDEN = ("sources", "name", "like")
 _LONG = ("caution", "order_caution")
-_SET = {**STRATA, **MATERIALS}
+_SET = {**STRATA, **MATERIALS, "uproot": say("uproot"), "cut": meant("harvest", "cut"), "pick": say("pick")}
 
 
 @click.command()
@@ -92,7 +92,7 @@ def _page(code: str, crop: Crop, words: Words) -> list[str]:
         for key in _LONG
         if (text := given.get(key))
     ]
-    sources = [paragraph(f"[{n}] {source}") for source, n in numbers.items()]
+    sources = [paragraph(f"[{n}] {words.again(source)}") for source, n in numbers.items()]
     return [
         f"{words.crop(crop.name or code)} ({code})",
         "",

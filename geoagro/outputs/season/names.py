@@ -74,6 +74,11 @@ class Names:
         """Names of crops joined by +."""
         return " + ".join(self.words.crop(self.plan.names.get(code, code)) for code in codes.split("+") if code)
 
+    def subject(self, level: str, about: str) -> str:
+        """Say what a finding is about; a caution "water" is about streams, not about the task of watering."""
+        of_task = level == "caution" and about not in self.plan.names
+        return self.words(about) if of_task else self.cell("subject", about)
+
     def cell(self, column: str, text: str) -> str:
         """Say the text of a table's cell: fixed lists and names by column, sentences as they are told."""
         if (name := self._name(column, text)) is not None:

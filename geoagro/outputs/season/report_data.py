@@ -94,12 +94,10 @@ def _median_break_even(names: Names) -> str:
 
 
 def _finding(row: Record, names: Names) -> dict[str, str]:
-    level, about = row.text("level"), row.text("subject")
-    water = level == "caution" and about not in names.plan.names  # caution "water": of streams, not the task
-    subject = names.words(about) if water else names.cell("subject", about)
+    level = row.text("level")
     return {
         "level": level,
         "word": names.words(LEVELS[level]),
-        "subject": subject,
+        "subject": names.subject(level, row.text("subject")),
         "text": names.words(row.text("text")),
     }

@@ -273,6 +273,9 @@ UNITS = {
     "plants": say("plants"),
     "hours": say("hours"),
     "days": say("days"),
+    "weeks": say("weeks"),
+    "degrees": say("degrees"),
+    "per m2": say("per m²"),
     "money": say("money"),
     "currency": say("currency"),
 }
