@@ -50,9 +50,10 @@ def grid(rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
     )  # fmt: skip
 
 
-def paragraph(text: str) -> str:
-    """Break a text into lines, set in."""
-    return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="  ")
+def paragraph(text: str, *, deeper: int = 0) -> str:
+    """Break a text into lines, set in, by some letters more if asked."""
+    room = " " * (2 + deeper)
+    return textwrap.fill(text, _WIDTH, initial_indent=room, subsequent_indent=room)
 
 
 def measures(found: Iterable[Measure], words: Words = ENGLISH) -> str:

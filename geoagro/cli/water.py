@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -73,8 +74,15 @@ def _summary(name: str, plan: WaterPlan, words: Words) -> str:
         counted = zip(plan.water_balance["definition"], plan.water_balance["volume_m3"], strict=True)
         cells += [(words.again(str(what)), words.number(float(volume), 1)) for what, volume in counted]
         parts += ["", grid(cells)]
-    heads = (say("published criterion"), say("limit"), say("here"), say("verdict"))
-    criteria = plan.water_criteria[["criterion", "limit", "value", "verdict"]].to_numpy().tolist()
-    told = [[words.again(str(cell)) for cell in line] for line in criteria]
-    parts += ["", grid([[words(head) for head in heads], *told], left=4)]
+    parts += ["", "  " + words(say("Published criteria")), *_criteria(plan, words)]
     return "\n".join(parts)
+
+
+def _criteria(plan: WaterPlan, words: Words) -> Iterator[str]:
+    """Each criterion with its verdict, below it the limit and what was found: as columns they'd be wider than a screen."""
+    from geoagro.cli.columns import paragraph
+
+    for line in plan.water_criteria[["criterion", "verdict", "limit", "value"]].to_numpy().tolist():
+        criterion, verdict, limit, value = (words.again(str(cell)) for cell in line)
+        yield paragraph(words(say("{name}: {text}"), name=criterion, text=verdict))
+        yield paragraph(words(say("limit: {limit}; here: {value}"), limit=limit, value=value), deeper=2)

@@ -209,7 +209,7 @@ def _riparian(to_water_m: float | None) -> Criterion:
     text, source, limit = (
         say("Distance to open water"),
         "USDA-NRCS practice standard 391, riparian forest buffer",
-        say("4.6 to 10.7 m by state"),
+        say("4.6 to 10.7 m, by state of the USA"),
     )
     if to_water_m is None:
         return Criterion(
