@@ -34,6 +34,19 @@ _SOURCES = {
     "boundary": say("boundary"),
     "design": say("design"),
     "design_file": say("design file"),
+    "elevation": say("elevation"),
+    "contours": say("contours"),
+    "slope": say("slope"),
+    "aspect": say("aspect"),
+    "exclusions": say("exclusion"),
+    "tracks": say("access track"),
+    "areas": say("area"),
+    "guides": say("guide line"),
+    "outlets": say("outlet"),
+    "water_bodies": say("water body"),
+    "rows": say("drawn rows"),
+    "recipe": say("recipe file"),
+    "recipes": say("recipe file"),
 }
 _ONES = {
     "level": LEVELS,
@@ -78,6 +91,9 @@ def source_value(item: str, value: str, words: Words) -> str:
 
 def source_words(item: str, words: Words) -> str:
     """Name what a layout was made from: set words in this language, names of further files as they stand."""
+    key, _, number = item.rstrip("]").partition("[")
+    if number and key in _SOURCES:
+        return words(say("{what} {number}"), what=words(_SOURCES[key]), number=number)
     return words(_SOURCES[item]) if item in _SOURCES else item.replace("_", " ")
 
 
