@@ -81,7 +81,7 @@ def test_a_bare_word_is_found_and_a_translatable_one_is_not():
 
 # texts for programs, and failures put together before they are raised, which stay English
 GLUED = {
-    "stakes/survey_files.py": 1, "staging.py": 1, "tables/layer_tables.py": 1, "report/plots_geojson.py": 4, "words/catalog.py": 1,
+    "stakes/survey_files.py": 1, "staging.py": 1, "tables/layer_tables.py": 1, "report/parts_geojson.py": 4, "words/catalog.py": 1,
 }  # fmt: skip
 
 

@@ -86,7 +86,7 @@ def test_report_writes_every_file_from_the_layout_alone(reported):
     assert done.exit_code == 0, done.output
     assert re.search(r"Invented strip: 0\.\d{2,3} ha planted, 84 trees", done.output)
     folder = design.parent / "result"
-    names = {"report.pdf", "report.xlsx", "report.json", "report.gpkg", "plots.geojson", "report_areas.csv"}
+    names = {"report.pdf", "report.xlsx", "report.json", "report.gpkg", "field_parts.geojson", "report_areas.csv"}
     assert names <= {path.name for path in folder.iterdir()}
     assert "maps have no relief" in done.output
     content = json.loads((folder / "report.json").read_text())

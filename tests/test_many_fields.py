@@ -176,7 +176,7 @@ def test_portfolio_adds_up_what_was_laid_out(laid, tmp_path):
     assert fields["planted_m2"].sum() == pytest.approx(one_by_one["planted_m2"].sum())
     crops = pd.read_csv(tmp_path / "portfolio_crops.csv").set_index("crop")
     assert crops.loc["apple", "plants"] == one_by_one["trees"].sum()
-    shapes = json.loads((tmp_path / "portfolio_plots.geojson").read_text(encoding="utf-8"))["features"]
+    shapes = json.loads((tmp_path / "portfolio_parts.geojson").read_text(encoding="utf-8"))["features"]
     assert [shape["properties"]["field"] for shape in shapes] == ["north 0", "north 1"]
 
 

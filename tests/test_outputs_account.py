@@ -25,8 +25,8 @@ from geoagro.outputs.report.account_sheet import write_account_sheet
 from geoagro.outputs.report.cell_words import said
 from geoagro.outputs.report.files import write_report
 from geoagro.outputs.report.maps import MapData
+from geoagro.outputs.report.parts_geojson import write_parts
 from geoagro.outputs.report.pdf import block_frames, write_report_pdf
-from geoagro.outputs.report.plots_geojson import write_plots
 from geoagro.outputs.tables.cells import account_tables
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
@@ -55,7 +55,7 @@ def folder(tmp_path_factory, account, laid):
     write_account_csv(account, folder)
     write_account_sheet(account, EN, folder / "report.xlsx")
     write_account_geopackage(account, laid.crs, folder / "report.gpkg")
-    write_plots([("", account)], folder / "plots.geojson")
+    write_parts([("", account)], folder / "field_parts.geojson")
     write_report_pdf(account, RULE, MapData(laid, builders.plane(size_m=50.0), EN), folder / "report.pdf")
     return folder
 
@@ -163,7 +163,7 @@ def test_the_same_account_gives_the_same_bytes_and_fonts_are_inside(account, lai
 
 
 def test_plots_are_valid_right_handed_and_have_seven_decimals(account, folder, laid):
-    text = (folder / "plots.geojson").read_text()
+    text = (folder / "field_parts.geojson").read_text()
     features = json.loads(text)["features"]
     assert len(features) == 1
     numbers = re.findall(r"-?\d+\.\d+", text.split('"coordinates":')[1])
@@ -179,15 +179,15 @@ def test_plots_are_valid_right_handed_and_have_seven_decimals(account, folder, l
 
 
 def test_plots_with_holes_turn_them_the_other_way_and_one_across_the_date_line_is_refused(account, laid, tmp_path):
-    holed = account.plots.geometry.iloc[0].difference(Point(builders.EAST + 25, builders.NORTH + 25).buffer(5))
-    write_plots([("A-", replace(account, plots=account.plots.set_geometry([holed])))], tmp_path / "plots.geojson")
-    feature = json.loads((tmp_path / "plots.geojson").read_text())["features"][0]
+    holed = account.parts.geometry.iloc[0].difference(Point(builders.EAST + 25, builders.NORTH + 25).buffer(5))
+    write_parts([("A-", replace(account, parts=account.parts.set_geometry([holed])))], tmp_path / "field_parts.geojson")
+    feature = json.loads((tmp_path / "field_parts.geojson").read_text())["features"][0]
     shape = shapely.from_geojson(json.dumps(feature["geometry"]))
     assert feature["properties"]["plot"] == "A-01"
     assert not shape.interiors[0].is_ccw
-    wide = account.plots.to_crs(4326).set_geometry([box(-179.9, 0, 179.9, 1)])
+    wide = account.parts.to_crs(4326).set_geometry([box(-179.9, 0, 179.9, 1)])
     with pytest.raises(OutputError, match="180th meridian"):
-        write_plots([("", replace(account, plots=wide))], tmp_path / "plots.geojson")
+        write_parts([("", replace(account, parts=wide))], tmp_path / "field_parts.geojson")
 
 
 def test_a_name_that_looks_like_a_formula_or_markup_stays_text(laid, tmp_path):

@@ -332,11 +332,11 @@ def test_a_store_is_added_up_over_the_fields_that_were_laid_out():
         {"field": ["b", "a", "c", "d"], "status": ["done", "done", "done", "failed"]}, geometry=outlines, crs=4326
     )
     for name in PORTFOLIO_FIELDS.columns:
-        if name not in fields and name not in {"plots", "survey", "survival_pct"}:
+        if name not in fields and name not in {"parts", "survey", "survival_pct"}:
             fields[name] = "" if name == "crs" else 1
     crops = pd.DataFrame({name: [1] for name in PORTFOLIO_CROPS.columns}).assign(crop="x", name="X", habit="")
     got = portfolio_from_store(fields, crops)
-    assert got.fields["field"].tolist() == ["a", "b", "c"] and got.fields["plots"].tolist() == [1, 1, 1]
+    assert got.fields["field"].tolist() == ["a", "b", "c"] and got.fields["parts"].tolist() == [1, 1, 1]
     first, *shared = [caution for _, caution in got.cautions]
     assert first.values == {"count": 1, "all": 4}
     assert [(c.values["first"], c.values["second"]) for c in shared] == [("a", "b")]

@@ -50,9 +50,9 @@ def test_planted_area_is_shared_out_to_crops_without_a_rest(size, spacing, setba
     assert f"{got.strata['share_area_m2'].sum():.1f}" == planted
     assert f"{got.bed_crops['share_area_m2'].sum():.1f}" == planted
     assert f"{got.rows['bed_area_m2'].sum():.1f}" == f"{got.headline.planted_m2 + got.headline.empty_beds_m2:.1f}"
-    for table in (got.crops, got.strata, got.rows, got.plots, got.row_crops, got.bed_crops):
+    for table in (got.crops, got.strata, got.rows, got.parts, got.row_crops, got.bed_crops):
         assert table["plants"].sum() == got.headline.plants
-    assert got.rows["trees"].sum() == got.plots["trees"].sum() == got.headline.trees
+    assert got.rows["trees"].sum() == got.parts["trees"].sum() == got.headline.trees
 
 
 def test_lengths_and_heights_of_rows_are_told_to_a_decimetre():
@@ -200,9 +200,9 @@ def test_each_part_of_the_field_is_a_plot_with_its_plants():
     west, south, east, north = laid.boundary.bounds
     two = MultiPolygon([box(west, south, east, north - 45), box(west, north - 45 + 1e-6, east, north)])
     got = account_for(replace(laid, boundary=two), ReportRule())
-    assert got.plots["plot"].tolist() == ["01", "02"]
-    assert got.plots["area_m2"].sum() == pytest.approx(8100.0)
-    assert got.plots["plants"].sum() == got.headline.plants
+    assert got.parts["part"].tolist() == ["01", "02"]
+    assert got.parts["area_m2"].sum() == pytest.approx(8100.0)
+    assert got.parts["plants"].sum() == got.headline.plants
 
 
 def survey(day, alive, *, built=None):

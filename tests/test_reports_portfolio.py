@@ -76,7 +76,7 @@ def test_the_files_say_the_same(fields, tmp_path):
     assert hectares_text(portfolio.total("planted_m2")).removesuffix(" ha") in text
     assert f"{portfolio.total('trees'):,.0f}" in text
     assert "East <field>" in text
-    plots = json.loads((tmp_path / "portfolio_plots.geojson").read_text())["features"]
+    plots = json.loads((tmp_path / "portfolio_parts.geojson").read_text())["features"]
     assert [plot["properties"]["plot"] for plot in plots] == ["1-01", "2-01"]
 
 

@@ -167,7 +167,9 @@ def test_equal_names_hold_equal_values_in_every_file_of_a_run(runs):
     assert nameless <= NAMELESS
     shared = [{figure.file for figure in same} for same in figures.values()]
     together = Counter(file for files in shared if len(files) > 1 for file in files)
-    assert {"layout.gpkg", "report.gpkg", "report.json", "report.xlsx", "map.html", "plots.geojson"} <= set(together)
+    assert {"layout.gpkg", "report.gpkg", "report.json", "report.xlsx", "map.html", "field_parts.geojson"} <= set(
+        together
+    )
     assert {"season.gpkg", "season.xlsx", "season_days.xlsx", "stakes/stakes.gpkg", "stakes/stakes.csv"} <= set(
         together
     )
@@ -185,7 +187,7 @@ def test_equal_names_hold_equal_values_in_every_file_of_a_run(runs):
     ("file", "change", "told"),
     [
         ("report_areas.csv", (r"(?m)^(field,.*),520\.0,", r"\1,520.1,"), "area_m2 of {'item': 'field'}"),
-        ("plots.geojson", (r'"trees": (\d+)', r'"trees": 1\1'), "trees of {'plot': '01'}"),
+        ("field_parts.geojson", (r'"trees": (\d+)', r'"trees": 1\1'), "trees of {'part': '01'}"),
         (
             "report.json",
             (r'"field_m2": \{\s*"value": 520\.0', '"field_m2": {"value": 520.2'),

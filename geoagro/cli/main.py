@@ -34,7 +34,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "watch": ("hand.watch", "Lay out again whenever the design or a file that it names is saved."),
     "verify": ("hand.verify", "Tell what was edited in a layout, and what no longer agrees with it."),
     "compare": ("hand.compare", "Put several designs, or one with settings varied, side by side."),
-    "report": ("report", "Account for a laid-out field: PDF, spreadsheet, plots for funders."),
+    "report": ("report", "Account for a laid-out field: PDF, spreadsheet, outlines for funders."),
     "map": ("map", "Write the field as one HTML map that opens without network."),
     "export": ("hand.export", "Write layers of a layout as GeoParquet, FlatGeobuf, GeoJSON, Shapefile or KML."),
     "batch": ("many.batch", "Lay out many fields: a layer of them, or a folder of designs."),

@@ -46,7 +46,7 @@ def command(  # noqa: PLR0917
 ) -> None:
     """Add up the fields of many DESIGNS from their written layouts, or the folder that `geoagro batch` wrote.
 
-    Writes portfolio.pdf, portfolio.xlsx, portfolio.json, two CSV files, and portfolio_plots.geojson.
+    Writes portfolio.pdf, portfolio.xlsx, portfolio.json, two CSV files, and portfolio_parts.geojson.
     """
     if gone is not None or folder is None:
         raise click.UsageError(

@@ -19,7 +19,7 @@ from geoagro.values.words import say
 def command(design: Path, folder: Path | None, locale: str | None) -> None:
     """Account for the field of a DESIGN file from its written layout: areas, counts, densities, maps.
 
-    Writes report.pdf, report.xlsx, report.json, report.gpkg, one CSV file per table, and plots.geojson
+    Writes report.pdf, report.xlsx, report.json, report.gpkg, one CSV file per table, and field_parts.geojson
     (outlines in longitude and latitude).
     """
     from geoagro import pipeline

@@ -18,7 +18,7 @@ from geoagro.reports.canopy import canopy_cover
 from geoagro.reports.cautions import cautions
 from geoagro.reports.claim.claim import claim_for
 from geoagro.reports.crop_account import crop_account, is_tree, row_account, strata_account, tree_crops
-from geoagro.reports.records.account import AREAS, PLOTS, ROWS, Account, Headline
+from geoagro.reports.records.account import AREAS, PARTS, ROWS, Account, Headline
 from geoagro.reports.records.kinds import ground_kind
 from geoagro.reports.rounding import apportion
 from geoagro.reports.shares import bed_crops, bed_table, share_basis
@@ -71,7 +71,7 @@ def account_for(
         crs_name=name_of(laid.crs),
         spacing_m=laid.spacing_m,
         headline=headline,
-        plots=plots(laid, trees, headline),
+        parts=parts_of(laid, trees, headline),
         areas=areas(laid, headline),
         crops=crops,
         strata=strata_account(crops, planted_m2=planted_m2),
@@ -160,8 +160,8 @@ def areas(laid: LaidOut, headline: Headline) -> pd.DataFrame:
     return AREAS.frame({name: table[name] for name in AREAS.columns})
 
 
-def plots(laid: LaidOut, trees: Any, headline: Headline) -> Any:
-    """Layer PLOTS: the separate parts of the field, the largest first, with their plants.
+def parts_of(laid: LaidOut, trees: Any, headline: Headline) -> Any:
+    """Layer PARTS: the separate parts of the field, the largest first, with their plants.
 
     Raises LayoutError if a plant stands outside the field.
     """
@@ -176,9 +176,9 @@ def plots(laid: LaidOut, trees: Any, headline: Headline) -> Any:
             "A layer was edited after the layout was made; run `geoagro layout` again before reporting."
         )
     geodesic = [geodesic_area_m2(shape, laid.crs) for shape in parts]
-    return PLOTS.frame(
+    return PARTS.frame(
         {
-            "plot": [f"{k:02d}" for k in range(1, len(parts) + 1)],
+            "part": [f"{k:02d}" for k in range(1, len(parts) + 1)],
             "area_m2": apportion(shapely.area(parts), headline.field_m2),
             "geodesic_area_m2": apportion(geodesic, headline.field_geodesic_m2),
             "perimeter_m": np.round(shapely.length(parts), 1),

@@ -82,7 +82,7 @@ def _line(account: Account) -> dict[str, Any]:
     day, survival = _last_survey(account)
     return {
         "field": account.name,
-        "plots": len(account.plots),
+        "parts": len(account.parts),
         **{name: getattr(head, name) for name in (*same, "row_length_m", "trees_per_ha_planted")},
         "survey": day,
         "survival_pct": survival,
@@ -117,7 +117,7 @@ def _overlaps(accounts: Sequence[Account]) -> Iterator[tuple[str, Caution]]:
     """Name pairs of fields that share ground, since it is counted twice."""
     outlines = np.array(
         [
-            shapely.union_all(transform_geometries(account.plots.geometry.to_numpy(), account.plots.crs, WGS84))
+            shapely.union_all(transform_geometries(account.parts.geometry.to_numpy(), account.parts.crs, WGS84))
             for account in accounts
         ],
         dtype=object,

@@ -143,8 +143,8 @@ def _outline(account: Account) -> str:
 
     from geoagro.crs import WGS84, transform_geometries
 
-    plots = transform_geometries(account.plots.geometry.to_numpy(), account.plots.crs, WGS84)
-    whole = shapely.multipolygons(shapely.get_parts(plots))
+    parts = transform_geometries(account.parts.geometry.to_numpy(), account.parts.crs, WGS84)
+    whole = shapely.multipolygons(shapely.get_parts(parts))
     return str(shapely.to_wkb(whole, hex=True))
 
 

@@ -1,4 +1,4 @@
-"""The report over many fields: PDF, spreadsheet, CSV, JSON, and all plots as GeoJSON."""
+"""The report over many fields: PDF, spreadsheet, CSV, JSON, and all parts of fields as GeoJSON."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from geoagro.outputs.report.account_sheet import write_table_book
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.maps import MapData, write_outlines
 from geoagro.outputs.report.pages import addressed, signature
+from geoagro.outputs.report.parts_geojson import write_field_outlines, write_parts
 from geoagro.outputs.report.pdf import document, page_room, typeset
-from geoagro.outputs.report.plots_geojson import write_field_outlines, write_plots
 from geoagro.outputs.staging import staged
 from geoagro.outputs.tables.cells import Table, table
 from geoagro.outputs.words.say import Words
@@ -23,7 +23,7 @@ from geoagro.values.report import ReportRule
 from geoagro.values.words import say
 
 FORMAT = "geoagro-portfolio-1"
-NAMES = ("portfolio_fields.csv", "portfolio_crops.csv", "portfolio.xlsx", "portfolio.json", "portfolio_plots.geojson", "portfolio.pdf")  # fmt: skip
+NAMES = ("portfolio_fields.csv", "portfolio_crops.csv", "portfolio.xlsx", "portfolio.json", "portfolio_parts.geojson", "portfolio.pdf")  # fmt: skip
 _OUTLINES = "outlines.svg"
 _LISTED = 500
 """Fields listed on paper; more are in the tables (our choice: a dozen pages)."""
@@ -40,7 +40,7 @@ def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapDa
             write_csv(each, new / name)
         write_table_book(title, [(say("Fields"), fields), (say("Crops"), crops)], words, new / "portfolio.xlsx")
         write_json(_content(portfolio, tables, title, words), new / "portfolio.json")
-        _write_plots(portfolio, new / "portfolio_plots.geojson")
+        _write_parts(portfolio, new / "portfolio_parts.geojson")
         with tempfile.TemporaryDirectory(dir=new) as work:
             if maps:
                 write_outlines(maps, Path(work) / _OUTLINES, page_room(rule)[0])
@@ -56,9 +56,9 @@ def write_portfolio(portfolio: Portfolio, rule: ReportRule, maps: Sequence[MapDa
     return [folder / name for name in reversed(NAMES)]
 
 
-def _write_plots(portfolio: Portfolio, path: Path) -> None:
+def _write_parts(portfolio: Portfolio, path: Path) -> None:
     if portfolio.outlines is None:
-        write_plots([(f"{k}-", account) for k, account in enumerate(portfolio.accounts, start=1)], path)
+        write_parts([(f"{k}-", account) for k, account in enumerate(portfolio.accounts, start=1)], path)
     else:
         write_field_outlines(portfolio.fields, portfolio.outlines, path)
 
@@ -132,7 +132,7 @@ def _pages(portfolio: Portfolio, rule: ReportRule, words: Words, *, drawn: bool)
         words(
             say(
                 "How areas are measured, their uncertainty, data sources and limits stand in each field's own report. All "
-                "outlines in longitude and latitude are in portfolio_plots.geojson."
+                "outlines in longitude and latitude are in portfolio_parts.geojson."
             )
         )
     )

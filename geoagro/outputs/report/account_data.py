@@ -1,4 +1,4 @@
-"""The account for programs: JSON with units, CSV tables, a GeoPackage, and plots as GeoJSON."""
+"""The account for programs: JSON with units, CSV tables, a GeoPackage, and parts of the field as GeoJSON."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.tables.cells import Table, account_tables
 from geoagro.outputs.tables.plain_text import guarded
 from geoagro.outputs.words.say import ENGLISH, Words
-from geoagro.reports.records.account import PLOTS, Account
+from geoagro.reports.records.account import PARTS, Account
 from geoagro.values.results.evidence import PHOTOS
 
 FORMAT = "geoagro-account-1"
@@ -109,8 +109,8 @@ def _csv_cell(value: Any, table: Table, place: int) -> str:
 
 
 def write_account_geopackage(account: Account, crs: CRS, path: Path, words: Words = ENGLISH) -> None:
-    """Write plots as polygons, and all tables, into one GeoPackage; `words` is the language of what viewers show."""
-    layers = [OutputLayer(PLOTS, account.plots, Style.plain(PLOTS.title, FIELD))]
+    """Write parts of the field as polygons, and all tables, into one GeoPackage; `words` is the language of what viewers show."""
+    layers = [OutputLayer(PARTS, account.parts, Style.plain(PARTS.title, FIELD))]
     photos = Style.plain(PHOTOS.title, Marker("#ffffff", "#20262b", "square", 2.0), label=Label("photo", INK))
     for spec, frame in account.tables.items():
         layers.append(OutputLayer(spec, frame, photos) if spec is PHOTOS else OutputLayer(spec, frame))

@@ -43,7 +43,7 @@ _SHEETS = {
     "account_built": say("As built"),
     "account_found": say("As found"),
     "account_sources": say("Sources"),
-    "account_plots": say("Plots"),
+    "account_parts": say("Parts of the field"),
     "row_summary": say("Rows by crop"),
     "layout_quality": say("Row quality"),
     "account_findings": say("Findings"),

@@ -1,4 +1,4 @@
-"""Pages of a report about ground: areas, their uncertainty, plots, what was built."""
+"""Pages of a report about ground: areas, their uncertainty, parts of the field, what was built."""
 
 from __future__ import annotations
 
@@ -124,13 +124,13 @@ def _alike(reach_m: float, words: Words) -> str:
     return words(say("within {reach:.0f} m"), reach=reach_m) if reach_m else words(say("none"))
 
 
-def plot_blocks(account: Account, words: Words) -> Iterator[Block]:
-    """Give the table of plots."""
-    yield b.heading(words(say("Plots")))
+def part_blocks(account: Account, words: Words) -> Iterator[Block]:
+    """Give the table of the field's separate parts."""
+    yield b.heading(words(say("Parts of the field")))
     number = words.number
     rows = [
-        b.row([r.text("plot"), number(r.number("area_m2"), 1), number(r.number("geodesic_area_m2"), 1), number(r.number("perimeter_m"), 1), number(r.number("holes")), number(r.number("trees")), number(r.number("plants"))])
-        for r in records(account.plots)
+        b.row([r.text("part"), number(r.number("area_m2"), 1), number(r.number("geodesic_area_m2"), 1), number(r.number("perimeter_m"), 1), number(r.number("holes")), number(r.number("trees")), number(r.number("plants"))])
+        for r in records(account.parts)
     ]  # fmt: skip
     heads = (
         say("on the map, m²"),
@@ -140,8 +140,10 @@ def plot_blocks(account: Account, words: Words) -> Iterator[Block]:
         say("Trees"),
         say("All plants"),
     )
-    yield b.grid([b.column(words(say("Plot")), align="left", width=1), *(b.column(words(h)) for h in heads)], rows)
-    yield b.small(words(say("A plot is a separate part of the field. Outlines in longitude and latitude (WGS 84, 7 decimals) are in plots.geojson.")))  # fmt: skip
+    yield b.grid(
+        [b.column(words(say("Part of the field")), align="left", width=1), *(b.column(words(h)) for h in heads)], rows
+    )
+    yield b.small(words(say("Parts lie separate from each other. Outlines in longitude and latitude (WGS 84, 7 decimals) are in field_parts.geojson.")))  # fmt: skip
 
 
 def _built_words(item: str, words: Words) -> str:

@@ -14,8 +14,8 @@ from geoagro.outputs.report.account_data import (
 )
 from geoagro.outputs.report.account_sheet import write_account_sheet
 from geoagro.outputs.report.maps import MapData
+from geoagro.outputs.report.parts_geojson import write_parts
 from geoagro.outputs.report.pdf import write_report_pdf
-from geoagro.outputs.report.plots_geojson import write_plots
 from geoagro.outputs.staging import staged
 from geoagro.reports.records.account import Account
 from geoagro.values.base.doors import door
@@ -23,14 +23,14 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.report import ReportRule
 
 MAP = "map.html"
-_FILES = ("report.xlsx", "report.json", "report.gpkg", "plots.geojson", "report.pdf")
+_FILES = ("report.xlsx", "report.json", "report.gpkg", "field_parts.geojson", "report.pdf")
 
 
 @door
 def write_report(
     account: Account, rule: ReportRule, data: MapData, folder: Path, *, progress: Progress = silent
 ) -> list[Path]:
-    """Write the report as PDF, spreadsheet, JSON, GeoPackage and CSV, and the plots as GeoJSON.
+    """Write the report as PDF, spreadsheet, JSON, GeoPackage and CSV, and the parts of the field as GeoJSON.
 
     Returns the files written. Raises OutputError where the folder can't be written to; what stood there stays.
 
@@ -54,7 +54,7 @@ def write_report(
         write_account_sheet(account, data.words, new / "report.xlsx")
         write_account_json(account, data.words, new / "report.json")
         write_account_geopackage(account, data.laid.crs, new / "report.gpkg", data.words)
-        write_plots([("", account)], new / "plots.geojson")
+        write_parts([("", account)], new / "field_parts.geojson")
         write_report_pdf(account, rule, data, new / "report.pdf", progress=progress)
     return [folder / name for name in reversed(names)]
 

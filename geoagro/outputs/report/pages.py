@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from geoagro.outputs.report import blocks as b
-from geoagro.outputs.report.areas import area_blocks, plot_blocks, uncertainty_blocks
+from geoagro.outputs.report.areas import area_blocks, part_blocks, uncertainty_blocks
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.by_zone import zone_blocks
 from geoagro.outputs.report.cell_words import LEVELS, about_words, source_value, source_words
@@ -55,7 +55,7 @@ def report_blocks(account: Account, rule: ReportRule, words: Words, pictures: Pi
         *strata_blocks(account, words),
         *survey_blocks(account, words),
         *indicator_blocks(account, words),
-        *plot_blocks(account, words),
+        *part_blocks(account, words),
         *quality_blocks(account, words),
         *_notes(account, words),
         *_sources(account, words),

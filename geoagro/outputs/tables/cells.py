@@ -15,7 +15,7 @@ from geoagro.reports.records.account import (
     BUILT,
     CROPS,
     FOUND,
-    PLOTS,
+    PARTS,
     ROWS,
     STRATA,
     SURVIVAL,
@@ -50,7 +50,7 @@ _ADDED_UP = (
     "share_area_m2",
     "length_m",
     "planned",
-    "plots",
+    "parts",
     "field_m2",
     "field_geodesic_m2",
     "plantable_m2",
@@ -88,7 +88,7 @@ FINDINGS = LayerSpec(
 
 
 WORKBOOK_TABLES = (
-    SOURCES, PLOTS, AREAS, CROPS, STRATA, ROWS, BED_CROPS, ZONE_GROUND, ZONE_CROP_ACCOUNT, UNCERTAINTY, SURVIVAL, BUILT, FOUND,
+    SOURCES, PARTS, AREAS, CROPS, STRATA, ROWS, BED_CROPS, ZONE_GROUND, ZONE_CROP_ACCOUNT, UNCERTAINTY, SURVIVAL, BUILT, FOUND,
     PARCELS, ELIGIBLE, CONDITIONS, SPECIES, BY_YEAR, PHOTOS, SURVEYED, INDICATORS, ROW_SUMMARY, LAYOUT_QUALITY, FINDINGS,
     PORTFOLIO_FIELDS, PORTFOLIO_CROPS,
 )  # fmt: skip
@@ -130,7 +130,7 @@ def account_tables(account: Account) -> list[Table]:
     """All tables in the order of the report."""
     frames = {
         **account.tables,
-        PLOTS: account.plots,
+        PARTS: account.parts,
         ROW_SUMMARY: account.row_crops,
         LAYOUT_QUALITY: account.quality,
         FINDINGS: account.findings,

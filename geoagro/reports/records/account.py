@@ -21,12 +21,12 @@ _AREA = (
 )
 
 
-PLOTS = LayerSpec(
-    "account_plots",
-    "Plots of the field",
+PARTS = LayerSpec(
+    "account_parts",
+    "Parts of the field",
     "Polygon",
     (
-        Field("plot", "text", "Plot number: separate part of the field, largest first."),
+        Field("part", "text", "Number of the separate part of the field, largest first."),
         Field("area_m2", "float", "Area on the map plane.", "m2"),
         Field("geodesic_area_m2", "float", "Area on the ellipsoid.", "m2"),
         Field("perimeter_m", "float", "Length of its outline, holes included, on the map plane.", "m"),
@@ -272,8 +272,8 @@ class Account(Value):
 
     Attributes
     ----------
-    plots ... survival
-        Frames of the layers and tables above; `plots` is in the working CRS.
+    parts ... survival
+        Frames of the layers and tables above; `parts` is in the working CRS.
     share_basis
         "canopy" or "plants": by what beds are shared out to crops.
     trees_basis
@@ -294,7 +294,7 @@ class Account(Value):
     """
 
     LAYERS: ClassVar[Mapping[str, LayerSpec]] = {
-        "plots": PLOTS,
+        "parts": PARTS,
         "areas": AREAS,
         "crops": CROPS,
         "strata": STRATA,
@@ -310,7 +310,7 @@ class Account(Value):
     crs_name: str
     spacing_m: float
     headline: Headline
-    plots: Any
+    parts: Any
     areas: pd.DataFrame
     crops: pd.DataFrame
     strata: pd.DataFrame

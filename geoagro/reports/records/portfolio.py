@@ -17,7 +17,7 @@ PORTFOLIO_FIELDS = LayerSpec(
     "none",
     (
         Field("field", "text", "Name of the field."),
-        Field("plots", "int", "Separate parts of the field."),
+        Field("parts", "int", "Separate parts of the field."),
         *FIELD_FIGURES,
         Field("survey", "text", "Last survey with a count; empty if none."),
         Field("survival_pct", "float", "Survival of all crops in that survey; empty if none.", "%"),

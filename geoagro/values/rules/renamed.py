@@ -97,6 +97,14 @@ RENAMED: tuple[Renamed, ...] = (
     Renamed("command", "plots", "sample-plots"),
     Renamed("command", "asbuilt", "survey"),
     Renamed("command", "season-compare", "compare", "Give it both designs: `geoagro compare FIRST SECOND`."),
+    Renamed(
+        "layer", "account_plots", "account_parts", "A plot is a sample plot only; separate parts of a field are parts."
+    ),
+    Renamed("column", "account_plots.plot", "account_parts.part", "Also in the outlines as GeoJSON."),
+    Renamed("column", "portfolio_fields.plots", "portfolio_fields.parts"),
+    Renamed("file", "plots.geojson", "field_parts.geojson"),
+    Renamed("file", "report_plots.csv", "report_parts.csv"),
+    Renamed("file", "portfolio_plots.geojson", "portfolio_parts.geojson"),
     Renamed("file", "stakes_pnezd.csv", "stakes_northing_first.csv"),
     Renamed("file", "stakes_penzd.csv", "stakes_easting_first.csv"),
     Renamed(

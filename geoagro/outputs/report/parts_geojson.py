@@ -1,4 +1,4 @@
-"""Where the plots are, as public rules on deforestation and restoration ask: GeoJSON in WGS 84.
+"""Where the parts of a field are, as public rules on deforestation and restoration ask: GeoJSON in WGS 84.
 
 RFC 7946: longitude before latitude, outer rings counter-clockwise and holes clockwise, rings closed. Seven
 decimals (about 1 cm), also where the last are zeros; the rules ask for at least six, and GDAL's writer drops zeros at
@@ -25,13 +25,13 @@ DECIMALS = 7
 _STEP = 10.0**-DECIMALS
 
 
-def write_plots(accounts: Sequence[tuple[str, Account]], path: Path) -> None:
-    """Write one feature per plot of each account; the text before an account goes before its plots' ids.
+def write_parts(accounts: Sequence[tuple[str, Account]], path: Path) -> None:
+    """Write one feature per part of each account; the text before an account goes before its parts' ids.
 
     Raises
     ------
     OutputError
-        Where a plot crosses the 180th meridian, or isn't a valid polygon once rounded.
+        Where a part crosses the 180th meridian, or isn't a valid polygon once rounded.
     """
     features = [feature for prefix, account in accounts for feature in _features(prefix, account)]
     body = ",\n".join(features)
@@ -41,7 +41,7 @@ def write_plots(accounts: Sequence[tuple[str, Account]], path: Path) -> None:
 def write_field_outlines(fields: Any, outlines: Any, path: Path) -> None:
     """Write one feature per separate part of each field, from outlines in longitude and latitude.
 
-    Areas are those of whole fields on the ellipsoid, under a name that says so. Raises OutputError as `write_plots`.
+    Areas are those of whole fields on the ellipsoid, under a name that says so. Raises OutputError as `write_parts`.
     """
     parts, owner = shapely.get_parts(outlines, return_index=True)
     features = []
@@ -63,10 +63,10 @@ def write_field_outlines(fields: Any, outlines: Any, path: Path) -> None:
 
 
 def _features(prefix: str, account: Account) -> Iterator[str]:
-    shapes = lonlat(account.plots.geometry.to_numpy(), account.plots.crs, account.name)
-    for row, shape in zip(account.plots.itertuples(index=False), shapes, strict=True):
+    shapes = lonlat(account.parts.geometry.to_numpy(), account.parts.crs, account.name)
+    for row, shape in zip(account.parts.itertuples(index=False), shapes, strict=True):
         properties = {
-            "plot": f"{prefix}{row.plot}",
+            "part": f"{prefix}{row.part}",
             "field": account.name,
             "geodesic_area_ha": halves_up(row.geodesic_area_m2 / 10_000, 4),
             "geodesic_area_m2": row.geodesic_area_m2,
@@ -90,7 +90,7 @@ def lonlat(polygons: Shapes, crs: Any, name: str) -> Any:
         raise OutputError(f"{name}: the field crosses the 180th meridian, where GeoJSON must be cut; split the field.")
     if (shapely.get_type_id(rounded) != shapely.GeometryType.POLYGON).any() or not shapely.is_valid(rounded).all():
         raise OutputError(
-            f"{name}: a plot is thinner than {_STEP:g} degrees (about 1 cm) somewhere, so its outline crosses itself "
+            f"{name}: a part of the field is thinner than {_STEP:g} degrees (about 1 cm) somewhere, so its outline crosses itself "
             "once rounded; draw the boundary wider there."
         )
     return rounded
