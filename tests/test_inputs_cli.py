@@ -70,7 +70,7 @@ def test_check_says_what_was_found(folder):
         "median 10.0 %",
         "     10 - 15 %",
         "tree beds: 1, vegetable beds: 1",
-        "apple, bean",
+        "apple, common bean",
         "ready for the layout",
     ):
         assert text in result.output
