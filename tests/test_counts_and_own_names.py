@@ -16,11 +16,13 @@ from geoagro.crs import choose_working_crs
 from geoagro.inputs.crs_words import crs_words
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.own_names import own_crop_names, own_place_names
-from geoagro.outputs.report.cell_words import about_words
+from geoagro.outputs.report.cell_words import about_words, source_words
+from geoagro.outputs.report.officer import day_words
 from geoagro.outputs.season.ics import season_calendar
 from geoagro.outputs.words.recognised import Recogniser
 from geoagro.outputs.words.say import CATALOGS, Words
 from geoagro.values.words import FORMS, CropName, Sentence
+from geoagro.values.zones import PURPOSES
 
 PACKAGE = Path(geoagro.__file__).parent
 LANGUAGES = ("en", "es", "fr", "pt_BR")
@@ -178,6 +180,37 @@ def test_every_crop_of_the_library_is_told_where_no_name_is_ones_own():
     same = {crop.name for crop in read_crop_library().values() if es.crop(crop.name) == crop.name}
     assert all(Words("es", own_crops=[crop.name]).crop(crop.name) == crop.name for crop in read_crop_library().values())
     assert len(same) < 15, same
+
+
+# --- what was left in English on pages of zones, sources and days --------------------------------------------------
+def test_two_crops_read_back_from_a_file_are_told_and_a_key_to_type_is_not():
+    es = Words("es")
+    file = (
+        "1 pair of plants stands on one place at the same time, e.g. sweet potato and lettuce in bed R001-D1, 35.00 m along line "
+        "1 (700140.03, 6680086.87), weeks 0 to 12. Give one of them other lines or offsets, or plant it `after` the other."
+    )
+    assert es.again(file).startswith(
+        "1 par de plantas ocupa un mismo lugar al mismo tiempo, p. ej. camote y lechuga en la cama"
+    )
+    assert es.again("plantings lettuce and sweet_potato") == "plantaciones lechuga y camote"
+    assert es.again("planting citrus+banana") == "plantación cítricos+banano"
+
+
+@pytest.mark.parametrize("language", LANGUAGES[1:])
+def test_purposes_of_zones_and_sources_of_a_layout_are_told(language):
+    words = Words(language)
+    assert [p for p in PURPOSES if words(PURPOSES[p]) == p and p != "compost"] == []
+    told = [source_words(item, words) for item in ("exclusions[1]", "tracks[2]", "elevation", "water_bodies[1]")]
+    assert (
+        all("[" not in text and "_" not in text for text in told) and told[1].endswith(" 2") and "track" not in told[1]
+    )
+
+
+@pytest.mark.parametrize(
+    ("language", "day"), [("es", "3 nov 2026"), ("fr", "3 nov. 2026"), ("pt_BR", "3 de nov. de 2026")]
+)
+def test_days_that_a_table_keeps_as_text_are_written_as_the_language_does(language, day):
+    assert (day_words("2026-11-03", Words(language)), day_words("last spring", Words(language))) == (day, "last spring")
 
 
 # --- the calendar ----------------------------------------------------------------------------------------------------

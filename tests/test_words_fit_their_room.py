@@ -17,6 +17,7 @@ from pypdf import PdfReader
 from geoagro.outputs.drawing.letters import width_mm, wrapped
 from geoagro.outputs.drawing.paper import Page
 from geoagro.outputs.drawing.typefaces import family, lettered
+from geoagro.outputs.report.maps import legend_pt
 from geoagro.outputs.season.chart_style import keep_subtitle_inside
 from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.names import Names
@@ -161,3 +162,21 @@ def test_no_words_of_a_chart_of_the_season_run_past_its_edge(language, chart):
     wide, high = figure.get_size_inches()
     assert inches.x0 >= -0.01 and inches.y0 >= -0.01
     assert inches.x1 <= wide + 0.01 and inches.y1 <= high + 0.01
+
+
+@pytest.mark.parametrize("language", ("en", "es", "fr", "pt_BR"))
+def test_words_of_a_block_sheets_legend_dont_run_into_the_next_column(language):
+    """Fifteen entries as a block sheet has them, on the width of a page (174 mm), in four columns of 8 pt or less."""
+    words, room = Words(language), 174.0
+    crops = ["avocado", "banana", "cassava", "citrus", "cowpea", "lettuce", "maize", "pigeon_pea", "sweet_potato"]
+    told = [words.crop(crop) for crop in crops]
+    told += [
+        words(text) for text in ("Tree row, with its number", "Tree bed", "Vegetable bed", "Setback along the boundary")
+    ]
+    told += [words(text) for text in ("Leftover at edges and row ends", "Field boundary")]
+    size = legend_pt(told, 4, room, 8.0)
+    assert 5.5 <= size <= 8.0
+    columns = np.array_split(told, 4)
+    beside = 4 * 4.0 * size * 25.4 / 72
+    assert sum(max(width_mm(text, size) for text in column) for column in columns) + beside <= room + 0.1
+    assert legend_pt(["a", "b"], 4, room, 8.0) == 8.0

@@ -23,6 +23,7 @@ from shapely import box
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.frame import LegendEntry
 from geoagro.outputs.drawing.ground import GroundUse, Manner, draw_ground, draw_relief
+from geoagro.outputs.drawing.letters import width_mm
 from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows, draw_zones
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.typefaces import family
@@ -211,6 +212,19 @@ def furniture(axes: Axes, *, text_pt: float = 11, corner: str = "lower left") ->
     )  # fmt: skip
 
 
+_BESIDE_WORDS = 2.0 + 0.8 + 1.2
+"""What a legend's column has beside its words: mark, what parts it from them, what parts columns; in heights of letters."""
+_LEAST_PT = 5.5
+
+
+def legend_pt(told: Sequence[str], columns: int, room_mm: float, text_pt: float) -> float:
+    """Size of letters at which the words of a legend fit beside each other, at most the one asked for."""
+    parts = np.array_split(np.arange(len(told)), min(columns, max(len(told), 1)))  # as the legend fills its columns
+    widest = [max((width_mm(told[k], text_pt) for k in part), default=0.0) for part in parts]
+    asked = sum(widest) + len(parts) * _BESIDE_WORDS * text_pt * 25.4 / 72
+    return text_pt if asked <= room_mm else max(text_pt * room_mm / asked, _LEAST_PT)
+
+
 def draw_legend(
     figure: Figure,
     entries: list[LegendEntry],
@@ -220,11 +234,13 @@ def draw_legend(
     text_pt: float = 11,
     columns: int = 4,
 ) -> None:
-    """Write the legend in columns at a place given as shares of the figure."""
+    """Write the legend in columns at a place given as shares of the figure, in smaller letters where columns would touch."""
     left, bottom, width, height = place
+    told = [words(entry.words) for entry in entries]
+    text_pt = legend_pt(told, columns, width * figure.get_figwidth() * 25.4, text_pt)
     figure.legend(
         [entry.mark for entry in entries],
-        [words(entry.words) for entry in entries],
+        told,
         loc="upper left",
         bbox_to_anchor=(left, bottom, width, height),
         mode="expand",

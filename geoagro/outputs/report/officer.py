@@ -206,7 +206,7 @@ def _span(first: str, last: str, words: Words) -> str:
     return words.days(date.fromisoformat(first), date.fromisoformat(last or first))
 
 
-def _day(text: str, words: Words) -> str:
+def day_words(text: str, words: Words) -> str:
     """Write a day as the language does; what is no date stays, and nothing is a dash."""
     try:
         return words.short_day(date.fromisoformat(text))
@@ -267,7 +267,7 @@ def _photos(account: Account, words: Words) -> Iterator[Block]:
         return
     rows = [
         b.row([
-            r.text("photo"), _day(r.text("date"), words), words.number(r.number("lat"), 6), words.number(r.number("lon"), 6),
+            r.text("photo"), day_words(r.text("date"), words), words.number(r.number("lat"), 6), words.number(r.number("lon"), 6),
             words.number(r.number("bearing_deg")), r.text("shows"), r.text("source"),
         ])
         for r in records(pd.DataFrame(photos.drop(columns="geometry")).head(_MOST_PHOTOS))
@@ -295,7 +295,7 @@ def _surveyed(account: Account, words: Words) -> Iterator[Block]:
     not_said = words(say("not stated"))
     rows = [
         b.row([
-            words(r.text("survey")), _day(r.text("day"), words), r.text("by") or not_said, r.text("receiver") or not_said,
+            words(r.text("survey")), day_words(r.text("day"), words), r.text("by") or not_said, r.text("receiver") or not_said,
             words.number(r.number("error_m"), 2),
         ])
         for r in records(table.tail(_MOST_PHOTOS))
