@@ -178,12 +178,12 @@ def test_plots_are_valid_right_handed_and_have_seven_decimals(account, folder, l
     assert features[0]["properties"]["area_m2"] == account.headline.field_m2
 
 
-def test_plots_with_holes_turn_them_the_other_way_and_one_across_the_date_line_is_refused(account, laid, tmp_path):
+def test_parts_with_holes_turn_them_the_other_way_and_one_across_the_date_line_is_refused(account, laid, tmp_path):
     holed = account.parts.geometry.iloc[0].difference(Point(builders.EAST + 25, builders.NORTH + 25).buffer(5))
     write_parts([("A-", replace(account, parts=account.parts.set_geometry([holed])))], tmp_path / "field_parts.geojson")
     feature = json.loads((tmp_path / "field_parts.geojson").read_text())["features"][0]
     shape = shapely.from_geojson(json.dumps(feature["geometry"]))
-    assert feature["properties"]["plot"] == "A-01"
+    assert feature["properties"]["part"] == "A-01"
     assert not shape.interiors[0].is_ccw
     wide = account.parts.to_crs(4326).set_geometry([box(-179.9, 0, 179.9, 1)])
     with pytest.raises(OutputError, match="180th meridian"):

@@ -77,7 +77,7 @@ def test_the_files_say_the_same(fields, tmp_path):
     assert f"{portfolio.total('trees'):,.0f}" in text
     assert "East <field>" in text
     plots = json.loads((tmp_path / "portfolio_parts.geojson").read_text())["features"]
-    assert [plot["properties"]["plot"] for plot in plots] == ["1-01", "2-01"]
+    assert [plot["properties"]["part"] for plot in plots] == ["1-01", "2-01"]
 
 
 def test_an_outline_that_crosses_itself_doesn_t_stop_the_sum():
