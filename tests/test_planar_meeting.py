@@ -46,6 +46,14 @@ def test_a_shape_whole_inside_another_is_found_if_it_lies_no_deeper_than_told():
     assert [k.tolist() for k in meeting(np.array([inner]), np.array([strip]), deep_m=3.0)] == [[0], [0]]
 
 
+def test_of_groups_only_pairs_of_one_number_are_found():
+    shapes = bent_strips(5)
+    number = np.arange(len(shapes)) % 3
+    first, second = meeting(shapes, shapes, deep_m=1.0, groups=(number, number))
+    whole = every_pair(shapes, shapes, 0.0)
+    assert set(zip(first.tolist(), second.tolist(), strict=True)) == {(a, b) for a, b in whole if a % 3 == b % 3}
+
+
 def test_pairs_come_in_order_and_nothing_meets_nothing():
     shapes = bent_strips(3)
     first, second = meeting(shapes, shapes, deep_m=1.0)

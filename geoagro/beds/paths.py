@@ -93,9 +93,8 @@ def _between_beds(
     far = pieces.sign * of_each(widths.inner, pieces.order)
     ways = on_grid(strips(ground.lines, pieces.stretch, near, far))
     own = _side_number(pieces.stretch.line, pieces.sign)
-    way, part = meeting(ways, parts, deep_m=max(widest_m, float(np.max(np.abs(far - near)))) / 2)
-    mine = own[way] == side[part]
-    way, part = way[mine], part[mine]
+    deep_m = max(widest_m, float(np.max(np.abs(far - near)))) / 2
+    way, part = meeting(ways, parts, deep_m=deep_m, groups=(own, side))
     inner, at = parts_of(within(parts[part], ways[way]), _SMALLEST_M2)
     rest, owner = parts_of(subtract(parts, (part, way), ways), _SMALLEST_M2)
     return inner, way[at].astype(np.int64), rest, side[owner]

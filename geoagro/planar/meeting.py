@@ -15,7 +15,14 @@ _RUN = 12
 """Vertices of an outline in one box."""
 
 
-def meeting(shapes: Shapes, others: Shapes, *, within_m: float = 0.0, deep_m: float = 0.0) -> tuple[Ints, Ints]:
+def meeting(
+    shapes: Shapes,
+    others: Shapes,
+    *,
+    within_m: float = 0.0,
+    deep_m: float = 0.0,
+    groups: tuple[Ints, Ints] | None = None,
+) -> tuple[Ints, Ints]:
     """Find the pairs of a shape and another one that are no farther apart than `within_m`.
 
     Parameters
@@ -25,6 +32,8 @@ def meeting(shapes: Shapes, others: Shapes, *, within_m: float = 0.0, deep_m: fl
     deep_m
         No point of a polygon lies farther than this from its outline: half the width of the widest strip. A shape that lies
         whole inside another one is found by it.
+    groups
+        A number for each shape and for each other one: only pairs of one number count. All pairs if None.
 
     Returns
     -------
@@ -39,6 +48,9 @@ def meeting(shapes: Shapes, others: Shapes, *, within_m: float = 0.0, deep_m: fl
     box, other = tree.query(wide)
     pair = np.unique(mine[1][box] * len(others) + theirs[1][other])
     first, second = pair // len(others), pair % len(others)
+    if groups is not None:
+        same = groups[0][first] == groups[1][second]
+        first, second = first[same], second[same]
     shapely.prepare(shapes)
     if within_m:
         near = shapely.dwithin(shapes[first], others[second], within_m)
