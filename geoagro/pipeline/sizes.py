@@ -22,7 +22,7 @@ MOST_NODES = 1_000_000
 """Places at which the rows' field is solved: about one per square of the row spacing. A thousand times what a usual
 field has; beyond it a run takes hours. Our own choice, as are the following."""
 
-MOST_PLANTS = 60_000_000
+MOST_PLANTS = 100_000_000
 MOST_CELLS = 60_000_000
 
 _BYTES_PER_CELL = 120
