@@ -93,7 +93,9 @@ TEXTS = [
         "rows: {method: straight}", "rows:\n  <<: {spacing_m: -1}\n  method: straight")),
     Odd("merge of nothing", "design", text=DESIGN.replace("rows: {method: straight}", "rows: {<<: 3}")),
     Odd("anchor without a name", "design", text=DESIGN.replace("name: invented", "name: *nobody")),
-    Odd("nested 400 deep", "design", text=DESIGN + "deep: " + "[" * 400 + "]" * 400, says="nested"),
+    Odd("nested 100,000 deep", "design", text=DESIGN + "deep: " + "[" * 100_000 + "]" * 100_000, says="nested"),
+    Odd("nested 20 deep as keys", "design", text=DESIGN + "deep: " + "{" * 20 + "}" * 20, says="a key that is no text"),
+    Odd("keys nested 40 deep", "design", text=DESIGN + "? " * 40 + "a\n", says="a key that is no text"),
     Odd("nested 1,500 deep in blocks", "design", says="nested", text=DESIGN + "".join(
         f"{' ' * k}k:\n" for k in range(1500)) + " " * 1500 + "v\n"),
     Odd("alias bomb", "design", text=_bomb(), says="grows"),

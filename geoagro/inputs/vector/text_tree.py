@@ -8,9 +8,13 @@ from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq, TaggedScalar
+from ruamel.yaml.composer import Composer, ComposerError
 from ruamel.yaml.constructor import ConstructorError, RoundTripConstructor
 from ruamel.yaml.error import MarkedYAMLError
+from ruamel.yaml.events import CollectionStartEvent
+from ruamel.yaml.nodes import MappingNode
 from ruamel.yaml.scalarstring import ScalarString
+from ruamel.yaml.scanner import RoundTripScanner
 
 from geoagro.errors import DesignError, InputError
 from geoagro.inputs.design.lines import Lines, Location
@@ -23,7 +27,35 @@ MOST_BYTES = 2_000_000
 MOST_ITEMS = 100_000
 """Keys and items, aliases written out. Our own choice."""
 
+MOST_BRACKETS = 50
+"""Brackets open at once. Our own choice; the parser's time grows with the cube of them."""
+
 _TOO_DEEP = "is nested too deep to be read. Design files are nested five or six deep; look for brackets left open"
+
+
+class _BracketsError(Exception):
+    """More than MOST_BRACKETS are open."""
+
+
+class _FewBrackets(RoundTripScanner):
+    """Gives up where brackets are nested deeper than any design's."""
+
+    def fetch_flow_collection_start(self, *token: Any, **asked: Any) -> None:
+        """Open a bracket; raises _BracketsError where too many are open."""
+        if self.flow_level >= MOST_BRACKETS:
+            raise _BracketsError
+        super().fetch_flow_collection_start(*token, **asked)
+
+
+class _PlainKeys(Composer):
+    """Takes no mapping or list for a key: made one inside the other, each would take the parser three times as long."""
+
+    def compose_node(self, parent: Any, index: Any) -> Any:
+        """Read a node; raises ComposerError with its line where it is a key and no text."""
+        event = self.parser.peek_event()
+        if isinstance(parent, MappingNode) and index is None and isinstance(event, CollectionStartEvent):
+            raise ComposerError(problem="a key that is no text; put it in quotes", problem_mark=event.start_mark)
+        return super().compose_node(parent, index)
 
 
 class _DatesAsText(RoundTripConstructor):
@@ -86,12 +118,12 @@ def _toml(text: str, name: str) -> dict[str, Any]:
 
 def _yaml(text: str, name: str) -> tuple[Any, Lines]:
     yaml = YAML(typ="rt")
-    yaml.Constructor = _DatesAsText
+    yaml.Scanner, yaml.Composer, yaml.Constructor = _FewBrackets, _PlainKeys, _DatesAsText
     try:
         node = yaml.load(text)
     except MarkedYAMLError as error:
         raise DesignError(_yaml_problem(error, name)) from error
-    except RecursionError:
+    except (RecursionError, _BracketsError):
         raise DesignError(f"{name}: {_TOO_DEEP}.") from None
     except MemoryError:
         raise
