@@ -121,12 +121,25 @@ def test_the_design_and_the_checksums_of_its_inputs_are_inside(package):
 
 
 def test_each_layer_has_one_default_look_in_both_forms(package):
-    looks = query(package, "SELECT f_table_name, styleQML, styleSLD, useAsDefault FROM layer_styles")
+    looks = query(
+        package, "SELECT f_table_name, styleQML, styleSLD, useAsDefault FROM layer_styles WHERE f_geometry_column != ''"
+    )
     assert [name for name, *_ in looks] == [n for n, kind in pyogrio.list_layers(package) if kind is not None]
     for _, qml, open_style, default in looks:
         assert default == 1
         assert ElementTree.fromstring(qml.split("\n", 1)[1]).find("renderer-v2/symbols/symbol/layer") is not None
         assert ElementTree.fromstring(open_style.encode()).tag.endswith("StyledLayerDescriptor")
+
+
+def test_viewers_get_the_heads_of_tables_too(package, layers):
+    """A viewer reads them from the saved look alone (QGIS 3.22); 4 is its code for what has no geometry."""
+    entries = query(package, "SELECT f_table_name, styleQML, styleSLD FROM layer_styles WHERE f_geometry_column = ''")
+    assert {name for name, *_ in entries} == TABLES
+    for name, qml, open_style in entries:
+        root = ElementTree.fromstring(qml.split("\n", 1)[1])
+        assert root.findtext("layerGeometryType") == "4" and root.find("renderer-v2") is None and open_style == ""
+        (spec,) = (layer.spec for layer in layers if layer.table == name)
+        assert [alias.get("field") for alias in root.iter("alias")] == spec.columns
 
 
 def test_widths_of_the_open_style_are_millimetres_in_pixels_of_0_28_mm():

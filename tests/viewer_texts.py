@@ -33,7 +33,7 @@ def shown(path):
             ):
                 yield f"title of the look of {table}", title
                 yield from _of_qml(table, ElementTree.fromstring(qml.split("\n", 1)[1]))
-                rules = ElementTree.fromstring(sld.encode()).iter(f"{SE}Rule")
+                rules = ElementTree.fromstring(sld.encode()).iter(f"{SE}Rule") if sld else ()
                 yield from ((f"rule of {table}", rule.findtext(f"{SE}Name")) for rule in rules)
         if "qgis_projects" in tables:
             yield from _of_project(database.execute("SELECT content FROM qgis_projects").fetchone()[0])

@@ -17,7 +17,7 @@ import numpy as np
 from pyproj import CRS
 
 from geoagro.outputs.geopackage.layer import OutputLayer
-from geoagro.outputs.geopackage.style_qml import style_parts, table_parts
+from geoagro.outputs.geopackage.style_qml import looks_and_table
 
 FIXED_ZIP_DATE = (2000, 1, 1, 0, 0, 0)
 _GEOMETRY = {
@@ -107,11 +107,7 @@ def _map_layer(layer: OutputLayer, crs: CRS, file: str) -> Element:
     if layer.spec.geometry != "none":
         SubElement(element, "srs").append(_srs(crs))
     SubElement(element, "provider", encoding="UTF-8").text = "ogr"
-    attributes, parts = (
-        table_parts(layer.spec, layer.columns)
-        if layer.style is None
-        else style_parts(layer.style, layer.spec, layer.columns)
-    )
+    attributes, parts = looks_and_table(layer.style, layer.spec, layer.columns)
     element.attrib |= attributes
     element.extend(parts)
     return element

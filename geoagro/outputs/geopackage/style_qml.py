@@ -29,19 +29,24 @@ _SHAPES = {
 }
 _REACH = {"square": 2**0.5, "half_square": 2**0.5, "trapezoid": 1.25**0.5, "parallelogram": 1.25**0.5}
 """Diameter of the circle round a shape, in its sizes, where that is more than 1: marks that fit their circles never meet."""
-_GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2}
+_GEOMETRY = {"Point": 0, "LineString": 1, "Polygon": 2, "MultiPolygon": 2, "none": 4}
 
 
 @remembered(64)
-def qml(style: Style, spec: LayerSpec, columns: TableWords) -> str:
-    """Write `style` with what the columns of `spec` are called as a QML document."""
+def qml(style: Style | None, spec: LayerSpec, columns: TableWords) -> str:
+    """Write `style` with what the columns of `spec` are called as a QML document; of a table only the latter."""
     root = Element("qgis", version="3.22", styleCategories="Symbology|Labeling|Fields|Forms|MapTips|Rendering")
-    attributes, parts = style_parts(style, spec, columns)
+    attributes, parts = looks_and_table(style, spec, columns)
     root.attrib |= attributes
     root.extend(parts)
     SubElement(root, "layerGeometryType").text = str(_GEOMETRY[spec.geometry])
     indent(root)
     return "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n" + tostring(root, encoding="unicode")
+
+
+def looks_and_table(style: Style | None, spec: LayerSpec, columns: TableWords) -> tuple[dict[str, str], list[Element]]:
+    """Attributes and elements of what there is: a layer's look, or a table's columns alone."""
+    return table_parts(spec, columns) if style is None else style_parts(style, spec, columns)
 
 
 def style_parts(style: Style, spec: LayerSpec, columns: TableWords) -> tuple[dict[str, str], list[Element]]:

@@ -159,7 +159,7 @@ def _crs_text(crs: CRS) -> str:
 
 
 _STYLES_TABLE = """
-CREATE TABLE layer_styles (
+CREATE TABLE IF NOT EXISTS layer_styles (
   id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
   f_table_catalog TEXT(256), f_table_schema TEXT(256), f_table_name TEXT(256), f_geometry_column TEXT(256),
   styleName TEXT(30), styleQML TEXT, styleSLD TEXT, useAsDefault BOOLEAN,
@@ -168,21 +168,24 @@ CREATE TABLE layer_styles (
 
 
 def _write_styles(database: sqlite3.Connection, layers: Sequence[OutputLayer], words: Words) -> None:
-    """Fill `layer_styles`, from which desktop viewers take the default look of each layer."""
-    styled = [layer for layer in layers if layer.style is not None]
-    if not styled:
+    """Fill `layer_styles`, from which desktop viewers take the default look of each layer, and heads of all columns.
+
+    They don't read heads from the standard's own `gpkg_data_columns` (seen in QGIS 3.22), so tables have an entry, too.
+    """
+    told = [layer for layer in layers if layer.style is not None or layer.is_table]
+    if not told:
         return
     database.execute(_STYLES_TABLE)
     database.execute(
-        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "
+        "INSERT OR IGNORE INTO gpkg_contents (table_name, data_type, identifier, description, last_change) "
         "VALUES ('layer_styles', 'attributes', ?, ?, ?)",
         (words(say("Styles")), words(say("Default look of the layers.")), FIXED_DATE),
     )
     rows = [
-        (layer.table, GEOMETRY_COLUMN, layer.table[:30], qml(layer.style, layer.spec, layer.columns),
-         sld(layer.style, layer.spec, layer.table, words), layer.identifier, FIXED_DATE)
-        for layer in styled
-        if layer.style is not None
+        (layer.table, "" if layer.is_table else GEOMETRY_COLUMN, layer.table[:30],
+         qml(layer.style, layer.spec, layer.columns),
+         "" if layer.style is None else sld(layer.style, layer.spec, layer.table, words), layer.identifier, FIXED_DATE)
+        for layer in told
     ]  # fmt: skip
     database.executemany(
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "

@@ -164,6 +164,8 @@ HEADS = {
     "memory_mb": say("Memory"),
     "min_radius_m": say("Tightest radius"),
     "mixture": say("Mixture"),
+    "baseline_m": say("Along the baseline"),
+    "nearest_m": say("Nearest plant"),
     "near_stake": say("Nearby stake"),
     "next_harvest": say("Next harvest"),
     "off_place": say("Off its place"),
@@ -263,7 +265,13 @@ HEADS_OF_LAYERS = {
     ("light_months", "high_pct"): say("One bed in ten is lighter"),
     ("light_months", "low_pct"): say("One bed in ten is darker"),
     ("procedure", "kind"): say("Kind of step"),
+    ("plots", "plot"): say("Sample plot"),
     ("stakes", "kind"): say("Kind of stake"),
+    ("stakes", "number"): say("Number in the row"),
+    ("stakes", "walk"): say("Place in the walk"),
+    ("tape_offsets", "ground_m"): say("Tape on the slope"),
+    ("tape_offsets", "level_m"): say("Tape held level"),
+    ("terrain_limits", "first"): say("Limit reached first"),
 }
 """Heads of columns that mean something else in one layer, by layer and name."""
 UNITS = {
