@@ -130,7 +130,7 @@ def test_auto_is_told_as_the_direction_that_it_chose():
 def test_rounds_of_the_season_are_named_on_the_sheet_and_new_states_get_their_own():
     rule = SeasonRule(years=3, vegetables={"every_weeks": 52, "years": 3})
     again = bed_sheets("r", BedRule(), 4.5, CROPS, [Planting(**VEG[0])], season=rule)
-    assert [s.title.split(", ", 1)[1] for s in again] == ["to plant first, again in week 52, 104"]
+    assert [s.title.split(", ", 1)[1] for s in again] == ["to plant first, again in weeks 52, 104"]
     tree = {"crop": "tree", "bed": "vegetable", "offsets_m": [0.4], "week": 0}
     first, later = bed_sheets("r", BedRule(), 4.5, CROPS, [Planting(**VEG[0]), Planting(**tree)], season=rule)
     assert first.title.endswith("to plant first") and later.title.endswith("to plant in week 52, again in week 104")
@@ -164,7 +164,7 @@ def test_plantings_up_to_four_weeks_apart_share_a_round():
 def test_six_later_weeks_are_named_and_the_others_counted():
     rule = SeasonRule(years=9, vegetables={"every_weeks": 52, "years": 9})
     (sheet,) = bed_sheets("r", BedRule(), 4.5, CROPS, [Planting(**VEG[0])], season=rule)
-    assert sheet.title.endswith("again in week 52, 104, 156, 208, 260, 312 and later (further times: 2)")
+    assert sheet.title.endswith("again in weeks 52, 104, 156, 208, 260, 312 and later (further times: 2)")
 
 
 def test_a_plant_of_unknown_habit_is_drawn_as_a_herb_and_others_as_they_are():

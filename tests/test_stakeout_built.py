@@ -330,9 +330,7 @@ def test_what_a_survey_says_is_put_into_words():
     (plain,) = words.accuracy(one(0.4), True, 1.0)
     assert "scatter by 0.40 m" in plain.text and "at most" in plain.text and "Whole rows" not in plain.text
     (again,) = words.accuracy(one(0.4, 3, 0.1), True, 1.0)
-    assert (
-        "0.05 m, from 3 point(s)" in again.text and "drifts by 0.10 m, planting puts them off by 0.30 m" in again.text
-    )
+    assert "0.05 m, from 3 points" in again.text and "drifts by 0.10 m, planting puts them off by 0.30 m" in again.text
     assert len(words.accuracy(one(0.34), False, 1.0)) == 2 and len(words.accuracy(one(0.33), False, 1.0)) == 1
     assert len(words.accuracy(one(0.34), True, 1.0)) == 1
     offsets = pd.DataFrame({"row": [1, 2, 3], "across_m": [0.2, -0.5, 0.1], "off_place": [True, True, False]})

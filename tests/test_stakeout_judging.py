@@ -67,7 +67,7 @@ def test_unknown_names_are_told_by_name_and_most_of_them_are_refused():
     moved = xy.copy()
     moved[:2] += 1.4  # beside no plant
     result = as_built(survey_of(moved, what="plants", names=names), rows, NO_BEDS, plants=plants)
-    assert "2 surveyed point(s) match no plant of the design: T-1, oak" in said(result)
+    assert "2 surveyed points match no plant of the design: T-1, oak" in said(result)
     chance = np.random.default_rng(1).normal(0, 3, xy.shape)
     wrong = survey_of(xy + chance, what="plants", names=[f"T-{k}" for k in range(len(xy))])
     with pytest.raises(LayoutError, match=r"(?s)T-0, T-1, T-2 aren't names of plants here|can't be matched by place"):

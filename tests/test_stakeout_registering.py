@@ -1,5 +1,7 @@
 """What moved all points of a survey, and which names are trusted: each step by hand."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -196,7 +198,7 @@ def test_a_name_measured_again_near_by_counts_once_with_its_last_state():
     assert again.tolist() == [0, 5]  # 2 comes again ten metres off, which is another matter
     assert away == pytest.approx(np.array([[-0.3, -0.4]]))
     assert [note.level for note in notes] == ["note", "warning"]
-    assert "2 point(s) measure a name again: 0, 4" in notes[0].text and "two states" in notes[1].text
+    assert "2 points measure a name again: 0, 4" in notes[0].text and "two states" in notes[1].text
     assert _again(designed(), points.iloc[1:2], 2.0)[0].tolist() == []
 
 
@@ -298,7 +300,7 @@ def test_a_name_is_doubted_where_it_lies_far_off_against_all_others():
             design, points_of(design.names, seen), survey="s", within_m=1.0, name_within_m=name_within_m, undo=False
         )
         assert found.by_names
-        return [f.text for f in found.findings if "lie more than" in f.text]
+        return [f.text for f in found.findings if re.search("lies? more than", f.text)]
 
     (told,) = strayed(2.0)
     assert "1 name " in told and ": 51;" in told and strayed(9.0) == []

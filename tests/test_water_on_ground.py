@@ -178,7 +178,7 @@ def test_every_layout_tells_its_low_points():
     surface = ground(valley)
     terrain = Terrain(slope_of(surface), None, surface, surface, 0.0, "made by a test", surface)
     (finding,) = low_point_findings(rows_of([(10, 30), (95, 30)], [(60, 50), (95, 50)]), terrain)
-    assert finding.text.startswith("1 of 2 rows have 1 inner low points of 0.15 m or deeper, the deepest 4.0")
+    assert finding.text.startswith("1 of 2 rows has 1 inner low point of 0.15 m or deeper, the deepest 4.0")
 
 
 def test_ways_turn_at_heights_and_low_points():
