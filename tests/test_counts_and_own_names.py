@@ -4,11 +4,14 @@ import ast
 import re
 import string
 from pathlib import Path
+from types import SimpleNamespace
 
+import pandas as pd
 import pytest
 import season_cases as cases
 from babel.messages.pofile import read_po
 from icalendar import Calendar
+from pypdf import PdfReader
 from pyproj import CRS
 
 import geoagro
@@ -16,13 +19,16 @@ from geoagro.crs import choose_working_crs
 from geoagro.inputs.crs_words import crs_words
 from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.design.own_names import own_crop_names, own_place_names
+from geoagro.outputs.report.by_zone import zone_blocks
 from geoagro.outputs.report.cell_words import about_words, source_words
 from geoagro.outputs.report.officer import day_words
+from geoagro.outputs.report.pdf import document, typeset
 from geoagro.outputs.season.ics import season_calendar
 from geoagro.outputs.words.recognised import Recogniser
 from geoagro.outputs.words.say import CATALOGS, Words
+from geoagro.values.report import ReportRule
 from geoagro.values.words import FORMS, CropName, Sentence
-from geoagro.values.zones import PURPOSES
+from geoagro.values.zones import PURPOSES, REST
 
 PACKAGE = Path(geoagro.__file__).parent
 LANGUAGES = ("en", "es", "fr", "pt_BR")
@@ -222,3 +228,32 @@ def test_a_calendar_library_reads_the_calendar_and_its_language(language):
     events = list(read.walk("VEVENT"))
     assert len(events) > 5 and all(event.get("summary") and event.get("uid") for event in events)
     assert read.errors == [] and all(event.errors == [] for event in events)
+
+
+# --- the table of zones ----------------------------------------------------------------------------------------------
+def zones_page(folder, words):
+    """Where each text of the report's tables of zones begins on the page, points from the left."""
+    names = ["Nordhang", "Sortengarten"]
+    whole = ["zone", "area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "trees", "plants", "all_plantings"]
+    ground = pd.DataFrame({name: [12_345.6] * 3 for name in whole} | {"zone": [*names, REST]})
+    ground = ground.assign(purpose=["nursery", "leave alone", "crops"], row_spacing_m=5.0, rows=14, field_pct=33.33)
+    crops = pd.DataFrame(
+        {"zone": [*names, REST], "name": ["lettuce", "maize", "citrus"], "plants": 7, "all_plantings": 9}
+    )
+    pieces = list(zone_blocks(SimpleNamespace(zones=ground, zone_crops=crops), words))
+    page = document(title="Invented", author=None, status_words="", rule=ReportRule(), words=words, blocks=pieces)
+    typeset(page, folder, folder / "zones.pdf")
+    found = {}
+    PdfReader(folder / "zones.pdf").pages[0].extract_text(
+        visitor_text=lambda text, moved, place, *_: found.setdefault(text.strip(), moved[4] + place[4])
+    )
+    return found
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_zones_and_their_purposes_stand_beside_each_other_and_crops_in_the_readers_language(tmp_path, language):
+    words = Words(language)
+    found = zones_page(tmp_path, words)
+    apart = next(x for text, x in found.items() if text.startswith(words(PURPOSES["nursery"]))) - found["Nordhang"]
+    assert apart > 45  # 16 mm: longer than the longest of these names
+    assert any(words.crop("lettuce") in text for text in found) and (language == "en" or "lettuce" not in found)
