@@ -135,21 +135,3 @@ def _tables(site: Site, plants: Plants) -> Tables:
         ROW_SUMMARY.frame({k: by_row[k] for k in ROW_SUMMARY.columns}),
         Measures((ROWS.is_(13),)),
     )
-
-
-def filled(page) -> float:
-    """How far down a page its text reaches, as a share of its height; the line at the foot doesn't count."""
-    return filled_and_told(page)[0]
-
-
-def filled_and_told(page) -> tuple[float, str]:
-    """`filled`, and the page's text."""
-    found = [0.0]
-
-    def see(text, cm, tm, *_):
-        height = (cm[1] * tm[4] + cm[3] * tm[5] + cm[5]) / float(page.mediabox.height)
-        if text.strip() and height > 0.055:
-            found.append(1 - height)
-
-    text = page.extract_text(visitor_text=see)
-    return max(found), text

@@ -10,7 +10,7 @@ import pytest
 from babel import Locale
 from bracketed_words import write_bracketed
 from matplotlib.text import Text
-from pypdf import PdfReader
+from page_texts import page_texts
 from report_builders import laid_out
 
 from geoagro import (
@@ -132,8 +132,8 @@ def test_all_that_is_printed_for_stakes(receiver, words, tmp_path):
     stakes = stakes_of(design, laid.site, laid.rows, laid.beds, laid.terrain)
     write_stakes(stakes, laid.rows, laid.site, design.stakeout, tmp_path, beds=laid.beds, words=words)
     for name in ("sheets.pdf", "pocket_list.pdf", "procedure.pdf"):
-        for page in PdfReader(tmp_path / name).pages:
-            assert bare(page.extract_text()) == [], name
+        for text in page_texts(tmp_path / name):
+            assert bare(text) == [], name
     assert bare((tmp_path / "about.txt").read_text()) == []
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 import season_cases as cases
-from outputs_builders import filled
+from page_texts import filled
 from pypdf import PdfReader
 from report_builders import laid_out
 
@@ -24,7 +24,8 @@ CHART = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 180 {high}"><rect 
 
 def pages_of(path):
     """How far down text reaches on each page; one with a picture (all here are a quarter high) counts as full."""
-    return [1.0 if has_picture(page) else filled(page) for page in PdfReader(path).pages]
+    pages = PdfReader(path).pages
+    return [1.0 if has_picture(page) else share for page, share in zip(pages, filled(path), strict=True)]
 
 
 def has_picture(page):
@@ -57,7 +58,7 @@ def test_a_large_picture_waits_while_text_flows_on(tmp_path):
     lines = [b.paragraph(f"{k} {A_LINE}") for k in range(30)]
     pages = set_report(tmp_path, [b.heading("First"), *lines[:5], picture, *lines[5:]])
     assert len(pages) == 2
-    assert filled(PdfReader(tmp_path / "report.pdf").pages[0]) > 0.5
+    assert filled(tmp_path / "report.pdf")[0] > 0.5
 
 
 def test_a_table_higher_than_a_page_runs_on_whatever_the_number_of_its_rows(tmp_path):

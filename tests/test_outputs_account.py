@@ -13,7 +13,7 @@ import pandas as pd
 import pyogrio
 import pytest
 import shapely
-from outputs_builders import filled
+from page_texts import filled_and_told, page_texts
 from pypdf import PdfReader
 from report_builders import CROPS, laid_out
 from shapely import MultiPolygon, Point, box
@@ -62,13 +62,13 @@ def folder(tmp_path_factory, account, laid):
 
 @pytest.fixture(scope="module")
 def pdf_text(folder):
-    return "\n".join(page.extract_text() for page in PdfReader(folder / "report.pdf").pages)
+    return "\n".join(page_texts(folder / "report.pdf"))
 
 
 def test_tables_follow_each_other_so_that_no_pages_are_left_nearly_empty(folder):
-    pages = PdfReader(folder / "report.pdf").pages
-    tables = list(takewhile(lambda page: "Block sheets" not in page.extract_text(), pages))
-    shares = [round(filled(page), 2) for page in tables]
+    pages = filled_and_told(folder / "report.pdf")
+    tables = list(takewhile(lambda page: "Block sheets" not in page[1], pages))
+    shares = [round(share, 2) for share, _ in tables]
     assert len(tables) > 4
     assert sum(share < 0.35 for share in shares) <= 1, shares  # the last before the sheets may end anywhere
 
@@ -199,7 +199,7 @@ def test_a_name_that_looks_like_a_formula_or_markup_stays_text(laid, tmp_path):
     book = openpyxl.load_workbook(tmp_path / "report.xlsx")
     assert "=1+1 #strong[x] <script>" in [cell.value for cell in book["Crops"]["B"] if cell.data_type == "s"]
     assert "'=1+1 #strong[x] <script>" in (tmp_path / "report_crops.csv").read_text()
-    text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "report.pdf").pages)
+    text = " ".join(page_texts(tmp_path / "report.pdf"))
     assert "#panic() & $x$" in text
     assert "#strong[x]" in text
 
@@ -214,7 +214,7 @@ def test_numbers_and_words_follow_the_language(account, laid, tmp_path):
     )
     words = Words("de", catalogs=tmp_path)
     write_report_pdf(account, RULE, MapData(laid, None, words), tmp_path / "report.pdf")
-    text = PdfReader(tmp_path / "report.pdf").pages[0].extract_text()
+    text = page_texts(tmp_path / "report.pdf")[0]
     assert "Bepflanzte Fläche" in text
     assert "% vom Feld" in text
     decimals = hectare_decimals(account.area_sd_m2)
@@ -239,6 +239,6 @@ def test_a_field_without_plants_on_a_slope_raster_alone_is_reported_too(tmp_path
     assert (bare.headline.planted_m2, bare.headline.plants) == (0.0, 0)
     terrain = replace(builders.plane(size_m=30.0), heights=None, smooth=None, aspect_deg=None)
     written = write_report(bare, RULE, MapData(laid, terrain, EN), tmp_path)
-    text = PdfReader(tmp_path / "report.pdf").pages[0].extract_text()
+    text = page_texts(tmp_path / "report.pdf")[0]
     assert re.search(r"Planted area\s+0\.0+\s", text)
     assert all(path.is_file() for path in written)

@@ -4,7 +4,7 @@ import builders
 import openpyxl
 import pandas as pd
 import pytest
-from pypdf import PdfReader
+from page_texts import page_texts
 from report_builders import grid_of_plants, laid_out, together
 
 from geoagro.outputs.report.account_sheet import write_account_sheet
@@ -52,7 +52,7 @@ def test_a_report_in_spanish_names_crops_and_intervals_in_spanish(tmp_path, inte
     terrain, rule, spanish = builders.plane(size_m=25.0), ReportRule(block_scale=250), Words("es")
     account = account_for(laid, rule, terrain=terrain)
     write_report_pdf(account, rule, MapData(laid, terrain, spanish), tmp_path / "a.pdf")
-    text = "\n".join(page.extract_text() for page in PdfReader(tmp_path / "a.pdf").pages)
+    text = "\n".join(page_texts(tmp_path / "a.pdf"))
     assert "Bloque 1 de" in text
     for english, own in (CITRUS, MAIZE):
         assert english not in text.lower().split()

@@ -18,6 +18,7 @@ from builders import UTM, square_site, straight_beds, straight_rows
 from ezdxf.audit import Auditor
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from page_texts import page_texts
 from pypdf import PdfReader
 from pyproj import CRS, Proj
 from stakeout_builders import EAST, NORTH, StakeRule, arc_rows, beds_of, plane, pond
@@ -55,7 +56,7 @@ WAYPOINT_ORDER = [
 
 
 def pdf_text(path):
-    return "\n".join(page.extract_text() for page in PdfReader(path).pages)
+    return "\n".join(page_texts(path))
 
 
 def staked(rule, rows=None, site=None, terrain=None):

@@ -11,8 +11,8 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from page_texts import page_texts
 from pydantic import ValidationError
-from pypdf import PdfReader
 from report_builders import CROPS, laid_out, planting
 from shapely import box
 
@@ -266,8 +266,7 @@ def first_pages(tmp_path_factory):
     account = account_for(laid, rule)
     path = tmp_path_factory.mktemp("claim") / "report.pdf"
     write_report_pdf(account, rule, MapData(laid, None, Words("en")), path)
-    pages = PdfReader(path).pages
-    return account, [" ".join(page.extract_text().split()) for page in pages[:2]]
+    return account, [" ".join(text.split()) for text in page_texts(path)[:2]]
 
 
 def test_what_an_officer_looks_for_stands_on_the_first_two_pages(first_pages):

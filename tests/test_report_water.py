@@ -5,8 +5,8 @@ import shutil
 
 import pyogrio
 import pytest
+from page_texts import page_texts
 from PIL import Image
-from pypdf import PdfReader
 
 from geoagro import example_field, lay_out, read_crop_library, read_layout_file, write_layout
 from geoagro.inputs.laid.laid_out import read_laid_out
@@ -65,7 +65,7 @@ def report_of(folder, words=EN, water=STORM):
         ReportRule(block_scale=1000),
     )
     write_report_pdf(account_for(laid, rule), rule, MapData(laid, None, words), folder / "report.pdf")
-    return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in PdfReader(folder / "report.pdf").pages))
+    return re.sub(r"\s+", " ", " ".join(page_texts(folder / "report.pdf")))
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -4,7 +4,7 @@ from dataclasses import replace
 import numpy as np
 import openpyxl
 import pytest
-from pypdf import PdfReader
+from page_texts import page_texts
 from report_builders import laid_out
 from shapely import MultiPolygon, Polygon, box
 from shapely.affinity import translate
@@ -72,7 +72,7 @@ def test_the_files_say_the_same(fields, tmp_path):
     sheet = openpyxl.load_workbook(tmp_path / "portfolio.xlsx", data_only=True)["Fields"]
     heads = [cell.value for cell in sheet[1]]
     assert sheet.cell(4, heads.index("Planted beds (m²)") + 1).value == portfolio.total("planted_m2")
-    text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "portfolio.pdf").pages)
+    text = " ".join(page_texts(tmp_path / "portfolio.pdf"))
     assert hectares_text(portfolio.total("planted_m2")).removesuffix(" ha") in text
     assert f"{portfolio.total('trees'):,.0f}" in text
     assert "East <field>" in text

@@ -8,12 +8,11 @@ from pathlib import Path
 import openpyxl
 import pandas as pd
 import pyogrio
-import pypdf
 import pytest
 import season_cases as cases
 from builders import UTM
 from icalendar import Calendar
-from outputs_builders import filled_and_told
+from page_texts import filled_and_told, page_texts
 
 from geoagro.errors import DesignError, OutputError
 from geoagro.inputs.design.file import read_design
@@ -48,7 +47,7 @@ def folder(tmp_path_factory):
 @pytest.fixture(scope="module")
 def read(folder):
     """How far down each page of the report its text reaches, and the text: reading takes long."""
-    return [filled_and_told(page) for page in pypdf.PdfReader(folder / "season.pdf").pages]
+    return filled_and_told(folder / "season.pdf")
 
 
 def test_no_page_is_left_nearly_empty(read):
@@ -229,7 +228,7 @@ def test_names_that_look_like_formulas_or_lines_do_no_harm(folder, tmp_path):
     write_sheet(plan, tmp_path / "season.xlsx")
     write_ics(plan, tmp_path / "season.ics")
     write_report(plan, folder, tmp_path / "season.pdf")
-    assert any("<b> #show" in page.extract_text() for page in pypdf.PdfReader(tmp_path / "season.pdf").pages)
+    assert any("<b> #show" in text for text in page_texts(tmp_path / "season.pdf"))
     sheet = openpyxl.load_workbook(tmp_path / "season.xlsx")[SHEETS["season_calendar"]]
     column = [cell.value for cell in sheet["B"]]
     assert recipe[0][1] in column

@@ -12,7 +12,7 @@ from builders import square_site, straight_beds, straight_rows
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
-from pypdf import PdfReader
+from page_texts import page_texts
 
 from geoagro.outputs.drawing.letters import width_mm, wrapped
 from geoagro.outputs.drawing.paper import Page
@@ -86,8 +86,8 @@ def test_names_of_pegs_keep_within_the_sheet_and_off_names_of_rows(language):
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_no_page_of_the_stake_sheets_holds_a_few_lines_only(tmp_path, language):
     write_stakes(STAKES, ROWS, square_site(), StakeRule(), tmp_path, words=Words(language))
-    pages = PdfReader(tmp_path / "sheets.pdf").pages
-    assert [len(page.extract_text().split()) > 60 for page in pages] == [True] * len(pages)
+    pages = page_texts(tmp_path / "sheets.pdf")
+    assert [len(text.split()) > 60 for text in pages] == [True] * len(pages)
 
 
 def test_numbers_of_sheets_on_the_overview_cover_no_words():

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import openpyxl
 import pytest
-from pypdf import PdfReader
+from page_texts import page_texts
 from report_builders import laid_out
 from test_every_word_is_translated import bare, words  # noqa: F401
 
@@ -78,7 +78,7 @@ def portfolio(words, tmp_path_factory):  # noqa: F811
 def test_pages_of_a_portfolio_are_said(portfolio, words):  # noqa: F811
     blocks = portfolio_blocks(portfolio[1], ReportRule(), "geoagro", words, drawn=True)
     assert [text for text in _texts(blocks) if bare(OWN.sub("", text))] == []
-    assert "«" in PdfReader(portfolio[0] / "portfolio.pdf").pages[0].extract_text()
+    assert "«" in page_texts(portfolio[0] / "portfolio.pdf")[0]
 
 
 def test_the_workbook_of_a_portfolio_is_said(portfolio):

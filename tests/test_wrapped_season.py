@@ -3,13 +3,13 @@
 import re
 
 import openpyxl
-import pypdf
 import pytest
 import season_cases as cases
 from bracketed_words import write_bracketed
 from builders import UTM
 from icalendar import Calendar
 from matplotlib.text import Text
+from page_texts import page_texts
 from viewer_texts import shown
 
 from geoagro.cli.season_summary import season_summary
@@ -114,7 +114,7 @@ def test_what_the_command_says_is_translated(words):
 
 
 def test_pages_are_set_with_translated_words(folder):
-    pages = "".join(page.extract_text() for page in pypdf.PdfReader(folder / "season.pdf").pages)
+    pages = "".join(page_texts(folder / "season.pdf"))
     assert pages.count("⟦") > 500
 
 
