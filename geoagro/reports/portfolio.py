@@ -56,7 +56,7 @@ def portfolio_from_store(fields: gpd.GeoDataFrame, crops: pd.DataFrame) -> Portf
         raise LayoutError("No field of the store was laid out; fields.csv says why. Run `geoagro batch` again.")
     outlines = laid.geometry.to_numpy()
     parts = shapely.get_num_geometries(outlines)
-    table = pd.DataFrame(laid.drop(columns="geometry")).assign(plots=parts, survey="", survival_pct=np.nan)
+    table = pd.DataFrame(laid.drop(columns="geometry")).assign(parts=parts, survey="", survival_pct=np.nan)
     left_out = len(fields) - len(laid)
     text = say(
         "{count} of {all} fields couldn't be laid out and {count:isn't|aren't} in these sums; fields.csv says why."

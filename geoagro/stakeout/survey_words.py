@@ -149,11 +149,9 @@ def plots_only(survival: Any, by_plots: bool) -> list[Finding]:
     of_field = Sentence("They are too few to say anything about the field.")
     if np.isfinite(low):
         of_field = Sentence(
-            (
             "For the field that means about {n:.0f} {n:plant to|plants to} plant again ({low:.0f} to {high:.0f}, "
-            "95 %; {method})."
-),
-            n=(1 - whole["survival_pct"] / 100) * whole["planned"], low=low, high=high, method=Sentence.of(str(whole["method"])),
+            "95 %; {method}).",
+            n=int((1 - whole["survival_pct"] / 100) * whole["planned"] + 0.5), low=low, high=high, method=Sentence.of(str(whole["method"])),
         )  # fmt: skip
     return [Finding("note", "plots", in_a_row(text, of_field))]
 

@@ -160,10 +160,8 @@ def contour_doubts(lines: Shapes, heights: Floats, *, where: str) -> tuple[Findi
             "can't be at two heights. Look whether they are contours, and whether `height_field` is right."
         )
     text = Sentence(
-        (
-            "{n} {n:pair of contours of different heights crosses|pairs of contours of different heights cross}, "
-            "e.g. {low:g} and {high:g} m {at}"
-        ),
+        "{n} {n:pair of contours of different heights crosses|pairs of contours of different heights cross}, "
+        "e.g. {low:g} and {high:g} m {at}",
         n=len(one),
         low=low,
         high=high,

@@ -59,10 +59,8 @@ def _without_zero_plateau(window: RasterWindow) -> RasterWindow:
     if np.abs(others).min() <= max(JUMP_FROM_ZERO, _cell_in_file(window)):
         return window
     text = Sentence(
-        (
-            "{count} {count:cell holds|cells hold} 0, far below all others; taken as no data though the file "
-            "doesn't declare it"
-        ),
+        "{count} {count:cell holds|cells hold} 0, far below all others; taken as no data though the file "
+        "doesn't declare it",
         count=int(zero.sum()),
     )
     return window.with_values(np.where(zero, np.nan, values), Finding("repair", window.where, text))

@@ -182,7 +182,7 @@ def _by_feature(path: str, layer: str, *, where: str, only: str | None) -> tuple
                 "repair",
                 where,
                 Sentence(
-                    ("{closed} {closed:ring stood open and was|rings stood open and were} closed with a straight line"),
+                    "{closed} {closed:ring stood open and was|rings stood open and were} closed with a straight line",
                     closed=closed,
                 ),
             )
