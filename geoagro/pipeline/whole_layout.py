@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -63,10 +64,13 @@ def lay_out(
     laid = laid_for(design, site, beds_of(design, ground, rows, site=site, progress=progress))
     beds, skipped = without_skipped(design, laid)
     reach = planting_reaches(design, replace(laid, beds=beds))
-    plants = plants_of(design, terrain, beds, crops, reach=reach, progress=progress)
-    unplanted = leftover_ground(
-        ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons)
-    )
+    with ThreadPoolExecutor(1) as beside:  # overlays set the interpreter free: plants are placed meanwhile
+        bare = beside.submit(
+            leftover_ground,
+            ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons),
+        )  # fmt: skip
+        plants = plants_of(design, terrain, beds, crops, reach=reach, progress=progress)
+        unplanted = bare.result()
     quality = row_quality(
         *outside(apart_grounds(design, site), rows, ground.plantable), terrain, design.rows, outlet=site.outlet
     )
