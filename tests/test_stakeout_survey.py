@@ -281,7 +281,7 @@ def test_rows_without_points_need_a_word_about_whether_they_were_looked_at():
     everything = as_built(survey, rows, NO_BEDS, plants=plants, covers="all")
     assert everything.survival.iloc[0]["survival_pct"] == pytest.approx(50)
     assert everything.rows_found["state"].tolist() == ["found"] * 11 + ["missing"] * 11
-    assert "11 row missing in the survey: 12, 13" in everything.findings[-1].text
+    assert "11 rows missing in the survey: 12, 13" in everything.findings[-1].text
 
 
 def test_a_count_of_one_crop_says_nothing_of_the_others():

@@ -141,4 +141,4 @@ def test_a_hole_outside_its_outline_never_becomes_ground(tmp_path):
     write_vector(tmp_path / "field.gpkg", [Polygon(FIELD.exterior.coords, [hole.exterior.coords])])
     site = read_site(design(tmp_path))
     assert site.boundary.area == pytest.approx(FIELD.area)
-    assert any("hole lies outside shell" in f.text for f in site.findings)
+    assert any("hole lies outside its outline" in f.text for f in site.findings)
