@@ -20,7 +20,7 @@ import openpyxl
 from geoagro.outputs.season.spreadsheet import SHEETS
 
 THINGS = (
-    "item", "parcel", "crop", "with_crop", "stratum", "zone", "row", "bed", "path", "plot", "plant", "stake", "measure", "figure",
+    "item", "parcel", "crop", "with_crop", "stratum", "zone", "row", "bed", "path", "plot", "part", "plant", "stake", "measure", "figure",
     "cause", "survey", "indicator", "year", "month", "day", "week", "task", "planting", "mixture", "bed_kind", "planting_no", "round",
     "spell", "subject", "material", "order_by", "needed_on", "way", "level", "day_trip", "piece", "from_stake", "to_stake", "side", "offset_m", "point",
 )  # fmt: skip
