@@ -97,7 +97,7 @@ def test_parallel_rows_have_the_spacing_the_length_and_the_cover_of_the_formula(
     assert table[q.ROW_LENGTH] == pytest.approx(count * length)
     assert table[q.MEAN_ROW_LENGTH] == pytest.approx(length)
     assert table[q.COVERED] == pytest.approx(count * length * D / 90**2)
-    assert [table[k] for k in (q.SPACING_P05, q.SPACING_P50, q.SPACING_P95)] == pytest.approx([gap / D] * 3)
+    assert [table[k] for k in (q.SPACING_P05, q.SPACING_P50, q.SPACING_P95)] == pytest.approx([gap] * 3)
     assert table[q.SPACING_WITHIN] == pytest.approx(1)
     assert table[q.NEARER] == 0
     assert table[q.OPEN_SIDES] == pytest.approx(1 / count)  # one side of the first and one of the last of 7 rows

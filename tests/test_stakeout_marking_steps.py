@@ -29,16 +29,16 @@ from geoagro.stakeout.procedure import (
     LEVEL_SD_M,
     PEG_SD_M,
     TAPE_SD_M,
+    _base_row_steps,
+    _base_rows,
     _between,
     _between_steps,
     _corners,
     _depths,
     _kept,
-    _key_row_steps,
-    _key_rows,
     _key_sd,
     _two_from,
-    key_row_sd,
+    base_row_sd,
     levellings,
     most_between,
     slope_across,
@@ -216,7 +216,7 @@ def test_rows_between_two_base_rows_keep_the_promise_and_one_more_breaks_it():
         assert _kept(key_sd, n) <= promise + 1e-9 < _kept(key_sd, n + 1)
     assert most_between(0.1, 0.5) == 1
     assert _kept(0.2, 4) == pytest.approx(1.96 * np.sqrt(4 * 0.03**2 / 4 + 0.02))
-    assert key_row_sd(0.1) == pytest.approx(np.hypot(0.1, 0.05)) and key_row_sd(0.1, 4) == pytest.approx(
+    assert base_row_sd(0.1) == pytest.approx(np.hypot(0.1, 0.05)) and base_row_sd(0.1, 4) == pytest.approx(
         np.hypot(0.05, 0.05)
     )
     # 1 cm of height on a slope of 3 % is a third of a metre; taping at 1 in 3,000 over 50 m, twice, with setting the peg
@@ -241,7 +241,7 @@ def test_the_way_of_marking_follows_from_error_limit_and_slope():
     assert _key_sd("points_and_tape", 1.96 * np.sqrt(2), 0.1, 1) == pytest.approx(
         1.0
     )  # spacings err by two rows' errors
-    assert _key_sd("level_and_tape", 9.0, 0.1, 4) == key_row_sd(0.1, 4)
+    assert _key_sd("level_and_tape", 9.0, 0.1, 4) == base_row_sd(0.1, 4)
     tapes = pd.DataFrame({"rise_m": [0.4, -0.8, 1.2, 5.0, NAN], "level_m": [4.0, 4.0, 4.0, 0.0, 4.0]})
     assert slope_across(tapes) == pytest.approx(0.2) and slope_across(tapes.iloc[4:]) == 0.0
 
@@ -252,12 +252,12 @@ def test_base_rows_are_the_longest_of_their_depth_at_even_distances_and_the_last
     assert first == {1: 0, 2: 1, 3: 2, 4: 2, 5: 3, 6: 4} and second == {7: 0, 8: 1}
     marks = pd.DataFrame({"row": [1, 2, 3, 4, 5, 6], "station_m": [9.0, 9.0, 8.0, 12.0, 9.0, 9.0]})
     assert (
-        _key_rows(marks, first, 2) == [1, 4, 6]
-        and _key_rows(marks, first, 3) == [1, 5, 6]
-        and _key_rows(marks, first, 9) == [1, 6]
+        _base_rows(marks, first, 2) == [1, 4, 6]
+        and _base_rows(marks, first, 3) == [1, 5, 6]
+        and _base_rows(marks, first, 9) == [1, 6]
     )
     even = marks.assign(station_m=9.0)
-    assert _key_rows(even, first, 2) == [1, 3, 6]
+    assert _base_rows(even, first, 2) == [1, 3, 6]
 
 
 def test_corners_that_turn_by_thirty_degrees_are_findable():
@@ -287,13 +287,13 @@ def test_pegs_are_measured_from_two_corners_at_a_fair_angle():
 
 def test_steps_say_how_far_to_measure_and_what_must_close():
     mine = pd.DataFrame({"x": [0.0, 200.0], "y": [0.0, 0.0], "stake": ["3-000", "3-200"]})
-    lines = _key_row_steps(mine, "3", findable((10.0, 0.0), (0.0, 101.0)), "pegs_and_tape")
+    lines = _base_row_steps(mine, "3", findable((10.0, 0.0), (0.0, 101.0)), "pegs_and_tape")
     assert [line[0] for line in lines] == ["peg", "peg", "check", "peg", "peg", "check", "row"]
     assert lines[0][4] == 10.0 and "That is far" not in str(lines[0][-1]) and "That is far" in str(lines[1][-1])
     assert lines[2][5] == pytest.approx(1.96 * 0.05)
-    level = _key_row_steps(mine, "3", findable((10.0, 0.0)), "level_and_tape", times=2)
+    level = _base_row_steps(mine, "3", findable((10.0, 0.0)), "level_and_tape", times=2)
     assert [line[0] for line in level] == ["peg", "row"] and "level it 2 times" in str(level[1][-1])
-    assert "times" not in str(_key_row_steps(mine, "3", (), "level_and_tape")[-1][-1])
+    assert "times" not in str(_base_row_steps(mine, "3", (), "level_and_tape")[-1][-1])
     tape, check = _between_steps("3", "7", 4, 0.1)
     assert "number of tapes: 4" in str(tape[-1]) and check[5] == pytest.approx(1.96 * np.sqrt(4 * 0.03**2 + 0.02))
 

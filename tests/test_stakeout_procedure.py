@@ -13,8 +13,8 @@ from geoagro.stakeout.procedure import (
     LEVEL_SD_M,
     PEG_SD_M,
     TAPE_SD_M,
+    base_row_sd,
     findable_points,
-    key_row_sd,
     levellings,
     most_between,
 )
@@ -43,7 +43,7 @@ def taped(chance, between, key_sd, tape_sd, fields):
 
 @settings(max_examples=12, deadline=None)
 @given(promise=st.floats(0.15, 0.5), key_sd=st.floats(0.0, 0.1), seed=st.integers(0, 99))
-def test_rows_taped_between_two_key_rows_keep_the_promise(promise, key_sd, seed):
+def test_rows_taped_between_two_base_rows_keep_the_promise(promise, key_sd, seed):
     between = most_between(promise, key_sd)
     off = np.abs(taped(np.random.default_rng(seed), between, key_sd, TAPE_SD_M, 4000))
     worst_row = np.quantile(off, 0.95, axis=0).max()
@@ -83,8 +83,8 @@ def test_the_rule_of_thumb_for_spacings_is_that_of_the_simulation():
 
 
 def test_a_levelled_row_is_off_by_its_height_over_the_slope():
-    assert key_row_sd(0.10) == pytest.approx(np.hypot(LEVEL_SD_M / 0.10, PEG_SD_M))
-    assert key_row_sd(0.02) > 0.5  # gentle ground doesn't say where a level row lies
+    assert base_row_sd(0.10) == pytest.approx(np.hypot(LEVEL_SD_M / 0.10, PEG_SD_M))
+    assert base_row_sd(0.02) > 0.5  # gentle ground doesn't say where a level row lies
 
 
 @pytest.mark.parametrize("slope", [0.03, 0.04, 0.065, 0.1, 0.3])
@@ -136,7 +136,7 @@ def test_hours_hold_each_levelling_of_a_base_row(slope):
     one = result.procedure
     assert one.way == "level_and_tape" and one.times == levellings(slope, 0.225)
     assert (one.times > 1) == (slope < 0.1)
-    base = result.marks[result.marks["label"].isin(one.key_rows)]
+    base = result.marks[result.marks["label"].isin(one.base_rows)]
     again = (base.groupby("row")["station_m"].agg(np.ptp).sum() / 3000 + len(base) * 5 / 60) * (one.times - 1)
     once = result.walk["distance_m"].sum() / 3000 + len(result.marks) * 5 / 60
     assert result.walk["hours"].sum() == pytest.approx(once + again, rel=0.002)  # tapes are chords
@@ -156,15 +156,15 @@ def test_with_rtk_there_is_nothing_to_tape():
     assert "every stake is set as a point" in str(one.sentences[0])
 
 
-def test_a_phone_gets_key_rows_pegs_from_findable_points_and_checks():
+def test_a_phone_gets_base_rows_pegs_from_findable_points_and_checks():
     rows = straight_rows()
     result = staked("phone", rows=rows)
     one = result.procedure
     steps = one.steps
     assert one.way == "level_and_tape"
-    assert one.key_rows[0] == "1"
-    assert one.key_rows[-1] == str(len(rows.frame))
-    assert len(one.key_rows) + one.rows_taped == len(rows.frame)
+    assert one.base_rows[0] == "1"
+    assert one.base_rows[-1] == str(len(rows.frame))
+    assert len(one.base_rows) + one.rows_taped == len(rows.frame)
     pegs = steps[steps["kind"] == "peg"]
     place = {p.name: (p.x, p.y) for p in one.findable}
     stake = result.marks.set_index("stake")[["x", "y"]]
@@ -174,13 +174,13 @@ def test_a_phone_gets_key_rows_pegs_from_findable_points_and_checks():
     assert (per_peg == 2).all()  # two tapes, so that the place is checked
     checks = steps[(steps["kind"] == "check") & steps["start"].str.startswith("the last taped")]
     expected = 1.96 * np.sqrt((len(rows.frame) - 1) * TAPE_SD_M**2 + 2 * one.key_sd_m**2)
-    assert len(checks) == len(one.key_rows) - 1
+    assert len(checks) == len(one.base_rows) - 1
     if len(checks) == 1:
         assert checks["allowed_m"].iloc[0] == pytest.approx(expected)
     assert one.promise_m <= 0.225 + 1e-9  # half of 10 % of 4.5 m
 
 
-def test_on_flat_ground_key_rows_come_from_pegs_and_not_from_a_level():
+def test_on_flat_ground_base_rows_come_from_pegs_and_not_from_a_level():
     assert staked("phone", terrain=plane(slope=0.005)).procedure.way == "pegs_and_tape"
     assert staked("phone", terrain=None).procedure.way == "pegs_and_tape"
 
@@ -206,11 +206,11 @@ def test_a_tape_below_the_least_spacing_says_why():
     assert set(marks.loc[short, "why_short"]) & {"bed end beside row end", "row end beside bed end"}
 
 
-def test_each_part_of_a_field_that_tapes_cannot_join_has_key_rows_of_its_own():
+def test_each_part_of_a_field_that_tapes_cannot_join_has_base_rows_of_its_own():
     lines = straight_rows().frame.geometry
     far = [line for k, line in enumerate(lines) if k < 6 or k > 14]  # 40 m without rows in between
     rows = rows_from(far)
     one = staked("phone", rows=rows).procedure
-    assert {"1", "6", "7", str(len(far))} <= set(one.key_rows)
+    assert {"1", "6", "7", str(len(far))} <= set(one.base_rows)
     taped = one.steps[one.steps["kind"] == "tape"]
     assert ("row 6", "row 7") not in set(zip(taped["start"], taped["end"], strict=True))

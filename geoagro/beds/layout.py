@@ -73,18 +73,18 @@ def lay_beds(
     crs = rows.frame.crs
     if len(rows.frame) == 0:
         return Beds(_with_axis(TREE_BEDS.empty(crs), []), _with_axis(BEDS.empty(crs), []), PATHS.empty(crs))
-    progress("Measuring the alleys", 0.0)
+    progress("measuring the alleys", 0.0)
     ground = alleys(rows.frame.geometry.to_numpy(), plantable, widths, rows.spacing_m)
     step = min(STEP_M, rule.min_bed_length_m / 2)
     sides = [side_of(ground, sign, step) for sign in (1, -1)]
     pieces = _pieces(ground, sides, rule, progress)
-    progress("Drawing the beds", 0.5)
+    progress("drawing the beds", 0.5)
     trees, beds = _frames(rows, ground, pieces, plantable)
-    progress("Drawing the paths", 0.6)
+    progress("drawing the paths", 0.6)
     taken = np.concatenate([trees.geometry.to_numpy(), beds.geometry.to_numpy()])
     open_ground = path_ground or plantable
     paths = path_frame(rows, ground, sides, pieces, beds=taken, plantable=open_ground, progress=progress)
-    progress("Drawing the paths", 1.0)
+    progress("drawing the paths", 1.0)
     return Beds(trees, beds, paths, _room(ground, sides, pieces))
 
 
@@ -108,7 +108,7 @@ def _pieces(ground: Alleys, sides: list[Side], rule: BedRule, progress: Progress
     found: list[Pieces] = []
     for side in sides:
         for order in range(1, most + 1):
-            progress("Fitting the beds", 0.1 + 0.4 * len(found) / (2 * most))
+            progress("fitting the beds", 0.1 + 0.4 * len(found) / (2 * most))
             pieces = bed_pieces(ground, side, order)
             if len(pieces.stretch) == 0:
                 break

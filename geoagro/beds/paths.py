@@ -181,7 +181,7 @@ def _less(shares: Shapes, taken: Shapes, widest_m: float, progress: Progress) ->
         chunk = (index >= start) & (index < start + _CHUNK)
         part = slice(start, start + _CHUNK)
         result[part] = subtract(shares[part], (index[chunk] - start, other[chunk]), taken)
-        progress("Drawing the paths", 0.6 + 0.4 * start / len(shares))
+        progress("drawing the paths", 0.6 + 0.4 * start / len(shares))
     return result
 
 

@@ -25,7 +25,7 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...], loc
     """Draw the beds of DESIGN's recipe: plan, list, side views and cautions, one page each.
 
     Needs no boundary and no elevation: the recipe is looked at on straight rows on an even slope. Writes
-    bed_1.png, bed_2.png, ... and recipe.png (cover and layers by month), and says where lifting harms roots, what to
+    bed_1.png, bed_2.png, ... and recipe.png (cover and strata by month), and says where lifting harms roots, what to
     change, and what is dangerous to eat.
     """
     from geoagro import pipeline
@@ -52,7 +52,7 @@ def command(design_file: Path, output: Path | None, months: tuple[int, ...], loc
         tell_figures({kind.planting: kind.per_10_m for kind in sheet.kinds}, "places per 10 m", of=str(sheet.title))
         told_of = {"title": words(sheet.title), "beds": words(sheet.beds), "path": str(path)}
         click.echo(words(say("{title} ({beds}): {path}"), **told_of))
-    click.echo(words(say("Cover and layers by month: {path}"), path=str(cover)))
+    click.echo(words(say("Cover and strata by month: {path}"), path=str(cover)))
     cautions = {kind.name: kind.caution for sheet in sheets for kind in sheet.kinds if kind.caution}
     told = [
         *section(words(say("Directions and places")), [finding_line(f, words) for f in plants.findings], words),

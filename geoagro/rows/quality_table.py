@@ -55,19 +55,19 @@ NEARER = Quantity(
 SPACING_P05 = Quantity(
     "spacing_p05",
     say("spacing, narrowest 5 %"),
-    "spacings",
+    "m",
     say("5 % of rays perpendicular to the row, each side, up to 2.5 spacings meet a row nearer than this."),
 )
 SPACING_P50 = Quantity(
     "spacing_p50",
     say("spacing, median"),
-    "spacings",
+    "m",
     say("Median of rays perpendicular to the row, each side, up to 2.5 spacings."),
 )
 SPACING_P95 = Quantity(
     "spacing_p95",
     say("spacing, widest 5 %"),
-    "spacings",
+    "m",
     say("5 % of rays perpendicular to the row, each side, up to 2.5 spacings meet a row farther than this."),
 )
 OPEN_SIDES = Quantity(
@@ -203,7 +203,7 @@ def _spacing_items(view: RowView, plantable: MultiPolygon, rule: RowRule) -> lis
     found = np.isfinite(distance)
     ratio, w = distance[found] / d, twice[found]
     x = rule.spacing_tolerance
-    p05, p50, p95 = weighted_quantiles(ratio, w, (0.05, 0.5, 0.95))
+    p05, p50, p95 = weighted_quantiles(distance[found], w, (0.05, 0.5, 0.95))
     reach = NEIGHBOUR_REACH * d
     at_edge = twice * _leaves(view, plantable, reach)
     return [

@@ -92,7 +92,7 @@ def most_between(promise_m: float, key_sd_m: float, tape_sd_m: float = TAPE_SD_M
     return max(int(np.floor(4 * left / tape_sd_m**2 + 1e-9)), 1)
 
 
-def key_row_sd(slope: float, times: int = 1) -> float:
+def base_row_sd(slope: float, times: int = 1) -> float:
     """Give the standard deviation of a row levelled `times` times across itself: its height error over the slope, its peg's."""
     return float(np.hypot(LEVEL_SD_M / slope / np.sqrt(times), PEG_SD_M))
 
@@ -103,7 +103,7 @@ def levellings(slope: float, promise_m: float) -> int:
     >>> levellings(0.10, 0.225), levellings(0.06, 0.225), levellings(0.03, 0.225)
     (1, 2, 5)
     """
-    return next((n for n in range(1, _MOST_TIMES) if _kept(key_row_sd(slope, n), 1) <= promise_m), _MOST_TIMES)
+    return next((n for n in range(1, _MOST_TIMES) if _kept(base_row_sd(slope, n), 1) <= promise_m), _MOST_TIMES)
 
 
 def _kept(key_sd_m: float, between: int) -> float:
@@ -132,7 +132,7 @@ def procedure_for(
     most = _between(way, error_p95_m, limit_m, key_sd)
     promise = _kept(key_sd, most) if most else error_p95_m
     parts = _depths(tapes, marks["row"].unique().tolist())
-    keys = [sorted(depth) if way == "points" else _key_rows(marks, depth, most) for depth in parts]
+    keys = [sorted(depth) if way == "points" else _base_rows(marks, depth, most) for depth in parts]
     between = 0 if way == "points" else max(map(_longest, parts, keys), default=0)
     key = sorted(row for mine in keys for row in mine)
     label = dict(zip(marks["row"].tolist(), marks["label"].astype(str), strict=True))
@@ -150,7 +150,7 @@ def procedure_for(
 
 def _key_sd(way: Way, error_p95_m: float, slope: float, times: int) -> float:
     if way == "level_and_tape":
-        return key_row_sd(slope, times)
+        return base_row_sd(slope, times)
     return {"points": 0.0, "pegs_and_tape": PEG_SD_M}.get(way, error_p95_m / _SURE / float(np.sqrt(2)))
 
 
@@ -201,7 +201,7 @@ def _depths(tapes: pd.DataFrame, rows: list[int]) -> list[dict[int, int]]:
     return parts
 
 
-def _key_rows(marks: gpd.GeoDataFrame, depth: dict[int, int], between: int) -> list[int]:
+def _base_rows(marks: gpd.GeoDataFrame, depth: dict[int, int], between: int) -> list[int]:
     """Choose for one part the longest row of the first depth, of every `between`-th after it, and of the last.
 
     The last row is a base row, too: tapes that end nowhere have nothing to be checked against.
@@ -271,7 +271,7 @@ def _steps(
         return lines
     for depth, key in parts:
         for row in key:
-            lines += _key_row_steps(marks[marks["row"] == row], label[row], findable, way, times=times)
+            lines += _base_row_steps(marks[marks["row"] == row], label[row], findable, way, times=times)
         by_depth = sorted(key, key=lambda row: depth[row])
         for one, other in itertools.pairwise(by_depth):
             lines += _between_steps(label[one], label[other], depth[other] - depth[one], key_sd)
@@ -301,7 +301,7 @@ def _between_steps(one: str, other: str, count: int, key_sd: float) -> list[tupl
     ]
 
 
-def _key_row_steps(
+def _base_row_steps(
     mine: gpd.GeoDataFrame, label: str, findable: tuple[Findable, ...], way: Way, *, times: int = 1
 ) -> list[tuple[Any, ...]]:
     first, last = mine.iloc[0], mine.iloc[-1]
@@ -335,7 +335,7 @@ def _sentences(one: Procedure, rule: StakeRule, slope: float) -> tuple[Sentence,
     if one.way == "points":
         return (Sentence("With this receiver ({receiver}) every stake is set as a point.", receiver=receiver),)
     told = [
-        Sentence(_PLANS[one.way], receiver=receiver, base=len(one.key_rows), taped=one.rows_taped, between=one.between),
+        Sentence(_PLANS[one.way], receiver=receiver, base=len(one.base_rows), taped=one.rows_taped, between=one.between),
         Sentence(
             "Then 95 % of the rows lie within {promise:.2f} m of their place. That rests on a standard deviation of {tape:.2f} m "
             "for a tape held level and {base:.2f} m for a base row (handbooks' figures for taping and levelling, and our own "

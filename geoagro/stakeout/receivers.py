@@ -128,7 +128,7 @@ def rule_for(rule: StakeRule, error_p95_m: float, limit_m: float, way: Way) -> S
 
 
 def receiver_table(
-    marks: gpd.GeoDataFrame, rule: StakeRule, *, spacing_m: float, tolerance: float, key_row: str
+    marks: gpd.GeoDataFrame, rule: StakeRule, *, spacing_m: float, tolerance: float, base_row: str
 ) -> tuple[pd.DataFrame, dict[str, Sentence]]:
     """Build table RECEIVERS: one line per class, and the user's own accuracy where given; and its advice, to be put into words.
 
@@ -145,12 +145,12 @@ def receiver_table(
         error = np.abs(spacing_errors(samples, one.sigma_m))
         p50, p95 = (float(np.quantile(error, q)) if len(error) else np.nan for q in (0.5, 0.95))
         beyond = 100 * float((error > limit).mean()) if len(error) else np.nan
-        told[code] = advice(p95, limit, key_row)
+        told[code] = advice(p95, limit, base_row)
         lines.append((code, one.name, one.sigma_m, p50, p95, beyond, one.source, str(told[code])))
     return RECEIVERS.frame({name: [line[k] for line in lines] for k, name in enumerate(RECEIVERS.columns)}), told
 
 
-def advice(p95_m: float, limit_m: float, key_row: str) -> Sentence:
+def advice(p95_m: float, limit_m: float, base_row: str) -> Sentence:
     """Say how to mark with a receiver that leaves 95 % of spacings within `p95_m` of the design."""
     if not p95_m > limit_m / 2:
         return Sentence("Set every stake with it.")
@@ -162,7 +162,7 @@ def advice(p95_m: float, limit_m: float, key_row: str) -> Sentence:
     return Sentence(
         "Use it to find your way only. Mark row {row} first, as the base row, from a known point with water level or A-frame "
         "(figures: levels.csv), then offset row after row by tape (figures: tape_offsets.csv), as the page of the procedure says.",
-        row=key_row,
+        row=base_row,
     )
 
 

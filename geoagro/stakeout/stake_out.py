@@ -65,14 +65,14 @@ def stake_out(
     rule = rule_for(rule, error_m, limit_m, way_of(error_m, limit_m, slope_across(tapes)))
     progress("planning the walk", 0.3)
     procedure = procedure_for(marks, tapes, site, rule, spacing_m=rows.spacing_m, limit_m=limit_m, error_p95_m=error_m)
-    walk = plan_walk(marks, free_ground(site), rule, repeated=dict.fromkeys(procedure.key_rows, procedure.times))
+    walk = plan_walk(marks, free_ground(site), rule, repeated=dict.fromkeys(procedure.base_rows, procedure.times))
     progress("measuring tapes and offsets", 0.6)
     baseline = choose_baseline(walk.marks, rule.baseline)
     coarser = [2 * rule.tolerance_m, 4 * rule.tolerance_m]
     counts = count_marks(rows, places, rule, coarser)
     longest = str(walk.marks["label"].iloc[int(walk.marks["station_m"].to_numpy().argmax())])
-    key_row = next(iter(procedure.key_rows), longest)
-    receivers, told = receiver_table(walk.marks, rule, spacing_m=rows.spacing_m, tolerance=tolerance, key_row=key_row)
+    base_row = next(iter(procedure.base_rows), longest)
+    receivers, told = receiver_table(walk.marks, rule, spacing_m=rows.spacing_m, tolerance=tolerance, base_row=base_row)
     result = StakeOut(
         marks=walk.marks,
         walk=walk.parts,

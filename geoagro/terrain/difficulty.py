@@ -180,7 +180,8 @@ def _metres(value: float, tolerance_pct: float) -> str:
 def _rows(value: float, grade_pct: float) -> str:
     if value < 200:
         message = say(
-            "On half of it at least so many parallel rows on each side of a level row hold {grade:g} %: {rows}."
+            "On half of it at least {rows} {rows:parallel row on each side of a level row holds|parallel rows on each side "
+            "of a level row hold} {grade:g} %."
         )
         return Sentence(message, grade=grade_pct, rows=int(value))
     return Sentence("On half of it any number of parallel rows beside a level row hold {grade:g} %.", grade=grade_pct)

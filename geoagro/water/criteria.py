@@ -160,7 +160,7 @@ def _quarter(seen: Measured) -> Criterion:
     over = np.bincount(place, weights=seen.weight * (seen.grade > 0.04)) / total
     good = (steep <= 0.25) & (over <= 1 - _ALL)
     return Criterion(
-        say("Rows beside a key row"), "NRCS Iowa, contouring job sheet", say("above 2 % on a quarter of a row at most, never above 4 %"),
+        say("Rows beside a base row"), "NRCS Iowa, contouring job sheet", say("above 2 % on a quarter of a row at most, never above 4 %"),
         Sentence("{n} of {all} rows", n=int(good.sum()), all=len(good)), "passes" if good.all() else "fails",
     )  # fmt: skip
 

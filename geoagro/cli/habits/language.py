@@ -53,6 +53,12 @@ def words_of(locale: str | None, design: Design | None = None) -> Words:
     Raises DesignError where the code is no language.
     """
     words = quiet_words(locale, design)
+    tell_language(words)
+    return words
+
+
+def tell_language(words: Words) -> None:
+    """Say on stderr what to know of a language: that texts stay English, or that no native practitioner has read them."""
     if not words.has_texts:
         _note(
             say(
@@ -62,7 +68,6 @@ def words_of(locale: str | None, design: Design | None = None) -> Words:
         )
     elif not words.is_reviewed:
         _note(say("the texts in {language} haven't been reviewed by a native practitioner yet"), words)
-    return words
 
 
 def quiet_words(locale: str | None, design: Design | None = None) -> Words:

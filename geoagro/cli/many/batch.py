@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from geoagro.cli.habits.arguments import folder_option
-from geoagro.cli.habits.language import locale_option, say_written, spoken, words_of
+from geoagro.cli.habits.language import locale_option, quiet_words, say_written, spoken, tell_language
 from geoagro.cli.habits.told import tell_figures, tell_files
 from geoagro.errors import InputError
 from geoagro.values.words import say
@@ -66,7 +66,7 @@ def command(  # noqa: PLR0917
     if not source.is_dir() and (shared is None or output is None):
         raise click.UsageError("a layer of fields needs --design (what they share) and --output (a folder)")
     if locale is not None:
-        words_of(locale)  # refused now, not field by field
+        quiet_words(locale)  # refused now, not field by field
     root = output or source
     hold(root, [TABLE, GEOPACKAGE])
     if shared is None:
@@ -75,6 +75,7 @@ def command(  # noqa: PLR0917
         asked = VectorSource(file=source.absolute(), layer=layer, where=where)
         jobs = designs_of_layer(asked, shared, root / FIELDS, name_column=name_column)
     words = spoken(jobs[0], locale)
+    tell_language(words)  # once, not field by field
     results = _Results(jobs, words)
     told = time.monotonic()
     for job, result in _run(jobs, root, workers=workers, scheduler=scheduler, locale=locale):

@@ -115,10 +115,11 @@ def _read(design_file: Path, locale: str | None) -> tuple[Design, Path]:
 def _laid(design_file: Path, design: Design, folder: Path, root: Path, *, state: str) -> FieldResult:
     from geoagro import pipeline
     from geoagro.cli.approved import open_approved
+    from geoagro.cli.habits.language import quiet_words
     from geoagro.cli.layout import lay_out_and_write
     from geoagro.values.progress import silent
 
-    done = lay_out_and_write(design_file, None, silent, read=design)
+    done = lay_out_and_write(design_file, None, silent, quiet_words(None, design), read=design)
     laid = open_approved(design_file, None, progress=silent, ground=False, just_written=design).laid
     account = pipeline.account_of(laid, design.report)
     warnings = [finding for finding in done.laid.findings if finding.level == "warning"]

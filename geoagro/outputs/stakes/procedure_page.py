@@ -102,7 +102,7 @@ def _ground(axes: Axes, content: Content) -> None:
 
 def _rows(axes: Axes, content: Content) -> None:
     labels = content.stakes.marks.drop_duplicates("row").set_index("row")["label"].astype(str)
-    key = set(content.stakes.procedure.key_rows)
+    key = set(content.stakes.procedure.base_rows)
     lines = content.rows.frame.geometry.to_numpy()
     thin = [shapely.get_coordinates(line) for line in lines]
     axes.add_collection(LineCollection(thin, colors=GREY, linewidths=0.4))

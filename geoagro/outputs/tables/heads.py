@@ -276,7 +276,6 @@ HEADS_OF_LAYERS = {
 """Heads of columns that mean something else in one layer, by layer and name."""
 UNITS = {
     "rows": say("rows"),
-    "spacings": say("spacings"),
     "years": say("years"),
     "plants": say("plants"),
     "hours": say("hours"),

@@ -65,8 +65,8 @@ def rotation_findings(
         gap, years = max(int(part["gap_days"].min()) // 7, 0), float(part["years"].iloc[0])
         source = "season.rotation_years" if family in rule.rotation_years else USUAL_YEARS[str(family)][1]
         told = Sentence(
-            "{family} come back, beds: {n}, after {weeks} weeks at the shortest ({list}); {years:g} years without the family are "
-            "wanted ({source}). Let another family follow: give plantings their own interval under "
+            "{family} come back in {n} {n:bed|beds}, after {weeks} {weeks:week|weeks} at the shortest ({list}); {years:g} "
+            "{years:year|years} without the family are wanted ({source}). Let another family follow: give plantings their own interval under "
             "season.vegetables.by_planting, or sow a cover crop of another family.",
             family=family, n=part["bed"].nunique(), weeks=gap, list=names, years=years, source=Sentence.of(source),
         )  # fmt: skip

@@ -46,7 +46,7 @@ class Procedure:
 
     Attributes
     ----------
-    key_rows
+    base_rows
         Rows (as written on stakes) that are set on their own; all others are taped from them.
     between
         Most tapes from one base row of this field to the next.
@@ -66,7 +66,7 @@ class Procedure:
     """
 
     way: Way
-    key_rows: tuple[str, ...]
+    base_rows: tuple[str, ...]
     between: int
     promise_m: float
     tape_sd_m: float
