@@ -88,7 +88,7 @@ def _turns(kind: Kind) -> Iterator[Sentence]:
     )  # fmt: skip
     if kind.rule.sequence_shift:
         yield Sentence(
-            "Each next row begins later in the order, by so many plants: {shift}.", shift=kind.rule.sequence_shift
+            "Each next row begins {shift} {shift:plant|plants} later in the order.", shift=kind.rule.sequence_shift
         )
     places = ", ".join(str(k) for k, code in codes if code == kind.crop)
     yield Sentence("This crop has these places in the order: {places}.", places=places)
