@@ -187,7 +187,7 @@ def test_large_stands_are_judged_by_stretches_and_say_so():
     plants, part = stand(plantings, crops, length=400.0, most_plants=400)
     _, full = stand(plantings, crops, length=400.0, most_plants=10_000)
     assert full.sampling == "all plants"
-    assert f"of {len(plants.frame)} plants" in part.sampling
+    assert f"of {len(plants.frame):,} plants" in part.sampling
     for first, second in (("a", "b"), ("b", "a"), ("a", "a")):
         assert pair(part, first, second)["mean_share_pct"] == pytest.approx(
             pair(full, first, second)["mean_share_pct"], abs=2

@@ -13,8 +13,9 @@ from report_builders import CROPS, laid_out
 from shapely import MultiPolygon, Point, box
 
 from geoagro.errors import LayoutError
+from geoagro.outputs.words.say import Words
 from geoagro.planar.area_error import propagated_sd
-from geoagro.reports.account import _density, account_for, areas, plots
+from geoagro.reports.account import _density, account_for, areas, parts_of
 from geoagro.reports.areas import LEAST_KNOWN_SHARE, ground_areas
 from geoagro.reports.boundary_error import DRAWS, simulated_sd
 from geoagro.reports.canopy import canopy_cover
@@ -293,14 +294,14 @@ def test_crops_and_strata_are_given_per_hectare_of_each_ground(laid):
     assert (field["tree_beds"], field["planted"], field["field"]) == (25.0, 75.0, 100.0)
 
 
-def test_plots_are_the_parts_of_the_field_from_the_largest_on(laid):
+def test_parts_of_the_field_come_from_the_largest_on(laid):
     west, south, east, north = laid.boundary.bounds
     hole = box(west + 5.2, south + 5.7, west + 5.4, south + 5.8)
     parts = [box(west, south, west + 4, north), box(west + 4, south, east, north).difference(hole)]
     head = SimpleNamespace(field_m2=144.0, field_geodesic_m2=144.2)
     trees = is_tree(laid)
-    got = plots(replace(laid, boundary=MultiPolygon(parts)), trees, head)
-    assert got["plot"].tolist() == ["01", "02"]
+    got = parts_of(replace(laid, boundary=MultiPolygon(parts)), trees, head)
+    assert got["part"].tolist() == ["01", "02"]
     assert got["area_m2"].tolist() == [96.0, 48.0] and got["geodesic_area_m2"].sum() == pytest.approx(144.2)
     assert got["perimeter_m"].tolist() == [pytest.approx(2 * 20 + 0.6), 2 * 16.0] and got["holes"].tolist() == [1, 0]
     right = laid.plants.geometry.x.to_numpy() >= west + 4
@@ -315,7 +316,7 @@ def told(laid, *, rule=None, basis="canopy", surveyed=True, **head):
     values = {"field_ground_m2": 1.0, "field_m2": 1000.0, "empty_beds_m2": 0.0, "canopy_cover_m2": 1.0} | head
     rule = rule or ReportRule(boundary_error_m=0.1)
     found = cautions(laid, rule, SimpleNamespace(**values), basis=basis, surveyed=surveyed)
-    return [caution.text.format(**caution.values) for caution in found]
+    return [Words("en")(caution.text, **caution.values) for caution in found]
 
 
 def test_each_caution_is_given_where_it_is_needed_and_only_there(laid):
@@ -337,7 +338,7 @@ def test_each_caution_is_given_where_it_is_needed_and_only_there(laid):
     assert [t for t in told(laid, rule=ReportRule()) if "boundary_error_m" in t]
     assert "No survey" in told(laid, surveyed=False)[0]
     warned = laid.findings.assign(level="warning")
-    assert [t for t in but(findings=warned) if "gave 1 warnings" in t]
+    assert [t for t in but(findings=warned) if "gave 1 warning; it is" in t]
     for state, words in (("changed", "has been changed"), ("missing", "no longer there")):
         now = laid.sources.assign(now=["", "", "", state])
         assert [t for t in but(sources=now) if f"boundary.gpkg {words}" in t or ("boundary.gpkg is " + words) in t]
