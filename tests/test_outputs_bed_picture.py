@@ -13,7 +13,7 @@ from geoagro.outputs.beds.cover_chart import draw_cover
 from geoagro.outputs.beds.files import check_beds_folder, write_beds
 from geoagro.outputs.beds.picture import draw_bed
 from geoagro.outputs.beds.plan import draw_plan
-from geoagro.outputs.beds.sides import telling_months
+from geoagro.outputs.beds.sides import side_title_lines, telling_months
 from geoagro.outputs.drawing.typefaces import lettered
 from geoagro.outputs.words.say import Words
 from geoagro.plants.bed_sheet import bed_sheets
@@ -204,3 +204,16 @@ def test_side_views_of_a_short_recipe_fill_the_page_as_far_as_there_are_months(w
     every_month = len(months) >= np.ceil(weeks[1] / (365.25 / 12 / 7))
     assert every_month or len(months) >= 6 or foot < views[0].height + 8 / 297
     assert len(months) == len(views)  # none is shown twice
+
+
+def test_titles_of_side_views_that_take_several_lines_stand_off_the_view_above():
+    named = [replace(kind, name=f"{kind.name} of the hill farm by the lake") for kind in SHEETS[0].kinds]
+    sheet = replace(SHEETS[0], kinds=named * 3, kind=np.arange(len(SHEETS[0].x)) % 3)
+    months = [2, 5, 9, 14, 40, 120]
+    assert side_title_lines(sheet, months, 36, Words("fr")) >= 3
+    with lettered():
+        figure = draw_bed(sheet, months, Words("fr"))
+        figure.draw_without_rendering()
+    sides = figure.axes[2 : 2 + len(months)]
+    titles = [axes._left_title.get_window_extent() for axes in sides]
+    assert not any(title.overlaps(axes.bbox) for title in titles for axes in sides if axes.bbox.y0 > title.y0)

@@ -6,12 +6,12 @@ import pikepdf
 import pytest
 from matplotlib.figure import Figure
 from report_builders import laid_out
-from shapely import Point
+from shapely import LineString, Point, box
 
 from geoagro.outputs.drawing.lean_pdf import save_lean
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report.bed_letters import bed_names
-from geoagro.outputs.report.block_sheet import GRID_MM, is_close, legend_height, write_block
+from geoagro.outputs.report.block_sheet import GRID_MM, is_close, legend_height, number_places, write_block
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.words.say import Words
@@ -139,3 +139,25 @@ def test_beds_whose_plants_are_too_close_for_marks_carry_the_names_of_their_crop
         assert bed not in shapes or shapes[bed].buffer(1e-6).contains(Point(name.middle))
         assert abs(name.turn_deg) <= 90
     assert named == set(bed_of[np.isin(crop_of, list(close))])
+
+
+def test_row_numbers_stand_whole_on_the_sheet_off_its_arrow_and_bar():
+    """Numbers stand west; where a row only enters below the arrow or cuts the frame, further along it."""
+    page = Page(False, (0.0, 0.0, 100.0, 100.0), 2.0)  # paper of 200 mm, arrow within 8 x 18 mm at its upper right
+    rows = np.array(
+        [
+            LineString([(0, 50), (100, 50)]),
+            LineString([(90, 100), (100, 80)]),  # comes in beside the arrow
+            LineString([(99, 99), (100, 20)]),  # under the arrow, then down along the frame
+            LineString([(0, 100), (100, 99)]),  # along the frame
+            LineString([(85, 1), (100, 30)]),  # from under the bar
+            LineString([(99, 99), (99.5, 95)]),  # all of it under the arrow
+        ]
+    )
+    places = number_places(rows, page)
+    assert places[0] == pytest.approx((1.6, 50))
+    kept = [Point(place) for place in places[[0, 1, 4]]]
+    assert all(box(1.5, 1, 98.5, 99).contains(p) for p in kept)
+    assert not any(box(96, 91, 100, 100).contains(p) or box(73, 0, 100, 5).contains(p) for p in kept)
+    for row, place in zip(rows, places, strict=True):  # never beside its row
+        assert row.distance(Point(place)) < 1e-9

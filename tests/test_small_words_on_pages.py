@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import builders
+import geopandas as gpd
 import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
@@ -17,7 +18,7 @@ from matplotlib.figure import Figure
 from page_texts import page_texts
 from report_builders import laid_out
 
-from geoagro.outputs.drawing.lines import draw_row_numbers
+from geoagro.outputs.drawing.lines import draw_contours, draw_row_numbers
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
@@ -129,3 +130,12 @@ def test_small_negative_numbers_are_written_as_zero():
     words = Words("en")
     assert words.hectares(-0.2) == "0.00"
     assert words.number(-1.42e-14, 3) == "0.000"
+
+
+@pytest.mark.parametrize(("language", "told"), [("en", "422.5"), ("fr", "422,5"), ("pt_BR", "422,5")])
+def test_heights_on_contours_are_written_as_the_language_writes_numbers(language, told):
+    lines = [shapely.LineString([(0, y), (100, y)]) for y in (0, 50)]
+    contours = gpd.GeoDataFrame({"elevation_m": [420.0, 422.5], "is_index": [True, True]}, geometry=lines)
+    axes = Figure().add_subplot()
+    draw_contours(axes, contours, Page(False, (0.0, 0.0, 100.0, 100.0), 2.0), Words(language))
+    assert told in [text.get_text() for text in axes.texts]

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from geoagro.outputs.beds.marks import FAINT
 from geoagro.outputs.beds.plan import dims_mm, dims_under, draw_plan
-from geoagro.outputs.beds.sides import draw_side, highest_m, month_between, telling_months
+from geoagro.outputs.beds.sides import draw_side, highest_m, month_between, side_title_lines, telling_months
 from geoagro.outputs.beds.table import draw_table, table_mm
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.drawing.typefaces import family
@@ -27,6 +27,8 @@ _LEFT_MM = 18.0
 _PLAN_MM = 62.0
 _LEAST_SCALE = 0.3
 """The plan gives way to the largest root zone, but no further than to this share of its scale."""
+_SIDE_LETTERS = 110  # of 8 points, of all titles beside each other
+_SIDE_LINE_MM, _SIDE_AIR_MM = 3.4, 3.6  # a line of a side view's title, and what lies above and below the title
 _MOST_SIDES, _LEAST_OF_SIZE = 6, 0.85
 """Side views of further months may take so much off the size of those that tell the story."""
 _TITLE_LETTERS = 56  # of 14 points across the page
@@ -43,7 +45,7 @@ def draw_bed(sheet: BedSheet, months: Sequence[int] = (), words: Words = ENGLISH
         _head(figure, sheet, words)
         top = _plan(figure, sheet, 27.0, words)
         room = _side_room(sheet, top + 6.0 + table_mm(sheet, words) + 7.0, words)
-        months = wanted or _months_that_fill(sheet, room)
+        months = wanted or _months_that_fill(sheet, room, words)
         top = _table(figure, sheet, months, top + 6.0, words)
         _sides(figure, sheet, months, top + 7.0, words)
         _cautions(figure, sheet, words)
@@ -117,16 +119,17 @@ def _table(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, w
 def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, words: Words) -> None:
     text = words(say("From the side (heights in m; ▼ above marks these months)"))
     _write(figure, _MARGIN_MM, top - 3.0, text, size=8.5)
-    columns, scale, tall = _grid(sheet, months, _side_room(sheet, top, words))
+    columns, scale, tall = _grid(sheet, months, _side_room(sheet, top, words), words)
+    head = _side_head_mm(sheet, months, columns, words)
     width, height = sheet.length_m * scale, tall * scale
     step = (_PAGE_MM[0] - 2 * _MARGIN_MM) / columns
     for number, month in enumerate(months):
         left = _MARGIN_MM + 6.0 + (number % columns) * step
-        axes = _axes(figure, left, top + 7.0 + (number // columns) * (height + 7.0), width, height)
+        axes = _axes(figure, left, top + head + (number // columns) * (height + head), width, height)
         axes.set_xlim(0, sheet.length_m)
         axes.set_ylim(-0.02 * tall, tall)
         axes.set_aspect("equal", anchor="SW")
-        draw_side(axes, sheet, month, 110 // columns, words)
+        draw_side(axes, sheet, month, _SIDE_LETTERS // columns, words)
 
 
 def _side_room(sheet: BedSheet, top: float, words: Words) -> float:
@@ -134,21 +137,27 @@ def _side_room(sheet: BedSheet, top: float, words: Words) -> float:
     return _PAGE_MM[1] - top - 3.0 - 12.0 - _caution_mm(sheet, words)
 
 
-def _grid(sheet: BedSheet, months: Sequence[int], room_mm: float) -> tuple[int, float, float]:
+def _side_head_mm(sheet: BedSheet, months: Sequence[int], columns: int, words: Words) -> float:
+    """Height that the titles of side views take above each, as broken into lines."""
+    return _SIDE_AIR_MM + _SIDE_LINE_MM * side_title_lines(sheet, months, _SIDE_LETTERS // columns, words)
+
+
+def _grid(sheet: BedSheet, months: Sequence[int], room_mm: float, words: Words) -> tuple[int, float, float]:
     """Columns of side views, their scale in mm per metre, and the height that each shows, metres."""
     tall = 1.08 * highest_m(sheet, months)
-    scales = {n: _scale(sheet.length_m, tall, room_mm, len(months), n) for n in (1, 2, 3)}
+    heads = {n: _side_head_mm(sheet, months, n, words) for n in (1, 2, 3)}
+    scales = {n: _scale((sheet.length_m, tall), room_mm, len(months), n, head) for n, head in heads.items()}
     columns = max(n for n in scales if scales[n] >= 0.8 * max(scales.values()))
     return columns, scales[columns], tall
 
 
-def _months_that_fill(sheet: BedSheet, room_mm: float) -> list[int]:
+def _months_that_fill(sheet: BedSheet, room_mm: float, words: Words) -> list[int]:
     """Give the telling months, and months between them where these leave room for a further line of views."""
     months = chosen = telling_months(sheet)
-    _, usual, _ = _grid(sheet, months, room_mm)
+    _, usual, _ = _grid(sheet, months, room_mm, words)
     while len(chosen) < _MOST_SIDES and (more := month_between(sheet, chosen)):
         chosen = sorted([*chosen, more])
-        columns, scale, _ = _grid(sheet, chosen, room_mm)
+        columns, scale, _ = _grid(sheet, chosen, room_mm, words)
         if scale < _LEAST_OF_SIZE * usual:
             break
         if len(chosen) % columns == 0:
@@ -156,11 +165,11 @@ def _months_that_fill(sheet: BedSheet, room_mm: float) -> list[int]:
     return months
 
 
-def _scale(length_m: float, tall_m: float, room_mm: float, count: int, columns: int) -> float:
-    """Millimetres per metre if `count` side views stand in so many columns."""
+def _scale(size_m: tuple[float, float], room_mm: float, count: int, columns: int, head_mm: float) -> float:
+    """Millimetres per metre if `count` side views of so many metres stand in so many columns, each under its title."""
     width = (_PAGE_MM[0] - 2 * _MARGIN_MM) / columns - 12.0
-    height = room_mm / -(-count // columns) - 8.0
-    return min(width / length_m, height / tall_m)
+    height = room_mm / -(-count // columns) - head_mm - 1.0
+    return min(width / size_m[0], height / size_m[1])
 
 
 def _caution_lines(sheet: BedSheet, words: Words) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from textwrap import fill
+from textwrap import fill, wrap
 from typing import Any
 
 import numpy as np
@@ -96,6 +96,12 @@ def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int, words: Word
     axes.tick_params(labelsize=7, length=2, colors=FAINT)
     for side in ("top", "right", "bottom"):
         axes.spines[side].set_visible(False)
+
+
+def side_title_lines(sheet: BedSheet, months: Sequence[int], letters: int, words: Words) -> int:
+    """Count the lines of the longest title of the views of these months, broken into lines of `letters`."""
+    titles = [_title(sheet, month, (month - 0.5) * WEEKS_PER_MONTH, words) for month in months]
+    return max((len(wrap(title, letters)) for title in titles), default=1)
 
 
 def _mm_per_m(axes: Axes) -> float:

@@ -18,6 +18,7 @@ from geoagro.outputs.drawing.letters import width_mm
 from geoagro.outputs.drawing.looks import Line
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.shapes import line_collection, polygon_patches
+from geoagro.outputs.words.say import Words
 from geoagro.values.rows import TreeRows
 from geoagro.values.words import Sentence, say
 
@@ -30,22 +31,22 @@ _DIGIT_HEIGHT = 0.72  # of the type's size
 _STEPS = (1, 2, 5, 10, 20, 50, 100)
 
 
-def draw_contours(axes: Axes, contours: gpd.GeoDataFrame, page: Page) -> list[LegendEntry]:
+def draw_contours(axes: Axes, contours: gpd.GeoDataFrame, page: Page, words: Words) -> list[LegendEntry]:
     """Draw contours, every fifth heavier and with its height (every one, where there is no fifth)."""
     if len(contours) == 0:
         return []
     index = contours["is_index"].to_numpy(dtype=bool)
     between = ~index if _gap_mm(contours, page) >= _CONTOUR_GAP_MM or not index.any() else np.zeros_like(index)
     entries = []
-    for words, look, chosen in (
+    for text, look, chosen in (
         (_interval_words(contours), looks.CONTOUR, between),
         (_index_words(contours[index]), looks.INDEX_CONTOUR, index),
     ):
         if chosen.any():
             _draw_lines(axes, contours.geometry.to_numpy()[chosen], look, page, zorder=4, halo=0.75)
-            entries.append(line_entry(words, look))
+            entries.append(line_entry(text, look))
     labelled = contours[index] if index.any() else contours
-    _draw_heights(axes, labelled, page)
+    _draw_heights(axes, labelled, page, words)
     return entries
 
 
@@ -82,7 +83,7 @@ def _draw_lines(axes: Axes, lines: Shapes, look: Line, page: Page, *, zorder: fl
     axes.add_collection(collection, autolim=False)
 
 
-def _draw_heights(axes: Axes, contours: Any, page: Page) -> None:
+def _draw_heights(axes: Axes, contours: Any, page: Page, words: Words) -> None:
     """Write heights along the lines, the longest lines first, none near another."""
     lines = contours.geometry.to_numpy()
     order = np.argsort(-shapely.length(lines), kind="stable")
@@ -95,7 +96,8 @@ def _draw_heights(axes: Axes, contours: Any, page: Page) -> None:
         if len(taken) and np.hypot(*(taken - place).T).min() * page.mm_per_m < _LABEL_GAP_MM:
             continue
         taken = np.vstack([taken, place])
-        _write(axes, place, f"{contours['elevation_m'].iloc[k]:.{digits}f}", looks.INDEX_CONTOUR.ink, turn=turn)
+        height = words.number(float(contours["elevation_m"].iloc[k]), digits)
+        _write(axes, place, height, looks.INDEX_CONTOUR.ink, turn=turn)
 
 
 def _digits(heights: Any) -> int:

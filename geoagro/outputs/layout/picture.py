@@ -29,7 +29,7 @@ def write_picture(layout: Layout, path: Path, words: Words = ENGLISH) -> None:
 def draw_layout(layout: Layout, words: Words = ENGLISH) -> Figure:
     """Draw the layout on a page of A3 size, upright or lying as the field is."""
     page, figure, axes = map_page(layout.site.boundary.bounds)
-    legend = _draw_map(axes, layout, page)
+    legend = _draw_map(axes, layout, page, words)
     draw_frame(figure, axes, layout.site, words, facts=_facts(layout, words), page=page, legend=legend)
     return figure
 
@@ -39,11 +39,11 @@ def _facts(layout: Layout, words: Words) -> str:
     return f"{row_facts(layout.site, layout.rows, words)}  ·  {plants}"
 
 
-def _draw_map(axes: Axes, layout: Layout, page: Page) -> list[LegendEntry]:
+def _draw_map(axes: Axes, layout: Layout, page: Page, words: Words) -> list[LegendEntry]:
     beds = layout.beds
     ground = draw_ground(axes, GroundUse(layout.unplanted, beds.paths, beds.beds, beds.tree_beds), page)
     draw_relief(axes, layout.terrain, layout.site.boundary, page)
-    contours = draw_contours(axes, layout.contours, page)
+    contours = draw_contours(axes, layout.contours, page, words)
     rows = draw_rows(axes, layout.rows, page)
     boundary = draw_boundary(axes, layout.site.boundary)
     zones = draw_zones(axes, layout.zones.zones if layout.zones else None)

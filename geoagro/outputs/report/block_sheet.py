@@ -17,8 +17,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from shapely import box
+from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Shapes
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.crop_looks import MARKERS, crop_look, crop_numbers
 from geoagro.outputs.drawing.frame import LegendEntry, line_entry
@@ -37,6 +38,10 @@ CLOSEST_MM = 1.0
 """Crops whose plants stand closer than this on paper would merge into a belt: their beds carry names instead of marks."""
 GRID_MM = 4.0
 """Room below and right of the map for the numbers of the grid, so that they cover nothing."""
+_NUMBER_HALF_MM = 3.2, 2.2
+"""Half the width and height of a row's number in its box, with air."""
+_ARROW_SHARE, _BAR_SHARE = (0.04, 0.09), (0.27, 0.05)
+"""What the north arrow takes of the map's width and height at its upper right, and the scale bar at its lower right."""
 _SIZE_STEP_PT = 0.2
 """Marks come in sizes of this step, smaller rather than larger, so that few have to be drawn."""
 _POINTS_PER_MM = 72 / 25.4
@@ -77,16 +82,36 @@ def _rows(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
         for part in shapely.get_parts(line):
             if part.geom_type == "LineString":
                 axes.plot(*part.xy, color=looks.TREE_ROW.ink, linewidth=0.7, zorder=5)
-    middles = shapely.get_coordinates(shapely.point_on_surface(inside[here]))
-    for number, line, middle in zip(data.laid.tree_rows["row"][here], inside[here], middles, strict=True):
-        points = shapely.get_coordinates(line)
-        x, y = points[np.argmin(points[:, 0])] if len(points) else middle
-        x = max(x, page.extent[0] + 3.2 / page.mm_per_m)
+    for number, (x, y) in zip(data.laid.tree_rows["row"][here], number_places(inside[here], page), strict=True):
         axes.text(
             x, y, str(number), fontsize=7, fontweight="bold", ha="center", va="center", zorder=8, clip_on=True,
             bbox={"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": looks.INK, "linewidth": 0.4},
         )  # fmt: skip
     return [line_entry(data.words(say("Tree row, with its number")), looks.TREE_ROW)] if here.any() else []
+
+
+def number_places(rows: Shapes, page: Page) -> Floats:
+    """Where each row's number stands, (n, 2): the row's westernmost point at which the number is whole and bare.
+
+    That is off the frame, the north arrow and the scale bar. A row that is nowhere so is numbered on itself.
+    """
+    free = shapely.intersection(rows, _numbers_room(page))
+    shown = np.where(shapely.is_empty(free), rows, free)
+    places = shapely.get_coordinates(shapely.point_on_surface(shown))
+    for k, row in enumerate(shown):
+        points = shapely.get_coordinates(row)
+        places[k] = points[np.argmin(points[:, 0])]
+    return places
+
+
+def _numbers_room(page: Page) -> BaseGeometry:
+    """Ground on which the middle of a row's number may stand, so that no edge, arrow or bar cuts or covers it."""
+    west, south, east, north = page.extent
+    beside, above = (half / page.mm_per_m for half in _NUMBER_HALF_MM)
+    wide, high = east - west, north - south
+    arrow = box(east - _ARROW_SHARE[0] * wide - beside, north - _ARROW_SHARE[1] * high - above, east, north)
+    bar = box(east - _BAR_SHARE[0] * wide - beside, south, east, south + _BAR_SHARE[1] * high + above)
+    return box(west + beside, south + above, east - beside, north - above).difference(arrow).difference(bar)
 
 
 def _plants(axes: Axes, data: MapData, page: Page, bare: Any) -> list[LegendEntry]:

@@ -113,7 +113,7 @@ def _draw_field(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     ground = draw_use(axes, data, page)
     if data.terrain is not None:
         draw_relief(axes, data.terrain, laid.boundary, page)
-    contours = draw_contours(axes, laid.contours, page)
+    contours = draw_contours(axes, laid.contours, page, data.words)
     tree_rows = TreeRows(laid.tree_rows, laid.spacing_m, laid.tree_rows.iloc[:0])
     rows = draw_rows(axes, tree_rows, page)
     boundary = draw_boundary(axes, laid.boundary)

@@ -32,19 +32,19 @@ def write_rows_picture(plan: RowPlan, path: Path, words: Words = ENGLISH) -> Non
 def draw_plan(plan: RowPlan, words: Words = ENGLISH) -> Figure:
     """Draw rows, what was cut from them, unserved ground by reason, relief and contours on a page of A3 size."""
     page, figure, axes = map_page(plan.site.boundary.bounds)
-    legend = _draw_map(axes, plan, page)
+    legend = _draw_map(axes, plan, page, words)
     facts = row_facts(plan.site, plan.rows, words)
     draw_frame(figure, axes, plan.site, words, facts=facts, page=page, legend=legend)
     return figure
 
 
-def _draw_map(axes: Axes, plan: RowPlan, page: Page) -> list[LegendEntry]:
+def _draw_map(axes: Axes, plan: RowPlan, page: Page, words: Words) -> list[LegendEntry]:
     for patch in polygon_patches([plan.ground.plantable], mm_per_m=page.mm_per_m, facecolor=looks.PLANTABLE.paint):
         patch.set(zorder=1.5, linewidth=0)
         axes.add_artist(patch)
     left = draw_unplanted(axes, plan.unplanted, page)
     draw_relief(axes, plan.terrain, plan.site.boundary, page)
-    contours = draw_contours(axes, plan.contours, page)
+    contours = draw_contours(axes, plan.contours, page, words)
     rows = draw_rows(axes, plan.rows, page)
     cut = _draw_cut(axes, plan.rows.cut, page)
     boundary = draw_boundary(axes, plan.site.boundary)

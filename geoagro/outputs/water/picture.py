@@ -59,7 +59,7 @@ def draw_water(plan: WaterPlan, drawn: WaterMap, words: Words = ENGLISH) -> Figu
     """Draw relief, flow lines, the way of water along each row, low points and spills on a standing page of A3 size: the report shows it, too."""
     page, figure, axes = map_page(drawn.site.boundary.bounds, standing=True)
     draw_relief(axes, drawn.terrain, drawn.site.boundary, page)
-    contours = draw_contours(axes, drawn.contours, page)
+    contours = draw_contours(axes, drawn.contours, page, words)
     legend = [
         *_lines(axes, plan.flow_lines.geometry.to_numpy(), FLOW, say("Line of gathered flow"), page),
         *_ways(axes, plan.row_profile, page),
