@@ -24,6 +24,8 @@ from geoagro.outputs.report.cell_words import about_words, source_words
 from geoagro.outputs.report.officer import day_words
 from geoagro.outputs.report.pdf import document, typeset
 from geoagro.outputs.season.ics import season_calendar
+from geoagro.outputs.season.names import Names
+from geoagro.outputs.tables.column_words import unit_words
 from geoagro.outputs.words.recognised import Recogniser
 from geoagro.outputs.words.say import CATALOGS, Words
 from geoagro.values.report import ReportRule
@@ -257,3 +259,11 @@ def test_zones_and_their_purposes_stand_beside_each_other_and_crops_in_the_reade
     apart = next(x for text, x in found.items() if text.startswith(words(PURPOSES["nursery"]))) - found["Nordhang"]
     assert apart > 45  # 16 mm: longer than the longest of these names
     assert any(words.crop("lettuce") in text for text in found) and (language == "en" or "lettuce" not in found)
+
+
+def test_notes_of_orders_and_units_in_words_are_told_in_workbooks():
+    names = Names(cases.standard_plan(), Words("fr"))
+    assert names.cell("notes", "harvest keeps 7 to 28 days") == "la récolte se garde 7 à 28 jours"
+    assert unit_words("species", Words("es")) == "especies"
+    wanted = {bed for bed in names.plan.orders["beds"] if " " in bed}
+    assert wanted and all(" – " in bed for bed in wanted)  # the same in every language

@@ -83,6 +83,8 @@ class Names:
         """Say the text of a table's cell: fixed lists and names by column, sentences as they are told."""
         if (name := self._name(column, text)) is not None:
             return name
+        if column == "notes":
+            return self.words.again(text)  # sentences with numbers, as tables keep them
         return self.words(CELLS[column].get(text, text) if column in CELLS else text)
 
     def _name(self, column: str, text: str) -> str | None:

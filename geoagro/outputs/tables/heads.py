@@ -278,6 +278,7 @@ UNITS = {
     "rows": say("rows"),
     "years": say("years"),
     "plants": say("plants"),
+    "species": say("species"),
     "hours": say("hours"),
     "days": say("days"),
     "weeks": say("weeks"),

@@ -53,7 +53,7 @@ def orders(days: pd.DataFrame, crops: dict[str, SeasonCrop]) -> pd.DataFrame:
         "own": own,
         "to_get": to_get,
         "packs": [math.ceil(n / c.pack) if c.pack else 0 for n, c in zip(to_get, of, strict=True)],
-        "beds": [f"{a} to {b}" if a != b else a for a, b in zip(sums["first_bed"], sums["last_bed"], strict=True)],
+        "beds": [f"{a} – {b}" if a != b else a for a, b in zip(sums["first_bed"], sums["last_bed"], strict=True)],
         "weight_kg": [w if c.piece_g else np.nan for w, c in zip(sums["weight_kg"], of, strict=True)],
         "ask": [advice(crop) for crop in of],
         "notes": [crop.notes for crop in of],
