@@ -269,7 +269,7 @@ def test_orders_are_made_in_waves_with_own_stems_first():
     )
     table = orders(days, {"cassava": crop("cassava", pack=25, per_mother=4, nursery_days=0)})
     assert table["total"].tolist() == [24, 6, 130]  # 28 days apart is one wave, 29 another
-    assert table["beds"].tolist() == ["a to b", "c", "a"]
+    assert table["beds"].tolist() == ["a – b", "c", "a"]
     assert table["order_by"].astype(str).tolist()[0] == "2027-02-10"
     assert (
         table["own"].tolist() == [0, 0, 20]
