@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import pytest
 from babel.messages.pofile import read_po
+from french_marks import against_the_rule
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 
@@ -118,3 +119,20 @@ def test_words_of_heads_of_the_pocket_list_are_no_wider_than_their_columns(langu
     for head, width in zip(_HEADS, inner, strict=True):
         for word in words(head).split():
             assert millimetres(word, 8.5, BOLD) <= width + 0.3, word
+
+
+@pytest.mark.parametrize(
+    "wrong", ["Lignes: 5", "5 % des", "{n}%", "des «planches\u00a0»", "des «\u00a0planches»", "a\u00a0; b", "a; b", "Ah!", "un 'mot'", 'un "mot"', "fin :"]
+)  # fmt: skip
+def test_a_french_mark_against_the_rule_is_found(wrong):
+    assert len(against_the_rule(wrong)) >= 1
+
+
+def test_french_marks_that_keep_the_rule_and_keys_of_the_design_pass():
+    assert against_the_rule("Lignes\u00a0: 5\u00a0% des «\u00a0planches\u00a0»\u202f; l'eau (a\u202f; b)\u202f?") == []
+    assert against_the_rule("Donner bed: tree.", "Give bed: tree.") == []
+
+
+def test_french_marks_have_their_spaces():
+    texts = catalog("fr.po").values()
+    assert [(m.string, wrong) for m in texts if (wrong := against_the_rule(str(m.string), str(m.id)))] == []

@@ -7,6 +7,7 @@ import pytest
 import season_cases as cases
 from bracketed_words import write_bracketed
 from builders import UTM
+from french_marks import against_the_rule
 from icalendar import Calendar
 from matplotlib.text import Text
 from page_texts import page_texts
@@ -15,6 +16,7 @@ from viewer_texts import shown
 from geoagro.cli.season_summary import season_summary
 from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.files import write_season
+from geoagro.outputs.season.ics import season_calendar
 from geoagro.outputs.season.names import Names
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.words.say import Words
@@ -124,3 +126,17 @@ def test_what_a_viewer_shows_of_the_season_is_said(folder, words):
     assert [
         (where, text) for where, text in texts if bare(text, words) and "meaning of season_bed_map" not in where
     ] == []
+
+
+def test_texts_that_are_put_together_have_french_marks_too():
+    """What joins two texts is said like any other text: "Note : maïs", never "Note: maïs"."""
+    words = Words("fr")
+    cited = [*(str(source).split(" (range")[0] for source in PLAN.rates["source"]), *OWN]
+    texts = [*texts_of(report_data(PLAN, words)), re.sub("\n *", " ", season_summary(PLAN, [], words))]
+    events = Calendar.from_ical(season_calendar(PLAN, words).to_ical()).walk("VEVENT")
+    texts += [line for event in events for line in f"{event['summary']}\n{event['description']}".split("\n")]
+    assert sum("\u00a0:" in text for text in texts) > 100
+    said = (re.sub("|".join(map(re.escape, sorted(cited, key=len, reverse=True))), "", text) for text in texts)
+    assert {
+        text: wrong for text in said if (wrong := against_the_rule(text, "`season.free_beds: {cover: auto}`"))
+    } == {}

@@ -61,7 +61,7 @@ def describe_crops(crops: Mapping[str, Crop], design: Design, words: Words = ENG
         (say("plantings"), ", ".join(kinds) or none),
         (say("crops"), words.crops(crop.name or code for code, crop in crops.items()) or none),
     ]
-    return list(_facts([*facts, *([(say("taken over"), "; ".join(taken))] if taken else [])], words))
+    return list(_facts([*facts, *([(say("taken over"), words.listed(taken))] if taken else [])], words))
 
 
 def describe_ground(site: Site, source: GroundSource, words: Words = ENGLISH) -> list[str]:
@@ -148,9 +148,14 @@ def histogram(slope_pct: Floats, words: Words = ENGLISH) -> list[str]:
     lines = []
     for i in range(int(np.nonzero(counts)[0].max()) + 1):
         low, high = SLOPE_EDGES_PCT[i : i + 2]
-        label = f"{low:3.0f} -{high:3.0f} %" if np.isfinite(high) else words(say("over {low:.0f} %"), low=low)
-        percent = words.number(share[i] * 100, 1).rjust(5)
-        lines.append(f"    {label:<10} {'#' * round(share[i] * _BAR):<{_BAR}} {percent} %")
+        percent = say("{number} %")
+        label = (
+            words(percent, number=f"{low:3.0f} -{high:3.0f}")
+            if np.isfinite(high)
+            else words(say("over {low:.0f} %"), low=low)
+        )
+        told = words(percent, number=words.number(share[i] * 100, 1).rjust(5))
+        lines.append(f"    {label:<10} {'#' * round(share[i] * _BAR):<{_BAR}} {told}")
     return lines
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Iterable, Sequence
 
@@ -14,17 +15,17 @@ from geoagro.values.measures import Measure
 from geoagro.values.words import say
 
 _WIDTH = 110
+_PERCENT = say("{share:.1f} %")
+_UNIT = re.compile(r" |\u00a0(?=%)")
+"""Where the unit begins; other no-break spaces are marks of thousands."""
 
 
 def columns(lines: Iterable[tuple[str, str]]) -> str:
     """Names to the left, figures under each other to the right."""
-    kept = list(lines)
-    left = max((len(name) for name, _ in kept), default=0)
-    right = max((len(figure.split(" ")[0]) for _, figure in kept), default=0)
-    return "\n".join(
-        f"  {name:<{left}}  {number:>{right}} {unit}".rstrip()
-        for name, (number, _, unit) in ((name, figure.partition(" ")) for name, figure in kept)
-    )
+    kept = [(name, *_UNIT.split(figure, maxsplit=1), "")[:3] for name, figure in lines]
+    left = max((len(name) for name, _, _ in kept), default=0)
+    right = max((len(number) for _, number, _ in kept), default=0)
+    return "\n".join(f"  {name:<{left}}  {number:>{right}} {unit}".rstrip() for name, number, unit in kept)
 
 
 def number(value: float, words: Words = ENGLISH) -> str:
@@ -69,7 +70,7 @@ def figure(measure: Measure, words: Words = ENGLISH) -> str:
     if math.isinf(value):
         return words(measure.quantity.endless)
     if unit == "share":
-        return words("{share:.1f} %", share=100 * value)
+        return words(_PERCENT, share=100 * value)
     return f"{number(value, words)} {unit_words(unit, words)}".strip()
 
 
@@ -81,7 +82,7 @@ def costs(table: pd.DataFrame, words: Words = ENGLISH) -> str:
         (say("path where a bed could be, % of the plantable ground"), table[table["part_of"] == "paths"]),
     ]
     lines = [
-        (words.again(reason), words("{area:.0f} m²", area=area), words("{share:.1f} %", share=share), setting)
+        (words.again(reason), words("{area:.0f} m²", area=area), words(_PERCENT, share=share), setting)
         for _, part in parts
         for reason, area, share, setting in part[["words", "area_m2", "share_pct", "setting"]].itertuples(index=False)
     ]

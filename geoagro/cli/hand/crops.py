@@ -108,6 +108,6 @@ def _text(value: Any, words: Words) -> str:
     if isinstance(value, bool):
         return words(say("yes")) if value else words(say("no"))
     if isinstance(value, tuple | list):
-        joint = "; " if value and isinstance(value[0], tuple | list) else " - "
-        return joint.join(_text(one, words) for one in value)
+        parts = [_text(one, words) for one in value]
+        return words.listed(parts) if value and isinstance(value[0], tuple | list) else " - ".join(parts)
     return words.brief(value) if isinstance(value, float) else words(_SET.get(str(value), str(value)))

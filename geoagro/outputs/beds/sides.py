@@ -119,7 +119,7 @@ def _title(sheet: BedSheet, month: int, week: float, words: Words) -> str:
     ]
     parts += [words(say("harvest: {crops}"), crops=words.crops(ripe))] if ripe else []
     parts += [words(say("gone: {crops}"), crops=words.crops(gone))] if gone else []
-    return "; ".join(parts)
+    return words.listed(parts)
 
 
 def _plant(axes: Axes, drawn: tuple[SheetKind, Mark], x: float, size: float, order: float) -> None:

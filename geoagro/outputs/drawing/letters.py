@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 from matplotlib.font_manager import FontProperties, findfont, get_font
@@ -23,13 +24,17 @@ def width_mm(text: str, size_pt: float, *, bold: bool = False) -> float:
 
 
 def wrapped(text: str, most_mm: float, size_pt: float, *, bold: bool = False) -> list[str]:
-    """Break text between words into lines no wider than `most_mm`; a word that is wider stands alone.
+    r"""Break text between words into lines no wider than `most_mm`; a word that is wider stands alone.
+
+    Spaces that hold words together (no-break spaces before marks, between a number and its unit) hold.
 
     >>> wrapped("one two three", 1.0, 7.0)
     ['one', 'two', 'three']
+    >>> wrapped("5\u00a0% here", 1.0, 7.0)
+    ['5\xa0%', 'here']
     """
     lines: list[str] = []
-    for word in text.split():
+    for word in re.findall(r"[^ \t\n]+", text):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and width_mm(longer, size_pt, bold=bold) <= most_mm:
             lines[-1] = longer

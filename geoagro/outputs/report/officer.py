@@ -142,7 +142,7 @@ def _kinds(account: Account, words: Words) -> Iterator[Block]:
             )
         )
     for answer, label in (("yes", say("Counts: {kinds}.")), ("no", say("Doesn't count: {kinds}."))):
-        kinds = "; ".join(text for yes, text in texts if yes == answer)
+        kinds = words.listed(text for yes, text in texts if yes == answer)
         if kinds:
             yield b.small(words(label, kinds=kinds))
 
@@ -163,7 +163,7 @@ def _limits(account: Account, words: Words) -> Iterator[Block]:
             say("{rule} {asked}, found {found}, {answer}"),
         )
         texts.append(words(own if account.claim.by_parcel else whole, **told, found=found, answer=answer))
-    yield b.small(words(say("Limits: {limits}."), limits="; ".join(texts)))
+    yield b.small(words(say("Limits: {limits}."), limits=words.listed(texts)))
     yield from _more(len(table) - 2 * _MOST_PARCELS, "report_conditions.csv", words)
 
 

@@ -97,7 +97,8 @@ def _finding(row: Record, names: Names) -> dict[str, str]:
     level = row.text("level")
     return {
         "level": level,
-        "word": names.words(LEVELS[level]),
-        "subject": names.subject(level, row.text("subject")),
+        "about": names.words(
+            say("{level}: {about}."), level=names.words(LEVELS[level]), about=names.subject(level, row.text("subject"))
+        ),
         "text": names.words(row.text("text")),
     }

@@ -11,7 +11,7 @@ _ENDS = {"begins": say("{bed} begins"), "ends": say("{bed} ends")}
 
 def kind_and_notes(kind: str, note: str, words: Words) -> str:
     """Name the kind, and after it what column `note` tells."""
-    return "; ".join([words(STAKE_KINDS[kind].words), *(note_words(one, words) for one in note.split("; ") if one)])
+    return words.listed([words(STAKE_KINDS[kind].words), *(note_words(one, words) for one in note.split("; ") if one)])
 
 
 def note_words(note: str, words: Words) -> str:

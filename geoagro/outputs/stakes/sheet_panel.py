@@ -64,9 +64,9 @@ def list_names(
     top = page.paragraph(left, top, width, heading, size_pt=size_pt)
     lines = [words(say("row {row}: {names}"), row=row, names=", ".join(texts)) for row, texts in names]
     count = len(lines)
-    while count and top - page.paragraph_mm(width, "; ".join(lines[:count]), size_pt=size_pt) < bottom_mm:
+    while count and top - page.paragraph_mm(width, words.listed(lines[:count]), size_pt=size_pt) < bottom_mm:
         count -= 1
-    top = page.paragraph(left, top - 0.4, width, "; ".join(lines[:count]), size_pt=size_pt)
+    top = page.paragraph(left, top - 0.4, width, words.listed(lines[:count]), size_pt=size_pt)
     return names[count:], top
 
 

@@ -51,8 +51,8 @@ _SAYING_ROOMS = tuple(
 )
 """Where only marked ones do; the season's columns are taken from its tables, as some are made in threes."""
 _HEADER = "# Texts of geoagro's reports and maps. Save your translation beside this file as LANGUAGE.po, e.g. pt_BR.po."
-_TO_SAY = re.compile(r"[^\W\d_]|:( |$)")
-"""What makes a message one to translate: a letter, or a colon, before which French wants a space."""
+_TO_SAY = re.compile(r"[^\W\d_]|[:;%]( |$)")
+"""What makes a message one to translate: a letter, or a mark before which languages want a space, or none."""
 _LIBRARY_WORDS = re.compile(r"^  (name|caution|order_caution): (.+)$", re.MULTILINE)
 
 

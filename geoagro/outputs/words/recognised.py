@@ -37,6 +37,8 @@ CROPS = frozenset(["a", "b", "crop", "crops", "dug", "neighbour", "one", "other"
 
 PAIR = say("{one} and {other}")
 """Two crops, as a text names them; too short a message to be looked for."""
+MORE = say("{one}; {other}")
+"""A list whose parts may have commas, as a language sets its marks."""
 
 
 class Speaker(Protocol):
@@ -109,7 +111,8 @@ def again(text: str, recogniser: Recogniser, speaker: Speaker) -> str:
         for place in reversed([m.start() for m in re.finditer(re.escape(joint), text)]):
             head, rest = text[:place], text[place + len(joint) :]
             if (joint != " " or head.endswith((".", ":"))) and recogniser.find(head):
-                return again(head, recogniser, speaker) + joint + again(rest, recogniser, speaker)
+                parts = {"one": again(head, recogniser, speaker), "other": again(rest, recogniser, speaker)}
+                return speaker(MORE, **parts) if joint == "; " else parts["one"] + joint + parts["other"]
     return text
 
 

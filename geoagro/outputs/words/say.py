@@ -23,7 +23,7 @@ from babel.messages.pofile import read_po
 from babel.numbers import NumberFormatError, format_decimal, parse_decimal
 
 from geoagro.errors import DesignError, OutputError
-from geoagro.outputs.words.recognised import Recogniser, again, recogniser_of
+from geoagro.outputs.words.recognised import MORE, Recogniser, again, recogniser_of
 from geoagro.values.measures import hectare_decimals
 from geoagro.values.words import FORMS, HUGE, CropName, Month, Sentence, between, decimals_asked
 
@@ -133,6 +133,17 @@ class Words:
     def crops(self, names: Iterable[str]) -> str:
         """List crops by their names, with commas."""
         return ", ".join(self.crop(name) for name in names)
+
+    def listed(self, parts: Iterable[str]) -> str:
+        """List texts that may have commas of their own, with semicolons as the language sets them.
+
+        >>> Words("en").listed(["a, b", "c"]), Words("fr").listed(["a, b", "c"])
+        ('a, b; c', 'a, b\u202f; c')
+        """
+        told, *rest = [*parts] or [""]
+        for one in rest:
+            told = self(MORE, one=told, other=one)
+        return told
 
     def title(self, text: str) -> str:
         """Begin a text with a capital, leaving the rest as it is."""
