@@ -22,7 +22,7 @@ from geoagro.outputs.season.spreadsheet import SHEETS
 THINGS = (
     "item", "parcel", "crop", "with_crop", "stratum", "zone", "row", "bed", "path", "plot", "part", "plant", "stake", "measure", "figure",
     "cause", "survey", "indicator", "year", "month", "day", "week", "task", "planting", "mixture", "bed_kind", "planting_no", "round",
-    "spell", "subject", "material", "order_by", "needed_on", "way", "level", "day_trip", "piece", "from_stake", "to_stake", "side", "offset_m", "point",
+    "spell", "subject", "material", "order_by", "needed_on", "way", "severity", "day_trip", "piece", "from_stake", "to_stake", "side", "offset_m", "point",
 )  # fmt: skip
 HEADLINE = {
     "field_m2": ("field", "area_m2"), "field_geodesic_m2": ("field", "geodesic_area_m2"),

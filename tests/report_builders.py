@@ -126,7 +126,7 @@ def laid_out(*, plants=planting, crops=None, surveys=(), name: str = "Invented H
         area_summary=tables.area_summary,
         quality=quality.frame(LAYOUT_QUALITY),
         sources=SOURCES.frame(sources),
-        findings=pd.DataFrame({"level": ["note"], "place": ["boundary.gpkg"], "finding": ["1 polygon."]}),
+        findings=pd.DataFrame({"severity": ["note"], "about": ["boundary.gpkg"], "finding": ["1 polygon."]}),
         crops=CROPS if crops is None else crops,
         spacing_m=rows.spacing_m,
         surveys=surveys,

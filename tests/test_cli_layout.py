@@ -118,7 +118,7 @@ def test_parts_are_set_in_under_their_whole():
     layout = small_layout(20)
     areas = AREA_SUMMARY.frame(
         {
-            "item": ["field", "plantable", "beds"],
+            "item": ["field", "plantable", "vegetable_beds"],
             "part_of": ["", "field", "plantable"],
             "definition": ["", "", ""],
             **{name: [4e4, 3e4, 1e4] for name in ("area_m2", "ground_area_m2", "geodesic_area_m2")},

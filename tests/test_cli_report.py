@@ -148,9 +148,9 @@ def test_surveys_beside_the_layout_and_what_changed_since_are_taken_in(copied):
 def test_an_edited_layer_and_a_missing_layout_are_refused_and_leave_the_old_report(copied):
     folder = copied / "result"
     before = (folder / "report.pdf").read_bytes()
-    beds = pyogrio.read_dataframe(folder / "layout.gpkg", layer="beds")
+    beds = pyogrio.read_dataframe(folder / "layout.gpkg", layer="vegetable_beds")
     beds["geometry"] = beds.geometry.buffer(0.2)
-    pyogrio.write_dataframe(beds, folder / "layout.gpkg", layer="beds", driver="GPKG")
+    pyogrio.write_dataframe(beds, folder / "layout.gpkg", layer="vegetable_beds", driver="GPKG")
     failed = run("report", copied / "design.yaml")
     assert isinstance(failed.exception, EditedError)
     assert "edited after the layout" in str(failed.exception)

@@ -115,6 +115,6 @@ def test_programs_get_a_line_of_json_for_every_event(farm):
     for line in lines:
         assert list(line) == ["command", "event", "files", "figures", "findings", "words"]
         assert line["command"] == "watch"
-    assert lines[1]["findings"][0]["level"] == "failure" and "rowz" in lines[1]["findings"][0]["text"]
+    assert lines[1]["findings"][0]["severity"] == "failure" and "rowz" in lines[1]["findings"][0]["text"]
     assert lines[3]["files"] == [str(farm / "result" / "rows.png")]
     assert {"rows", "row_length", "seconds"} <= {figure["key"] for figure in lines[3]["figures"]}

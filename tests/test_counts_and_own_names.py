@@ -236,7 +236,17 @@ def test_a_calendar_library_reads_the_calendar_and_its_language(language):
 def zones_page(folder, words):
     """Where each text of the report's tables of zones begins on the page, points from the left."""
     names = ["Nordhang", "Sortengarten"]
-    whole = ["zone", "area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "trees", "plants", "all_plantings"]
+    whole = [
+        "zone",
+        "area_m2",
+        "tree_beds_m2",
+        "vegetable_beds_m2",
+        "paths_m2",
+        "other_m2",
+        "trees",
+        "plants",
+        "all_plantings",
+    ]
     ground = pd.DataFrame({name: [12_345.6] * 3 for name in whole} | {"zone": [*names, REST]})
     ground = ground.assign(purpose=["nursery", "leave alone", "crops"], row_spacing_m=5.0, rows=14, field_pct=33.33)
     crops = pd.DataFrame(

@@ -51,7 +51,7 @@ def placed(drawing):
 
 def test_layers_and_notes_are_said(stakes, words, tmp_path):  # noqa: F811
     drawing = drawn(stakes, tmp_path / "a.dxf", words)
-    told = [*described(drawing).values(), *(re.sub("MARKS_[A-Z_]+|_NO_HEIGHT", "", line) for line in notes(drawing))]
+    told = [*described(drawing).values(), *(re.sub("STAKES_[A-Z_]+|_NO_HEIGHT", "", line) for line in notes(drawing))]
     whole = " ".join(told)  # a long sentence goes over several lines
     assert len(told) > 20
     assert bare(whole.replace("zone 33N", "").replace("built by a test", "")) == []
@@ -68,8 +68,8 @@ def test_names_of_layers_and_all_that_is_set_out_are_the_same_in_every_language(
 def test_the_legend_names_the_kinds_that_there_are_in_their_colours(stakes, tmp_path):
     drawing = drawn(stakes, tmp_path / "a.dxf", ENGLISH)
     lines = {t.dxf.text.split()[0]: t for t in drawing.modelspace().query("TEXT[layer=='NOTES']")}
-    there = {f"MARKS_{code.upper()}": STAKE_KINDS[code].drawing_colour for code in set(stakes.marks["kind"])}
-    assert {name: text.dxf.color for name, text in lines.items() if name.startswith("MARKS_")} == there
+    there = {f"STAKES_{code.upper()}": STAKE_KINDS[code].drawing_colour for code in set(stakes.marks["kind"])}
+    assert {name: text.dxf.color for name, text in lines.items() if name.startswith("STAKES_")} == there
 
 
 def test_notes_lie_under_the_drawing_and_say_where_points_without_height_lie(stakes, tmp_path):

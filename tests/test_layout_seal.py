@@ -3,6 +3,7 @@
 import shutil
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
@@ -75,8 +76,8 @@ EDITS = {
     "two plants swapped": ("plants_banana", lambda p: replaced(p, "plants_banana", _swapped), r"2 features changed"),
     "a plant of another crop": ("plants_banana", lambda p: sql(p, "UPDATE plants_banana SET crop = 'x' WHERE fid = 5"),
                                 r"no\. 5"),
-    "a number changed": ("beds", lambda p: sql(p, "UPDATE beds SET area_m2 = area_m2 + 0.001 WHERE fid = 1"), r"no\. 1"),
-    "a value emptied": ("beds", lambda p: sql(p, "UPDATE beds SET length_m = NULL WHERE fid = 2"), r"no\. 2"),
+    "a number changed": ("vegetable_beds", lambda p: sql(p, "UPDATE vegetable_beds SET area_m2 = area_m2 + 0.001 WHERE fid = 1"), r"no\. 1"),
+    "a value emptied": ("vegetable_beds", lambda p: sql(p, "UPDATE vegetable_beds SET length_m = NULL WHERE fid = 2"), r"no\. 2"),
     "a column deleted": ("paths", lambda p: sql(p, "ALTER TABLE paths DROP COLUMN width_m"), r"column width_m is gone"),
     "a table's number changed": ("crop_summary", lambda p: sql(p, "UPDATE crop_summary SET plants = 1 WHERE fid = 1"),
                                  r"no\. 1"),
@@ -95,7 +96,7 @@ EDITS = {
                                                "DELETE FROM gpkg_contents WHERE table_name = 'layout_seal'",
                                                "DELETE FROM gpkg_ogr_contents WHERE table_name = 'layout_seal'"),
                          r"carries no seal"),
-    "the seal changed": ("layout_seal", lambda p: sql(p, "UPDATE layout_seal SET sha256 = '0' WHERE layer = 'beds'"),
+    "the seal changed": ("layout_seal", lambda p: sql(p, "UPDATE layout_seal SET sha256 = '0' WHERE layer = 'vegetable_beds'"),
                          r"layout_seal was edited"),
 }  # fmt: skip
 
@@ -113,7 +114,7 @@ def test_an_edit_is_found_and_told_with_its_layer_and_the_way_on(layout, kind):
 NO_EDITS = {
     "opened for writing and closed": lambda p: sql(p, "PRAGMA journal_mode = WAL", "PRAGMA user_version = 10300"),
     "a look saved": lambda p: sql(p, "UPDATE layer_styles SET styleName = 'mine'"),
-    "a column of one's own": lambda p: sql(p, "ALTER TABLE beds ADD COLUMN note TEXT"),
+    "a column of one's own": lambda p: sql(p, "ALTER TABLE vegetable_beds ADD COLUMN note TEXT"),
     "a layer of one's own": lambda p: pyogrio.write_dataframe(
         gpd.GeoDataFrame({"a": [1]}, geometry=[Point(EAST, NORTH)], crs=32633), p, layer="notes"
     ),
@@ -264,3 +265,10 @@ def test_what_is_sealed_without_reading_is_what_a_reader_gets(tmp_path):
         assert (layer.table, told.features, told.sha256, told.text) == (
             layer.table, found.features, found.sha256, found.text,
         )  # fmt: skip
+
+
+def test_a_layout_of_an_older_version_is_told_the_layers_new_name(layout):
+    file = read_layout_file(layout)
+    older = replace(file, layers=tuple("beds" if name == "vegetable_beds" else name for name in file.layers))
+    with pytest.raises(InputError, match=r"older version: layer .beds. is now .vegetable_beds.\. Run `geoagro layout"):
+        older.beds()

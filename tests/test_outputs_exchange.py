@@ -122,7 +122,9 @@ def test_the_command_writes_the_outline_every_layer_and_the_same_bytes(result, k
         assert (result / "result" / "export" / name).read_bytes() == content, name
     done = run("export", result / "design.yaml", "--format", kind, "--all")
     assert done.exit_code == 0, f"{done.output} {done.exception}"
-    assert {"tree_rows", "beds"} <= {path.name.split(".")[0] for path in (result / "result" / "export").iterdir()}
+    assert {"tree_rows", "vegetable_beds"} <= {
+        path.name.split(".")[0] for path in (result / "result" / "export").iterdir()
+    }
 
 
 def test_layers_that_cannot_be_written_are_refused_in_words(result, tmp_path, beds):

@@ -24,7 +24,17 @@ from geoagro.values.layers import Field, LayerSpec
 from geoagro.values.plants import Plants
 from geoagro.values.rows import TREE_ROWS
 
-LAYERS = {"field", "exclusions", "plantable", "unplanted", "contours", "tree_rows", "tree_beds", "beds", "paths"}
+LAYERS = {
+    "field",
+    "exclusions",
+    "plantable",
+    "unplanted",
+    "contours",
+    "tree_rows",
+    "tree_beds",
+    "vegetable_beds",
+    "paths",
+}
 TABLES = {"area_summary", "crop_summary", "row_summary", "layout_quality", "layout_findings", "layout_source"}
 
 
@@ -77,7 +87,12 @@ def test_rows_columns_and_geometry_come_back_as_they_were(package, layers):
 
 def test_the_highest_layer_comes_first_and_plants_lie_above_beds(package):
     order = [name for name, _ in pyogrio.list_layers(package)]
-    for below, above in (("unplanted", "paths"), ("paths", "beds"), ("beds", "tree_beds"), ("tree_beds", "tree_rows")):
+    for below, above in (
+        ("unplanted", "paths"),
+        ("paths", "vegetable_beds"),
+        ("vegetable_beds", "tree_beds"),
+        ("tree_beds", "tree_rows"),
+    ):
         assert order.index(below) > order.index(above)
     assert order.index("plants_banana") < order.index("tree_rows") < order.index("area_summary")
 

@@ -85,7 +85,7 @@ def test_columns_with_fixed_values_list_them_by_the_standard_schema_extension(pa
 
 
 def test_rings_run_one_way(package):
-    for layer in ("beds", "paths", "unplanted", "field"):
+    for layer in ("vegetable_beds", "paths", "unplanted", "field"):
         parts = shapely.get_parts(pyogrio.read_dataframe(package, layer=layer).geometry.to_numpy())
         assert shapely.is_ccw(shapely.get_exterior_ring(parts)).all()
 
@@ -106,5 +106,5 @@ def test_light_on_beds_lies_under_the_plants_and_is_off_at_first(tmp_path):
     at = names.index("bed_light")
     assert all(k > at for k in plants) or all(k < at for k in plants)
     assert (at < min(plants)) == (
-        names.index("beds") < min(plants)
+        names.index("vegetable_beds") < min(plants)
     )  # on the same side as beds, whichever way is written

@@ -143,7 +143,7 @@ def test_the_drawing_has_a_layer_per_kind_and_no_faults(written):
     auditor.run()
     assert auditor.errors == []
     assert drawing.units == ezdxf.units.M
-    ends = drawing.modelspace().query("POINT[layer=='MARKS_ROW_END']")
+    ends = drawing.modelspace().query("POINT[layer=='STAKES_ROW_END']")
     assert len(ends) == (stakes.marks["kind"] == "row_end").sum() == 44
     assert len(drawing.modelspace().query("LWPOLYLINE[layer=='ROWS']")) == 22
     place = ends[0].dxf.location
@@ -214,7 +214,7 @@ def test_the_drawing_says_its_unit_and_where_it_lies(tmp_path, crs, metres, code
     assert drawing.viewports.get("*Active")[0].dxf.center.x == pytest.approx((low[0] + high[0]) / 2)
     space = drawing.modelspace()
     assert len(space.query("LWPOLYLINE[layer=='TREE_BEDS']")) == 22
-    assert len(space.query("LWPOLYLINE[layer=='BEDS']")) == 44
+    assert len(space.query("LWPOLYLINE[layer=='VEGETABLE_BEDS']")) == 44
     assert [t.dxf.text for t in space.query("TEXT[layer=='ROW_NUMBERS']")] == [str(k) for k in range(1, 23)]
     assert space.query("POINT")[0].dxf.location.z == pytest.approx(stakes.marks["z"].iloc[0] / metres)
 

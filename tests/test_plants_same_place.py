@@ -4,12 +4,17 @@ import pytest
 from builders import plane
 from plants_builders import crop, one_bed, straight
 
+from geoagro.outputs.words.say import Words
 from geoagro.plants.placement import place_plants
 from geoagro.plants.together.same_place import same_places
 from geoagro.values.recipe import Planting
 from geoagro.values.season import SeasonRule
 
-CROPS = {"a": crop(name="a", harvest_weeks=(8, 10)), "b": crop(name="b", harvest_weeks=(8, 10))}
+CROPS = {
+    "a": crop(name="a", harvest_weeks=(8, 10)),
+    "b": crop(name="b", harvest_weeks=(8, 10)),
+    "b_2": crop(name="b 2", harvest_weeks=(8, 10)),
+}
 
 
 def findings(*plantings):
@@ -52,3 +57,16 @@ def test_later_rounds_of_the_season_are_looked_at_too():
     assert not same_places(frame, CROPS)
     (found,) = same_places(frame, CROPS, rule)
     assert "weeks 22 to 30 (plantings no. 2 and 1)" in found.text and "again in later plantings" in found.text
+
+
+def test_crops_are_named_as_people_write_them():
+    (found,) = findings({"crop": "b_2"}, {"crop": "a", "week": 4})
+    assert "e.g. b 2 and a in bed" in found.text
+
+
+def test_two_crops_kept_by_their_codes_are_told_in_the_readers_language():
+    text = (
+        "1 pair of plants stands on one place at the same time, e.g. sweet_potato and lettuce in bed R001-D1, 1.00 m along "
+        "line 1 (1.00, 2.00), weeks 0 to 3. Give one of them other lines or offsets, or plant it `after` the other."
+    )
+    assert "batata-doce e alface" in Words("pt_BR").again(text)

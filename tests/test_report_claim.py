@@ -30,7 +30,7 @@ from geoagro.values.results.evidence import PARCELS_GIVEN, PHOTOS, Evidence
 from geoagro.values.rules.claim import BoundarySurvey, EligibleRule, Native, PhotoSource
 from geoagro.values.timeline import Timeline
 
-ALL_STRIPS = ("tree_beds", "beds", "paths")
+ALL_STRIPS = ("tree_beds", "vegetable_beds", "paths")
 GROWING = {code: replace(crop, full_size_weeks=520.0) for code, crop in CROPS.items()}
 
 
@@ -185,9 +185,9 @@ def test_without_a_rule_nothing_is_said_about_eligible_ground(laid):
     [
         ({"ground": ["garden"]}, "no kind of ground"),
         ({"ground": []}, "at least 1"),
-        ({"ground": ["beds"], "max_canopy_pct": 5}, "canopy_year"),
-        ({"ground": ["beds"], "canopy_year": 5}, "go together"),
-        ({"ground": ["beds"], "min_trees_per_ha": 9, "max_trees_per_ha": 5}, "must not be above"),
+        ({"ground": ["vegetable_beds"], "max_canopy_pct": 5}, "canopy_year"),
+        ({"ground": ["vegetable_beds"], "canopy_year": 5}, "go together"),
+        ({"ground": ["vegetable_beds"], "min_trees_per_ha": 9, "max_trees_per_ha": 5}, "must not be above"),
     ],
 )
 def test_rules_that_say_nothing_or_two_things_are_refused(keys, words):

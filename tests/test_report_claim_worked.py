@@ -151,10 +151,15 @@ def test_surveys_are_listed_with_the_boundary_first():
 def two_parcels():
     """Tree beds, beds, paths, a setback and what is left, in m2 of two parcels; 0.4 and 3 m2 of beds stand empty."""
     on_map = np.array([[10.0, 5.0], [20.0, 3.0], [8.0, 2.0], [4.0, 0.0], [0.2, 0.0]])
-    empty = {"tree_beds": np.zeros(2), "beds": np.array([0.4, 3.0]), "paths": np.zeros(2), "setback": np.zeros(2)}
-    groups = {"tree_beds": "plantable", "beds": "plantable", "paths": "plantable", "setback": "excluded"}
+    empty = {
+        "tree_beds": np.zeros(2),
+        "vegetable_beds": np.array([0.4, 3.0]),
+        "paths": np.zeros(2),
+        "setback": np.zeros(2),
+    }
+    groups = {"tree_beds": "plantable", "vegetable_beds": "plantable", "paths": "plantable", "setback": "excluded"}
     shapes = np.array([box(0, 0, 6, 7), box(6, 0, 8, 5)], dtype=object)
-    items = ("tree_beds", "beds", "paths", "setback", "difference")
+    items = ("tree_beds", "vegetable_beds", "paths", "setback", "difference")
     of_plant = np.array([0, 0, 0, 1, 1, -1])
     empty["difference"] = np.zeros(2)
     return ParcelGround(
@@ -179,13 +184,13 @@ def judged(rule, *, native=None):
 
 
 def test_eligible_ground_is_listed_by_parcel_and_kind_with_what_decided():
-    got = judged(EligibleRule(ground=("tree_beds", "beds", "excluded"), planted_only=True))
+    got = judged(EligibleRule(ground=("tree_beds", "vegetable_beds", "excluded"), planted_only=True))
     lines = [tuple(line) for line in got.eligible.itertuples(index=False)]
     assert lines == [
-        ("A", "tree_beds", 10.0, 15.0, "yes", "ground"), ("A", "beds", 19.6, 29.4, "yes", "ground"),
-        ("A", "beds", 0.4, 0.6, "no", "planted_only"), ("A", "paths", 8.0, 12.0, "no", "ground"),
+        ("A", "tree_beds", 10.0, 15.0, "yes", "ground"), ("A", "vegetable_beds", 19.6, 29.4, "yes", "ground"),
+        ("A", "vegetable_beds", 0.4, 0.6, "no", "planted_only"), ("A", "paths", 8.0, 12.0, "no", "ground"),
         ("A", "setback", 4.0, 6.0, "yes", "ground"), ("A", "difference", 0.2, 0.3, "no", "ground"),
-        ("B", "tree_beds", 5.0, 7.5, "yes", "ground"), ("B", "beds", 3.0, 4.5, "no", "planted_only"),
+        ("B", "tree_beds", 5.0, 7.5, "yes", "ground"), ("B", "vegetable_beds", 3.0, 4.5, "no", "planted_only"),
         ("B", "paths", 2.0, 3.0, "no", "ground"),
     ]  # fmt: skip
     assert got.parcels["eligible_m2"].tolist() == [33.6, 5.0] and got.parcels["not_eligible_m2"].tolist() == [8.6, 5.0]
@@ -199,7 +204,7 @@ def test_eligible_ground_is_listed_by_parcel_and_kind_with_what_decided():
 
 def test_each_limit_is_measured_as_its_name_says():
     rule = EligibleRule(
-        ground=("beds",), planted_only=True, canopy_year=1, min_trees_per_ha=1, max_canopy_pct=3.0, min_native_pct=60,
+        ground=("vegetable_beds",), planted_only=True, canopy_year=1, min_trees_per_ha=1, max_canopy_pct=3.0, min_native_pct=60,
         min_tree_species=2, min_parcel_m2=10.0, min_counted_m2=19.6,
     )  # fmt: skip
     got = judged(rule, native=frozenset({"prunus inventa"})).conditions.set_index(["parcel", "rule"])
@@ -214,7 +219,7 @@ def test_each_limit_is_measured_as_its_name_says():
         "min_native_pct",
     ]
     assert met["B", "min_parcel_m2"] == "yes" and met["B", "min_tree_species"] == "no"
-    named = judged(EligibleRule(ground=("beds",), trees=("alder",), max_trees_per_ha=1e6))
+    named = judged(EligibleRule(ground=("vegetable_beds",), trees=("alder",), max_trees_per_ha=1e6))
     assert named.parcels["trees"].tolist() == [1, 0]
     assert not Condition("A", "max_x", 5.0, NAN, "").met and not Condition("A", "min_x", 5.0, NAN, "").met
     assert per_hectare_each([3], np.array([0.0]))[0] != per_hectare_each([3], np.array([0.0]))[0]
@@ -250,7 +255,7 @@ def test_empty_beds_are_found_in_each_parcel(laid):
     parcels = lots(box(west, south, west + 4, north), box(west + 4, south, east, north))
     bare = laid.plants[laid.plants["bed"] != laid.beds["bed"].iloc[0]]
     got = parcel_ground(replace(laid, plants=bare, evidence=Evidence(parcels=parcels)))
-    assert got.empty_m2["beds"].tolist() == [4.0, 8.0] and got.empty_m2["tree_beds"].tolist() == [0.0, 0.0]
+    assert got.empty_m2["vegetable_beds"].tolist() == [4.0, 8.0] and got.empty_m2["tree_beds"].tolist() == [0.0, 0.0]
     x = bare.geometry.x.to_numpy()
     assert got.of_plant.tolist() == np.where(x > west + 4, 1, 0).tolist()
     assert got.map_m2.sum() == pytest.approx(144.0)
@@ -366,14 +371,17 @@ def test_zones_hold_their_ground_rows_beds_and_plants_and_the_rest_the_others():
     )
     layer = got.zones.set_index("zone")
     assert layer["area_m2"].tolist() == pytest.approx([48.0, 40.0])
-    assert layer["rows"].tolist() == [1, 0] and layer["beds"].tolist() == [2, 0]  # the left one holds no bed's middle
+    assert layer["rows"].tolist() == [1, 0] and layer["vegetable_beds"].tolist() == [
+        2,
+        0,
+    ]  # the left one holds no bed's middle
     assert layer["row_spacing_m"].tolist() == [4.0, 3.0] and layer["bed_width_m"].tolist() == [1.0, 0.8]
     assert layer["bed_area_m2"].tolist() == pytest.approx([36.0, 2 * 3 * 5.0])
     x, y = laid.plants["x"].to_numpy(), laid.plants["y"].to_numpy()
     counted_ = [(y > north - 4).sum(), ((y < north - 4) & (x < west + 5)).sum()]
     assert layer["plants"].tolist() == counted_
     table = got.areas.pivot(index="zone", columns="item", values="area_m2")
-    assert table.loc["upper", "tree_beds"] == 12.0 and table.loc["left", "beds"] == 20.0
+    assert table.loc["upper", "tree_beds"] == 12.0 and table.loc["left", "vegetable_beds"] == 20.0
     assert table.loc[REST, "tree_beds"] == 36.0 - 12.0 - 10.0
     assert got.areas["area_m2"].sum() == pytest.approx(144.0, abs=0.3)
     assert got.crops["plants"].sum() == len(laid.plants)

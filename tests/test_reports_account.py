@@ -215,7 +215,7 @@ def survey(day, alive, *, built=None):
         "high_pct": [95.123, 100.0],
     }
     areas = built and pd.DataFrame(
-        {"item": ["beds"], "definition": ["Beds."], "designed_m2": [50.04], "built_m2": [built]}
+        {"item": ["vegetable_beds"], "definition": ["Beds."], "designed_m2": [50.04], "built_m2": [built]}
     )
     return SurveyCounts(day, pd.DataFrame(counts | more | {"method": "count"}), areas)
 
@@ -249,7 +249,7 @@ def test_zones_of_an_account_add_up_to_the_field_and_its_plants():
     laid = laid_out()
     west, south, _, _ = laid.boundary.bounds
     shape = box(west, south, west + 30, south + 40)
-    strips = {"tree_beds": laid.tree_beds, "beds": laid.beds, "paths": laid.paths}
+    strips = {"tree_beds": laid.tree_beds, "vegetable_beds": laid.beds, "paths": laid.paths}
     inside = {item: frame.intersection(shape).area.sum() for item, frame in strips.items()}
     whole = {item: frame.area.sum() for item, frame in strips.items()}
     bare = (30 * 40 - sum(inside.values()), 8100.0 - sum(whole.values()))
@@ -259,7 +259,7 @@ def test_zones_of_an_account_add_up_to_the_field_and_its_plants():
     ]
     areas = ZONE_AREAS.frame(dict(zip(ZONE_AREAS.columns, zip(*parts, strict=True), strict=True)))
     named = {"zone": ["nursery"], "purpose": ["nursery"], "row_spacing_m": [6.0], "bed_width_m": [1.0]}
-    counted = {"area_m2": [1200.0], "rows": [9], "beds": [18], "bed_area_m2": [0.0], "plants": [0]}
+    counted = {"area_m2": [1200.0], "rows": [9], "vegetable_beds": [18], "bed_area_m2": [0.0], "plants": [0]}
     layer = ZONES.frame(named | counted, geometry=[MultiPolygon([shape])], crs=laid.crs)
     got = account_for(replace(laid, zones=ZoneAccount(layer, areas, ZONE_CROPS.empty())), ReportRule())
     table = got.zones.set_index("zone")
@@ -308,13 +308,17 @@ def test_a_zone_without_some_kind_of_ground_has_none_of_it():
     """Half of the field's strips in the zone, all that is left beside them in the rest, no path in either."""
     laid = laid_out()
     whole = laid.boundary.area
-    parts = [("nursery", "tree_beds", 0.25 * whole), (REST, "beds", 0.5 * whole), (REST, "row_margin", 0.25 * whole)]
+    parts = [
+        ("nursery", "tree_beds", 0.25 * whole),
+        (REST, "vegetable_beds", 0.5 * whole),
+        (REST, "row_margin", 0.25 * whole),
+    ]
     areas = ZONE_AREAS.frame(dict(zip(ZONE_AREAS.columns, zip(*parts, strict=True), strict=True)))
     named = {"zone": ["nursery"], "purpose": ["nursery"], "row_spacing_m": [6.0], "bed_width_m": [1.0]}
-    counted = {"area_m2": [0.0], "rows": [0], "beds": [0], "bed_area_m2": [0.0], "plants": [0]}
+    counted = {"area_m2": [0.0], "rows": [0], "vegetable_beds": [0], "bed_area_m2": [0.0], "plants": [0]}
     layer = ZONES.frame(named | counted, geometry=[MultiPolygon([laid.boundary.buffer(-40)])], crs=laid.crs)
     got = account_for(replace(laid, zones=ZoneAccount(layer, areas, ZONE_CROPS.empty())), ReportRule())
-    table = got.zones.set_index("zone")[["tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "area_m2"]]
+    table = got.zones.set_index("zone")[["tree_beds_m2", "vegetable_beds_m2", "paths_m2", "other_m2", "area_m2"]]
     field = got.headline.field_m2
     assert table.loc["nursery"].tolist() == pytest.approx([field / 4, 0.0, 0.0, 0.0, field / 4], abs=0.11)
     assert table.loc[REST].tolist() == pytest.approx([0.0, field / 2, 0.0, field / 4, 0.75 * field], abs=0.11)

@@ -29,7 +29,7 @@ def test_a_flat_square_field_has_the_areas_and_counts_of_the_closed_form():
     got = areas(tables.area_summary)
     assert got["field"] == got["plantable"] == 8100.0
     assert got["tree_beds"] == 20 * 90 * 1.0
-    assert got["beds"] == 2 * 20 * 90 * 1.0
+    assert got["vegetable_beds"] == 2 * 20 * 90 * 1.0
     assert got["paths"] == 2 * 20 * 90 * 0.5
     assert got["row_margin"] == got["unplanted"] == 20 * 90 * 0.5
     crops = tables.crop_summary.set_index("crop")

@@ -80,7 +80,13 @@ def test_kinds_of_ground_add_up_to_the_field_with_what_is_left_as_difference():
     def of(m2):
         return Areas(m2, 2 * m2, 3 * m2)
 
-    measured = {"field": of(100.0), "setback": of(10.0), "tree_beds": of(20.0), "beds": of(30.0), "paths": of(15.0)}
+    measured = {
+        "field": of(100.0),
+        "setback": of(10.0),
+        "tree_beds": of(20.0),
+        "vegetable_beds": of(30.0),
+        "paths": of(15.0),
+    }
     measured |= {"row_margin": of(20.0), "too_steep": of(5.0)}
     kinds = {kind.item: kind for kind in _tree(measured, ["setback", "too_steep"], ["row_margin"])}
     plan = {item: kind.areas.plan_m2 for item, kind in kinds.items()}
@@ -88,7 +94,7 @@ def test_kinds_of_ground_add_up_to_the_field_with_what_is_left_as_difference():
     assert kinds["plantable"].areas.triple == (85.0, 170.0, 255.0)
     assert {item: kind.part_of for item, kind in kinds.items()} == {
         "field": "", "excluded": "field", "setback": "excluded", "too_steep": "excluded", "plantable": "field",
-        "tree_beds": "plantable", "beds": "plantable", "paths": "plantable", "unplanted": "plantable",
+        "tree_beds": "plantable", "vegetable_beds": "plantable", "paths": "plantable", "unplanted": "plantable",
         "row_margin": "unplanted", "difference": "plantable",
     }  # fmt: skip
     assert (of(0.1) + of(0.2)).triple == (0.3, 0.6, 0.9)
@@ -229,17 +235,19 @@ def test_beds_are_shared_out_by_weight_and_beds_without_weight_not_at_all():
 
 
 def test_a_bed_layer_may_differ_from_its_table_by_rounding_alone(laid):
-    totals = {"tree_beds": 36.0, "beds": 72.0}
+    totals = {"tree_beds": 36.0, "vegetable_beds": 72.0}
     assert bed_table(laid, totals)["bed_area_m2"].tolist() == [12.0] * 9
     for wrong in (0.05, -0.05):
-        assert bed_table(laid, totals | {"beds": 72.0 + wrong})["bed_area_m2"].sum() == pytest.approx(108.0, abs=0.11)
+        assert bed_table(laid, totals | {"vegetable_beds": 72.0 + wrong})["bed_area_m2"].sum() == pytest.approx(
+            108.0, abs=0.11
+        )
     for wrong in (0.08, -0.08):
         with pytest.raises(LayoutError, match="edited after"):
-            bed_table(laid, totals | {"beds": 72.0 + wrong})
+            bed_table(laid, totals | {"vegetable_beds": 72.0 + wrong})
 
 
 def test_plants_are_counted_by_bed_row_and_crop(laid):
-    beds = bed_table(laid, {"tree_beds": 36.0, "beds": 72.0})
+    beds = bed_table(laid, {"tree_beds": 36.0, "vegetable_beds": 72.0})
     mixed = bed_crops(laid, beds, "plants")
     assert mixed["plants"].sum() == len(laid.plants)
     tree = mixed[mixed["kind"] == "tree"]
@@ -256,7 +264,7 @@ def test_plants_are_counted_by_bed_row_and_crop(laid):
 
 def test_a_row_is_told_to_the_decimetre_its_beds_to_a_tenth_of_a_square_metre_its_grade_to_a_hundredth(laid):
     finer = laid.tree_rows.assign(length_m=12.36, elevation_m=100.26, grade_p95_pct=1.236)
-    beds = bed_table(laid, {"tree_beds": 36.0, "beds": 72.0}).assign(bed_area_m2=12.02)
+    beds = bed_table(laid, {"tree_beds": 36.0, "vegetable_beds": 72.0}).assign(bed_area_m2=12.02)
     rows = row_account(replace(laid, tree_rows=finer), beds, is_tree(laid))
     told = rows[["length_m", "elevation_m", "grade_p95_pct", "bed_area_m2"]]
     assert told.iloc[0].tolist() == [12.4, 100.3, 1.24, 36.1]

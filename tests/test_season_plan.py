@@ -23,7 +23,7 @@ STANDARD = cases.standard_plan()
 
 
 def texts(plan, level="warning"):
-    return " ".join(plan.findings.loc[plan.findings["level"] == level, "text"])
+    return " ".join(plan.findings.loc[plan.findings["severity"] == level, "text"])
 
 
 # --- sums -----------------------------------------------------------------------------------------------------
@@ -197,7 +197,7 @@ def test_planting_outside_the_rains_is_moved_and_said():
     assert (planted["likely_to"] <= "2027-06-15").all()
     assert "wanted outside 'long rains' (04-01 to 06-15) on 2027-03-01 (first allowed 2027-04-01)" in texts(plan)
     assert "up to 31 days later" in texts(plan)
-    assert plan.findings["level"].tolist().count("warning") == 1
+    assert plan.findings["severity"].tolist().count("warning") == 1
 
 
 def test_frost_over_new_year_keeps_tender_crops_out_and_warns_of_standing_ones():
@@ -462,7 +462,7 @@ def test_work_and_harvest_by_zone_add_up_to_the_whole_plan():
     x = np.where(rows <= 5, 1.0, 100.0)  # the first five rows are the nursery
     moved = Plants(plants.frame.assign(x=x, y=1.0))
     named = {"zone": ["nursery"], "purpose": ["nursery"], "row_spacing_m": [4.5], "bed_width_m": [1.0]}
-    counted = {"area_m2": [4.0], "rows": [5], "beds": [10], "bed_area_m2": [0.0], "plants": [0]}
+    counted = {"area_m2": [4.0], "rows": [5], "vegetable_beds": [10], "bed_area_m2": [0.0], "plants": [0]}
     zones = ZONES.frame(named | counted, geometry=[MultiPolygon([box(0, 0, 2, 2)])], crs=plants.frame.crs)
     got = plan_season(
         moved,

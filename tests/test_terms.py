@@ -8,17 +8,23 @@ from importlib import import_module
 from pathlib import Path
 
 import click
+import geopandas as gpd
 import pytest
 from babel.messages.pofile import read_po
+from pydantic import ValidationError
+from shapely import Point
 
 import geoagro
 from geoagro.cli.main import COMMANDS, group
 from geoagro.inputs.design.file import read_design
 from geoagro.inputs.design.schema import schema_text
+from geoagro.inputs.vector.file import read_features
 from geoagro.outputs.words.catalog import catalog_text
+from geoagro.values.design import VectorSource
 from geoagro.values.layers import LayerSpec
 from geoagro.values.measures import Quantity
 from geoagro.values.results.options import Compared
+from geoagro.values.rules.claim import EligibleRule
 from geoagro.values.rules.renamed import RENAMED
 
 PACKAGE = Path(geoagro.__file__).parent
@@ -144,3 +150,15 @@ def test_an_old_command_is_answered_with_its_new_name(one):
     assert one.new in COMMANDS and one.old not in COMMANDS
     with pytest.raises(click.UsageError, match=rf"^{re.escape(one.old)} is now {re.escape(one.new)}\."):
         group([one.old, "design.yaml"], standalone_mode=False)
+
+
+@pytest.mark.parametrize("one", [one for one in RENAMED if one.kind == "value"], ids=lambda one: one.old)
+def test_an_old_value_is_answered_with_its_new_name(one):
+    with pytest.raises(ValidationError, match=f"'{one.old}' is now {one.new}"):
+        EligibleRule(ground=(one.old,))
+
+
+def test_an_old_layer_is_answered_with_its_new_name(tmp_path):
+    gpd.GeoDataFrame(geometry=[Point(0, 0)], crs=32633).to_file(tmp_path / "a.gpkg", layer="trees")
+    with pytest.raises(geoagro.InputError, match=r"no layer 'beds'.*In results it is now vegetable_beds\."):
+        read_features(VectorSource(file=tmp_path / "a.gpkg", layer="beds"), folder=tmp_path, key="inputs.areas")

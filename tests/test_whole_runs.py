@@ -147,7 +147,7 @@ def test_every_command_of_a_field_tells_programs_its_files_figures_and_findings(
     assert all((runs[1] / file).exists() for file in told["files"])
     assert bool(told["figures"]) == (command not in WITHOUT_FIGURES)
     assert all({"key", "value", "unit"} <= set(figure) for figure in told["figures"])
-    assert all(set(finding) == {"level", "about", "text"} and finding["text"] for finding in told["findings"])
+    assert all(set(finding) == {"severity", "about", "text"} and finding["text"] for finding in told["findings"])
     assert told["words"]
 
 

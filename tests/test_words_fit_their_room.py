@@ -17,7 +17,8 @@ from page_texts import page_texts
 from geoagro.outputs.drawing.letters import width_mm, wrapped
 from geoagro.outputs.drawing.paper import Page
 from geoagro.outputs.drawing.typefaces import family, lettered
-from geoagro.outputs.report.maps import legend_pt
+from geoagro.outputs.report.block_sheet import LEGEND_PT
+from geoagro.outputs.report.maps import legend_lines
 from geoagro.outputs.season.chart_style import keep_subtitle_inside
 from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.names import Names
@@ -165,18 +166,26 @@ def test_no_words_of_a_chart_of_the_season_run_past_its_edge(language, chart):
 
 
 @pytest.mark.parametrize("language", ("en", "es", "fr", "pt_BR"))
-def test_words_of_a_block_sheets_legend_dont_run_into_the_next_column(language):
-    """Fifteen entries as a block sheet has them, on the width of a page (174 mm), in four columns of 8 pt or less."""
+def test_words_of_a_block_sheets_legend_dont_run_into_the_next_column_and_are_of_one_size(language):
+    """Entries as a block sheet has them, on the width of a page (174 mm), in four columns."""
     words, room = Words(language), 174.0
     crops = ["avocado", "banana", "cassava", "citrus", "cowpea", "lettuce", "maize", "pigeon_pea", "sweet_potato"]
     told = [words.crop(crop) for crop in crops]
     told += [
         words(text) for text in ("Tree row, with its number", "Tree bed", "Vegetable bed", "Setback along the boundary")
     ]
-    told += [words(text) for text in ("Leftover at edges and row ends", "Field boundary")]
-    size = legend_pt(told, 4, room, 8.0)
-    assert 5.5 <= size <= 8.0
-    columns = np.array_split(told, 4)
-    beside = 4 * 4.0 * size * 25.4 / 72
-    assert sum(max(width_mm(text, size) for text in column) for column in columns) + beside <= room + 0.1
-    assert legend_pt(["a", "b"], 4, room, 8.0) == 8.0
+    told += [
+        words(text) for text in ("Row spacing out of tolerance", "Leftover at edges and row ends", "Field boundary")
+    ]
+    lines, columns = legend_lines(told, 4, room, LEGEND_PT)
+    assert LEGEND_PT >= 7 and columns == 4
+    assert [line.replace("\n", " ") for line in lines] == told
+    parts = np.array_split(np.arange(len(lines)), columns)
+    widest = [max(width_mm(half, LEGEND_PT) for k in part for half in lines[k].split("\n")) for part in parts]
+    assert sum(widest) + 4 * 4.0 * LEGEND_PT * 25.4 / 72 <= room + 0.1
+    assert legend_lines(["a", "b"], 4, room, 8.0) == (["a", "b"], 2)
+
+
+def test_a_legend_of_words_that_cant_be_broken_has_fewer_columns():
+    lines, columns = legend_lines(["w" * 40] * 6, 4, 174.0, 8.0)
+    assert columns == 1 and lines == ["w" * 40] * 6

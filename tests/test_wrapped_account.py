@@ -23,7 +23,7 @@ from geoagro.values.layout import LAYOUT_QUALITY
 from geoagro.values.measures import Measures, Quantity
 from geoagro.values.report import ReportRule
 
-OF_THE_USER = {"crop", "bed", "plot", "survey", "rule", "broken", "scientific", "provenance", "crs", "field", "place"}
+OF_THE_USER = {"crop", "bed", "plot", "survey", "rule", "broken", "scientific", "provenance", "crs", "field", "about"}
 # names and sources of the fixture, works cited
 OWN = re.compile(
     r"Bitter root|Hill plum|Salad|Shade alder|Poisonous raw; peel and boil|Prunus inventa|a plane built by a test|Hill 1973; Jost 2006|(?:ab){8}|geoagro|1 polygon|#[0-9a-f]{6}"

@@ -37,5 +37,5 @@ def command(design_file: Path, output: Path | None, locale: str | None) -> None:
     for line in records(job.plan.figures):
         tell_figure(line.text("key"), line.number("value"), line.text("unit"))
     for found in records(job.plan.findings):
-        tell_finding(found.text("level"), found.text("subject"), found.text("text"))
+        tell_finding(found.text("severity"), found.text("subject"), found.text("text"))
     click.echo(season_summary(job.plan, written, words))

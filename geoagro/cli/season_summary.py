@@ -52,7 +52,7 @@ def _columns(rows: list[tuple[str, str]]) -> str:
 
 
 def _finding(row: Any, names: Names) -> str:
-    words, about = names.words, names.subject(row.level, row.subject)
+    words, about = names.words, names.subject(row.severity, row.subject)
     told = words(say("{name}: {text}"), name=about, text=words(row.text))
-    text = f"{_MARKS[row.level]} {told}"
+    text = f"{_MARKS[row.severity]} {told}"
     return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")

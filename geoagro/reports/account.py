@@ -121,7 +121,7 @@ def _headline(
         field_sd_m2=boundary_sd(laid, rule),
         plantable_m2=float(plan["plantable"]),
         planted_m2=planted_m2,
-        empty_beds_m2=round(float(plan["tree_beds"] + plan["beds"]) - planted_m2, 1),
+        empty_beds_m2=round(float(plan["tree_beds"] + plan["vegetable_beds"]) - planted_m2, 1),
         canopy_cover_m2=cover_m2,
         plants=len(laid.plants),
         standing_at_once=timeline.most_at_once(),

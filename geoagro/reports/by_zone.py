@@ -14,7 +14,7 @@ from geoagro.values.report import LaidOut
 from geoagro.values.timeline import Timeline
 from geoagro.values.zones import REST, zone_of
 
-_STRIPS = ("tree_beds", "beds", "paths")
+_STRIPS = ("tree_beds", "vegetable_beds", "paths")
 
 
 def zone_ground(laid: LaidOut, trees: Any, *, field_m2: float) -> Any:

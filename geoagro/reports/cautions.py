@@ -69,7 +69,7 @@ def _inputs(laid: LaidOut) -> Iterator[Caution]:
     ):
         for file in laid.sources.loc[laid.sources["now"] == state, "value"]:
             yield Caution(words, {"file": str(file)})
-    warnings = int((laid.findings["level"] == "warning").sum())
+    warnings = int((laid.findings["severity"] == "warning").sum())
     if warnings:
         yield Caution(
             "Reading the inputs gave {count} {count:warning; it is|warnings; they are} listed under Data sources.",

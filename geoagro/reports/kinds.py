@@ -74,7 +74,7 @@ def measure_kinds(
     shapes = {
         "field": gpd.GeoSeries([site.boundary], crs=site.crs),
         "tree_beds": beds.tree_beds.geometry,
-        "beds": beds.beds.geometry,
+        "vegetable_beds": beds.beds.geometry,
         "paths": beds.paths.geometry,
         **by_reason,
     }
@@ -86,13 +86,13 @@ def _tree(measured: dict[str, Areas], excluded: list[str], left: list[str]) -> t
     out = sum((measured[reason] for reason in excluded), NOTHING)
     rest = sum((measured[reason] for reason in left), NOTHING)
     plantable = measured["field"] + -out
-    difference = plantable + -sum((measured[k] for k in ("tree_beds", "beds", "paths")), rest)
+    difference = plantable + -sum((measured[k] for k in ("tree_beds", "vegetable_beds", "paths")), rest)
     return (
         Kind("field", "", measured["field"]),
         Kind("excluded", "field", out),
         *(Kind(reason, "excluded", measured[reason]) for reason in excluded),
         Kind("plantable", "field", plantable),
-        *(Kind(item, "plantable", measured[item]) for item in ("tree_beds", "beds", "paths")),
+        *(Kind(item, "plantable", measured[item]) for item in ("tree_beds", "vegetable_beds", "paths")),
         Kind("unplanted", "plantable", rest),
         *(Kind(reason, "unplanted", measured[reason]) for reason in left),
         Kind("difference", "plantable", difference),

@@ -40,7 +40,7 @@ def crown_m2(crop: CropFacts) -> float:
 
 def bed_table(laid: LaidOut, totals: Mapping[str, float]) -> gpd.GeoDataFrame:
     """Every bed once: id, kind, row and its area, rounded so that each kind adds up to `totals`."""
-    kinds = ((TREE.code, "tree_beds", laid.tree_beds), (VEGETABLE.code, "beds", laid.beds))
+    kinds = ((TREE.code, "tree_beds", laid.tree_beds), (VEGETABLE.code, "vegetable_beds", laid.beds))
     parts = []
     for kind, item, layer in kinds:
         part = layer[["bed", "row"]].assign(kind=kind, exact=layer.geometry.area.to_numpy())

@@ -64,7 +64,7 @@ def _layer(
             "rows": [rows for rows, _, _ in strips],
             "row_spacing_m": [spacing for spacing, _ in asked],
             "bed_width_m": [width for _, width in asked],
-            "beds": [count for _, count, _ in strips],
+            "vegetable_beds": [count for _, count, _ in strips],
             "bed_area_m2": [area for _, _, area in strips],
             "plants": [count for *_, count in solid],
         },
@@ -107,7 +107,7 @@ def _areas(names: Sequence[str], shapes: Sequence[Any], beds: Beds, unplanted: p
     """Table ZONE_AREAS: each kind of ground cut with each zone; the rest is what is left of its sum."""
     kinds: dict[str, Any] = {
         "tree_beds": beds.tree_beds.geometry.to_numpy(),
-        "beds": beds.beds.geometry.to_numpy(),
+        "vegetable_beds": beds.beds.geometry.to_numpy(),
         "paths": beds.paths.geometry.to_numpy(),
     }
     for reason in dict.fromkeys(unplanted["reason"]):

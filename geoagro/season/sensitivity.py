@@ -98,7 +98,7 @@ def _row(base: float, lever: Lever) -> dict[str, Any] | None:
         "at_high": high,
         "swing": abs(high - low),
         "likely": span.likely,
-        "nought_at": nought if nought >= 0 else np.nan,
+        "zero_at": nought if nought >= 0 else np.nan,
         "turns": min(low, high) < 0 < max(low, high),
     }
 
@@ -119,18 +119,16 @@ def sensitivity_words(table: pd.DataFrame) -> Iterator[Sentence]:
     turning = single[single["turns"].astype(bool)]
     if len(turning):
         told = tuple(
-            Sentence(
-                "{what} at {x:.3g} (likely {likely:.3g})", what=_name(row), x=row["nought_at"], likely=row["likely"]
-            )
+            Sentence("{what} at {x:.3g} (likely {likely:.3g})", what=_name(row), x=row["zero_at"], likely=row["likely"])
             for row in turning.head(4).to_dict("records")
         )
         yield Sentence("By itself, within its range, the sign is decided by {list}.", list=told)
     else:
         yield Sentence("No single figure decides the sign within its range.")
     for row in table[table["subject"] == TOGETHER].to_dict("records"):
-        values = {"whose": Sentence(_WHOSE[row["whose"]]), "low": row["at_low"], "x": row["nought_at"]}
+        values = {"whose": Sentence(_WHOSE[row["whose"]]), "low": row["at_low"], "x": row["zero_at"]}
         yield Sentence(_TOGETHER[row["item"]], **values)
-        if not np.isnan(row["nought_at"]):
+        if not np.isnan(row["zero_at"]):
             yield Sentence("It comes to zero at {x:.2f} of the likely ones.", **values)
 
 

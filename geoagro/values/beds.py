@@ -28,7 +28,7 @@ TREE_BEDS = LayerSpec(
 )
 
 BEDS = LayerSpec(
-    "beds",
+    "vegetable_beds",
     "Vegetable beds",
     "Polygon",
     (

@@ -134,7 +134,7 @@ ZONES = LayerSpec(
         Column("rows", "int", "Tree rows with a bed in it."),
         Column("row_spacing_m", "float", "Distance that its rows are asked to have.", "m"),
         Column("bed_width_m", "float", "Width of its vegetable beds as the design asks for it.", "m"),
-        Column("beds", "int", "Vegetable beds, counted where their middle lies."),
+        Column("vegetable_beds", "int", "Vegetable beds, counted where their middle lies."),
         Column("bed_area_m2", "float", "Tree beds and vegetable beds inside it.", "m2"),
         Column("plants", "int", "Planting points in it."),
     ),

@@ -147,7 +147,7 @@ def tell_findings(findings: Iterable[Finds]) -> None:
 
 def tell_finding(level: str, about: str, text: str) -> None:
     """Add one finding."""
-    _NOW.findings.append({"level": level, "about": about, "text": text})
+    _NOW.findings.append({"severity": level, "about": about, "text": text})
 
 
 def tell_event(event: str, words: str) -> None:

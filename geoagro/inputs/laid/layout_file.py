@@ -29,6 +29,7 @@ from geoagro.values.design import Design
 from geoagro.values.plants import PLANTS
 from geoagro.values.results.seal import SEALS
 from geoagro.values.rows import TREE_ROWS, TreeRows
+from geoagro.values.rules.renamed import old_names
 from geoagro.values.site import EXCLUSIONS, FIELD, Exclusion, Site, SourceFile
 from geoagro.values.zones import ZONE_AREAS, ZONE_CROPS, ZONES, ZoneAccount
 
@@ -85,6 +86,7 @@ class LayoutFile(Value):
         edited since it was written.
         """
         if name not in self.layers:
+            self._refuse_old_name(name)
             raise InputError(
                 f"{self.path} has no layer '{name}' (it has: {', '.join(self.layers)}). Run `geoagro layout` again."
             )
@@ -92,6 +94,12 @@ class LayoutFile(Value):
             frame = _sound(self.sealed.frame(name), f"{self.path}, layer {name}")
         _refuse_other_version(frame, name, where=f"{self.path}, layer {name}")
         return frame
+
+    def _refuse_old_name(self, name: str) -> None:
+        if old := next((one for one in old_names("layer", name) if one in self.layers), ""):
+            raise InputError(
+                f"{self.path} is of an older version: layer '{old}' is now '{name}'. Run `geoagro layout` again."
+            )
 
     @property
     def plant_count(self) -> int:

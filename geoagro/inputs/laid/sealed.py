@@ -170,7 +170,7 @@ _BED = ("bed", say("{text} (bed {names})"))
 _NAMED = {
     TREE_ROWS.name: ("row", say("{text} (row {names})")),
     "tree_beds": _BED,
-    "beds": _BED,
+    "vegetable_beds": _BED,
     "paths": ("path", say("{text} (path {names})")),
 }
 """Column with the names that people know of a layer's features, and how they are told."""

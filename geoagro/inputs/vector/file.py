@@ -14,6 +14,7 @@ from geoagro.inputs.vector.features import Features, Nature, cleaned
 from geoagro.inputs.vector.ogr import Layer, layer_crs, list_layers, read_layer, unzipped
 from geoagro.inputs.vector.point_list import read_point_list
 from geoagro.values.design import VectorSource
+from geoagro.values.rules.renamed import new_name
 from geoagro.values.site import SourceFile
 
 _GPX_ORDER = ("tracks", "routes", "waypoints")
@@ -125,6 +126,8 @@ def _chosen_layer(layers: list[Layer], wanted: str | None, *, where: str, key: s
                 return layer
         close = difflib.get_close_matches(wanted, [layer.name for layer in drawn], n=1)
         fix = f"Did you mean {close[0]}?" if close else "Name one of these."
+        if moved := new_name("layer", wanted):
+            fix = f"In results it {moved}"
         raise InputError(f"{where}: has no layer '{wanted}'; it has {names}. {fix}")
     if len(drawn) > 1:
         raise InputError(f"{where}: has several layers: {names}. Name one with `layer:` under {key}.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
 import matplotlib as mpl
@@ -15,6 +15,7 @@ from geoagro.outputs.beds.marks import FAINT
 from geoagro.outputs.beds.plan import dims_mm, dims_under, draw_plan
 from geoagro.outputs.beds.sides import draw_side, highest_m, month_between, side_title_lines, telling_months
 from geoagro.outputs.beds.table import draw_table, table_mm
+from geoagro.outputs.drawing.letters import wrapped
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.drawing.typefaces import family
 from geoagro.outputs.words.say import ENGLISH, Words
@@ -31,8 +32,8 @@ _SIDE_LETTERS = 110  # of 8 points, of all titles beside each other
 _SIDE_LINE_MM, _SIDE_AIR_MM = 3.4, 3.6  # a line of a side view's title, and what lies above and below the title
 _MOST_SIDES, _LEAST_OF_SIZE = 6, 0.85
 """Side views of further months may take so much off the size of those that tell the story."""
-_TITLE_LETTERS = 56  # of 14 points across the page
-_LINE_LETTERS = 118  # of 8.5 points
+_TITLE_PT, _TITLE_LINE_MM = 14.0, 5.8
+_LINE_PT = 8.5
 _ROW_SIDES = {"below": say("The tree row lies at the bottom."), "above": say("The tree row lies at the top.")}
 
 
@@ -42,8 +43,7 @@ def draw_bed(sheet: BedSheet, months: Sequence[int] = (), words: Words = ENGLISH
     with mpl.rc_context({"hatch.linewidth": 0.5, "font.family": family()}):
         figure = Figure(figsize=(_PAGE_MM[0] / 25.4, _PAGE_MM[1] / 25.4))
         FigureCanvasAgg(figure)
-        _head(figure, sheet, words)
-        top = _plan(figure, sheet, 27.0, words)
+        top = _plan(figure, sheet, _head(figure, sheet, words), words)
         room = _side_room(sheet, top + 6.0 + table_mm(sheet, words) + 7.0, words)
         months = wanted or _months_that_fill(sheet, room, words)
         top = _table(figure, sheet, months, top + 6.0, words)
@@ -63,18 +63,23 @@ def _write(figure: Figure, left: float, top: float, text: str, *, size: float, b
     figure.text(left / _PAGE_MM[0], 1 - top / _PAGE_MM[1], text, fontsize=size, weight=weight, color=INK, va="top")
 
 
-def _head(figure: Figure, sheet: BedSheet, words: Words) -> None:
-    title = words(sheet.title)
-    size = 14.0 * min(1.0, _TITLE_LETTERS / len(title))
-    _write(figure, _MARGIN_MM, 9.0, title, size=size, bold=True)
-    _write(figure, _MARGIN_MM, 16.0, words(sheet.beds), size=9)
+def _head(figure: Figure, sheet: BedSheet, words: Words) -> float:
+    """Write what the page is of; return the height below."""
+    lines = wrapped(words(sheet.title), _PAGE_MM[0] - 2 * _MARGIN_MM, _TITLE_PT, bold=True)
+    for k, line in enumerate(lines):
+        _write(figure, _MARGIN_MM, 9.0 + k * _TITLE_LINE_MM, line, size=_TITLE_PT, bold=True)
+    top = 16.0 + (len(lines) - 1) * _TITLE_LINE_MM
+    _write(figure, _MARGIN_MM, top, words(sheet.beds), size=9)
     told = (
         say("The row runs to the right, uphill is at the top."),
         _ROW_SIDES.get(sheet.row_side, ""),
         say("Distances on the plan in cm."),
     )
     text = " ".join(words(sentence) for sentence in told if sentence)
-    _write(figure, _MARGIN_MM, 20.5, text, size=8.5 * min(1.0, _LINE_LETTERS / len(text)))
+    for line in wrapped(text, _PAGE_MM[0] - 2 * _MARGIN_MM, _LINE_PT):
+        top += 4.5
+        _write(figure, _MARGIN_MM, top, line, size=_LINE_PT)
+    return top + 6.5
 
 
 def _plan(figure: Figure, sheet: BedSheet, top: float, words: Words) -> float:
@@ -198,9 +203,20 @@ def _cautions(figure: Figure, sheet: BedSheet, words: Words) -> None:
         _write(figure, _MARGIN_MM + 2.5, top + 1.6, words(say("CAUTION")), size=8.5, bold=True)
         for k, line in enumerate(lines):
             _write(figure, _MARGIN_MM + 2.5, top + 5.6 + 4.2 * k, line, size=8)
-    text = words(
-        say(
-            "Shaded wedges and dotted circles: where digging harms a grown plant's roots. Arrow: where the storage roots point."
-        )
-    )
+    text = " ".join(map(words, _key(sheet)))
     figure.text(_MARGIN_MM / _PAGE_MM[0], 6.0 / _PAGE_MM[1], text, fontsize=7, color=FAINT, va="center")
+
+
+def _key(sheet: BedSheet) -> Iterator[str]:
+    """Explain the marks of roots that the plan shows, and no more."""
+    grown = np.array([not sheet.kinds[k].standing for k in sheet.kind], dtype=bool)
+    unaimed = np.isnan(sheet.facing_deg)
+    wedges, circles = bool((grown & ~unaimed).any()), bool((grown & unaimed).any())
+    if wedges and circles:
+        yield say("Shaded wedges and dotted circles: where digging harms a grown plant's roots.")
+    elif wedges:
+        yield say("Shaded wedges: where digging harms a grown plant's roots.")
+    elif circles:
+        yield say("Dotted circles: where digging harms a grown plant's roots.")
+    if wedges:
+        yield say("Arrow: where the storage roots point.")

@@ -35,12 +35,21 @@ def telling_months(sheet: BedSheet) -> list[int]:
     lasting = [k for k in sheet.kinds if k.harvest_to_week - k.plant_week > 104]
     weeks += [min(k.plant_week + k.full_size_weeks, k.harvest_to_week) for k in lasting]
     start = min(k.plant_week for k in sheet.kinds if not k.standing)
-    months = sorted({max(1, round(week / WEEKS_PER_MONTH)) for week in weeks if week > start})
+    months = sorted({max(first_month(start), round(week / WEEKS_PER_MONTH)) for week in weeks if week > start})
     most = 6 if lasting else 4
     if len(months) <= most:
         return months
     chosen = np.linspace(0, len(months) - 1, most).round().astype(int)
     return [months[k] for k in chosen]
+
+
+def first_month(plant_week: float) -> int:
+    """Give the first month in whose middle, which views show, something stands that was planted in a week.
+
+    >>> first_month(0), first_month(52)
+    (1, 13)
+    """
+    return int(np.floor(plant_week / WEEKS_PER_MONTH + 0.5)) + 1
 
 
 def month_between(sheet: BedSheet, months: Sequence[int]) -> int | None:
@@ -49,11 +58,8 @@ def month_between(sheet: BedSheet, months: Sequence[int]) -> int | None:
     None where every month has one.
     """
     start = min((k.plant_week for k in sheet.kinds if not k.standing), default=0.0)
-    first, last = (
-        int(np.floor(start / WEEKS_PER_MONTH)),
-        int(np.ceil(max(k.harvest_to_week for k in sheet.kinds) / WEEKS_PER_MONTH)) + 1,
-    )
-    ends = [first, *months, last]
+    last = int(np.ceil(max(k.harvest_to_week for k in sheet.kinds) / WEEKS_PER_MONTH)) + 1
+    ends = [first_month(start) - 1, *months, last]
     gaps = [(after - before, -before) for before, after in pairwise(ends) if after - before > 1]
     if not gaps:
         return None

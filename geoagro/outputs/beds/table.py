@@ -11,13 +11,15 @@ from matplotlib.patches import Rectangle
 
 from geoagro.outputs.beds.marks import FAINT, Mark, marks_of
 from geoagro.outputs.beds.sides import WEEKS_PER_MONTH
+from geoagro.outputs.drawing.letters import wrapped
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.words.say import Words
 from geoagro.plants.records.sheet import BedSheet, SheetKind
 from geoagro.values.words import say
 
-_HOW_MM, _COUNT_MM, _BAR_MM = 96.0, 16.0, 62.0
+_HOW_MM, _COUNT_MM, _BAR_MM = 94.0, 20.0, 62.0
 _LINE_MM, _LETTERS, _TOP_MM = 3.6, 62, 8.5
+_HEAD_PT, _MONTH_PT = 7.5, 7.0
 
 
 def table_mm(sheet: BedSheet, words: Words) -> float:
@@ -44,12 +46,15 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int], words: Words)
     scale, last = _scale(sheet)
     heads = (
         (8.0, _TOP_MM - 0.8, words(say("What and how"))),
-        (8.0 + _HOW_MM, _TOP_MM - 0.8, "\n".join(wrap(words(say("Planting points in 10 m of bed")), 13))),
+        (
+            8.0 + _HOW_MM,
+            _TOP_MM - 0.8,
+            "\n".join(wrapped(words(say("Planting points in 10 m of bed")), _COUNT_MM - 1, _HEAD_PT)),
+        ),
         (bars, 2.8, words(say("Month (pale: growing, black: harvest)"))),
     )
     for x, foot, head in heads:
-        size = 6.0 * min(1.0, 3 / (1 + head.count("\n"))) if "\n" in head else 7.5
-        axes.text(x, foot, head, fontsize=size, color=FAINT, va="bottom", linespacing=1.0)
+        axes.text(x, foot, head, fontsize=_HEAD_PT, color=FAINT, va="bottom", linespacing=1.0)
     bottom = top + sum(_row_mm(k, words) for k in sheet.kinds)
     _ticks(axes, (bars, bottom), scale, last, words)
     marks = marks_of(kind.crop for kind in sheet.kinds)
@@ -80,7 +85,12 @@ def _ticks(axes: Axes, place: tuple[float, float], scale: float, last: int, word
         if month:
             label = str(month) if step < 12 else words(say("{years} y"), years=month // 12)
             axes.text(
-                left + (month - (0.5 if step == 1 else 0)) * scale, 4.3, label, fontsize=6, ha="center", va="center"
+                left + (month - (0.5 if step == 1 else 0)) * scale,
+                4.3,
+                label,
+                fontsize=_MONTH_PT,
+                ha="center",
+                va="center",
             )
 
 

@@ -28,8 +28,8 @@ FINDINGS = LayerSpec(
     "What was found on the way",
     "none",
     (
-        Field("level", "text", "note (nothing to do), repair (changed while reading) or warning (look at it)."),
-        Field("place", "text", "File, key or place that it is about."),
+        Field("severity", "text", "note (nothing to do), repair (changed while reading) or warning (look at it)."),
+        Field("about", "text", "File, key or place that it is about."),
         Field("finding", "text", "What was found, and what was done or is to be done about it."),
     ),
 )

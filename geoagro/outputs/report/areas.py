@@ -69,7 +69,7 @@ def _area_bars(account: Account, words: Words) -> Iterator[Block]:
     plan = dict(zip(account.areas["item"], account.areas["area_m2"], strict=True))
     shades = {
         "tree_beds": TREE_BED.paint,
-        "beds": BED.paint,
+        "vegetable_beds": BED.paint,
         "paths": PATH.paint,
         "unplanted": "#d9dee1",
         "excluded": "#aab2b8",

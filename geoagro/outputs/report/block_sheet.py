@@ -36,6 +36,8 @@ _MARK_SHARE = 0.7
 """Width of a plant's mark at most, of the distance to its nearest neighbour: square marks corner to corner don't meet."""
 CLOSEST_MM = 1.0
 """Crops whose plants stand closer than this on paper would merge into a belt: their beds carry names instead of marks."""
+LEGEND_PT = 7.5
+"""Size of the legend's letters, the same on every sheet and in every language."""
 GRID_MM = 4.0
 """Room below and right of the map for the numbers of the grid, so that they cover nothing."""
 _NUMBER_HALF_MM = 3.2, 2.2
@@ -48,9 +50,9 @@ _POINTS_PER_MM = 72 / 25.4
 
 
 def legend_height(laid: LaidOut) -> float:
-    """Room on paper for a block sheet's legend: all crops, reasons, strips, rows and the boundary, four to a line."""
+    """Room on paper for a block sheet's legend: all crops, reasons, strips, rows and the boundary, four to a line, one in two lines."""
     entries = laid.plants["crop"].nunique() + laid.unplanted["reason"].nunique() + 5
-    return 4.1 * float(np.ceil(entries / 4)) + 4.0
+    return 4.1 * float(np.ceil(entries / 4)) + 7.0
 
 
 def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[float, float], legend_mm: float) -> None:
@@ -70,7 +72,7 @@ def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[flo
         _grid(axes, page)
         maps.furniture(axes, text_pt=8, corner="lower right")
         entries = [*plants, *rows, *ground, *boundary]
-        maps.draw_legend(figure, entries, data.words, (0, 0, 1, (legend_mm - 2) / high), text_pt=8)
+        maps.draw_legend(figure, entries, data.words, (0, 0, 1, (legend_mm - 2) / high), text_pt=LEGEND_PT)
         save_lean(figure, path)
 
 
@@ -83,6 +85,8 @@ def _rows(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
             if part.geom_type == "LineString":
                 axes.plot(*part.xy, color=looks.TREE_ROW.ink, linewidth=0.7, zorder=5)
     for number, (x, y) in zip(data.laid.tree_rows["row"][here], number_places(inside[here], page), strict=True):
+        if np.isnan(x):
+            continue
         axes.text(
             x, y, str(number), fontsize=7, fontweight="bold", ha="center", va="center", zorder=8, clip_on=True,
             bbox={"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": looks.INK, "linewidth": 0.4},
@@ -93,14 +97,18 @@ def _rows(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
 def number_places(rows: Shapes, page: Page) -> Floats:
     """Where each row's number stands, (n, 2): the row's westernmost point at which the number is whole and bare.
 
-    That is off the frame, the north arrow and the scale bar. A row that is nowhere so is numbered on itself.
+    That is off the frame, the north arrow and the scale bar. A row that is nowhere so has its number beside it, where that is
+    hardly off; of one that only looks in at a corner no number is shown (NaN): another sheet has it.
     """
-    free = shapely.intersection(rows, _numbers_room(page))
-    shown = np.where(shapely.is_empty(free), rows, free)
-    places = shapely.get_coordinates(shapely.point_on_surface(shown))
-    for k, row in enumerate(shown):
+    room = _numbers_room(page)
+    free = shapely.intersection(rows, room)
+    places = np.full((len(rows), 2), np.nan)
+    for k, row in enumerate(free):
         points = shapely.get_coordinates(row)
-        places[k] = points[np.argmin(points[:, 0])]
+        if len(points):
+            places[k] = points[np.argmin(points[:, 0])]
+        elif shapely.distance(rows[k], room) * page.mm_per_m <= max(_NUMBER_HALF_MM):
+            places[k] = shapely.get_coordinates(shapely.shortest_line(room, rows[k]))[0]
     return places
 
 

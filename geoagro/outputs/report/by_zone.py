@@ -12,7 +12,7 @@ from geoagro.values.base.records import records
 from geoagro.values.words import say
 from geoagro.values.zones import PURPOSES, REST
 
-_GROUND = ("area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2")
+_GROUND = ("area_m2", "tree_beds_m2", "vegetable_beds_m2", "paths_m2", "other_m2")
 _COUNTS = ("trees", "plants", "all_plantings")
 
 

@@ -49,7 +49,7 @@ _SOURCES = {
     "recipes": say("recipe file"),
 }
 _ONES = {
-    "level": LEVELS,
+    "severity": LEVELS,
     "kind": VALUES["bed_kind"],
     "met": VALUES["met"],
     "eligible": VALUES["eligible"],
@@ -138,5 +138,5 @@ _WAYS: dict[str, Callable[[str, Words], str]] = {
     "stratum": _stratum,
     "unit": unit_words,
     "purpose": _purpose,
-    "place": about_words,
+    "about": about_words,
 }

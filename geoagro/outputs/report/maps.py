@@ -214,15 +214,37 @@ def furniture(axes: Axes, *, text_pt: float = 11, corner: str = "lower left") ->
 
 _BESIDE_WORDS = 2.0 + 0.8 + 1.2
 """What a legend's column has beside its words: mark, what parts it from them, what parts columns; in heights of letters."""
-_LEAST_PT = 5.5
 
 
-def legend_pt(told: Sequence[str], columns: int, room_mm: float, text_pt: float) -> float:
-    """Size of letters at which the words of a legend fit beside each other, at most the one asked for."""
-    parts = np.array_split(np.arange(len(told)), min(columns, max(len(told), 1)))  # as the legend fills its columns
-    widest = [max((width_mm(told[k], text_pt) for k in part), default=0.0) for part in parts]
-    asked = sum(widest) + len(parts) * _BESIDE_WORDS * text_pt * 25.4 / 72
-    return text_pt if asked <= room_mm else max(text_pt * room_mm / asked, _LEAST_PT)
+def legend_lines(told: Sequence[str], columns: int, room_mm: float, text_pt: float) -> tuple[list[str], int]:
+    """Words of a legend at one size of letters, the widest broken in two where columns would touch; and how many columns fit."""
+    lines, count = list(told), min(columns, max(len(told), 1))
+    while _asked_mm(lines, count, text_pt) > room_mm:
+        whole = [k for k, text in enumerate(lines) if "\n" not in text and " " in text]
+        if whole:
+            widest = max(whole, key=lambda k: width_mm(lines[k], text_pt))
+            lines[widest] = _in_two(lines[widest], text_pt)
+        elif count > 1:
+            lines, count = list(told), count - 1
+        else:
+            break
+    return lines, count
+
+
+def _asked_mm(lines: Sequence[str], columns: int, text_pt: float) -> float:
+    """Width that a legend takes as it fills its columns."""
+    parts = np.array_split(np.arange(len(lines)), columns)
+    widest = (
+        max((width_mm(line, text_pt) for k in part for line in lines[k].split("\n")), default=0.0) for part in parts
+    )
+    return sum(widest) + columns * _BESIDE_WORDS * text_pt * 25.4 / 72
+
+
+def _in_two(text: str, text_pt: float) -> str:
+    """Break a text at the blank that leaves its longer line shortest."""
+    words = text.split(" ")
+    halves = [(" ".join(words[:k]), " ".join(words[k:])) for k in range(1, len(words))]
+    return "\n".join(min(halves, key=lambda pair: max(width_mm(half, text_pt) for half in pair)))
 
 
 def draw_legend(
@@ -234,10 +256,11 @@ def draw_legend(
     text_pt: float = 11,
     columns: int = 4,
 ) -> None:
-    """Write the legend in columns at a place given as shares of the figure, in smaller letters where columns would touch."""
+    """Write the legend in columns at a place given as shares of the figure, long words in two lines where columns would touch."""
     left, bottom, width, height = place
-    told = [words(entry.words) for entry in entries]
-    text_pt = legend_pt(told, columns, width * figure.get_figwidth() * 25.4, text_pt)
+    told, columns = legend_lines(
+        [words(entry.words) for entry in entries], columns, width * figure.get_figwidth() * 25.4, text_pt
+    )
     figure.legend(
         [entry.mark for entry in entries],
         told,

@@ -219,7 +219,9 @@ def _sources(account: Account, words: Words) -> Iterator[Block]:
     if len(account.findings):
         yield b.heading(words(say("What was found while reading")), 2)
         found = [
-            b.row([words(LEVELS[r.text("level")]), about_words(r.text("place"), words), words.again(r.text("finding"))])
+            b.row(
+                [words(LEVELS[r.text("severity")]), about_words(r.text("about"), words), words.again(r.text("finding"))]
+            )
             for r in records(account.findings)
         ]
         yield b.grid(

@@ -77,7 +77,7 @@ def _findings(seen: WaterSeen, words: Words) -> Iterator[Block]:
     told = seen.findings[seen.findings["finding"] != CAUTION]
     yield b.bullets(
         [
-            words(say("{level}: {finding}"), level=words(LEVELS[str(r.level)]), finding=words.again(str(r.finding)))
+            words(say("{level}: {finding}"), level=words(LEVELS[str(r.severity)]), finding=words.again(str(r.finding)))
             for r in told.itertuples(index=False)
         ]
     )

@@ -145,7 +145,7 @@ def _month_text(words: Words, value: float, position: int | None) -> str:
 
 def number_axis(axes: Axes, what: str, words: Words = ENGLISH) -> None:
     """Thousands apart on the left, and what they count at the top."""
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: words.number(v)))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda v, _: words.brief(v)))  # 2.5 stays 2.5
     axes.grid(axis="y", color=GRID, linewidth=0.6)
     axes.set_ylabel(what, fontsize=9, color=INK)
 

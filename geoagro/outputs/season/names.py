@@ -33,7 +33,7 @@ LEVELS = {"warning": say("Warning"), "caution": say("Caution"), "note": say("Not
 CELLS: dict[str, dict[str, str]] = {
     "task": TASK_WORDS,
     "bed_kind": {kind.code: kind.one for kind in BED_KINDS.values()},
-    "level": LEVELS,
+    "severity": LEVELS,
     "item": ITEMS,
     "unit": UNITS,
     "way": {"given": say("given"), "taken": say("taken")},

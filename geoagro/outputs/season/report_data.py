@@ -24,8 +24,8 @@ def report_data(plan: SeasonPlan, words: Words = ENGLISH) -> dict[str, Any]:
     """Everything that the template prints, as text."""
     names = Names(plan, words)
     findings = plan.findings
-    shown = findings[findings["level"] != "note"].head(_MOST_FINDINGS)
-    shown = pd.concat([shown, findings[findings["level"] == "note"]])
+    shown = findings[findings["severity"] != "note"].head(_MOST_FINDINGS)
+    shown = pd.concat([shown, findings[findings["severity"] == "note"]])
     hidden = len(findings) - len(shown)
     return {
         "title": plan.name,
@@ -94,7 +94,7 @@ def _median_break_even(names: Names) -> str:
 
 
 def _finding(row: Record, names: Names) -> dict[str, str]:
-    level = row.text("level")
+    level = row.text("severity")
     return {
         "level": level,
         "about": names.words(

@@ -36,7 +36,7 @@ _TITLE_TIMES, _LINE_TIMES = 1.5, 1.7
 """Of the title against other notes, and from line to line, in heights of text."""
 # layer -> colour number of the format's own palette (7 is black on white)
 _COLOURS = {
-    "FIELD": 7, "KEPT_FREE": 8, "TREE_BEDS": 94, "BEDS": 32, "ROWS": 3, "ROW_NUMBERS": 3, "WALK": 4, "WAYS_TO_WALK": 4, "NAMES": 7, "NOTES": 7,
+    "FIELD": 7, "EXCLUSIONS": 8, "TREE_BEDS": 94, "VEGETABLE_BEDS": 32, "ROWS": 3, "ROW_NUMBERS": 3, "WALK": 4, "WAYS_TO_WALK": 4, "NAMES": 7, "NOTES": 7,
 }  # fmt: skip
 _US_SURVEY_FOOT = 21  # of $INSUNITS in the format's reference (from memory); the library has no name for it
 _UNITS: dict[float, int] = {1.0: units.M, 0.3048: units.FT, 1200 / 3937: _US_SURVEY_FOOT}
@@ -72,10 +72,10 @@ def write_dxf(
         return transform_geometries(np.array(list(geometries), dtype=object), site.crs, places.crs)
 
     _add_rings(space, moved([site.boundary]), "FIELD")
-    _add_rings(space, moved(exclusion.area for exclusion in site.exclusions), "KEPT_FREE")
+    _add_rings(space, moved(exclusion.area for exclusion in site.exclusions), "EXCLUSIONS")
     if beds is not None:
         _add_rings(space, moved(beds.tree_beds.geometry), "TREE_BEDS")
-        _add_rings(space, moved(beds.beds.geometry), "BEDS")
+        _add_rings(space, moved(beds.beds.geometry), "VEGETABLE_BEDS")
     legs = list(walk_legs(stakes.walk, stakes.marks))
     ways, walks = [way for _, way, _ in legs if not way.is_empty], [walk for _, _, walk in legs if not walk.is_empty]
     for layer, lines in (("ROWS", rows.frame.geometry), ("WALK", walks), ("WAYS_TO_WALK", ways)):
@@ -85,7 +85,7 @@ def write_dxf(
     _add_marks(drawing, stakes.marks, places)
     _add_notes(space, note_lines(stakes, places, site.name, words), places)
     for entry in drawing.layers:
-        if entry.dxf.name in _COLOURS or entry.dxf.name.startswith("MARKS_"):
+        if entry.dxf.name in _COLOURS or entry.dxf.name.startswith("STAKES_"):
             entry.description = layer_words(entry.dxf.name, words)
     _set_extents(drawing, space)
     _order_classes(drawing)

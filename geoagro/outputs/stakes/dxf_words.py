@@ -16,9 +16,9 @@ from geoagro.values.words import say
 
 LAYERS = {
     "FIELD": say("Field boundary"),
-    "KEPT_FREE": say("Exclusions and access tracks"),
+    "EXCLUSIONS": say("Exclusions and access tracks"),
     "TREE_BEDS": say("Tree beds"),
-    "BEDS": say("Vegetable beds"),
+    "VEGETABLE_BEDS": say("Vegetable beds"),
     "ROWS": say("Tree rows"),
     "ROW_NUMBERS": say("Row numbers"),
     "WALK": say("Walk over all stakes"),
@@ -43,21 +43,21 @@ def marks_layer(code: str, *, height_known: bool = True) -> str:
     """Name the layer of a kind of stake.
 
     >>> marks_layer("bend"), marks_layer("bend", height_known=False)
-    ('MARKS_BEND', 'MARKS_BEND_NO_HEIGHT')
+    ('STAKES_BEND', 'STAKES_BEND_NO_HEIGHT')
     """
-    return f"MARKS_{code.upper()}{'' if height_known else NO_HEIGHT}"
+    return f"STAKES_{code.upper()}{'' if height_known else NO_HEIGHT}"
 
 
 def layer_words(name: str, words: Words) -> str:
     """Say what a layer of the drawing holds.
 
     >>> from geoagro.outputs.words.say import ENGLISH
-    >>> layer_words("MARKS_BEND_NO_HEIGHT", ENGLISH)
+    >>> layer_words("STAKES_BEND_NO_HEIGHT", ENGLISH)
     'Bend, height unknown'
     """
     if name in LAYERS:
         return words(LAYERS[name])
-    kind = STAKE_KINDS[name.removesuffix(NO_HEIGHT).removeprefix("MARKS_").lower()]
+    kind = STAKE_KINDS[name.removesuffix(NO_HEIGHT).removeprefix("STAKES_").lower()]
     if not name.endswith(NO_HEIGHT):
         return words.title(words(kind.words))
     return words.title(words(say("{stake}, height unknown"), stake=words(kind.words)))

@@ -40,8 +40,8 @@ def draw_overview(axes: Axes, content: Content, plan: SheetPlan, size_mm: tuple[
     draw_pegs(axes, pegs)
     taken += [peg.box for peg in pegs]
     half_way = [(str(number), _half_way(line)) for number, line in walks if line.length > _LONG_MM * metres_per_mm]
-    taken += _write_apart(axes, half_way, taken, metres_per_mm, framed=True)
-    taken += _write_apart(axes, _row_names(content, metres_per_mm), taken, metres_per_mm, framed=False)
+    taken += write_apart(axes, half_way, taken, metres_per_mm, framed=True)
+    taken += write_apart(axes, row_names(content, metres_per_mm), taken, metres_per_mm, framed=False)
     for sheet in plan.sheets:
         axes.plot(*shapely.get_coordinates(sheet.ground).T, color=GREY, lw=0.5, ls=(0, (2, 2)))
         axes.text(
@@ -109,7 +109,7 @@ def _half_way(line: LineString) -> list[Floats]:
     return list(shapely.get_coordinates(shapely.line_interpolate_point(line, shares, normalized=True)))
 
 
-def _row_names(content: Content, metres_per_mm: float) -> Iterator[tuple[str, list[Floats]]]:
+def row_names(content: Content, metres_per_mm: float) -> Iterator[tuple[str, list[Floats]]]:
     """Give the first row and every fifth by name, with places past both ends and then on the row."""
     labels = content.stakes.marks.drop_duplicates("row").set_index("row")["label"].astype(str).to_dict()
     numbers, lines = content.rows.frame["row"].tolist(), content.rows.frame.geometry.to_numpy()
@@ -128,7 +128,7 @@ def _past(line: LineString, away_m: float) -> Floats:
     return place
 
 
-def _write_apart(
+def write_apart(
     axes: Axes, wanted: Iterable[tuple[str, list[Floats]]], taken: list[Polygon], metres_per_mm: float, *, framed: bool
 ) -> list[Polygon]:
     """Write each text at the first of its places where it covers nothing that is taken; return the ground of those written."""

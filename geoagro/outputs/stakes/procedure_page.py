@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import shapely
@@ -9,21 +10,37 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
+from geoagro.outputs.stakes.overview_map import row_names, write_apart
 from geoagro.outputs.stakes.sheet_map import Content
 from geoagro.outputs.stakes.sheet_panel import cautions, north_arrow, write_name
 from geoagro.outputs.stakes.sheet_plan import MARGIN_MM, PAPERS_MM
-from geoagro.values.base.records import records
+from geoagro.values.base.records import Record, records
 from geoagro.values.stakeout import Paper
-from geoagro.values.words import say
+from geoagro.values.words import Sentence, say
 
 _TEXT_MM = 118.0
 _STEP_PT = 7.2
+_SMALL_PT = 7.0
+_BY_POINTS = (
+    say("Go by the cards (pocket_list.pdf): they list the stakes in the order of the walk."),
+    say(
+        "Before the first stake store a point that you will find again, such as a nail in a wall or a peg driven flush. Set the "
+        "receiver up on it whenever it was switched off, and at the end of each day: where the two places differ by more "
+        "than the receiver promises, look for the cause and check the stakes set since the last time."
+    ),
+    say(
+        "Set no stake unless the receiver reports a fixed solution; under trees and beside walls wait, or tape from the next row."
+    ),
+)
+"""What to mind where the receiver sets every stake; common practice of surveying, no source."""
 
 
 def write_procedure(path: Path, content: Content, *, paper: Paper) -> int:
     """Write the page, and more where the steps need them; return the number of pages."""
     words = content.words
-    steps = [f"{k}. {words(step)}" for k, step in enumerate(content.stakes.procedure.told, start=1)]
+    procedure = content.stakes.procedure
+    told = _BY_POINTS if procedure.way == "points" else procedure.told
+    steps = [f"{k}. {words(step)}" for k, step in enumerate(told, start=1)]
     pages = 0
     with pdf_pages(path, words(say("Marking {field}"), field=content.site.name), language=words.tag) as add:
         while pages == 0 or steps:
@@ -48,7 +65,7 @@ def write_procedure(path: Path, content: Content, *, paper: Paper) -> int:
 def _promise(page: Page, content: Content, left: float, top: float, width: float) -> float:
     for sentence in content.stakes.procedure.sentences:
         top = page.paragraph(left, top, width, content.words(sentence), size_pt=8.0) - 1.2
-    return cautions(page, left, top - 1, content.words, width_mm=width, size_pt=6.2) - 3
+    return cautions(page, left, top - 1, content.words, width_mm=width, size_pt=_SMALL_PT) - 3
 
 
 def _write_steps(page: Page, steps: list[str], left: float, top: float, width: float) -> list[str]:
@@ -61,8 +78,12 @@ def _write_steps(page: Page, steps: list[str], left: float, top: float, width: f
 
 
 def _picture(page: Page, content: Content) -> None:
-    width, height = page.width - 2 * MARGIN_MM - _TEXT_MM - 5, page.height - 2 * MARGIN_MM
-    axes = page.frame(MARGIN_MM, MARGIN_MM, width, height)
+    width = page.width - 2 * MARGIN_MM - _TEXT_MM - 5
+    told = " ".join(map(content.words, _key(content)))
+    foot = page.paragraph_mm(width, told, size_pt=_SMALL_PT) + 2
+    page.paragraph(MARGIN_MM, MARGIN_MM + foot - 4, width, told, size_pt=_SMALL_PT)
+    height = page.height - 2 * MARGIN_MM - foot
+    axes = page.frame(MARGIN_MM, MARGIN_MM + foot, width, height)
     west, south, east, north = _extent(content)
     metres_per_mm = 1.14 * max((east - west) / width, (north - south) / height)
     x, y = (west + east) / 2, (south + north) / 2
@@ -71,21 +92,34 @@ def _picture(page: Page, content: Content) -> None:
     _ground(axes, content)
     _rows(axes, content)
     _points(axes, content)
+    if not content.stakes.procedure.base_rows:
+        write_apart(axes, row_names(content, metres_per_mm), [], metres_per_mm, framed=False)
     north_arrow(page, MARGIN_MM + 24, page.height - MARGIN_MM - 18, content.factor, content.words)
-    key = say(
-        "Thick: base rows, numbered. Thin: rows to tape. C1, C2 ...: points found without a receiver; squares: pegs; dashed: tapes "
-        "to them. Not to scale."
-    )
-    told = content.words(key)
-    below = MARGIN_MM + 1 + page.paragraph_mm(width - 4, told, size_pt=6.5)
-    page.box(MARGIN_MM + 0.5, MARGIN_MM + 0.5, width - 1, below - MARGIN_MM + 2.5, fc="white", ec="none")
-    page.paragraph(MARGIN_MM + 2, below, width - 4, told, size_pt=6.5)
+
+
+def _key(content: Content) -> Iterator[str]:
+    """Explain what the picture shows, and no more."""
+    one = content.stakes.procedure
+    if one.base_rows:
+        yield say("Thick: base rows, numbered.")
+        if one.rows_taped:
+            yield say("Thin: rows to tape.")
+    else:
+        yield say("Lines: tree rows, the first and every fifth with its number.")
+    if pegs := _pegs(content):
+        names = ", ".join(sorted({peg.text("start") for peg in pegs}))
+        yield Sentence("{names}: points found without a receiver; squares: pegs; dashed: tapes to them.", names=names)
+    yield say("Not to scale.")
+
+
+def _pegs(content: Content) -> list[Record]:
+    return [step for step in records(content.stakes.procedure.steps) if step.text("kind") == "peg"]
 
 
 def _extent(content: Content) -> tuple[float, float, float, float]:
     """Bounds of the field and of every point that a tape is led from, however far outside it lies."""
     one = content.stakes.procedure
-    used = {step.text("start") for step in records(one.steps) if step.text("kind") == "peg"}
+    used = {step.text("start") for step in _pegs(content)}
     points = [shapely.Point(p.x, p.y) for p in one.findable if p.name in used]
     west, south, east, north = shapely.total_bounds([content.site.boundary, *points])
     return float(west), float(south), float(east), float(north)
@@ -121,7 +155,7 @@ def _points(axes: Axes, content: Content) -> None:
     one = content.stakes.procedure
     place = {p.name: (p.x, p.y) for p in one.findable}
     stake = {m.text("stake"): (m.number("x"), m.number("y")) for m in records(content.stakes.marks)}
-    used = [s for s in records(one.steps) if s.text("kind") == "peg"]
+    used = _pegs(content)
     for step in used:
         (ax, ay), (bx, by) = place[step.text("start")], stake[step.text("end")]
         axes.plot([ax, bx], [ay, by], color=BLACK, lw=0.8, ls=(0, (3, 2)), zorder=5)

@@ -62,7 +62,7 @@ _ADDED_UP = (
 )
 _ADDED_UP_HERE = {
     "account_rows": {"bed_area_m2"},
-    "account_zones": {"area_m2", "tree_beds_m2", "beds_m2", "paths_m2", "other_m2", "all_plantings"},
+    "account_zones": {"area_m2", "tree_beds_m2", "vegetable_beds_m2", "paths_m2", "other_m2", "all_plantings"},
     "account_zone_crops": {"all_plantings"},
     "account_parcels": {"area_m2", "geodesic_area_m2"},
     "account_eligible": {"area_m2", "geodesic_area_m2"},
@@ -80,8 +80,8 @@ FINDINGS = LayerSpec(
     "What was found while reading",
     "none",
     (
-        Field("level", "text", "note, repair or warning."),
-        Field("place", "text", "File, key or place that it is about."),
+        Field("severity", "text", "note, repair or warning."),
+        Field("about", "text", "File, key or place that it is about."),
         Field("finding", "text", "What was found, and what was done or is to be done about it."),
     ),
 )

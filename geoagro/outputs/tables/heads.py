@@ -69,8 +69,8 @@ HEADS = {
     "at": say("Measured at"),
     "key": say("Name for programs"),
     "indicator": say("Name for programs"),
-    "level": say("Severity"),
-    "place": say("About"),
+    "severity": say("Severity"),
+    "about": say("About"),
     "a_frame_mm": say("Rise between the A-frame's feet"),
     "above_limit": say("Above the machines' limit"),
     "across_m": say("Offset across the row"),
@@ -253,6 +253,7 @@ HEADS = {
     "year_5_pct": say("Light in year 5"),
     "year_8_pct": say("Light in year 8"),
     "z": say("Elevation"),
+    "zero_at": say("Value at net present value 0"),
 }
 """Heads of columns whose name alone doesn't say it, by name; others are called by their name."""
 HEADS_OF_LAYERS = {

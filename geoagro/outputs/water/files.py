@@ -84,7 +84,7 @@ def water_layers(plan: WaterPlan) -> list[OutputLayer]:
 def _findings(plan: WaterPlan) -> pd.DataFrame:
     told = [(finding.level, finding.where, finding.text) for finding in plan.findings]
     level, place, text = (list(column) for column in zip(*told, strict=True)) if told else ([], [], [])
-    return WATER_FINDINGS.frame({"level": level, "place": place, "finding": text})
+    return WATER_FINDINGS.frame({"severity": level, "about": place, "finding": text})
 
 
 def _source(of_rows: str, of_rule: str, picture: Path) -> pd.DataFrame:

@@ -119,7 +119,7 @@ def again(text: str, recogniser: Recogniser, speaker: Speaker) -> str:
 def _told(place: str, text: str, recogniser: Recogniser, speaker: Speaker) -> str:
     """Say what stood in a place, as its kind asks for."""
     if place in CROPS and not re.fullmatch(_NUMBER, text):
-        if text.count(" and ") == 1 and ", " not in text and speaker.crop(text) == text:
+        if text.count(" and ") == 1 and ", " not in text and speaker.crop(text) == text.replace("_", " "):
             one, other = text.split(" and ")
             return speaker(PAIR, one=speaker.crop(one), other=speaker.crop(other))
         return ", ".join(speaker.crop(name) for name in text.split(", "))

@@ -16,7 +16,7 @@ from geoagro.values.recipe import Crop
 from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
 from geoagro.values.timeline import Timeline
-from geoagro.values.words import CropName, Sentence
+from geoagro.values.words import CropName, Sentence, crop_names
 
 SAME_M = 0.05
 """Two plants this near are meant for one hole (our choice: the width of a hand-made planting hole)."""
@@ -92,9 +92,8 @@ def _told(frame: Any, pair: tuple[Ints, Ints], spells: list[Spell], *, whole: bo
 
 def both(one: str, other: str) -> str:
     """Name two crops, or the one that both are."""
-    if one == other:
-        return CropName(one)
-    return Sentence("{one} and {other}", one=CropName(one), other=CropName(other))
+    first, second = crop_names([one, other])
+    return first if one == other else Sentence("{one} and {other}", one=first, other=second)
 
 
 def _sentence(a: Any, b: Any, spell: Spell, count: int, *, whole: bool) -> str:

@@ -100,7 +100,7 @@ def _layers(laid: LaidOut) -> dict[str, tuple[Shapes, Bools]]:
     """Polygons of each kind of ground, and which of them are beds without a plant."""
     planted = set(laid.plants["bed"])
     found = {}
-    for item, frame in (("tree_beds", laid.tree_beds), ("beds", laid.beds)):
+    for item, frame in (("tree_beds", laid.tree_beds), ("vegetable_beds", laid.beds)):
         bare = ~frame["bed"].isin(planted).to_numpy() if len(frame) else np.zeros(0, dtype=bool)
         found[item] = (frame.geometry.to_numpy(), bare)
     found["paths"] = (laid.paths.geometry.to_numpy(), np.zeros(len(laid.paths), dtype=bool))

@@ -136,7 +136,7 @@ ZONE_GROUND = LayerSpec(
         Field("rows", "int", "Tree rows with a bed in it; a row that crosses zones counts in each."),
         Field("area_m2", "float", "Area on the map plane; all zones together are the field.", "m2"),
         Field("tree_beds_m2", "float", "Tree beds in it.", "m2"),
-        Field("beds_m2", "float", "Vegetable beds in it.", "m2"),
+        Field("vegetable_beds_m2", "float", "Vegetable beds in it.", "m2"),
         Field("paths_m2", "float", "Paths in it.", "m2"),
         Field("other_m2", "float", "The rest of it: setback, ground kept free, leftover.", "m2"),
         Field("field_pct", "float", "Share of the gross field.", "%"),

@@ -23,7 +23,9 @@ GROUND_KINDS: dict[str, GroundKind] = {
         say("Plantable ground"), say("Field less the ground where no rows are allowed: where rows may stand.")
     ),
     "tree_beds": GroundKind(say("Tree beds"), say("Strips planted around the tree rows, at their working width.")),
-    "beds": GroundKind(say("Vegetable beds"), say("Vegetable beds between the rows, at their working width.")),
+    "vegetable_beds": GroundKind(
+        say("Vegetable beds"), say("Vegetable beds between the rows, at their working width.")
+    ),
     "paths": GroundKind(say("Paths"), say("Walking paths between beds.")),
     "unplanted": GroundKind(say("Left without beds"), say("Plantable ground that carries no bed and no path.")),
     "difference": GroundKind(

@@ -308,7 +308,7 @@ SENSITIVITY = LayerSpec(
         ),
         Field("swing", "float", "Difference of the two, without sign.", "money"),
         Field("likely", "float", "Likely value; 1 where all crops are moved by one multiple."),
-        Field("nought_at", "float", "Value at which the net present value is zero, all else likely; empty below 0."),
+        Field("zero_at", "float", "Value at which the net present value is zero, all else likely; empty below 0."),
         Field("turns", "bool", "Whether this value alone, within its range, decides between gain and loss."),
     ),
 )
@@ -348,7 +348,7 @@ FINDINGS = LayerSpec(
     "Conflicts, gaps and cautions",
     "none",
     (
-        Field("level", "text", "'warning' (act on it), 'note' (know it) or 'caution' (can hurt people)."),
+        Field("severity", "text", "'warning' (act on it), 'note' (know it) or 'caution' (can hurt people)."),
         Field("subject", "text", "What it is about."),
         Field("text", "text", "What was found and what to do."),
     ),

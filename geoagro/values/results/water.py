@@ -67,8 +67,8 @@ WATER_FINDINGS = LayerSpec(
     "What a careful adviser would say",
     "none",
     (
-        Field("level", "text", "note or warning."),
-        Field("place", "text", "Section or key of the design that it is about."),
+        Field("severity", "text", "note or warning."),
+        Field("about", "text", "Section or key of the design that it is about."),
         Field("finding", "text", "What was found, in words."),
     ),
 )

@@ -9,8 +9,9 @@ from pydantic import AfterValidator, Field, model_validator
 
 from geoagro.values.model import Day, Model, Name, Percent
 from geoagro.values.reasons import REASONS
+from geoagro.values.rules.renamed import new_name
 
-STRIPS_OF_GROUND = ("tree_beds", "beds", "paths")
+STRIPS_OF_GROUND = ("tree_beds", "vegetable_beds", "paths")
 """Kinds of ground that a layout lays; what it leaves goes by its reason."""
 GROUPS = ("excluded", "unplanted")
 """All reasons for which no row may stand, and all for which plantable ground is left."""
@@ -19,6 +20,8 @@ Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 
 
 def _known_ground(value: str) -> str:
+    if moved := new_name("value", value):
+        raise ValueError(f"'{value}' {moved.removesuffix('.')}")
     if value not in (*STRIPS_OF_GROUND, *GROUPS, *REASONS):
         raise ValueError(
             f"'{value}' is no kind of ground; write {', '.join((*STRIPS_OF_GROUND, *GROUPS))}, or a reason such as setback"
@@ -36,7 +39,7 @@ class EligibleRule(Model):
     """
 
     ground: Annotated[tuple[Ground, ...], Field(min_length=1)] = Field(
-        description="Kinds of ground that count: tree_beds, beds, paths, unplanted, excluded, or single reasons such as setback."
+        description="Kinds of ground that count: tree_beds, vegetable_beds, paths, unplanted, excluded, or single reasons such as setback."
     )
     planted_only: bool = Field(False, description="Beds that carry no plant don't count.")
     measured: Literal["map", "ellipsoid"] = Field("map", description="Areas that the sums are claimed in.")

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["key", "layer", "column", "file", "option", "command"]
+Kind = Literal["key", "value", "layer", "column", "file", "option", "command"]
 
 
 @dataclass(frozen=True)
@@ -102,6 +102,23 @@ RENAMED: tuple[Renamed, ...] = (
     ),
     Renamed("column", "account_plots.plot", "account_parts.part", "Also in the outlines as GeoJSON."),
     Renamed("column", "portfolio_fields.plots", "portfolio_fields.parts"),
+    Renamed(
+        "layer", "beds", "vegetable_beds", "Also as kind of ground in `area_summary` and in the tables of accounts."
+    ),
+    Renamed("value", "beds", "vegetable_beds"),
+    Renamed("column", "zones.beds", "zones.vegetable_beds"),
+    Renamed("column", "account_zones.beds_m2", "account_zones.vegetable_beds_m2"),
+    Renamed("layer", "BEDS", "VEGETABLE_BEDS", "In `stakes.dxf`, as are the next two."),
+    Renamed("layer", "KEPT_FREE", "EXCLUSIONS"),
+    Renamed("layer", "MARKS_...", "STAKES_...", "One for each kind of stake."),
+    Renamed(
+        "column", "layout_findings.level", "layout_findings.severity", "Also in `account_findings`, and in `--json`."
+    ),
+    Renamed("column", "layout_findings.place", "layout_findings.about", "Also in `account_findings`."),
+    Renamed("column", "water_findings.level", "water_findings.severity"),
+    Renamed("column", "water_findings.place", "water_findings.about"),
+    Renamed("column", "season_findings.level", "season_findings.severity"),
+    Renamed("column", "season_sensitivity.nought_at", "season_sensitivity.zero_at"),
     Renamed("file", "plots.geojson", "field_parts.geojson"),
     Renamed("file", "report_plots.csv", "report_parts.csv"),
     Renamed("file", "portfolio_plots.geojson", "portfolio_parts.geojson"),
@@ -127,6 +144,15 @@ def new_name(kind: Kind, old: str) -> str:
             new = one.new.replace("CROP", met["crop"]) if "CROP" in one.new else one.new
             return f"is now {new}.{' ' + one.note if one.note else ''}"
     return ""
+
+
+def old_names(kind: Kind, new: str) -> tuple[str, ...]:
+    """Names that something had before.
+
+    >>> old_names("layer", "vegetable_beds")
+    ('beds',)
+    """
+    return tuple(one.old for one in RENAMED if one.kind == kind and one.new == new)
 
 
 def _pattern(name: str) -> str:
