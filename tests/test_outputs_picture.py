@@ -183,3 +183,14 @@ def test_a_page_of_many_colours_looks_as_the_plain_way_to_256_of_them():
     off, usual = (np.abs(np.asarray(one).astype(int) - page[..., :3]) for one in (own, plain))
     assert off.mean() <= 1.1 * usual.mean() + 0.05
     assert off.max() <= usual.max() + 6
+
+
+def test_paints_stay_exactly_as_they_are_beside_any_number_of_shades():
+    """So that a thing has the same colour on all pages, whatever else each of them shows."""
+    shades = np.random.default_rng(2).integers(0, 256, (400, 300, 3), dtype=np.uint8)
+    page = np.dstack([shades, np.full(shades.shape[:2], 255, np.uint8)])
+    paints = np.array([[181, 155, 124], [163, 150, 124], [38, 110, 104]], dtype=np.uint8)
+    for k, paint in enumerate(paints):
+        page[10 * k : 10 * k + 6, 20:60, :3] = paint
+    kept = np.asarray(few_colours(page).convert("RGB"))
+    assert all((kept[10 * k : 10 * k + 6, 20:60] == paint).all() for k, paint in enumerate(paints))

@@ -22,7 +22,7 @@ from geoagro.values.site import Site
 from geoagro.values.words import say
 
 _RESOLUTION_DPI = 180
-_COLOURS, _COUNTED_PIXELS = 256, 200_000
+_COLOURS, _KEPT, _PLAIN_RUN, _COUNTED_PIXELS = 256, 96, 12, 200_000
 _SETTINGS: Any = {
     "font.family": family(),
     "hatch.linewidth": 0.6,
@@ -44,20 +44,29 @@ def save_page(draw: Callable[[], Figure], path: Path) -> None:
 def few_colours(pixels: NDArray[np.uint8]) -> Image.Image:
     """Bring a picture of shape (rows, columns, 4) to 256 colours, which look the same here and take a third of the space.
 
-    Pages are mostly runs of one colour: colours are counted run by run, chosen by median cut on a small picture in which
-    each takes its share, and given to whole runs. Opacity isn't looked at.
+    Pages are mostly runs of one colour: colours are counted run by run. Paints, which stand in long runs, stay exactly as they
+    are, so that a thing has one colour on all pages; the others are chosen by median cut on a small picture in which each takes
+    its share. Opacity isn't looked at.
     """
     line = np.ascontiguousarray(pixels).view(np.uint32).ravel()
     starts = np.concatenate([[0], np.flatnonzero(line[1:] != line[:-1]) + 1])
     lengths = np.diff(starts, append=len(line))
     colours, which = np.unique(line[starts], return_inverse=True)
-    share = np.bincount(which, weights=lengths) * (_COUNTED_PIXELS / len(line))
-    places = np.maximum(1, np.round(share)).astype(np.int64)
-    small = np.repeat(colours, places).view(np.uint8).reshape(1, -1, 4)[..., :3]
-    chosen = Image.fromarray(small).quantize(_COLOURS, dither=Image.Dither.NONE)
-    number = np.asarray(chosen)[0, np.cumsum(places) - 1]
+    plain = np.bincount(which, weights=np.where(lengths >= _PLAIN_RUN, lengths, 0))
+    kept = np.argsort(-plain, kind="stable")[:_KEPT]
+    other = np.setdiff1d(np.arange(len(colours)), kept)
+    number = np.zeros(len(colours), np.uint8)
+    number[kept] = np.arange(len(kept))
+    palette = colours[kept].view(np.uint8).reshape(-1, 4)[:, :3].ravel().tolist()
+    if len(other):
+        share = np.bincount(which, weights=lengths)[other] * (_COUNTED_PIXELS / len(line))
+        places = np.maximum(1, np.round(share)).astype(np.int64)
+        small = np.repeat(colours[other], places).view(np.uint8).reshape(1, -1, 4)[..., :3]
+        chosen = Image.fromarray(small).quantize(_COLOURS - _KEPT, dither=Image.Dither.NONE)
+        number[other] = _KEPT + np.asarray(chosen)[0, np.cumsum(places) - 1]
+        palette += chosen.getpalette() or []
     picture = Image.fromarray(np.repeat(number[which], lengths).reshape(pixels.shape[:2]))
-    picture.putpalette(chosen.getpalette() or [])
+    picture.putpalette(palette[: 3 * _COLOURS])
     return picture
 
 

@@ -86,6 +86,7 @@ def _facts(plan: WaterPlan, words: Words) -> str:
 
 
 def _lines(axes: Axes, lines: Shapes, look: Line, words: str, page: Page, *, zorder: float = 5.0) -> list[LegendEntry]:
+    lines = lines[shapely.intersects(lines, shapely.box(*page.extent))]  # a legend names only what is seen
     if len(lines) == 0:
         return []
     width = look.width_mm / 25.4 * 72
