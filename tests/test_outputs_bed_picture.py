@@ -48,7 +48,7 @@ def test_a_page_carries_distances_counts_times_and_cautions():
         "bed 100",
         "uphill",
         "bed starts here",
-        "Planting\npoints in 10\nm of bed",
+        "Planting points\nin 10 m of bed",
         "CAUTION",
         "17",
     ):
