@@ -5,6 +5,7 @@ import re
 import shutil
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import combinations
 
 import builders
 import numpy as np
@@ -127,8 +128,9 @@ def test_in_bright_sun_reasons_differ_by_letter_on_the_map_and_in_the_list(brows
         signed = page.evaluate("field.layers.filter((l) => l.sign).map((l) => [l.key, l.sign])")
         assert signed
         assert len({sign for _, sign in signed}) == len(signed)
-        page.evaluate("setMode('sun')")
-        assert len({page.evaluate(look, key) for key, _ in signed}) == len(signed)
+        for mode in ("day", "dark", "sun"):
+            page.evaluate(f"setMode('{mode}')")
+            assert len({page.evaluate(look, key) for key, _ in signed}) == len(signed)
         page.evaluate("field.crops.forEach((c) => { c.shown = false; }); field.stakes.shown = false")
         with_letters = page.evaluate(dark)
         page.evaluate("field.layers.forEach((l) => { l.sign = l.sign ? ' ' : l.sign; })")
@@ -136,16 +138,20 @@ def test_in_bright_sun_reasons_differ_by_letter_on_the_map_and_in_the_list(brows
 
 
 @needs_browser
-def test_letters_of_reasons_are_whole_also_in_narrow_strips(browser, tmp_path):
-    spy = """() => { const drawn = [], pen = CanvasRenderingContext2D.prototype, write = pen.fillText; let cuts = 0;
+@pytest.mark.parametrize("mode", ["day", "dark", "sun"])
+def test_letters_of_reasons_are_whole_also_in_narrow_strips_and_never_one_over_another(browser, tmp_path, mode):
+    spy = """(mode) => { const drawn = [], pen = CanvasRenderingContext2D.prototype, write = pen.fillText; let cuts = 0;
       pen.fillText = function (text, x, y) { drawn.push([text, x, y]); return write.call(this, text, x, y); };
-      pen.clip = () => { cuts += 1; }; setMode("sun"); picture.redraw(); pen.fillText = write;
+      pen.clip = () => { cuts += 1; }; setMode(mode); picture.redraw(); pen.fillText = write;
       return [cuts, drawn, field.layers.filter((l) => l.sign && l.shown).map((l) => l.sign)]; }"""
     with opened(browser, write(tmp_path, laid_out(size_m=60.0, setback_m=1.0))) as page:
-        cuts, drawn, signs = page.evaluate(spy)
+        cuts, drawn, signs = page.evaluate(spy, mode)
     assert cuts == 0
     assert signs
     assert set(signs) <= {text for text, _, _ in drawn}
+    for sign in signs:
+        places = list(dict.fromkeys((x, y) for text, x, y in drawn if text == sign))
+        assert all(max(abs(x - u), abs(y - v)) >= 10 for (x, y), (u, v) in combinations(places, 2))
 
 
 _SEEN = """(query) => [...document.querySelectorAll(query)].filter((e) => e.offsetParent !== null && getComputedStyle(e).visibility !== "hidden").flatMap((e) => {

@@ -51,7 +51,7 @@ function paint(pen, view) {
     if (layer.filled && layer.paint[mode]) {
       pen.fillStyle = layer.paint[mode];
       pen.fill(path, "evenodd");
-      if (mode === "sun" && layer.sign) signed.push([layer, path]);
+      if (layer.sign) signed.push([layer, path]);
     }
     if (layer.ink[mode] && (layer.always || layer.least * view.grow > 3 || !layer.filled)) {
       pen.strokeStyle = layer.ink[mode];
@@ -71,23 +71,27 @@ function paint(pen, view) {
   paintPlace(pen, view, look);
 }
 
-// in bright sun all ground left is one pale grey: letters, as in the list of layers, tell the reasons apart. A letter is
-// never cut: where it has no room inside, it stands on the strip with a halo, and less often; hair-thin strips have none
-const SIGN = { px: 34, size: 14, half_wide: 5, half_high: 6, least: 0.4, apart: 90 };
+// letters, as in the list of layers, tell the reasons for ground left apart where colours don't: for colour-blind eyes, in the
+// dark, and in bright sun, where all of it is one pale grey. A letter is never cut: where it has no room inside, it stands on the strip with a halo, and less often; hair-thin strips have none
+const SIGN = { px: 34, size: 14, calm: 11, half_wide: 5, half_high: 6, least: 0.4, apart: 90 };
 function paintSigns(pen, view, look, layer, path) {
   const s = view.sharp, inside = (x, y) => pen.isPointInPath(path, x * s, y * s, "evenodd");
   const round = (x, y, share) => [-1, 1].every((i) => [-1, 1].every((j) => inside(x + i * share * SIGN.half_wide, y + j * share * SIGN.half_high)));
   onGround(pen, view);
   const places = signPlaces(view, layer).filter(([x, y]) => round(x, y, SIGN.least)).map(([x, y]) => [x, y, round(x, y, 1)]);
   onPage(pen, view);
-  pen.font = lettering(700, SIGN.size);
+  pen.font = mode === "sun" ? lettering(700, SIGN.size) : lettering(500, SIGN.calm);
   pen.textAlign = "center";
   pen.textBaseline = "middle";
   pen.fillStyle = look.ink;
-  const taken = [];
-  for (const [x, y] of places.filter((place) => place[2])) { taken.push([x, y]); pen.fillText(layer.sign, x, y); }
+  const taken = [], near = (x, y, apart) => taken.some(([u, v]) => Math.abs(u - x) < apart && Math.abs(v - y) < apart);
+  for (const [x, y] of places.filter((place) => place[2])) {
+    if (near(x, y, SIGN.size)) continue; // a box's middle may lie beside a place of the lattice
+    taken.push([x, y]);
+    pen.fillText(layer.sign, x, y);
+  }
   for (const [x, y] of places.filter((place) => !place[2])) {
-    if (taken.some(([u, v]) => Math.abs(u - x) < SIGN.apart && Math.abs(v - y) < SIGN.apart)) continue;
+    if (near(x, y, SIGN.apart)) continue;
     taken.push([x, y]);
     writeWithHalo(pen, look, layer.sign, x, y);
   }
