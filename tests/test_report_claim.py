@@ -275,7 +275,7 @@ def test_what_an_officer_looks_for_stands_on_the_first_two_pages(first_pages):
         assert text in one, text
     for text in (
         "Prunus inventa", "Invented nursery", "Office list", "Mar 4, 2030", "now (1.1)", "45.100000", "225", "gate",
-        "B. Walker", "differential", "C. Counter", "phone", "2.40", "max_trees_per_ha 2,000.0", "kept", "Signature",
+        "B. Walker", "differential", "C. Counter", "phone", "2.40", "most trees per ha 2,000", "kept where", "Signature",
     ):  # fmt: skip
         assert text in two, text
     assert f"{account.claim.eligible_m2:,.0f}" in two

@@ -203,7 +203,10 @@ def row_blocks(account: Account, words: Words) -> Iterator[Block]:
 
 
 def _decimals(value: float, unit: str) -> int:
-    return 0 if value.is_integer() else 1 if unit == "%" else 3
+    """Decimals of a measure: three digits in all, as on the terminal, one for parts of a whole."""
+    if value.is_integer():
+        return 0
+    return 1 if unit == "%" else max(2 - math.floor(math.log10(abs(value))), 0)
 
 
 def quality_blocks(account: Account, words: Words) -> Iterator[Block]:

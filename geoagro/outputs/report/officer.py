@@ -14,7 +14,7 @@ from geoagro.outputs.report.areas import item_words
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
-from geoagro.values.base.records import records
+from geoagro.values.base.records import Record, records
 from geoagro.values.report import ReportRule
 from geoagro.values.words import say
 
@@ -97,7 +97,7 @@ def _ground(account: Account, rule: ReportRule, words: Words) -> Iterator[Block]
         b.row([
             words(r.text("parcel")) if not claim.by_parcel else r.text("parcel"), number(r.number("area_m2")), number(r.number("geodesic_area_m2")),
             number(r.number("planted_m2")), number(r.number("eligible_m2")), number(r.number("not_eligible_m2")), number(r.number("trees")),
-            number(r.number("trees_per_ha")), _keys(r.text("broken"), words),
+            number(r.number("trees_per_ha")), _broken(r.text("broken"), words),
         ])
         for r in records(claim.parcels.head(_MOST_PARCELS))
     ]  # fmt: skip
@@ -120,21 +120,38 @@ def _ground(account: Account, rule: ReportRule, words: Words) -> Iterator[Block]
     yield from _limits(account, words)
 
 
-def _keys(broken: str, words: Words) -> str:
-    return broken or words(say("none"))
+_LIMITS = {
+    "min_trees_per_ha": say("fewest trees per ha"),
+    "max_trees_per_ha": say("most trees per ha"),
+    "min_canopy_pct": say("least ground under crowns of trees, %"),
+    "max_canopy_pct": say("most ground under crowns of trees, %"),
+    "min_native_pct": say("least share of native trees, %"),
+    "min_tree_species": say("fewest species of trees"),
+    "min_parcel_m2": say("smallest parcel, m²"),
+    "min_counted_m2": say("least ground that counts, m²"),
+}
+"""What each limit of a rule asks for, by its key."""
+
+
+def _limit_words(key: str, words: Words) -> str:
+    return words(_LIMITS.get(key, key))
+
+
+def _broken(keys: str, words: Words) -> str:
+    return words.listed(_limit_words(key, words) for key in keys.split(", ")) if keys else words(say("none"))
 
 
 def _kinds(account: Account, words: Words) -> Iterator[Block]:
     """Say of each kind of ground whether it counts and which key made it so, all parcels together."""
     table = account.claim.eligible.groupby(["item", "eligible", "rule"], sort=False)["area_m2"].sum().reset_index()
     told = {
-        "ground": {"yes": say("listed in ground"), "no": say("not listed in ground")},
-        "planted_only": {"no": say("no plants (planted_only)")},
+        "ground": {"yes": say("the rule counts it"), "no": say("the rule doesn't count it")},
+        "planted_only": {"no": say("no plants")},
     }
     texts = []
     for r in records(table[table["area_m2"].abs() >= _LEAST_M2]):
         why = told.get(r.text("rule"), {}).get(r.text("eligible"))
-        reason = words(why) if why else words(say("parcel breaks {rule}"), rule=r.text("rule"))
+        reason = words(why) if why else words(say("parcel breaks: {rule}"), rule=_broken(r.text("rule"), words))
         texts.append(
             (
                 r.text("eligible"),
@@ -153,18 +170,26 @@ def _limits(account: Account, words: Words) -> Iterator[Block]:
     if len(table) == 0:
         yield b.small(words(say("The rule sets no limits on parcels.")))
         return
-    texts = []
-    for r in records(table.head(2 * _MOST_PARCELS)):
-        answer = words(say("kept")) if r.text("met") == "yes" else words(say("broken"))
-        found = words.number(r.number("found"), 1) if math.isfinite(r.number("found")) else words(say("unknown"))
-        told = {"parcel": r.text("parcel"), "rule": r.text("rule"), "asked": words.number(r.number("asked"), 1)}
-        own, whole = (
-            say("{parcel}: {rule} {asked}, found {found}, {answer}"),
-            say("{rule} {asked}, found {found}, {answer}"),
+    parcels = table["parcel"].unique()[:_MOST_PARCELS].tolist()
+    rows = []
+    for rule, part in table[table["parcel"].isin(parcels)].groupby("rule", sort=False):
+        lines = {r.text("parcel"): r for r in records(part)}
+        asked = words.brief(float(part["asked"].iloc[0]))
+        rows.append(
+            b.row([_limit_words(str(rule), words), asked, *(_found(lines[parcel], words) for parcel in parcels)])
         )
-        texts.append(words(own if account.claim.by_parcel else whole, **told, found=found, answer=answer))
-    yield b.small(words(say("Limits: {limits}."), limits=words.listed(texts)))
-    yield from _more(len(table) - 2 * _MOST_PARCELS, "report_conditions.csv", words)
+    heads = parcels if account.claim.by_parcel else [words(say("Found"))]
+    columns = [b.column(words(say("Limits of the rule")), align="left", width=1), b.column(words(say("Limit")))]
+    yield b.grid([*columns, *(b.column(str(head)) for head in heads)], rows)
+    yield b.small(words(say("Found on each parcel; kept where nothing else is said.")))
+    yield from _more(len(table["parcel"].unique()) - _MOST_PARCELS, "report_conditions.csv", words)
+
+
+def _found(condition: Record, words: Words) -> str:
+    """Say what was found, and where a limit isn't kept that it is broken."""
+    found = condition.number("found")
+    told = words.number(found, 1) if math.isfinite(found) else words(say("unknown"))
+    return told if condition.text("met") == "yes" else words(say("{found}: broken"), found=told)
 
 
 HABITS = (say("tree"), say("shrub"), say("herb"), say("grass"), say("vine"))
