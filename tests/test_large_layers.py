@@ -44,6 +44,18 @@ def test_parts_of_a_layer_are_the_whole(folder, small_parts):
     pd.testing.assert_frame_equal(pd.concat(parts, ignore_index=True), file.frame(LARGE))
 
 
+def test_a_table_of_all_plants_is_read_part_by_part_and_holds_what_the_layers_hold(folder, small_parts):
+    file = read_layout_file(folder, large_later=True)
+    table, frame = file.plant_table(), pd.DataFrame(file.plants())
+    assert "geometry" not in table.columns
+    table = table.sort_values("plant", ignore_index=True)
+    for name in table.columns:
+        given = frame[name]
+        there = given.notna()
+        assert (table[name].notna() == there).all(), name
+        assert (table[name].astype(object)[there].to_numpy() == given.astype(object)[there].to_numpy()).all(), name
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [
@@ -61,6 +73,8 @@ def test_an_edit_in_a_large_layer_is_found(folder, small_parts, tmp_path, change
         database.execute(change)
     with pytest.raises(EditedError, match=f"'{LARGE}' was edited after the layout was written: {words}"):
         read_layout_file(place)
+    with pytest.raises(EditedError, match=f"'{LARGE}' was edited after the layout was written: {words}"):
+        read_layout_file(place, large_later=True).plant_table()
 
 
 def test_a_large_layer_goes_to_geoparquet_in_row_groups(folder, small_parts, tmp_path):

@@ -1,5 +1,7 @@
 """Block sheets of the report: sharp at any size, every plant in its place, and small files."""
 
+from dataclasses import replace
+
 import matplotlib as mpl
 import numpy as np
 import pikepdf
@@ -11,7 +13,7 @@ from shapely import LineString, Point, box
 from geoagro.outputs.drawing.lean_pdf import save_lean
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report.bed_letters import bed_names
-from geoagro.outputs.report.block_sheet import GRID_MM, is_close, legend_height, number_places, write_block
+from geoagro.outputs.report.block_sheet import GRID_MM, close_crops, legend_height, number_places, write_block
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.words.say import Words
@@ -123,11 +125,10 @@ def test_shortened_numbers_move_nothing_by_more_than_half_a_hundredth_of_a_point
     assert "0.83867" in content  # turned letters keep their matrix: cos 33 degrees
 
 
-@pytest.mark.parametrize("scale", [1000, 2000])
-def test_beds_whose_plants_are_too_close_for_marks_carry_the_names_of_their_crops(laid, scale):
+def test_beds_whose_plants_are_too_close_for_marks_carry_the_names_of_their_crops(laid):
     west, south = laid.boundary.bounds[:2]
-    page = Page(False, (west, south, west + 80.0, south + 80.0), 1000 / scale)
-    close = frozenset(code for code in set(laid.plants["crop"]) if is_close(laid, code, page.mm_per_m))
+    page = Page(False, (west, south, west + 80.0, south + 80.0), 1.0)
+    close = close_crops(laid, page.mm_per_m)
     assert close
     bed_of, crop_of = laid.plants["bed"].to_numpy(), laid.plants["crop"].to_numpy()
     shapes = dict(zip(laid.beds["bed"], laid.beds.geometry, strict=True))
@@ -139,6 +140,8 @@ def test_beds_whose_plants_are_too_close_for_marks_carry_the_names_of_their_crop
         assert bed not in shapes or shapes[bed].buffer(1e-6).contains(Point(name.middle))
         assert abs(name.turn_deg) <= 90
     assert named == set(bed_of[np.isin(crop_of, list(close))])
+    smaller = replace(page, mm_per_m=0.5)  # letters of 4 pt would run into the next bed
+    assert not list(bed_names(MapData(laid, None, Words("en")), smaller, close))
 
 
 def test_row_numbers_stand_whole_on_the_sheet_off_its_arrow_and_bar():

@@ -219,7 +219,7 @@ def test_the_table_of_uncertainty_has_a_line_for_each_cause_with_its_size(laid):
 
 def test_ground_under_crowns_is_counted_once_inside_the_field_and_told_only_where_all_are_known():
     field = box(0, 0, 100, 100)
-    points = shapely.points([(50, 50), (50, 50), (0, 50)])
+    points = np.array([(50.0, 50.0), (50.0, 50.0), (0.0, 50.0)])
     assert canopy_cover(points[:1], np.array([20.0]), field) == 314.2
     assert canopy_cover(points[:2], np.array([20.0, 10.0]), field) == 314.2
     assert canopy_cover(points, np.array([20.0, 0.0, 20.0]), field) == pytest.approx(314.16 * 1.5, abs=0.1)

@@ -12,8 +12,8 @@ from geoagro.cli.holding import hold
 from geoagro.errors import InputError
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.design import Design
-from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress
+from geoagro.values.timeline import Timeline
 from geoagro.values.words import say
 
 
@@ -56,13 +56,12 @@ def open_approved(
     if ground and place.is_dir():
         hold(place)
     progress("reading the layout", 0.0)
-    file = read_layout_file(place, edited=just_written is not None)
-    refuse_reading(file.plant_count)
+    file = read_layout_file(place, edited=just_written is not None, large_later=True)
+    refuse_reading(file.plant_count, narrow=True)
     crops = pipeline.crop_facts(file.design, read_crop_library())
     laid = read_laid_out(file, crops, design=design)
-    timeline = pipeline.timeline_of(
-        file.design, Plants(laid.plants), pipeline.crops_of(file.design, read_crop_library())
-    )
+    known = pipeline.crops_of(file.design, read_crop_library())
+    timeline = Timeline.of(laid.plants, known, file.design.season, start=file.design.start_date)
     laid = replace(laid, timeline=timeline)
     if laid.changed:
         message = say(

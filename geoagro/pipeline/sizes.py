@@ -27,6 +27,7 @@ MOST_CELLS = 60_000_000
 
 _BYTES_PER_CELL = 120
 _BYTES_PER_PLANT = 1300
+_BYTES_PER_NARROW_PLANT = 130
 _BYTES_PER_NODE = 9000
 _BYTES_AT_REST = 550_000_000
 """Measured as the peak of a whole `layout` (Linux, x86-64), a tenth added. 74 and 96 bytes per cell: 60 m field with cells
@@ -157,9 +158,10 @@ def refuse_short_memory(design: Design, site: Site, source: GroundSource, sizes:
         )
 
 
-def refuse_reading(plants: int) -> None:
-    """Raise MemoryShortError where plants of a layout are more than this machine can read at once."""
-    need, free = _BYTES_AT_REST + plants * _BYTES_PER_PLANT, free_bytes()
+def refuse_reading(plants: int, *, narrow: bool = False) -> None:
+    """Raise MemoryShortError where plants of a layout are more than this machine can read at once, as frame or as `narrow` table."""
+    each = _BYTES_PER_NARROW_PLANT if narrow else _BYTES_PER_PLANT
+    need, free = _BYTES_AT_REST + plants * each, free_bytes()
     if plants > AT_ONCE and need > free:
         raise MemoryShortError(
             f"the layout holds {plants / 1e6:.1f} million plants; working with all of them takes about {need / 1e9:.0f} GB of memory "

@@ -25,3 +25,14 @@ def points_inside(xy: Floats, areas: Shapes) -> tuple[Ints, Ints]:
         inside.append(np.sort(eastward[near[shapely.contains_xy(area, x[near], y[near])]]))
     counts = np.array([len(one) for one in inside], dtype=np.int64)
     return np.concatenate([np.zeros(0, dtype=np.int64), *inside]), owners(counts)
+
+
+def owners_of(xy: Floats, areas: Shapes) -> Ints:
+    """Index of the first area that each point (n, 2) lies in or on the edge of; -1 where none does."""
+    owner = np.full(len(xy), -1, dtype=np.int64)
+    for k in reversed(range(len(areas))):
+        west, south, east, north = areas[k].bounds
+        near = np.flatnonzero((xy[:, 0] >= west) & (xy[:, 0] <= east) & (xy[:, 1] >= south) & (xy[:, 1] <= north))
+        shapely.prepare(areas[k])
+        owner[near[shapely.intersects_xy(areas[k], xy[near])]] = k
+    return owner

@@ -13,6 +13,7 @@ from geoagro.arrays import Floats
 from geoagro.crs import geodesic_area_m2, name_of
 from geoagro.errors import LayoutError
 from geoagro.planar.area_error import writing_sd
+from geoagro.planar.inside import owners_of
 from geoagro.reports.by_zone import zone_crops, zone_ground
 from geoagro.reports.canopy import canopy_cover
 from geoagro.reports.cautions import cautions
@@ -25,6 +26,7 @@ from geoagro.reports.shares import bed_crops, bed_table, share_basis
 from geoagro.reports.survival import built_table, found_table, survival_table
 from geoagro.reports.uncertainty import boundary_sd, uncertainty_table
 from geoagro.values.layout import ROW_SUMMARY
+from geoagro.values.plants import places_of
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import LaidOut, ReportRule
 from geoagro.values.terrain import Terrain
@@ -59,7 +61,7 @@ def account_for(
     planted_m2 = round(float(mixed["share_area_m2"].sum()), 1)
     crops = crop_account(laid, mixed, field_m2=plan["field"], plantable_m2=plan["plantable"], planted_m2=planted_m2)
     progress("spreading crowns", 0.4)
-    cover_m2 = canopy_cover(laid.plants.geometry.to_numpy()[trees], _full_widths(laid, trees), laid.boundary)
+    cover_m2 = canopy_cover(places_of(laid.plants, trees), _full_widths(laid, trees), laid.boundary)
     rows = row_account(laid, beds, trees)
     progress("weighing uncertainty", 0.7)
     uncertainty = uncertainty_table(laid, rule, terrain)
@@ -104,7 +106,7 @@ def _full_widths(laid: LaidOut, trees: Any) -> Floats:
 
 def _tree_codes(laid: LaidOut, trees: Any) -> frozenset[str]:
     """Crops all of whose plants count as trees."""
-    whole = pd.Series(np.asarray(trees)).groupby(laid.plants["crop"].to_numpy()).all()
+    whole = pd.Series(np.asarray(trees), index=laid.plants.index).groupby(laid.plants["crop"], observed=True).all()
     return frozenset(str(code) for code in whole.index[whole])
 
 
@@ -166,9 +168,7 @@ def parts_of(laid: LaidOut, trees: Any, headline: Headline) -> Any:
     Raises LayoutError if a plant stands outside the field.
     """
     parts = np.array(sorted(shapely.get_parts(laid.boundary), key=lambda part: (-part.area, part.bounds)), dtype=object)
-    part, plant = shapely.STRtree(laid.plants.geometry.to_numpy()).query(parts, predicate="intersects")
-    first = np.full(len(laid.plants), -1)
-    first[plant[::-1]] = part[::-1]
+    first = owners_of(places_of(laid.plants), parts)
     if (first < 0).any():
         stray = laid.plants.iloc[int(np.argmax(first < 0))]
         raise LayoutError(
@@ -192,5 +192,5 @@ def parts_of(laid: LaidOut, trees: Any, headline: Headline) -> Any:
 
 
 def _row_crops(laid: LaidOut) -> pd.DataFrame:
-    counts = laid.plants.groupby(["row", "crop"], sort=True).size().reset_index(name="plants")
+    counts = laid.plants.groupby(["row", "crop"], sort=True, observed=True).size().reset_index(name="plants")
     return ROW_SUMMARY.frame({name: counts[name] for name in ROW_SUMMARY.columns})

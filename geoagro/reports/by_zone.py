@@ -10,6 +10,7 @@ import pandas as pd
 
 from geoagro.reports.records.account import ZONE_CROP_ACCOUNT, ZONE_GROUND
 from geoagro.reports.rounding import apportion
+from geoagro.values.plants import places_of
 from geoagro.values.report import LaidOut
 from geoagro.values.timeline import Timeline
 from geoagro.values.zones import REST, zone_of
@@ -53,12 +54,16 @@ def zone_crops(laid: LaidOut) -> Any:
     if laid.zones is None:
         return ZONE_CROP_ACCOUNT.empty()
     names = [*laid.zones.zones["zone"], REST]
-    table = pd.DataFrame({"zone": _inside(laid), "crop": laid.plants["crop"].to_numpy(), "all": _rounds(laid)})
-    sums = table.groupby(["zone", "crop"], sort=True).agg(plants=("all", "size"), rounds=("all", "sum")).reset_index()
+    table = pd.DataFrame({"zone": _inside(laid), "crop": laid.plants["crop"].array, "all": _rounds(laid)})
+    sums = (
+        table.groupby(["zone", "crop"], sort=True, observed=True)
+        .agg(plants=("all", "size"), rounds=("all", "sum"))
+        .reset_index()
+    )
     return ZONE_CROP_ACCOUNT.frame(
         {
             "zone": [names[k] for k in sums["zone"]],
-            "crop": sums["crop"],
+            "crop": sums["crop"].astype(object),
             "name": [_name(laid, code) for code in sums["crop"]],
             "plants": sums["plants"],
             "all_plantings": sums["rounds"],
@@ -73,7 +78,7 @@ def _name(laid: LaidOut, code: str) -> str:
 
 def _inside(laid: LaidOut) -> Any:
     assert laid.zones is not None
-    return zone_of(list(laid.zones.zones.geometry), laid.plants[["x", "y"]].to_numpy())
+    return zone_of(list(laid.zones.zones.geometry), places_of(laid.plants))
 
 
 def _rounds(laid: LaidOut) -> Any:

@@ -12,7 +12,7 @@ from geoagro.reports.records.account import CROPS, STRATA
 from geoagro.reports.shares import crown_m2
 from geoagro.reports.tables import per_hectare
 from geoagro.values.report import LaidOut
-from geoagro.values.rules.bed_kinds import lasting
+from geoagro.values.rules.bed_kinds import LASTING
 from geoagro.values.timeline import Timeline
 
 STRATUM_ORDER = ("emergent", "high", "medium", "low", "ground")
@@ -32,7 +32,7 @@ def crop_account(
     )
     sums[["bed_area_m2", "share_area_m2"]] = sums[["bed_area_m2", "share_area_m2"]].round(1)
     facts = [laid.crops[code] for code in sums.index]
-    seen = laid.plants.dropna(subset=["stratum"]).drop_duplicates("crop").set_index("crop")["stratum"]
+    seen = strata_seen(laid)
     table = sums.reset_index().assign(
         name=[fact.name for fact in facts],
         habit=[fact.habit or "" for fact in facts],
@@ -82,14 +82,24 @@ def tree_crops(laid: LaidOut) -> tuple[set[str], bool]:
     habits = {code: laid.crops[code].habit for code in used}
     if all(habits.values()):
         return {code for code, habit in habits.items() if habit == "tree"}, True
-    return set(laid.plants["crop"].to_numpy()[lasting(laid.plants["bed_kind"].to_numpy(dtype=object))]), False
+    return set(laid.plants["crop"][_lasting(laid)].unique()), False
 
 
 def is_tree(laid: LaidOut) -> Any:
     """Tell for each plant whether it counts as a tree."""
     codes, by_habit = tree_crops(laid)
     chosen = laid.plants["crop"].isin(codes)
-    return chosen if by_habit else chosen & lasting(laid.plants["bed_kind"].to_numpy(dtype=object))
+    return chosen if by_habit else chosen & _lasting(laid)
+
+
+def _lasting(laid: LaidOut) -> Any:
+    return laid.plants["bed_kind"].isin(LASTING)
+
+
+def strata_seen(laid: LaidOut) -> dict[str, str]:
+    """Stratum of each crop where its plants have one."""
+    pairs = laid.plants[["crop", "stratum"]].drop_duplicates().dropna().drop_duplicates("crop")
+    return {str(crop): str(stratum) for crop, stratum in pairs.itertuples(index=False)}
 
 
 def row_account(laid: LaidOut, beds: gpd.GeoDataFrame, trees: Any) -> gpd.GeoDataFrame:

@@ -55,7 +55,8 @@ def bed_table(laid: LaidOut, totals: Mapping[str, float]) -> gpd.GeoDataFrame:
 
 def bed_crops(laid: LaidOut, beds: gpd.GeoDataFrame, basis: Basis) -> pd.DataFrame:
     """Table BED_CROPS: each crop of each bed with its plants and share; beds without plants have one empty line."""
-    counts = laid.plants.groupby(["bed", "crop"], sort=False).size().rename("plants").reset_index()
+    counts = laid.plants.groupby(["bed", "crop"], sort=False, observed=True).size().rename("plants").reset_index()
+    counts = counts.astype({"bed": object, "crop": object})
     strays = sorted(set(counts["bed"]) - set(beds["bed"]))
     if strays:
         raise LayoutError(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, ClassVar
 
+import numpy as np
 from pyproj import CRS
 
 from geoagro.arrays import Floats
@@ -73,6 +74,12 @@ PLANTS = LayerSpec(
         Field("harvest_to_date", "date", "Day on which the last week of harvest begins."),
     ),
 )
+
+
+def places_of(plants: pd.DataFrame, chosen: Any = None) -> Floats:
+    """Places of all plants of a table, or of the chosen ones, shape (n, 2), metres."""
+    which = slice(None) if chosen is None else np.asarray(chosen, dtype=bool)
+    return np.column_stack([plants[name].to_numpy(dtype=np.float64)[which] for name in ("x", "y")])
 
 
 @dataclass(frozen=True, eq=False, repr=False)

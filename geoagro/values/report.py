@@ -111,6 +111,19 @@ class SurveyCounts(Value):
     stems: pd.DataFrame | None = None
 
 
+REPORTED = LayerSpec(
+    PLANTS.name,
+    PLANTS.title,
+    "none",
+    tuple(
+        f
+        for f in PLANTS.fields
+        if f.name not in {"z", "bearing_deg", "direction", "harvest_from_date", "harvest_to_date"}
+    ),
+)
+"""What a report reads of the plants."""
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class LaidOut(Value):
     """A layout as a report needs it: just computed, or read back from the approved `layout.gpkg`.
@@ -119,6 +132,9 @@ class LaidOut(Value):
 
     Attributes
     ----------
+    plants
+        Columns of REPORTED at least; what is more, and any geometry, no report asks for. In large layouts texts are categories
+        and numbers narrow.
     sources
         Table SOURCES: program, working CRS, heights, design and input files.
     findings
@@ -154,7 +170,7 @@ class LaidOut(Value):
         "beds": BEDS,
         "paths": PATHS,
         "unplanted": UNPLANTED,
-        "plants": PLANTS,
+        "plants": REPORTED,
     }
 
     name: str
@@ -167,7 +183,7 @@ class LaidOut(Value):
     unplanted: gpd.GeoDataFrame
     exclusions: gpd.GeoDataFrame
     contours: gpd.GeoDataFrame
-    plants: gpd.GeoDataFrame
+    plants: pd.DataFrame
     area_summary: pd.DataFrame
     quality: pd.DataFrame
     sources: pd.DataFrame

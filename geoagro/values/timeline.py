@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from geoagro.arrays import Ints
+from geoagro.frames import pd
 from geoagro.values.recipe import Crop
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.rules.care import WEEKS_PER_YEAR, bears_for_years, coppice_weeks, pruning_weeks
@@ -126,7 +127,8 @@ class Timeline:
         if not len(plants):
             return cls((), np.zeros(0, dtype=np.int64))
         rule = season or _NO_SEASON
-        groups = plants[list(KEYS)].fillna(_UNKNOWN).groupby(list(KEYS), sort=True, observed=True)
+        known = {name: _known(plants[name], _UNKNOWN[name]) for name in KEYS}
+        groups = pd.DataFrame(known).groupby(list(KEYS), sort=True, observed=True)
         sizes = groups.size() if weights is None else plants[weights].groupby(groups.ngroup(), sort=True).sum()
         keys = groups.size().index
         kinds = tuple(
@@ -154,6 +156,12 @@ class Timeline:
     def last_week(self) -> int:
         """Last week in which a further round is planted; 0 where there is one round."""
         return max((kind.stays[-1].plant_week for kind in self.kinds if len(kind.stays) > 1), default=0)
+
+
+def _known(column: pd.Series, otherwise: Any) -> pd.Series:
+    if not column.hasnans:
+        return column
+    return (column.astype(object) if isinstance(column.dtype, pd.CategoricalDtype) else column).fillna(otherwise)
 
 
 def _standing(

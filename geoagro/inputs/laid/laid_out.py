@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-import geopandas as gpd
 import pandas as pd
 import pyogrio
 
@@ -55,7 +54,7 @@ def read_laid_out(file: LayoutFile, crops: Mapping[str, CropFacts], *, design: D
     Example field
     """
     beds, site = file.beds(), file.site()
-    plants = file.plants()
+    plants = file.plant_table()
     return LaidOut(
         name=site.name,
         crs=file.crs,
@@ -93,7 +92,7 @@ def _texts_filled(table: Any) -> Any:
     return table.assign(**{name: table[name].fillna("").astype(object) for name in texts})
 
 
-def _with_unknown(crops: Mapping[str, CropFacts], plants: gpd.GeoDataFrame) -> dict[str, CropFacts]:
+def _with_unknown(crops: Mapping[str, CropFacts], plants: pd.DataFrame) -> dict[str, CropFacts]:
     """Add crops of the layout that neither design nor library knows any more, by their code alone."""
     return {code: CropFacts(code.replace("_", " ")) for code in sorted(plants["crop"].unique())} | dict(crops)
 

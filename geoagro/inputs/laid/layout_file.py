@@ -20,6 +20,7 @@ from shapely import MultiPolygon
 from geoagro.crs import to_lonlat
 from geoagro.errors import EditedError, InputError
 from geoagro.inputs.files import reading
+from geoagro.inputs.laid.narrow_plants import NarrowPlants
 from geoagro.inputs.laid.own_table import own_table
 from geoagro.inputs.laid.sealed import Sealed, is_large
 from geoagro.inputs.local_only import check_vector
@@ -145,6 +146,20 @@ class LayoutFile(Value):
             plants: gpd.GeoDataFrame = pd.concat(parts, ignore_index=True).sort_values("plant", ignore_index=True)
             return plants
 
+    def plant_table(self) -> pd.DataFrame:
+        """Columns of REPORTED of all plants; beyond a million of them narrow, in the order of the file, and without geometry."""
+        layers = [name for name in self.layers if name.startswith(_PLANTS)]
+        if not any(self.is_large(name) for name in layers):
+            return self.plants()
+        table = NarrowPlants(self.plant_count)
+        for name in layers:
+            with reading(f"{self.path}, layer {name}"):
+                if self.is_large(name):
+                    self.sealed.take(name, table.add)
+                else:
+                    table.add(self.frame(name))
+        return table.frame()
+
     def zones(self) -> ZoneAccount | None:
         """Return the zones with their areas and plants; None where the design has none."""
         if ZONES.name not in self.layers:
@@ -179,10 +194,11 @@ class LayoutFile(Value):
         return [name for name in SHAPING if then[name] != now[name]]
 
 
-def read_layout_file(path: Path, *, edited: bool = False) -> LayoutFile:
+def read_layout_file(path: Path, *, edited: bool = False, large_later: bool = False) -> LayoutFile:
     """Open a layout written by `geoagro layout`: the GeoPackage itself or the folder that it lies in.
 
-    Every layer and table is held against its seal, unless `edited` is true.
+    Every layer and table is held against its seal, unless `edited` is true; with `large_later`, layers of more than a million
+    features only when they are read.
 
     Raises
     ------
@@ -218,7 +234,7 @@ def read_layout_file(path: Path, *, edited: bool = False) -> LayoutFile:
     with reading(str(path)):
         sealed = Sealed.read(path, names)
         if not edited:
-            sealed.require_whole()
+            sealed.require_whole(large_later=large_later)
         return _opened(path, names, source, crs, sealed)
 
 

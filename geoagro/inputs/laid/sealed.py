@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -77,8 +77,11 @@ class Sealed:
         """Layers that the layout didn't write."""
         return tuple(name for name in self.layers if name not in self.seals and name not in OTHERS)
 
-    def require_whole(self) -> None:
-        """Raise EditedError where the file carries no seal, lacks a layer or has one more of plants, or any was edited."""
+    def require_whole(self, *, large_later: bool = False) -> None:
+        """Raise EditedError where the file carries no seal, lacks a layer or has one more of plants, or any was edited.
+
+        With `large_later`, large layers are held against their seals when they are taken (`take`), and so read once.
+        """
         if not self.seals:
             raise EditedError(
                 f"{self.path}: carries no seal, so nobody can tell whether it was edited (it is of an older version, or the "
@@ -91,16 +94,34 @@ class Sealed:
             )
         for name in (*self.seals, *(name for name in self.foreign if name.startswith(PLANTS.name))):
             if name in self.seals and is_large(self.path, name):
-                self._require_unedited(name)
+                if not large_later:
+                    self._require_unedited(name)
             else:
                 self.frame(name)
 
     def _require_unedited(self, name: str) -> None:
         found, words = self.edits(name)
         if found:
-            raise EditedError(
-                f"{self.path}: layer '{name}' was edited after the layout was written: {words}. {way_on(self.path, name)}"
-            )
+            raise self._edited(name, words)
+
+    def _edited(self, name: str, words: str) -> EditedError:
+        return EditedError(
+            f"{self.path}: layer '{name}' was edited after the layout was written: {words}. {way_on(self.path, name)}"
+        )
+
+    def take(self, name: str, each: Callable[[Any], None]) -> None:
+        """Hand over a large layer in parts, once its columns are there; raises EditedError at the end where it was edited."""
+        wanted = {column for column in self.seals[name].columns if column != "geometry"}
+
+        def handed() -> Iterator[Any]:
+            for part in layer_parts(self.path, name):
+                if wanted <= {*part.columns}:
+                    each(part)
+                yield part
+
+        found = edits_of_parts(self.seals[name], handed())
+        if found:
+            raise self._edited(name, found.words())
 
     def parts(self, name: str) -> Iterator[Any]:
         """Read a layer that doesn't fit at once in parts, in order of feature number; its seal is looked at by `require_whole`."""
@@ -117,10 +138,7 @@ class Sealed:
             frame = _layer(self.path, name)
             found = edits(self.seals[name], frame)
             if found:
-                raise EditedError(
-                    f"{self.path}: layer '{name}' was edited after the layout was written: {told(name, frame, found)}. "
-                    f"{way_on(self.path, name)}"
-                )
+                raise self._edited(name, told(name, frame, found))
             self._read[name] = frame[[*self.seals[name].columns]].reset_index(drop=True)
         return self._read[name].copy()
 

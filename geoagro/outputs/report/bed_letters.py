@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from matplotlib.axes import Axes
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Floats, Ints
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report.maps import MapData
@@ -23,6 +24,8 @@ _EVERY_MM = 80.0
 _LARGEST_PT, _SMALLEST_PT, _OF_WIDTH = 6.5, 4.0, 0.7
 """Size of the letters: a share of the bed's width, within these."""
 _AROUND_MM = 0.6
+_NARROWEST_MM = 0.75
+"""Beds narrower than this on paper aren't named: the smallest letters would run into those of the next bed."""
 _MM_PER_POINT = 25.4 / 72
 
 
@@ -38,7 +41,7 @@ class BedName:
 
 
 def letter_beds(axes: Axes, data: MapData, page: Page, codes: frozenset[str]) -> Any:
-    """Write the crops of each bed that holds one of `codes`; tell which plants (True) the letters would lie on."""
+    """Write the crops of each bed that holds one of `codes`; tell which plants of the layout (True) the letters would lie on."""
     covered = np.zeros(len(data.laid.plants), dtype=bool)
     x, y = data.laid.plants["x"].to_numpy(), data.laid.plants["y"].to_numpy()
     for name, members in bed_names(data, page, codes):
@@ -52,35 +55,47 @@ def letter_beds(axes: Axes, data: MapData, page: Page, codes: frozenset[str]) ->
 
 
 def bed_names(data: MapData, page: Page, codes: frozenset[str]) -> Iterator[tuple[BedName, Any]]:
-    """Names on this page, each with the numbers of its bed's plants; a bed too short for them on the page has none."""
+    """Names on this page, each with its bed's plants there, counted in the layout; beds too short or narrow for them have none."""
     laid = data.laid
-    shapes = _bed_shapes(laid)
+    shapes = _wide_beds(laid, page)
+    here = plants_on(laid, page)
+    shown = laid.plants.iloc[here]
+    wanted = set(shown["bed"][shown["crop"].isin(codes)]) & shapes.keys()
+    mixed = laid.plants.loc[laid.plants["bed"].isin(wanted), ["bed", "crop"]].drop_duplicates()
+    crops = mixed.groupby("bed", observed=True)["crop"].agg(list)
+    groups = shown.groupby("bed", observed=True).indices
+    for bed in sorted(wanted):
+        text = ", ".join(sorted(data.words.crop(laid.crops[code].name) for code in crops[bed]))
+        for name in _along(shown.iloc[groups[bed]], shapes[bed], text, page):
+            yield name, here[groups[bed]]
+
+
+def plants_on(laid: LaidOut, page: Page) -> Ints:
+    """Places in the layout's table of the plants that a page shows."""
     west, south, east, north = page.extent
-    plants = laid.plants
-    here = plants["x"].between(west, east) & plants["y"].between(south, north)
-    wanted = set(plants["bed"][here & plants["crop"].isin(codes)])
-    groups = plants.groupby("bed", sort=True).indices
-    for bed in sorted(wanted & shapes.keys()):
-        members = groups[bed]
-        crops = dict.fromkeys(plants["crop"].iloc[members])
-        text = ", ".join(sorted(data.words.crop(laid.crops[code].name) for code in crops))
-        for name in _along(plants.iloc[members[here.to_numpy()[members]]], shapes[bed], text, page):
-            yield name, members
+    x, y = laid.plants["x"].to_numpy(), laid.plants["y"].to_numpy()
+    return np.flatnonzero((x >= west) & (x <= east) & (y >= south) & (y <= north))
 
 
-def _bed_shapes(laid: LaidOut) -> dict[str, Any]:
-    return {
-        str(bed): shape
-        for layer in (laid.beds, laid.tree_beds)
-        for bed, shape in zip(layer["bed"], layer.geometry, strict=True)
-    }
+def _wide_beds(laid: LaidOut, page: Page) -> dict[str, Any]:
+    """Outlines of the beds that are wide enough on this paper, by bed."""
+    found: dict[str, Any] = {}
+    for layer in (laid.beds, laid.tree_beds):
+        wide = _width_m(layer.geometry.to_numpy()) * page.mm_per_m >= _NARROWEST_MM
+        found |= {str(bed): shape for bed, shape in zip(layer["bed"][wide], layer.geometry[wide], strict=True)}
+    return found
+
+
+def _width_m(strips: Any) -> Any:
+    """Width of long strips."""
+    return 2 * shapely.area(strips) / shapely.length(strips)
 
 
 def _along(plants: Any, shape: Any, text: str, page: Page) -> Iterator[BedName]:
     """Names of one bed at even distances along what the page shows of it."""
-    width_mm = 2 * shape.area / shape.length * page.mm_per_m  # of a long strip
+    width_mm = float(_width_m(shape)) * page.mm_per_m
     size = float(np.clip(_OF_WIDTH * width_mm / _MM_PER_POINT, _SMALLEST_PT, _LARGEST_PT))
-    half = _width_mm(text, size) / 2 / page.mm_per_m
+    half = _width_mm(text) * size / 2 / page.mm_per_m
     station = plants["station_m"].to_numpy()
     first, last = station.min(), station.max()
     room = last - first - 2 * half
@@ -104,6 +119,8 @@ def _middle(x: Floats, y: Floats, station: Floats, shape: Any, half_m: float) ->
     return (piece.centroid.x, piece.centroid.y), (turn + 90) % 180 - 90
 
 
-def _width_mm(text: str, size_pt: float) -> float:
-    box = TextPath((0, 0), text, size=size_pt, prop=FontProperties()).get_extents()
-    return float(box.width) * _MM_PER_POINT
+@cache
+def _width_mm(text: str) -> float:
+    """Width of a text in letters of one point."""
+    box = TextPath((0, 0), text, size=10, prop=FontProperties()).get_extents()
+    return float(box.width) / 10 * _MM_PER_POINT

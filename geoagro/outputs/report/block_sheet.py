@@ -12,6 +12,7 @@ from typing import Any
 
 import matplotlib as mpl
 import numpy as np
+import pandas as pd
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -19,7 +20,7 @@ from matplotlib.lines import Line2D
 from shapely import box
 from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Floats, Shapes
+from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.crop_looks import MARKERS, crop_look, crop_numbers
 from geoagro.outputs.drawing.frame import LegendEntry, line_entry
@@ -27,7 +28,7 @@ from geoagro.outputs.drawing.lean_pdf import save_lean
 from geoagro.outputs.drawing.lines import draw_boundary
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report import maps
-from geoagro.outputs.report.bed_letters import letter_beds
+from geoagro.outputs.report.bed_letters import letter_beds, plants_on
 from geoagro.outputs.report.maps import Bounds, MapData
 from geoagro.values.report import LaidOut
 from geoagro.values.words import say
@@ -47,6 +48,8 @@ _ARROW_SHARE, _BAR_SHARE = (0.04, 0.09), (0.27, 0.05)
 _SIZE_STEP_PT = 0.2
 """Marks come in sizes of this step, smaller rather than larger, so that few have to be drawn."""
 _POINTS_PER_MM = 72 / 25.4
+_GAPS_OF = 100_000
+"""Plants of a crop whose distances are enough to tell the usual one."""
 
 
 def legend_height(laid: LaidOut) -> float:
@@ -55,8 +58,19 @@ def legend_height(laid: LaidOut) -> float:
     return 4.1 * float(np.ceil(entries / 4)) + 7.0
 
 
-def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[float, float], legend_mm: float) -> None:
-    """Draw one block sheet: beds, rows with their numbers, plants by crop, and a 10 or 20 m grid of crosses."""
+def write_block(
+    data: MapData,
+    path: Path,
+    extent: Bounds,
+    *,
+    size_mm: tuple[float, float],
+    legend_mm: float,
+    close: frozenset[str] | None = None,
+) -> None:
+    """Draw one block sheet: beds, rows with their numbers, plants by crop, and a 10 or 20 m grid of crosses.
+
+    `close` are the crops that stand too close for marks at this scale; found anew where None.
+    """
     with mpl.rc_context(maps.SETTINGS | {"font.size": 8}):
         wide, high = size_mm
         page = Page(False, extent, (wide - GRID_MM) / (extent[2] - extent[0]))
@@ -66,9 +80,9 @@ def write_block(data: MapData, path: Path, extent: Bounds, *, size_mm: tuple[flo
         ground = maps.draw_use(axes, data, page, pale=0.62)
         boundary = draw_boundary(axes, data.laid.boundary)
         rows = _rows(axes, data, page)
-        close = frozenset(code for code in set(data.laid.plants["crop"]) if is_close(data.laid, code, page.mm_per_m))
+        close = close_crops(data.laid, page.mm_per_m) if close is None else close
         named = letter_beds(axes, data, page, close)
-        plants = _plants(axes, data, page, ~named)
+        plants = _plants(axes, data, page, named, close)
         _grid(axes, page)
         maps.furniture(axes, text_pt=8, corner="lower right")
         entries = [*plants, *rows, *ground, *boundary]
@@ -122,17 +136,16 @@ def _numbers_room(page: Page) -> BaseGeometry:
     return box(west + beside, south + above, east - beside, north - above).difference(arrow).difference(bar)
 
 
-def _plants(axes: Axes, data: MapData, page: Page, bare: Any) -> list[LegendEntry]:
-    """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger; only where `bare` of letters."""
-    plants, facts = data.laid.plants, data.laid.crops
-    west, south, east, north = page.extent
+def _plants(axes: Axes, data: MapData, page: Page, named: Bools, close: frozenset[str]) -> list[LegendEntry]:
+    """Mark the plants of the crops that stand wide enough apart on paper, taller strata larger; none under letters."""
+    facts, here = data.laid.crops, plants_on(data.laid, page)
+    plants = data.laid.plants.iloc[here[~named[here]]]
     x, y, crop = plants["x"].to_numpy(), plants["y"].to_numpy(), plants["crop"].to_numpy()
     place_mm = plants["nearest_m"].fillna(np.inf).to_numpy() * page.mm_per_m
-    here = (x >= west) & (x <= east) & (y >= south) & (y <= north) & bare
     entries = []
-    for code, number in crop_numbers(crop).items():
-        chosen = here & (crop == code)
-        if not chosen.any() or is_close(data.laid, code, page.mm_per_m):
+    for code, number in crop_numbers(data.laid.plants["crop"].unique()).items():
+        chosen = np.asarray(crop == code, dtype=bool)
+        if not chosen.any() or code in close:
             continue
         look = crop_look(number, facts[code].stratum)
         size_mm = np.minimum(look.size_mm * 0.5, _MARK_SHARE * place_mm[chosen])
@@ -157,7 +170,8 @@ def _by_size(size_pt: Floats) -> Iterator[tuple[float, Any]]:
 
 def crop_gap_m(laid: LaidOut, code: str) -> float:
     """Usual distance from a plant to the next of its crop in its line, metres; infinite where it stands alone."""
-    plants = laid.plants[laid.plants["crop"] == code].sort_values(["bed", "line", "station_m"])
+    plants = _some_beds(laid.plants.loc[laid.plants["crop"] == code, ["bed", "line", "station_m"]])
+    plants = plants.sort_values(["bed", "line", "station_m"])
     same = (plants["bed"].to_numpy()[1:] == plants["bed"].to_numpy()[:-1]) & (
         plants["line"].to_numpy()[1:] == plants["line"].to_numpy()[:-1]
     )
@@ -165,15 +179,18 @@ def crop_gap_m(laid: LaidOut, code: str) -> float:
     return float(np.median(gaps)) if len(gaps) else float("inf")
 
 
-def is_close(laid: LaidOut, code: str, mm_per_m: float) -> bool:
-    """Tell whether a crop's plants stand too close for marks on paper."""
-    return crop_gap_m(laid, code) * mm_per_m < CLOSEST_MM
+def _some_beds(plants: pd.DataFrame) -> pd.DataFrame:
+    """Plants of whole beds spread over the field, about `_GAPS_OF` of them; all where there are no more."""
+    every = len(plants) // _GAPS_OF
+    if every < 2:
+        return plants
+    beds = plants["bed"].drop_duplicates()
+    return plants[plants["bed"].isin(list(beds.iloc[::every]))]
 
 
-def undrawn(laid: LaidOut, scale: int) -> list[str]:
-    """Names of the crops that stand too close to be drawn at a scale."""
-    codes = sorted(set(laid.plants["crop"]))
-    return [laid.crops[code].name for code in codes if is_close(laid, code, 1000 / scale)]
+def close_crops(laid: LaidOut, mm_per_m: float) -> frozenset[str]:
+    """Crops whose plants stand too close for marks on paper."""
+    return frozenset(code for code in laid.plants["crop"].unique() if crop_gap_m(laid, code) * mm_per_m < CLOSEST_MM)
 
 
 def _grid(axes: Axes, page: Page) -> None:

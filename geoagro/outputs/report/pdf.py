@@ -109,11 +109,11 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress, *, fa
     if len(blocks) > 1:
         framed = shapely.union_all([shapely.box(*block) for block in blocks]).bounds
         write_index(data, work / "index.svg", blocks, (wide, best_height(framed, wide, high - 40.0)))
-    names = []
+    names, close = [], block_sheet.close_crops(data.laid, 1000 / scale)
     for number, extent in enumerate(blocks, start=1):
         progress("drawing block sheets", 0.2 + 0.7 * number / len(blocks))
         names.append(f"block{number}.pdf")
-        block_sheet.write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=legend)
+        block_sheet.write_block(data, work / names[-1], extent, size_mm=sheet, legend_mm=legend, close=close)
     return Pictures(
         cover="cover.svg",
         overview="overview.svg",
@@ -121,7 +121,7 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress, *, fa
         blocks=tuple(names),
         block_scale=scale,
         shaded=_shaded(data),
-        undrawn=tuple(block_sheet.undrawn(data.laid, scale)),
+        undrawn=tuple(data.laid.crops[code].name for code in sorted(close)),
         water=water_pages(data.laid.water, work, (wide, high)),
     )
 

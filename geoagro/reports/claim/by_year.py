@@ -12,6 +12,7 @@ import pandas as pd
 from geoagro.arrays import Bools, Floats
 from geoagro.reports.canopy import canopy_cover
 from geoagro.reports.records.claim import BY_YEAR
+from geoagro.values.plants import places_of
 from geoagro.values.report import LaidOut
 from geoagro.values.timeline import Timeline
 
@@ -50,10 +51,10 @@ def standing_trees(laid: LaidOut, trees: Any, week: float) -> tuple[Bools, Float
 def by_year(laid: LaidOut, trees: Any, *, field_m2: float, now_year: float) -> pd.DataFrame:
     """Table BY_YEAR: the report's day where it is known, then ages as far as trees stand."""
     ages = sorted({*YEARS, *([now_year] if now_year >= 0 else [])})
-    points, lines = laid.plants.geometry.to_numpy(), []
+    lines = []
     for age in ages:
         chosen, widths = standing_trees(laid, trees, age * _WEEKS_PER_YEAR)
-        canopy = canopy_cover(points[chosen], widths, laid.boundary)
+        canopy = canopy_cover(places_of(laid.plants, chosen), widths, laid.boundary)
         day = "" if laid.start is None else (laid.start + timedelta(days=round(age * _DAYS_PER_YEAR))).isoformat()
         count = int(chosen.sum())
         lines.append((age, day, count, round(count / field_m2 * 10_000, 1), canopy, round(canopy / field_m2 * 100, 2)))

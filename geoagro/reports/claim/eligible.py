@@ -17,6 +17,7 @@ from geoagro.reports.claim.by_year import standing_trees
 from geoagro.reports.claim.parcels import ParcelGround, counts
 from geoagro.reports.records.claim import CONDITIONS, ELIGIBLE, PARCELS
 from geoagro.reports.tables import per_hectare
+from geoagro.values.plants import places_of
 from geoagro.values.report import LaidOut
 from geoagro.values.results.evidence import binomial
 from geoagro.values.rules.claim import STRIPS_OF_GROUND, EligibleRule
@@ -108,7 +109,7 @@ def _canopy_pct(laid: LaidOut, ground: ParcelGround, rule: EligibleRule, trees: 
     if rule.canopy_year is None:
         return np.full(len(areas), np.nan)
     chosen, widths = standing_trees(laid, trees, rule.canopy_year * YEARS_WEEKS)
-    points = laid.plants.geometry.to_numpy()[chosen]
+    points = places_of(laid.plants, chosen)
     covered = [canopy_cover(points, widths, shape) for shape in ground.shapes]
     return np.round(np.array(covered) / areas * 100, 2)
 

@@ -82,6 +82,7 @@ def _planned(laid: LaidOut, trees: Any) -> Iterator[Line]:
     names = {code: binomial(fact.scientific or "") for code, fact in laid.crops.items()}
     woody = crops.map({code: fact.habit in WOODY for code, fact in laid.crops.items()}).astype(bool)
     counts = crops[woody].map({code: name or code for code, name in names.items()}).value_counts()
+    counts = counts[counts > 0]
     if len(counts):
         number = int(counts.sum())
         yield "woody_species", float(len(counts)), NONE, NONE, "", number, SPECIES, ""
@@ -130,7 +131,10 @@ def _stems(laid: LaidOut, density: Mapping[str, float]) -> Stems | None:
         return None
     table = measured[-1].stems
     assert table is not None
-    by_number = dict(zip(laid.plants["plant"].astype(str), laid.plants["crop"], strict=True))
+    named = laid.plants.loc[
+        laid.plants["plant"].isin(pd.to_numeric(table["name"], errors="coerce").dropna()), ["plant", "crop"]
+    ]
+    by_number = dict(zip(named["plant"].astype(str), named["crop"], strict=True))
     crop = table["crop"].where(table["crop"] != "", table["name"].map(by_number))
     wood = np.asarray(crop.map(dict(density)), dtype=np.float64)
     dbh, height = (np.asarray(table[name], dtype=np.float64) for name in ("dbh_cm", "tree_height_m"))

@@ -11,7 +11,9 @@ import shapely
 
 from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.errors import LayoutError
+from geoagro.planar.inside import owners_of
 from geoagro.reports.rounding import apportion
+from geoagro.values.plants import places_of
 from geoagro.values.report import LaidOut
 from geoagro.values.words import say
 
@@ -98,7 +100,7 @@ def _polygons(shape: shapely.Geometry) -> shapely.MultiPolygon:
 
 def _layers(laid: LaidOut) -> dict[str, tuple[Shapes, Bools]]:
     """Polygons of each kind of ground, and which of them are beds without a plant."""
-    planted = set(laid.plants["bed"])
+    planted = set(laid.plants["bed"].unique())
     found = {}
     for item, frame in (("tree_beds", laid.tree_beds), ("vegetable_beds", laid.beds)):
         bare = ~frame["bed"].isin(planted).to_numpy() if len(frame) else np.zeros(0, dtype=bool)
@@ -132,10 +134,7 @@ def _shared(parts: Floats, total: float) -> Floats:
 
 def _owner(laid: LaidOut, shapes: Shapes) -> Ints:
     """Parcel of each plant; -1 on a line between two that leave a gap."""
-    part, plant = shapely.STRtree(laid.plants.geometry.to_numpy()).query(shapes, predicate="intersects")
-    owner = np.full(len(laid.plants), -1)
-    owner[plant[::-1]] = part[::-1]
-    return owner
+    return owners_of(places_of(laid.plants), shapes)
 
 
 def counts(owner: Ints, chosen: pd.Series | Bools, parcels: int) -> Ints:

@@ -6,7 +6,7 @@ import math
 
 import pandas as pd
 
-from geoagro.reports.crop_account import order_of
+from geoagro.reports.crop_account import order_of, strata_seen
 from geoagro.reports.records.claim import SPECIES
 from geoagro.reports.tables import per_hectare
 from geoagro.values.report import LaidOut, ReportRule
@@ -20,11 +20,11 @@ def species_table(laid: LaidOut, rule: ReportRule, *, field_m2: float, now_year:
     """Table SPECIES, in order of stratum from the top, then of name."""
     timeline = laid.timeline or Timeline.of(laid.plants)
     plants = laid.plants
-    number = plants.groupby("crop").size()
+    number = plants.groupby("crop", observed=True).size()
     # without a start of the design there are no dates
-    dated = plants.dropna(subset=["plant_date"]) if "plant_date" in plants else None
+    dated = plants[["crop", "plant_date"]].drop_duplicates().dropna().astype(object) if "plant_date" in plants else None
     days = None if dated is None else dated.groupby("crop")["plant_date"].agg(["min", "max"])
-    seen = plants.dropna(subset=["stratum"]).drop_duplicates("crop").set_index("crop")["stratum"]
+    seen = strata_seen(laid)
     codes = sorted(
         number.index, key=lambda code: (order_of(laid.crops[code].stratum or seen.get(code)), laid.crops[code].name)
     )

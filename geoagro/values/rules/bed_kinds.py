@@ -53,6 +53,8 @@ STRIPS: tuple[BedCode, ...] = tuple(dict.fromkeys(kind.strips for kind in BED_KI
 
 STRIP_WORDS = f"{one_of(STRIPS)}."
 KIND_WORDS = f"{one_of(tuple(BED_KINDS))}."
+LASTING = tuple(kind.code for kind in BED_KINDS.values() if kind.lasts)
+"""Kinds of bed in which plants stay for years."""
 
 
 def lasts(code: str) -> bool:
@@ -66,7 +68,7 @@ def lasts(code: str) -> bool:
 
 def lasting(codes: Texts) -> Bools:
     """Tell the same for many beds at once."""
-    return np.isin(codes.astype(str), [kind.code for kind in BED_KINDS.values() if kind.lasts])
+    return np.isin(codes.astype(str), LASTING)
 
 
 def fitting(code: str, kind: Texts, edge: Bools, *, edge_apart: bool) -> Bools:
