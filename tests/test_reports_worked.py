@@ -345,7 +345,7 @@ def test_each_caution_is_given_where_it_is_needed_and_only_there(laid):
     assert [t for t in told(laid, canopy_cover_m2=NAN) if "canopy at full size" in t]
     assert [t for t in told(laid, rule=ReportRule()) if "boundary_error_m" in t]
     assert "No survey" in told(laid, surveyed=False)[0]
-    warned = laid.findings.assign(level="warning")
+    warned = laid.findings.assign(severity="warning")
     assert [t for t in but(findings=warned) if "gave 1 warning; it is" in t]
     for state, words in (("changed", "has been changed"), ("missing", "no longer there")):
         now = laid.sources.assign(now=["", "", "", state])
