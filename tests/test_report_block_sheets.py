@@ -13,7 +13,14 @@ from shapely import LineString, Point, box
 from geoagro.outputs.drawing.lean_pdf import save_lean
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report.bed_letters import bed_names
-from geoagro.outputs.report.block_sheet import GRID_MM, close_crops, legend_height, number_places, write_block
+from geoagro.outputs.report.block_sheet import (
+    GRID_MM,
+    close_crops,
+    legend_height,
+    number_places,
+    numbered_every,
+    write_block,
+)
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.words.say import Words
@@ -165,3 +172,20 @@ def test_row_numbers_stand_whole_on_the_sheet_off_its_arrow_and_bar():
     for k, (row, place) in enumerate(zip(rows, kept, strict=False)):  # beside its row only where that is all but on it
         assert row.distance(place) * 2.0 < (3.3 if k in (2, 3) else 1e-9)
     assert np.isnan(places[5]).all()  # another sheet numbers it
+
+
+def test_numbers_of_crowded_rows_keep_clear_of_each_other_and_come_in_steps_where_rows_are_denser_on_paper():
+    page = Page(False, (0.0, 0.0, 100.0, 100.0), 1.0)
+    rows = np.array([LineString([(5, y), (95, y)]) for y in np.arange(20, 80, 1.0)])
+    places = number_places(rows, page)
+    shown = places[~np.isnan(places[:, 0])]
+    assert len(shown) > 0.9 * len(rows)
+    apart = np.abs(shown[:, None] - shown[None])
+    touching = (apart[..., 0] < 0.8 * 6.4 - 1e-9) & (apart[..., 1] < 0.8 * 4.4 - 1e-9)
+    assert np.array_equal(touching, np.eye(len(shown), dtype=bool))
+    assert [numbered_every(4.5, Page(False, page.extent, 1000 / scale)) for scale in (500, 1000, 2000, 5000)] == [
+        1,
+        1,
+        2,
+        5,
+    ]

@@ -77,6 +77,13 @@ def plants_on(laid: LaidOut, page: Page) -> Ints:
     return np.flatnonzero((x >= west) & (x <= east) & (y >= south) & (y <= north))
 
 
+def has_named_beds(laid: LaidOut, mm_per_m: float) -> bool:
+    """Tell whether any bed is wide enough for letters at this scale."""
+    return any(
+        (_width_m(layer.geometry.to_numpy()) * mm_per_m >= _NARROWEST_MM).any() for layer in (laid.beds, laid.tree_beds)
+    )
+
+
 def _wide_beds(laid: LaidOut, page: Page) -> dict[str, Any]:
     """Outlines of the beds that are wide enough on this paper, by bed."""
     found: dict[str, Any] = {}

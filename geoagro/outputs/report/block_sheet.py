@@ -43,6 +43,10 @@ GRID_MM = 4.0
 """Room below and right of the map for the numbers of the grid, so that they cover nothing."""
 _NUMBER_HALF_MM = 3.2, 2.2
 """Half the width and height of a row's number in its box, with air."""
+_TOUCH = 0.8
+"""Of that, what two numbers keep from each other: the air may be shared, frames may not overlap."""
+_STEPS = (1, 2, 5, 10, 20, 50, 100)
+_NUMBERS_APART_MM = 3.2
 _ARROW_SHARE, _BAR_SHARE = (0.04, 0.09), (0.27, 0.05)
 """What the north arrow takes of the map's width and height at its upper right, and the scale bar at its lower right."""
 _SIZE_STEP_PT = 0.2
@@ -91,38 +95,53 @@ def write_block(
 
 
 def _rows(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
-    """Draw the rows, and write each row's number where it enters the sheet from the west."""
+    """Draw the rows, and write each row's number, or every so many's, where it enters the sheet from the west."""
     inside = shapely.intersection(data.laid.tree_rows.geometry.to_numpy(), box(*page.extent))
     here = ~shapely.is_empty(inside)
     for line in shapely.simplify(inside[here], 0.1 / page.mm_per_m):
         for part in shapely.get_parts(line):
             if part.geom_type == "LineString":
                 axes.plot(*part.xy, color=looks.TREE_ROW.ink, linewidth=0.7, zorder=5)
-    for number, (x, y) in zip(data.laid.tree_rows["row"][here], number_places(inside[here], page), strict=True):
+    numbers = data.laid.tree_rows["row"].to_numpy()
+    every = numbered_every(data.laid.spacing_m, page)
+    here &= numbers % every == 0
+    for number, (x, y) in zip(numbers[here], number_places(inside[here], page), strict=True):
         if np.isnan(x):
             continue
         axes.text(
             x, y, str(number), fontsize=7, fontweight="bold", ha="center", va="center", zorder=8, clip_on=True,
             bbox={"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": looks.INK, "linewidth": 0.4},
         )  # fmt: skip
-    return [line_entry(data.words(say("Tree row, with its number")), looks.TREE_ROW)] if here.any() else []
+    words = data.words(say("Tree row, with its number"))
+    if every > 1:
+        words = data.words(say("Tree row, numbers in steps of {n}"), n=every)
+    return [line_entry(words, looks.TREE_ROW)] if len(numbers) else []
+
+
+def numbered_every(spacing_m: float, page: Page) -> int:
+    """Of how many rows one has its number on this paper, so that numbers at the rows' ends stand clear of each other."""
+    return next(n for n in _STEPS if n * spacing_m * page.mm_per_m >= _NUMBERS_APART_MM or n == _STEPS[-1])
 
 
 def number_places(rows: Shapes, page: Page) -> Floats:
     """Where each row's number stands, (n, 2): the row's westernmost point at which the number is whole and bare.
 
-    That is off the frame, the north arrow and the scale bar. A row that is nowhere so has its number beside it, where that is
-    hardly off; of one that only looks in at a corner no number is shown (NaN): another sheet has it.
+    That is off the frame, the north arrow, the scale bar and the numbers of the rows before. A row that is nowhere so has its
+    number beside it, where that is hardly off; one that only looks in at a corner, or has no room, shows none (NaN): another
+    sheet has it.
     """
     room = _numbers_room(page)
-    free = shapely.intersection(rows, room)
+    free = shapely.intersection(shapely.segmentize(rows, 2 * _NUMBER_HALF_MM[0] / page.mm_per_m), room)
     places = np.full((len(rows), 2), np.nan)
+    apart = 2 * np.array(_NUMBER_HALF_MM) / page.mm_per_m * _TOUCH
     for k, row in enumerate(free):
         points = shapely.get_coordinates(row)
-        if len(points):
-            places[k] = points[np.argmin(points[:, 0])]
-        elif shapely.distance(rows[k], room) * page.mm_per_m <= max(_NUMBER_HALF_MM):
-            places[k] = shapely.get_coordinates(shapely.shortest_line(room, rows[k]))[0]
+        if not len(points) and shapely.distance(rows[k], room) * page.mm_per_m <= max(_NUMBER_HALF_MM):
+            points = shapely.get_coordinates(shapely.shortest_line(room, rows[k]))[:1]
+        for point in points[np.argsort(points[:, 0], kind="stable")]:
+            if not (np.abs(places[:k] - point) < apart).all(axis=1).any():
+                places[k] = point
+                break
     return places
 
 

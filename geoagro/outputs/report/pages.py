@@ -35,6 +35,7 @@ class Pictures:
     block_scale: int
     shaded: Literal["heights", "slope", ""]
     undrawn: tuple[str, ...] = ()
+    beds_named: bool = True
     water: WaterPages | WaterLeft = "none"
 
 
@@ -253,6 +254,11 @@ def _sheets(words: Words, pictures: Pictures) -> Iterator[Block]:
     text = say(
         "Too close together for marks at this scale, so their beds carry names: {crops}. The offline map (geoagro map) shows every plant."
     )
+    if not pictures.beds_named:
+        text = say(
+            "Too close together for marks at this scale, and beds too narrow for names: {crops}. The offline map (geoagro map) shows "
+            "every plant; report.block_scale takes a larger scale."
+        )
     left_out = words(text, crops=words.crops(pictures.undrawn)) if pictures.undrawn else ""
     for number, file in enumerate(pictures.blocks, start=1):
         yield b.BREAK

@@ -12,6 +12,7 @@ from shapely import MultiPolygon, box
 
 from geoagro.outputs.drawing.setting import set_pages
 from geoagro.outputs.report import block_sheet
+from geoagro.outputs.report.bed_letters import has_named_beds
 from geoagro.outputs.report.blocks import Block
 from geoagro.outputs.report.maps import (
     Bounds,
@@ -121,6 +122,7 @@ def _draw(rule: ReportRule, data: MapData, work: Path, progress: Progress, *, fa
         blocks=tuple(names),
         block_scale=scale,
         shaded=_shaded(data),
+        beds_named=has_named_beds(data.laid, 1000 / scale),
         undrawn=tuple(data.laid.crops[code].name for code in sorted(close)),
         water=water_pages(data.laid.water, work, (wide, high)),
     )
