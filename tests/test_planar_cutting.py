@@ -5,7 +5,6 @@ from shapely import LineString, Polygon, box
 
 from geoagro.planar.cutting import (
     GRID_M,
-    MANY_SHAPES,
     absorb,
     largest_parts,
     on_grid,
@@ -16,6 +15,7 @@ from geoagro.planar.cutting import (
     within,
     without,
 )
+from geoagro.planar.threads import MANY_SHAPES
 
 
 def test_each_shape_loses_only_the_others_it_is_paired_with():

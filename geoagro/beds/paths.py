@@ -21,6 +21,7 @@ from geoagro.beds.widths import of_each
 from geoagro.planar.cutting import SLIVER_M2, absorb, on_grid, parts_of, subtract, union_of, within
 from geoagro.planar.meeting import meeting
 from geoagro.planar.strips import ring_between, strips
+from geoagro.planar.threads import run_each
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
 from geoagro.values.rows import TreeRows
@@ -112,7 +113,7 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
     member = np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
     order = np.lexsort([side, member])
     groups = np.split(order, np.flatnonzero(np.diff(member[order])) + 1)
-    whole = np.array([union_of(parts[group]) for group in groups], dtype=object)
+    whole = np.array(run_each(lambda k: union_of(parts[groups[k]]), len(groups)), dtype=object)
     joined, owner = parts_of(whole, _SMALLEST_M2)
     return joined, np.array([side[group[0]] for group in groups], dtype=np.int64)[owner]
 

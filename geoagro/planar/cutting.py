@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -15,15 +13,13 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.planar.meeting import meeting
+from geoagro.planar.threads import run_each, run_in_runs
 
 GRID_M = 1e-6
 """Corners lie on this grid, so that edges which two shapes share are the same or clearly apart; overlays of edges
 that are nearly the same give wrong areas (seen with GEOS 3.14)."""
 
 _NOTHING_M2 = 1e-4
-
-MANY_SHAPES = 100
-"""From so many shapes on, several threads cut them; starting one takes time too."""
 
 SLIVER_M2 = 0.1
 """Ground smaller than this is no feature of its own in any layer (our choice: a third of a metre square)."""
@@ -88,7 +84,9 @@ def _half(pieces: Shapes, crossing: NDArray[np.bool_], line: Floats, side: int) 
     out = pieces.copy()
     bounds = shapely.bounds(pieces[crossing])
     bounds[:, side] = line[crossing]
-    out[crossing] = shapely.intersection(pieces[crossing], shapely.box(*bounds.T))
+    boxes, cut = np.asarray(shapely.box(*bounds.T), dtype=object), pieces[crossing]
+    halves = run_in_runs(lambda run: shapely.intersection(cut[run], boxes[run]), len(cut))
+    out[crossing] = np.concatenate(halves)
     return out
 
 
@@ -133,23 +131,20 @@ def _ground_only(shapes: Shapes) -> Shapes:
 def subtract(shapes: Shapes, pair: tuple[Ints, Ints], others: Shapes) -> Shapes:
     """Take from each shape (polygon or line) the polygons that it is paired with: (index of shape, index of other).
 
-    The library sets the interpreter free while it overlays, so that many shapes are cut by as many threads as there are
-    processors.
+    Many shapes are cut by as many threads as there are processors.
     """
     order = np.argsort(pair[0], kind="stable")
     index, other = pair[0][order], pair[1][order]
     which, start = np.unique(index, return_index=True)
     result = np.asarray(shapes, dtype=object).copy()
 
-    def left(shape: int, taken: Ints) -> Any:
-        return without(result[shape : shape + 1], union_of(others[taken]))[0]
+    taken = np.split(other, start[1:])
 
-    work = (which, np.split(other, start[1:])[: len(which)])
-    if len(which) < MANY_SHAPES:
-        result[which] = np.array(list(map(left, *work)), dtype=object)
-    else:
-        with ThreadPoolExecutor(os.cpu_count()) as pool:
-            result[which] = np.array(list(pool.map(left, *work)), dtype=object)
+    def left(k: int) -> Any:
+        shape = which[k]
+        return without(result[shape : shape + 1], union_of(others[taken[k]]))[0]
+
+    result[which] = np.array(run_each(left, len(which)), dtype=object)
     return result
 
 

@@ -11,6 +11,7 @@ import shapely
 from geoagro.arrays import Bools, Floats, Ints, Lines, Shapes
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.ray_loops import Cells, Frame, Pieces, RayGrid, first_met, mark_near, nearest_to, ray_grid
+from geoagro.planar.threads import run_in_runs
 
 EVERYWHERE_SHORT_M = 10.0
 """Long slanted segments have wide envelopes, which slow the tree."""
@@ -59,7 +60,14 @@ class Segments:
 
     def pairs(self, shapes: Shapes, distance_m: float) -> tuple[Ints, Ints]:
         """Index of shape and of segment for all that are within a distance of each other."""
-        shape, segment = self.tree.query(shapes, predicate="dwithin", distance=distance_m)
+        tree = self.tree
+
+        def near(run: slice) -> Ints:
+            found: Ints = tree.query(shapes[run], predicate="dwithin", distance=distance_m)
+            found[0] += run.start
+            return found
+
+        shape, segment = np.concatenate(run_in_runs(near, len(shapes)), axis=1)
         return shape, segment
 
     @cached_property
