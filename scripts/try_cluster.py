@@ -1,12 +1,12 @@
 """Many invented fields, laid out on one machine and on a local Dask cluster that is troubled on purpose; then compared.
 
-Run: python scripts/try_cluster.py [FIELDS] [--folder FOLDER] [--workers 3] [--seed 1]
+Run: python scripts/try_cluster.py [FIELDS] [--folder FOLDER] [--runs one,two,cluster] [--workers 3] [--seed 1]
 
-`geoagro batch` runs with one process, with two, and over a cluster of worker processes reached by its scheduler's address. There a
-worker is killed after a quarter of the fields, the scheduler with all workers after half of them (another one starts at the same
+`geoagro batch` runs with one process, with two, and over a cluster of worker processes reached by its scheduler's address (`--runs`
+leaves some out; the others are compared with the first). On the cluster a worker is killed after a quarter of the fields, the scheduler with all workers after half of them (another one starts at the same
 address), the command itself after three quarters (it is run again), and one field kills every worker that takes it. One more field
-lies off the ground. Then every file of every field is compared with those of the one-machine run, and the portfolio's rows
-too. Processor seconds of the cluster are those that fields took, without starts.
+lies off the ground. Then every file of every field is compared with those of the first run, and the portfolio's rows too; the exit
+code is 1 where anything differs or a run came to another end than it should. Processor seconds of the cluster are those that fields took, without starts.
 """
 
 from __future__ import annotations
@@ -38,6 +38,9 @@ from geoagro.cli.many import one_field
 
 MEASURED = ["seconds", "processor_s", "memory_mb"]
 POISON, ASTRAY = "poisoned", "astray"
+PROCESSES, CLUSTER = {"one": 1, "two": 2}, "cluster"
+RUNS = (*PROCESSES, CLUSTER)
+POLL_S = 1.0
 PITCH_M, EAST, NORTH = 60.0, 500_000.0, 5_000_000.0
 SHARED = """name: shared
 inputs:
@@ -98,6 +101,7 @@ class Run:
     root: Path
     wall_s: float = 0.0
     processor_s: float = 0.0
+    troubled: bool = False
     notes: list[str] = field(default_factory=list)
 
 
@@ -180,7 +184,7 @@ def cluster_of(folder: Path, workers: int) -> Iterator[Cluster]:
 
 def on_troubled_cluster(folder: Path, count: int, workers: int) -> Run:
     """Run over the cluster; what goes wrong meanwhile stands in the notes."""
-    run = Run(f"cluster, {workers} workers", folder / "cluster")
+    run = Run(f"cluster, {workers} workers", folder / "cluster", troubled=True)
     begin = time.monotonic()
     with cluster_of(folder, workers) as cluster, (folder / "batch_cluster.log").open("w") as log:
         call = command(folder, run.root, "--scheduler", cluster.address)
@@ -204,7 +208,7 @@ def on_troubled_cluster(folder: Path, count: int, workers: int) -> Run:
 
 def _when(run: Run, done: float, batch: subprocess.Popen[bytes], act: Callable[[], None], told: str) -> None:
     while _laid(run.root) < done and batch.poll() is None:
-        time.sleep(0.2)
+        time.sleep(POLL_S)
     if batch.poll() is None:
         run.notes.append(f"{told} after {_laid(run.root)} fields")
         act()
@@ -243,17 +247,43 @@ def rows(root: Path) -> pd.DataFrame:
     return pd.concat(parts).set_index("field").sort_index()
 
 
-def compared(one: Run, other: Run) -> str:
-    """Tell in a line what differs from the one-machine run, the poisoned field aside."""
+@dataclass(frozen=True)
+class Difference:
+    """What a run left otherwise than the first, the poisoned field aside: names of files, and whether rows differ."""
+
+    run: Run
+    files: list[str]
+    rows: bool
+    read: int
+    size_mb: float
+
+    def told(self) -> str:
+        """Give a line of the table of comparisons, and the first files that differ."""
+        same = "DIFFER" if self.rows else "same"
+        words = f"| {self.run.name} | {self.read} files, {self.size_mb:.1f} MB | {len(self.files)} | {same} |"
+        return "\n".join([words, *(f"  differs: {name}" for name in self.files[:10])])
+
+
+def compared(one: Run, other: Run) -> Difference:
+    """Compare a run with the first, file by file and row by row."""
     first, second = (
         {name: told for name, told in contents(run.root).items() if f"/{POISON}/" not in name} for run in (one, other)
     )
     differing = sorted(name for name in first.keys() | second.keys() if first.get(name) != second.get(name))
     lines = [rows(run.root).drop(index=POISON, errors="ignore").drop(columns=MEASURED) for run in (one, other)]
-    same_rows = lines[0].equals(lines[1])
     size = sum(told[0] for told in second.values()) / 1e6
-    words = f"| {other.name} | {len(second)} files, {size:.1f} MB | {len(differing)} | {'same' if same_rows else 'DIFFER'} |"
-    return "\n".join([words, *(f"  differs: {name}" for name in differing[:10])])
+    return Difference(other, differing, not lines[0].equals(lines[1]), len(second), size)
+
+
+def wrong_ends(run: Run, count: int) -> list[str]:
+    """Name what came to another end than it should: the field off the ground fails, the poisoned one dies on a cluster."""
+    status = rows(run.root)["status"]
+    wanted = {ASTRAY: "failed"} | ({POISON: "died"} if run.troubled else {})
+    others = status.drop(index=list(wanted), errors="ignore")
+    wrong = [f"{name} is {status.get(name, 'missing')}" for name, end in wanted.items() if status.get(name) != end]
+    return [*wrong, *(f"{name} is {end}" for name, end in others.items() if end != "done")] + (
+        [] if len(status) == count else [f"{len(status)} of {count} fields have a row"]
+    )
 
 
 def told(run: Run, first: Run) -> str:
@@ -273,6 +303,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("fields", nargs="?", type=int, default=60)
     parser.add_argument("--folder", type=Path)
+    parser.add_argument("--runs", default=",".join(RUNS), help="Which, comma-separated.")
     parser.add_argument("--workers", type=int, default=3)
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
@@ -280,14 +311,25 @@ def main() -> None:
         folder = (asked.folder or Path(own)).absolute()
         folder.mkdir(parents=True, exist_ok=True)
         make_fields(folder, asked.fields, asked.seed)
-        runs = [on_one_machine(folder, 1), on_one_machine(folder, 2)]
-        runs.append(on_troubled_cluster(folder, asked.fields, asked.workers))
-        print("| run | fields | seconds | of processor | times as fast | MB per process, at most | median s a field |")
-        print("|---|---|---|---|---|---|---|")
-        print("\n".join(told(run, runs[0]) for run in runs))
-        print("\n| compared with 1 process | read | differing | portfolio rows |\n|---|---|---|---|")
-        print("\n".join(compared(runs[0], run) for run in runs[1:]))
-        print("\n".join(f"{run.name}: {note}" for run in runs for note in run.notes))
+        wanted = asked.runs.split(",")
+        runs = [on_one_machine(folder, number) for name, number in PROCESSES.items() if name in wanted]
+        if CLUSTER in wanted:
+            runs.append(on_troubled_cluster(folder, asked.fields, asked.workers))
+        sys.exit(1 if tell(runs, asked.fields) else 0)
+
+
+def tell(runs: list[Run], count: int) -> bool:
+    """Print the tables; tells whether anything is otherwise than it should be."""
+    print("| run | fields | seconds | of processor | times as fast | MB per process, at most | median s a field |")
+    print("|---|---|---|---|---|---|---|")
+    print("\n".join(told(run, runs[0]) for run in runs))
+    found = [compared(runs[0], run) for run in runs[1:]]
+    print(f"\n| compared with {runs[0].name} | read | differing | portfolio rows |\n|---|---|---|---|")
+    print("\n".join(difference.told() for difference in found))
+    print("\n".join(f"{run.name}: {note}" for run in runs for note in run.notes))
+    wrong = [f"{run.name}: {end}" for run in runs for end in wrong_ends(run, count)]
+    print("\n".join(wrong) or "every field came to the end that it should")
+    return bool(wrong) or any(difference.files or difference.rows for difference in found)
 
 
 if __name__ == "__main__":
