@@ -7,8 +7,10 @@ from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pyogrio
 import pytest
+import shapely
 import yaml
 from click.testing import CliRunner
 from input_files import EAST, FIELD, NORTH, slope_north, write_raster, write_vector
@@ -18,13 +20,16 @@ from shapely import LineString, MultiPolygon, Point, Polygon, box
 
 from geoagro.cli.main import group
 from geoagro.errors import EditedError, InputError
-from geoagro.inputs.laid.layout_file import read_layout_file
+from geoagro.inputs.laid.layout_file import layout_just_written, read_layout_file
+from geoagro.outputs.geopackage.blocks import frame_read
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
-from geoagro.outputs.layout.files import write_layout
+from geoagro.outputs.layout.files import write_and_hold, write_layout
 from geoagro.outputs.layout.layers import layout_layers
 from geoagro.outputs.layout.sealing import as_read
+from geoagro.outputs.words.say import ENGLISH
 from geoagro.values.layers import Field, LayerSpec
+from geoagro.values.progress import silent
 from geoagro.values.results.seal import edits, seal_of
 
 
@@ -253,6 +258,31 @@ def _odd_layers():
     loose = LayerSpec("odd_loose", "Odd", "Point", fields, placed=False)
     points = [Point(1, 2), Point(), Point(), Point(3, 4)]
     yield OutputLayer(loose, loose.frame(columns, geometry=points, crs=CRS(32633)), title="loose")
+
+
+def test_what_is_taken_for_read_without_reading_is_what_a_reader_gets(tmp_path):
+    layers = [*_odd_layers(), *layout_layers(small_layout())]
+    write_geopackage(tmp_path / "odd.gpkg", layers, CRS(32633))
+    for layer in layers:
+        read = pyogrio.read_dataframe(tmp_path / "odd.gpkg", layer=layer.table, use_arrow=True)
+        told = frame_read(layer, CRS(32633))
+        assert type(told) is type(read)
+        pd.testing.assert_frame_equal(pd.DataFrame(told), pd.DataFrame(read))
+        if layer.spec.geometry != "none":
+            assert told.crs == read.crs
+            assert shapely.to_wkb(told.geometry).tolist() == shapely.to_wkb(read.geometry).tolist()
+
+
+@pytest.mark.parametrize("numbered", [True, False])
+def test_a_layout_that_was_just_written_is_the_one_that_is_read(tmp_path, numbered):
+    asked = {"design_file": None, "more": (), "light": None, "words": ENGLISH, "progress": silent}
+    held = write_and_hold(small_layout(), tmp_path, **asked).held
+    told, read = layout_just_written(held if numbered else replace(held, crs=None)), read_layout_file(tmp_path)
+    for name in ("path", "crs", "layers", "design", "heights", "sources", "plant_count"):
+        assert getattr(told, name) == getattr(read, name)
+    assert told.plant_count == len(told.plants())
+    for name in read.sealed.seals:
+        pd.testing.assert_frame_equal(pd.DataFrame(told.frame(name)), pd.DataFrame(read.frame(name)))
 
 
 def test_what_is_sealed_without_reading_is_what_a_reader_gets(tmp_path):

@@ -13,6 +13,7 @@ from geoagro.errors import InputError
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.design import Design
 from geoagro.values.progress import Progress
+from geoagro.values.results.as_written import AsWritten
 from geoagro.values.timeline import Timeline
 from geoagro.values.words import say
 
@@ -35,28 +36,28 @@ def open_approved(
     ground: bool = True,
     words: Words = ENGLISH,
     read: Design | None = None,
-    just_written: Design | None = None,
+    held: AsWritten | None = None,
 ) -> Approved:
     """Read the layout that lies in the design's result folder (or in `folder`).
 
     Where the ground's files are gone or were changed so that they can't be read, that is said on stderr and
     maps have no relief. Without `ground` it isn't read at all, and the folder isn't held, as nothing is written there.
-    What was `just_written` from a design, by a run that still holds the folder, is held against its seals layer by layer as
-    it is read, not whole at first; a design that was `read` before isn't read again.
+    A layout that was just written, by a run that still holds the folder, isn't read where it is `held`; a design that was
+    `read` before isn't read again.
     """
     from geoagro import pipeline
     from geoagro.inputs.design.crop_library import read_crop_library
     from geoagro.inputs.design.file import read_design
     from geoagro.inputs.laid.laid_out import read_laid_out
-    from geoagro.inputs.laid.layout_file import read_layout_file
+    from geoagro.inputs.laid.layout_file import layout_just_written, read_layout_file
     from geoagro.pipeline.sizes import refuse_reading
 
-    design = just_written or read or read_design(design_file)
+    design = read or read_design(design_file)
     place = folder or design.folder / design.output.folder
     if ground and place.is_dir():
         hold(place)
     progress("reading the layout", 0.0)
-    file = read_layout_file(place, edited=just_written is not None, large_later=True)
+    file = layout_just_written(held) if held else read_layout_file(place, large_later=True)
     refuse_reading(file.plant_count, narrow=True)
     crops = pipeline.crop_facts(file.design, read_crop_library())
     laid = read_laid_out(file, crops, design=design)

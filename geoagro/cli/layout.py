@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from geoagro.values.design import Design
     from geoagro.values.layout import Layout
     from geoagro.values.progress import Progress
+    from geoagro.values.results.as_written import AsWritten
     from geoagro.yields.records.tables import RecipeYields
 
 
@@ -76,13 +77,14 @@ def tell_layout(done: Done) -> None:
 
 @dataclass(frozen=True)
 class Done:
-    """A layout, its analysis (or what that would need), yields and light, and the files written, GeoPackage first."""
+    """A layout, its analysis (or what that would need), yields and light, the files written, what a reader of them gets."""
 
     laid: Layout
     recipe: RecipeAnalysis | None
     missing: str
     company: tuple[RecipeYields, BedLight | None] | None
     written: list[Path]
+    held: AsWritten | None
 
 
 def lay_out_and_write(
@@ -107,7 +109,7 @@ def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress, wor
     """Analyse a layout and write its result; one that someone edited is kept beside the new one."""
     from geoagro.inputs.laid.layout_file import edited_layers
     from geoagro.outputs.layout.company_layers import light_layers, yield_layers
-    from geoagro.outputs.layout.files import keep_edited, write_layout
+    from geoagro.outputs.layout.files import keep_edited, write_and_hold
     from geoagro.outputs.layout.recipe_layers import recipe_layers
 
     recipe, missing = _recipe(laid, progress)
@@ -121,8 +123,8 @@ def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress, wor
         message = say("{layers} of the last layout had been edited; it is kept as {path}.")
         click.echo(words(message, layers=", ".join(edited), path=str(kept)), err=True)
     light = (company[1], company[0]) if company is not None and company[1] is not None else None
-    written = write_layout(laid, folder, design_file=design, more=more, light=light, words=words, progress=progress)
-    return Done(laid, recipe, missing, company, written)
+    written = write_and_hold(laid, folder, design_file=design, more=more, light=light, words=words, progress=progress)
+    return Done(laid, recipe, missing, company, written.files, written.held)
 
 
 def _company(laid: Layout, progress: Progress) -> tuple[RecipeYields, BedLight | None]:

@@ -10,6 +10,7 @@ from geoagro.light.rays import Sky
 from geoagro.light.records.bed_light import BedLight
 from geoagro.light.spots import spots_on
 from geoagro.pipeline.steps import crops_of
+from geoagro.pipeline.yields import sky_latitude
 from geoagro.plants.section import section_of
 from geoagro.values.base.doors import door
 from geoagro.values.layout import Layout
@@ -38,7 +39,7 @@ def bed_light_of(laid: Layout, library: Mapping[str, Crop], *, progress: Progres
     section, timeline = section_of(
         design.beds, design.rows.spacing_m, crops, design.plantings, design.season, start=design.start_date
     )
-    sky = Sky(site.latitude_deg)
+    sky = Sky(sky_latitude(site.latitude_deg))
     trees = Trees(
         section=section,
         standings=tuple(kind for kind in timeline.kinds if lasts(kind.bed_kind)),

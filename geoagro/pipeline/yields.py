@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 import geopandas as gpd
 import numpy as np
@@ -14,14 +15,15 @@ from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Sky
 from geoagro.pipeline.steps import crops_of
 from geoagro.plants.section import section_of
-from geoagro.values.design import Design
+from geoagro.values.base.remembering import remembered
+from geoagro.values.design import BedRule, Design
 from geoagro.values.light import Capture
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Planting
 from geoagro.values.rules.bed_kinds import BED_KINDS, lasts
 from geoagro.values.rules.care import WEEKS_PER_YEAR, bears_for_years
-from geoagro.values.season import CropSeason
-from geoagro.values.section import Key, Section, key_of
+from geoagro.values.season import CropSeason, SeasonRule
+from geoagro.values.section import Key, key_of
 from geoagro.values.timeline import Standing, Timeline
 from geoagro.values.words import CropName, Sentence
 from geoagro.values.yields import YieldsInCompany
@@ -65,7 +67,8 @@ def yields_of(
     """
     if not design.plantings:
         return YieldsInCompany((), (), "")
-    recipe = _Recipe.of(design, crops)
+    latitude_deg = sky_latitude(latitude_deg)
+    recipe = _Recipe(design, crops)
     classes = bearing_classes(bearings)
     main = max(classes, key=lambda bearing: classes[bearing])
     low, high = (recipe.captures(latitude_deg, main, which) for which in (LESS, MORE))
@@ -106,14 +109,14 @@ def recipe_yields_of(
     along = bearings or {0.0: 1.0}
     yields = yields_of(design, crops, latitude_deg=latitude_deg, bearings=along, progress=progress)
     kinds = {share.kind for share in yields.shares}
-    recipe = _Recipe.of(design, crops) if kinds else None
+    recipe = _Recipe(design, crops) if kinds else None
     bears = {key_of(k): k.stays[0].harvest_from_week for k in recipe.timeline.kinds} if recipe else {}
     remedies = []
     if too_dark(yields, crops):
         progress("light and yields: what would help", 0.9)
         main = max(bearing_classes(along).items(), key=lambda item: item[1])[0]
         remedies = [
-            Remedy(words, _quick(changed, changed_crops, latitude_deg, main))
+            Remedy(words, _quick(changed, changed_crops, sky_latitude(latitude_deg), main))
             for words, changed, changed_crops in _changes(design, crops)
         ]
     return recipe_yields(yields, crops, bears, remedies)
@@ -126,7 +129,7 @@ def _tallest(design: Design, crops: Mapping[str, Crop]) -> str | None:
 
 
 def _quick(design: Design, crops: Mapping[str, Crop], latitude_deg: float | None, bearing: float) -> YieldsInCompany:
-    taken = _Recipe.of(design, crops).captures(latitude_deg, bearing, LIKELY)
+    taken = _Recipe(design, crops).captures(latitude_deg, bearing, LIKELY)
     return yields_in_company([Sight(1.0, taken, taken, taken)], crops, (), sky="")
 
 
@@ -161,6 +164,17 @@ def _changes(design: Design, crops: Mapping[str, Crop]) -> Iterator[tuple[str, D
         design.model_copy(update={"rows": wider}),
         dict(crops),
     )
+
+
+def sky_latitude(latitude_deg: float | None) -> float | None:
+    """Latitude for which light is reckoned: to the tenth of a degree that is told, so at most a tenth of the sun's own width off.
+
+    Fields some kilometres apart then share the same light, which is worked out once.
+
+    >>> sky_latitude(45.1537), sky_latitude(-33.87), sky_latitude(None)
+    (45.2, -33.9, None)
+    """
+    return None if latitude_deg is None else round(latitude_deg, 1)
 
 
 def bearing_classes(bearings: Mapping[float, float]) -> dict[float, float]:
@@ -200,40 +214,55 @@ def bearings_of(strips: gpd.GeoDataFrame) -> dict[float, float]:
 
 @dataclass(frozen=True)
 class _Recipe:
-    """The recipe across the rows, and for how many weeks it is looked at."""
+    """The recipe across the rows."""
 
     design: Design
     crops: Mapping[str, Crop]
-    section: Section
-    timeline: Timeline
-    weeks: float
 
-    @classmethod
-    def of(cls, design: Design, crops: Mapping[str, Crop]) -> _Recipe:
-        """Cut the recipe square to the rows."""
-        section, timeline = section_of(
-            design.beds, design.rows.spacing_m, crops, design.plantings, design.season, start=design.start_date
-        )
-        return cls(design, crops, section, timeline, _horizon(design, timeline))
+    @property
+    def timeline(self) -> Timeline:
+        """What stands in the recipe, kind by kind."""
+        asked = self.design
+        return section_of(
+            asked.beds, asked.rows.spacing_m, self.crops, asked.plantings, asked.season, start=asked.start_date
+        )[1]
 
     def captures(self, latitude_deg: float | None, bearing: float, which: tuple[float, float]) -> tuple[Capture, ...]:
         """Sum up the light that each kind takes; `which` is one of LESS, LIKELY, MORE."""
-        leaf, diffuse = which
-        sky, kinds = Sky(latitude_deg, diffuse), self.timeline.kinds
-        canopies = {key_of(kind): canopy_of(self.crops[kind.crop], south=sky.south, leaf_factor=leaf) for kind in kinds}
-        month = self.design.start_date.month if self.design.start_date else None
-        scene = Scene(self.section, canopies, sky, bearing, month)
-        return captures(scene, kinds, weeks=self.weeks, perennial=_perennial(self.design, self.crops, kinds))
+        asked, sky = self.design, (latitude_deg, bearing, *which)
+        return _captures(
+            asked.beds, asked.rows.spacing_m, self.crops, asked.plantings, asked.season, start=asked.start_date, sky=sky
+        )
 
 
-def _perennial(design: Design, crops: Mapping[str, Crop], kinds: Sequence[Standing]) -> dict[Key, bool]:
-    own = design.season.crops if design.season else {}
+@remembered(32)
+def _captures(
+    rule: BedRule,
+    spacing_m: float,
+    crops: Mapping[str, Crop],
+    plantings: Sequence[Planting],
+    season: SeasonRule | None,
+    *,
+    start: date | None,
+    sky: tuple[float | None, float, float, float],
+) -> tuple[Capture, ...]:
+    """Sum up the light that each kind takes under a `sky`: latitude, bearing of the rows, leaf area, share of the whole sky."""
+    section, timeline = section_of(rule, spacing_m, crops, plantings, season, start=start)
+    latitude_deg, bearing, leaf, diffuse = sky
+    above, kinds = Sky(latitude_deg, diffuse), timeline.kinds
+    canopies = {key_of(kind): canopy_of(crops[kind.crop], south=above.south, leaf_factor=leaf) for kind in kinds}
+    scene = Scene(section, canopies, above, bearing, start.month if start else None)
+    return captures(scene, kinds, weeks=_horizon(season, timeline), perennial=_perennial(season, crops, kinds))
+
+
+def _perennial(season: SeasonRule | None, crops: Mapping[str, Crop], kinds: Sequence[Standing]) -> dict[Key, bool]:
+    own = season.crops if season else {}
     return {key_of(kind): bears_for_years(crops[kind.crop], own.get(kind.crop, CropSeason())) for kind in kinds}
 
 
-def _horizon(design: Design, timeline: Timeline) -> float:
+def _horizon(season: SeasonRule | None, timeline: Timeline) -> float:
     """Weeks that are looked at: the years of the plan, and as far as a crop that is harvested once stands."""
-    if design.season is not None:
-        return design.season.years * WEEKS_PER_YEAR
+    if season is not None:
+        return season.years * WEEKS_PER_YEAR
     ends = [stay.end_week for kind in timeline.kinds for stay in kind.stays]
     return float(min(max(ends, default=0), _YEARS * WEEKS_PER_YEAR))

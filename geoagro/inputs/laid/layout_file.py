@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,7 @@ from geoagro.values.base.value import Value
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.design import Design
 from geoagro.values.plants import PLANTS
+from geoagro.values.results.as_written import AsWritten
 from geoagro.values.results.seal import SEALS
 from geoagro.values.rows import TREE_ROWS, TreeRows
 from geoagro.values.rules.renamed import old_names
@@ -225,7 +227,7 @@ def read_layout_file(path: Path, *, edited: bool = False, large_later: bool = Fa
         with reading(str(path), but=(DataSourceError, DataLayerError)):
             names = tuple(str(name) for name, _ in pyogrio.list_layers(path))
             source = own_table(path, "layout_source")
-            crs = CRS.from_user_input(pyogrio.read_info(path, layer=TREE_ROWS.name)["crs"])
+            crs = _crs_of(path)
     except (DataSourceError, DataLayerError) as error:
         raise InputError(
             f"{path} can't be read as a layout ({error}). If a program has it open, close it there; "
@@ -236,6 +238,18 @@ def read_layout_file(path: Path, *, edited: bool = False, large_later: bool = Fa
         if not edited:
             sealed.require_whole(large_later=large_later)
         return _opened(path, names, source, crs, sealed)
+
+
+def layout_just_written(written: AsWritten) -> LayoutFile:
+    """Take a layout that this process has just written as `read_layout_file` would read it, without reading the file."""
+    crs = written.crs or _crs_of(written.path)
+    held = {name: partial(frame, crs) for name, frame in written.frames.items()}
+    sealed = Sealed(written.path, written.layers, dict(written.seals), held=held)
+    return _opened(written.path, written.layers, held["layout_source"](), crs, sealed)
+
+
+def _crs_of(path: Path) -> CRS:
+    return CRS.from_user_input(pyogrio.read_info(path, layer=TREE_ROWS.name)["crs"])
 
 
 def _opened(path: Path, names: tuple[str, ...], source: Any, crs: CRS, sealed: Sealed) -> LayoutFile:

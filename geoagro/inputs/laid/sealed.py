@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -42,11 +42,14 @@ class Sealed:
         Names of all layers and tables that it has now.
     seals
         By layer, as it was written; empty where the file carries none.
+    held
+        By layer: makes what the file holds, where this process has just written it; such layers aren't read.
     """
 
     path: Path
     layers: tuple[str, ...]
     seals: dict[str, Seal]
+    held: Mapping[str, Callable[[], Any]] = field(default_factory=dict, repr=False, compare=False)
     _read: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
@@ -135,12 +138,16 @@ class Sealed:
                 f"{self.path}: layer '{name}' isn't of this layout; take it out, or run `geoagro layout DESIGN` again."
             )
         if name not in self._read:
-            frame = _layer(self.path, name)
-            found = edits(self.seals[name], frame)
-            if found:
-                raise self._edited(name, told(name, frame, found))
+            frame = self.held[name]() if name in self.held else self._unedited(name)
             self._read[name] = frame[[*self.seals[name].columns]].reset_index(drop=True)
         return self._read[name].copy()
+
+    def _unedited(self, name: str) -> Any:
+        frame = _layer(self.path, name)
+        found = edits(self.seals[name], frame)
+        if found:
+            raise self._edited(name, told(name, frame, found))
+        return frame
 
     def edits(self, name: str) -> tuple[Edits, str]:
         """Tell what was edited in a layer, and the same in words; no edit, no words."""

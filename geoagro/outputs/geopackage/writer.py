@@ -58,12 +58,12 @@ def write_geopackage(
     done = 0
     try:
         with _writing_options():
-            for layer in _highest_first(layers):
+            for layer in in_file_order(layers):
                 progress(Sentence("writing {file}", file=path.name), done / rows)
                 _write_layer(path, layer, crs)
                 done += len(layer.frame)
         with closing(sqlite3.connect(path)) as database, database:
-            _write_styles(database, _highest_first(layers), words)
+            _write_styles(database, in_file_order(layers), words)
             _write_value_lists(database, layers)
             if project:
                 write_project(database, layers, _known(crs), file=path.name, title=project)
@@ -82,7 +82,7 @@ def write_plain(path: Path, frame: Any, *, layer: str) -> None:
         raise OutputError(unwritten(Path(path.name), error, room=path.parent)) from error
 
 
-def _highest_first(layers: Sequence[OutputLayer]) -> list[OutputLayer]:
+def in_file_order(layers: Sequence[OutputLayer]) -> list[OutputLayer]:
     """Layers from the highest down, those that start hidden under all others, then the tables."""
     drawn = [layer for layer in reversed(layers) if layer.spec.geometry != "none"]
     return [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from geoagro.errors import OutputError
@@ -13,12 +14,13 @@ from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.layers import layout_layers
 from geoagro.outputs.layout.light_chart import write_light_chart
 from geoagro.outputs.layout.picture import write_picture
-from geoagro.outputs.layout.sealing import seal
+from geoagro.outputs.layout.sealing import as_written, seal
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.base.doors import door
 from geoagro.values.layout import Layout
 from geoagro.values.progress import Progress, silent
+from geoagro.values.results.as_written import AsWritten
 from geoagro.values.words import Sentence
 from geoagro.yields.records.tables import RecipeYields
 
@@ -73,6 +75,30 @@ def write_layout(
     ...     print([path.name for path in write_layout(laid, Path(folder))])
     ['layout.gpkg', 'layout.png']
     """
+    return write_and_hold(
+        layout, folder, design_file=design_file, more=more, light=light, words=words, progress=progress
+    ).files
+
+
+@dataclass(frozen=True, eq=False)
+class Written:
+    """The files of a layout, GeoPackage first, and what a reader of it gets (None where it has to be read)."""
+
+    files: list[Path]
+    held: AsWritten | None
+
+
+def write_and_hold(
+    layout: Layout,
+    folder: Path,
+    *,
+    design_file: Path | None,
+    more: Sequence[OutputLayer],
+    light: tuple[BedLight, RecipeYields] | None,
+    words: Words,
+    progress: Progress,
+) -> Written:
+    """Write what `write_layout` writes; whoever goes on from the layout needn't read it back."""
     folder = Path(folder)
     text = None if design_file is None else Path(design_file).read_text(encoding="utf-8-sig")
     layers = _tables_last(_plants_above([*layout_layers(layout, design_text=text), *more]))
@@ -82,13 +108,14 @@ def write_layout(
             new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, words=words, progress=progress
         )
         progress(Sentence("sealing {file}", file=GEOPACKAGE), 0.0)
-        seal(new / GEOPACKAGE, layers, layout.site.crs, words)
+        seals = seal(new / GEOPACKAGE, layers, layout.site.crs, words)
         progress(Sentence("drawing {file}", file=PICTURE), 0.0)
         write_picture(layout, new / PICTURE, words)
         if light:
             write_light_chart(*light, layout.design.name, new / CHART, words)
         progress(Sentence("drawing {file}", file=PICTURE), 1.0)
-    return [folder / name for name in (GEOPACKAGE, PICTURE, *charts)]
+    held = as_written(folder / GEOPACKAGE, layers, seals, layout.site.crs)
+    return Written([folder / name for name in (GEOPACKAGE, PICTURE, *charts)], held)
 
 
 _STRIPS = "Rows and beds"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,17 +12,18 @@ import pandas as pd
 from geopandas.array import from_shapely
 from pyproj import CRS
 
-from geoagro.outputs.geopackage.blocks import written_shapes
+from geoagro.outputs.geopackage.blocks import frame_read, written_shapes
 from geoagro.outputs.geopackage.layer import OutputLayer
-from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.geopackage.writer import in_file_order, write_geopackage
 from geoagro.outputs.words.say import ENGLISH, Words
+from geoagro.values.results.as_written import AsWritten
 from geoagro.values.results.seal import SEALS, Seal, seal_of, seal_of_parts
 from geoagro.values.results.stored_plants import StoredCrop
 from geoagro.values.words import say
 
 
-def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS, words: Words = ENGLISH) -> None:
-    """Add the table of seals of every layer and table to a GeoPackage that was just written from them.
+def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS, words: Words = ENGLISH) -> list[Seal]:
+    """Add the table of seals of every layer and table to a GeoPackage that was just written from them; gives the seals.
 
     What is sealed is what a reader gets. Reading it back would take as long as writing it, so it is told from the layers
     (`as_read`), whose numbers go to the file unrounded; tests hold it against files.
@@ -33,6 +35,21 @@ def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS, words: Words = ENG
         for layer in layers
     ]
     write_geopackage(path, [OutputLayer(SEALS, _frame([*seals, Seal.over(seals)]), note=_NOTE)], crs, words=words)
+    return seals
+
+
+def as_written(path: Path, layers: Sequence[OutputLayer], seals: Sequence[Seal], crs: CRS | None) -> AsWritten | None:
+    """Give a sealed GeoPackage as it is read back, without reading it; None where plants lie in blocks."""
+    if any(isinstance(layer.frame, StoredCrop) for layer in layers):
+        return None
+    authority = crs.to_authority(min_confidence=100) if crs else None
+    return AsWritten(
+        path=path,
+        crs=CRS.from_authority(*authority) if authority else None,
+        layers=(*(layer.table for layer in in_file_order(layers)), "layer_styles", SEALS.name),
+        seals={one.layer: one for one in seals},
+        frames={layer.table: partial(frame_read, layer) for layer in layers},
+    )
 
 
 def as_read(layer: OutputLayer) -> Any:
