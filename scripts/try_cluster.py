@@ -40,7 +40,7 @@ MEASURED = ["seconds", "processor_s", "memory_mb"]
 POISON, ASTRAY = "poisoned", "astray"
 PROCESSES, CLUSTER = {"one": 1, "two": 2}, "cluster"
 RUNS = (*PROCESSES, CLUSTER)
-POLL_S = 1.0
+POLL_S, POISON_S = 1.0, 3.0
 PITCH_M, EAST, NORTH = 60.0, 500_000.0, 5_000_000.0
 SHARED = """name: shared
 inputs:
@@ -59,6 +59,7 @@ def dask_setup(_: Any) -> None:
 
     def lay_one(design_file: Path, root: Path, **asked: Any) -> Any:
         if design_file.parent.name == POISON:
+            time.sleep(POISON_S)  # as a field would that takes more and more memory
             os.kill(os.getpid(), signal.SIGKILL)
         return real(design_file, root, **asked)
 
@@ -141,13 +142,25 @@ class Cluster:
         """Start the scheduler and its workers."""
         more = {"DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": "1"}
         self._start("dask_scheduler", "--host", "127.0.0.1", "--port", str(self.port), "--no-dashboard", **more)
-        for _ in range(self.workers):
+        self.mend()
+
+    def mend(self) -> None:
+        """Start a nanny for each that is missing: one gives up when its worker is killed while it starts."""
+        self.started = [program for program in self.started if program.poll() is None or program is self.started[0]]
+        while len(self.started) <= self.workers:
             self._start("dask_worker", self.address, "--nworkers", "1", "--nthreads", "1", "--no-dashboard",
                         "--local-directory", str(self.folder / "dask"), "--preload", __file__)  # fmt: skip
 
     def _start(self, program: str, *arguments: str, **more: str) -> None:
         call = [sys.executable, "-m", f"distributed.cli.{program}", *arguments]
         self.started.append(subprocess.Popen(call, stdout=self.log, stderr=self.log, env=os.environ | more))
+
+    def until_done(self, batch: subprocess.Popen[bytes]) -> int:
+        """Wait for the command, with workers there; gives its exit code."""
+        while batch.poll() is None:
+            self.mend()
+            time.sleep(POLL_S)
+        return batch.returncode
 
     def kill_a_worker(self) -> None:
         """Kill the process that works under the first nanny."""
@@ -194,21 +207,24 @@ def on_troubled_cluster(folder: Path, count: int, workers: int) -> Run:
             cluster.kill()
             cluster.start()
 
-        _when(run, count * 0.25, batch, cluster.kill_a_worker, "worker killed")
-        _when(run, count * 0.5, batch, kill_scheduler, "scheduler and workers killed, started again")
-        _when(run, count * 0.75, batch, batch.kill, "command killed, run again")
-        batch.wait()
-        if batch.returncode < 0:
+        def when(share: float, act: Callable[[], None], told: str) -> None:
+            while _laid(run.root) < count * share and batch.poll() is None:
+                cluster.mend()
+                time.sleep(POLL_S)
+            _act(run, batch, act, told)
+
+        when(0.25, cluster.kill_a_worker, "worker killed")
+        when(0.5, kill_scheduler, "scheduler and workers killed, started again")
+        when(0.75, batch.kill, "command killed, run again")
+        if cluster.until_done(batch) < 0:
             batch = subprocess.Popen(call, stdout=log, stderr=log)
-        run.notes.append(f"exit code {batch.wait()}")
+        run.notes.append(f"exit code {cluster.until_done(batch)}")
         run.wall_s = time.monotonic() - begin
-        run.notes.append(_further(run, call, log))
+        run.notes.append(_further(run, cluster, call, log))
     return run
 
 
-def _when(run: Run, done: float, batch: subprocess.Popen[bytes], act: Callable[[], None], told: str) -> None:
-    while _laid(run.root) < done and batch.poll() is None:
-        time.sleep(POLL_S)
+def _act(run: Run, batch: subprocess.Popen[bytes], act: Callable[[], None], told: str) -> None:
     if batch.poll() is None:
         run.notes.append(f"{told} after {_laid(run.root)} fields")
         act()
@@ -218,11 +234,11 @@ def _laid(root: Path) -> int:
     return sum(1 for _ in root.glob("fields/*/result/field.json"))
 
 
-def _further(run: Run, call: list[str], log: Any) -> str:
+def _further(run: Run, cluster: Cluster, call: list[str], log: Any) -> str:
     """Run once more: nothing that was laid out may be touched."""
     before = {path: path.stat().st_mtime_ns for path in run.root.glob("fields/*/result/*")}
     begin = time.monotonic()
-    subprocess.run(call, stdout=log, stderr=log, check=False)
+    cluster.until_done(subprocess.Popen(call, stdout=log, stderr=log))
     again = sum(path.stat().st_mtime_ns != then for path, then in before.items())
     return f"further run: {time.monotonic() - begin:.0f} s, {again} of {len(before)} files written again"
 
@@ -276,14 +292,16 @@ def compared(one: Run, other: Run) -> Difference:
 
 
 def wrong_ends(run: Run, count: int) -> list[str]:
-    """Name what came to another end than it should: the field off the ground fails, the poisoned one dies on a cluster."""
+    """Name what came to another end than it should: off the ground a field fails, on a cluster the poisoned one dies.
+
+    Others may fail too, with a reason of their own (rows too short), which is the same in all runs.
+    """
     status = rows(run.root)["status"]
-    wanted = {ASTRAY: "failed"} | ({POISON: "died"} if run.troubled else {})
-    others = status.drop(index=list(wanted), errors="ignore")
-    wrong = [f"{name} is {status.get(name, 'missing')}" for name, end in wanted.items() if status.get(name) != end]
-    return [*wrong, *(f"{name} is {end}" for name, end in others.items() if end != "done")] + (
-        [] if len(status) == count else [f"{len(status)} of {count} fields have a row"]
-    )
+    wrong = [] if status.get(ASTRAY) == "failed" else [f"{ASTRAY} didn't fail"]
+    died = sorted(status.index[status == "died"])
+    if died != ([POISON] if run.troubled else []):
+        wrong.append(f"died: {', '.join(died) or 'none'}")
+    return wrong if len(status) == count else [*wrong, f"{len(status)} of {count} fields have a row"]
 
 
 def told(run: Run, first: Run) -> str:

@@ -33,11 +33,11 @@ def site_places(design: Design, site: Site) -> Laid:
 
 def bare_ground(design: Design, site: Site) -> dict[str, Any]:
     """Ground of drawn zones without rows and beds, by reason."""
-    nothing = site_places(design, site)
     found: dict[str, list[Any]] = {}
     for number, zone in enumerate(design.zones, 1):
         if zone.is_bare and zone.is_drawn:
-            found.setdefault(zone.reason, []).append(drawn_place(zone.within, nothing, f"zones[{number}].within"))
+            shape = drawn_place(zone.within, site_places(design, site), f"zones[{number}].within")
+            found.setdefault(zone.reason, []).append(shape)
     return {reason: shapely.union_all(shapes) for reason, shapes in found.items()}
 
 

@@ -110,6 +110,8 @@ def _addresses(design: Design) -> Iterator[tuple[str, Places]]:
 
 def _place(places: Places, key: str, design: Design, site: Site, ground: Ground) -> None:
     """Refuse names that don't exist and areas off the ground that rows may stand on (bare zones have taken theirs)."""
+    if not places:
+        return
     found = site_places(design, site)
     bare = key.startswith("zones") and design.zones[int(key[6 : key.index("]")]) - 1].is_bare
     for shape, at in check_drawn(places, found, key):

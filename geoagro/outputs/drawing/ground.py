@@ -19,6 +19,7 @@ from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.frame import LegendEntry, fill_entry
 from geoagro.outputs.drawing.looks import Fill, reason_look
 from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.drawing.shade import draw_shade
 from geoagro.outputs.drawing.shapes import polygon_patches
 from geoagro.values.grid import Grid
 from geoagro.values.reasons import REASONS, Hatch
@@ -139,9 +140,7 @@ def draw_relief(axes: Axes, terrain: Terrain, boundary: MultiPolygon, page: Page
     grid = terrain.slope if terrain.heights is None else terrain.heights
     grid = _window(grid, page)
     light = relief_light(grid, is_height=terrain.heights is not None)
-    west, south, east, north = grid.bounds
-    image = light_and_shade(light).astype(np.float32)  # the page's pixels are brought about in its precision
-    axes.imshow(image, extent=(west, east, south, north), zorder=3, interpolation="bilinear", aspect="equal")
+    draw_shade(axes, light_and_shade(light).astype(np.float32), grid.bounds, zorder=3)
     axes.set_xlim(page.extent[0], page.extent[2])
     axes.set_ylim(page.extent[1], page.extent[3])
     outside = box(*page.extent).difference(boundary)

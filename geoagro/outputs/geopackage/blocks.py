@@ -75,7 +75,7 @@ def _blocks_of_frame(layer: OutputLayer, schema: pa.Schema, rows: int) -> Iterat
     shapes = None if spec.geometry == "none" else frame.geometry.to_numpy()
     for start in range(0, max(len(frame), 1), rows):
         part = slice(start, start + rows)
-        arrays = [_column(frame[field.name].iloc[part], field) for field in spec.fields]
+        arrays = [_column(frame[field.name].array[part], field) for field in spec.fields]
         if shapes is not None:
             arrays.append(_wkb(shapes[part], spec.geometry))
         yield pa.RecordBatch.from_arrays(arrays, schema=schema)
@@ -91,8 +91,9 @@ def _schema(layer: OutputLayer) -> pa.Schema:
     return pa.schema(fields)
 
 
-def _column(series: pd.Series, field: Field) -> pa.Array:
-    values = series if field.kind == "text" else series.to_numpy()  # Arrow takes texts over as they are
+def _column(column: Any, field: Field) -> pa.Array:
+    as_it_is = field.kind == "text" and not isinstance(column, pd.arrays.NumpyExtensionArray)
+    values = column if as_it_is else np.asarray(column)  # Arrow takes over texts that are its own
     if field.kind == "float":
         values = np.where(np.isfinite(values), values, np.nan)
     if field.kind == "date":

@@ -42,7 +42,8 @@ def write_geopackage(
     """Write a new GeoPackage 1.3; `layers` come in drawing order, the lowest first, tables last.
 
     In the file the highest comes first, since viewers that load all layers lay them in the order of the file, the first
-    on top. With `project`, a title, the file carries a ready project of that title too. Titles, legends and columns' heads
+    on top. Tables are written before all layers (readers list them after these all the same): the file is opened anew for
+    each, which takes longer the more spatial indices are in it. With `project`, a title, the file carries a ready project of that title too. Titles, legends and columns' heads
     are in the language of `words`; names of layers and columns, and what they hold, are the same in all.
 
     Infinite numbers are written as empty, as GIS viewers can't show them.
@@ -58,7 +59,7 @@ def write_geopackage(
     done = 0
     try:
         with _writing_options():
-            for layer in in_file_order(layers):
+            for layer in sorted(in_file_order(layers), key=lambda layer: not layer.is_table):
                 progress(Sentence("writing {file}", file=path.name), done / rows)
                 _write_layer(path, layer, crs)
                 done += len(layer.frame)
