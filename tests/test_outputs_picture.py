@@ -136,7 +136,7 @@ def test_a_large_field_shows_only_the_heavier_contours():
         {"elevation_m": np.arange(1, 300) * 0.1, "is_index": np.arange(1, 300) % 5 == 0}, geometry=lines, crs=UTM
     )
     words = legend_words(dataclasses.replace(layout, contours=many))
-    assert [w for w in words if w.startswith("Contour")] == ["Contour with its height, every 0.5\u00a0m"]
+    assert [w for w in words if w.startswith("Contour")] == ["Contour with its elevation, every 0.5\u00a0m"]
 
 
 def test_rows_carry_their_numbers_at_both_ends_and_no_two_numbers_touch():

@@ -144,7 +144,7 @@ def _planted_over(timeline: Timeline) -> Iterator[Finding]:
             yield "warning", kind.planting, text
         else:
             text = Sentence(
-                "{crop} could stand for {life} weeks, but is planted again every {step} weeks; it is harvested by then, from week "
+                "The crop ({crop}) could stand for {life} weeks, but is planted again every {step} weeks; it is harvested by then, from week "
                 "{ripe} after planting on.",
                 crop=crop_names([kind.crop]),
                 life=first.life_end_week - first.plant_week,

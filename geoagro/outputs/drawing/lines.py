@@ -65,7 +65,9 @@ def _interval_words(contours: gpd.GeoDataFrame) -> str:
 def _index_words(contours: Any) -> str:
     step_m = _step_m(contours)
     return (
-        Sentence("Contour with its height, every {step:g} m", step=step_m) if step_m else say("Contour with its height")
+        Sentence("Contour with its elevation, every {step:g} m", step=step_m)
+        if step_m
+        else say("Contour with its elevation")
     )
 
 

@@ -142,7 +142,7 @@ def _boundary(laid: LaidOut) -> dict[str, Any]:
 
 def _contours(laid: LaidOut) -> list[dict[str, Any]]:
     every = laid.contours["is_index"].astype(bool)
-    lines: tuple[Line, ...] = (("elevation_m", say("Height"), "m", 2),)
+    lines: tuple[Line, ...] = (("elevation_m", say("Elevation"), "m", 2),)
     minor = _line("contours", say("Contours"), looks.CONTOUR, lines, one=say("Contour"), dark="#b8926a")
     major = _line(
         "index_contours", say("Every fifth contour"), looks.INDEX_CONTOUR, lines, one=say("Contour"), dark="#d8ae80"

@@ -195,7 +195,7 @@ def row_blocks(account: Account, words: Words) -> Iterator[Block]:
     ]
     rows.append(b.row([words(say("Sum")), *total], strong=True))
     heads = (
-        say("Length\nm"), say("Height\nm"), say("Grade, 95 % flatter\n%"), say("Beds"), say("Bed area\nm²"),
+        say("Length\nm"), say("Elevation\nm"), say("Grade, 95 % flatter\n%"), say("Beds"), say("Bed area\nm²"),
         say("Trees"), say("All plants"),
     )  # fmt: skip
     yield b.grid([b.column(words(say("Row")), align="left"), *(b.column(words(h), width=1) for h in heads)], rows)
