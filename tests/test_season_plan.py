@@ -279,7 +279,7 @@ def test_planting_again_before_the_first_harvest_is_said_and_yields_nothing_befo
 
 def test_planting_again_within_the_harvest_window_ends_the_life_then():
     plan = cases.plan(cases.rule(vegetables={"every_weeks": 52, "years": 2}))
-    assert "cassava could stand for 56 weeks, but is planted again every 52 weeks" in texts(plan, "note")
+    assert "The crop (cassava) could stand for 56 weeks, but is planted again every 52 weeks" in texts(plan, "note")
 
 
 def test_a_hectare_of_cassava_takes_the_hours_that_were_counted_elsewhere():
