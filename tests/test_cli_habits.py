@@ -26,6 +26,24 @@ def test_every_command_can_be_quiet_or_speak_json(name):
     assert LOADED[name].help
 
 
+FOR_PROGRAMS_OR_IN_ENGLISH = {"schema", "guide"}
+
+
+@pytest.mark.parametrize("name", [name for name in COMMANDS if name not in FOR_PROGRAMS_OR_IN_ENGLISH])
+def test_every_command_that_writes_for_people_takes_a_language(name):
+    (locale,) = [param for param in LOADED[name].params if "--locale" in param.opts]
+    assert locale.help
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_nothing_is_coloured_whatever_the_terminal_and_no_color_say(name, monkeypatch):
+    told = []
+    for no_color in ("", "1"):
+        monkeypatch.setenv("NO_COLOR", no_color)
+        told.append(CliRunner().invoke(group, [name, "-h"], color=True, standalone_mode=False).output)
+    assert told[0] == told[1] and "\x1b" not in told[0]
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_design_is_called_design_and_a_folder_for_results_output(name):
     for param in LOADED[name].params:

@@ -15,7 +15,7 @@ from geoagro.errors import InputError
 def command(topic: str | None) -> None:
     """Print a page of the guide, or the list of its pages.
 
-    TOPIC is a name from the list, e.g. `geoagro guide rows`.
+    TOPIC is a name from the list, e.g. `geoagro guide rows`. The guide is in English.
     """
     pages = _pages()
     if topic is None:
