@@ -185,7 +185,7 @@ def test_readings_of_figures_have_the_digits_that_they_need():
     money = SimpleNamespace(cash=pd.DataFrame({"net_low": [-7.0, 0.0]}))
     asked = rule(simulation={"runs": 100})
     share, reading = _losses(np.array([-1.0, 0.0, 2.0, -3.0]), money, asked)[2:5:2]
-    assert share == 2.0 and str(reading).startswith("2.0 % of 100 draws; with all at its worst end -7 EUR")
+    assert share == 2.0 and str(reading).startswith("2.0 % of 100 draws; with everything at its worst end -7 EUR")
     assert str(_losses(np.array([0.0]), money, asked)[4]).startswith("none of 100 draws")
 
 

@@ -96,8 +96,9 @@ def command(
     )
     written = write_plots(plots, folder / "plots", title=laid.site().name, words=words)
     message = say(
-        "{plants} plants by chance would do for survival {expected:.0f} % within {precision:g} % either way (95 %); in plots of "
-        "about {per_plot:.1f} {per_plot:plant|plants}, {effect:.2f} times as many: {needed} plots. Laid out: {laid}, with {held} plants."
+        "{plants} plants drawn at random would show a survival of {expected:.0f} % to within ±{precision:g} % (95 %); in plots of "
+        "about {per_plot:.1f} {per_plot:plant|plants} it takes {effect:.2f} times as many: {needed} plots. Laid out: {laid}, with "
+        "{held} plants."
     )
     click.echo(
         words(

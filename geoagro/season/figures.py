@@ -294,9 +294,9 @@ def _losses(worth: Floats, money: Money, rule: SeasonRule) -> Figure:
     low = float(net_present_value(money.cash["net_low"], rule.discount_rate_pct / 100))
     told = {"pct": 100 * losses / runs, "runs": runs, "low": low, "money": rule.currency}
     reading = (
-        Sentence("{pct:.1f} % of {runs} draws; with all at its worst end {low:.0f} {money}", **told)
+        Sentence("{pct:.1f} % of {runs} draws; with everything at its worst end {low:.0f} {money}", **told)
         if losses
-        else Sentence("none of {runs} draws; with all at its worst end {low:.0f} {money}", **told)
+        else Sentence("none of {runs} draws; with everything at its worst end {low:.0f} {money}", **told)
     )
     meaning = say(
         "Share of runs with net present value below 0. Drawn are yields, prices and hours, within the ranges given and nothing "
