@@ -110,7 +110,9 @@ def _late(dated: pd.DataFrame, work: Work) -> Iterator[Finding]:
             "With {n:g} people nothing would be late that can be in time; helpers for a while may do.", n=work.enough
         )
     else:
-        remedy = Sentence("More people wouldn't help: a weather window, a pause or the crop before stands in the way.")
+        remedy = Sentence(
+            "More people wouldn't help: a weather window, a pause or the crop before holds the work back."
+        )
     for task, part in late.groupby("task", sort=False):
         undone = int((part["end"] < work.clock.first).sum())
         left = Sentence("Cases not done within the plan: {n}.", n=undone) if undone else ""
