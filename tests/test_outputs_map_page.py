@@ -16,6 +16,8 @@ from pyproj import Transformer
 from report_builders import CROPS, grid_of_plants, laid_out, planting, together
 
 from geoagro.errors import OutputError
+from geoagro.outputs.drawing.contrast import TEXT, contrast
+from geoagro.outputs.drawing.looks import reason_look
 from geoagro.outputs.map.content import map_content, own_position
 from geoagro.outputs.map.pack import Pack
 from geoagro.outputs.map.page import data_text, page_text, write_map_page
@@ -23,6 +25,7 @@ from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
 from geoagro.values.measures import hectare_decimals
+from geoagro.values.reasons import REASONS
 from geoagro.values.report import ReportRule
 
 EN = Words("en")
@@ -135,6 +138,17 @@ def test_in_bright_sun_reasons_differ_by_letter_on_the_map_and_in_the_list(brows
         with_letters = page.evaluate(dark)
         page.evaluate("field.layers.forEach((l) => { l.sign = l.sign ? ' ' : l.sign; })")
         assert with_letters > page.evaluate(dark) + 20
+
+
+@needs_browser
+@pytest.mark.parametrize("mode", ["day", "dark", "sun"])
+def test_letters_stand_out_from_the_paint_of_every_reason(browser, tmp_path, mode):
+    fills = [reason_look(code)[1] for code in REASONS]
+    paints = [{"day": fill.paint, "dark": fill.dark, "sun": fill.sun}[mode] for fill in fills if fill.paint != "none"]
+    with opened(browser, write(tmp_path, laid_out(size_m=30.0))) as page:
+        page.evaluate(f"setMode('{mode}')")
+        inks = page.evaluate("(paints) => paints.map((paint) => letterInk(paint, looks[mode].ink))", paints)
+    assert min(contrast(ink, paint) for ink, paint in zip(inks, paints, strict=True)) >= TEXT
 
 
 @needs_browser

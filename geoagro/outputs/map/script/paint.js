@@ -83,7 +83,7 @@ function paintSigns(pen, view, look, layer, path) {
   pen.font = mode === "sun" ? lettering(700, SIGN.size) : lettering(500, SIGN.calm);
   pen.textAlign = "center";
   pen.textBaseline = "middle";
-  pen.fillStyle = look.ink;
+  pen.fillStyle = letterInk(layer.paint[mode], look.ink);
   const taken = [], near = (x, y, apart) => taken.some(([u, v]) => Math.abs(u - x) < apart && Math.abs(v - y) < apart);
   for (const [x, y] of places.filter((place) => place[2])) {
     if (near(x, y, SIGN.size)) continue; // a box's middle may lie beside a place of the lattice
@@ -95,6 +95,13 @@ function paintSigns(pen, view, look, layer, path) {
     taken.push([x, y]);
     writeWithHalo(pen, look, layer.sign, x, y);
   }
+}
+
+// dark letters, and white ones in daylight where the paint is dark: 4.5:1 at least on every paint
+function letterInk(paint, ink) {
+  const parts = [1, 3, 5].map((k) => parseInt(paint.slice(k, k + 2), 16) / 255);
+  const [r, g, b] = parts.map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4));
+  return mode === "day" && 0.2126 * r + 0.7152 * g + 0.0722 * b < 0.18 ? "#ffffff" : ink;
 }
 
 // places for letters on the page: an even lattice within the box of each piece of ground, and each box's middle

@@ -167,7 +167,7 @@ function listLayers() {
     const mark = swatch((pen) => {
       if (layer.kind === "relief") { const g = pen.createLinearGradient(0, 0, 26, 18); g.addColorStop(0, "#fff"); g.addColorStop(1, "#777"); pen.fillStyle = g; pen.fillRect(1, 1, 24, 16); return; }
       if (layer.filled && layer.paint[mode]) { pen.fillStyle = layer.paint[mode]; pen.fillRect(1, 1, 24, 16); }
-      if (layer.sign) { pen.fillStyle = looks[mode].ink; pen.font = lettering(700, SIGN.size); pen.textAlign = "center"; pen.textBaseline = "middle"; pen.fillText(layer.sign, 13, 9.5); }
+      if (layer.sign) { pen.fillStyle = letterInk(layer.paint[mode], looks[mode].ink); pen.font = lettering(700, SIGN.size); pen.textAlign = "center"; pen.textBaseline = "middle"; pen.fillText(layer.sign, 13, 9.5); }
       pen.strokeStyle = layer.ink[mode] || "transparent";
       pen.lineWidth = Math.max(layer.width, 1);
       if (layer.filled) pen.strokeRect(1, 1, 24, 16);
