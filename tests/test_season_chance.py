@@ -113,8 +113,8 @@ def test_sensitivity_tells_where_the_result_comes_to_nought_and_what_turns_it_al
     sales, cost = (net_present_value(flow, 0.08) for flow in (one.sold_places[0], one.labour))
     base = 2 * sales * 3 * 2.0 - 3 * cost - cost
     row = table.loc[("a", "price")]
-    assert row["nought_at"] == pytest.approx(2.0 - base / (sales * 3)) or np.isnan(row["nought_at"])
+    assert row["zero_at"] == pytest.approx(2.0 - base / (sales * 3)) or np.isnan(row["zero_at"])
     together = table.loc[("all crops", "yield")]
     assert together["at_low"] == pytest.approx(base + 2 * sales * 2.0 * (2 - 3))
-    assert together["nought_at"] == pytest.approx(1 - base / (2 * sales * 3 * 2.0))
+    assert together["zero_at"] == pytest.approx(1 - base / (2 * sales * 3 * 2.0))
     assert table["turns"].any() == (table[["at_low", "at_high"]].min(axis=None) < 0)

@@ -303,7 +303,7 @@ def test_what_decides_most_is_named_first_and_four_that_turn_the_result():
             "at_low": -10.0 * k,
             "at_high": 100.0,
             "likely": 2.0,
-            "nought_at": 1.5,
+            "zero_at": 1.5,
             "turns": k > 0,
         }
         for k in range(6)
@@ -314,7 +314,7 @@ def test_what_decides_most_is_named_first_and_four_that_turn_the_result():
         "whose": "library",
         "at_low": -40.0,
         "likely": 1.0,
-        "nought_at": 0.5,
+        "zero_at": 0.5,
         "turns": True,
         "at_high": 9.0,
     }
@@ -322,7 +322,7 @@ def test_what_decides_most_is_named_first_and_four_that_turn_the_result():
     assert "price of crop 0" in first and "from 0 to 100" in first
     assert "crop 4 (your assumption) at 1.5 (likely 2)" in turning and "crop 5" not in turning
     assert "All yields at their low end together (from the library): -40." in all_low and "0.50 of the likely" in nought
-    calm = pd.DataFrame([rows[0], together | {"nought_at": NAN}])
+    calm = pd.DataFrame([rows[0], together | {"zero_at": NAN}])
     assert ["No single figure" in str(s) for s in sensitivity_words(calm)] == [False, True, False]
     assert list(sensitivity_words(pd.DataFrame([together]))) == []
 

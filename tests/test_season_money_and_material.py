@@ -123,9 +123,9 @@ def test_one_assumption_at_a_time_moves_the_result():
     assert _base(stakes, rule()) == 40 - 5 - 3
     row = _row(32.0, Lever("maize", "price", "yours", Range(low=1, likely=2, high=3), 10.0))
     assert (row["at_low"], row["at_high"], row["swing"], row["turns"]) == (22.0, 42.0, 20.0, False)
-    assert np.isnan(row["nought_at"])  # at a price of 2 - 3.2
+    assert np.isnan(row["zero_at"])  # at a price of 2 - 3.2
     deep = _row(5.0, Lever("maize", "price", "yours", Range(low=1, likely=2, high=3), 10.0))
-    assert deep["nought_at"] == 1.5 and deep["turns"]
+    assert deep["zero_at"] == 1.5 and deep["turns"]
     assert _row(5.0, Lever("maize", "price", "yours", Range(low=1, likely=1, high=1), 10.0)) is None
     (both,) = _together(np.array([10.0, 20.0]), stakes.prices, stakes.yields, "price", "yours")
     assert both.span.values == pytest.approx((30 / 40, 1.0, 50 / 40)) and both.worth == 40.0
