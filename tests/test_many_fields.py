@@ -287,6 +287,25 @@ def test_a_scheduler_that_is_started_again_finishes_what_is_left(tmp_path, monke
     assert found == dict.fromkeys(names, "done")
 
 
+def test_a_scheduler_without_workers_is_told_once_and_waited_for(tmp_path, monkeypatch):
+    distributed = pytest.importorskip("distributed")
+    monkeypatch.setattr(runners, "_LOOK_S", 0.2)
+    with distributed.LocalCluster(
+        n_workers=0, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0", host="127.0.0.1"
+    ) as empty:
+        told = []
+
+        def tell():
+            told.append(len(told))
+            empty.scale(1)
+
+        names = ["a", "b"]
+        asked = {"scheduler": empty.scheduler_address, "lay": lay, "tell_alone": tell}
+        found = {job.parent.name: one.status for job, one in on_cluster(jobs(tmp_path, names), tmp_path, **asked)}
+    assert found == dict.fromkeys(names, "done")
+    assert told == [0]
+
+
 def test_no_scheduler_is_told(tmp_path, monkeypatch):
     pytest.importorskip("distributed")
     monkeypatch.setattr(runners, "_WAIT_S", 0.5)

@@ -78,7 +78,7 @@ def command(  # noqa: PLR0917
     tell_language(words)  # once, not field by field
     results = _Results(jobs, words)
     told = time.monotonic()
-    for job, result in _run(jobs, root, workers=workers, scheduler=scheduler, locale=locale):
+    for job, result in _run(jobs, root, workers=workers, scheduler=scheduler, locale=locale, words=words):
         click.echo(results.add(job, result), err=True)
         if time.monotonic() - told > _TELL_EVERY_S:
             write_progress(results.ordered(), root)
@@ -107,14 +107,16 @@ def _designs(folder: Path) -> list[Path]:
 
 
 def _run(
-    jobs: list[Path], root: Path, *, workers: int | None, scheduler: str | None, locale: str | None
+    jobs: list[Path], root: Path, *, workers: int | None, scheduler: str | None, locale: str | None, words: Words
 ) -> Iterator[tuple[Path, FieldResult]]:
     from geoagro.cli.many.one_field import lay_one
     from geoagro.cli.many.runners import in_processes, on_cluster
 
     lay = partial(lay_one, locale=locale)
     if scheduler is not None:
-        return on_cluster(jobs, root, scheduler=scheduler, lay=lay)
+        alone = words(say("no worker is connected to {address}; waiting until one is"), address=scheduler)
+        tell_alone = partial(click.echo, f"geoagro: {alone}", err=True)
+        return on_cluster(jobs, root, scheduler=scheduler, lay=lay, tell_alone=tell_alone)
     return in_processes(jobs, root, workers=min(workers or os.cpu_count() or 1, len(jobs)), lay=lay)
 
 

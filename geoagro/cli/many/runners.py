@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import multiprocessing
+import threading
 import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +20,7 @@ TRIES = 2
 """A field whose process ends without a word is tried again once, alone; then it is told as died."""
 _RECONNECTS = 5
 _WAIT_S = 5.0
+_LOOK_S = 30.0
 _DIED = "its process ended without a word, twice: short of memory, or killed. Try it alone with `geoagro layout`"
 Lay = Callable[[Path, Path], FieldResult]
 
@@ -76,11 +79,16 @@ def _pool(workers: int) -> ProcessPoolExecutor:
 
 
 def on_cluster(
-    jobs: Sequence[Path], root: Path, *, scheduler: str, lay: Lay = lay_one
+    jobs: Sequence[Path],
+    root: Path,
+    *,
+    scheduler: str,
+    lay: Lay = lay_one,
+    tell_alone: Callable[[], None] = lambda: None,
 ) -> Iterator[tuple[Path, FieldResult]]:
     """Results as a Dask cluster finishes fields; all its workers must see the same folders under the same paths.
 
-    When the scheduler is lost, a new one at the same address is waited for; fields that were finished meanwhile aren't
+    While the scheduler has no workers, fields wait for some; `tell_alone` is called once whenever that begins. When the scheduler is lost, a new one at the same address is waited for; fields that were finished meanwhile aren't
     laid out again, since their results lie in their folders.
 
     Raises
@@ -92,7 +100,7 @@ def on_cluster(
     while left:
         before = len(left)
         try:
-            for job, result in _until_lost(left, root, scheduler, lay):
+            for job, result in _until_lost(left, root, scheduler, lay, tell_alone):
                 left.remove(job)
                 yield job, result
             met = True
@@ -110,14 +118,16 @@ def on_cluster(
         time.sleep(_WAIT_S)
 
 
-def _until_lost(jobs: Sequence[Path], root: Path, scheduler: str, lay: Lay) -> Iterator[tuple[Path, FieldResult]]:
+def _until_lost(
+    jobs: Sequence[Path], root: Path, scheduler: str, lay: Lay, tell_alone: Callable[[], None]
+) -> Iterator[tuple[Path, FieldResult]]:
     distributed = _distributed()
     try:
         client = distributed.Client(scheduler, timeout=_WAIT_S * 2, name="geoagro batch")
     except (OSError, TimeoutError) as error:
         raise InputError(f"--scheduler {scheduler}: no Dask scheduler answers there ({error}).") from error
     doubtful: list[Path] = []
-    with client:
+    with client, _looking_for_workers(client, tell_alone):
         waiting = {
             client.submit(lay, job, root, key=f"geoagro {job}", pure=False, retries=TRIES - 1): job for job in jobs
         }
@@ -133,6 +143,29 @@ def _until_lost(jobs: Sequence[Path], root: Path, scheduler: str, lay: Lay) -> I
             yield from _alone_on_cluster(doubtful, root, client, lay)
         except (distributed.CancelledError, OSError):
             return
+
+
+@contextmanager
+def _looking_for_workers(client: Any, tell_alone: Callable[[], None]) -> Iterator[None]:
+    """Call `tell_alone` whenever the scheduler is seen to have no workers and had some before, or never had any."""
+    ended = threading.Event()
+
+    def look() -> None:
+        told = False
+        while not ended.wait(_LOOK_S):
+            try:
+                alone = not client.scheduler_info()["workers"]
+            except (OSError, TimeoutError, RuntimeError):
+                continue  # the scheduler itself is gone, which is noticed elsewhere
+            if alone and not told:
+                tell_alone()
+            told = alone
+
+    threading.Thread(target=look, daemon=True, name="geoagro batch looks for workers").start()
+    try:
+        yield
+    finally:
+        ended.set()
 
 
 def _alone_on_cluster(
