@@ -12,6 +12,8 @@ from geoagro.outputs.drawing.typefaces import family
 
 _MM_PER_PT = 25.4 / 72
 _EM = 1000.0
+LEAST_PT = 7.0
+"""No type on paper is smaller: what a sheet held in the hand, or a copy of it, still shows."""
 
 
 def width_mm(text: str, size_pt: float, *, bold: bool = False) -> float:

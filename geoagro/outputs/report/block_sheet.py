@@ -25,6 +25,7 @@ from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.crop_looks import MARKERS, crop_look, crop_numbers
 from geoagro.outputs.drawing.frame import LegendEntry, line_entry
 from geoagro.outputs.drawing.lean_pdf import save_lean
+from geoagro.outputs.drawing.letters import LEAST_PT
 from geoagro.outputs.drawing.lines import draw_boundary
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report import maps
@@ -219,7 +220,7 @@ def _grid(axes: Axes, page: Page) -> None:
     xs, ys = np.arange(np.ceil(west / step), east / step) * step, np.arange(np.ceil(south / step), north / step) * step
     gx, gy = np.meshgrid(xs, ys)
     axes.plot(gx.ravel(), gy.ravel(), "+", color="#2b5c8a", markersize=5, markeredgewidth=0.4, zorder=7)
-    edge: dict[str, Any] = {"fontsize": 6.5, "color": "#2b5c8a"}
+    edge: dict[str, Any] = {"fontsize": LEAST_PT, "color": "#2b5c8a"}
     gap = 0.6 / page.mm_per_m
     for x in xs[1:-1]:
         axes.text(x, south - gap, f"{x:.0f}", ha="center", va="top", **edge)

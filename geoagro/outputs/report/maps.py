@@ -23,7 +23,7 @@ from shapely import box
 from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.frame import LegendEntry
 from geoagro.outputs.drawing.ground import GroundUse, Manner, draw_ground, draw_relief
-from geoagro.outputs.drawing.letters import width_mm
+from geoagro.outputs.drawing.letters import LEAST_PT, width_mm
 from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows, draw_zones
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.typefaces import family
@@ -173,7 +173,9 @@ def write_outlines(maps: Sequence[MapData], path: Path, width_mm: float) -> None
             draw_rows(axes, rows, page)
             draw_boundary(axes, data.laid.boundary)
             axes.add_artist(
-                ScaleBar(1.0, location="lower right", length_fraction=0.3, font_properties={"size": 6}, box_alpha=0.8)
+                ScaleBar(
+                    1.0, location="lower right", length_fraction=0.3, font_properties={"size": LEAST_PT}, box_alpha=0.8
+                )
             )
             axes.set_title(
                 textwrap.shorten(f"{k + 1}. {data.laid.name}", 34, placeholder="…"), fontsize=7.5, loc="left", pad=2

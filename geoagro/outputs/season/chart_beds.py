@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.container import BarContainer
 from matplotlib.figure import Figure
 
+from geoagro.outputs.drawing.letters import width_mm
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
 from geoagro.outputs.season.names import Names
@@ -17,10 +19,14 @@ from geoagro.outputs.words.say import Words
 from geoagro.values.words import say
 
 MONTHS, MOST_LANES = 36, 40
-_MOST_NAMED, _ROOMY_LANES = 3, 24
-"""With more crops in a bar (one fewer where there are many bars) stripes are so thin that every second name stands farther right."""
-_NAME_PT, _MONTHS_IN = 6.0, 6.5
-"""Size of a name in a bar; width of all months on the chart, inches, about."""
+_LANE_IN, _AROUND_IN, _MONTHS_IN = 0.44, 1.7, 6.2
+"""Height of a bar with the air below it, what the chart has around its bars, width of all months, about."""
+_NAME_HIGH = 1.0
+"""Room that a name wants above the next one, in the size of its type."""
+
+
+_Named = tuple[float, float, float]
+"""Height, begin and end of a name in months."""
 
 
 def draw_beds(names: Names) -> Figure:
@@ -30,14 +36,14 @@ def draw_beds(names: Names) -> Figure:
     lanes = bed_lanes(names, table)
     looks = style.crop_looks(plan.material["crop"])
     shown = min(len(lanes), MOST_LANES)
-    named = _MOST_NAMED if shown <= _ROOMY_LANES else _MOST_NAMED - 1
+    lane_in = min(_LANE_IN, (style.PAGE_MOST_IN - _AROUND_IN) / max(shown, 1))
     figure, axes = style.chart(
-        1.7 + (0.44 if shown <= _ROOMY_LANES else 0.34) * shown,
+        _AROUND_IN + lane_in * shown,
         words(say("Which crop stands in which bed")),
         words(say("One stripe per crop; white: free. Beds with the same crops and dates share a bar.")),
     )
     for lane, (_, row) in enumerate(lanes[:MOST_LANES]):
-        _draw_lane(axes, lane, row, looks, names=names, named=named)
+        _draw_lane(axes, lane, row, looks, names=names, lane_in=lane_in)
     lane_names = [name for name, _ in lanes[:MOST_LANES]]
     axes.set_yticks(range(len(lane_names)), lane_names)
     axes.set_ylim(len(lane_names) - 0.4, -0.6)
@@ -45,7 +51,7 @@ def draw_beds(names: Names) -> Figure:
     style.legend_below(axes, [_swatch(axes, names.crop(crop), look) for crop, look in looks.items()])
     if len(lanes) > MOST_LANES:
         more = words(say("More groups of beds in table season_beds: {n}"), n=len(lanes) - MOST_LANES)
-        axes.set_xlabel(more, fontsize=8, color=style.FAINT)
+        axes.set_xlabel(more, fontsize=style.SMALL_PT, color=style.FAINT)
     return figure
 
 
@@ -71,35 +77,40 @@ def _group_name(beds: list[str], words: Words) -> str:
     return words(message, n=len(beds), first=beds[0], last=beds[-1])
 
 
-def _draw_lane(axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook], *, names: Names, named: int) -> None:
+def _draw_lane(
+    axes: Axes, lane: int, row: Any, looks: dict[str, style.CropLook], *, names: Names, lane_in: float
+) -> None:
     """Each crop keeps its stripe; months with any crop have a grey ground, so that white means free."""
     sets = [set(text.split("+")) if text else set() for text in row]
     crops = [crop for crop in looks if any(crop in here for here in sets)]
     _runs(axes, [bool(here) for here in sets], lane - 0.38, 0.76, color="#eceff0", linewidth=0, zorder=1)
-    height, shift = 0.76 / max(len(crops), 1), 0.0
+    height, apart = 0.76 / max(len(crops), 1), _NAME_HIGH * style.SMALL_PT / 72 / lane_in
+    named: list[_Named] = []
     for k, crop in enumerate(crops):
         look = looks[crop]
         drawn = look.bar | {"linewidth": 0.2, "zorder": 2}
         there = [crop in here for here in sets]
         _runs(axes, there, lane - 0.38 + k * height, height, **drawn)
-        wide = _name_run(axes, there, (shift, lane - 0.38 + (k + 0.5) * height), names.crop(crop))
-        shift = wide if len(crops) > named and k % 2 == 0 else 0.0
+        middle = lane - 0.38 + (k + 0.5) * height
+        near = [(begin, end) for at, begin, end in named if abs(at - middle) < apart]
+        named += [(middle, *span) for span in _name_run(axes, there, middle, names.crop(crop), near)]
     axes.hlines([lane - 0.38, lane + 0.38], 0, len(row), color=style.GRID, linewidth=0.5, zorder=3)
 
 
-def _name_run(axes: Axes, there: list[bool], place: tuple[float, float], name: str) -> float:
-    """Write a crop's name into the first of its runs that is long enough; give the months that it takes, 0 where none is.
-
-    `place` is how far from the run's start, in months, and the height: every second name of thin stripes is moved.
-    """
-    shift, middle = place
-    wide = (0.62 * _NAME_PT * len(name) + 4) * len(there) / (_MONTHS_IN * 72)
+def _name_run(
+    axes: Axes, there: list[bool], middle: float, name: str, near: list[tuple[float, float]]
+) -> Iterator[tuple[float, float]]:
+    """Write a crop's name into the first of its runs that has room beside the names `near`; give the months that it takes."""
+    wide = (width_mm(name, style.SMALL_PT) / 25.4 + 4 / 72) * len(there) / _MONTHS_IN
     for begin, months in _spans(there):
-        if months > shift + wide:
-            box = {"boxstyle": "square,pad=0.08", "facecolor": "white", "edgecolor": "none"}
-            axes.text(begin + shift + 0.12, middle, name, fontsize=_NAME_PT, va="center", color=INK, bbox=box, zorder=4)
-            return wide
-    return 0.0
+        at = float(begin)
+        for left, right in sorted(near):
+            at = right if left < at + wide and at < right else at
+        if months > at - begin + wide:
+            box = {"boxstyle": "square,pad=0.05", "facecolor": "white", "edgecolor": "none"}
+            axes.text(at + 0.12, middle, name, fontsize=style.SMALL_PT, va="center", color=INK, bbox=box, zorder=4)
+            yield at, at + wide
+            return
 
 
 def _spans(there: list[bool]) -> list[tuple[int, int]]:

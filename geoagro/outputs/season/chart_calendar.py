@@ -110,7 +110,9 @@ def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, 
         plant = cycle[cycle["task"] == "plant"]
         _bars(axes, lane, plant, paint=INK, edge=INK)
         places = words.number(int(plant["places"].sum()))
-        axes.annotate(places, (begin, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=7.5, color=INK)
+        axes.annotate(
+            places, (begin, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=style.SMALL_PT, color=INK
+        )
 
 
 def _grows(cycle: pd.DataFrame, edge: float) -> tuple[float, float]:
@@ -128,7 +130,11 @@ def _draw_care(axes: Axes, lane: int, part: pd.DataFrame, paint: str) -> None:
         if (begin := row.day("likely_from")) is not None:
             at = mdates.date2num(begin)
             axes.annotate(
-                f"{row.whole('round')}", (at, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=7
+                f"{row.whole('round')}",
+                (at, lane - _BAR / 2),
+                (0, 1),
+                textcoords="offset points",
+                fontsize=style.SMALL_PT,
             )
 
 

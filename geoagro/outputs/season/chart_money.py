@@ -132,7 +132,7 @@ def _end_labels(axes: Axes, cash: pd.DataFrame, at: float, words: Words) -> None
             (at + lead, spot),
             (2, 0),
             textcoords="offset points",
-            fontsize=8,
+            fontsize=style.SMALL_PT,
             va="center",
             color=INK,
             fontweight=weight,

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
-from typing import Any, Literal
+from typing import Any
 
 import matplotlib.dates as mdates
 import numpy as np
@@ -17,7 +17,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
 from geoagro.outputs.drawing.crop_looks import crop_hatch, crop_look, crop_numbers, hatch_ink, rule_paint
-from geoagro.outputs.drawing.letters import wrapped
+from geoagro.outputs.drawing.letters import LEAST_PT, width_mm, wrapped
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.season import TASKS, Window
@@ -28,9 +28,15 @@ RAINS, FROST = "#cfe3f2", "#e6e0f2"
 _TASK_PAINTS = tuple(rule_paint(26.0 + 60 * ((k // 2 + 6 * (k % 2)) / 11), (70 + 120 * k) % 360, 32) for k in range(12))
 TASK_PAINT: dict[str, str] = dict(zip(TASKS, _TASK_PAINTS, strict=True))
 WIDTH_IN = 8.8
+PAGE_SHARE, PAGE_MOST_IN = 176 / (WIDTH_IN * 25.4), 222 / 176 * WIDTH_IN
+"""How much smaller charts stand on a page of the report; the height above which one would be smaller still."""
+SMALL_PT = LEAST_PT / PAGE_SHARE
+"""Smallest type on a chart, points: on the page it is as small as type may be."""
 _SUBTITLE, _SUBTITLE_PT = "_subtitle", 9  # with a line before it, so that no legend names it
 _EDGE_MM = 6.0
 """Least air between a subtitle and the chart's right edge."""
+_BESIDE_NAME = 1.4 + 0.8 + 1.2
+"""What a legend has beside each name: mark, what parts them, what parts columns; in heights of letters."""
 _NAMED_SHARE = 0.07
 """Weather bands narrower than this share of the chart carry no name."""
 
@@ -106,17 +112,15 @@ def keep_subtitle_inside(figure: Figure) -> None:
 
 
 def legend_below(axes: Axes, handles: list[Any]) -> None:
-    """Put the legend under the chart."""
+    """Put the legend under the chart, in as many columns as its words leave room for; none where nothing is drawn."""
+    if not handles:
+        return
+    widest = max(width_mm(handle.get_label(), SMALL_PT) for handle in handles) + _BESIDE_NAME * SMALL_PT * 25.4 / 72
+    columns = int(np.clip((WIDTH_IN * 25.4 - 2 * _EDGE_MM) // widest, 1, min(len(handles), 7)))
     axes.figure.legend(
-        handles=handles, loc="outside lower center", ncols=min(len(handles), 7), fontsize=8, frameon=False, handlelength=1.4,
+        handles=handles, loc="outside lower center", ncols=columns, fontsize=SMALL_PT, frameon=False, handlelength=1.4,
         columnspacing=1.2,
     )  # fmt: skip
-
-
-def legend_inside(axes: Axes, place: Literal["upper left", "upper right"], columns: int) -> None:
-    """Put the legend into the chart; none where nothing is drawn."""
-    if axes.get_legend_handles_labels()[0]:
-        axes.legend(loc=place, ncols=columns, fontsize=8, frameon=False, handlelength=1.0, columnspacing=0.8)
 
 
 _MOST_YEARS = 12
@@ -168,7 +172,7 @@ def weather_bands(
                 continue
             axes.text(
                 (left + right) / 2, 0.995, words(window.name), transform=axes.get_xaxis_transform(), ha="center", va="top",
-                fontsize=8, color=INK, clip_on=True,
+                fontsize=SMALL_PT, color=INK, clip_on=True,
             )  # fmt: skip
 
 

@@ -43,7 +43,7 @@ def draw_work(names: Names) -> Figure:
     axes.step(at, load["wanted"], where="post", color=style.WARN, linewidth=1.2, linestyle=":", zorder=4)
     style.number_axis(axes, words(say("person-days a week")), words)
     axes.set_ylim(0, max(float(load["capacity"].max()), top, float(load["wanted"].max())) * 1.18)
-    style.legend_inside(axes, "upper right", 7)
+    style.legend_below(axes, axes.get_legend_handles_labels()[0])
     return figure
 
 
@@ -94,7 +94,7 @@ def draw_harvest(names: Names) -> Figure:
     _harvest_axis(axes, names, yearly=yearly)
     style.number_axis(axes, words(say("kg")), words)
     axes.set_ylim(0, max(float(spans["kg_high"].max()) if len(spans) else 1.0, 1.0) * 1.2)
-    style.legend_inside(axes, "upper left", 6)
+    style.legend_below(axes, axes.get_legend_handles_labels()[0])
     return figure
 
 

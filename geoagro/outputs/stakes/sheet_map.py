@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon, box
 
 from geoagro.arrays import Shapes
-from geoagro.outputs.drawing.letters import width_mm
+from geoagro.outputs.drawing.letters import LEAST_PT, width_mm
 from geoagro.outputs.drawing.paper import BLACK, GREY, PALE, Page
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
 from geoagro.outputs.stakes.sheet_names import NAME_PT, SheetNames, place_names
@@ -29,7 +29,7 @@ from geoagro.values.words import say
 
 SHAPES = {"square": "s", "diamond": "D", "triangle": "^", "circle": "o"}
 """Markers of the drawing library by the shape of a kind of stake."""
-_ROW_PT, _GRID_PT = 10.0, 6.0
+_ROW_PT, _GRID_PT = 10.0, LEAST_PT
 _ROW_STEP_MM = 3.5  # about the half height of a row's name with its frame
 _GRID_MM = 40.0
 _CROWDED_MM = 5.0

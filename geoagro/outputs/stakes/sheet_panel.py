@@ -8,6 +8,8 @@ import numpy as np
 import shapely
 
 from geoagro.arrays import Floats
+from geoagro.outputs.drawing.letters import LEAST_PT, wrapped
+from geoagro.outputs.drawing.letters import width_mm as letters_mm
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page
 from geoagro.outputs.stakes.cautions import CAUTIONS
 from geoagro.outputs.stakes.scale_factor import ScaleFactor
@@ -18,7 +20,7 @@ from geoagro.values.stakeout import STAKE_KINDS
 from geoagro.values.words import say
 
 _BAR_MM = 40.0
-_LISTED_PT = 6.0
+_LISTED_PT = LEAST_PT
 
 
 def draw_panel(
@@ -40,7 +42,7 @@ def draw_panel(
     scale_bar(page, left, top - 25, plan.scale, words)
     bottom = sheet_index(page, content, plan, sheet.number, Frame(left, top - 71, PANEL_MM, 38.0))
     bottom = symbols(page, left, bottom - 5, words)
-    bottom = cautions(page, left, bottom - 3, words, width_mm=PANEL_MM, size_pt=6.8)
+    bottom = cautions(page, left, bottom - 3, words, width_mm=PANEL_MM, size_pt=LEAST_PT)
     return list_names(page, names, (left, bottom - 3, PANEL_MM), words, bottom_mm=MARGIN_MM, size_pt=_LISTED_PT)[0]
 
 
@@ -71,9 +73,12 @@ def list_names(
 
 
 def write_name(page: Page, left: float, top: float, name: str, *, width_mm: float, size_pt: float = 12.0) -> None:
-    """Write the field's name, smaller if it is long, so that it keeps within a width."""
-    size_pt = min(size_pt, width_mm / (0.24 * max(len(name), 1)))
-    page.write(left, top, name, size_pt=size_pt, fontweight="bold")
+    """Write the field's name, smaller if it is long, so that it keeps within a width; the longest in two lines, cut if need be."""
+    size_pt = max(min(size_pt, size_pt * width_mm / max(letters_mm(name, size_pt, bold=True), 0.1)), LEAST_PT)
+    lines = wrapped(name, width_mm, size_pt, bold=True)
+    for k, line in enumerate(lines[:2]):
+        told = f"{line}…" if k == 1 and len(lines) > 2 else line
+        page.write(left, top - k * 0.4 * size_pt, told, size_pt=size_pt, fontweight="bold")
 
 
 def scale_bar(page: Page, left: float, top: float, scale: int, words: Words) -> None:
@@ -83,7 +88,7 @@ def scale_bar(page: Page, left: float, top: float, scale: int, words: Words) -> 
     for share in (0.0, 0.5, 1.0):
         metres = share * _BAR_MM * scale / 1000
         page.write(left + share * _BAR_MM, top + 3.2, words.brief(metres), size_pt=7, ha="center" if share else "left")
-    page.write(left, top - 3, words(say("metres; the bar is 40 mm long")), size_pt=6)
+    page.write(left, top - 3, words(say("metres; the bar is 40 mm long")), size_pt=LEAST_PT)
 
 
 def north_arrow(page: Page, x: float, bottom: float, factor: ScaleFactor, words: Words) -> None:
@@ -95,7 +100,7 @@ def north_arrow(page: Page, x: float, bottom: float, factor: ScaleFactor, words:
     message = say("true north {turn:.1f}\u00b0 E") if turn > 0 else say("true north {turn:.1f}\u00b0 W")
     if abs(turn) < 0.05:
         message = say("true north: grid north")
-    page.write(x + 5, bottom - 0.8, words(message, turn=abs(turn)), size_pt=6, ha="right")
+    page.write(x + 5, bottom - 0.8, words(message, turn=abs(turn)), size_pt=LEAST_PT, ha="right")
 
 
 def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, place: Frame) -> float:
@@ -114,7 +119,10 @@ def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, plac
         this = sheet.number == number
         page.shape(np.column_stack([x, y]), fc="#bdbdbd" if this else "none", ec=GREY, lw=0.4)
         middle_x, middle_y = on_page(np.array([plan.own_middle(sheet)]))
-        size_pt = float(np.clip((x.max() - x.min()) * 1.2, 3.5, 8.0))
+        size_pt = float(np.clip((x.max() - x.min()) * 1.2, 0.0, 8.0))
+        if size_pt < LEAST_PT and not this:
+            continue  # among so many sheets only this one's place can be read
+        size_pt = max(size_pt, LEAST_PT)
         weight = "bold" if this else "normal"
         page.write(
             middle_x[0], middle_y[0], str(sheet.number), size_pt=size_pt, ha="center", va="center", fontweight=weight
@@ -135,7 +143,7 @@ def symbols(page: Page, left: float, top: float, words: Words) -> float:
         say("012 at a stake: metres from the row's start."),
         say("12 in a box: row. Name on the stake: 12-012."),
     ):
-        bottom = page.paragraph(left, bottom + 1.4, PANEL_MM, words(sentence), size_pt=6.5) - 1.4
+        bottom = page.paragraph(left, bottom + 1.4, PANEL_MM, words(sentence), size_pt=LEAST_PT) - 1.4
     return bottom - 1.0
 
 
