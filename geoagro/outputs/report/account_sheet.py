@@ -13,14 +13,28 @@ from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 from geoagro.outputs.report.cell_words import said
 from geoagro.outputs.tables.cells import Table, account_tables
 from geoagro.outputs.tables.column_words import head_words, unit_words
-from geoagro.outputs.tables.printing import name_table, row_height, set_up_page, sheet_name, told_apart
+from geoagro.outputs.tables.printing import (
+    column_width,
+    name_table,
+    number_letters,
+    row_height,
+    set_up_page,
+    sheet_name,
+    told_apart,
+)
 from geoagro.outputs.words.say import Words
 from geoagro.reports.records.account import Account
 from geoagro.values.words import say
 
 _MADE = datetime(2000, 1, 1)  # a fixed day, so that the same account gives the same file
 _WIDEST = 60
-_HEAD_WIDTH = 18
+_MEANING_COLUMNS = (
+    (say("Sheet"), 24),
+    (say("Column"), 28),
+    (say("Name in files"), 26),
+    (say("Unit"), 18),
+    (say("Meaning"), 90),
+)
 
 _SHEETS = {
     "account_parcels": say("Parcels"),
@@ -109,7 +123,10 @@ class _Looks:
         self.head = book.add_format(
             {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#E9EEF0"}
         )
-        self.text = book.add_format({"valign": "top", "text_wrap": True})
+        self.head_of_numbers = book.add_format(
+            {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#E9EEF0", "align": "right"}
+        )
+        self.text = book.add_format({"valign": "top", "text_wrap": True, "align": "left", "indent": 1})
         self._book, self._numbers = book, dict[tuple[int, bool], Any]()
 
     def number(self, decimals: int, *, total: bool = False) -> Any:
@@ -126,9 +143,14 @@ def _sheet(book: Any, table: Table, name: str, words: Words, looks: _Looks) -> S
     page = book.add_worksheet(sheet_name(name, book))
     fields, rows = table.spec.fields, said(table, words)
     heads = _heads(table, words)
-    name_table(page, table.spec.name, heads, len(table.rows), looks.head)
-    set_up_page(page, title=looks.title_text)
-    widths = [_width(head, [row[place] for row in rows]) for place, head in enumerate(heads)]
+    number = [any(isinstance(row[k], (int, float)) for row in rows) for k in range(len(fields))]
+    head_looks = [looks.head_of_numbers if one else looks.head for one in number]
+    name_table(page, table.spec.name, heads, len(table.rows), head_looks)
+    widths = [
+        _width(head, [row[place] for row in rows], table.decimals(fields[place]), added=table.added_up(fields[place]))
+        for place, head in enumerate(heads)
+    ]
+    set_up_page(page, title=looks.title_text, letters=sum(widths))
     if height := row_height(list(zip(heads, widths, strict=True))):
         page.set_row(0, height)
     for place, field in enumerate(fields):
@@ -153,11 +175,12 @@ def _heads(table: Table, words: Words) -> list[str]:
     return told_apart([head_words(field, words) for field in table.spec.fields])
 
 
-def _width(head: str, column: list[Any]) -> int:
-    """Give room for the longest cell; a head breaks into lines before it makes a column much wider."""
-    longest = max((len(str(value)) for value in column if value is not None), default=0)
-    word = max(map(len, head.split()))
-    return min(max(longest + 3, word + 5, min(len(head) + 3, _HEAD_WIDTH)), _WIDEST)
+def _width(head: str, column: list[Any], decimals: int, *, added: bool) -> float:
+    """Give room for the longest cell as it is shown, and for the sum below."""
+    numbers = [float(value) for value in column if isinstance(value, (int, float))]
+    texts = [len(value) for value in column if isinstance(value, str)]
+    letters = [number_letters(value, decimals) for value in (*numbers, *([sum(numbers)] if added else []))]
+    return column_width(head, max([*texts, *letters], default=0), most=_WIDEST)
 
 
 def _cell(page: Any, at: tuple[int, int], value: Any, looks: _Looks, decimals: int) -> None:
@@ -254,9 +277,7 @@ def _summary_lines(account: Account, sheets: dict[str, Sheet], words: Words) -> 
 def _meanings(book: Any, sheets: dict[str, Sheet], words: Words, looks: _Looks) -> None:
     page = book.add_worksheet(sheet_name(words(say("Columns")), book))
     set_up_page(page, title=looks.title_text)
-    for place, (head, width) in enumerate(
-        ((say("Sheet"), 18), (say("Column"), 28), (say("Name in files"), 22), (say("Unit"), 10), (say("Meaning"), 90))
-    ):
+    for place, (head, width) in enumerate(_MEANING_COLUMNS):
         page.write_string(0, place, words(head), looks.head)
         page.set_column(place, place, width)
     lines = [
@@ -265,7 +286,7 @@ def _meanings(book: Any, sheets: dict[str, Sheet], words: Words, looks: _Looks) 
         for head, field in zip(_heads(sheet.table, words), sheet.table.spec.fields, strict=True)
     ]
     for line, cells in enumerate(lines, start=1):
-        if height := row_height([(cells[1], 28), (cells[4], 90)]):
+        if height := row_height([(cell, width) for cell, (_, width) in zip(cells, _MEANING_COLUMNS, strict=True)]):
             page.set_row(line, height)
         for place, text in enumerate(cells):
             page.write_string(line, place, text, looks.text)

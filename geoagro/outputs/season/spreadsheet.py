@@ -12,8 +12,15 @@ import xlsxwriter
 from xlsxwriter.utility import xl_range
 
 from geoagro.outputs.season.names import Names
-from geoagro.outputs.tables.column_words import head_of
-from geoagro.outputs.tables.printing import name_table, row_height, set_up_page, sheet_name
+from geoagro.outputs.tables.column_words import head_of, unit_words
+from geoagro.outputs.tables.printing import (
+    column_width,
+    name_table,
+    number_letters,
+    row_height,
+    set_up_page,
+    sheet_name,
+)
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.season.records.tables import (
     BED_MONTHS,
@@ -47,14 +54,17 @@ _MOST_ROWS = 1_000_000  # of 1,048,576 that a sheet can hold
 _WIDEST = 70
 _AS_THEY_ARE = ("key", "bed", "beds")  # names for programs, and of beds
 _MEANING_COLUMNS = (
-    (say("Sheet"), 18),
-    (say("Column"), 20),
-    (say("Name in files"), 22),
-    (say("Unit"), 10),
+    (say("Sheet"), 24),
+    (say("Column"), 28),
+    (say("Name in files"), 26),
+    (say("Unit"), 18),
     (say("Meaning"), 90),
 )
-_WRAPPED = ("text", "definition")
-_GRID_MONTHS, _GRID_SCALE = 24, 46  # months to a page of the grid, and the percentage at which they fit
+_GRID_MONTHS, _GRID_SCALE, _GRID_WIDTH = (
+    24,
+    46,
+    12,
+)  # months to a page of the grid, the percentage at which they fit, letters of a month
 
 SHEETS = {
     FIGURES.name: say("Key figures"),
@@ -128,8 +138,6 @@ def write_tables(tables: list[tuple[LayerSpec, Any]], names: Names, path: Path) 
             sheet.write_string(0, 0, words(too_many, n=len(frame), table=spec.name))
         else:
             _write_table(sheet, spec, said(spec, frame, names), looks, names)
-        if spec is not BED_MONTHS:
-            set_up_page(sheet, title=title)
     meanings = book.add_worksheet(sheet_name(words(say("Columns")), book))
     _write_meanings(meanings, [spec for spec, _ in tables], looks, words)
     set_up_page(meanings, title=title)
@@ -139,38 +147,50 @@ def write_tables(tables: list[tuple[LayerSpec, Any]], names: Names, path: Path) 
 def _looks(book: Any) -> dict[str, Any]:
     return {
         "head": book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#e9eeee"}),
-        "text": book.add_format({"valign": "top"}),
+        "head_of_numbers": book.add_format(
+            {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#e9eeee", "align": "right"}
+        ),
+        "month": book.add_format(
+            {"bold": True, "num_format": "mmm yyyy", "align": "left", "bottom": 1, "bg_color": "#e9eeee"}
+        ),
+        "text": book.add_format({"valign": "top", "align": "left", "indent": 1}),
         "int": book.add_format({"num_format": "#,##0", "valign": "top"}),
         "float": book.add_format({"num_format": "#,##0.00", "valign": "top"}),
-        "date": book.add_format({"num_format": "yyyy-mm-dd", "valign": "top", "align": "left"}),
+        "date": book.add_format({"num_format": "yyyy-mm-dd", "valign": "top", "align": "left", "indent": 1}),
         "sum": book.add_format({"num_format": "#,##0.00", "bold": True, "top": 1}),
-        "wrap": book.add_format({"text_wrap": True, "valign": "top"}),
+        "wrap": book.add_format({"text_wrap": True, "valign": "top", "align": "left", "indent": 1}),
     }
 
 
 def _write_table(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, looks: dict[str, Any], names: Names) -> None:
     sheet.freeze_panes(1, 0)
-    sheet.set_row(0, 32)
-    name_table(sheet, spec.name, [_head(field, names) for field in spec.fields], len(frame), looks["head"])
-    for k, field in enumerate(spec.fields):
-        values = frame[field.name]
-        sheet.set_column(k, k, _width(field, values))
-        _write_column(sheet, k, values, field, looks)
-    _set_heights(sheet, spec, frame)
+    heads = [_head(field, names) for field in spec.fields]
+    head_looks = [looks["head_of_numbers" if field.kind in ("int", "float") else "head"] for field in spec.fields]
+    name_table(sheet, spec.name, heads, len(frame), head_looks)
+    widths = [
+        _width(head, field, frame[field.name], added=field.name in _SUMMED.get(spec.name, ()))
+        for head, field in zip(heads, spec.fields, strict=True)
+    ]
+    if height := row_height(list(zip(heads, widths, strict=True))):
+        sheet.set_row(0, height)
+    for k, (field, width) in enumerate(zip(spec.fields, widths, strict=True)):
+        sheet.set_column(k, k, width)
+        _write_column(sheet, k, frame[field.name], field, looks, wraps=width >= _WIDEST)
+    _set_heights(sheet, spec, frame, widths)
     _write_sums(sheet, spec, frame, looks, names.words)
+    set_up_page(sheet, title=names.plan.name, letters=sum(widths))
 
 
-def _set_heights(sheet: Any, spec: LayerSpec, frame: pd.DataFrame) -> None:
+def _set_heights(sheet: Any, spec: LayerSpec, frame: pd.DataFrame, widths: list[float]) -> None:
     """Make rows as high as the texts that wrap in them."""
-    wrapped = [field for field in spec.fields if field.name in _WRAPPED]
+    wrapped = [(f.name, width) for f, width in zip(spec.fields, widths, strict=True) if width >= _WIDEST]
     for row in range(len(frame) if wrapped else 0):
-        texts = [(str(frame[f.name].iloc[row]), _width(f, frame[f.name])) for f in wrapped]
-        if height := row_height(texts):
+        if height := row_height([(str(frame[name].iloc[row]), width) for name, width in wrapped]):
             sheet.set_row(row + 1, height)
 
 
-def _write_column(sheet: Any, k: int, values: Any, field: Field, looks: dict[str, Any]) -> None:
-    look = looks["wrap"] if field.name in _WRAPPED else looks[field.kind if field.kind != "bool" else "text"]
+def _write_column(sheet: Any, k: int, values: Any, field: Field, looks: dict[str, Any], *, wraps: bool) -> None:
+    look = looks["wrap"] if wraps else looks[field.kind if field.kind != "bool" else "text"]
     write = (
         sheet.write_string
         if field.kind == "text"
@@ -209,16 +229,21 @@ def _write_grid(sheet: Any, frame: pd.DataFrame, looks: dict[str, Any], names: N
     grid = frame.pivot(index="bed", columns="month", values="crops").loc[frame["bed"].drop_duplicates()]
     sheet.freeze_panes(1, 1)
     sheet.set_column(0, 0, 14)
-    sheet.set_column(1, grid.shape[1], 12)
+    words = [word for crops in set(frame["crops"]) if crops for word in names.crops(crops).split()]
+    width = max(_GRID_WIDTH, *(len(word) + 3 for word in words))
+    sheet.set_column(1, grid.shape[1], width)
     sheet.write_string(0, 0, names.words(say("Bed")), looks["head"])
     _print_grid(sheet, grid.shape[1], names.plan.name)
     for k, month in enumerate(pd.DatetimeIndex(grid.columns), start=1):
-        sheet.write_datetime(0, k, month.to_pydatetime(), looks["date"])
+        sheet.write_datetime(0, k, month.to_pydatetime(), looks["month"])
     for row, (bed, cells) in enumerate(zip(grid.index, grid.to_numpy(), strict=True), start=1):
         sheet.write_string(row, 0, str(bed), looks["text"])
-        for k, crops in enumerate(cells, start=1):
-            if crops:
-                sheet.write_string(row, k, names.crops(crops), looks["text"])
+        told = [names.crops(crops) if crops else "" for crops in cells]
+        if height := row_height([(text, width) for text in told]):
+            sheet.set_row(row, height)
+        for k, text in enumerate(told, start=1):
+            if text:
+                sheet.write_string(row, k, text, looks["wrap"])
 
 
 def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any], words: Words) -> None:
@@ -227,7 +252,7 @@ def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any], w
         sheet.write_string(0, k, words(name), looks["head"])
         sheet.set_column(k, k, width)
     rows = [
-        (words(SHEETS[s.name]), words(head_of(f)), f.name, words(f.unit) if f.unit else "", words(f.description))
+        (words(SHEETS[s.name]), words(head_of(f)), f.name, unit_words(f.unit, words), words(f.description))
         for s in specs
         for f in s.fields
     ]
@@ -241,7 +266,7 @@ def _write_meanings(sheet: Any, specs: list[LayerSpec], looks: dict[str, Any], w
 def _head(field: Field, names: Names) -> str:
     if not field.unit:
         return names.words(head_of(field))
-    unit = names.plan.rule.currency if field.unit in ("money", "currency") else names.words(field.unit)
+    unit = names.plan.rule.currency if field.unit in ("money", "currency") else unit_words(field.unit, names.words)
     return f"{names.words(head_of(field))} ({unit})"
 
 
@@ -252,8 +277,15 @@ def said(spec: LayerSpec, frame: pd.DataFrame, names: Names) -> pd.DataFrame:
     return frame.assign(**told)
 
 
-def _width(field: Field, values: Any) -> float:
-    if field.kind != "text":
-        return 13
-    longest = max((len(str(v)) for v in values.head(500)), default=8)
-    return float(min(max(longest, len(field.name)) + 2, _WIDEST))
+def _width(head: str, field: Field, values: Any, *, added: bool) -> float:
+    """Give room for the longest cell as it is shown, and for the sum below."""
+    if field.kind in ("int", "float"):
+        numbers = values[np.isfinite(values.astype(float))].astype(float)
+        ends = [numbers.min(), numbers.max(), numbers.sum() if added else 0.0] if len(numbers) else []
+        longest = max(
+            (number_letters(float(one), 2 if added or field.kind == "float" else 0) for one in ends), default=0
+        )
+    else:
+        texts = values.fillna("").astype(str).str.len()
+        longest = 10 if field.kind == "date" else int(texts.max()) if len(texts) else 0
+    return column_width(head, longest, most=_WIDEST)

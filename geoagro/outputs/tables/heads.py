@@ -284,6 +284,7 @@ UNITS = {
     "days": say("days"),
     "weeks": say("weeks"),
     "degrees": say("degrees"),
+    "d": say("d"),
     "per m2": say("per m²"),
     "money": say("money"),
     "currency": say("currency"),
