@@ -9,6 +9,7 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 
+from geoagro.outputs.drawing.letters import LEAST_PT
 from geoagro.outputs.drawing.paper import BLACK, GREY, Page, pdf_pages
 from geoagro.outputs.stakes.overview_map import row_names, write_apart
 from geoagro.outputs.stakes.sheet_map import Content
@@ -20,7 +21,7 @@ from geoagro.values.words import Sentence, say
 
 _TEXT_MM = 118.0
 _STEP_PT = 7.2
-_SMALL_PT = 7.0
+_SMALL_PT = LEAST_PT
 _BY_POINTS = (
     say("Go by the cards (pocket_list.pdf): they list the stakes in the order of the walk."),
     say(
