@@ -14,6 +14,7 @@ from icalendar import Calendar
 
 from geoagro.errors import OutputError
 from geoagro.outputs.season.ics import following, season_calendar, write_ics
+from geoagro.outputs.words.say import Words
 
 PLAN = cases.standard_plan()
 
@@ -24,6 +25,18 @@ def changed(plan):
     week = pd.Timedelta(days=7)
     spells = plan.spells.assign(**{k: plan.spells[k].where(~later, plan.spells[k] + week) for k in ("first", "last")})
     return replace(plan, spells=spells[spells["task"] != "mulch"])
+
+
+def test_lines_keep_to_75_octets_and_cut_no_letter_of_several():
+    """RFC 5545, 3.1: lines of 75 octets at most, folded; a letter such as é or a no-break space takes several octets."""
+    file = season_calendar(PLAN, Words("fr")).to_ical()
+    lines = file.split(b"\r\n")
+    assert max(map(len, lines)) <= 75
+    assert all(line.decode("utf-8") is not None for line in lines)
+    assert sum(any(octet > 127 for octet in line) for line in lines) > 200
+    whole = Calendar.from_ical(file).walk("VEVENT")
+    assert any("\u00a0: " in str(event["summary"]) for event in whole)
+    assert all("\n" not in str(event["summary"]) for event in whole)
 
 
 def by_uid(file):

@@ -168,10 +168,12 @@ def _planting_day(names: Names, day: date, rows: pd.DataFrame) -> Event:
     ]
     beds = rows["bed"].drop_duplicates().astype(str).tolist()
     lines.append(words(say("Beds: {beds}"), beds=", ".join(beds)))
-    pieces = int(rows["total"].sum())
-    title = words(
-        say("Bring to the field: {n} {n:piece|pieces}, beds {first} to {last}"), n=pieces, first=beds[0], last=beds[-1]
+    span = (
+        say("Bring to the field: {n} {n:piece|pieces}, beds {first} to {last}")
+        if len(beds) > 1
+        else say("Bring to the field: {n} {n:piece|pieces}, bed {first}")
     )
+    title = words(span, n=int(rows["total"].sum()), first=beds[0], last=beds[-1])
     return _event(names, f"bring|{day}", title, lines, first=day, last=day, kind=words(say("Planting material")))
 
 

@@ -9,6 +9,7 @@ by a native practitioner; whoever writes for people says that, too.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
@@ -31,6 +32,7 @@ CATALOGS = Path(__file__).with_name("locale")
 NOTHING = "–"
 _COUNTS = ("zero", "one", "two", "few", "many", "other")
 """Kinds of counts that languages know (Unicode plural rules), in the order in which forms are given."""
+_FIRST_DAY = re.compile(r"(?<!\d)1(?=\s?[\u2013-]|\s[a-zéû])")
 CROP = "crop"
 """What names of the library's crops are about, as catalogs say it: no other word is taken for a crop, and none for theirs."""
 _ABOUT = "\x04"
@@ -194,21 +196,29 @@ class Words:
 
     def day(self, day: date | None) -> str:
         """Write a day in full; a dash where there is none."""
-        return NOTHING if day is None else str(format_date(day, format="long", locale=self.locale))
+        return NOTHING if day is None else self._as_said(format_date(day, format="long", locale=self.locale))
 
     def short_day(self, day: date | None) -> str:
         """Write a day in short, for tables and notes, e.g. Mar 1, 2027; a dash where there is none."""
-        return NOTHING if day is None or _is_no_day(day) else str(format_skeleton("yMMMd", day, locale=self.locale))
+        return NOTHING if day is None or _is_no_day(day) else self._as_said(format_skeleton("yMMMd", day, locale=self.locale))
 
     def days(self, first: date | None, last: date | None) -> str:
         """Write a span of days, what both share once, e.g. Mar 1 – 9, 2027; a dash where there is none."""
         if first is None or last is None or _is_no_day(first) or _is_no_day(last) or first == last:
             return self.short_day(first)
-        return str(format_interval(first, last, "yMMMd", locale=self.locale))
+        return self._as_said(format_interval(first, last, "yMMMd", locale=self.locale))
 
     def weekday(self, day: date) -> str:
         """Write a day in short with its weekday, e.g. Mon, Mar 1, 2027."""
-        return str(format_skeleton("yMMMEd", day, locale=self.locale))
+        return self._as_said(format_skeleton("yMMMEd", day, locale=self.locale))
+
+    def _as_said(self, days: Any) -> str:
+        """Write the first of a month as French does, which the locale's data leave out.
+
+        >>> Words("fr").short_day(date(2027, 3, 1)), Words("fr").short_day(date(2027, 3, 11))
+        ('1er mars 2027', '11 mars 2027')
+        """
+        return _FIRST_DAY.sub("1er", str(days)) if self.locale.language == "fr" else str(days)
 
     def month(self, day: date) -> str:
         """Write a month in short with its year, e.g. Mar 2027."""
