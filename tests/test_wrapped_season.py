@@ -131,7 +131,8 @@ def test_what_a_viewer_shows_of_the_season_is_said(folder, words):
 def test_texts_that_are_put_together_have_french_marks_too():
     """What joins two texts is said like any other text: "Note : maïs", never "Note: maïs"."""
     words = Words("fr")
-    cited = [*(str(source).split(" (range")[0] for source in PLAN.rates["source"]), *OWN]
+    sources = [str(source).split(" (range")[0] for source in PLAN.rates["source"]]
+    cited = [*sources, *(source.split("; setting")[0].split("; other")[0] for source in sources), *OWN]
     texts = [*texts_of(report_data(PLAN, words)), re.sub("\n *", " ", season_summary(PLAN, [], words))]
     events = Calendar.from_ical(season_calendar(PLAN, words).to_ical()).walk("VEVENT")
     texts += [line for event in events for line in f"{event['summary']}\n{event['description']}".split("\n")]

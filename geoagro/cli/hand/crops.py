@@ -72,6 +72,7 @@ def _page(code: str, crop: Crop, words: Words) -> list[str]:
     """Values with the number of their source, then the sources."""
     from geoagro.cli.columns import grid, paragraph
     from geoagro.inputs.design.schema import unit_of
+    from geoagro.outputs.tables.cited import cited
     from geoagro.outputs.tables.column_words import unit_words
 
     given = crop.model_dump(exclude_none=True, exclude=set(_HIDDEN))
@@ -92,7 +93,7 @@ def _page(code: str, crop: Crop, words: Words) -> list[str]:
         for key in _LONG
         if (text := given.get(key))
     ]
-    sources = [paragraph(f"[{n}] {words.again(source)}") for source, n in numbers.items()]
+    sources = [paragraph(f"[{n}] {cited(source, words)}") for source, n in numbers.items()]
     return [
         f"{words.crop(crop.name or code)} ({code})",
         "",

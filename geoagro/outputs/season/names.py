@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from geoagro.outputs.season.rate_names import ITEMS, UNITS
+from geoagro.outputs.tables.cited import cited
 from geoagro.outputs.words.say import Words
 from geoagro.season.records.tables import COVER_PLANTING, SeasonPlan
 from geoagro.values.rules.bed_kinds import BED_KINDS
@@ -83,6 +84,8 @@ class Names:
         """Say the text of a table's cell: fixed lists and names by column, sentences as they are told."""
         if (name := self._name(column, text)) is not None:
             return name
+        if column == "source":
+            return cited(text, self.words)
         if column == "notes":
             return self.words.again(text)  # sentences with numbers, as tables keep them
         return self.words(CELLS[column].get(text, text) if column in CELLS else text)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
 
 from geoagro.outputs.season.names import Names
-from geoagro.outputs.words.say import NOTHING, Words
+from geoagro.outputs.tables.cited import cited
+from geoagro.outputs.words.say import NOTHING
 from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import records
 from geoagro.values.season import TASKS
@@ -269,23 +269,11 @@ def _rates(names: Names) -> Table:
     for line in sorted(groups.to_dict("records"), key=lambda line: order[line["item"]]):
         subjects = ", ".join(names.cell("subject", str(subject)) for subject in line["subject"])
         item, unit = (names.cell(key, line[key]) if line[key] else "" for key in ("item", "unit"))
-        source = _source(words, str(line["source"] or ""))
+        source = cited(str(line["source"] or ""), words)
         whose = names.cell("whose", str(line["whose"]))
         rows.append([item, subjects, _value(names, str(line["value"])), unit, whose, source])
     head = (say("What"), say("For"), say("Value"), say("Unit"), say("Whose"), say("Source"))
     return table([words(text) for text in head], rows, align="LLLLlW")
-
-
-_RANGED = re.compile(r"(?P<source>.+) \(range (?P<low>[\d.e+-]+)-(?P<high>[\d.e+-]+)\)", re.DOTALL)
-
-
-def _source(words: Words, told: str) -> str:
-    """Say where a rate comes from, a range behind it apart: tables hold both as one text."""
-    ranged = _RANGED.fullmatch(told)
-    if ranged is None:
-        return words(told)
-    message = say("{source} (range {low:.3g}-{high:.3g})")
-    return words(message, source=words(ranged["source"]), low=float(ranged["low"]), high=float(ranged["high"]))
 
 
 def _value(names: Names, value: str) -> str:

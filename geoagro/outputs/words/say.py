@@ -200,7 +200,11 @@ class Words:
 
     def short_day(self, day: date | None) -> str:
         """Write a day in short, for tables and notes, e.g. Mar 1, 2027; a dash where there is none."""
-        return NOTHING if day is None or _is_no_day(day) else self._as_said(format_skeleton("yMMMd", day, locale=self.locale))
+        return (
+            NOTHING
+            if day is None or _is_no_day(day)
+            else self._as_said(format_skeleton("yMMMd", day, locale=self.locale))
+        )
 
     def days(self, first: date | None, last: date | None) -> str:
         """Write a span of days, what both share once, e.g. Mar 1 – 9, 2027; a dash where there is none."""
