@@ -54,7 +54,7 @@ def grid(rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
 def paragraph(text: str, *, deeper: int = 0) -> str:
     """Break a text into lines, set in, by some letters more if asked."""
     room = " " * (2 + deeper)
-    return textwrap.fill(text, _WIDTH, initial_indent=room, subsequent_indent=room)
+    return textwrap.fill(text, _WIDTH, initial_indent=room, subsequent_indent=room, break_on_hyphens=False)
 
 
 def measures(found: Iterable[Measure], words: Words = ENGLISH) -> str:

@@ -55,4 +55,4 @@ def _finding(row: Any, names: Names) -> str:
     words, about = names.words, names.subject(row.severity, row.subject)
     told = words(say("{name}: {text}"), name=about, text=words(row.text))
     text = f"{_MARKS[row.severity]} {told}"
-    return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ")
+    return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)
