@@ -10,6 +10,7 @@ from input_files import FIELD, slope_north, write_raster, write_vector
 
 from geoagro import pipeline
 from geoagro.cli.hand.compare import page_title
+from geoagro.cli.hand.option_names import option_name
 from geoagro.cli.main import group
 from geoagro.errors import DesignError
 from geoagro.outputs.words.say import Words
@@ -137,3 +138,11 @@ def test_a_broken_comparison_is_not_written_over(folder, tmp_path):
 )
 def test_the_page_says_in_its_title_what_it_is(fields, title):
     assert page_title(set(fields), Words("en")) == title
+
+
+def test_options_are_called_as_a_person_says_what_was_varied():
+    name = option_name("", {"rows.method": "contour", "rows.max_grade_pct": "2.5"})
+    assert str(name) == "rows on contour, row grade up to 2.5 %"
+    assert Words("fr")(name) == "lignes en courbes de niveau, pente en long jusqu'à 2,5\u00a0%"
+    assert Words("fr")(option_name("straight rows", {})) == "straight rows", "a file's name stays"
+    assert str(option_name("ridge", {"season.years": "3"})) == "ridge, years: 3"

@@ -1,6 +1,7 @@
 """Spreadsheets as they come out of a printer: across, as wide as a page, heads repeated, tables named and filtered."""
 
-from datetime import datetime
+import datetime
+from datetime import math
 
 import builders
 import openpyxl
@@ -29,7 +30,7 @@ def books(tmp_path_factory):
     return account, {path.name: openpyxl.load_workbook(path, data_only=True) for path in folder.iterdir()}
 
 
-def test_every_sheet_lies_across_is_one_page_wide_and_repeats_its_head(books):
+def test_every_sheet_lies_across_is_as_wide_as_can_be_read_and_repeats_its_head(books):
     for name, book in books[1].items():
         for sheet in book:
             place = f"{name} {sheet.title}"
@@ -41,7 +42,10 @@ def test_every_sheet_lies_across_is_one_page_wide_and_repeats_its_head(books):
                 continue
             assert sheet.sheet_properties.pageSetUpPr.fitToPage, place
             assert sheet.page_setup.fitToHeight == 0, place  # as many pages long as needed; width 1 is the default
-            assert sheet.page_setup.fitToWidth in {None, 1}, place
+            wide = sum(one.width * (one.max - one.min + 1) for one in sheet.column_dimensions.values())
+            across = sheet.page_setup.fitToWidth or 1  # a wide sheet goes on beside, its first column on each page
+            assert across == max(1, math.ceil(wide / 232)), (place, wide)
+            assert across == 1 or sheet.print_title_cols == "$A:$A", place
             assert sheet.title == "Summary" or sheet.print_title_rows == "$1:$1", place
 
 

@@ -15,6 +15,7 @@ from geoagro.cli.columns import grid, paragraph
 from geoagro.cli.habits.arguments import folder_option
 from geoagro.cli.habits.language import files_told, headed, locale_option, words_of
 from geoagro.cli.habits.told import tell_figures, tell_files, tell_finding
+from geoagro.cli.hand.option_names import option_name
 from geoagro.errors import DesignError, GeoagroError
 from geoagro.values.words import say
 
@@ -68,7 +69,9 @@ def command(designs: tuple[Path, ...], varied: tuple[str, ...], output: Path | N
     done = [_as_asked(known.get(_state(option[1])), option) for option in asked]
     written: list[Path] = []
     for number, (name, design, file, settings) in enumerate(asked):
-        click.echo(words(say("{number} of {all}: {name}"), number=number + 1, all=len(asked), name=name), err=True)
+        click.echo(
+            words(say("{number} of {all}: {name}"), number=number + 1, all=len(asked), name=words(name)), err=True
+        )
         if done[number] is None:
             with shown_progress(words) as progress:
                 done[number] = pipeline.option_of(name, design, design_file=file, settings=settings, progress=progress)
@@ -135,9 +138,8 @@ def _asked(files: Sequence[Path], choices: list[tuple[str, list[str]]]) -> list[
         for combination in product(*(values for _, values in choices)):
             settings = dict(zip(keys, combination, strict=True))
             design = read_design(file, changes=settings)
-            words = ", ".join(f"{key.rpartition('.')[2]} {value}" for key, value in settings.items())
-            asked.append((" · ".join(part for part in (name if len(files) > 1 else "", words) if part) or name,
-                          design, file, settings))  # fmt: skip
+            called = option_name(name if len(files) > 1 or not settings else "", settings)
+            asked.append((called, design, file, settings))
     if len(asked) < 2:
         raise DesignError(
             f"{files[0]}: one option is nothing to compare. Name another design, or vary a key with --vary."
@@ -163,11 +165,11 @@ def options_summary(
 
     laid = [option for option in options if not option.problem]
     line = say("{name}: {text}")
-    failed = [paragraph(words(line, name=one.name, text=one.problem)) for one in options if one.problem]
+    failed = [paragraph(words(line, name=words(one.name), text=one.problem)) for one in options if one.problem]
     shown = [item for item in compared if any(not math.isnan(option.value(item)) for option in laid)]
     currency = next((option.currency for option in laid if option.currency), "")
     units = {"share": "%", "money": currency}
-    cells = [("", "", *(option.name for option in laid))]
+    cells = [("", "", *(words(option.name) for option in laid))]
     for item in shown:
         unit = item.quantity.unit
         values = (number(option.value(item), unit, words) for option in laid)

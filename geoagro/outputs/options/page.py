@@ -59,7 +59,7 @@ def draw_page(
         _bars(figure, options, block, top)
         top += block_in
     for number, option in enumerate(laid):
-        _map(figure, option, laid, number, top)
+        _map(figure, option, laid, (number, top), words)
     return figure
 
 
@@ -128,7 +128,7 @@ def _table(
               color=_FAINT)  # fmt: skip
     for line, option in enumerate(options):
         y = top + _HEAD_IN + (line + 0.35) * _LINE_IN
-        _text(figure, _MARGIN_IN, y, _short(option.name), size=9)
+        _text(figure, _MARGIN_IN, y, _short(words(option.name)), size=9)
         if option.problem:
             _text(
                 figure,
@@ -189,14 +189,16 @@ def _bars(figure: Figure, options: Sequence[OptionResult], compared: Sequence[Co
         axes.set_axis_off()
 
 
-def _map(figure: Figure, option: OptionResult, laid: Sequence[OptionResult], place: int, top: float) -> None:
+def _map(
+    figure: Figure, option: OptionResult, laid: Sequence[OptionResult], at: tuple[int, float], words: Words
+) -> None:
     """Draw one field with its rows; all maps are at the scale of the largest field."""
-    page_width, height = figure.get_size_inches()
+    (place, top), (page_width, height) = at, figure.get_size_inches()
     inner = WIDTH_IN - 2 * _MARGIN_IN
     width = inner / _MAPS_ACROSS
     left = _MARGIN_IN + (place % _MAPS_ACROSS) * width
     upper = top + (place // _MAPS_ACROSS) * (_MAP_IN + 0.35)
-    _text(figure, left, upper + 0.08, _short(option.name), size=8.5)
+    _text(figure, left, upper + 0.08, _short(words(option.name)), size=8.5)
     axes = figure.add_axes(
         (left / page_width, 1 - (upper + 0.2 + _MAP_IN) / height, (width - 0.12) / page_width, _MAP_IN / height)
     )
@@ -205,7 +207,7 @@ def _map(figure: Figure, option: OptionResult, laid: Sequence[OptionResult], pla
     x, y = (west + east) / 2, (south + north) / 2
     axes.set_xlim(x - reach * (width - 0.12) / _MAP_IN, x + reach * (width - 0.12) / _MAP_IN)
     axes.set_ylim(y - reach, y + reach)
-    axes.set_aspect(1.0)
+    axes.set_aspect(1.0, anchor="NW")
     axes.set_axis_off()
     axes.add_collection(
         LineCollection([np.array(row) for row in option.rows], colors=looks.TREE_BED.paint, linewidths=0.55)
