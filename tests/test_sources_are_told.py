@@ -44,3 +44,12 @@ def test_as_another_crop():
     assert cited("as cassava: IITA 1996 in FAO INPhO (range 0.015-0.03)", Words("es")) == (
         "como yuca: IITA 1996 in FAO INPhO (rango 0,015-0,03)"
     )
+
+
+def test_a_pair_of_crops_by_their_codes_is_told_again():
+    """Files hold codes, with their underscores; a pair of them is told as crops."""
+    told = Words("fr").again(
+        "1 pair of plants stands on one place at the same time, e.g. sweet_potato and lettuce in bed R013-D1, 35.00 m along line "
+        "1 (700140.03, 6680086.87), weeks 0 to 12. Give one of them other lines or offsets, or plant it `after` the other."
+    )
+    assert "patate douce et laitue" in told and "sweet" not in told
