@@ -27,7 +27,8 @@ def moved(name, east_m, **shape):
     laid = laid_out(name=name, **shape)
 
     def move(layer):
-        return layer.assign(geometry=layer.geometry.translate(east_m))
+        there = layer.assign(geometry=layer.geometry.translate(east_m))
+        return there.assign(x=there["x"] + east_m) if "x" in there else there
 
     layers = ("tree_rows", "tree_beds", "beds", "paths", "unplanted", "plants")
     shifted = {layer: move(getattr(laid, layer)) for layer in layers}
