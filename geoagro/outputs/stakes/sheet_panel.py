@@ -20,6 +20,7 @@ from geoagro.values.stakeout import STAKE_KINDS
 from geoagro.values.words import say
 
 _BAR_MM = 40.0
+_NORTH_MM = 26.0
 _LISTED_PT = LEAST_PT
 
 
@@ -100,7 +101,9 @@ def north_arrow(page: Page, x: float, bottom: float, factor: ScaleFactor, words:
     message = say("true north {turn:.1f}\u00b0 E") if turn > 0 else say("true north {turn:.1f}\u00b0 W")
     if abs(turn) < 0.05:
         message = say("true north: grid north")
-    page.write(x + 5, bottom - 0.8, words(message, turn=abs(turn)), size_pt=LEAST_PT, ha="right")
+    told = words(message, turn=abs(turn)).replace("° ", "°\u00a0")
+    for k, line in enumerate(wrapped(told, _NORTH_MM, LEAST_PT)):  # one line would reach the scale, or beyond the frame
+        page.write(x + 5, bottom - 0.8 - 2.9 * k, line, size_pt=LEAST_PT, ha="right")
 
 
 def sheet_index(page: Page, content: Content, plan: SheetPlan, number: int, place: Frame) -> float:
