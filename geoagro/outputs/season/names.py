@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from geoagro.outputs.season.rate_names import ITEMS, UNITS
+from geoagro.outputs.season.rate_names import ITEMS, MONEY_UNITS, UNITS
 from geoagro.outputs.tables.cited import cited
 from geoagro.outputs.words.say import Words
 from geoagro.season.records.tables import COVER_PLANTING, SeasonPlan
@@ -84,6 +84,8 @@ class Names:
         """Say the text of a table's cell: fixed lists and names by column, sentences as they are told."""
         if (name := self._name(column, text)) is not None:
             return name
+        if column == "unit" and text in MONEY_UNITS:
+            return self.words(MONEY_UNITS[text], money=self.plan.rule.currency)
         if column == "source":
             return cited(text, self.words)
         if column == "notes":

@@ -61,9 +61,6 @@ UNITS = {
     "h per plant": say("h per plant"),
     "kg fresh per grown plant and pruning": say("kg fresh per grown plant and pruning"),
     "kg per place": say("kg per place"),
-    "money per kg": say("money per kg"),
-    "money per m³": say("money per m³"),
-    "money per piece or kg": say("money per piece or kg"),
     "pieces": say("pieces"),
     "rounds a year": say("rounds a year"),
     "weeks": say("weeks"),
@@ -73,3 +70,9 @@ UNITS = {
     "money": say("money"),
     "currency": say("currency"),
 }
+MONEY_UNITS = {
+    "money per kg": say("{money} per kg"),
+    "money per m³": say("{money} per m³"),
+    "money per piece or kg": say("{money} per piece or kg"),
+}
+"""Units with the design's currency."""
