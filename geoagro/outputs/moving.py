@@ -1,7 +1,8 @@
 """Move several files over older ones so that all of them are old or all are new, whatever stops the run.
 
 Before the first move the old files are linked aside and a journal is written: from then on the result counts as new,
-and whoever finds the journal finishes the moves. A move that the system refuses takes all of them back.
+and whoever finds the journal finishes the moves. A move that the system refuses takes all of them back. A name may lie one
+folder down (`map_parts/A1.html`): such a folder is made with its first file, and goes with its last.
 """
 
 from __future__ import annotations
@@ -9,7 +10,8 @@ from __future__ import annotations
 import json
 import os
 import shutil
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -59,6 +61,7 @@ def _forward(work: Path, folder: Path, steps: Steps) -> None:
         for name in steps.names:
             new = work / NEW / name
             if new.is_file() and not new.is_symlink():
+                (folder / name).parent.mkdir(exist_ok=True)
                 os.replace(new, folder / name)
     except OSError as error:
         _back(work, folder, steps)
@@ -66,7 +69,8 @@ def _forward(work: Path, folder: Path, steps: Steps) -> None:
             f"{folder / name} can't be replaced ({error.strerror}); the earlier result is back, whole. Close it in your "
             "viewer, or look at its rights, and run again."
         ) from error
-    _flush(folder)
+    _remove_empty(folder, steps.gone)
+    _flush_all(folder, steps.names)
     (work / JOURNAL).unlink()
 
 
@@ -78,7 +82,8 @@ def _back(work: Path, folder: Path, steps: Steps) -> None:
                 os.replace(work / OLD / name, folder / name)
         elif name in steps.names and not (work / NEW / name).exists():
             (folder / name).unlink(missing_ok=True)
-    _flush(folder)
+    _remove_empty(folder, steps.names)
+    _flush_all(folder, steps.had)
     (work / JOURNAL).unlink()
 
 
@@ -87,6 +92,7 @@ def _keep_old(work: Path, folder: Path, names: Sequence[str]) -> tuple[str, ...]
     (work / OLD).mkdir()
     had = tuple(name for name in names if (folder / name).is_file())
     for name in had:
+        (work / OLD / name).parent.mkdir(exist_ok=True)
         try:
             os.link(folder / name, work / OLD / name, follow_symlinks=False)
         except (OSError, NotImplementedError):
@@ -97,8 +103,8 @@ def _keep_old(work: Path, folder: Path, names: Sequence[str]) -> tuple[str, ...]
 
 def _write_journal(work: Path, steps: Steps) -> None:
     """Write it whole or not at all; it must not be there before all else is on the disk."""
-    for part in (work / NEW, work / OLD):
-        _flush(part)
+    _flush_all(work / NEW, steps.names)
+    _flush_all(work / OLD, steps.had)
     draft = work / f"{JOURNAL}.part"
     draft.write_text(json.dumps(asdict(steps)), encoding="utf-8")
     _flush(draft)
@@ -116,10 +122,31 @@ def _journal(work: Path) -> Steps | None:
         steps = Steps(*(tuple(str(name) for name in told.get(key, ())) for key in ("names", "gone", "had")))
     except (ValueError, KeyError, TypeError, AttributeError):
         return None
-    plain = all(
-        name == Path(name).name and name not in ("", ".", "..") for name in (*steps.names, *steps.gone, *steps.had)
-    )
+    plain = all(_is_plain(name) for name in (*steps.names, *steps.gone, *steps.had))
     return steps if plain and steps.names else None
+
+
+def _is_plain(name: str) -> bool:
+    """Tell whether it names a file in the folder itself, or one folder down, and nothing elsewhere."""
+    parts = name.split("/")
+    return len(parts) <= 2 and all(part == Path(part).name and part not in ("", ".", "..") for part in parts)
+
+
+def below(folder: Path, names: Iterable[str]) -> list[Path]:
+    """Give the folders inside `folder` that some of the names lie in."""
+    return sorted({folder / name.split("/")[0] for name in names if "/" in name})
+
+
+def _remove_empty(folder: Path, names: Iterable[str]) -> None:
+    for part in below(folder, names):
+        with suppress(OSError):
+            part.rmdir()  # refused while a file is in it
+
+
+def _flush_all(folder: Path, names: Iterable[str]) -> None:
+    for part in (*below(folder, names), folder):
+        if part.is_dir():
+            _flush(part)
 
 
 def _flush(path: Path) -> None:

@@ -21,7 +21,7 @@ from rasterio.errors import RasterioError
 from xlsxwriter.exceptions import XlsxWriterException
 
 from geoagro.errors import OutputError
-from geoagro.outputs.moving import JOURNAL, NEW, finish, move_all
+from geoagro.outputs.moving import JOURNAL, NEW, below, finish, move_all
 
 WORK = ".geoagro"
 _SIDE_FILES = ("-wal", "-shm", "-journal")
@@ -60,7 +60,8 @@ def claimed(folder: Path, names: Sequence[str] = (), *, patience_s: float = 0.0)
 def staged(folder: Path, names: list[str], *, gone: Sequence[str] = ()) -> Iterator[Path]:
     """Give a fresh folder to write `names` into; move them into `folder`, all or none, when the block ends well.
 
-    Files are moved in the order of `names`, so the one that readers rely on goes last. Files of an earlier result that
+    Files are moved in the order of `names`, so the one that readers rely on goes last. A name may lie one folder down
+    (`map_parts/A1.html`). Files of an earlier result that
     the new one hasn't (`gone`) are taken away with the same moves: they would be of something else.
 
     Raises
@@ -78,6 +79,8 @@ def staged(folder: Path, names: list[str], *, gone: Sequence[str] = ()) -> Itera
         refuse_open(folder, names)
         new = work / NEW
         new.mkdir()
+        for part in below(new, names):
+            part.mkdir()
         yield new
         _check_written(new, folder, names)
         refuse_fixed(folder, [*names, *gone])
@@ -129,6 +132,9 @@ def check_folder(folder: Path, names: Sequence[str]) -> None:
 
 def refuse_fixed(folder: Path, names: Sequence[str]) -> None:
     """Raise OutputError where something that mustn't be replaced stands in the place of a result."""
+    for part in below(folder, names):
+        if part.is_symlink() or (part.exists() and not part.is_dir()):
+            raise OutputError(f"{part} is not a folder; files are to be written into one. Move it away and run again.")
     for name in names:
         path = folder / name
         if path.is_dir() and not path.is_symlink():

@@ -74,6 +74,26 @@ _WORDS = {
     "share": say("Share of the planted area"),
     "caution": say("Caution"),
     "show_all": say("Show everything"),
+    "parts": say("Parts"),
+    "part": say("Part"),
+    "parts_hint": say("Beds and plants are on the pages of the parts. Tap a part's name on the map, or here."),
+    "part_open": say("Open part {name}"),
+    "part_field": say("Map of the whole field"),
+    "part_whole": say("All of this part"),
+    "part_near": say("Parts beside it"),
+    "part_left": say("You have left part {part} and are in part {name}."),
+    "part_here": say("You are in part {name}."),
+    "part_counted": say("Plants, as far as in part {name}"),
+    "plants_there": say("plants"),
+    "in_field": say("whole field"),
+    "search_hint_parts": say("Row, crop or part"),
+    "search_nothing_parts": say(
+        "Nothing by that name on this page. Try a row number, a crop or a part such as B2; beds, stakes and plants are found on "
+        "the pages of the parts."
+    ),
+    "search_nothing_here": say(
+        "Nothing by that name in part {name}. The map of the whole field shows which parts a row runs through."
+    ),
     "too_old": say("This browser is too old to unpack the map; use a version from 2023 or later."),
     "broken": say("The map could not be drawn:"),
 }

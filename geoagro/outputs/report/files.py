@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from geoagro.outputs.map.page import write_map_page
+from geoagro.outputs.map.folder import earlier_names, map_parts, page_names, write_map_pages
+from geoagro.outputs.map.parts import PAGE_CARRIES
 from geoagro.outputs.report.account_data import (
     csv_names,
     empty_csv_names,
@@ -22,7 +23,6 @@ from geoagro.values.base.doors import door
 from geoagro.values.progress import Progress, silent
 from geoagro.values.report import ReportRule
 
-MAP = "map.html"
 _FILES = ("report.xlsx", "report.json", "report.gpkg", "field_parts.geojson", "report.pdf")
 
 
@@ -60,8 +60,15 @@ def write_report(
 
 
 @door
-def write_map(account: Account, data: MapData, folder: Path) -> Path:
-    """Write the map as one HTML file that opens without network.
+def write_map(
+    account: Account, data: MapData, folder: Path, *, page_carries: int = PAGE_CARRIES, progress: Progress = silent
+) -> list[Path]:
+    """Write the map as HTML that opens without network; returns the files written, the page to open first.
+
+    A field with more than `page_carries` plants gets a page of the whole, and in folder `map_parts` one for each of the parts that
+    it is cut into, so that every plant is on exactly one page. Pages of parts of an earlier map go.
+
+    Raises OutputError where the folder can't be written to; what stood there stays.
 
     >>> from geoagro import (
     ...     MapData, account_of, crop_facts, example_layout, read_crop_library, read_laid_out, read_layout_file, write_layout, write_map
@@ -72,10 +79,14 @@ def write_map(account: Account, data: MapData, folder: Path) -> Path:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = read_layout_file(write_layout(laid, Path(folder))[0])
     ...     read = read_laid_out(file, crop_facts(laid.design, library), design=laid.design)
-    ...     page = write_map(account_of(read, laid.design.report), MapData(read, laid.terrain, Words("en")), Path(folder))
-    ...     "default-src 'none'" in page.read_text()  # it may ask no network for anything
-    True
+    ...     data = MapData(read, laid.terrain, Words("en"))
+    ...     pages = write_map(account_of(read, laid.design.report), data, Path(folder), page_carries=2000)
+    ...     [page.name for page in pages], "default-src 'none'" in pages[0].read_text()  # it may ask no network for anything
+    (['map.html', 'B1.html', 'A2.html', 'A1.html'], True)
     """
-    with staged(folder, [MAP]) as new:
-        write_map_page(account, data, new / MAP)
-    return folder / MAP
+    folder = Path(folder)
+    parts = map_parts(data, page_carries)
+    names = page_names(parts)
+    with staged(folder, names, gone=earlier_names(folder, names)) as new:
+        write_map_pages(account, data, parts, new, progress=progress)
+    return [folder / name for name in reversed(names)]

@@ -14,8 +14,8 @@ function toggleBook(button) {
   button.setAttribute("aria-pressed", book.open);
   document.getElementById("book").hidden = !book.open;
   document.documentElement.dataset.book = book.open ? "open" : "";
-  document.getElementById("layers").hidden = true;
-  document.getElementById("layers-button").setAttribute("aria-pressed", "false");
+  document.getElementById("layers").hidden = document.getElementById("parts").hidden = true;
+  for (const id of ["layers-button", "parts-button"]) document.getElementById(id)?.setAttribute("aria-pressed", "false");
   window.dispatchEvent(new Event("resize"));
   hideCard();
   if (book.open) chooseFrom(); else { chosen = null; picture.redraw(); }
@@ -72,7 +72,7 @@ function chooseFrom() {
 }
 
 function choices() {
-  if (book.kind === "plots") return field.plots.map((plot, k) => [k, plot.name]);
+  if (book.kind === "plots") return field.plots.map((plot, k) => [k, [plot.name, ...plot.on].join(" + ")]); // and parts that it reaches into
   const rows = [...new Set(book.kind === "stakes" ? field.stakes.row : field.plants.row)].sort((a, b) => a - b);
   return rows.map((row) => [row, `${say.row} ${row}`]);
 }

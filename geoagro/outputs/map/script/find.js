@@ -82,6 +82,8 @@ function search(text) {
     const feature = rows.columns.row.indexOf(Number(number[1]));
     if (feature >= 0) return { layer: rows, feature };
   }
+  const part = head.parts.find(({ name }) => name.toLowerCase() === wanted);
+  if (part) return { part };
   for (const key of ["beds", "tree_beds"]) {
     const layer = field.byKey[key];
     const feature = layer ? layer.columns.bed.findIndex((bed) => bed.toLowerCase() === wanted) : -1;
@@ -103,5 +105,5 @@ function boxOf(thing) {
     const [x, y] = placeOf(thing);
     return [x - 8, y - 8, x + 8, y + 8];
   }
-  return thing.layer.boxes[thing.feature];
+  return thing.part ? thing.part.box : thing.layer.boxes[thing.feature];
 }

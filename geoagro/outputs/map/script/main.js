@@ -95,7 +95,7 @@ function standingIn(layer, feature) {
   const counts = new Map();
   for (let k = 0; k < field.plants.crop.length; k++) if (field.plants[by][k] === wanted) counts.set(field.plants.crop[k], (counts.get(field.plants.crop[k]) || 0) + 1);
   const standing = [...counts].sort((a, b) => a[0] - b[0]);
-  return [...standing.map(([crop, count]) => [field.crops[crop].name, plain.format(count)]), ...cautions(standing.map(([crop]) => crop))];
+  return [...(ownPart ? [[say.part_counted.replace("{name}", head.part), ""]] : []), ...standing.map(([crop, count]) => [field.crops[crop].name, plain.format(count)]), ...cautions(standing.map(([crop]) => crop))];
 }
 
 // what can hurt people who touch or eat it, each said once
@@ -106,16 +106,23 @@ function cautions(crops) {
 function showCrop(crop) {
   const info = field.crops[crop];
   chosen = null;
+  if (isOverview) { showCard(info.name, cropLines(info, crop)); return; }
   for (const other of field.crops) other.shown = other === info;
   for (const box of document.querySelectorAll("#layers input")) {
     const other = field.crops.find((c) => c.code === box.dataset.key);
     if (other) box.checked = other.shown;
   }
-  showCard(info.name, [[say.plants, plain.format(info.count)], [say.stratum, info.stratum || "–"], [say.share, `${oneDecimal.format(info.share)} m²`], ...cautions([crop])], [
+  showCard(info.name, cropLines(info, crop), [
     [say.show_all, () => { for (const c of field.crops) c.shown = true; for (const box of document.querySelectorAll("#layers input")) box.checked = true; for (const l of field.layers) l.shown = true; hideCard(); picture.redraw(); }],
   ]);
   fit(head.box);
   picture.redraw();
+}
+
+// on a part's page: plants there and in the whole field
+function cropLines(info, crop) {
+  const counts = ownPart ? [[`${say.plants}, ${head.part}`, plain.format(info.count)], [`${say.plants}, ${say.in_field}`, plain.format(info.in_field)]] : [[say.plants, plain.format(info.count)]];
+  return [...counts, [say.stratum, info.stratum || "–"], [say.share, `${oneDecimal.format(info.share)} m²`], ...cautions([crop])];
 }
 
 function fit(box) {
@@ -133,34 +140,36 @@ function tool(id, words, act, pressable = false) {
 }
 
 function makeTools() {
-  tool("book-button", say.book, toggleBook, true);
+  if (isOverview) tool("parts-button", say.parts, toggleParts, true); else tool("book-button", say.book, toggleBook, true);
   tool("layers-button", say.layers, (button) => {
     const panel = document.getElementById("layers");
     panel.hidden = !panel.hidden;
     button.setAttribute("aria-pressed", !panel.hidden);
+    if (head.parts.length && !panel.hidden && !document.getElementById("parts").hidden) { toggleParts(); panel.hidden = false; button.setAttribute("aria-pressed", "true"); }
   }, true);
   tool("measure", say.measure, toggleMeasure, true);
   tool("locate", say.locate, toggleLocate, true);
   tool("mode", say.mode_day, () => setMode(modes[(modes.indexOf(mode) + 1) % modes.length]));
-  tool("whole", say.whole, () => fit(head.box));
+  if (ownPart) tool("parts-button", say.parts, toggleParts, true); else tool("whole", say.whole, () => fit(head.box));
   const form = document.getElementById("search"), input = form.querySelector("input");
-  input.placeholder = say.search_hint;
-  input.setAttribute("aria-label", say.search_hint);
+  const hint = isOverview ? say.search_hint_parts : say.search_hint;
+  input.placeholder = hint;
+  input.setAttribute("aria-label", hint);
   form.querySelector("button").textContent = say.search;
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     const thing = search(input.value);
-    if (!thing) { tell(say.search_nothing); return; }
+    if (!thing) { tell(isOverview ? say.search_nothing_parts : ownPart ? say.search_nothing_here.replace("{name}", head.part) : say.search_nothing); return; }
     input.blur();
     if (window.innerWidth < 900) document.getElementById("layers").hidden = true;
     document.getElementById("layers-button").setAttribute("aria-pressed", !document.getElementById("layers").hidden);
     if (thing.crop === undefined) fit(boxOf(thing));
-    show(thing);
+    if (thing.part) showPart(thing.part); else show(thing);
   });
 }
 
 function makeHead() {
-  document.querySelector("h1").textContent = head.name;
+  document.querySelector("h1").textContent = head.title;
   const facts = document.getElementById("facts");
   head.facts.forEach(([value, words], k) => {
     const strong = document.createElement("b");
@@ -209,15 +218,19 @@ async function start() {
   makeTools();
   listenForSwipes();
   listLayers();
+  if (head.parts.length) listParts();
   fit(head.box);
   picture = new Picture().addTo(map);
   map.on("click", ({ latlng }) => {
     if (measuring) { measured.push([latlng.lng, latlng.lat]); picture.redraw(); tellMeasure(); return; }
+    if (tapOnParts(latlng.lng, latlng.lat)) return;
     const thing = thingAt(latlng.lng, latlng.lat);
     if (book.open && book.steps.length) { stepToThing(thing); return; }
     show(thing);
+    if (thing && isOverview) offerOnCard(partAt(latlng.lng, latlng.lat, 0));
   });
   setMode(mode);
+  if (location.hash === "#locate") toggleLocate(document.getElementById("locate"));
   document.documentElement.dataset.ready = "yes";
 }
 

@@ -14,10 +14,11 @@ function openNotes() {
   for (let k = 0; k < plants.number.length; k++) notes.indexOf.set(plants.number[k], k);
   try {
     const mine = `${STORE}${head.name} ${head.notes_key} `, field_ = `${STORE}${head.name} `;
+    const others = head.parts.length ? `${field_}${head.notes_key.split("@")[0]}@` : null; // of this layout, on pages of other parts
     for (let i = 0; i < localStorage.length; i++) {
       const key = localStorage.key(i);
       if (key.startsWith(mine)) load(key.slice(mine.length)[0], JSON.parse(localStorage.getItem(key)));
-      else if (key.startsWith(field_)) notes.earlier.push(key);
+      else if (key.startsWith(field_) && !(others && key.startsWith(others))) notes.earlier.push(key);
     }
     localStorage.setItem(`${STORE}probe`, "1");
     localStorage.removeItem(`${STORE}probe`);
@@ -132,7 +133,7 @@ function save(name, text, type) {
 function writeOut(kind, form) {
   const lines = records(kind);
   if (!lines.length) { tell(say.book_empty); return; }
-  const name = `${kind}_${new Date().toISOString().slice(0, 10)}.${form}`;
+  const name = `${kind}_${head.part ? `${head.part}_` : ""}${new Date().toISOString().slice(0, 10)}.${form}`;
   if (form === "csv") save(name, asCsv(lines), "text/csv"); else save(name, asGeoJson(lines), "application/geo+json");
 }
 

@@ -1,8 +1,8 @@
 // One canvas draws everything; Leaflet moves and scales it while a finger does, and asks for a new picture afterwards.
 const looks = {
-  day: { ink: "#20262b", halo: "rgba(255,255,255,.85)", mark: "#b3261e", scale: 1 },
-  dark: { ink: "#f2f5f6", halo: "rgba(10,14,16,.8)", mark: "#ffb454", scale: 1 },
-  sun: { ink: "#000000", halo: "#ffffff", mark: "#c00000", scale: 1.7 },
+  day: { ink: "#20262b", halo: "rgba(255,255,255,.85)", panel: "#ffffff", mark: "#b3261e", scale: 1 },
+  dark: { ink: "#f2f5f6", halo: "rgba(10,14,16,.8)", panel: "#1d2428", mark: "#ffb454", scale: 1 },
+  sun: { ink: "#000000", halo: "#ffffff", panel: "#ffffff", mark: "#c00000", scale: 1.7 },
 };
 let mode = "day";
 
@@ -28,6 +28,7 @@ const Picture = L.Renderer.extend({
     const zoom = this._map.getZoom(), grow = 2 ** zoom, origin = this._map.getPixelOrigin();
     const view = { grow, sharp, left: -origin.x - this._bounds.min.x, top: -origin.y - this._bounds.min.y, width: size.x, height: size.y };
     paint(this._pen, view);
+    this.view = view;
     document.documentElement.dataset.drawMs = (performance.now() - began).toFixed(1);
   },
   redraw() { if (this._map) this._update(); },
@@ -37,6 +38,9 @@ const Picture = L.Renderer.extend({
 const COARSE_BELOW = 4;
 
 function toPage(view, x, y) { return [x * view.grow + view.left, -y * view.grow + view.top]; }
+
+// where a place on the ground is in the picture that was painted last
+function pageAt(x, y) { return toPage(picture.view, x, y); }
 
 function paint(pen, view) {
   const look = looks[mode];
@@ -67,6 +71,7 @@ function paint(pen, view) {
   paintStakes(pen, view, look, numbers);
   if (chosen) paintChosen(pen, view, look);
   paintLabels(pen, view, look, numbers);
+  paintParts(pen, view, look);
   paintMeasure(pen, view, look);
   paintPlace(pen, view, look);
 }

@@ -66,6 +66,7 @@ function toggleLocate(button) {
   if (watch !== null) {
     navigator.geolocation.clearWatch(watch);
     watch = place = null;
+    offerPage(null);
     button.setAttribute("aria-pressed", false);
     picture.redraw();
     return;
@@ -80,9 +81,10 @@ function toggleLocate(button) {
       const off = Math.hypot(x - (head.box[0] + head.box[2]) / 2, y - (head.box[1] + head.box[3]) / 2);
       if (first) {
         first = false;
-        if (off > 3000) tell(say.locate_far.replace("{km}", plain.format(off / 1000)));
+        if (off > 3000 && !partAt(x, y, BESIDE_M)) tell(say.locate_far.replace("{km}", plain.format(off / 1000)));
         else if (!book.open) { map.setView([y, x], Math.max(map.getZoom(), 3)); tell(say.locate_accuracy.replace("{m}", plain.format(coords.accuracy))); }
       }
+      followParts(x, y, coords.accuracy);
       picture.redraw();
     },
     () => { tell(say.locate_denied); watch = null; button.setAttribute("aria-pressed", false); },
@@ -136,14 +138,12 @@ function swatch(draw) {
   return canvas;
 }
 
+// without a thing to show or hide it is a line of the legend only
 function layerLine(canvas, words, count, thing) {
-  const label = document.createElement("label"), box = document.createElement("input"), name = document.createElement("span");
-  box.type = "checkbox";
-  box.checked = thing.shown;
-  box.dataset.key = thing.key || thing.code;
-  box.addEventListener("change", () => { thing.shown = box.checked; picture.redraw(); });
+  const label = document.createElement("label"), name = document.createElement("span");
   name.textContent = words;
-  label.append(box, canvas, name);
+  if (thing) label.append(showBox(thing));
+  label.append(canvas, name);
   if (count !== null) {
     const number = document.createElement("em");
     number.textContent = plain.format(count);
@@ -152,14 +152,24 @@ function layerLine(canvas, words, count, thing) {
   return label;
 }
 
+function showBox(thing) {
+  const box = document.createElement("input");
+  box.type = "checkbox";
+  box.checked = thing.shown;
+  box.dataset.key = thing.key || thing.code;
+  box.addEventListener("change", () => { thing.shown = box.checked; picture.redraw(); });
+  return box;
+}
+
 function listLayers() {
   const panel = document.getElementById("layers"), title = document.createElement("h2"), plants = document.createElement("h2");
   title.textContent = say.layers_ground;
   plants.textContent = say.layers_plants;
   panel.append(plants);
+  if (isOverview) panel.append(made("p", say.parts_hint));
   for (const info of field.crops) {
     const mark = swatch((pen) => { pen.beginPath(); shape(pen, info.shape, 13, 9, 7); pen.fillStyle = info.paint; pen.fill(); pen.lineWidth = 1; pen.strokeStyle = mode === "dark" ? "#eef2f3" : "#20262b"; pen.stroke(); });
-    panel.append(layerLine(mark, info.name, info.count, info));
+    panel.append(layerLine(mark, info.name, info.count, isOverview ? null : info));
   }
   panel.append(title);
   if (field.stakes.names.length) panel.append(layerLine(swatch((pen) => { pen.strokeStyle = mode === "dark" ? "#eef2f3" : "#20262b"; pen.lineWidth = 2; pen.strokeRect(9, 5, 8, 8); }), say.stakes, field.stakes.names.length, field.stakes));
