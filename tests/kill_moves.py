@@ -11,8 +11,8 @@ from pathlib import Path
 
 from geoagro.outputs import staging
 
-NAMES = [f"{k}.txt" for k in range(6)]
-GONE = "gone.txt"
+NAMES = [*(f"{k}.txt" for k in range(4)), "inner/4.txt", "inner/5.txt"]
+GONE = "left/gone.txt"
 CALLS = ("replace", "link", "fsync", "open", "unlink", "mkdir", "rmdir", "rename")
 
 
@@ -53,6 +53,7 @@ def main(root: Path) -> None:
         folder = root / str(at)
         folder.mkdir()
         for name in (*NAMES, GONE):
+            (folder / name).parent.mkdir(exist_ok=True)
             (folder / name).write_text("old")
         if not killed_before_call(folder, at):
             break

@@ -56,12 +56,14 @@ def finish(work: Path, folder: Path) -> None:
 def _forward(work: Path, folder: Path, steps: Steps) -> None:
     name = ""
     try:
+        for part in below(folder, steps.names):
+            name = part.name
+            part.mkdir(exist_ok=True)
         for name in steps.gone:
             (folder / name).unlink(missing_ok=True)
         for name in steps.names:
             new = work / NEW / name
             if new.is_file() and not new.is_symlink():
-                (folder / name).parent.mkdir(exist_ok=True)
                 os.replace(new, folder / name)
     except OSError as error:
         _back(work, folder, steps)

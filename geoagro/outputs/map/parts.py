@@ -80,9 +80,9 @@ def cut_into_parts(field: BaseGeometry, x: Floats, y: Floats, most: int) -> Part
     xs, ys = np.asarray(x, dtype=float)[::step], np.asarray(y, dtype=float)[::step]
     bands = int(np.clip(round(math.sqrt(wanted * (north - south) / (east - west))), 1, wanted))
     shares = _shares(ys, np.linspace(north, south, bands + 1), wanted)
-    northings = _cuts(-ys, np.cumsum(shares)[:-1] / shares.sum())
+    northings = _cuts(-ys, np.cumsum(shares)[:-1] / shares.sum(), (-north, -south))
     band_of = np.searchsorted(northings, -ys, side="right")
-    eastings = tuple(_cuts(xs[band_of == k], np.arange(1, n) / n) for k, n in enumerate(shares))
+    eastings = tuple(_cuts(xs[band_of == k], np.arange(1, n) / n, (west, east)) for k, n in enumerate(shares))
     return Parts(tuple(_framed(field, -northings, eastings)), -northings, eastings)
 
 
@@ -96,8 +96,9 @@ def _shares(ys: Floats, edges: Floats, wanted: int) -> Ints:
     return shares
 
 
-def _cuts(values: Floats, at: Floats) -> Floats:
-    cuts: Floats = np.quantile(values, at) if len(values) and len(at) else np.zeros(len(at))
+def _cuts(values: Floats, at: Floats, ends: tuple[float, float]) -> Floats:
+    """Cut so that these shares of the values lie below; evenly between the ends where there are no values."""
+    cuts: Floats = np.quantile(values, at) if len(values) and len(at) else ends[0] + (ends[1] - ends[0]) * at
     return cuts
 
 

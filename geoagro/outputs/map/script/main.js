@@ -126,7 +126,8 @@ function cropLines(info, crop) {
 }
 
 function fit(box) {
-  map.fitBounds([[box[1], box[0]], [box[3], box[2]]], { paddingTopLeft: [24, document.getElementById("top").offsetHeight + 16], paddingBottomRight: [window.innerWidth > 560 ? 120 : 24, 60], maxZoom: 5 });
+  const names = ownPart ? 24 : 0; // room for those of the parts beside it
+  map.fitBounds([[box[1], box[0]], [box[3], box[2]]], { paddingTopLeft: [24 + names, document.getElementById("top").offsetHeight + 16 + names], paddingBottomRight: [window.innerWidth > 560 ? 120 : 24 + names, 60], maxZoom: 5 });
 }
 
 function tool(id, words, act, pressable = false) {

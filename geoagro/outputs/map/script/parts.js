@@ -7,6 +7,14 @@ let chips = [];
 function distanceTo([west, south, east, north], x, y) { return Math.hypot(Math.max(west - x, 0, x - east), Math.max(south - y, 0, y - north)); }
 function middleOf(box) { return [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2]; }
 
+// the middle of what two parts share in east and in north; where they share nothing, the middle of the first
+function middleOfEdge(box, own) {
+  return [0, 1].map((k) => {
+    const from = Math.max(box[k], own[k]), to = Math.min(box[k + 2], own[k + 2]);
+    return from < to ? (from + to) / 2 : (box[k] + box[k + 2]) / 2;
+  });
+}
+
 // the part at a place, or the nearest within `reach` metres
 function partAt(x, y, reach) {
   let best = null, least = reach;
@@ -19,7 +27,7 @@ function partAt(x, y, reach) {
 }
 
 // the next page goes on showing the position, if this one does
-function pageOf(name) { return (name ? `${head.pages}${name}.html` : "../map.html") + (watch === null ? "" : "#locate"); }
+function pageOf(name) { return (name ? `${head.pages}${name}.html` : "../map.html") + (place === null ? "" : "#locate"); }
 function goTo(name) { location.href = pageOf(name); }
 
 function wayTo(name, words, more = "") {
@@ -123,7 +131,7 @@ function paintParts(pen, view, look) {
 // room wait until the map is closer
 const CHIP = { high: 34, beside: 26 };
 function paintChip(pen, view, look, part) {
-  let [x, y] = toPage(view, ...middleOf(part.box));
+  let [x, y] = toPage(view, ...(ownPart ? middleOfEdge(part.box, ownPart.box) : middleOf(part.box)));
   const text = isOverview ? part.name : `${arrowTo(part)} ${part.name}`;
   pen.font = lettering(700, 15);
   const half = pen.measureText(text).width / 2 + 9;
