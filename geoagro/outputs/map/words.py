@@ -74,8 +74,8 @@ _WORDS = {
     "share": say("Share of the planted area"),
     "caution": say("Caution"),
     "show_all": say("Show everything"),
-    "parts": say("Parts"),
-    "part": say("Part"),
+    "parts": meant("map", "Parts"),
+    "part": meant("map", "Part"),
     "parts_hint": say("Beds and plants are on the pages of the parts. Tap a part's name on the map, or here."),
     "part_open": say("Open part {name}"),
     "part_field": say("Map of the whole field"),
@@ -84,6 +84,10 @@ _WORDS = {
     "part_left": say("You have left part {part} and are in part {name}."),
     "part_here": say("You are in part {name}."),
     "part_counted": say("Plants, as far as in part {name}"),
+    "part_join": say(
+        "Rows go on in other parts: put the saved files of all parts into one before it is read as a survey, or the rest of a row "
+        "counts as missing."
+    ),
     "plants_there": say("plants"),
     "in_field": say("whole field"),
     "search_hint_parts": say("Row, crop or part"),

@@ -135,6 +135,7 @@ function writeOut(kind, form) {
   if (!lines.length) { tell(say.book_empty); return; }
   const name = `${kind}_${head.part ? `${head.part}_` : ""}${new Date().toISOString().slice(0, 10)}.${form}`;
   if (form === "csv") save(name, asCsv(lines), "text/csv"); else save(name, asGeoJson(lines), "application/geo+json");
+  if (ownPart) tell(say.part_join);
 }
 
 // entries of an earlier layout: its numbers may mean other plants now, so they are only written out, without places
