@@ -82,11 +82,11 @@ def write_map(
     ...     data = MapData(read, laid.terrain, Words("en"))
     ...     pages = write_map(account_of(read, laid.design.report), data, Path(folder), page_carries=2000)
     ...     [page.name for page in pages], "default-src 'none'" in pages[0].read_text()  # it may ask no network for anything
-    (['map.html', 'B1.html', 'A2.html', 'A1.html'], True)
+    (['map.html', 'A1.html', 'A2.html', 'A3.html'], True)
     """
     folder = Path(folder)
     parts = map_parts(data, page_carries)
     names = page_names(parts)
     with staged(folder, names, gone=earlier_names(folder, names)) as new:
         write_map_pages(account, data, parts, new, progress=progress)
-    return [folder / name for name in reversed(names)]
+    return [folder / name for name in (names[-1], *names[:-1])]
