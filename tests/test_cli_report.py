@@ -107,6 +107,17 @@ def test_map_writes_one_page_in_the_language_asked_for(copied):
     assert wrong.exit_code == 2 and "is not a language" in wrong.output
 
 
+def test_map_of_more_plants_than_a_page_carries_comes_in_pages(copied):
+    done = run("map", copied / "design.yaml", "--plants-per-page", "100")
+    assert done.exit_code == 0, done.output
+    pages = sorted(path.stem for path in (copied / "result" / "map_parts").iterdir())
+    assert f"map.html and {len(pages)} pages of parts in" in done.output
+    assert {"A1", "B1"} <= set(pages)
+    assert '"part":null' in (copied / "result" / "map.html").read_text()
+    assert run("map", copied / "design.yaml").exit_code == 0
+    assert not (copied / "result" / "map_parts").exists()
+
+
 def test_surveys_beside_the_layout_and_what_changed_since_are_taken_in(copied):
     design = copied / "design.yaml"
     design.write_text(design.read_text() + "rows: { spacing_m: 6 }\n")

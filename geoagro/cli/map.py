@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @folder_option("folder", words=LAID)
 @click.option(
     "--plants-per-page",
-    type=click.IntRange(min=1000),
+    type=click.IntRange(min=100),
     help="Most plants of a page; 600000 if not given. A field with more gets a page for each of its parts; fewer make pages "
     "quicker on a slow phone.",
 )

@@ -11,7 +11,6 @@ function storeKey(kind, row) { return `${STORE}${head.name} ${head.notes_key} ${
 function openNotes() {
   const { plants } = field;
   notes.state = new Uint8Array(plants.number.length);
-  for (let k = 0; k < plants.number.length; k++) notes.indexOf.set(plants.number[k], k);
   try {
     const mine = `${STORE}${head.name} ${head.notes_key} `, field_ = `${STORE}${head.name} `;
     const others = head.parts.length ? `${field_}${head.notes_key.split("@")[0]}@` : null; // of this layout, on pages of other parts
@@ -25,10 +24,17 @@ function openNotes() {
   } catch (error) { notes.keeps = false; }
 }
 
+// built for the first note only: for half a million plants it takes more memory than all else
+function placeOfNumber(number) {
+  const numbers = field.plants.number;
+  if (!notes.indexOf.size) for (let k = 0; k < numbers.length; k++) notes.indexOf.set(numbers[k], k);
+  return notes.indexOf.get(number);
+}
+
 function load(kind, entries) {
   for (const [name, entry] of Object.entries(entries)) {
     if (kind === "s") { notes.stakes.set(name, entry); continue; }
-    const k = notes.indexOf.get(Number(name));
+    const k = placeOfNumber(Number(name));
     if (k === undefined) continue;
     notes.plants.set(k, entry);
     notes.state[k] = entry.s;
