@@ -145,17 +145,17 @@ def _kinds(account: Account, words: Words) -> Iterator[Block]:
     """Say of each kind of ground whether it counts and which key made it so, all parcels together."""
     table = account.claim.eligible.groupby(["item", "eligible", "rule"], sort=False)["area_m2"].sum().reset_index()
     told = {
-        "ground": {"yes": say("the rule counts it"), "no": say("the rule doesn't count it")},
+        "ground": {"yes": "", "no": say("the rule doesn't count it")},
         "planted_only": {"no": say("no plants")},
     }
     texts = []
     for r in records(table[table["area_m2"].abs() >= _LEAST_M2]):
         why = told.get(r.text("rule"), {}).get(r.text("eligible"))
-        reason = words(why) if why else words(say("parcel breaks: {rule}"), rule=_broken(r.text("rule"), words))
+        reason = words(say("parcel breaks: {rule}"), rule=_broken(r.text("rule"), words)) if why is None else words(why)
         texts.append(
             (
                 r.text("eligible"),
-                f"{item_words(r.text('item'), words)} {words.number(r.number('area_m2'))} m² ({reason})",
+                f"{item_words(r.text('item'), words)} {words.number(r.number('area_m2'))} m²{f' ({reason})' if reason else ''}",
             )
         )
     for answer, label in (("yes", say("Counts: {kinds}.")), ("no", say("Doesn't count: {kinds}."))):
