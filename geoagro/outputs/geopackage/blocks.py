@@ -5,7 +5,7 @@ Only one block stands in memory beside the frame, and points never become a Pyth
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import geopandas as gpd
@@ -41,7 +41,8 @@ def layer_stream(layer: OutputLayer, *, rows: int = BLOCK_ROWS) -> pa.RecordBatc
 
     A layer without rows is one empty block, so that its columns are known.
     """
-    schema = _schema(layer)
+    told = layer.columns
+    schema = _schema(layer, [_meaning(*both) for both in zip(told.heads, told.meanings, strict=True)])
     return pa.RecordBatchReader.from_batches(schema, _blocks(layer, schema, rows))
 
 
@@ -50,7 +51,8 @@ def frame_read(layer: OutputLayer, crs: CRS) -> Any:
 
     It takes the way that pyogrio takes from Arrow to a table; tests hold it against files. `crs` as the file has it.
     """
-    table = pa.Table.from_batches(layer_stream(layer)).to_pandas()
+    schema = _schema(layer, [{}] * len(layer.spec.fields))
+    table = pa.Table.from_batches(_blocks(layer, schema, BLOCK_ROWS), schema).to_pandas()
     if GEOMETRY_COLUMN not in table.columns:
         return table
     shapes = shapely.from_wkb(table.pop(GEOMETRY_COLUMN).to_numpy())
@@ -81,10 +83,10 @@ def _blocks_of_frame(layer: OutputLayer, schema: pa.Schema, rows: int) -> Iterat
         yield pa.RecordBatch.from_arrays(arrays, schema=schema)
 
 
-def _schema(layer: OutputLayer) -> pa.Schema:
+def _schema(layer: OutputLayer, meanings: Sequence[dict[str, str]]) -> pa.Schema:
     fields = [
-        pa.field(f.name, _ARROW_TYPES[f.kind], metadata=_meaning(*told))
-        for f, *told in zip(layer.spec.fields, layer.columns.heads, layer.columns.meanings, strict=True)
+        pa.field(f.name, _ARROW_TYPES[f.kind], metadata=meaning)
+        for f, meaning in zip(layer.spec.fields, meanings, strict=True)
     ]
     if layer.spec.geometry != "none":
         fields.append(pa.field(GEOMETRY_COLUMN, pa.binary(), metadata={"ARROW:extension:name": "geoarrow.wkb"}))
