@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 
@@ -13,6 +12,7 @@ from rasterio.features import geometry_mask
 from scipy import ndimage
 
 from geoagro.arrays import Floats
+from geoagro.cli.columns import broken
 from geoagro.crs import geodesic_area_m2, to_lonlat
 from geoagro.outputs.report.cell_words import about_words
 from geoagro.outputs.words.say import ENGLISH, Words
@@ -161,7 +161,7 @@ def histogram(slope_pct: Floats, words: Words = ENGLISH) -> list[str]:
 
 def _facts(facts: Iterable[tuple[str, str]], words: Words) -> Iterator[str]:
     for name, text in facts:
-        first, *more = textwrap.wrap(text, _WIDTH - 14, break_on_hyphens=False) or [""]
+        first, *more = broken(text, _WIDTH - 14) or [""]
         yield f"{words(name):<13} {first}"
         yield from (f"{'':<13} {line}" for line in more)
 

@@ -18,6 +18,8 @@ _WIDTH = 110
 _PERCENT = say("{share:.1f} %")
 _UNIT = re.compile(r" |\u00a0(?=%)")
 """Where the unit begins; other no-break spaces are marks of thousands."""
+_NUMBER_AND_UNIT, _HELD = re.compile(r"(?<=\d) (?=(?:m|m²|m³|ha|km|cm|kg|h|%)(?:\W|$))"), "\x00"
+"""The blank between both, and what holds its place while lines are broken."""
 
 
 def columns(lines: Iterable[tuple[str, str]]) -> str:
@@ -54,7 +56,18 @@ def grid(rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
 def paragraph(text: str, *, deeper: int = 0) -> str:
     """Break a text into lines, set in, by some letters more if asked."""
     room = " " * (2 + deeper)
-    return textwrap.fill(text, _WIDTH, initial_indent=room, subsequent_indent=room, break_on_hyphens=False)
+    return "\n".join(broken(text, _WIDTH, first=room, more=room))
+
+
+def broken(text: str, width: int, *, first: str = "", more: str = "") -> list[str]:
+    """Break a text at blanks into lines of so many letters; numbers stay with their units, words with hyphens whole.
+
+    >>> broken("a path of 100 m², mean", 14)
+    ['a path of', '100 m², mean']
+    """
+    held = _NUMBER_AND_UNIT.sub(_HELD, text)
+    lines = textwrap.wrap(held, width, initial_indent=first, subsequent_indent=more, break_on_hyphens=False)
+    return [line.replace(_HELD, " ") for line in lines]
 
 
 def measures(found: Iterable[Measure], words: Words = ENGLISH) -> str:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from geoagro.cli.columns import broken
 from geoagro.cli.habits.language import files_told, titled
 from geoagro.outputs.season.names import Names
 from geoagro.outputs.words.say import Words
@@ -55,4 +55,4 @@ def _finding(row: Any, names: Names) -> str:
     words, about = names.words, names.subject(row.severity, row.subject)
     told = words(say("{name}: {text}"), name=about, text=words(row.text))
     text = f"{_MARKS[row.severity]} {told}"
-    return textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)
+    return "\n".join(broken(text, _WIDTH, first="  ", more="    "))
