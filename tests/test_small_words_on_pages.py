@@ -20,6 +20,7 @@ from report_builders import laid_out
 
 from geoagro.outputs.drawing.lines import draw_contours, draw_row_numbers
 from geoagro.outputs.drawing.page import Page
+from geoagro.outputs.report.counts import _decimals
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.season.chart_money import spread
@@ -139,3 +140,10 @@ def test_heights_on_contours_are_written_as_the_language_writes_numbers(language
     axes = Figure().add_subplot()
     draw_contours(axes, contours, Page(False, (0.0, 0.0, 100.0, 100.0), 2.0), Words(language))
     assert told in [text.get_text() for text in axes.texts]
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals"), [(np.nan, 0), (np.inf, 0), (0.0, 0), (883.0, 0), (4.646, 2), (58.88, 1), (883.2, 0)]
+)
+def test_measures_of_rows_have_three_digits_and_none_has_none(value, decimals):
+    assert _decimals(float(value), "m") == decimals

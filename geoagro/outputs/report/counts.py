@@ -204,7 +204,7 @@ def row_blocks(account: Account, words: Words) -> Iterator[Block]:
 
 def _decimals(value: float, unit: str) -> int:
     """Decimals of a measure: three digits in all, as on the terminal, one for parts of a whole."""
-    if value.is_integer():
+    if value.is_integer() or not math.isfinite(value):
         return 0
     return 1 if unit == "%" else max(2 - math.floor(math.log10(abs(value))), 0)
 
