@@ -2,6 +2,7 @@
 
 import re
 import shutil
+from dataclasses import replace
 
 import pyogrio
 import pytest
@@ -9,6 +10,7 @@ from page_texts import page_texts
 from PIL import Image
 
 from geoagro import example_field, lay_out, read_crop_library, read_layout_file, write_layout
+from geoagro.inputs.laid import water_file
 from geoagro.inputs.laid.laid_out import read_laid_out
 from geoagro.inputs.laid.water_file import read_water
 from geoagro.outputs.report.maps import MapData
@@ -18,8 +20,9 @@ from geoagro.outputs.water.files import write_water
 from geoagro.outputs.water.picture import WaterMap, draw_water
 from geoagro.outputs.words.say import Words
 from geoagro.reports.account import account_for
+from geoagro.values.layers import Field
 from geoagro.values.report import ReportRule
-from geoagro.values.results.water import WATER_PICTURE
+from geoagro.values.results.water import WATER_FINDINGS, WATER_PICTURE
 from geoagro.values.rules.water import WaterRule, checksum_of
 from geoagro.water.analysis import water_on_rows
 from geoagro.water.records.words import CAUTION
@@ -135,6 +138,15 @@ def test_an_edited_verdict_is_no_page_of_the_report(copied):
     )
     assert read_water(read_layout_file(copied), STORM) == "edited"
     assert "is not as `geoagro water` wrote it" in report_of(copied)
+
+
+def test_pages_of_another_version_of_the_program_are_left_out(copied, monkeypatch):
+    """Its tables may have other columns: the report says how to take another look, and doesn't break."""
+    later = replace(
+        WATER_FINDINGS, fields=(*WATER_FINDINGS.fields, Field("weight", "text", "A column of another version."))
+    )
+    monkeypatch.setattr(water_file, "_TABLES", (later,))
+    assert read_water(read_layout_file(copied), STORM) == "edited"
 
 
 def test_only_the_ten_rows_that_run_over_most_are_listed(watered):

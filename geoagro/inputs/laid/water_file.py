@@ -28,6 +28,8 @@ from geoagro.values.results.water import (
 )
 from geoagro.values.rules.water import WaterRule, checksum_of
 
+_TABLES = (WATER_FINDINGS, WATER_CRITERIA, WATER_BALANCE, ROW_WATER)
+
 
 def read_water(laid: LayoutFile, rule: WaterRule | None) -> WaterSeen | WaterLeft:
     """Read water.gpkg and water.png beside a layout, or say why they don't tell of it and of this section of the design."""
@@ -50,7 +52,10 @@ def _told(laid: LayoutFile, rule: WaterRule | None, file: Path, picture: Path) -
         return "other rows"
     if made_from["water"] != checksum_of(rule):
         return "other water"
-    return _seen(sealed, picture) if _sha256(picture) == made_from["picture"] else "edited"
+    as_written = all(
+        set(spec.columns) <= set(sealed.frame(spec.name).columns) for spec in _TABLES
+    )  # not by another version
+    return _seen(sealed, picture) if as_written and _sha256(picture) == made_from["picture"] else "edited"
 
 
 def _seen(sealed: Sealed, picture: Path) -> WaterSeen:

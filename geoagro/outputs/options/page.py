@@ -203,10 +203,10 @@ def _map(
         (left / page_width, 1 - (upper + 0.2 + _MAP_IN) / height, (width - 0.12) / page_width, _MAP_IN / height)
     )
     reach = max(_half_width(one.outline, (width - 0.12) / _MAP_IN) for one in laid)
-    west, south, east, north = _bounds(option.outline)
-    x, y = (west + east) / 2, (south + north) / 2
+    west, _, east, north = _bounds(option.outline)
+    x, top_y = (west + east) / 2, north + 0.04 * reach  # a broad field stands right below its name
     axes.set_xlim(x - reach * (width - 0.12) / _MAP_IN, x + reach * (width - 0.12) / _MAP_IN)
-    axes.set_ylim(y - reach, y + reach)
+    axes.set_ylim(top_y - 2 * reach, top_y)
     axes.set_aspect(1.0, anchor="NW")
     axes.set_axis_off()
     axes.add_collection(
