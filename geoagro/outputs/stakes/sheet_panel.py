@@ -75,7 +75,7 @@ def list_names(
 
 def write_name(page: Page, left: float, top: float, name: str, *, width_mm: float, size_pt: float = 12.0) -> None:
     """Write the field's name, smaller if it is long, so that it keeps within a width; the longest in two lines, cut if need be."""
-    size_pt = max(min(size_pt, size_pt * width_mm / max(letters_mm(name, size_pt, bold=True), 0.1)), LEAST_PT)
+    size_pt = max(min(size_pt, 0.99 * size_pt * width_mm / max(letters_mm(name, size_pt, bold=True), 0.1)), LEAST_PT)
     lines = wrapped(name, width_mm, size_pt, bold=True)
     for k, line in enumerate(lines[:2]):
         told = f"{line}…" if k == 1 and len(lines) > 2 else line
