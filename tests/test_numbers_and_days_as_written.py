@@ -15,7 +15,7 @@ from report_builders import laid_out
 from geoagro.outputs.report.maps import MapData
 from geoagro.outputs.report.pdf import write_report_pdf
 from geoagro.outputs.season.charts import CHARTS
-from geoagro.outputs.season.rate_names import ITEMS, UNITS
+from geoagro.outputs.season.rate_names import ITEMS, MONEY_UNITS, UNITS
 from geoagro.outputs.season.report import write_report
 from geoagro.outputs.season.report_data import report_data
 from geoagro.outputs.stakes.files import write_stakes
@@ -100,5 +100,5 @@ def test_the_range_behind_a_rates_source_is_said_in_the_language_too():
 def test_every_rate_has_words_for_what_it_is_and_for_its_unit():
     plan = cases.standard_plan()
     assert set(plan.rates["item"]) <= set(ITEMS)
-    assert set(plan.rates["unit"]) - {"", "%"} <= set(UNITS)  # a sign needs no words
+    assert set(plan.rates["unit"]) - {"", "%"} <= {*UNITS, *MONEY_UNITS}  # a sign needs no words
     assert {"yield in company", "x yield in company"} <= {*ITEMS, *UNITS}

@@ -12,7 +12,7 @@ from geoagro.reports.records.account import CROPS, STRATA
 from geoagro.reports.shares import crown_m2
 from geoagro.reports.tables import per_hectare
 from geoagro.values.report import LaidOut
-from geoagro.values.rules.bed_kinds import LASTING
+from geoagro.values.rules.bed_kinds import lasting_kinds
 from geoagro.values.timeline import Timeline
 
 STRATUM_ORDER = ("emergent", "high", "medium", "low", "ground")
@@ -93,7 +93,7 @@ def is_tree(laid: LaidOut) -> Any:
 
 
 def _lasting(laid: LaidOut) -> Any:
-    return laid.plants["bed_kind"].isin(LASTING)
+    return laid.plants["bed_kind"].isin(lasting_kinds())
 
 
 def strata_seen(laid: LaidOut) -> dict[str, str]:

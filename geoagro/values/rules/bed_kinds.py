@@ -53,8 +53,6 @@ STRIPS: tuple[BedCode, ...] = tuple(dict.fromkeys(kind.strips for kind in BED_KI
 
 STRIP_WORDS = f"{one_of(STRIPS)}."
 KIND_WORDS = f"{one_of(tuple(BED_KINDS))}."
-LASTING = tuple(kind.code for kind in BED_KINDS.values() if kind.lasts)
-"""Kinds of bed in which plants stay for years."""
 
 
 def lasts(code: str) -> bool:
@@ -66,9 +64,18 @@ def lasts(code: str) -> bool:
     return BED_KINDS[code].lasts
 
 
+def lasting_kinds() -> tuple[str, ...]:
+    """Kinds of bed in which plants stay for years.
+
+    >>> lasting_kinds()
+    ('tree',)
+    """
+    return tuple(kind.code for kind in BED_KINDS.values() if kind.lasts)
+
+
 def lasting(codes: Texts) -> Bools:
     """Tell the same for many beds at once."""
-    return np.isin(codes.astype(str), LASTING)
+    return np.isin(codes.astype(str), lasting_kinds())
 
 
 def fitting(code: str, kind: Texts, edge: Bools, *, edge_apart: bool) -> Bools:
