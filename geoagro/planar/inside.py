@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.planar.ragged import owners
@@ -27,9 +30,9 @@ def points_inside(xy: Floats, areas: Shapes) -> tuple[Ints, Ints]:
     return np.concatenate([np.zeros(0, dtype=np.int64), *inside]), owners(counts)
 
 
-def owners_of(xy: Floats, areas: Shapes) -> Ints:
-    """Index of the first area that each point (n, 2) lies in or on the edge of; -1 where none does."""
-    owner = np.full(len(xy), -1, dtype=np.int64)
+def owners_of(xy: Floats, areas: Sequence[BaseGeometry] | Shapes, *, otherwise: int = -1) -> Ints:
+    """Index of the first area that each point (n, 2) lies in or on the edge of; `otherwise` where none does."""
+    owner = np.full(len(xy), otherwise, dtype=np.int64)
     for k in reversed(range(len(areas))):
         west, south, east, north = areas[k].bounds
         near = np.flatnonzero((xy[:, 0] >= west) & (xy[:, 0] <= east) & (xy[:, 1] >= south) & (xy[:, 1] <= north))

@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from geoagro.planar.inside import owners_of
 from geoagro.reports.records.account import ZONE_CROP_ACCOUNT, ZONE_GROUND
 from geoagro.reports.rounding import apportion
 from geoagro.values.plants import places_of
 from geoagro.values.report import LaidOut
 from geoagro.values.timeline import Timeline
-from geoagro.values.zones import REST, zone_of
+from geoagro.values.zones import REST
 
 _STRIPS = ("tree_beds", "vegetable_beds", "paths")
 
@@ -78,7 +79,8 @@ def _name(laid: LaidOut, code: str) -> str:
 
 def _inside(laid: LaidOut) -> Any:
     assert laid.zones is not None
-    return zone_of(list(laid.zones.zones.geometry), places_of(laid.plants))
+    zones = list(laid.zones.zones.geometry)
+    return owners_of(places_of(laid.plants), zones, otherwise=len(zones))
 
 
 def _rounds(laid: LaidOut) -> Any:

@@ -9,10 +9,11 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from geoagro.planar.inside import owners_of
 from geoagro.values.beds import Beds
 from geoagro.values.plants import Plants
 from geoagro.values.results.stored_plants import StoredPlants
-from geoagro.values.zones import REST, ZONE_AREAS, ZONE_CROPS, ZONES, Zone, ZoneAccount, zone_of
+from geoagro.values.zones import REST, ZONE_AREAS, ZONE_CROPS, ZONES, Zone, ZoneAccount
 
 
 def zone_account(
@@ -131,7 +132,7 @@ def _by_crop(shapes: Sequence[Any], plants: Plants | StoredPlants) -> pd.DataFra
     """Count plants by number of the zone and crop: columns zone, crop, plants; in that order."""
     parts = []
     for table in plants.tables(["x", "y", "crop"]):
-        inside = zone_of(shapes, table[["x", "y"]].to_numpy())
+        inside = owners_of(table[["x", "y"]].to_numpy(), shapes, otherwise=len(shapes))
         found = pd.DataFrame({"zone": inside, "crop": np.asarray(table["crop"], dtype=object)})
         parts.append(found.groupby(["zone", "crop"], sort=True).size().reset_index(name="plants"))
     together = pd.concat(parts, ignore_index=True)

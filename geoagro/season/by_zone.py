@@ -8,10 +8,12 @@ import numpy as np
 import pandas as pd
 
 from geoagro.arrays import Floats
+from geoagro.planar.inside import owners_of
 from geoagro.season.records.tables import BY_ZONE
 from geoagro.season.work import Work
+from geoagro.values.plants import places_of
 from geoagro.values.season import Range
-from geoagro.values.zones import REST, zone_of
+from geoagro.values.zones import REST
 
 _NONE = Range(low=0, likely=0, high=0)
 
@@ -29,7 +31,7 @@ def zone_table(work: Work, plants: Any, zones: Any) -> Any:
     if zones is None:
         return BY_ZONE.empty()
     names = [*zones["zone"], REST]
-    inside = zone_of(list(zones.geometry), plants[["x", "y"]].to_numpy())
+    inside = owners_of(places_of(plants), list(zones.geometry), otherwise=len(zones))
     done = np.bincount(work.plan.task, weights=work.plan.share, minlength=len(work.tasks.frame))
     share = _shares(work.tasks.frame, plants, inside, len(names))
     hours = done * work.tasks.frame["hours"].to_numpy()

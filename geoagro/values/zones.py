@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-import numpy as np
-import shapely
 from pydantic import Field, model_validator
 
-from geoagro.arrays import Floats, Ints
 from geoagro.frames import pd
 from geoagro.values.layers import Field as Column
 from geoagro.values.layers import LayerSpec
@@ -161,14 +157,6 @@ ZONE_CROPS = LayerSpec(
         Column("plants", "int", "Number of planting points."),
     ),
 )
-
-
-def zone_of(shapes: Sequence[Any], xy: Floats) -> Ints:
-    """Index of the first shape that holds each point (n, 2); their number where none does."""
-    inside: Ints = np.full(len(xy), len(shapes))
-    for k, shape in reversed(list(enumerate(shapes))):
-        inside[shapely.intersects_xy(shape, xy[:, 0], xy[:, 1])] = k
-    return inside
 
 
 @dataclass(frozen=True, eq=False)
