@@ -69,3 +69,15 @@ def test_crops_too_close_for_marks_are_the_same_from_a_narrow_table(laid):
     for mm_per_m in (0.5, 1.0, 2.0, 4.0):
         table = replace(laid, plants=narrow(laid.plants, parts=2))
         assert close_crops(table, mm_per_m) == close_crops(laid, mm_per_m)
+
+
+def test_a_narrow_table_holds_more_beds_and_larger_numbers_than_its_first_width():
+    count = 40_000
+    texts = {f.name: "a" for f in REPORTED.fields if f.kind in ("text", "date")}
+    numbers = {f.name: np.arange(count) for f in REPORTED.fields if f.kind in ("int", "float")}
+    plants = pd.DataFrame({**texts, **numbers}, columns=REPORTED.columns)
+    plants["bed"] = [f"R{k}" for k in range(count)]
+    plants["plant"] += 2**32
+    table = narrow(plants, parts=3)
+    assert table["bed"].astype(str).tolist() == plants["bed"].tolist()
+    assert table["plant"].tolist() == plants["plant"].tolist()

@@ -1,11 +1,14 @@
 """What stands where and when: one value that every figure reads."""
 
 import numpy as np
+import pandas as pd
 import pytest
 import season_cases as cases
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from plants_builders import crop, stand
 
-from geoagro.values.timeline import Stay, Timeline
+from geoagro.values.timeline import KEYS, Stay, Timeline
 
 MAIZE = (("maize", "maize", "vegetable", 0.5, 0, 13, 17),)
 
@@ -81,3 +84,26 @@ def test_cover_shows_every_round():
     assert np.allclose([field[15], field[27]], field[3], atol=4)
     assert field[9] == field[21] == 0
     assert analysis.timeline["planting_no"].tolist() == [1, 2, 3]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_plants_are_alike_where_a_grouping_of_the_table_says_so(data):
+    count = data.draw(st.integers(1, 40))
+    words = st.sampled_from(["b", "a", "", None])
+    weeks = st.sampled_from([0, 3, 70, None])
+    cells = {name: weeks if name.endswith("week") else words for name in KEYS}
+    plants = pd.DataFrame(
+        {name: data.draw(st.lists(cell, min_size=count, max_size=count)) for name, cell in cells.items()}
+    )
+    plants["plants"] = data.draw(st.lists(st.integers(1, 9), min_size=count, max_size=count))
+    unknown = {name: 0 if name.endswith("week") else "" for name in KEYS} | {"harvest_to_week": 100_000}
+    filled = plants.astype(object).fillna(unknown)
+    groups = filled.groupby(list(KEYS), sort=True)
+    timeline = Timeline.of(plants)
+    assert timeline.kind.tolist() == groups.ngroup().tolist()
+    assert [kind.places for kind in timeline.kinds] == groups.size().tolist()
+    weighted = Timeline.of(plants, weights="plants")
+    assert [kind.places for kind in weighted.kinds] == groups["plants"].sum().tolist()
+    as_categories = plants.astype({name: "category" for name in KEYS if not name.endswith("week")})
+    assert Timeline.of(as_categories).kind.tolist() == timeline.kind.tolist()
