@@ -19,7 +19,7 @@ from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.outputs.layout.files import write_layout
 from geoagro.pipeline.recipe import recipe_of
 from geoagro.plants.blocks.field import place_field
-from geoagro.plants.blocks.split import Neighbourhood, parted
+from geoagro.plants.blocks.split import Neighbourhood, parted, taken
 from geoagro.plants.placement import place_plants
 from geoagro.plants.strips import strips_of
 from geoagro.values.plants import PLANTS
@@ -186,3 +186,11 @@ def test_a_recipe_in_blocks_is_analysed_on_rows_spread_over_the_field(both):
     few = recipe_of(stored, read_crop_library())
     assert few.sampling.startswith("5,490 of 5,490 plants, on 6 rows in 4 runs over the field")
     pd.testing.assert_frame_equal(few.kind_cover, recipe_of(laid, read_crop_library()).kind_cover)
+
+
+def test_blocks_that_are_placed_at_once_share_no_polygon():
+    """A prepared polygon works out what it needs when it is first asked, which two threads may not do at once."""
+    strips = strips_of(BEDS)
+    one, other = taken(strips, np.arange(0, 4)), taken(strips, np.arange(2, 6))
+    assert not {id(shape) for shape in one.polygon} & {id(shape) for shape in (*other.polygon, *strips.polygon)}
+    assert shapely.equals(one.polygon[2:], other.polygon[:2]).all()

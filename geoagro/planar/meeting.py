@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from geoagro.arrays import Floats, Ints, Shapes
+from geoagro.planar.threads import run_in_runs
 
 _RUN = 12
 """Vertices of an outline in one box."""
@@ -45,7 +46,13 @@ def meeting(
     reach = within_m + deep_m
     wide = shapely.box(*(mine[0] + np.array([-reach, -reach, reach, reach])).T)
     tree = shapely.STRtree(np.asarray(shapely.box(*theirs[0].T), dtype=object))
-    box, other = tree.query(wide)
+
+    def near_boxes(run: slice) -> Ints:
+        found: Ints = tree.query(wide[run])
+        found[0] += run.start
+        return found
+
+    box, other = np.concatenate(run_in_runs(near_boxes, len(wide)), axis=1)
     pair = np.unique(mine[1][box] * len(others) + theirs[1][other])
     first, second = pair // len(others), pair % len(others)
     if groups is not None:

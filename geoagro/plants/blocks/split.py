@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
 from geoagro.arrays import Floats, Ints
 from geoagro.plants.plan import Plan
@@ -68,10 +69,13 @@ def block_of(plan: Plan, own: Ints, near: Ints) -> Plan:
 
 
 def taken(strips: Strips, which: Ints) -> Strips:
-    """Take some of the strips."""
-    arrays = {
-        name: getattr(strips, name)[which]
-        for name in ("bed", "row", "kind", "side", "order", "edge", "width_m", "polygon")
-    }
+    """Take some of the strips, with polygons of their own.
+
+    Blocks are placed at once and share the strips at their edges; what a prepared polygon works out at its first question is
+    not safe from two threads.
+    """
+    arrays = {name: getattr(strips, name)[which] for name in ("bed", "row", "kind", "side", "order", "edge", "width_m")}
+    polygon = np.asarray(shapely.from_wkb(shapely.to_wkb(strips.polygon[which])), dtype=object)
+    shapely.prepare(polygon)
     axes = replace(strips.axes.take(which), lengths=strips.axes.lengths[which])
-    return Strips(**arrays, axes=axes)
+    return Strips(**arrays, polygon=polygon, axes=axes)
