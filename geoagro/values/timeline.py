@@ -177,7 +177,7 @@ def _alike(columns: Iterable[pd.Series]) -> tuple[list[tuple[Any, ...]], Ints]:
         number *= len(values)
         number += own
         there = np.bincount(number, minlength=len(keys) * len(values)) > 0
-        keys = [(*keys[k // len(values)], values[k % len(values)]) for k in np.flatnonzero(there)]
+        keys = [(*keys[k // len(values)], values[k % len(values)]) for k in np.flatnonzero(there).tolist()]
         number = (np.cumsum(there) - 1)[number]
     assert number is not None  # KEYS aren't empty
     return keys, number
