@@ -30,7 +30,9 @@ from shapely import Point
 from shapely.affinity import scale
 
 from geoagro.inputs.design.file import read_design
-from geoagro.outputs.layout.files import write_layout
+from geoagro.outputs.layout.early import EarlyPlants
+from geoagro.outputs.layout.files import write_and_hold
+from geoagro.outputs.words.say import ENGLISH
 from geoagro.pipeline import layout
 
 SIZES_HA = (1.0, 10.0, 100.0)
@@ -111,8 +113,19 @@ def measure(hectares: float) -> dict[str, Any]:
         make_field(folder, hectares)
         loaded = held_mb()
         clock = Clock()
-        laid = layout(read_design(folder / "design.yaml"), progress=clock)
-        write_layout(laid, folder / "result", progress=clock)
+        design = read_design(folder / "design.yaml")
+        with EarlyPlants(folder / "result", design) as early:
+            laid = layout(design, placed=early.placed, progress=clock)
+            write_and_hold(
+                laid,
+                folder / "result",
+                design_file=None,
+                more=[],
+                light=None,
+                words=ENGLISH,
+                progress=clock,
+                early=early,
+            )
         clock("end", 1.0)
         plants = laid.plants.count
         return {

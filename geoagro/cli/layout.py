@@ -16,6 +16,7 @@ from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from geoagro.light.records.bed_light import BedLight
+    from geoagro.outputs.layout.early import EarlyPlants
     from geoagro.outputs.words.say import Words
     from geoagro.plants.records.recipe_analysis import RecipeAnalysis
     from geoagro.values.design import Design
@@ -96,16 +97,21 @@ def lay_out_and_write(
     """
     from geoagro import pipeline
     from geoagro.inputs.design.file import read_design
+    from geoagro.outputs.layout.early import EarlyPlants
     from geoagro.outputs.layout.files import check_result_folder
 
     asked = read or read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
-    laid = pipeline.layout(asked, progress=progress)
-    return write_laid(laid, design, folder, progress, words or words_of(None, asked))
+    words = words or words_of(None, asked)
+    with EarlyPlants(folder, asked, words) as early:
+        laid = pipeline.layout(asked, placed=early.placed, progress=progress)
+        return write_laid(laid, design, folder, progress, words, early=early)
 
 
-def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress, words: Words) -> Done:
+def write_laid(
+    laid: Layout, design: Path, folder: Path, progress: Progress, words: Words, *, early: EarlyPlants | None = None
+) -> Done:
     """Analyse a layout and write its result; one that someone edited is kept beside the new one."""
     from geoagro.inputs.laid.layout_file import edited_layers
     from geoagro.outputs.layout.company_layers import light_layers, yield_layers
@@ -123,7 +129,9 @@ def write_laid(laid: Layout, design: Path, folder: Path, progress: Progress, wor
         message = say("{layers} of the last layout had been edited; it is kept as {path}.")
         click.echo(words(message, layers=", ".join(edited), path=str(kept)), err=True)
     light = (company[1], company[0]) if company is not None and company[1] is not None else None
-    written = write_and_hold(laid, folder, design_file=design, more=more, light=light, words=words, progress=progress)
+    written = write_and_hold(
+        laid, folder, design_file=design, more=more, light=light, words=words, progress=progress, early=early
+    )
     return Done(laid, recipe, missing, company, written.files, written.held)
 
 

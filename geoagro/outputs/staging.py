@@ -57,6 +57,33 @@ def claimed(folder: Path, names: Sequence[str] = (), *, patience_s: float = 0.0)
 
 
 @contextmanager
+def beginning(folder: Path) -> Iterator[Path]:
+    """Give a folder beside results for files that are begun before `staged`, to be moved into its folder when they are whole.
+
+    Raises OutputError as `staged`.
+    """
+    folder = Path(folder)
+    work = _work_folder(folder)
+    lock = _locked(work, folder)
+    begun = work / _begun_here()
+    try:
+        _recover(work, folder)
+        shutil.rmtree(begun, ignore_errors=True)
+        begun.mkdir()
+        yield begun
+    except _WRITING as error:
+        raise OutputError(unwritten(folder, error)) from error
+    finally:
+        shutil.rmtree(begun, ignore_errors=True)
+        lock.release()
+
+
+def _begun_here() -> str:
+    """Name the folder of what this very process began, which isn't swept away; that of a dead one is."""
+    return f"begun_{os.getpid()}"
+
+
+@contextmanager
 def staged(folder: Path, names: list[str], *, gone: Sequence[str] = ()) -> Iterator[Path]:
     """Give a fresh folder to write `names` into; move them into `folder`, all or none, when the block ends well.
 
@@ -207,7 +234,7 @@ def _sweep(work: Path) -> None:
     if (work / JOURNAL).exists():
         return  # moves that couldn't be finished: the files must stay until they can
     for left in work.iterdir():
-        if left.name == "lock":
+        if left.name in ("lock", _begun_here()):
             continue
         if left.is_dir() and not left.is_symlink():
             shutil.rmtree(left, ignore_errors=True)

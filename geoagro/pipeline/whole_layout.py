@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -32,20 +32,35 @@ from geoagro.values.design import Design
 from geoagro.values.ground import Ground
 from geoagro.values.layout import Layout
 from geoagro.values.measures import Measures
+from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource
 from geoagro.water.dents import low_point_findings
 
+Placed = Callable[[Plants | StoredPlants], None]
+"""What is told of the plants as soon as all are placed, before anything is measured on them."""
+
+
+def untold(_: Plants | StoredPlants) -> None:
+    """Do nothing with plants that were placed."""
+
 
 @door
 def lay_out(
-    design: Design, site: Site, source: GroundSource, library: Mapping[str, Crop], *, progress: Progress = silent
+    design: Design,
+    site: Site,
+    source: GroundSource,
+    library: Mapping[str, Crop],
+    *,
+    placed: Placed = untold,
+    progress: Progress = silent,
 ) -> Layout:
     """Lay out a field from what was read: terrain, ground, rows, beds, plants, tables.
 
-    Everything is in the working CRS `site.crs`. Raises DesignError or LayoutError where the design can't be laid out
+    Everything is in the working CRS `site.crs`. Whoever writes plants can begin when `placed` is called. Raises DesignError or LayoutError where the design can't be laid out
     on this ground.
 
     >>> from geoagro import example_field, lay_out, read_crop_library
@@ -70,6 +85,7 @@ def lay_out(
             ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons),
         )  # fmt: skip
         plants = plants_of(design, terrain, beds, crops, reach=reach, progress=progress)
+        placed(plants)
         unplanted = bare.result()
     quality = row_quality(
         *outside(apart_grounds(design, site), rows, ground.plantable), terrain, design.rows, outlet=site.outlet
@@ -95,10 +111,11 @@ def lay_out(
     )
 
 
-def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layout:
+def layout(design: Design | Path | str, *, placed: Placed = untold, progress: Progress = silent) -> Layout:
     """Read a design (or take one already read) and its files, and lay out the field.
 
-    Writes nothing; the result is in the working CRS that its site names. Doubts about the files are warned of
+    Writes nothing; the result is in the working CRS that its site names. `placed` is called with the plants as soon as all of
+    them are placed. Doubts about the files are warned of
     (FindingWarning); notes and repairs go to the logger "geoagro" and stand in `findings`. Raises InputError, CrsError,
     DesignError or LayoutError, each saying what to put right.
 
@@ -113,7 +130,7 @@ def layout(design: Design | Path | str, *, progress: Progress = silent) -> Layou
     site = read_site(asked)
     refuse_what_cannot_fit(asked, site, crops_of(asked, read_crop_library()))
     source = read_ground_source(asked, site)
-    return lay_out(asked, site, source, read_crop_library(), progress=progress)
+    return lay_out(asked, site, source, read_crop_library(), placed=placed, progress=progress)
 
 
 @door

@@ -18,7 +18,7 @@ from pyproj import CRS
 from geoagro.arrays import Shapes
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.values.layers import Field
-from geoagro.values.results.stored_plants import StoredCrop
+from geoagro.values.results.stored_plants import InBatches
 
 GEOMETRY_COLUMN = "geom"
 BLOCK_ROWS = 200_000
@@ -60,7 +60,7 @@ def frame_read(layer: OutputLayer, crs: CRS) -> Any:
 
 
 def _blocks(layer: OutputLayer, schema: pa.Schema, rows: int) -> Iterator[pa.RecordBatch]:
-    if isinstance(layer.frame, StoredCrop):
+    if isinstance(layer.frame, InBatches):
         return (_written(batch, schema) for batch in layer.frame.batches())
     return _blocks_of_frame(layer, schema, rows)
 

@@ -24,7 +24,7 @@ from geoagro.outputs.geopackage.style_sld import sld
 from geoagro.outputs.staging import unwritten
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.progress import Progress, silent
-from geoagro.values.results.stored_plants import StoredCrop
+from geoagro.values.results.stored_plants import InBatches
 from geoagro.values.words import Sentence, say
 
 FIXED_DATE = "2000-01-01T00:00:00.000Z"  # in place of the time of writing, for identical files
@@ -36,14 +36,17 @@ def write_geopackage(
     crs: CRS | None,
     *,
     project: str = "",
+    begun: str = "",
     words: Words = ENGLISH,
     progress: Progress = silent,
 ) -> None:
     """Write a new GeoPackage 1.3; `layers` come in drawing order, the lowest first, tables last.
 
     In the file the highest comes first, since viewers that load all layers lay them in the order of the file, the first
-    on top. Tables are written before all layers (readers list them after these all the same): the file is opened anew for
-    each, which takes longer the more spatial indices are in it. With `project`, a title, the file carries a ready project of that title too. Titles, legends and columns' heads
+    on top. Tables are written before layers (readers list them after these all the same): the file is opened anew for
+    each, which takes longer the more spatial indices are in it. Only the largest of the layers goes before them, if it is
+    large: the library makes the index of a file's first layer in a thread of its own. It is the one that may be there already
+    (`begun`, its name), written by `write_layer_alone`. With `project`, a title, the file carries a ready project of that title too. Titles, legends and columns' heads
     are in the language of `words`; names of layers and columns, and what they hold, are the same in all.
 
     Infinite numbers are written as empty, as GIS viewers can't show them.
@@ -59,11 +62,13 @@ def write_geopackage(
     done = 0
     try:
         with _writing_options():
-            for layer in sorted(in_file_order(layers), key=lambda layer: not layer.is_table):
+            for layer in _in_turn(layers):
                 progress(Sentence("writing {file}", file=path.name), done / rows)
-                _write_layer(path, layer, crs)
+                if layer.table != begun:
+                    _write_layer(path, layer, crs)
                 done += len(layer.frame)
         with closing(sqlite3.connect(path)) as database, database:
+            _put_in_order(database, layers)
             _write_styles(database, in_file_order(layers), words)
             _write_value_lists(database, layers)
             if project:
@@ -81,6 +86,43 @@ def write_plain(path: Path, frame: Any, *, layer: str) -> None:
     except (DataSourceError, DataLayerError, OSError) as error:
         path.unlink(missing_ok=True)
         raise OutputError(unwritten(Path(path.name), error, room=path.parent)) from error
+
+
+def write_layer_alone(path: Path, layer: OutputLayer, crs: CRS | None) -> None:
+    """Write a layer that is spoken into a new GeoPackage, to which `write_geopackage` adds the others."""
+    with _writing_options():
+        _write_layer(path, layer, crs)
+
+
+LARGE = 100_000
+"""From so many features on the library makes the index of a new file's first layer in a thread."""
+
+
+def _in_turn(layers: Sequence[OutputLayer]) -> list[OutputLayer]:
+    """Tables, then layers from the highest down, but a large layer before all."""
+    turn = sorted(in_file_order(layers), key=lambda layer: not layer.is_table)
+    largest = max(turn, key=lambda layer: len(layer.frame), default=None)
+    if largest is None or largest.is_table or len(largest.frame) < LARGE:
+        return turn
+    return [largest, *(layer for layer in turn if layer is not largest)]
+
+
+def _put_in_order(database: sqlite3.Connection, layers: Sequence[OutputLayer]) -> None:
+    """List layers in the order of the file, in whatever order they were written, with their titles and notes."""
+    turn = sorted(in_file_order(layers), key=lambda layer: not layer.is_table)
+    place = {layer.table: number for number, layer in enumerate(turn)}
+    for table in ("gpkg_contents", "gpkg_geometry_columns"):
+        lines = database.execute(f"SELECT * FROM {table} ORDER BY rowid").fetchall()
+        in_order = sorted(lines, key=lambda line: place.get(line[0], -1))
+        if in_order != lines:
+            database.execute(f"DELETE FROM {table}")
+            marks = ", ".join("?" * len(lines[0]))
+            database.executemany(f"INSERT INTO {table} VALUES ({marks})", in_order)
+    for layer in layers:
+        database.execute(
+            "UPDATE gpkg_contents SET identifier = ?, description = ? WHERE table_name = ?",
+            (layer.identifier, layer.note, layer.table),
+        )
 
 
 def in_file_order(layers: Sequence[OutputLayer]) -> list[OutputLayer]:
@@ -126,7 +168,7 @@ def _refuse_shared_names(layers: Sequence[OutputLayer]) -> None:
 
 def _write_layer(path: Path, layer: OutputLayer, crs: CRS | None) -> None:
     spec = layer.spec
-    if not isinstance(layer.frame, StoredCrop):  # made with the columns of its spec
+    if not isinstance(layer.frame, InBatches):  # made with the columns of its spec
         spec.check(layer.frame)
     options = {"IDENTIFIER": layer.identifier, "DESCRIPTION": layer.note}
     geometry: dict[str, Any] = {}

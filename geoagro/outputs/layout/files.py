@@ -11,10 +11,11 @@ from geoagro.errors import OutputError
 from geoagro.light.records.bed_light import BedLight
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
+from geoagro.outputs.layout.early import EarlyPlants
 from geoagro.outputs.layout.layers import layout_layers
 from geoagro.outputs.layout.light_chart import write_light_chart
 from geoagro.outputs.layout.picture import write_picture
-from geoagro.outputs.layout.sealing import as_written, seal
+from geoagro.outputs.layout.sealing import as_written, seals_of, write_seals
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.base.doors import door
@@ -97,23 +98,33 @@ def write_and_hold(
     light: tuple[BedLight, RecipeYields] | None,
     words: Words,
     progress: Progress,
+    early: EarlyPlants | None = None,
 ) -> Written:
-    """Write what `write_layout` writes; whoever goes on from the layout needn't read it back."""
+    """Write what `write_layout` writes; whoever goes on from the layout needn't read it back.
+
+    Where `early` has begun the file, it is gone on with.
+    """
     folder = Path(folder)
     text = None if design_file is None else Path(design_file).read_text(encoding="utf-8-sig")
     layers = _tables_last(_plants_above([*layout_layers(layout, design_text=text), *more]))
     charts = [CHART] if light else []
     with staged(folder, [*charts, PICTURE, GEOPACKAGE], gone=[] if light else [CHART]) as new:
-        write_geopackage(
-            new / GEOPACKAGE, layers, layout.site.crs, project=layout.site.name, words=words, progress=progress
-        )
-        progress(Sentence("sealing {file}", file=GEOPACKAGE), 0.0)
-        seals = seal(new / GEOPACKAGE, layers, layout.site.crs, words)
         progress(Sentence("drawing {file}", file=PICTURE), 0.0)
         write_picture(layout, new / PICTURE, words)
         if light:
             write_light_chart(*light, layout.design.name, new / CHART, words)
-        progress(Sentence("drawing {file}", file=PICTURE), 1.0)
+        progress(Sentence("sealing {file}", file=GEOPACKAGE), 0.0)
+        seals = seals_of(layers)
+        write_geopackage(
+            new / GEOPACKAGE,
+            layers,
+            layout.site.crs,
+            project=layout.site.name,
+            begun=early.moved_to(new / GEOPACKAGE) if early else "",
+            words=words,
+            progress=progress,
+        )
+        write_seals(new / GEOPACKAGE, seals, layout.site.crs, words)
     held = as_written(folder / GEOPACKAGE, layers, seals, layout.site.crs)
     return Written([folder / name for name in (GEOPACKAGE, PICTURE, *charts)], held)
 

@@ -16,12 +16,14 @@ from geoagro.outputs.layout.hand_layers import hand_layers
 from geoagro.outputs.layout.mark_sizes import usual_places_m
 from geoagro.plants.records.recipe_analysis import RECIPE_SPECS
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
+from geoagro.values.design import Design
 from geoagro.values.ground import PLANTABLE, UNPLANTED
 from geoagro.values.layers import LayerSpec
 from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, LAYOUT_QUALITY, ROW_SUMMARY, Layout
-from geoagro.values.plants import PLANTS
+from geoagro.values.plants import PLANTS, Plants
 from geoagro.values.reasons import reason_of
 from geoagro.values.results.seal import SEALS
+from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.values.rows import GUIDES, ROW_LIMITS, TREE_ROWS
 from geoagro.values.site import EXCLUSIONS, FIELD
 from geoagro.values.terrain import CONTOURS
@@ -46,7 +48,7 @@ def layout_layers(layout: Layout, *, design_text: str | None = None) -> list[Out
         say("Ground"): _ground(layout),
         say("Rows and beds"): _strips(layout),
         say("Field"): _zones(layout),
-        say("Plants"): _plants(layout),
+        say("Plants"): plant_layers(layout.design, layout.plants),
         say("Tables"): _tables(layout, design_text),
     }
     return [replace(layer, group=layer.group or group) for group, layers in groups.items() for layer in layers]
@@ -109,13 +111,14 @@ def _zones(layout: Layout) -> list[OutputLayer]:
     return [OutputLayer(ZONES, layout.zones.zones, style)]
 
 
-def _plants(layout: Layout) -> list[OutputLayer]:
+def plant_layers(design: Design, plants: Plants | StoredPlants) -> list[OutputLayer]:
+    """Layers of plants, one for each crop, in order of crop code."""
     layers: list[OutputLayer] = []
-    places, by_crop = usual_places_m(layout.plants), layout.plants.by_crop()
+    places, by_crop = usual_places_m(plants), plants.by_crop()
     numbers = crop_numbers(by_crop)
     for crop, frame in by_crop.items():
-        own = CropName(crop_words(layout, crop))
-        turned, stratum = layout.plants.facing_and_stratum(crop)
+        own = CropName(crop_words(design, crop))
+        turned, stratum = plants.facing_and_stratum(crop)
         faces = "bearing_deg" if turned else ""
         look = crop_look(numbers[crop], stratum, arrow_from=faces, place_m=places[crop])
         layers.append(
@@ -141,9 +144,9 @@ def plants_layer(crop: str) -> str:
     return f"plants_{plain}"
 
 
-def crop_words(layout: Layout, crop: str) -> str:
+def crop_words(design: Design, crop: str) -> str:
     """Name of a crop for people: from the design file, else its code in words."""
-    own = layout.design.crops.get(crop)
+    own = design.crops.get(crop)
     return (own.name if own else None) or crop.replace("_", " ").replace("-", " ")
 
 

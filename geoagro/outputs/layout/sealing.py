@@ -22,20 +22,28 @@ from geoagro.values.results.stored_plants import StoredCrop
 from geoagro.values.words import say
 
 
-def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS, words: Words = ENGLISH) -> list[Seal]:
-    """Add the table of seals of every layer and table to a GeoPackage that was just written from them; gives the seals.
+def seal(path: Path, layers: Sequence[OutputLayer], crs: CRS, words: Words = ENGLISH) -> None:
+    """Add the table of seals of every layer and table to a GeoPackage that was just written from them."""
+    write_seals(path, seals_of(layers), crs, words)
+
+
+def seals_of(layers: Sequence[OutputLayer]) -> list[Seal]:
+    """Seal layers and tables that are, or will be, written.
 
     What is sealed is what a reader gets. Reading it back would take as long as writing it, so it is told from the layers
     (`as_read`), whose numbers go to the file unrounded; tests hold it against files.
     """
-    seals = [
+    return [
         seal_of_parts(layer.table, stored_parts(layer.frame), points="geometry")
         if isinstance(layer.frame, StoredCrop)
         else seal_of(layer.table, as_read(layer))
         for layer in layers
     ]
+
+
+def write_seals(path: Path, seals: Sequence[Seal], crs: CRS, words: Words = ENGLISH) -> None:
+    """Add the table of seals to a GeoPackage."""
     write_geopackage(path, [OutputLayer(SEALS, _frame([*seals, Seal.over(seals)]), note=_NOTE)], crs, words=words)
-    return seals
 
 
 def as_written(path: Path, layers: Sequence[OutputLayer], seals: Sequence[Seal], crs: CRS | None) -> AsWritten | None:

@@ -7,7 +7,8 @@ import weakref
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import IO, Any
+from threading import Lock
+from typing import IO, Any, Protocol, runtime_checkable
 
 import numpy as np
 from pyproj import CRS
@@ -33,6 +34,19 @@ _NEAREST_KEPT = 4096
 """Distances to neighbours kept of a block, evenly spread, for the size of marks."""
 
 
+@runtime_checkable
+class InBatches(Protocol):
+    """Plants of one crop that come as record batches with the columns of PLANTS, texts as dictionaries."""
+
+    def __len__(self) -> int:
+        """Give the number of plants."""
+        ...
+
+    def batches(self) -> Iterator[Any]:
+        """Read the batches, one after another."""
+        ...
+
+
 class BlockFile:
     """Blocks of plants (Arrow record batches with the columns of PLANTS) in a file that goes with the process.
 
@@ -40,6 +54,7 @@ class BlockFile:
     """
 
     def __init__(self) -> None:
+        self._reading = Lock()  # a thread may read blocks while the program reads others
         self._file: IO[bytes] = tempfile.TemporaryFile(prefix="geoagro_plants_")  # noqa: SIM115  # closed with the value
         weakref.finalize(self, self._file.close)
         self._places: list[tuple[int, int]] = []
@@ -70,8 +85,10 @@ class BlockFile:
         import pyarrow as pa  # noqa: PLC0415
 
         start, size = self._places[number]
-        self._file.seek(start)
-        with pa.ipc.open_stream(pa.py_buffer(self._file.read(size))) as reader:
+        with self._reading:
+            self._file.seek(start)
+            content = self._file.read(size)
+        with pa.ipc.open_stream(pa.py_buffer(content)) as reader:
             return reader.read_next_batch()
 
     def batches(self) -> Iterator[Any]:

@@ -67,6 +67,7 @@ function paint(pen, view) {
   for (const [layer, path] of signed) paintSigns(pen, view, look, layer, path); // over beds and rows, which would cut them
   paintPlants(pen, view, look);
   paintNotes(pen, view);
+  placeChips(pen, view);
   const numbers = rowNumbers(view);
   paintStakes(pen, view, look, numbers);
   if (chosen) paintChosen(pen, view, look);
@@ -279,6 +280,7 @@ function rowNumbers(view) {
     if (px < 0 || py < 0 || px > view.width || py > view.height) continue;
     const text = String(rows.columns.row[feature]), half = text.length * size * 0.32 + 3;
     if (placed.some((other) => Math.abs(other.px - px) < half + other.half && Math.abs(other.py - py) < size * 1.2)) continue;
+    if (isUnderChip(px - half, py - size * 0.6, px + half, py + size * 0.6)) continue;
     placed.push({ text, px, py, half, high: size * 0.6 });
   }
   return placed;

@@ -111,7 +111,6 @@ function offerPage(name) {
 }
 
 function paintParts(pen, view, look) {
-  chips = [];
   if (!head.parts.length) return;
   onGround(pen, view);
   pen.strokeStyle = look.ink;
@@ -124,13 +123,18 @@ function paintParts(pen, view, look) {
   }
   pen.setLineDash([]);
   onPage(pen, view);
-  for (const part of isOverview ? head.parts : nearParts) paintChip(pen, view, look, part);
+  for (const chip of chips) paintChip(pen, look, chip);
 }
 
 // names stand in the middle of parts on the whole field, outside the nearest edge on a part's own page; those that find no
 // room wait until the map is closer
 const CHIP = { high: 34, beside: 26 };
-function paintChip(pen, view, look, part) {
+function placeChips(pen, view) {
+  chips = [];
+  for (const part of isOverview ? head.parts : nearParts) placeChip(pen, view, part);
+}
+
+function placeChip(pen, view, part) {
   let [x, y] = toPage(view, ...(ownPart ? middleOfEdge(part.box, ownPart.box) : middleOf(part.box)));
   const text = isOverview ? part.name : `${arrowTo(part)} ${part.name}`;
   pen.font = lettering(700, 15);
@@ -142,8 +146,16 @@ function paintChip(pen, view, look, part) {
   }
   const box = [x - half, y - CHIP.high / 2, x + half, y + CHIP.high / 2];
   if (box[2] < 0 || box[3] < 0 || box[0] > view.width || box[1] > view.height) return;
-  if (chips.some(({ box: other }) => box[0] < other[2] && other[0] < box[2] && box[1] < other[3] && other[1] < box[3])) return;
-  chips.push({ name: part.name, box });
+  if (isUnderChip(...box)) return;
+  chips.push({ name: part.name, text, x, y, half, box });
+}
+
+function isUnderChip(left, top, right, bottom) {
+  return chips.some(({ box }) => left < box[2] && box[0] < right && top < box[3] && box[1] < bottom);
+}
+
+function paintChip(pen, look, { text, x, y, half, box }) {
+  pen.font = lettering(700, 15);
   pen.beginPath();
   pen.rect(box[0], box[1], 2 * half, CHIP.high);
   pen.fillStyle = look.panel;
