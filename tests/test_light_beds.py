@@ -9,7 +9,7 @@ import pytest
 from builders import EAST, NORTH, plane
 from shapely import LineString, box
 
-from geoagro.light.bed_light import Spots, Trees, _layer, _months, _read, _spread, _states, light_on_beds
+from geoagro.light.bed_light import OPEN_M, Spots, Trees, _layer, _months, _read, _spread, _states, light_on_beds
 from geoagro.light.canopy import light_below
 from geoagro.light.growth import canopy_of
 from geoagro.light.rays import Sky
@@ -217,3 +217,29 @@ def test_the_fall_across_a_bed_is_that_of_the_ground_to_its_right():
     xy = np.full((3, 2), (EAST + 50.0, NORTH + 50.0))
     assert _fall(ground, xy, np.array([90.0, 270.0, 180.0])) == pytest.approx([0.1, -0.1, 0.0], abs=1e-9)
     assert _fall(replace(ground, aspect_deg=None), xy, np.zeros(3)).tolist() == [0.0] * 3
+
+
+@pytest.mark.parametrize("bearing", [0.0, 30.0, 92.0, 172.5, 179.0])
+def test_an_alley_seen_from_its_other_end_gets_the_same_light(bearing):
+    there = light_on_beds(beds(), spots(bearing, fall=0.2), trees(), SOUTH, basis="")
+    back = light_on_beds(beds(), spots(bearing + 180.0, right=(3.8, 1.2), fall=-0.2), trees(), SOUTH, basis="")
+    for bed in (0, 1):
+        assert means(there, bed) == pytest.approx(means(back, bed), abs=1e-9)
+
+
+def test_a_bed_past_the_end_of_the_row_it_faces_lies_in_an_open_alley():
+    axis = LineString([(EAST + 1.5, NORTH - 400), (EAST + 1.5, NORTH - 100)])
+    frame = gpd.GeoDataFrame(
+        {"bed": ["b"], "row": [1], "side": ["down"], "facing_row": [2], "axis": [axis]},
+        geometry=[axis.buffer(0.5)],
+        crs="EPSG:32633",
+    )
+    ends = {1: (0.0, -100), 2: (4.5, -300)}
+    rows = gpd.GeoDataFrame(
+        {"row": list(ends)},
+        geometry=[LineString([(EAST + x, NORTH - 400), (EAST + x, NORTH + y)]) for x, y in ends.values()],
+        crs="EPSG:32633",
+    )
+    found = spots_on(frame, rows, plane())
+    assert found.alley_m.max() == OPEN_M
+    assert found.alley_m.min() == pytest.approx(4.5)

@@ -47,9 +47,3 @@ def test_many_strips_are_cut_at_lines_and_held_against_segments_as_by_one_thread
     for one, other in zip(many[1:], few[1:], strict=True):
         assert np.array_equal(one, other)
     assert len(many[3]) > 400
-
-
-def test_large_pieces_of_work_come_back_in_their_order():
-    assert threads.at_once(lambda k: k * k, 3) == [0, 1, 4]
-    with pytest.raises(ZeroDivisionError):
-        threads.at_once(lambda k: 1 // k, 2)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from threading import Lock
+from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
@@ -37,8 +36,6 @@ class Alleys:
         Segments of the rows and of the outline of the plantable ground.
     plantable
         Plantable ground, a micrometre wider, prepared.
-    asking
-        Held while the plantable ground is asked: prepared ground may not be asked by two threads at once.
     """
 
     shapes: Shapes
@@ -48,12 +45,6 @@ class Alleys:
     plantable: Polygon
     widths: Widths
     spacing_m: float
-    asking: Lock = field(default_factory=Lock, repr=False)
-
-    def carry(self, shapes: Shapes) -> Bools:
-        """Tell which shapes lie on plantable ground whole."""
-        with self.asking:
-            return np.asarray(shapely.covers(self.plantable, shapes), dtype=bool)
 
 
 @dataclass(frozen=True, eq=False)

@@ -114,7 +114,7 @@ def _spare(ground: Alleys, cells: Stretches, facing: Ints, sign: int, order: int
     spare[~_own_side(ground, cells, sign, order)] = -np.inf
     some = np.flatnonzero(spare > 0)
     shape = quads(ground.lines, cells.take(some), sign * widths.tree / 2, sign * widths.outer(order))
-    inside = ground.carry(shape)
+    inside = shapely.covers(ground.plantable, shape)
     spare[some[~inside]] = -np.inf
     some, shape = some[inside], shape[inside]
     np.minimum.at(spare, *_room(ground, cells, order, some, shape))

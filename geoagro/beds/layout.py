@@ -20,7 +20,6 @@ from geoagro.beds.tree_beds import tree_strips
 from geoagro.beds.widths import Widths, of_each, working_widths
 from geoagro.planar.cutting import SLIVER_M2, largest_parts, on_grid, trim_overlaps, within
 from geoagro.planar.strips import midlines, strips
-from geoagro.planar.threads import at_once
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, AlleyRoom, Beds
 from geoagro.values.design import BedRule
 from geoagro.values.layers import LayerSpec
@@ -77,7 +76,7 @@ def lay_beds(
     progress("measuring the alleys", 0.0)
     ground = alleys(rows.frame.geometry.to_numpy(), plantable, widths, rows.spacing_m)
     step = min(STEP_M, rule.min_bed_length_m / 2)
-    sides = at_once(lambda k: side_of(ground, (1, -1)[k], step), 2)
+    sides = [side_of(ground, sign, step) for sign in (1, -1)]
     pieces = _pieces(ground, sides, rule, progress)
     progress("drawing the beds", 0.5)
     trees, beds = _frames(rows, ground, pieces, plantable)
@@ -105,24 +104,18 @@ def _room(ground: Alleys, sides: list[Side], pieces: Pieces) -> AlleyRoom:
 
 def _pieces(ground: Alleys, sides: list[Side], rule: BedRule, progress: Progress) -> Pieces:
     """All pieces of bed worth laying, by row, side and order from the row."""
-    progress("fitting the beds", 0.1)
-    found = at_once(lambda k: _beside(ground, sides[k], rule, progress if k == 0 else silent), len(sides))
-    together = join_pieces([pieces for side in found for pieces in side])
-    in_order = np.lexsort([together.stretch.begin, together.order, -together.sign, together.stretch.line])
-    return together.take(in_order)
-
-
-def _beside(ground: Alleys, side: Side, rule: BedRule, progress: Progress) -> list[Pieces]:
-    """Pieces of bed on one side of all rows, by order from the row."""
     most = ground.widths.from_one_side(FACING_REACH * ground.spacing_m)
     found: list[Pieces] = []
-    for order in range(1, most + 1):
-        progress("fitting the beds", 0.1 + 0.4 * (order - 1) / most)
-        pieces = bed_pieces(ground, side, order)
-        if len(pieces.stretch) == 0:
-            break
-        found.append(_worthwhile(ground, pieces, rule.min_bed_length_m))
-    return found
+    for side in sides:
+        for order in range(1, most + 1):
+            progress("fitting the beds", 0.1 + 0.4 * len(found) / (2 * most))
+            pieces = bed_pieces(ground, side, order)
+            if len(pieces.stretch) == 0:
+                break
+            found.append(_worthwhile(ground, pieces, rule.min_bed_length_m))
+    together = join_pieces(found)
+    in_order = np.lexsort([together.stretch.begin, together.order, -together.sign, together.stretch.line])
+    return together.take(in_order)
 
 
 def _worthwhile(ground: Alleys, pieces: Pieces, shortest_m: float) -> Pieces:
@@ -150,7 +143,7 @@ def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPoly
     else:
         beside, axes = np.array([], dtype=object), np.array([], dtype=object)
     around = tree_strips(ground, pieces, beside)
-    outside = ~ground.carry(around)
+    outside = ~shapely.covers(ground.plantable, around)
     around[outside] = largest_parts(within(around[outside], plantable))
     rank = np.concatenate([np.zeros(len(around)), pieces.order])
     deep_m = max(widths.tree, widths.bed) / 2

@@ -21,7 +21,7 @@ from geoagro.beds.widths import of_each
 from geoagro.planar.cutting import SLIVER_M2, absorb, on_grid, parts_of, subtract, union_of, within
 from geoagro.planar.meeting import meeting
 from geoagro.planar.strips import ring_between, strips
-from geoagro.planar.threads import at_once, run_each
+from geoagro.planar.threads import run_each
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
 from geoagro.values.rows import TreeRows
@@ -45,7 +45,7 @@ def path_frame(
     progress: Progress,
 ) -> gpd.GeoDataFrame:
     """Draw layer PATHS: each side of each row up to the middle of the alley, less all beds (tree beds too)."""
-    drawn = at_once(lambda k: _shares(ground, sides[k], pieces), len(sides))
+    drawn = [_shares(ground, side, pieces) for side in sides]
     shares, widest_m = np.concatenate([share for share, _ in drawn]), max(width for _, width in drawn)
     line = np.tile(np.arange(len(ground.lines)), len(sides))
     sign = np.repeat([side.sign for side in sides], len(ground.lines))
@@ -166,7 +166,7 @@ def _before_centre(ground: Alleys, side: Side) -> Floats:
 
 
 def _inside(shares: Shapes, ground: Alleys, plantable: MultiPolygon) -> Shapes:
-    outside = ~ground.carry(shares)
+    outside = ~shapely.covers(ground.plantable, shares)
     shares[outside] = within(shares[outside], plantable)
     return shares
 

@@ -34,7 +34,7 @@ def tree_strips(ground: Alleys, pieces: Pieces, beside: Any) -> Any:
     around = on_grid(
         shapely.buffer(ground.shapes, widths.tree / 2, cap_style="flat", join_style="mitre", mitre_limit=2.0)
     )
-    cut = np.flatnonzero(~ground.carry(around))
+    cut = np.flatnonzero(~shapely.covers(ground.plantable, around))
     if not len(cut):
         return around
     moved, line = _moved(ground, pieces, cut)

@@ -16,6 +16,7 @@ from geoagro.light.capture import lines_of
 from geoagro.light.growth import Canopy
 from geoagro.light.rays import Rays, Sky
 from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_CLASSES, LIGHT_MONTHS, YEARS, BedLight
+from geoagro.planar.threads import run_each
 from geoagro.values.rules.care import WEEKS_PER_YEAR
 from geoagro.values.section import Key, Section, key_of
 from geoagro.values.timeline import Standing
@@ -23,6 +24,11 @@ from geoagro.values.timeline import Standing
 _MONTHS = 12
 _SEASONS = 4
 _CLASS_YEAR = YEARS.index(5)
+_BEARING_DEG, _HALF_TURN = 15.0, 12
+OPEN_M = 40.0
+"""Width of an alley without a tree row on the bed's far side, or with one farther off."""
+ALLEY_STEPS_M = ((10.0, 0.5), (20.0, 1.0), (OPEN_M, 2.5))
+"""How finely alleys up to a width are told apart (our choice): in wide ones a step changes the light less."""
 _EDGES = (-0.85, -0.70, -0.50, -0.30)
 
 
@@ -37,7 +43,7 @@ class Spots:
     bearing_deg
         Of the bed's axis, its upslope side on the left.
     alley_m
-        Distance of the two tree rows that the bed lies between; a large number at the field's edge.
+        Distance of the two tree rows that the bed lies between; OPEN_M at the field's edge, and at most.
     right_m
         Distance from the row on the bed's left, growing to the right.
     fall
@@ -78,29 +84,35 @@ class Trees:
 def light_on_beds(frame: gpd.GeoDataFrame, spots: Spots, trees: Trees, sky: Sky, *, basis: str) -> BedLight:
     """Reckon the light on each bed of a frame of layer BEDS: years YEARS x calendar months.
 
-    Bearings are taken to 15 degrees, alleys to 0.5 m, the fall of the ground to 0.1.
+    Bearings are taken to 15 degrees, alleys to 0.5 m (ALLEY_STEPS_M: wide ones coarser), the fall of the ground to 0.1.
     """
+    spots = one_way(spots)
     classes, of = np.unique(
         np.column_stack(
             [
-                np.round(spots.bearing_deg / 15.0) % 24,
-                np.maximum(np.round(spots.alley_m * 2), 1),
+                np.round(spots.bearing_deg / _BEARING_DEG),
+                _alley_class(spots.alley_m),
                 np.round(np.clip(spots.fall, -0.6, 0.6) * 10),
             ]
         ),
         axis=0,
         return_inverse=True,
     )
+    of = of.ravel()
+    members = np.split(np.argsort(of, kind="stable"), np.searchsorted(np.sort(of), np.arange(1, len(classes))))
     light = np.zeros((len(spots.bed), len(YEARS), _MONTHS))
     states = [list(_states(trees, year)) for year in YEARS]
-    for number, (bearing, width, fall) in enumerate(classes):
-        here = np.flatnonzero(of.ravel() == number)
-        alley = width / 2
+
+    def reckon(number: int) -> None:
+        bearing, width, fall = classes[number]
+        here, alley = members[number], float(width)
         at = spots.right_m[here] / spots.alley_m[here] * alley
-        met = _Met(sky.year(15.0 * bearing, fall / 10), alley)
+        met = _Met(sky.year(_BEARING_DEG * bearing, fall / 10), alley)
         for k, year in enumerate(states):
             for crowns, months in year:
                 light[here[:, None], k, np.array(months) - 1] = _read(at, *met.ground(crowns, months), alley)
+
+    run_each(reckon, len(classes))
     count = np.maximum(np.bincount(spots.bed, minlength=len(frame)), 1)
     by_bed = np.stack(
         [
@@ -112,6 +124,25 @@ def light_on_beds(frame: gpd.GeoDataFrame, spots: Spots, trees: Trees, sky: Sky,
         axis=1,
     )
     return BedLight(_layer(frame, by_bed), _months(frame, by_bed), trees.first_month, basis)
+
+
+def _alley_class(alley_m: Floats) -> Floats:
+    """Width that stands for others near it, metres."""
+    step = np.select([alley_m <= width for width, _ in ALLEY_STEPS_M], [step for _, step in ALLEY_STEPS_M], OPEN_M)
+    return np.maximum(np.round(alley_m / step) * step, ALLEY_STEPS_M[0][1])
+
+
+def one_way(spots: Spots) -> Spots:
+    """See every alley from the end from which it runs north or east: the same light, mirrored, in half as many classes."""
+    step = np.round(spots.bearing_deg / _BEARING_DEG)
+    turned = step % (2 * _HALF_TURN) >= _HALF_TURN
+    return Spots(
+        spots.bed,
+        _BEARING_DEG * (step % _HALF_TURN),
+        spots.alley_m,
+        np.where(turned, spots.alley_m - spots.right_m, spots.right_m),
+        np.where(turned, -spots.fall, spots.fall),
+    )
 
 
 class _Met:

@@ -119,6 +119,7 @@ def _seen(elevation: Floats, azimuth: Floats, weight: Floats, bearing_deg: float
     return Rays(shift, 1 / np.sin(h), weight / weight.sum() if len(weight) else weight)
 
 
+@cache
 def _sun(latitude_deg: float, month: int, bearing_deg: float) -> Rays:
     """Sun of the month's mean day, hour by hour; the way through clear air takes 0.7^(m^0.678) (Meinel, from memory)."""
     hours = np.arange(_STEP_H / 2, 24, _STEP_H)

@@ -7,13 +7,11 @@ import numpy as np
 import shapely
 
 from geoagro.arrays import Floats
-from geoagro.light.bed_light import Spots
+from geoagro.light.bed_light import OPEN_M, Spots
 from geoagro.planar.polylines import Polylines
 from geoagro.values.terrain import Terrain
 
 _STEP_M = 10.0
-_OPEN_M = 40.0
-"""Width that an alley is given where no tree row stands on the bed's far side."""
 
 
 def spots_on(beds: gpd.GeoDataFrame, rows: gpd.GeoDataFrame, terrain: Terrain) -> Spots:
@@ -27,7 +25,8 @@ def spots_on(beds: gpd.GeoDataFrame, rows: gpd.GeoDataFrame, terrain: Terrain) -
     own, facing = (beds[name].to_numpy()[bed] for name in ("row", "facing_row"))
     near = shapely.distance(points, np.array([lines[row] for row in own.tolist()], dtype=object))
     far = shapely.distance(points, np.array([lines.get(row) for row in facing.tolist()], dtype=object))
-    alley = np.where(np.isnan(far), _OPEN_M, near + np.nan_to_num(far))
+    # beyond the end of the row that it faces, a bed lies open
+    alley = np.fmin(near + far, OPEN_M)
     upslope = (beds["side"].to_numpy() == "up")[bed]
     return Spots(bed, bearing, alley, np.where(upslope, alley - near, near), _fall(terrain, xy, bearing))
 

@@ -29,12 +29,6 @@ def run_in_runs(work: Callable[[slice], Result], count: int) -> list[Result]:
         return list(pool.map(work, runs))
 
 
-def at_once(work: Callable[[int], Result], count: int) -> list[Result]:
-    """Do a few large pieces of work, each in a thread of its own; results in their order."""
-    with ThreadPoolExecutor(count) as pool:
-        return list(pool.map(work, range(count)))
-
-
 def run_each(work: Callable[[int], Result], count: int) -> Sequence[Result]:
     """Do some work for each of `count` things, one by one; results in their order."""
     return [one for run in run_in_runs(lambda run: [work(k) for k in range(run.start, run.stop)], count) for one in run]
