@@ -32,7 +32,7 @@ NOISE_SDS = 6.0
 the highest lies about 3 above the mean, and the lowest as far below."""
 SHORT_CHORD_LIMITS = 1.5
 """Times the grade limit: what rows may reach over a few metres, as in the table of quality."""
-_LEAST_DEEP = 0.1
+_LEAST_DEEP = 0.2
 """Share of a channel's ground that is deep enough: with less, a few deep places hang on a long shallow line."""
 
 
