@@ -112,7 +112,7 @@ def _deep_cells(found: Incision, outlines: Shapes, least_m: float) -> pd.DataFra
 def _measured(outlines: Shapes, cells: pd.DataFrame, cell_m: float) -> pd.DataFrame:
     """One line for each outline that holds deep cells, by its number."""
     groups = cells.groupby("outline")
-    number = np.array(sorted(groups.groups), dtype=np.int64)
+    number = np.unique(cells["outline"].to_numpy())
     held = outlines[number]
     _, width = ribbons(held)
     return pd.DataFrame(
