@@ -26,6 +26,8 @@ if TYPE_CHECKING:  # written twice, so that type checkers let other modules have
     from geoagro.terrain.difficulty import terrain_difficulty as terrain_difficulty
     from geoagro.terrain.difficulty_zones import difficulty_zones as difficulty_zones
     from geoagro.terrain.drainage import drainage as drainage
+    from geoagro.terrain.gullies import gullies as gullies
+    from geoagro.terrain.gully_findings import gully_findings as gully_findings
 else:
     _HOMES = {
         "row_window": "beds.widths",
@@ -43,6 +45,8 @@ else:
         "terrain_difficulty": "terrain.difficulty",
         "difficulty_zones": "terrain.difficulty_zones",
         "drainage": "terrain.drainage",
+        "gullies": "terrain.gullies",
+        "gully_findings": "terrain.gully_findings",
     }
 
     def __getattr__(name):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from geoagro.frames import gpd
 from geoagro.pipeline import rooms
@@ -69,6 +70,8 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
 def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
     """Split the field into ground that may be planted and ground that may not, by reason; working CRS, m2.
 
+    Gullies and ditches are marked (layer GULLIES) and told; only exclusions take them off the plantable ground.
+
     Raises LayoutError where nothing may be planted.
 
     >>> from geoagro import example_field, ground_of, terrain_of
@@ -84,6 +87,12 @@ def ground_of(design: Design, site: Site, terrain: Terrain) -> Ground:
         else None
     )
     ground = rooms.plantable_ground(site, terrain, design.ground, drainage=lines, bare=bare_ground(design, site))
+    gullies = rooms.gullies(
+        terrain, site.boundary, spacing_m=rule.spacing_m, max_grade_pct=rule.max_grade_pct, kept_free=site.kept_free
+    )
+    written = (design.output.folder / "rows.gpkg").as_posix()
+    found = rooms.gully_findings(gullies, field_m2=site.boundary.area, file=written)
+    ground = replace(ground, gullies=gullies, findings=(*ground.findings, *found))
     tell(ground.findings)
     return ground
 

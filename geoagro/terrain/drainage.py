@@ -10,6 +10,7 @@ from shapely import MultiPolygon
 
 from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.errors import LayoutError
+from geoagro.terrain.window import averaged
 from geoagro.values.grid import Grid
 from geoagro.values.site import Finding
 from geoagro.values.terrain import Drainage, Terrain
@@ -134,12 +135,7 @@ def strips_along(lines: Shapes, strip_m: float = 2 * HALF_WIDTH_M) -> MultiPolyg
 
 def coarsened(grid: Grid, most_cells: int) -> Grid:
     """Average whole blocks of cells, the smallest that leave no more than `most_cells`; a block with a gap is unknown."""
-    n = int(np.ceil(np.sqrt(grid.values.size / most_cells)))
-    if n <= 1:
-        return grid
-    rows, columns = (size // n for size in grid.values.shape)
-    blocks = grid.values[: rows * n, : columns * n].reshape(rows, n, columns, n)
-    return Grid(blocks.mean(axis=(1, 3)), grid.west, grid.north, n * grid.cell_m, grid.crs)
+    return averaged(grid, int(np.ceil(np.sqrt(grid.values.size / most_cells))))
 
 
 def _around(values: Floats) -> Floats:

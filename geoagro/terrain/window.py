@@ -51,3 +51,12 @@ def cells_on(grid: Grid, area: BaseGeometry) -> Mask:
     transform = Affine(grid.cell_m, 0.0, grid.west, 0.0, -grid.cell_m, grid.north)
     touched: Mask = geometry_mask([area], grid.values.shape, transform, invert=True, all_touched=True)
     return touched
+
+
+def averaged(grid: Grid, n: int) -> Grid:
+    """Average whole blocks of n x n cells; a block with a gap is unknown."""
+    if n <= 1:
+        return grid
+    rows, columns = (size // n for size in grid.values.shape)
+    blocks = grid.values[: rows * n, : columns * n].reshape(rows, n, columns, n)
+    return Grid(blocks.mean(axis=(1, 3)), grid.west, grid.north, n * grid.cell_m, grid.crs)

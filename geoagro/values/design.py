@@ -169,7 +169,8 @@ class RowRule(Model):
         "auto", description="For method straight; guide: rows start at the longest line of inputs.guides, along it."
     )
     smoothing_m: Literal["auto"] | Distance = Field(
-        "auto", description="Scale at which the ground is smoothed before rows are laid; auto: by cell size and noise."
+        "auto",
+        description="Scale at which the ground is smoothed before rows are laid; auto: 0.7 of spacing_m, a cell at least.",
     )
     thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; false: a quick look.")
     avoid_low_points: bool = Field(

@@ -36,6 +36,23 @@ UNPLANTED = LayerSpec(
     ),
 )
 
+GULLIES = LayerSpec(
+    "gullies",
+    "Gullies and ditches",
+    "MultiPolygon",
+    (
+        Field("gully", "int", "Number of the channel, the deepest first."),
+        Field("depth_m", "float", "Greatest depth below the lower bank, in the field.", "m"),
+        Field("width_m", "float", "Mean width where the ground lies 0.1 m or more below the banks.", "m"),
+        Field("length_m", "float", "Length in the field, branches included.", "m"),
+        Field("fall_m", "float", "How far the banks fall along the whole channel as surveyed.", "m"),
+        Field("area_m2", "float", "Area in the field on the map plane.", "m2"),
+        Field("kept_free_m2", "float", "Area of it that exclusions and tracks keep free already.", "m2"),
+        Field("deepest_x", "float", "Easting of the deepest place.", "m"),
+        Field("deepest_y", "float", "Northing of the deepest place.", "m"),
+    ),
+)
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Ground(Value):
@@ -51,6 +68,8 @@ class Ground(Value):
         Layer UNPLANTED: the rest before any row is laid, each part with its reason.
     findings
         What a reader must know of how it was split.
+    gullies
+        Layer GULLIES: narrow channels in the field, marked and not taken from it; None where nobody looked.
 
     >>> from geoagro import example_layout
     >>> example_layout().ground
@@ -58,12 +77,13 @@ class Ground(Value):
       findings 0
     """
 
-    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"unplanted": UNPLANTED}
+    LAYERS: ClassVar[Mapping[str, LayerSpec]] = {"unplanted": UNPLANTED, "gullies": GULLIES}
 
     boundary: MultiPolygon
     plantable: MultiPolygon
     unplanted: gpd.GeoDataFrame
     findings: tuple[Finding, ...] = ()
+    gullies: gpd.GeoDataFrame | None = None
 
     def in_short(self) -> dict[str, str]:
         """Give areas, and the reasons for what isn't planted."""

@@ -138,6 +138,7 @@ PATH = Fill(paints.PATH, "#b9a67a", outline_mm=0.05, dark="#4a4434", sun="#fffff
 BED = Fill(paints.BED, "#8a5a1c", outline_mm=0.1, dark="#8a5f2a", sun="#ffb347")
 TREE_BED = Fill(paints.TREE_BED, "#0e302f", outline_mm=0.1, dark="#3f9089", sun="#7fa8a2")
 TREE_ROW = Line(paints.ROW, 0.5)
+GULLY = Fill("none", "#7d3a0c", outline_mm=0.5)
 ZONE = Fill("none", "#7a1f5c", outline_mm=0.8)
 CONTOUR = Line("#353b40", 0.25)
 INDEX_CONTOUR = Line("#353b40", 0.5)

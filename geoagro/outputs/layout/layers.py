@@ -12,12 +12,13 @@ from geoagro.outputs.drawing.looks import Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.provenance import FINDINGS, SOURCE, findings_table, source_table
 from geoagro.outputs.layout.frames import exclusions_frame, field_frame, plantable_frame
+from geoagro.outputs.layout.ground_layers import gully_layers
 from geoagro.outputs.layout.hand_layers import hand_layers
 from geoagro.outputs.layout.mark_sizes import usual_places_m
 from geoagro.plants.records.recipe_analysis import RECIPE_SPECS
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS
 from geoagro.values.design import Design
-from geoagro.values.ground import PLANTABLE, UNPLANTED
+from geoagro.values.ground import GULLIES, PLANTABLE, UNPLANTED
 from geoagro.values.layers import LayerSpec
 from geoagro.values.layout import AREA_SUMMARY, CROP_SUMMARY, LAYOUT_QUALITY, ROW_SUMMARY, Layout
 from geoagro.values.plants import PLANTS, Plants
@@ -33,7 +34,7 @@ from geoagro.yields.records.tables import LAND_EQUIVALENT, YIELDS_IN_COMPANY
 
 # the guide's tables come from this list
 LAYOUT_SPECS: tuple[LayerSpec, ...] = (
-    FIELD, EXCLUSIONS, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, ROW_LIMITS, GUIDES, TREE_BEDS, BEDS, PATHS, ZONES, PLANTS,
+    FIELD, EXCLUSIONS, GULLIES, PLANTABLE, UNPLANTED, CONTOURS, TREE_ROWS, ROW_LIMITS, GUIDES, TREE_BEDS, BEDS, PATHS, ZONES, PLANTS,
     AREA_SUMMARY, CROP_SUMMARY, ROW_SUMMARY, LAYOUT_QUALITY, ZONE_AREAS, ZONE_CROPS, FINDINGS, SOURCE, SEALS, *RECIPE_SPECS,
     BED_LIGHT, LIGHT_MONTHS, YIELDS_IN_COMPANY, LAND_EQUIVALENT,
 )  # fmt: skip
@@ -73,6 +74,7 @@ def _ground(layout: Layout) -> list[OutputLayer]:
                 label=Label("name", looks.INK),
             ),
         ),
+        *gully_layers(layout.ground),
     ]
 
 

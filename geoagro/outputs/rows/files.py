@@ -11,6 +11,7 @@ from geoagro.outputs.drawing.looks import Fill, Label, Style
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
 from geoagro.outputs.layout.frames import plantable_parts
+from geoagro.outputs.layout.ground_layers import gully_layers
 from geoagro.outputs.layout.hand_layers import hand_layers
 from geoagro.outputs.rows.difficulty_picture import write_difficulty_picture
 from geoagro.outputs.rows.difficulty_raster import write_difficulty_raster
@@ -98,6 +99,7 @@ def rows_layers(plan: RowPlan) -> list[OutputLayer]:
             Style({reason: looks.reason_look(reason) for reason in reasons}, column="reason"),
             note=say("Ground that no row serves, with the reason; beds are not laid yet."),
         ),
+        *gully_layers(plan.ground),
         OutputLayer(CONTOURS, plan.contours, Style(contours, column="is_index")),
         OutputLayer(ROW_CUTS, _cuts(plan), Style.plain(say("Piece of row cut away"), CUT)),
         OutputLayer(

@@ -42,7 +42,7 @@ def _draw_map(axes: Axes, plan: RowPlan, page: Page, words: Words) -> list[Legen
     for patch in polygon_patches([plan.ground.plantable], mm_per_m=page.mm_per_m, facecolor=looks.PLANTABLE.paint):
         patch.set(zorder=1.5, linewidth=0)
         axes.add_artist(patch)
-    left = draw_unplanted(axes, plan.unplanted, page)
+    left = [*draw_unplanted(axes, plan.unplanted, page), *_draw_gullies(axes, plan, page)]
     draw_relief(axes, plan.terrain, plan.site.boundary, page)
     contours = draw_contours(axes, plan.contours, page, words)
     rows = draw_rows(axes, plan.rows, page)
@@ -50,6 +50,18 @@ def _draw_map(axes: Axes, plan: RowPlan, page: Page, words: Words) -> list[Legen
     boundary = draw_boundary(axes, plan.site.boundary)
     draw_row_numbers(axes, plan.rows, page, plan.site.kept_free)
     return [*rows, *cut, fill_entry(say("Ground with rows"), looks.PLANTABLE, ""), *left, *contours, *boundary]
+
+
+def _draw_gullies(axes: Axes, plan: RowPlan, page: Page) -> list[LegendEntry]:
+    """Outline channels above all ground."""
+    if plan.ground.gullies is None or len(plan.ground.gullies) == 0:
+        return []
+    width = looks.GULLY.outline_mm / 25.4 * 72
+    shapes = list(plan.ground.gullies.geometry)
+    for patch in polygon_patches(shapes, mm_per_m=page.mm_per_m, facecolor="none", edgecolor=looks.GULLY.ink):
+        patch.set(zorder=4.5, linewidth=width)
+        axes.add_artist(patch)
+    return [fill_entry(say("Gully or ditch"), looks.GULLY, "")]
 
 
 def _draw_cut(axes: Axes, cut: gpd.GeoDataFrame, page: Page) -> list[LegendEntry]:
