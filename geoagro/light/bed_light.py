@@ -129,7 +129,8 @@ def light_on_beds(frame: gpd.GeoDataFrame, spots: Spots, trees: Trees, sky: Sky,
 def _alley_class(alley_m: Floats) -> Floats:
     """Width that stands for others near it, metres."""
     step = np.select([alley_m <= width for width, _ in ALLEY_STEPS_M], [step for _, step in ALLEY_STEPS_M], OPEN_M)
-    return np.maximum(np.round(alley_m / step) * step, ALLEY_STEPS_M[0][1])
+    standing: Floats = np.maximum(np.round(alley_m / step) * step, ALLEY_STEPS_M[0][1])
+    return standing
 
 
 def one_way(spots: Spots) -> Spots:
