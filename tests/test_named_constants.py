@@ -11,11 +11,11 @@ from geoagro.beds.alleys import STEP_M as STEP_M_OF_ALLEYS
 from geoagro.beds.fit import COMFORT_M
 from geoagro.beds.layout import _WORTH
 from geoagro.beds.paths import _CRUMB_M, _CRUMB_M2, _DOOR_M, _DRIFT, _OVERLAP_M, _TOUCH_M
-from geoagro.light.bed_light import _EDGES
+from geoagro.light.bed_light import _EDGES, ALLEY_STEPS_M, OPEN_M
 from geoagro.light.capture import _COARSE_WEEKS, _FINE_UNTIL, _FINE_WEEKS
 from geoagro.light.growth import K_LAI
 from geoagro.light.rays import DIFFUSE_SHARE
-from geoagro.light.spots import _OPEN_M, _STEP_M
+from geoagro.light.spots import _STEP_M
 from geoagro.light.sun import MEAN_DAY, SOLAR_CONSTANT
 from geoagro.planar.dents import DEEP_M, RIPPLE_M
 from geoagro.planar.dents import STEP_M as STEP_M_OF_DENTS
@@ -169,7 +169,8 @@ def test_thresholds_of_plants_and_light_are_what_was_chosen():
     assert _MOVES_M == (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5)
     assert (_LEAST, _JUDGES, _SAME) == (0.005, 400, 0.005)
     assert _EDGES == (-0.85, -0.70, -0.50, -0.30)  # classes of light, as their names say
-    assert (_STEP_M, _OPEN_M) == (10.0, 40.0)
+    assert (_STEP_M, OPEN_M) == (10.0, 40.0)
+    assert ALLEY_STEPS_M == ((10.0, 0.5), (20.0, 1.0), (40.0, 2.5))
     assert (_FINE_WEEKS, _COARSE_WEEKS, _FINE_UNTIL) == (2.0, 4.0, 156.0)
     assert (UNSURE, TOO_DARK, _OVERFULL, _CROWDED, _GOOD) == (
         0.5,

@@ -223,3 +223,22 @@ def test_nothing_in_nothing_out():
     done = finish([])
     assert done.kept == []
     assert done.cut == []
+
+
+@pytest.mark.parametrize("shift_m", np.arange(0.0, 0.5, 0.06))
+def test_a_sharp_corner_between_samples_is_kept_off_other_rows(shift_m):
+    """Half a metre of chord would cut the corner off by some centimetres."""
+    bent = line((10 - shift_m, 0.9 + 0.8 * shift_m), (11, 0.1), (12, 0.9), (50, 31.3))
+    beside = line((11, 0.1 - APART + 0.02), (11, -40))
+    done = finish_rows(
+        [bent, beside],
+        MultiPolygon([box(EAST - 10, NORTH - 50, EAST + 70, NORTH + 50)]),
+        LEVEL,
+        spacing_m=D,
+        tolerance=TOLERANCE,
+        max_grade=0.04,
+        min_radius_m=0.0,
+        min_length_m=LEAST,
+    )
+    assert len(done.kept) == 2
+    assert shapely.distance(*done.kept) >= APART - 1e-6

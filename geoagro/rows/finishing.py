@@ -304,10 +304,11 @@ class _Pairs:
 
 def _near_pairs(rows: list[LineString], samples: RowSamples, there: Ints, nearest_m: float, own_gap_m: float) -> _Pairs:
     """Pairs among samples `there` whose pieces of row come nearer than the limit; in one row only if far apart in it."""
-    start, end = _pieces(rows, samples, there)
-    standing = samples.standing(own_gap_m).take(there).arrays
+    start, end, owner = _pieces(rows, samples, there)
+    standing = samples.standing(own_gap_m).take(there[owner]).arrays
     one, other = near_pairs(start, end, standing, nearest_m + VERTEX_ERROR_M)
-    i, j = there[np.concatenate([one, other])], there[np.concatenate([other, one])]
+    one, other = there[owner[one]], there[owner[other]]
+    i, j = np.concatenate([one, other]), np.concatenate([other, one])
     order = np.argsort(i, kind="stable")
     return _Pairs(i[order], j[order], np.searchsorted(i[order], np.arange(len(samples) + 1)))
 
@@ -331,9 +332,24 @@ def _on_marked(samples: RowSamples, row: Ints, station: Floats, length: Floats) 
     return np.nonzero(np.cumsum(count)[:-1])[0]
 
 
-def _pieces(rows: list[LineString], samples: RowSamples, which: Ints) -> tuple[Floats, Floats]:
-    """First and last point of the pieces of row that some samples stand for."""
+def _pieces(rows: list[LineString], samples: RowSamples, which: Ints) -> tuple[Floats, Floats, Ints]:
+    """Straight pieces of the rows that some samples stand for: first and last points, and the place in `which` of each one's sample.
+
+    A sample's stretch is parted at the row's vertices: where a row turns sharply, its corner lies off the chord.
+    """
     lines = samples.lines_of(rows)
     half = samples.weight[which] / 2
-    start, end = (points_on(lines, samples.row[which], samples.station[which] + k * half) for k in (-1, 1))
-    return start, end
+    begin, end = samples.station[which] - half, samples.station[which] + half
+    base = np.cumsum(samples.row_length) - samples.row_length
+    stands = np.searchsorted(base[samples.row] + samples.station + samples.weight / 2, base[lines.line] + lines.station)
+    place = np.full(len(samples) + 1, -1, dtype=np.int64)
+    place[which] = np.arange(len(which))
+    owner, station = place[stands], lines.station
+    inner = (owner >= 0) & (station > begin[owner]) & (station < end[owner])
+    owner = np.concatenate([np.arange(len(which)), owner[inner]])
+    first = np.concatenate([begin, station[inner]])
+    order = np.lexsort([first, owner])
+    owner, first = owner[order], first[order]
+    last = np.where(np.append(owner[1:] == owner[:-1], False), np.append(first[1:], 0.0), end[owner])
+    row = samples.row[which][owner]
+    return points_on(lines, row, first), points_on(lines, row, last), owner
