@@ -364,3 +364,12 @@ def test_nothing_on_a_phone_is_cut_off_and_every_way_is_big_enough_for_a_thumb(p
                 assert right <= 390
                 assert high >= 40
             assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+@needs_browser
+def test_no_row_number_lies_under_the_name_of_a_part(browser, folder):  # noqa: F811
+    under = "({ px, py, half, high }) => isUnderChip(px - half, py - high, px + half, py + high)"
+    with opened(browser, folder / "map.html") as page:
+        assert page.evaluate("chips.length") > 1
+        assert page.evaluate("rowNumbers(picture.view).length") > 1
+        assert page.evaluate(f"rowNumbers(picture.view).filter({under}).length") == 0
