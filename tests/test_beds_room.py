@@ -12,9 +12,9 @@ from shapely import LineString, box
 from geoagro.beds.alleys import FACING_REACH, SHORTEST_STEP_M, alleys, carries_beds, side_of
 from geoagro.beds.fit import _commonest
 from geoagro.beds.layout import lay_beds
-from geoagro.beds.paths import _stretched
 from geoagro.beds.room import _clipped, _lengths, _trials, bed_findings, beds_lost_m2
 from geoagro.beds.widths import Widths
+from geoagro.planar.strips import ribbon_length
 from geoagro.values.beds import AlleyRoom, BedPart, Beds
 from geoagro.values.design import BedRule, RowRule
 
@@ -153,7 +153,7 @@ def test_the_commonest_value_of_a_run_is_taken_and_of_equals_the_smallest():
 
 def test_the_length_of_a_strip_is_exact_for_rectangles():
     shapes = np.array([box(0, 0, 20, 0.3), box(0, 0, 1, 8), box(0, 0, 2, 2)])
-    assert _stretched(shapes) == pytest.approx([20, 8, 2])
+    assert ribbon_length(shapes) == pytest.approx([20, 8, 2])
 
 
 def test_paths_are_named_from_the_row_outward_upslope_first():

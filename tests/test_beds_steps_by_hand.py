@@ -12,12 +12,12 @@ from geoagro.beds import paths
 from geoagro.beds.alleys import alleys, side_of
 from geoagro.beds.fit import Pieces, _own_side, _room, _spare, bed_pieces, beside_bed, join_pieces
 from geoagro.beds.layout import _middle, _worthwhile, lay_beds
-from geoagro.beds.paths import _before_centre, _joined, _last_bed, _less, _stretched
+from geoagro.beds.paths import _before_centre, _joined, _last_bed, _less
 from geoagro.beds.tree_beds import _move, _moved
 from geoagro.beds.widths import Widths
 from geoagro.beds.zoned import BedZone, _grounds, _rows_on, _share_of, lay_zoned_beds
 from geoagro.planar.polylines import Polylines
-from geoagro.planar.strips import Stretches, quads
+from geoagro.planar.strips import Stretches, quads, ribbon_length
 from geoagro.values.design import BedRule
 
 WIDTHS = Widths(tree=1.0, bed=1.0, path=0.3)
@@ -273,7 +273,7 @@ def test_normals_of_a_bend_meet_at_its_centre_and_five_hundredths_of_room_are_ke
 
 
 def test_the_length_of_a_wide_strip_is_its_longer_side():
-    assert _stretched(np.array([box(0, 0, 3, 12), box(0, 0, 5, 5)])).tolist() == pytest.approx([12.0, 5.0])
+    assert ribbon_length(np.array([box(0, 0, 3, 12), box(0, 0, 5, 5)])).tolist() == pytest.approx([12.0, 5.0])
 
 
 # --- zones -------------------------------------------------------------------------------------------------------

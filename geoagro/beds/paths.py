@@ -20,7 +20,7 @@ from geoagro.beds.names import path_names
 from geoagro.beds.widths import of_each
 from geoagro.planar.cutting import SLIVER_M2, absorb, on_grid, parts_of, subtract, union_of, within
 from geoagro.planar.meeting import meeting
-from geoagro.planar.strips import ring_between, strips
+from geoagro.planar.strips import ribbon_length, ring_between, strips
 from geoagro.planar.threads import run_each
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
@@ -56,7 +56,7 @@ def path_frame(
     rest, first = _joined(rest, owner)
     every = np.concatenate([inner, rest])
     side_of = np.concatenate([_side_number(pieces.stretch.line[piece], pieces.sign[piece]), first])
-    every = absorb(every, (shapely.area(every) < _CRUMB_M2) | (shapely.area(every) / _stretched(every) < _CRUMB_M))
+    every = absorb(every, (shapely.area(every) < _CRUMB_M2) | (shapely.area(every) / ribbon_length(every) < _CRUMB_M))
     some = shapely.area(every) >= _CRUMB_M2
     return _frame(rows, every[some], side_of[some])
 
@@ -72,7 +72,7 @@ def _frame(rows: TreeRows, parts: Shapes, side: Ints) -> gpd.GeoDataFrame:
     line, sign = side // 2, 1 - 2 * (side % 2)
     order = _outward(rows, parts, line, sign)
     parts, sign, row = parts[order], sign[order], rows.frame["row"].to_numpy()[line[order]]
-    area, length = shapely.area(parts), _stretched(parts)
+    area, length = shapely.area(parts), ribbon_length(parts)
     columns = {
         "path": path_names(row, sign),
         "row": row,
@@ -192,10 +192,3 @@ def _outward(rows: TreeRows, parts: Shapes, line: Ints, sign: Ints) -> Ints:
     inner = shapely.point_on_surface(parts)
     away = np.round(shapely.distance(lines, inner), 1)
     return np.lexsort([shapely.line_locate_point(lines, inner), away, -sign, line])
-
-
-def _stretched(parts: Shapes) -> Floats:
-    """Length of a strip from its area and outline, exact for a rectangle."""
-    half, area = shapely.length(parts) / 2, shapely.area(parts)
-    length: Floats = (half + np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
-    return length

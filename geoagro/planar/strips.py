@@ -83,3 +83,13 @@ def _nodes(lines: Polylines, stretches: Stretches) -> tuple[Ints, Floats]:
     s = np.concatenate([stretches.begin, lines.station[vertex], stretches.end])
     order = np.lexsort([s, group])
     return group[order], s[order]
+
+
+def ribbon_length(shapes: Shapes) -> Floats:
+    """Length, metres, of the straight ribbon that has a shape's area and perimeter; branches add up.
+
+    A ribbon l long and w wide has area l w and perimeter 2 (l + w); what is rounder than a square has l = w.
+    """
+    half, area = shapely.length(shapes) / 2, shapely.area(shapes)
+    length: Floats = (half + np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
+    return length

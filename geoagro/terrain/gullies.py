@@ -15,6 +15,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Shapes
+from geoagro.planar.strips import ribbon_length
 from geoagro.terrain.incision import FEWEST_CELLS, Incision, incision
 from geoagro.values.grid import Grid
 from geoagro.values.ground import GULLIES
@@ -67,16 +68,13 @@ def gullies(
 
 
 def ribbons(outlines: Shapes) -> tuple[Floats, Floats]:
-    """Length and mean width, metres, of the ribbons that have the outlines' area and perimeter; branches add up.
-
-    A ribbon l long and w wide has area l w and perimeter 2 (l + w); what is rounder than a square has l = w.
+    """Length and mean width, metres, of the ribbons that have the outlines' area and perimeter.
 
     >>> [round(float(v[0]), 3) for v in ribbons(np.array([shapely.box(0, 0, 30, 2)]))]
     [30.0, 2.0]
     """
-    area, half = shapely.area(outlines), shapely.length(outlines) / 2
-    length = (half + np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
-    return length, area / np.maximum(length, 1e-9)
+    length = ribbon_length(outlines)
+    return length, shapely.area(outlines) / np.maximum(length, 1e-9)
 
 
 def _outlines(depth: Grid, least_m: float, widest_m: float) -> Shapes:
