@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.planar.meeting import meeting
-from geoagro.planar.threads import run_each, run_in_runs
+from geoagro.planar.threads import run_each
 
 GRID_M = 1e-6
 """Corners lie on this grid, so that edges which two shapes share are the same or clearly apart; overlays of edges
@@ -54,7 +54,9 @@ def cut_at_lines(shapes: Shapes, x: Floats, y: Floats) -> tuple[Shapes, Ints, In
     -------
     Pieces, and the column and the row of tiles that each lies in; a shape can be in a tile in several parts.
     """
-    pieces = shapely.intersection(np.asarray(shapes, dtype=object), shapely.box(x[0], y[0], x[-1], y[-1]))
+    pieces, frame = np.asarray(shapes, dtype=object).copy(), shapely.box(x[0], y[0], x[-1], y[-1])
+    beyond = ~shapely.covers(frame, shapely.box(*shapely.bounds(pieces).T))
+    pieces[beyond] = shapely.intersection(pieces[beyond], frame)
     pieces, column = _sorted_out(pieces, np.zeros(len(pieces), dtype=np.int64), x, 0)
     pieces, cell = _sorted_out(pieces, column * len(y), y, 1)
     return on_grid(_ground_only(pieces)), cell // len(y), cell % len(y)
@@ -70,24 +72,46 @@ def _sorted_out(pieces: Shapes, base: Ints, lines: Floats, axis: int) -> tuple[S
         done.append((pieces[left], base[left] + first[left]))
         middle = (first + last) // 2
         under, over = ((low < lines[middle]) & (last - first > 1), (high > lines[middle]) & (last - first > 1))
-        halves = [
-            _half(pieces[k], other[k], lines[middle[k]], axis + 2 * upper)
-            for k, other, upper in ((under, over, 1), (over, under, 0))
-        ]
-        pieces, base = np.concatenate(halves), np.concatenate([base[under], base[over]])
+        before, past = _halves(pieces, lines[middle], axis, under & over)
+        pieces, base = np.concatenate([before[under], past[over]]), np.concatenate([base[under], base[over]])
         first, last = np.concatenate([first[under], middle[over]]), np.concatenate([middle[under], last[over]])
     return np.concatenate([k[0] for k in done]), np.concatenate([k[1] for k in done])
 
 
-def _half(pieces: Shapes, crossing: NDArray[np.bool_], line: Floats, side: int) -> Shapes:
-    """Cut pieces to one side of a line each; `side` is the place of the line among the bounds of that side."""
-    out = pieces.copy()
-    bounds = shapely.bounds(pieces[crossing])
-    bounds[:, side] = line[crossing]
-    boxes, cut = np.asarray(shapely.box(*bounds.T), dtype=object), pieces[crossing]
-    halves = run_in_runs(lambda run: shapely.intersection(cut[run], boxes[run]), len(cut))
-    out[crossing] = np.concatenate(halves)
-    return out
+def _halves(pieces: Shapes, line: Floats, axis: int, crossed: NDArray[np.bool_]) -> tuple[Shapes, Shapes]:
+    """What lies before a line each and what lies past it; pieces that aren't crossed are whole in both.
+
+    Clipping by a rectangle takes a fraction of an overlay's time but promises no sound shapes: where both halves don't make
+    up the whole, the overlay cuts.
+    """
+    before, past = pieces.copy(), pieces.copy()
+    many = np.flatnonzero(crossed)
+    if not len(many):
+        return before, past
+    order = many[np.argsort(line[many], kind="stable")]
+    cuts, first = np.unique(line[order], return_index=True)
+    groups = np.split(order, first[1:])
+    frame = shapely.total_bounds(pieces[many]) + np.array([-1.0, -1.0, 1.0, 1.0])
+    boxes = [_boxes_beside(frame, cut, axis) for cut in cuts]
+    clipped = run_each(
+        lambda k: [np.asarray(shapely.clip_by_rect(pieces[groups[k]], *box), dtype=object) for box in boxes[k]],
+        len(groups),
+    )
+    for group, halves in zip(groups, clipped, strict=True):
+        before[group], past[group] = halves
+    missing_m2 = shapely.area(pieces[many]) - shapely.area(before[many]) - shapely.area(past[many])
+    torn = many[np.abs(missing_m2) > _NOTHING_M2]
+    for half, side in ((before, 0), (past, 1)):
+        bounds = np.array([_boxes_beside(frame, cut, axis)[side] for cut in line[torn]]).reshape(-1, 4)
+        half[torn] = shapely.intersection(pieces[torn], shapely.box(*bounds.T))
+    return before, past
+
+
+def _boxes_beside(frame: Floats, cut: float, axis: int) -> tuple[Floats, Floats]:
+    """Bounds of what lies in a frame before a line square to an axis, and past it."""
+    before, past = frame.copy(), frame.copy()
+    before[2 + axis] = past[axis] = cut
+    return before, past
 
 
 def without(shapes: Shapes, area: BaseGeometry) -> Shapes:

@@ -31,7 +31,7 @@ def plant_frame(plan: Plan, parts: Sequence[Spots], start: date | None) -> gpd.G
 def plant_table(plan: Plan, parts: Sequence[Spots], start: date | None) -> pd.DataFrame:
     """Columns of layer PLANTS as `plant_frame` gives them, without geometry and with texts as categories."""
     columns = _columns(plan, parts, start, _categories)
-    return pd.DataFrame({name: columns[name] for name in PLANTS.columns})
+    return pd.DataFrame({name: columns[name] for name in PLANTS.columns}, copy=False)
 
 
 def _columns(

@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import breadth_first_order, connected_components, mini
 from scipy.sparse.linalg import spsolve
 from shapely import LineString
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.polylines import Polylines
 from geoagro.rows.quality import NEIGHBOUR_REACH, SEARCH_STEP_M, RowView, view_rows, window_radius
 from geoagro.rows.sampling import sample_rows
@@ -38,10 +38,9 @@ def number_rows(lines: Lines, *, heights: Grid | None, spacing_m: float, crs: CR
         of rows that run west to east (south to north where they run straight north).
     """
     rows = _upslope_left(lines.kept, heights)
-    view = view_rows(rows, heights, spacing_m, step_m=SEARCH_STEP_M)
-    order = _order(rows, view, heights, spacing_m)
+    order = _order(rows, view_rows(rows, None, spacing_m, near_m=0.0, step_m=SEARCH_STEP_M), heights, spacing_m)
     rows = [rows[k] for k in order]
-    view = view_rows(rows, heights, spacing_m)
+    view = view_rows(rows, heights, spacing_m, near_m=0.0)
     frame = TREE_ROWS.frame(_columns(rows, view, heights, spacing_m), geometry=rows, crs=crs)
     reasons = {"reason": np.array([reason for reason, _ in lines.cut], dtype=object)}
     cut = gpd.GeoDataFrame(reasons, geometry=gpd.GeoSeries([line for _, line in lines.cut], crs=crs), crs=crs)
@@ -101,10 +100,11 @@ def _order(rows: Sequence[LineString], view: RowView, heights: Grid | None, spac
     count = len(rows)
     if count == 0:
         return np.zeros(0, dtype=np.intp)
-    rows = _same_way(rows, view, spacing_m)
-    table = _shared_lengths(view_rows(rows, None, spacing_m, step_m=SEARCH_STEP_M), spacing_m)
-    upper = np.where(table["side"] == "up", table["other"], table["row"]).astype(np.intp)
-    lower = np.where(table["side"] == "up", table["row"], table["other"]).astype(np.intp)
+    turned = _turned(rows, view, spacing_m)
+    table = _shared_lengths(view, spacing_m)
+    row, other = (np.asarray(table[name], dtype=np.intp) for name in ("row", "other"))
+    other_is_up = np.asarray(table["side"] == "up") ^ turned[row]
+    upper, lower = np.where(other_is_up, other, row), np.where(other_is_up, row, other)
     weight = np.asarray(table["shared_m"], dtype=float)
     edge = np.arange(len(upper))
     step = sp.csr_matrix(
@@ -121,8 +121,8 @@ def _order(rows: Sequence[LineString], view: RowView, heights: Grid | None, spac
     return np.lexsort((shapely.get_y(middle), shapely.get_x(middle), np.round(place, 3), block, -top[block]))
 
 
-def _same_way(rows: Sequence[LineString], view: RowView, spacing_m: float) -> list[LineString]:
-    """Reverse rows so that those which face each other along most length run the same way."""
+def _turned(rows: Sequence[LineString], view: RowView, spacing_m: float) -> Bools:
+    """Tell which rows to reverse, so that those which face each other along most length run the same way."""
     s, count, lines = view.samples, len(rows), Polylines.read(rows)
     i, j, agree = [], [], []
     for hits in (view.up, view.down):
@@ -149,7 +149,7 @@ def _same_way(rows: Sequence[LineString], view: RowView, spacing_m: float) -> li
         seen[order] = True
         for row in order[1:]:
             turned[row] = turned[before[row]] ^ bool(signed[row, before[row]] < 0)
-    return [row.reverse() if turn else row for row, turn in zip(rows, turned, strict=True)]
+    return turned
 
 
 def _from_the_top(place: Floats, block: Ints, level: Floats) -> Floats:

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial import cKDTree
 
-from geoagro.arrays import Floats
-from geoagro.plants.together.spells import Spells
+from geoagro.arrays import Floats, Ints
+from geoagro.plants.together.nearest_loops import nearest_standing, plant_cells
 from geoagro.values.plants import FARTHEST_NEIGHBOUR_M
 from geoagro.values.timeline import Timeline
-
-_FIRST = 2
-"""Points looked at in the first round, itself included; those with no neighbour of their time look at more in the next."""
 
 
 def nearest_m(xy: Floats, timeline: Timeline) -> Floats:
@@ -29,18 +25,18 @@ def nearest_m(xy: Floats, timeline: Timeline) -> Floats:
     found = np.full(len(xy), np.nan)
     if len(xy) < 2:
         return found
-    # plants lie in rows: a tree halved at the middle of its boxes is built four times faster and asked as fast
-    tree, spells = cKDTree(xy, balanced_tree=False, compact_nodes=False), Spells(timeline)
-    left, looked = np.arange(len(xy)), 0
-    while len(left) and looked < len(xy):
-        looked = min(2 * looked or _FIRST, len(xy))
-        # all ranks anew: where two are equally far, their order is another in each query
-        ranks = np.arange(1, looked + 1)
-        far, other = map(np.asarray, tree.query(xy[left], k=ranks, distance_upper_bound=FARTHEST_NEIGHBOUR_M))
-        which, place = np.nonzero(np.isfinite(far) & (other != left[:, None]))
-        met = np.zeros(far.shape, dtype=bool)
-        met[which, place] = spells.meet(timeline.kind[left[which]], timeline.kind[other[which, place]])
-        has, first = met.any(axis=1), met.argmax(axis=1)
-        found[left[has]] = far[has, first[has]]
-        left = left[~has & np.isfinite(far[:, -1])]
+    cells = plant_cells(xy)
+    x, y = xy[cells.order].T.copy()
+    plants = (cells.pointer, x, y, timeline.kind[cells.order].astype(np.int64))
+    nearest = np.full(len(xy), np.nan)
+    nearest_standing(cells.frame, plants, _stays(timeline), FARTHEST_NEIGHBOUR_M, nearest)
+    found[cells.order] = nearest
     return found
+
+
+def _stays(timeline: Timeline) -> tuple[Ints, Ints, Ints]:
+    """First stay of each kind (one more than there are kinds), and weeks in which each stay begins and ends."""
+    first = np.cumsum([0, *(len(kind.stays) for kind in timeline.kinds)], dtype=np.int64)
+    weeks = [(stay.plant_week, stay.end_week) for kind in timeline.kinds for stay in kind.stays]
+    begin, end = np.array(weeks, dtype=np.int64).reshape(-1, 2).T.copy()
+    return first, begin, end
