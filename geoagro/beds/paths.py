@@ -21,7 +21,7 @@ from geoagro.beds.widths import of_each
 from geoagro.planar.cutting import SLIVER_M2, absorb, on_grid, parts_of, subtract, union_of, within
 from geoagro.planar.meeting import meeting
 from geoagro.planar.strips import ribbon_length, ring_between, strips
-from geoagro.planar.threads import run_each
+from geoagro.planar.threads import over_runs, run_each
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
 from geoagro.values.rows import TreeRows
@@ -108,7 +108,7 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
     a, b = meeting(parts, parts, within_m=_TOUCH_M)
     pair = a < b
     a, b = a[pair], b[pair]
-    beside = shapely.area(shapely.intersection(shapely.buffer(parts[a], 2 * _TOUCH_M), parts[b])) > _TOUCH_M * _DOOR_M
+    beside = over_runs(_touching_m2, parts[a], parts[b]) > _TOUCH_M * _DOOR_M
     links = coo_matrix((np.ones(int(beside.sum())), (a[beside], b[beside])), shape=(len(parts), len(parts)))
     member = np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
     order = np.lexsort([side, member])
@@ -116,6 +116,12 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
     whole = np.array(run_each(lambda k: union_of(parts[groups[k]]), len(groups)), dtype=object)
     joined, owner = parts_of(whole, _SMALLEST_M2)
     return joined, np.array([side[group[0]] for group in groups], dtype=np.int64)[owner]
+
+
+def _touching_m2(some: Shapes, others: Shapes) -> Floats:
+    """Ground of the others that lies along the edge of some shapes, pair by pair."""
+    area: Floats = shapely.area(shapely.intersection(shapely.buffer(some, 2 * _TOUCH_M), others))
+    return area
 
 
 def _shares(ground: Alleys, side: Side, pieces: Pieces) -> tuple[Shapes, float]:
@@ -129,7 +135,7 @@ def _shares(ground: Alleys, side: Side, pieces: Pieces) -> tuple[Shapes, float]:
     far = np.where(past_middle, far, np.minimum(far, side.middle + _OVERLAP_M))
     far = np.minimum(far, _before_centre(ground, side))
     shares = ring_between(line, ground.lines.beside(line, s, 0.0), ground.lines.beside(line, s, side.sign * far))
-    shares = on_grid(shapely.simplify(shares, SIMPLIFY_M))
+    shares = on_grid(over_runs(lambda some: shapely.simplify(some, SIMPLIFY_M), shares))
     broken = ~shapely.is_valid(shares)
     shares[broken] = shapely.make_valid(shares[broken], method="structure", keep_collapsed=False)
     return shares, float(np.max(far, initial=0.0))

@@ -143,7 +143,7 @@ def _bare(plantable: MultiPolygon, strips: Shapes, *, are_apart: bool) -> Shapes
         left = np.abs(shapely.area(tiles) - gone_m2) > _SMALLEST_M2 / 2
         some = left[tile]
         tiles, cut, tile = tiles[left], cut[some], (np.cumsum(left) - 1)[tile[some]]
-    return subtract(tiles, (tile, np.arange(len(tile))), cut)
+    return subtract(tiles, (tile, np.arange(len(tile))), cut, apart=are_apart)
 
 
 def _tiles(area: MultiPolygon, x: Floats, y: Floats) -> tuple[Shapes, Ints]:

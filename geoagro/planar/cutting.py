@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints, Shapes
 from geoagro.planar.meeting import meeting
-from geoagro.planar.threads import run_each
+from geoagro.planar.threads import over_runs, run_each
 
 GRID_M = 1e-6
 """Corners lie on this grid, so that edges which two shapes share are the same or clearly apart; overlays of edges
@@ -129,10 +129,12 @@ def union_of(shapes: Shapes) -> BaseGeometry:
 
 def _overlay(overlay: Callable[..., Shapes], shapes: Shapes, other: BaseGeometry | Shapes) -> Shapes:
     """Overlay on the grid. The library refuses shapes that overlap themselves: they become the ground that they cover."""
+    many = np.asarray(shapes, dtype=object)
+    others = np.asarray(np.broadcast_to(np.asarray(other, dtype=object), many.shape))
     try:
-        return overlay(shapes, other, grid_size=GRID_M)
+        return over_runs(lambda one, two: overlay(one, two, grid_size=GRID_M), many, others)
     except GEOSException:
-        return overlay(_sound(shapes), _sound(other), grid_size=GRID_M)
+        return overlay(_sound(many), _sound(others), grid_size=GRID_M)
 
 
 def _sound(shapes: BaseGeometry | Shapes) -> Shapes:
@@ -152,10 +154,11 @@ def _ground_only(shapes: Shapes) -> Shapes:
     return shapes
 
 
-def subtract(shapes: Shapes, pair: tuple[Ints, Ints], others: Shapes) -> Shapes:
+def subtract(shapes: Shapes, pair: tuple[Ints, Ints], others: Shapes, *, apart: bool = False) -> Shapes:
     """Take from each shape (polygon or line) the polygons that it is paired with: (index of shape, index of other).
 
-    Many shapes are cut by as many threads as there are processors.
+    Many shapes are cut by as many threads as there are processors. `apart` says that no two of the others lie over each other:
+    then they need not be joined first, as a rule, and the work is a third.
     """
     order = np.argsort(pair[0], kind="stable")
     index, other = pair[0][order], pair[1][order]
@@ -165,11 +168,26 @@ def subtract(shapes: Shapes, pair: tuple[Ints, Ints], others: Shapes) -> Shapes:
     taken = np.split(other, start[1:])
 
     def left(k: int) -> Any:
-        shape = which[k]
-        return without(result[shape : shape + 1], union_of(others[taken[k]]))[0]
+        shape, gone = result[which[k]], others[taken[k]]
+        rest = _without_at_once(shape, gone) if apart else None
+        return without(np.array([shape], dtype=object), union_of(gone))[0] if rest is None else rest
 
     result[which] = np.array(run_each(left, len(which)), dtype=object)
     return result
+
+
+def _without_at_once(shape: BaseGeometry, others: Shapes) -> BaseGeometry | None:
+    """Take polygons that lie apart from a polygon that holds them, without joining them; None where the library can't.
+
+    Where they touch, they are no sound shape together, which the library doesn't promise to understand: what is left must
+    have the size that it should.
+    """
+    try:
+        rest = shapely.difference(shape, shapely.multipolygons(shapely.get_parts(others)), grid_size=GRID_M)
+    except (GEOSException, TypeError):  # a part may be a line
+        return None
+    missing_m2 = shape.area - float(shapely.area(others).sum()) - rest.area
+    return _ground_only(np.array([rest], dtype=object))[0] if abs(missing_m2) <= _NOTHING_M2 / 2 else None
 
 
 def parts_of(shapes: Shapes, smallest_m2: float) -> tuple[Shapes, Ints]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Ints, Shapes
+from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.planar.threads import run_in_runs
 
 _RUN = 12
@@ -58,12 +58,26 @@ def meeting(
     if groups is not None:
         same = groups[0][first] == groups[1][second]
         first, second = first[same], second[same]
-    shapely.prepare(shapes)
-    if within_m:
-        near = shapely.dwithin(shapes[first], others[second], within_m)
-    else:
-        near = shapely.intersects(shapes[first], others[second])
+    near = _are_near(shapes, others, (first, second), within_m)
     return first[near].astype(np.int64), second[near].astype(np.int64)
+
+
+def _are_near(shapes: Shapes, others: Shapes, pair: tuple[Ints, Ints], within_m: float) -> Bools:
+    """Tell which pairs, ordered by the shape, are no farther apart than `within_m`.
+
+    What prepares a shape for quick answers must not be asked by two threads: all pairs of one shape are in one run.
+    """
+    shapely.prepare(shapes)
+    start = np.flatnonzero(np.append(True, pair[0][1:] != pair[0][:-1]))
+    start = np.append(start, len(pair[0])) if len(pair[0]) else np.zeros(1, dtype=np.int64)
+
+    def near(run: slice) -> Bools:
+        mine = slice(start[run.start], start[run.stop])
+        first, second = shapes[pair[0][mine]], others[pair[1][mine]]
+        found: Bools = shapely.dwithin(first, second, within_m) if within_m else shapely.intersects(first, second)
+        return found
+
+    return np.concatenate(run_in_runs(near, len(start) - 1))
 
 
 def _boxes(shapes: Shapes) -> tuple[Floats, Ints]:

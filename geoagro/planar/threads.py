@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -27,6 +27,11 @@ def run_in_runs(work: Callable[[slice], Result], count: int) -> list[Result]:
     runs = [slice(int(a), int(b)) for a, b in pairwise(ends) if b > a]
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         return list(pool.map(work, runs))
+
+
+def over_runs(work: Callable[..., Any], *arrays: Any) -> Any:
+    """Do some work that gives an array on arrays of one length, run by run; the results one behind the other."""
+    return np.concatenate(run_in_runs(lambda run: work(*(array[run] for array in arrays)), len(arrays[0])))
 
 
 def run_each(work: Callable[[int], Result], count: int) -> Sequence[Result]:
