@@ -17,7 +17,7 @@ from geoagro.beds.tree_beds import _move, _moved
 from geoagro.beds.widths import Widths
 from geoagro.beds.zoned import BedZone, _grounds, _rows_on, _share_of, lay_zoned_beds
 from geoagro.planar.polylines import Polylines
-from geoagro.planar.strips import Stretches, quads, ribbon_length
+from geoagro.planar.strips import Stretches, corners_between, ribbon_length
 from geoagro.values.design import BedRule
 
 WIDTHS = Widths(tree=1.0, bed=1.0, path=0.3)
@@ -76,9 +76,10 @@ def test_a_pinched_path_counts_for_the_beds_that_the_spacing_carries_and_no_more
         _spare(ground, cells(line, 5.0, 6.0), np.array([1 - line]), sign, 1)[0] for line, sign in ((0, DOWN), (1, UP))
     ]
     assert found == pytest.approx([2.0 - 0.7 + 0.01, 2.0 - 2.0 + 0.01])
-    shape = quads(ground.lines, cells(1, 5.0, 6.0), 0.5, 3.1)  # the second of its side is the fourth of the alley
-    cell, room = _room(ground, cells(1, 5.0, 6.0), 2, np.array([0]), shape)
-    assert cell.tolist() == [0] * len(room) and room.min() == pytest.approx(0.7 - (3.1 + 0.3) + 0.01)
+    strip = corners_between(
+        ground.lines, cells(1, 5.0, 6.0), 0.5, 3.1
+    )  # the second of its side is the fourth of the alley
+    assert _room(ground, np.array([1]), 2, strip) == pytest.approx([0.7 - (3.1 + 0.3) + 0.01])
 
 
 def test_where_no_row_faces_a_bed_is_laid_only_as_far_as_one_could():
@@ -112,7 +113,7 @@ def test_the_inner_side_of_a_bend_tighter_than_the_bed_carries_none(radius, clea
     ground = SimpleNamespace(
         widths=WIDTHS,
         lines=lines,
-        rows=SimpleNamespace(pairs=lambda *_: (np.zeros(0, int),) * 2, line=np.zeros(0, int)),
+        rows=SimpleNamespace(quads_apart=lambda edges, *_: np.full((len(edges), 3), np.inf)),
     )
     middle = lines.lengths[0] / 2
     assert _own_side(ground, cells(0, middle, middle + 0.02), UP, 1)[0] == clear

@@ -26,9 +26,11 @@ from numpy.typing import NDArray
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.beds.alleys import Alleys, Side
 from geoagro.planar.polylines import Polylines
-from geoagro.planar.strips import Stretches, quads
+from geoagro.planar.quad_loops import HIGHER, LOWER, OWN
+from geoagro.planar.strips import Stretches, corners_between
 
 COMFORT_M = 0.05  # room to spare that makes a short bed worth laying
+EDGE_M = 1e-4  # ground farther than this from the plantable edge lies on one side of it
 _HALVINGS = 6  # a bed's end is found to a sixty-fourth of a cell
 
 
@@ -113,25 +115,33 @@ def _spare(ground: Alleys, cells: Stretches, facing: Ints, sign: int, order: int
     spare[opened] = -np.inf  # a bed round a closed row is opened by a path
     spare[~_own_side(ground, cells, sign, order)] = -np.inf
     some = np.flatnonzero(spare > 0)
-    shape = quads(ground.lines, cells.take(some), sign * widths.tree / 2, sign * widths.outer(order))
-    inside = shapely.covers(ground.plantable, shape)
+    corners = corners_between(ground.lines, cells.take(some), sign * widths.tree / 2, sign * widths.outer(order))
+    inside = _on_plantable(ground, corners)
     spare[some[~inside]] = -np.inf
-    some, shape = some[inside], shape[inside]
-    np.minimum.at(spare, *_room(ground, cells, order, some, shape))
+    some = some[inside]
+    spare[some] = np.minimum(spare[some], _room(ground, cells.line[some], order, corners[inside]))
     return spare
 
 
-def _room(ground: Alleys, cells: Stretches, order: int, some: Ints, shape: Any) -> tuple[Ints, Floats]:
-    """Distance to other rows beyond what rule 1 asks: cell and room, for all pairs that are near."""
+def _on_plantable(ground: Alleys, corners: Floats) -> Bools:
+    """Tell which four-cornered strips (corners of shape (n, 4, 2)) lie on plantable ground.
+
+    Those that keep off its edge do if one corner does: few need an answer from the library.
+    """
+    at_edge = np.isfinite(ground.edge.quads_apart(corners, np.zeros(len(corners), dtype=np.int64), EDGE_M)).any(axis=1)
+    inside: Bools = np.asarray(shapely.contains_xy(ground.plantable, *corners[:, 0].T))
+    inside[at_edge] = shapely.covers(ground.plantable, shapely.polygons(corners[at_edge]))
+    return inside
+
+
+def _room(ground: Alleys, line: Ints, order: int, corners: Floats) -> Floats:
+    """Distance of strips beside rows to other rows beyond what rule 1 asks, the least of each; infinite where none is near."""
     widths = ground.widths
     loser = widths.outer(order) + widths.middle(2 * order, ground.spacing_m)
     winner = widths.outer(order - 1) + widths.middle(2 * order - 1, ground.spacing_m)
-    cell, segment = ground.rows.pairs(shape, loser + COMFORT_M)
-    own = cells.line[some[cell]]
-    other = ground.rows.line[segment]
-    cell, segment, wins = cell[other != own], segment[other != own], (own < other)[other != own]
-    distance = shapely.distance(shape[cell], ground.rows.shapes[segment])
-    return some[cell], distance - np.where(wins, winner, loser) + widths.give
+    apart = ground.rows.quads_apart(corners, line, loser + COMFORT_M)
+    room: Floats = np.minimum(apart[:, LOWER] - loser, apart[:, HIGHER] - winner) + widths.give
+    return room
 
 
 def _own_side(ground: Alleys, cells: Stretches, sign: int, order: int) -> NDArray[np.bool_]:
@@ -141,9 +151,8 @@ def _own_side(ground: Alleys, cells: Stretches, sign: int, order: int) -> NDArra
     end = ground.lines.beside(cells.line, cells.end, sign * far)
     along = ground.lines.beside(cells.line, cells.end, 0.0) - ground.lines.beside(cells.line, cells.begin, 0.0)
     clear: NDArray[np.bool_] = np.sum((end - begin) * along, axis=1) > 0
-    edges = shapely.linestrings(np.stack([begin, end], axis=1))
-    cell, segment = ground.rows.pairs(np.asarray(edges, dtype=object), far - 1e-3)
-    clear[cell[ground.rows.line[segment] == cells.line[cell]]] = False
+    edges = np.stack([begin, end, end, begin], axis=1)
+    clear &= np.isinf(ground.rows.quads_apart(edges, cells.line, far - 1e-3)[:, OWN])
     return clear
 
 

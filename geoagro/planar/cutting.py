@@ -79,7 +79,7 @@ def _sorted_out(pieces: Shapes, base: Ints, lines: Floats, axis: int) -> tuple[S
 
 
 def _halves(pieces: Shapes, line: Floats, axis: int, crossed: NDArray[np.bool_]) -> tuple[Shapes, Shapes]:
-    """What lies before a line each and what lies past it; pieces that aren't crossed are whole in both.
+    """Cut pieces in two at a line each: what lies before it and what lies past it; what isn't crossed is whole in both.
 
     Clipping by a rectangle takes a fraction of an overlay's time but promises no sound shapes: where both halves don't make
     up the whole, the overlay cuts.
@@ -132,9 +132,10 @@ def _overlay(overlay: Callable[..., Shapes], shapes: Shapes, other: BaseGeometry
     many = np.asarray(shapes, dtype=object)
     others = np.asarray(np.broadcast_to(np.asarray(other, dtype=object), many.shape))
     try:
-        return over_runs(lambda one, two: overlay(one, two, grid_size=GRID_M), many, others)
+        found: Shapes = over_runs(lambda one, two: overlay(one, two, grid_size=GRID_M), many, others)
     except GEOSException:
-        return overlay(_sound(many), _sound(others), grid_size=GRID_M)
+        found = overlay(_sound(many), _sound(others), grid_size=GRID_M)
+    return found
 
 
 def _sound(shapes: BaseGeometry | Shapes) -> Shapes:
@@ -180,14 +181,17 @@ def _without_at_once(shape: BaseGeometry, others: Shapes) -> BaseGeometry | None
     """Take polygons that lie apart from a polygon that holds them, without joining them; None where the library can't.
 
     Where they touch, they are no sound shape together, which the library doesn't promise to understand: what is left must
-    have the size that it should.
+    be sound and have the size that it should.
     """
     try:
-        rest = shapely.difference(shape, shapely.multipolygons(shapely.get_parts(others)), grid_size=GRID_M)
+        gone = shapely.multipolygons(shapely.get_parts(others))
+        rest: Any = shapely.difference(shape, gone, grid_size=GRID_M)
     except (GEOSException, TypeError):  # a part may be a line
         return None
     missing_m2 = shape.area - float(shapely.area(others).sum()) - rest.area
-    return _ground_only(np.array([rest], dtype=object))[0] if abs(missing_m2) <= _NOTHING_M2 / 2 else None
+    if abs(missing_m2) > _NOTHING_M2 / 2 or not rest.is_valid:
+        return None
+    return _ground_only(np.array([rest], dtype=object))[0]
 
 
 def parts_of(shapes: Shapes, smallest_m2: float) -> tuple[Shapes, Ints]:

@@ -10,8 +10,9 @@ import shapely
 
 from geoagro.arrays import Bools, Floats, Ints, Lines, Shapes
 from geoagro.planar.polylines import Polylines
+from geoagro.planar.quad_loops import quads_apart
 from geoagro.planar.ray_loops import Cells, Frame, Pieces, RayGrid, first_met, mark_near, nearest_to, ray_grid
-from geoagro.planar.threads import run_in_runs
+from geoagro.planar.threads import over_runs, run_in_runs
 
 EVERYWHERE_SHORT_M = 10.0
 """Long slanted segments have wide envelopes, which slow the tree."""
@@ -91,6 +92,21 @@ class Segments:
         out = np.full(len(points), np.inf)
         nearest_to(*self._cells, _plain(points), within_m, standing.arrays, out)
         return out
+
+    def quads_apart(self, corners: Floats, own: Ints, within_m: float) -> Floats:
+        """Distance of four-cornered shapes, corners of shape (n, 4, 2), from the nearest segment; infinite beyond `within_m`.
+
+        Shape (n, 3): from lines with a lower number than the shape's `own` line, from that line, from those with a higher one.
+        """
+        cells = self._cells
+
+        def apart(corners: Floats, own: Ints) -> Floats:
+            out = np.full((len(own), 3), np.inf)
+            quads_apart(*cells, _plain(corners), np.ascontiguousarray(own, dtype=np.int64), within_m, out)
+            return out
+
+        found: Floats = over_runs(apart, corners, own)
+        return found
 
     def near_others(self, asked: Bools, within_m: float, gap_m: float) -> Bools:
         """Tell which segments lie nearer than `within_m` to another one; pairs of which neither line is `asked` aren't looked at.

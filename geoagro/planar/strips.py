@@ -27,8 +27,8 @@ class Stretches:
         return Stretches(self.line[which], self.begin[which], self.end[which])
 
 
-def quads(lines: Polylines, stretches: Stretches, near: Floats | float, far: Floats | float) -> Shapes:
-    """Four-cornered strips between two offsets; exact where no vertex lies inside the stretch."""
+def corners_between(lines: Polylines, stretches: Stretches, near: float, far: float) -> Floats:
+    """Corners, shape (n, 4, 2), of four-cornered strips between two offsets; exact where no vertex lies inside the stretch."""
     corners = [
         lines.beside(stretches.line, s, offset)
         for s, offset in (
@@ -38,7 +38,7 @@ def quads(lines: Polylines, stretches: Stretches, near: Floats | float, far: Flo
             (stretches.begin, far),
         )
     ]
-    return np.asarray(shapely.polygons(np.stack([*corners, corners[0]], axis=1)), dtype=object)
+    return np.stack(corners, axis=1)
 
 
 def strips(lines: Polylines, stretches: Stretches, near: Floats, far: Floats) -> Shapes:

@@ -45,7 +45,9 @@ def plant_cells(xy: Floats) -> PlantCells:
     wide_m = max(LEAST_CELL_M, np.sqrt(PLANTS_A_CELL * ground_m2 / len(xy)))
     count = np.bincount(_cell_of(xy, low, _frame(low, high, wide_m)))
     crowd = float(count @ count) / len(xy)
-    narrow_m = max(LEAST_CELL_M, wide_m * np.sqrt(PLANTS_A_CELL / crowd), np.sqrt(ground_m2 / len(xy) / MOST_CELLS_A_PLANT))
+    narrow_m = max(
+        LEAST_CELL_M, wide_m * np.sqrt(PLANTS_A_CELL / crowd), np.sqrt(ground_m2 / len(xy) / MOST_CELLS_A_PLANT)
+    )
     frame = _frame(low, high, min(wide_m, narrow_m))
     cell = _cell_of(xy, low, frame)
     pointer = np.concatenate([[0], np.cumsum(np.bincount(cell, minlength=frame[3] * frame[4]))])
@@ -119,7 +121,7 @@ def nearest_standing(frame: Frame, plants: Sorted, stays: Stays, within_m: float
         for column in range(columns):
             for k in range(pointer[row * columns + column], pointer[row * columns + column + 1]):
                 left, low = x[k] - west - column * cell_m, y[k] - south - row * cell_m
-                edge = min(min(left, cell_m - left), min(low, cell_m - low))
+                edge = min(left, cell_m - left, low, cell_m - low)
                 best, ring = within_m * within_m, 0
                 # all that isn't looked at yet is farther than what lies between the plant and the ring's outer edge
                 while ring == 0 or (edge + (ring - 1) * cell_m) * abs(edge + (ring - 1) * cell_m) < best:
