@@ -191,7 +191,8 @@ def _without_at_once(shape: BaseGeometry, others: Shapes) -> BaseGeometry | None
     missing_m2 = shape.area - float(shapely.area(others).sum()) - rest.area
     if abs(missing_m2) > _NOTHING_M2 / 2 or not rest.is_valid:
         return None
-    return _ground_only(np.array([rest], dtype=object))[0]
+    whole: BaseGeometry = _ground_only(np.array([rest], dtype=object))[0]
+    return whole
 
 
 def parts_of(shapes: Shapes, smallest_m2: float) -> tuple[Shapes, Ints]:

@@ -16,6 +16,8 @@ from geoagro.planar.threads import over_runs, run_in_runs
 
 EVERYWHERE_SHORT_M = 10.0
 """Long slanted segments have wide envelopes, which slow the tree."""
+MANY_POINTS = 50_000
+"""From so many points on, several threads look for what is near."""
 _NOTHING = 1e-9
 
 
@@ -89,9 +91,15 @@ class Segments:
 
     def nearest(self, points: Floats, within_m: float, *, standing: Standing) -> Floats:
         """Distance of points from the nearest segment, their own surroundings left out; infinite beyond `within_m`."""
-        out = np.full(len(points), np.inf)
-        nearest_to(*self._cells, _plain(points), within_m, standing.arrays, out)
-        return out
+        cells = self._cells
+
+        def nearest(run: slice) -> Floats:
+            out = np.full(len(points[run]), np.inf)
+            nearest_to(*cells, _plain(points[run]), within_m, standing.take(run).arrays, out)
+            return out
+
+        everything = slice(0, len(points))
+        return np.concatenate(run_in_runs(nearest, len(points))) if len(points) >= MANY_POINTS else nearest(everything)
 
     def quads_apart(self, corners: Floats, own: Ints, within_m: float) -> Floats:
         """Distance of four-cornered shapes, corners of shape (n, 4, 2), from the nearest segment; infinite beyond `within_m`.
@@ -149,7 +157,7 @@ class Standing:
     closed: Bools
     gap_m: float
 
-    def take(self, which: Ints) -> Standing:
+    def take(self, which: Ints | slice) -> Standing:
         """Return some of them."""
         return Standing(self.line[which], self.station[which], self.length[which], self.closed[which], self.gap_m)
 

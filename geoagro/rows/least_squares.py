@@ -9,6 +9,7 @@ import numpy as np
 
 from geoagro.arrays import Floats, Ints
 from geoagro.rows.banded_loops import BAND, conjugate_gradients, count_far, gather
+from geoagro.rows.banded_parts import MANY_UNKNOWNS, conjugate_gradients_by_parts
 from geoagro.rows.loops.pulls import Block
 
 
@@ -50,4 +51,6 @@ class LeastSquares:
         for block in self._blocks:
             done = gather(block, self._row, band, spare, right, far, done)
         band[:count][band[:count, 0] == 0, 0] = 1.0
+        if count >= MANY_UNKNOWNS:
+            return conjugate_gradients_by_parts((band, spare, far), right, steps, self._row)[self.unknown]
         return conjugate_gradients(band, spare, far, right, steps)[self.unknown]
