@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -142,15 +142,12 @@ def seal_of_parts(layer: str, frames: Iterable[Any], *, points: str = "") -> Sea
     With `points`, the name of the geometry, it isn't in the frames: it stands at their columns `x` and `y`.
     """
     columns: tuple[str, ...] = ()
-    numbers, words = [], []
+    contents = _Contents()
     for frame in frames:
         columns = (*(str(name) for name in frame.columns), *([points] if points else []))
-        some, word = _content(frame, columns)
-        numbers.append(some)
-        words.append(word)
-    number, word = np.concatenate(numbers), np.concatenate(words)
-    block = max(1, -(-len(number) // MOST_MARKS))
-    return Seal(layer, len(number), columns, _digest(columns, number, word), block, _marks(number, word, block))
+        contents.add(frame, columns)
+    block = max(1, -(-contents.features // MOST_MARKS))
+    return Seal(layer, contents.features, columns, contents.digest(columns), block, contents.marks(block))
 
 
 def edits(seal: Seal, frame: Any) -> Edits:
@@ -160,20 +157,19 @@ def edits(seal: Seal, frame: Any) -> Edits:
 
 def edits_of_parts(seal: Seal, frames: Iterable[Any]) -> Edits:
     """Tell what `edits` tells of a layer that comes in parts, in order of feature number."""
-    contents = []
+    contents = _Contents()
     for frame in frames:
         gone = tuple(name for name in seal.columns if name not in frame.columns)
         new = tuple(str(name) for name in frame.columns if name not in seal.columns)
         if gone:
             return Edits(gone, new)
-        contents.append(_content(frame, seal.columns))
-    numbers, words = (np.concatenate(column) for column in zip(*contents, strict=True))
-    if _digest(seal.columns, numbers, words) == seal.sha256:
+        contents.add(frame, seal.columns)
+    if contents.digest(seal.columns) == seal.sha256:
         return Edits(columns_new=new)
-    there = numbers.astype(np.int64)
+    there = np.concatenate([numbers.astype(np.int64) for numbers in contents.numbers()])
     known = (there >= 1) & (there <= seal.features)
     removed = seal.features - int(known.sum())
-    now = _marks(numbers[known], words[known], seal.block)
+    now = contents.marks(seal.block, most=seal.features)
     now = (
         np.resize(now, len(seal.marks)) if len(now) > len(seal.marks) else np.pad(now, (0, len(seal.marks) - len(now)))
     )
@@ -184,16 +180,58 @@ def edits_of_parts(seal: Seal, frames: Iterable[Any]) -> Edits:
     return Edits((), new, tuple(there[~known].tolist()), removed, changed)
 
 
-def _content(frame: Any, columns: tuple[str, ...]) -> tuple[Words, Words]:
-    """Feature numbers in order, and one word for the content of each feature."""
-    if not frame.index.is_monotonic_increasing:
-        frame = frame.sort_index()
-    numbers = np.asarray(frame.index, dtype=np.int64).astype(np.uint64)
-    words = _mixed(numbers)
-    for place, name in enumerate(columns):
-        column = _column(frame[name].array) if name in frame else _points(frame[["x", "y"]].to_numpy(dtype=np.float64))
-        words = _mixed(words ^ _mixed(column + np.uint64(place + 1)))
-    return numbers, words
+class _Contents:
+    """Feature numbers of a layer in order, and one word for the content of each feature, part by part.
+
+    Numbers that follow one another are kept by the first of them: of fifty million features every byte counts.
+    """
+
+    def __init__(self) -> None:
+        self._numbers: list[Words | range] = []
+        self._words: list[Words] = []
+
+    def add(self, frame: Any, columns: tuple[str, ...]) -> None:
+        """Take in a part of the layer."""
+        if not frame.index.is_monotonic_increasing:
+            frame = frame.sort_index()
+        numbers = np.asarray(frame.index, dtype=np.int64)
+        words = _mixed(numbers.astype(np.uint64))
+        for place, name in enumerate(columns):
+            column = (
+                _column(frame[name].array) if name in frame else _points(frame[["x", "y"]].to_numpy(dtype=np.float64))
+            )
+            words = _mixed(words ^ _mixed(column + np.uint64(place + 1)))
+        follow = len(numbers) > 0 and bool((np.diff(numbers) == 1).all())
+        self._numbers.append(range(numbers[0], numbers[-1] + 1) if follow else numbers.astype(np.uint64))
+        self._words.append(words)
+
+    @property
+    def features(self) -> int:
+        return sum(map(len, self._words))
+
+    def numbers(self) -> Iterator[Words]:
+        """Give feature numbers, part by part."""
+        for some in self._numbers:
+            yield np.arange(some.start, some.stop).astype(np.uint64) if isinstance(some, range) else some
+
+    def digest(self, columns: tuple[str, ...]) -> str:
+        digest = hashlib.sha256(",".join(columns).encode())
+        for parts in (self.numbers(), self._words):
+            for part in parts:
+                digest.update(np.ascontiguousarray(part, dtype="<u8"))
+        return digest.hexdigest()
+
+    def marks(self, block: int, *, most: int | None = None) -> NDArray[np.uint32]:
+        """One short checksum for every `block` features by number, 0 for none; numbers from 1 to `most` only, if that is given."""
+        total = np.zeros(0, dtype=np.uint64)
+        for numbers, words in zip(self.numbers(), self._words, strict=True):
+            number = numbers.astype(np.int64)
+            known = slice(None) if most is None else (number >= 1) & (number <= most)
+            group = (number[known] - 1) // block
+            if len(group) and group.max() >= len(total):
+                total = np.append(total, np.zeros(int(group.max()) + 1 - len(total), dtype=np.uint64))
+            np.add.at(total, group, words[known])
+        return (total & np.uint64(0xFFFFFFFF)).astype(np.uint32)
 
 
 def _column(values: Any) -> Words:
@@ -261,23 +299,6 @@ def _mixed(words: Words) -> Words:
 
 
 _MIXED_AT_ONCE = 16_384
-
-
-def _digest(columns: tuple[str, ...], numbers: Words, words: Words) -> str:
-    digest = hashlib.sha256(",".join(columns).encode())
-    digest.update(numbers.astype("<u8").tobytes())
-    digest.update(words.astype("<u8").tobytes())
-    return digest.hexdigest()
-
-
-def _marks(numbers: Words, words: Words, block: int) -> NDArray[np.uint32]:
-    """One short checksum for every `block` features by number, 0 for none."""
-    if len(numbers) == 0:
-        return np.zeros(0, dtype=np.uint32)
-    group = ((numbers.astype(np.int64) - 1) // block).astype(np.int64)
-    total = np.zeros(int(group.max()) + 1, dtype=np.uint64)
-    np.add.at(total, group, words)
-    return (total & np.uint64(0xFFFFFFFF)).astype(np.uint32)
 
 
 def _counted(count: int) -> str:
