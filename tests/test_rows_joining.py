@@ -27,7 +27,7 @@ def level(y, west=-45.0, east=45.0):
 
 
 def join(rows, **given):
-    return join_facing(rows, task(**given), row_cost_m=8.0)
+    return join_facing(rows, task(**given))
 
 
 def test_a_row_with_a_gap_becomes_one_row():

@@ -13,7 +13,6 @@ from geoagro.arrays import Floats
 from geoagro.planar.dents import DEEP_M
 from geoagro.rows.by_hand.kept import away_from
 from geoagro.rows.candidates import (
-    ROW_COST_M,
     Candidate,
     cut_or_eased,
     cut_to_limits,
@@ -213,7 +212,7 @@ def _price_told(best: Candidate, without: Candidate) -> Finding:
 
 def _joined(held: Lines, task: Task) -> Lines:
     """Rows with their facing ends joined; what was cut and is served now is cut no more."""
-    rows = join_facing(held.kept, task, row_cost_m=ROW_COST_M)
+    rows = join_facing(held.kept, task)
     if len(rows) == len(held.kept):
         return held
     return with_earlier_cuts(Lines(rows, []), held.cut, spacing_m=task.rule.spacing_m)

@@ -21,7 +21,7 @@ from geoagro.planar.polylines import stretch
 from geoagro.planar.segments import segments_of
 from geoagro.planar.vectors import dot
 from geoagro.rows.finishing import off_grade
-from geoagro.rows.quality import CHORD_M, JUDGE_STEP_M, OWN_GAP, in_runs, legal_samples, view_samples, window_radius
+from geoagro.rows.quality import CHORD_M, OWN_GAP, window_radius
 from geoagro.rows.row_ends import ends_of
 from geoagro.rows.sampling import RowSamples, sample_rows
 from geoagro.rows.task import Task
@@ -36,8 +36,6 @@ TRIMS_M = (0.0, 2.5)
 STEP_M = 0.25
 INSIDE = 0.995
 """A curve keeps this far inside a limit, so that it holds between the places that are looked at."""
-NEAR_M = 10.0
-"""How far around a curve it is looked whether rows stay legal."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,18 +68,15 @@ class Joins:
         return Joins(self.a[which], self.b[which], self.at_end[which], self.trim_m, self.curve[which])
 
 
-def join_facing(rows: Sequence[LineString], task: Task, *, row_cost_m: float) -> list[LineString]:
-    """Join ends that face each other, where the curve between them holds every limit of the task.
+def join_facing(rows: Sequence[LineString], task: Task) -> list[LineString]:
+    """Join ends that face each other, wherever the curve between them holds every limit of the task.
 
-    A join is made where the legal row around it, with the cost of the row that there is one less of, doesn't get less.
+    What a join takes from the legal length of the rows beside it (a few metres, seldom) isn't weighed against the two turns it
+    saves: whoever plants would drive on.
     """
     joined = list(rows)
     for trim_m in TRIMS_M:
-        while True:
-            joins = possible_joins(joined, task, trim_m)
-            joins = joins.take(~_loses(joined, joins, task, row_cost_m))
-            if len(joins) == 0:
-                break
+        while len(joins := possible_joins(joined, task, trim_m)):
             joined = apply_joins(joined, joins)
     return joined
 
@@ -181,34 +176,6 @@ def _in_boxes(samples: RowSamples, curves: Shapes, around_m: float) -> Ints:
 def _about(samples: RowSamples, curves: Shapes, around_m: float) -> RowSamples:
     """Keep the samples about curves: rows go on for kilometres where they change by a few metres."""
     return samples.take(_in_boxes(samples, curves, around_m))
-
-
-def _loses(rows: list[LineString], joins: Joins, task: Task, row_cost_m: float) -> Bools:
-    """Tell which joins lose more legal row around them than a row costs."""
-    if len(joins) == 0:
-        return np.zeros(0, dtype=bool)
-    middle = shapely.get_coordinates(shapely.line_interpolate_point(joins.curve, 0.5, normalized=True))
-    before, after = (_legal_metres(lines, task, middle) for lines in (rows, apply_joins(rows, joins)))
-    loses: Bools = after - before < -row_cost_m
-    return loses
-
-
-def _legal_metres(rows: list[LineString], task: Task, centres: Floats) -> Floats:
-    """Length of legal row within NEAR_M of each centre."""
-    rule, every = task.rule, [*rows, *task.around.kept]
-    samples = sample_rows(every, JUDGE_STEP_M)
-    # so far around that a run which is long enough shows that it is
-    around_m = NEAR_M + rule.min_row_length_m + 2 * JUDGE_STEP_M
-    there = np.flatnonzero(np.isfinite(cKDTree(centres).query(samples.xy, distance_upper_bound=around_m)[0]))
-    # rows and curves are known to keep off one another
-    view = view_samples(samples.take(there), every, task.judged, rule.spacing_m, near_m=0.0)
-    ok = legal_samples(
-        view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
-    )
-    unbroken = np.cumsum(np.append(True, (np.diff(there) > 1) | (np.diff(view.samples.row) != 0)))
-    length = view.samples.weight * in_runs(ok, replace(view.samples, row=unbroken), rule.min_row_length_m)
-    near = cKDTree(view.samples.xy).query_ball_point(centres, NEAR_M)
-    return np.array([length[np.sort(k)].sum() for k in near])
 
 
 def apply_joins(rows: Sequence[LineString], joins: Joins) -> list[LineString]:
