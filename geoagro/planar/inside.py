@@ -30,12 +30,21 @@ def points_inside(xy: Floats, areas: Shapes) -> tuple[Ints, Ints]:
     return np.concatenate([np.zeros(0, dtype=np.int64), *inside]), owners(counts)
 
 
+_RUN = 1_000_000
+"""So many points are looked at at once: of fifty million, what is held of each beside its place would take gigabytes."""
+
+
 def owners_of(xy: Floats, areas: Sequence[BaseGeometry] | Shapes, *, otherwise: int = -1) -> Ints:
     """Index of the first area that each point (n, 2) lies in or on the edge of; `otherwise` where none does."""
     owner = np.full(len(xy), otherwise, dtype=np.int64)
-    for k in reversed(range(len(areas))):
-        west, south, east, north = areas[k].bounds
-        near = np.flatnonzero((xy[:, 0] >= west) & (xy[:, 0] <= east) & (xy[:, 1] >= south) & (xy[:, 1] <= north))
-        shapely.prepare(areas[k])
-        owner[near[shapely.intersects_xy(areas[k], xy[near])]] = k
+    for area in areas:
+        shapely.prepare(area)
+    for start in range(0, len(xy), _RUN):
+        some, mine = xy[start : start + _RUN], owner[start : start + _RUN]
+        for k in reversed(range(len(areas))):
+            west, south, east, north = areas[k].bounds
+            near = np.flatnonzero(
+                (some[:, 0] >= west) & (some[:, 0] <= east) & (some[:, 1] >= south) & (some[:, 1] <= north)
+            )
+            mine[near[shapely.intersects_xy(areas[k], some[near])]] = k
     return owner

@@ -48,8 +48,8 @@ FINE_NODES = 60_000
 FIELD_TOLERANCE_SHARE = 0.9
 FIELD_GRADE_SHARE = 0.85
 """The row field aims a little inside the limits."""
-BENDS_M = (6.0, 2.0, 12.0)
-"""How stiff the row field starts; the fit that follows finds another valley from each."""
+BENDS_M = (6.0, 2.0, 12.0, 4.0, 20.0, 1.0, 8.0, 3.0)
+"""How stiff the row field starts; the fit that follows finds another valley from each. The first ones are looked at as a rule."""
 PHASES = (0.0, 0.5)
 EDGE_M = 0.05
 
@@ -79,7 +79,7 @@ LARGE, HUGE = Care(1, 2, 12, 12, 2), Care(1, 1, 12, 12, 0)
 """Beyond LARGE_HA one start is looked at, so that 100 ha take a minute or two, and beyond HUGE_HA nothing is put together:
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
-QUICK, USUAL, THOROUGH = Care(1, 1, 6, 6, 0), Care(len(BENDS_M), 9, 12, 12, 4), Care(len(BENDS_M), 12, 12, 12, 60)
+QUICK, USUAL, THOROUGH = Care(1, 1, 6, 6, 0), Care(3, 9, 12, 12, 4), Care(len(BENDS_M), 24, 12, 12, 60)
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3
