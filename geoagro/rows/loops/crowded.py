@@ -12,6 +12,7 @@ Standing = tuple[Ints, Floats, Floats, Bools, float]
 """Row, station, the row's length, whether it is a ring, and how far along one row nothing counts."""
 ROOM = 8
 """Pairs a piece that there is room for at first; where there are more, they are looked for again with room for all."""
+_ROUNDING_M = 1e-6
 
 
 def near_pairs(start: Floats, end: Floats, standing: Standing, within_m: float) -> tuple[Ints, Ints]:
@@ -64,6 +65,7 @@ def _pairs(
     frame, pointer, member = cells
     west, south, cell_m, columns, rows = frame
     start, end = pieces
+    middle, half = (start + end) / 2, np.hypot(end[:, 0] - start[:, 0], end[:, 1] - start[:, 1]) / 2
     found = 0
     for i in range(len(start)):
         left, right = min(start[i, 0], end[i, 0]) - within_m, max(start[i, 0], end[i, 0]) + within_m
@@ -72,7 +74,14 @@ def _pairs(
         for row in range(cell_of(low, south, cell_m, rows), cell_of(high, south, cell_m, rows) + 1):
             for k in range(pointer[row * columns + first], pointer[row * columns + last + 1]):
                 j = member[k]
-                if j <= i or _beside_in_row(standing, i, j) or not _apart(start, end, i, j) < within_m:
+                if j <= i:
+                    continue
+                # most are told apart by their middles alone
+                east, north = middle[i, 0] - middle[j, 0], middle[i, 1] - middle[j, 1]
+                far = within_m + half[i] + half[j] + _ROUNDING_M
+                if east * east + north * north > far * far:
+                    continue
+                if _beside_in_row(standing, i, j) or not _apart(start, end, i, j) < within_m:
                     continue
                 if found < len(out[0]):
                     out[0][found], out[1][found] = i, j
