@@ -11,6 +11,7 @@ from geoagro.planar.compiled import compiled
 
 LEAST_CELL_M, MOST_CELL_M = 1.0, 50.0
 _NOTHING = 1e-9
+_BY_FAR = 1 + 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,46 +108,47 @@ Own = tuple[Ints, Floats, Floats, Bools, float]
 
 
 @compiled
-def _meets(pieces: Pieces, s: int, ray: tuple[float, float, float, float]) -> tuple[float, float]:
-    """Tell where a ray (origin and direction) meets piece s: how far along itself, and where on the line; infinite if not."""
-    start, end, _, station, run = pieces
-    ox, oy, nx, ny = ray
-    px, py = start[s, 0] - ox, start[s, 1] - oy
-    qx, qy = end[s, 0] - start[s, 0], end[s, 1] - start[s, 1]
-    cross = nx * qy - ny * qx
-    if abs(cross) <= 1e-12:
-        return np.inf, 0.0
-    share = (px * ny - py * nx) / cross
-    if share < -_NOTHING or share > 1 + _NOTHING:
-        return np.inf, 0.0
-    return (px * qy - py * qx) / cross, station[s] + share * run[s]
+def _way(at: float, other: float, length: float, ring: bool) -> float:
+    """Way between two places on a line, the shorter one round a ring.
 
-
-@compiled
-def _is_own(own: Own, k: int, line: int, station: float) -> bool:
-    """Tell whether a place on a line is the surroundings of the place that ray or point k stands on."""
-    mine, mine_at, mine_long, mine_ring, gap = own
-    if line != mine[k]:
-        return False
-    way = abs(station - mine_at[k])
-    if mine_ring[k]:
-        way = min(way, mine_long[k] - way)
-    return bool(way <= gap)
+    (Numbers, no arrays: handing those over would take longer than all else that is done for a piece.)
+    """
+    way = abs(at - other)
+    return min(way, length - way) if ring else way
 
 
 @compiled
 def _first_in(
-    members: Ints, pieces: Pieces, ray: tuple[float, float, float, float], reach: Floats, own: Own, k: int
+    cells: Cells, cell: int, pieces: Pieces, ray: tuple[float, float, float, float], reach: Floats, own: Own, k: int
 ) -> tuple[float, int, float]:
-    """Tell what ray k meets first among some pieces; of several at once the one on the line named first."""
+    """Tell what ray k meets first among the pieces of a cell: how far along itself, and the line and the place on it.
+
+    Of several at once it is the one on the line named first.
+    """
+    pointer, member = cells
+    start, end, line, station, run = pieces
+    mine, mine_at, mine_long, mine_ring, gap = own
+    ox, oy, nx, ny = ray
+    near, far = reach[0], reach[1]
     best, best_line, best_at = np.inf, -1, np.nan
-    for s in members:
-        at, on = _meets(pieces, s, ray)
-        line = pieces[2][s]
-        if at <= _NOTHING or at < reach[0] or at > min(best, reach[1]) or _is_own(own, k, line, on):
+    for place in range(pointer[cell], pointer[cell + 1]):
+        s = member[place]
+        px, py = start[s, 0] - ox, start[s, 1] - oy
+        qx, qy = end[s, 0] - start[s, 0], end[s, 1] - start[s, 1]
+        cross, part = nx * qy - ny * qx, px * ny - py * nx
+        # most pieces are missed by far, which shows without a division
+        if abs(cross) <= 1e-12 or abs(2 * part - cross) > _BY_FAR * abs(cross):
             continue
-        if at < best or line < best_line or (line == best_line and on < best_at):
-            best, best_line, best_at = at, line, on
+        share = part / cross
+        if share < -_NOTHING or share > 1 + _NOTHING:
+            continue
+        at, on = (px * qy - py * qx) / cross, station[s] + share * run[s]
+        if at <= _NOTHING or at < near or at > min(best, far):
+            continue
+        if line[s] == mine[k] and _way(on, mine_at[k], mine_long[k], mine_ring[k]) <= gap:
+            continue
+        if at < best or line[s] < best_line or (line[s] == best_line and on < best_at):
+            best, best_line, best_at = at, line[s], on
     return best, best_line, best_at
 
 
@@ -177,7 +179,6 @@ def first_met(
         far along its own line a ray sees nothing.
     """
     west, south, cell_m, columns, rows = frame
-    pointer, member = cells
     distance, met, where = hits
     margin, far = 1e-6 * cell_m, reach[1]
     for k in range(len(rays[0])):
@@ -193,8 +194,7 @@ def first_met(
                 break
             low, high = _span(ox, oy, tx, ty, left, right)
             for j in range(cell_of(low - margin, south, cell_m, rows), cell_of(high + margin, south, cell_m, rows) + 1):
-                here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
-                at, line, on = _first_in(here, pieces, (ox, oy, nx, ny), reach, own, k)
+                at, line, on = _first_in(cells, j * columns + i, pieces, (ox, oy, nx, ny), reach, own, k)
                 nearer = at < best or (at == best and line < best_line)
                 if nearer or (at == best and line == best_line and on < best_at):
                     best, best_line, best_at = at, line, on
@@ -202,16 +202,22 @@ def first_met(
 
 
 @compiled
-def _nearest_in(members: Ints, pieces: Pieces, x: float, y: float, own: Own, k: int) -> float:
-    """Distance of point k from the nearest of some pieces."""
+def _nearest_in(cells: Cells, cell: int, pieces: Pieces, x: float, y: float, own: Own, k: int) -> float:
+    """Distance of point k from the nearest piece of a cell."""
+    pointer, member = cells
     start, end, line, station, run = pieces
+    mine, mine_at, mine_long, mine_ring, gap = own
     best = np.inf
-    for s in members:
+    for place in range(pointer[cell], pointer[cell + 1]):
+        s = member[place]
         qx, qy = end[s, 0] - start[s, 0], end[s, 1] - start[s, 1]
         px, py = x - start[s, 0], y - start[s, 1]
         share = min(max((px * qx + py * qy) / max(qx * qx + qy * qy, 1e-18), 0.0), 1.0)
         away = np.hypot(px - share * qx, py - share * qy)
-        if away < best and not _is_own(own, k, line[s], station[s] + share * run[s]):
+        if away >= best:
+            continue
+        on = station[s] + share * run[s]
+        if line[s] != mine[k] or _way(on, mine_at[k], mine_long[k], mine_ring[k]) > gap:
             best = away
     return best
 
@@ -225,7 +231,6 @@ def nearest_to(
     Parameters as in `first_met`.
     """
     west, south, cell_m, columns, rows = frame
-    pointer, member = cells
     for k in range(len(points)):
         x, y = points[k, 0], points[k, 1]
         best = np.inf
@@ -236,8 +241,7 @@ def nearest_to(
                 across = max(west + i * cell_m - x, x - west - (i + 1) * cell_m, 0.0)
                 if up * up + across * across > best * best:
                     continue
-                here = member[pointer[j * columns + i] : pointer[j * columns + i + 1]]
-                best = min(best, _nearest_in(here, pieces, x, y, own, k))
+                best = min(best, _nearest_in(cells, j * columns + i, pieces, x, y, own, k))
         nearest[k] = best if best <= within_m else np.inf
 
 
