@@ -108,7 +108,7 @@ Own = tuple[Ints, Floats, Floats, Bools, float]
 
 
 @compiled
-def _way(at: float, other: float, length: float, ring: bool) -> float:
+def way_between(at: float, other: float, length: float, ring: bool) -> float:
     """Way between two places on a line, the shorter one round a ring.
 
     (Numbers, no arrays: handing those over would take longer than all else that is done for a piece.)
@@ -145,7 +145,7 @@ def _first_in(
         at, on = (px * qy - py * qx) / cross, station[s] + share * run[s]
         if at <= _NOTHING or at < near or at > min(best, far):
             continue
-        if line[s] == mine[k] and _way(on, mine_at[k], mine_long[k], mine_ring[k]) <= gap:
+        if line[s] == mine[k] and way_between(on, mine_at[k], mine_long[k], mine_ring[k]) <= gap:
             continue
         if at < best or line[s] < best_line or (line[s] == best_line and on < best_at):
             best, best_line, best_at = at, line[s], on
@@ -213,11 +213,14 @@ def _nearest_in(cells: Cells, cell: int, pieces: Pieces, x: float, y: float, own
         qx, qy = end[s, 0] - start[s, 0], end[s, 1] - start[s, 1]
         px, py = x - start[s, 0], y - start[s, 1]
         share = min(max((px * qx + py * qy) / max(qx * qx + qy * qy, 1e-18), 0.0), 1.0)
-        away = np.hypot(px - share * qx, py - share * qy)
+        east, north = px - share * qx, py - share * qy
+        if east * east + north * north > _BY_FAR * best * best:
+            continue
+        away = np.hypot(east, north)
         if away >= best:
             continue
         on = station[s] + share * run[s]
-        if line[s] != mine[k] or _way(on, mine_at[k], mine_long[k], mine_ring[k]) > gap:
+        if line[s] != mine[k] or way_between(on, mine_at[k], mine_long[k], mine_ring[k]) > gap:
             best = away
     return best
 
@@ -259,18 +262,29 @@ def _left(x: float, y: float, ax: float, ay: float, bx: float, by: float) -> flo
     return (bx - ax) * (y - ay) - (by - ay) * (x - ax)
 
 
+Piece = tuple[float, float, float, float]
+
+
 @compiled
-def _near_or_crossing(start: Floats, end: Floats, i: int, j: int, within_m: float) -> bool:
+def ends_apart(one: Piece, other: Piece) -> float:
+    """Least distance from an end of one piece (x and y of both ends) to the other piece."""
+    ax, ay, bx, by = one
+    cx, cy, dx, dy = other
+    mine = min(away_from_piece(ax, ay, cx, cy, dx, dy), away_from_piece(bx, by, cx, cy, dx, dy))
+    theirs = min(away_from_piece(cx, cy, ax, ay, bx, by), away_from_piece(dx, dy, ax, ay, bx, by))
+    return min(mine, theirs)
+
+
+@compiled
+def _near_or_crossing(one: Piece, other: Piece, within_m: float) -> bool:
     """Tell whether two pieces come nearer than a distance."""
-    ax, ay, bx, by = start[i, 0], start[i, 1], end[i, 0], end[i, 1]
-    cx, cy, dx, dy = start[j, 0], start[j, 1], end[j, 0], end[j, 1]
+    ax, ay, bx, by = one
+    cx, cy, dx, dy = other
     if min(cx, dx) > max(ax, bx) + within_m or max(cx, dx) < min(ax, bx) - within_m:
         return False
     if min(cy, dy) > max(ay, by) + within_m or max(cy, dy) < min(ay, by) - within_m:
         return False
-    if min(away_from_piece(ax, ay, cx, cy, dx, dy), away_from_piece(bx, by, cx, cy, dx, dy)) < within_m:
-        return True
-    if min(away_from_piece(cx, cy, ax, ay, bx, by), away_from_piece(dx, dy, ax, ay, bx, by)) < within_m:
+    if ends_apart(one, other) < within_m:
         return True
     apart = _left(cx, cy, ax, ay, bx, by) * _left(dx, dy, ax, ay, bx, by) < 0
     return bool(apart and _left(ax, ay, cx, cy, dx, dy) * _left(bx, by, cx, cy, dx, dy) < 0)
@@ -300,5 +314,6 @@ def mark_near(
                     continue
                 if line[i] == line[j] and abs(station[i] - station[j]) + max(run[i], run[j]) <= gap_m:
                     continue
-                if _near_or_crossing(start, end, i, j, within_m):
+                here = (start[i, 0], start[i, 1], end[i, 0], end[i, 1])
+                if _near_or_crossing(here, (start[j, 0], start[j, 1], end[j, 0], end[j, 1]), within_m):
                     marked[i] = marked[j] = True

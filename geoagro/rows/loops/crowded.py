@@ -6,7 +6,7 @@ import numpy as np
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.compiled import compiled
-from geoagro.planar.ray_loops import away_from_piece, cell_of, ray_grid
+from geoagro.planar.ray_loops import cell_of, ends_apart, ray_grid, way_between
 
 Standing = tuple[Ints, Floats, Floats, Bools, float]
 """Row, station, the row's length, whether it is a ring, and how far along one row nothing counts."""
@@ -33,27 +33,6 @@ def near_pairs(start: Floats, end: Floats, standing: Standing, within_m: float) 
 
 
 @compiled
-def _apart(start: Floats, end: Floats, i: int, j: int) -> float:
-    """Least distance from an end of one piece to the other piece."""
-    ax, ay, bx, by = start[i, 0], start[i, 1], end[i, 0], end[i, 1]
-    cx, cy, dx, dy = start[j, 0], start[j, 1], end[j, 0], end[j, 1]
-    mine = min(away_from_piece(ax, ay, cx, cy, dx, dy), away_from_piece(bx, by, cx, cy, dx, dy))
-    theirs = min(away_from_piece(cx, cy, ax, ay, bx, by), away_from_piece(dx, dy, ax, ay, bx, by))
-    return min(mine, theirs)
-
-
-@compiled
-def _beside_in_row(standing: Standing, i: int, j: int) -> bool:
-    row, station, length, ring, gap_m = standing
-    if row[i] != row[j]:
-        return False
-    way = abs(station[i] - station[j])
-    if ring[i]:
-        way = min(way, length[i] - way)
-    return bool(way <= gap_m)
-
-
-@compiled
 def _pairs(
     cells: tuple[tuple[float, float, float, int, int], Ints, Ints],
     pieces: tuple[Floats, Floats],
@@ -65,6 +44,7 @@ def _pairs(
     frame, pointer, member = cells
     west, south, cell_m, columns, rows = frame
     start, end = pieces
+    line, station, length, ring, gap_m = standing
     middle, half = (start + end) / 2, np.hypot(end[:, 0] - start[:, 0], end[:, 1] - start[:, 1]) / 2
     found = 0
     for i in range(len(start)):
@@ -81,7 +61,10 @@ def _pairs(
                 far = within_m + half[i] + half[j] + _ROUNDING_M
                 if east * east + north * north > far * far:
                     continue
-                if _beside_in_row(standing, i, j) or not _apart(start, end, i, j) < within_m:
+                if line[i] == line[j] and way_between(station[i], station[j], length[i], ring[i]) <= gap_m:
+                    continue
+                here = (start[i, 0], start[i, 1], end[i, 0], end[i, 1])
+                if not ends_apart(here, (start[j, 0], start[j, 1], end[j, 0], end[j, 1])) < within_m:
                     continue
                 if found < len(out[0]):
                     out[0][found], out[1][found] = i, j
