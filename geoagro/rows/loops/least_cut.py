@@ -15,7 +15,7 @@ Arcs = tuple[Ints, Ints, Ints, Ints]
 """Arcs of cell k are pointer[k] to pointer[k + 1]: where each leads, its counterpart back, and what it can still carry."""
 
 
-SWEEPS = 3
+SWEEPS = 6
 """Labels are measured afresh after so many passes over the cells, those farthest from room first."""
 
 
@@ -40,10 +40,7 @@ def least_cut(win: Ints, first: Ints, second: Ints, link: Ints) -> Bools:
         at[:] = arcs[0][:-1]
         reached = _relabel(arcs, room, label, order)
         for _ in range(SWEEPS):
-            for place in range(reached - 1, -1, -1):
-                if excess[order[place]] > 0 and label[order[place]] < count:
-                    busy = True
-                    _discharge(order[place], arcs, (excess, room), label, at)
+            busy |= _sweep(order[:reached], arcs, (excess, room), label, at)
     return label < count
 
 
@@ -98,29 +95,37 @@ def _relabel(arcs: Arcs, room: Ints, label: Ints, order: Ints) -> int:
 
 
 @compiled
-def _discharge(k: int, arcs: Arcs, amounts: tuple[Ints, Ints], label: Ints, at: Ints) -> None:
-    """Push what cell k has too much of into its own room and downhill, raising its label where it must."""
+def _sweep(order: Ints, arcs: Arcs, amounts: tuple[Ints, Ints], label: Ints, at: Ints) -> bool:
+    """Push what cells have too much of, the last in order first, into their own room and downhill, raising labels where they must.
+
+    Tells whether any had too much.
+    """
     pointer, to, back, left = arcs
     excess, room = amounts
-    settled = min(excess[k], room[k])
-    excess[k] -= settled
-    room[k] -= settled
-    while excess[k] > 0 and label[k] < len(label):
-        if at[k] == pointer[k + 1]:
-            lowest = len(label)
-            for a in range(pointer[k], pointer[k + 1]):
-                if left[a] > 0:
-                    lowest = min(lowest, label[to[a]])
-            label[k] = min(lowest + 1, len(label))
-            at[k] = pointer[k]
+    count, busy = len(label), False
+    for k in order[::-1]:
+        if excess[k] == 0 or label[k] == count:
             continue
-        a = at[k]
-        j = to[a]
-        if left[a] > 0 and label[k] == label[j] + 1:
-            pushed = min(excess[k], left[a])
-            excess[k] -= pushed
-            left[a] -= pushed
-            left[back[a]] += pushed
-            excess[j] += pushed
-        if excess[k] > 0:
-            at[k] += 1
+        busy = True
+        settled = min(excess[k], room[k])
+        excess[k] -= settled
+        room[k] -= settled
+        while excess[k] > 0 and label[k] < count:
+            if at[k] == pointer[k + 1]:
+                lowest = count
+                for a in range(pointer[k], pointer[k + 1]):
+                    if left[a] > 0:
+                        lowest = min(lowest, label[to[a]])
+                label[k], at[k] = min(lowest + 1, count), pointer[k]
+                continue
+            a = at[k]
+            j = to[a]
+            if left[a] > 0 and label[k] == label[j] + 1:
+                pushed = min(excess[k], left[a])
+                excess[k] -= pushed
+                left[a] -= pushed
+                left[back[a]] += pushed
+                excess[j] += pushed
+            if excess[k] > 0:
+                at[k] += 1
+    return busy
