@@ -24,8 +24,7 @@ from geoagro.stakeout.records.as_built import AsBuilt
 from geoagro.values.beds import BEDS, PATHS, TREE_BEDS, Beds
 from geoagro.values.plants import PLANTS
 from geoagro.values.rows import TREE_ROWS, TreeRows
-from geoagro.values.site import SourceFile
-from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, nothing_noted
+from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, SurveyFile, nothing_noted
 
 UTM = CRS.from_epsg(32633)
 EAST, NORTH = 500_000.0, 5_000_000.0
@@ -108,8 +107,8 @@ def survey_of(xy: Any, *, names: Any = None, status: Any = "") -> Survey:
         "far": np.zeros(n, dtype=bool), **nothing_noted(n),
     }  # fmt: skip
     points = SURVEY_POINTS.frame(columns, geometry=shapely.points(xy), crs=UTM)
-    source = SourceFile("survey", "simulated.csv", "00")
-    return Survey("simulated", date(2031, 5, 1), "plants", points, SURVEY_TRACES.empty(UTM), (), source)
+    files = (SurveyFile("simulated.csv", "00", len(points), 0),)
+    return Survey("simulated", date(2031, 5, 1), "plants", points, SURVEY_TRACES.empty(UTM), (), files)
 
 
 def drift(chance: np.random.Generator, row: Any, sigma_m: float) -> Any:

@@ -1,5 +1,6 @@
 """From the layout's file to stakes, survey and account, as a user runs it."""
 
+import hashlib
 import shutil
 from dataclasses import replace
 
@@ -208,6 +209,59 @@ def test_who_surveyed_with_what_and_photos_noted_in_the_field_stand_in_the_repor
     number = str(plants["plant"].iloc[3])
     assert photos[["photo", "shows", "source"]].to_numpy().tolist() == [["31", number, "2026-06-01 tally"]]
     assert photos[["x", "y"]].to_numpy() == pytest.approx(plants[["x", "y"]].to_numpy()[3:4], abs=1e-6)
+
+
+def test_a_tally_in_several_files_is_counted_as_one_and_every_file_is_kept_with_its_checksum(field):
+    design, surveys = field / "design.yaml", field / "result" / "surveys"
+    plants = small_layout().plants.frame
+    tally = pd.DataFrame(
+        {"plant": plants["plant"], "status": ["dead" if k % 10 == 0 else "alive" for k in plants["plant"]]}
+    )
+    tally.to_csv(field / "all.csv", index=False)
+    parts = [field / f"plants_{name}.csv" for name in ("A1", "A2", "B1")]
+    for part, path in zip(np.array_split(np.arange(len(tally)), 3), parts, strict=True):
+        tally.iloc[part].to_csv(path, index=False)
+    asked = ("--date", "2026-06-01")
+    code, whole = run("survey", design, field / "all.csv", *asked)
+    assert code == 0, whole
+    code, text = run("survey", design, *parts, *asked)
+    assert code == 0, text
+    counted = [line for line in whole.splitlines() if line.startswith(("all crops:", "To plant again:"))]
+    assert len(counted) == 2
+    assert [line for line in text.splitlines() if line in counted] == counted
+    third = len(tally) - len(tally) // 3 + 1
+    assert f"plants_B1.csv ({third}-{len(tally)})" in text
+    built = surveys / "2026-06-01_plants_A1_and_2_more.gpkg"
+    for layer in ("survey_points", "plants_asbuilt", "survival", "areas_asbuilt", "replant_counts"):
+        one, many = (pyogrio.read_dataframe(path, layer=layer) for path in (surveys / "2026-06-01_all.gpkg", built))
+        pd.testing.assert_frame_equal(pd.DataFrame(many), pd.DataFrame(one))
+    about = pyogrio.read_dataframe(built, layer="survey_about")
+    files = about[about["item"] == "file"]["value"].tolist()
+    sums = about[about["item"] == "file_sha256"]["value"].tolist()
+    assert files == [path.name for path in parts]
+    assert sums == [hashlib.sha256(path.read_bytes()).hexdigest() for path in parts]
+    assert about[about["item"] == "file_points"]["value"].iloc[-1] == f"{third}-{len(tally)}"
+    alone = pyogrio.read_dataframe(surveys / "2026-06-01_all.gpkg", layer="survey_about")
+    assert alone["item"].tolist()[:4] == ["date", "file", "file_sha256", "surveyed_by"]
+    assert not alone["item"].str.startswith("file_p").any()
+    assert [seen.day for seen in read_survey_counts(surveys)] == ["2026-06-01 all", "2026-06-01 plants A1 and 2 more"]
+
+
+def test_a_survey_names_the_file_that_is_wrong_and_writes_nothing(field):
+    design = field / "design.yaml"
+    plants = small_layout().plants.frame
+    good, bad = field / "good.csv", field / "bad.csv"
+    pd.DataFrame({"plant": plants["plant"], "status": "alive"}).to_csv(good, index=False)
+    bad.write_bytes(b"plant,status\n\xff\n")
+    for files, told in [
+        ((good, bad), "survey (bad.csv): isn't text"),
+        ((good, good), "survey (good.csv): is named twice"),
+    ]:
+        code, text = run("survey", design, *files, "--date", "2026-06-01")
+        assert code == 1
+        assert told in text
+    assert not (field / "result" / "surveys").exists()
+    assert run("survey", design)[0] == 2
 
 
 def test_a_shift_of_everything_is_said_and_undone_on_request(field):

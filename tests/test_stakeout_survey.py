@@ -23,8 +23,7 @@ from geoagro.stakeout.built_areas import areas_as_built
 from geoagro.stakeout.matching import by_place, match
 from geoagro.stakeout.plots import PlotRule, lay_plots
 from geoagro.stakeout.survival import from_count, from_plots, sample_size, wilson
-from geoagro.values.site import SourceFile
-from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, nothing_noted
+from geoagro.values.survey import SURVEY_POINTS, SURVEY_TRACES, Survey, SurveyFile, nothing_noted
 
 
 def survey_of(xy, *, what="stakes", names=None, status="", crop="", traces=()):
@@ -47,7 +46,7 @@ def survey_of(xy, *, what="stakes", names=None, status="", crop="", traces=()):
     lines = SURVEY_TRACES.frame(
         {"trace": np.arange(1, len(traces) + 1), "name": [""] * len(traces)}, geometry=list(traces), crs=UTM
     )
-    return Survey("test", date(2026, 5, 1), what, frame, lines, (), SourceFile("survey", "a.csv", "00"))
+    return Survey("test", date(2026, 5, 1), what, frame, lines, (), (SurveyFile("a.csv", "00", n, len(traces)),))
 
 
 # matching

@@ -49,6 +49,22 @@ def test_what_a_survey_says_on_the_terminal_is_said(built, words, capsys):  # no
     assert [line for line in lines if bare(line.replace("wilson", ""))] == []
 
 
+def test_several_files_of_one_survey_are_said(laid, words, tmp_path):  # noqa: F811
+    """One of another day, one that had to be put right and one that hadn't."""
+    trees = laid.plants.by_crop()["apple"].assign(date="2031-05-02")
+    trees = trees.assign(name=trees["plant"].astype(str))[["name", "x", "y", "date"]]
+    swapped = trees.rename(columns={"x": "y", "y": "x"}).assign(date="2031-06-02")
+    files = [tmp_path / "first.csv", tmp_path / "second.csv"]
+    files[0].write_text(trees.iloc[:5].to_csv(index=False))
+    files[1].write_text(swapped.iloc[5:].to_csv(index=False))
+    found = read_survey(files, laid.site, what="plants", repair="swapped").findings
+    assert {"survey", "survey (first.csv)", "survey (second.csv)"} <= {finding.where for finding in found}
+    for finding in found:
+        plain = type(finding)(finding.level, "".join(finding.where), "".join(finding.text))
+        line = finding_line(plain, words).replace("first.csv", "").replace("second.csv", "").replace("survey ()", "")
+        assert bare(line) == [], finding.text
+
+
 def test_findings_of_a_survey_are_said_when_they_are_read_from_its_file(built, words):  # noqa: F811
     assert len(built.findings) >= 3
     for finding in built.findings:

@@ -74,7 +74,7 @@ def command(
     """Lay out sample plots over the planted ground of a DESIGN file.
 
     Writes the folder `plots` beside the layout: layer, waypoints, and a form to fill in. Survey every plant (of the
-    crops asked for) in each plot, then run `geoagro survey DESIGN SURVEY --covers plots` (with the same --crop).
+    crops asked for) in each plot, then run `geoagro survey DESIGN SURVEY... --covers plots` (with the same --crop).
     """
     from geoagro import pipeline
     from geoagro.cli.laid import layout_of

@@ -28,16 +28,16 @@ _SHIFT = "shift"  # undone after matching, the others while reading
 
 @click.command("survey")
 @design_argument()
-@click.argument("survey", type=click.Path(path_type=Path))
+@click.argument("surveys", type=click.Path(path_type=Path), nargs=-1, required=True, metavar="SURVEY...")
 @folder_option(words=LAID)
 @click.option(
     "--what",
     type=click.Choice(["stakes", "plants", "rows"]),
     help="What was surveyed; if left out, guessed from the point names.",
 )
-@click.option("--date", "on", type=click.DateTime(["%Y-%m-%d"]), help="Day of the survey; else from the file.")
-@click.option("--crs", help="CRS of the survey where its file states none, e.g. EPSG:32633.")
-@click.option("--layer", help="Layer of the file; for GPX waypoints, tracks or routes.")
+@click.option("--date", "on", type=click.DateTime(["%Y-%m-%d"]), help="Day of the survey; else from the files.")
+@click.option("--crs", help="CRS of the files that state none, e.g. EPSG:32633.")
+@click.option("--layer", help="Layer of every file; for GPX waypoints, tracks or routes.")
 @click.option("--covers", type=click.Choice(["all", "rows", "plots"]), help="Which plants were looked at.")
 @click.option("--crop", "crops", multiple=True, help="Crop that was counted, if not all (may be given again).")
 @click.option("--by", default="", help="Who surveyed; stands in the report.")
@@ -58,7 +58,7 @@ _SHIFT = "shift"  # undone after matching, the others while reading
 )
 def command(
     design: Path,
-    survey: Path,
+    surveys: tuple[Path, ...],
     *,
     output: Path | None,
     what: Any,
@@ -75,8 +75,9 @@ def command(
 ) -> None:
     """Compare a SURVEY with the layout of a DESIGN file: offsets, spacing, rows missing, survival, planting again.
 
-    Reads GPX, CSV, GeoPackage, KML and the like. Writes one file per survey into the folder `surveys` beside the
-    layout, under its day; nothing that stands there is written over, and the layout stays as it is.
+    Reads GPX, CSV, GeoPackage, KML and the like. Several files are one survey, such as the notes of all parts of a large
+    map: they are put together as if they stood in one, in the order given. Writes one file per survey into the folder
+    `surveys` beside the layout, under its day; nothing that stands there is written over, and the layout stays as it is.
     """
     from geoagro import pipeline
     from geoagro.cli.laid import layout_of
@@ -89,10 +90,10 @@ def command(
     known = earlier_marks(folder, laid.crs)
     names = frozenset() if known is None else frozenset(known["stake"])
     reading = [repair for repair in repairs if repair != _SHIFT]
-    if len(reading) > 1:
+    if len(reading) > 1 and len(surveys) == 1:
         raise click.UsageError(f"--repair {reading[0]} and --repair {reading[1]} can't both be; give one of them.")
     seen = read_survey(
-        survey, laid.site(), what=what, on=_day(on), crs=crs, layer=layer, repair=reading[0] if reading else None,
+        surveys, laid.site(), what=what, on=_day(on), crs=crs, layer=layer, repair=reading,
         known_marks=names, places=lambda: _places(known, laid.plants()), by=by, receiver=receiver,
     )  # fmt: skip
     rows = laid.rows()

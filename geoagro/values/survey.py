@@ -12,7 +12,7 @@ import numpy as np
 
 from geoagro.values.base.value import Value
 from geoagro.values.layers import Field, LayerSpec
-from geoagro.values.site import Finding, SourceFile
+from geoagro.values.site import Finding
 from geoagro.values.words import say
 
 What = Literal["stakes", "plants", "rows"]
@@ -22,7 +22,7 @@ SURVEY_POINTS = LayerSpec(
     "Points as surveyed",
     "Point",
     (
-        Field("point", "int", "Number in the order of the file."),
+        Field("point", "int", "Number in the order of the file, or of the files one after the other."),
         Field("name", "text", "Name as surveyed; empty if none."),
         Field("status", "text", "planted, replaced, dead, missing, not looked at, or empty."),
         Field("crop", "text", "Crop as surveyed; empty if none."),
@@ -55,7 +55,7 @@ SURVEY_TRACES = LayerSpec(
     "Row traces as surveyed",
     "LineString",
     (
-        Field("trace", "int", "Number in the order of the file."),
+        Field("trace", "int", "Number in the order of the file, or of the files one after the other."),
         Field("name", "text", "Name as surveyed; empty if none."),
     ),
 )
@@ -68,7 +68,7 @@ SURVEY_ABOUT = LayerSpec(
         Field(
             "item",
             "text",
-            "date, file, surveyed_by, receiver, what, covers, layout, matched_within_m, figures of shift and scatter, or the level of a finding.",
+            "date, file and file_sha256 (of several files one after the other, each with file_points or file_traces, the numbers of its features), surveyed_by, receiver, what, covers, layout, matched_within_m, figures of shift and scatter, or the level of a finding.",
         ),
         Field("value", "text", "Its value, or what was found and what to do about it."),
     ),
@@ -121,6 +121,29 @@ AREAS_ASBUILT = LayerSpec(
 )
 
 
+def numbers(before: int, count: int) -> str:
+    """Write the numbers of a file's features, where so many of other files come before.
+
+    >>> numbers(40, 12), numbers(40, 1)
+    ('41-52', '41')
+    """
+    return f"{before + 1}-{before + count}" if count > 1 else f"{before + 1}"
+
+
+@dataclass(frozen=True)
+class SurveyFile:
+    """A file that a survey was read from: its name, its checksum, and how many points and traces it gave.
+
+    >>> SurveyFile("walk.csv", "00ff", points=40, traces=0).points
+    40
+    """
+
+    path: str
+    sha256: str
+    points: int
+    traces: int
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Survey(Value):
     r"""A survey as read, in the working CRS.
@@ -133,6 +156,8 @@ class Survey(Value):
         Layer SURVEY_TRACES.
     what
         What its points are, or that it holds traces of rows.
+    files
+        The files that it was read from, in the order in which their points and traces are numbered.
     by, receiver
         Who surveyed and with what, as stated; empty where nobody said.
 
@@ -155,6 +180,6 @@ class Survey(Value):
     points: gpd.GeoDataFrame
     traces: gpd.GeoDataFrame
     findings: tuple[Finding, ...]
-    source: SourceFile
+    files: tuple[SurveyFile, ...]
     by: str = ""
     receiver: str = ""

@@ -51,49 +51,78 @@ class Known:
     xy: Floats
 
 
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Easting and northing in the working CRS, what is to be said of them, and the repair that was needed, if one was."""
+
+    x: Floats
+    y: Floats
+    findings: tuple[Finding, ...] = ()
+    repairs: frozenset[str] = frozenset()
+
+
 def fitted(
     numbers: Numbers,
     site: Site,
     *,
     where: str,
-    repair: str | None,
+    repairs: tuple[str, ...] = (),
+    several: bool = False,
     names: Texts | None = None,
     places: Callable[[], Known] | None = None,
-) -> tuple[Floats, Floats, list[Finding]]:
-    """Bring the points into the working CRS, with the repair that is asked for.
+) -> Fit:
+    """Bring the points of a file into the working CRS, with the repair that is asked for.
 
-    `names` of the points and `places` of the design tell apart mistakes that both would put the points at the field.
+    `names` of the points and `places` of the design tell apart mistakes that both would put the points at the field. Among
+    `several` files, one that lies at the field as it stands needs no repair: each has a device of its own.
 
     Raises
     ------
     InputError
         If most points lie more than 100 m outside the field; the message names the mistake that would explain
-        it. Or if the repair asked for doesn't bring them there.
+        it. Or if the repair asked for doesn't bring them there, or more than one of those does.
     """
     near = shapely.buffer(site.boundary, NEAR_M)
     shapely.prepare(near)
-    if repair is not None:
-        return _repaired(numbers, site, near, where, repair)
+    if repairs:
+        repaired = _repaired(numbers, site, near, where, repairs)
+        if repaired is not None:
+            return repaired
+        if not several:
+            raise InputError(
+                f"{where}: repair '{repairs[0]}' doesn't bring the points to the field. Run without --repair to see what would."
+            )
     share = _share_near(numbers, site, near)
     if share >= _FITS:
         x, y = transform_points(numbers.x, numbers.y, numbers.crs, site.crs)
-        return x, y, []
+        text = Sentence("lies at the field as it stands; nothing undone")
+        return Fit(x, y, (Finding("note", where, text),) if repairs else ())
     judge = None if places is None else _judge(places(), site, names)
     said = f"{where}: {share:.0%} of {len(numbers.x)} points lie in the field or within {NEAR_M:.0f} m of it"
     raise _misplaced(numbers, site, near, f"{said}{_off(numbers, site)}.", judge)
 
 
-def _repaired(
-    numbers: Numbers, site: Site, near: Polygon, where: str, repair: str
-) -> tuple[Floats, Floats, list[Finding]]:
+def _repaired(numbers: Numbers, site: Site, near: Polygon, where: str, repairs: tuple[str, ...]) -> Fit | None:
+    """Undo the one mistake of those asked for that brings the points to the field; None where none does."""
+    best = [cure for name in repairs if (cure := _best(numbers, site, near, name)) is not None]
+    if len(best) > 1:
+        raise InputError(
+            f"{where}: repair '{best[0].name}' brings the points to the field, and so does '{best[1].name}'. Ask for one of "
+            "them; if another file needs the other, correct that file."
+        )
+    if not best:
+        return None
+    one = best[0]
+    x, y = transform_points(one.numbers.x, one.numbers.y, one.numbers.crs, site.crs)
+    told = Finding("repair", where, Sentence("{mistake}; undone, as asked for.", mistake=one.mistake))
+    return Fit(x, y, (told,), frozenset([one.name]))
+
+
+def _best(numbers: Numbers, site: Site, near: Polygon, repair: str) -> Cure | None:
+    """Give the cure of this name that brings most points to the field, if it brings enough."""
     chosen = [cure for cure in cures(numbers, site) if cure.name == repair]
     best = max(chosen, key=lambda cure: _share_near(cure.numbers, site, near), default=None)
-    if best is None or _share_near(best.numbers, site, near) < _FITS:
-        raise InputError(
-            f"{where}: repair '{repair}' doesn't bring the points to the field. Run without --repair to see what would."
-        )
-    x, y = transform_points(best.numbers.x, best.numbers.y, best.numbers.crs, site.crs)
-    return x, y, [Finding("repair", where, Sentence("{mistake}; undone, as asked for.", mistake=best.mistake))]
+    return best if best is not None and _share_near(best.numbers, site, near) >= _FITS else None
 
 
 def cures(numbers: Numbers, site: Site) -> Iterator[Cure]:

@@ -85,8 +85,7 @@ _WORDS = {
     "part_here": say("You are in part {name}."),
     "part_counted": say("Plants, as far as in part {name}"),
     "part_join": say(
-        "Rows go on in other parts: put the saved files of all parts into one before it is read as a survey, or the rest of a row "
-        "counts as missing."
+        "Rows go on in other parts: give the saved files of all parts to the survey together, or the rest of a row counts as missing."
     ),
     "plants_there": say("plants"),
     "in_field": say("whole field"),

@@ -18,7 +18,7 @@ _ABOUT = {
     text: text
     for text in (
         say("rows"), say("rows by hand"), say("beds"), say("tree beds"), say("water"), say("working CRS"), say("receiver"),
-        say("points"), say("names"), say("crops"), say("positions"), say("plots"), say("traces"),
+        say("points"), say("names"), say("crops"), say("positions"), say("plots"), say("traces"), say("survey"),
     )
 }  # fmt: skip
 """What a finding is about, where it is no file, key or name."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import isfinite
 from pathlib import Path
 
@@ -27,7 +27,15 @@ from geoagro.stakeout.records.as_built import (
     AsBuilt,
 )
 from geoagro.values.base.doors import door
-from geoagro.values.survey import AREAS_ASBUILT, SURVEY_ABOUT, SURVEY_POINTS, SURVEY_TRACES, SURVIVAL
+from geoagro.values.survey import (
+    AREAS_ASBUILT,
+    SURVEY_ABOUT,
+    SURVEY_POINTS,
+    SURVEY_TRACES,
+    SURVIVAL,
+    SurveyFile,
+    numbers,
+)
 from geoagro.values.words import say
 
 _STATES = {
@@ -116,8 +124,7 @@ def survey_layers(built: AsBuilt, layout_name: str) -> list[OutputLayer]:
 def _about(built: AsBuilt, layout_name: str) -> pd.DataFrame:
     lines = [
         ("date", built.survey.date.isoformat()),
-        ("file", built.survey.source.path),
-        ("file_sha256", built.survey.source.sha256),
+        *_files(built.survey.files),
         ("surveyed_by", built.survey.by),
         ("receiver", built.survey.receiver),
         ("what", built.survey.what),
@@ -130,6 +137,19 @@ def _about(built: AsBuilt, layout_name: str) -> pd.DataFrame:
         *((finding.level, f"{finding.where}: {finding.text}") for finding in built.findings),
     ]
     return SURVEY_ABOUT.frame({"item": [k for k, _ in lines], "value": [v for _, v in lines]})
+
+
+def _files(files: Sequence[SurveyFile]) -> Iterator[tuple[str, str]]:
+    """Name and checksum of every file; of several the numbers of their points and traces, too."""
+    points = traces = 0
+    for one in files:
+        yield "file", one.path
+        yield "file_sha256", one.sha256
+        if len(files) > 1 and one.points:
+            yield "file_points", numbers(points, one.points)
+        if len(files) > 1 and one.traces:
+            yield "file_traces", numbers(traces, one.traces)
+        points, traces = points + one.points, traces + one.traces
 
 
 def _moved(found: Alignment | None) -> list[tuple[str, str]]:
