@@ -202,7 +202,7 @@ class _Contents:
             )
             words = _mixed(words ^ _mixed(column + np.uint64(place + 1)))
         follow = len(numbers) > 0 and bool((np.diff(numbers) == 1).all())
-        self._numbers.append(range(numbers[0], numbers[-1] + 1) if follow else numbers.astype(np.uint64))
+        self._numbers.append(range(int(numbers[0]), int(numbers[-1]) + 1) if follow else numbers.astype(np.uint64))
         self._words.append(words)
 
     @property
@@ -218,7 +218,7 @@ class _Contents:
         digest = hashlib.sha256(",".join(columns).encode())
         for parts in (self.numbers(), self._words):
             for part in parts:
-                digest.update(np.ascontiguousarray(part, dtype="<u8"))
+                digest.update(np.ascontiguousarray(part, dtype="<u8").data)
         return digest.hexdigest()
 
     def marks(self, block: int, *, most: int | None = None) -> NDArray[np.uint32]:
