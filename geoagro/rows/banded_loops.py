@@ -8,6 +8,7 @@ than a row resists being bent.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.compiled import compiled
@@ -19,20 +20,8 @@ MOST_FORCE = 1e9
 """Weight times squared factor of an equation at most, ten thousand times what the strongest usual one has: two nodes on one
 spot would tie each other so hard that all other equations are lost in rounding."""
 
-FarPairs = tuple[Ints, Ints, Floats]
-
-
-@compiled
-def count_far(columns: Ints, row: Ints) -> int:
-    """How many pairs of unknowns of these equations (columns, shape (n, k)) lie in different rows, or farther than BAND."""
-    count = 0
-    for e in range(len(columns)):
-        for p in range(columns.shape[1]):
-            for q in range(p + 1, columns.shape[1]):
-                a, b = columns[e, p], columns[e, q]
-                if a != b and (row[a] != row[b] or abs(a - b) > BAND):
-                    count += 1
-    return count
+FarPairs = tuple[NDArray[np.int32], NDArray[np.int32], Floats]
+"""Both unknowns and what couples them; small whole numbers, as reading them all in every step takes most of the time."""
 
 
 @compiled
@@ -77,30 +66,19 @@ def gather(
 
 
 @compiled
-def mirrored(upper: Floats) -> Floats:
-    """Give what couples i with i - b in `[i, b]`, where `upper[i, b]` couples i with i + b; both with BAND spare rows."""
-    lower = np.zeros_like(upper)
-    for i in range(len(upper) - BAND):
-        for b in range(1, BAND + 1):
-            lower[i + b, b] = upper[i, b]
-    return lower
+def times(band: Floats, far: FarPairs, x: Floats, out: Floats) -> None:
+    """Multiply by the matrix; band, x and out have BAND rows of zeros at their start and at their end.
 
-
-@compiled
-def times(upper: Floats, lower: Floats, far: FarPairs, x: Floats, out: Floats) -> None:
-    """Multiply by the matrix; x and out have BAND zeros at their start and at their end.
-
-    Here and in `solved` places are counted without a sign, so that none is looked at as if from an array's end: a third
-    of the time.
+    What couples i with i - b is read where it stands, in the row of i - b. Here and in `solved` places are counted without a
+    sign, so that none is looked at as if from an array's end: a third of the time.
     """
-    for i in range(len(upper) - BAND):
-        k, j = np.uint64(i + BAND), np.uint64(i)
-        ahead = upper[j, 0] * x[k]
-        behind = lower[j, 1] * x[np.uint64(i + BAND - 1)]
+    for i in range(BAND, len(band) - BAND):
+        k, before = np.uint64(i), np.uint64(i - 1)
+        ahead, behind = band[k, 0] * x[k], band[before, 1] * x[before]
         for b in range(1, BAND + 1):
-            ahead += upper[j, np.uint64(b)] * x[np.uint64(i + BAND + b)]
+            ahead += band[k, np.uint64(b)] * x[np.uint64(i + b)]
         for b in range(2, BAND + 1):
-            behind += lower[j, np.uint64(b)] * x[np.uint64(i + BAND - b)]
+            behind += band[np.uint64(i - b), np.uint64(b)] * x[np.uint64(i - b)]
         out[k] = ahead + behind
     far_a, far_b, far_value = far
     for p in range(len(far_a)):
@@ -115,16 +93,15 @@ _LEAST_PIVOT = 1e-13
 
 @compiled
 def factored(band: Floats, spare: Floats) -> Floats:
-    """Factor the band: one over D in column 0 and the unit triangle L in the others, `lower[i, b]` from i to i + b.
+    """Factor the band (padded as in `times`): one over D in column 0 and the unit triangle L in the others, `lower[i, b]` from i to i + b.
 
     A pivot that rounding has used up is replaced by its diagonal: the factors only ease the steps, they needn't be exact.
     """
     lower = band.copy()
-    count = len(spare)
-    for i in range(count):
-        lower[i, 0] += spare[i]
-    for i in range(count):
-        whole = band[i, 0] + spare[i]
+    for i in range(BAND, len(band) - BAND):
+        lower[i, 0] += spare[i - BAND]
+    for i in range(BAND, len(band) - BAND):
+        whole = band[i, 0] + spare[i - BAND]
         if lower[i, 0] <= _LEAST_PIVOT * whole:
             lower[i, 0] = whole
         for b in range(1, BAND + 1):
@@ -138,20 +115,19 @@ def factored(band: Floats, spare: Floats) -> Floats:
 
 
 @compiled
-def solved(upper: Floats, lower: Floats, right: Floats, out: Floats) -> None:
-    """Solve with the factors of the band (`lower` is `upper` mirrored); right and out are padded as in `times`."""
-    count = len(upper) - BAND
-    for i in range(count):
-        k, j = np.uint64(i + BAND), np.uint64(i)
-        left = right[k]
+def solved(lower: Floats, right: Floats, out: Floats) -> None:
+    """Solve with the factors of the band; all are padded as in `times`."""
+    for i in range(BAND, len(lower) - BAND):
+        left = right[np.uint64(i)]
         for b in range(BAND, 0, -1):
-            left -= lower[j, np.uint64(b)] * out[np.uint64(i + BAND - b)]
-        out[k] = left
-    for i in range(count - 1, -1, -1):
-        k, j = np.uint64(i + BAND), np.uint64(i)
-        left = out[k] * upper[j, 0]
+            k = np.uint64(i - b)
+            left -= lower[k, np.uint64(b)] * out[k]
+        out[np.uint64(i)] = left
+    for i in range(len(lower) - BAND - 1, BAND - 1, -1):
+        k = np.uint64(i)
+        left = out[k] * lower[k, 0]
         for b in range(BAND, 0, -1):
-            left -= upper[j, np.uint64(b)] * out[np.uint64(i + BAND + b)]
+            left -= lower[k, np.uint64(b)] * out[np.uint64(i + b)]
         out[k] = left
 
 
@@ -168,22 +144,19 @@ def _product(a: Floats, b: Floats) -> float:
 def conjugate_gradients(band: Floats, spare: Floats, far: FarPairs, right: Floats, steps: int) -> Floats:
     """Solve by a number of steps of conjugate gradients from 0, preconditioned by the band's factors.
 
-    `band` has BAND rows more than there are unknowns, of zeros, so that no loop has to mind the end.
+    `band` has BAND rows of zeros before and behind those of the unknowns, so that no loop has to mind the ends.
     """
-    count = len(right)
-    below = mirrored(band)
-    upper = factored(band, spare)
-    lower = mirrored(upper)
-    size = count + 2 * BAND
+    lower = factored(band, spare)
+    size = len(band)
     x, left = np.zeros(size), np.zeros(size)
-    left[BAND : count + BAND] = right
+    left[BAND : size - BAND] = right
     toward, eased, pulled = np.zeros(size), np.zeros(size), np.zeros(size)
     before, rest = 1.0, _product(left, left)
     enough = 1e-24 * rest
     for step in range(steps):
         if rest <= enough:
             break
-        solved(upper, lower, left, eased)
+        solved(lower, left, eased)
         now = _product(left, eased)
         if now <= 0:  # so little is left that its square is nothing
             break
@@ -191,7 +164,7 @@ def conjugate_gradients(band: Floats, spare: Floats, far: FarPairs, right: Float
         for k in range(size):
             toward[k] = eased[k] + again * toward[k]
         before = now
-        times(band, below, far, toward, pulled)
+        times(band, far, toward, pulled)
         power = _product(toward, pulled)
         if power <= 0:
             break
@@ -200,4 +173,4 @@ def conjugate_gradients(band: Floats, spare: Floats, far: FarPairs, right: Float
             x[k] += along * toward[k]
             left[k] -= along * pulled[k]
             rest += left[k] * left[k]
-    return x[BAND : count + BAND]
+    return x[BAND : size - BAND]

@@ -36,7 +36,7 @@ def conjugate_gradients_by_parts(
 ) -> Floats:
     """Solve as `conjugate_gradients` does; `row` is the row of each unknown. Sums are rounded in another order.
 
-    `matrix` is the band, what the rows' own far pairs lack in it, and the far pairs.
+    `matrix` is the band (padded), what the rows' own far pairs lack in it, and the far pairs.
     """
     band, spare, far = matrix
     parts = parts_of_rows(row)
@@ -86,26 +86,26 @@ def _step_and_ease(
 ) -> tuple[float, float]:
     """Step along, then solve with the factors for a part; gives its shares of left * eased and of left * left.
 
-    What the lower triangle couples i with, i - b, stands in the upper one at [i - b, b]. Places are counted without a sign
-    as in `banded_loops`.
+    Band and factors are padded, and places are counted without a sign, as in `banded_loops`; `part` counts unknowns.
     """
     found, left, toward, eased, pulled = work
     first, last = part
     for at in range(first + BAND, last + BAND):
         found[at] += along * toward[at]
         left[at] -= along * pulled[at]
-    for i in range(first, last):
-        k = np.uint64(i + BAND)
+    for i in range(first + BAND, last + BAND):
+        k = np.uint64(i)
         value = left[k]
-        for b in range(min(BAND, i - first), 0, -1):
-            value -= upper[np.uint64(i - b), np.uint64(b)] * eased[np.uint64(i + BAND - b)]
+        for b in range(min(BAND, i - BAND - first), 0, -1):
+            before = np.uint64(i - b)
+            value -= upper[before, np.uint64(b)] * eased[before]
         eased[k] = value
     product, rest = 0.0, 0.0
-    for i in range(last - 1, first - 1, -1):
-        k, j = np.uint64(i + BAND), np.uint64(i)
-        value = eased[k] * upper[j, 0]
-        for b in range(min(BAND, last - 1 - i), 0, -1):
-            value -= upper[j, np.uint64(b)] * eased[np.uint64(i + BAND + b)]
+    for i in range(last + BAND - 1, first + BAND - 1, -1):
+        k = np.uint64(i)
+        value = eased[k] * upper[k, 0]
+        for b in range(min(BAND, last + BAND - 1 - i), 0, -1):
+            value -= upper[k, np.uint64(b)] * eased[np.uint64(i + b)]
         eased[k] = value
         product += value * left[k]
         rest += left[k] * left[k]
@@ -125,14 +125,15 @@ def _pull(part: Part, band: Floats, far: FarPairs, toward: Floats, pulled: Float
     pointer, others, values = far
     first, last = part
     power = 0.0
-    for i in range(first, last):
-        k, j = np.uint64(i + BAND), np.uint64(i)
-        total = band[j, 0] * toward[k]
+    for i in range(first + BAND, last + BAND):
+        k = np.uint64(i)
+        total = band[k, 0] * toward[k]
         for b in range(1, BAND + 1):
-            total += band[j, np.uint64(b)] * toward[np.uint64(i + BAND + b)]
-        for b in range(1, min(BAND, i - first) + 1):
-            total += band[np.uint64(i - b), np.uint64(b)] * toward[np.uint64(i + BAND - b)]
-        for p in range(pointer[i], pointer[i + 1]):
+            total += band[k, np.uint64(b)] * toward[np.uint64(i + b)]
+        for b in range(1, min(BAND, i - BAND - first) + 1):
+            before = np.uint64(i - b)
+            total += band[before, np.uint64(b)] * toward[before]
+        for p in range(pointer[i - BAND], pointer[i - BAND + 1]):
             total += values[p] * toward[np.uint64(others[p] + BAND)]
         pulled[k] = total
         power += total * toward[k]

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import comb
 from typing import Any
 
 import numpy as np
 
 from geoagro.arrays import Floats, Ints
-from geoagro.rows.banded_loops import BAND, conjugate_gradients, count_far, gather
+from geoagro.rows.banded_loops import BAND, conjugate_gradients, gather
 from geoagro.rows.banded_parts import MANY_UNKNOWNS, conjugate_gradients_by_parts
 from geoagro.rows.loops.pulls import Block
 
@@ -44,13 +45,15 @@ class LeastSquares:
     def solved(self, steps: int) -> Floats:
         """Shift of every node after a number of steps of conjugate gradients; what no equation names stays."""
         count = len(self.unknown)
-        band, spare, right = np.zeros((count + BAND, BAND + 1)), np.zeros(count), np.zeros(count)
-        size = sum(count_far(block[0], self._row) for block in self._blocks)
-        far = (np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64), np.zeros(size))
+        padded, spare, right = np.zeros((count + 2 * BAND, BAND + 1)), np.zeros(count), np.zeros(count)
+        band = padded[BAND : count + BAND]
+        size = sum(len(block[0]) * comb(block[0].shape[1], 2) for block in self._blocks)
+        far = (np.empty(size, dtype=np.int32), np.empty(size, dtype=np.int32), np.empty(size))
         done = 0
         for block in self._blocks:
             done = gather(block, self._row, band, spare, right, far, done)
-        band[:count][band[:count, 0] == 0, 0] = 1.0
+        band[band[:, 0] == 0, 0] = 1.0
+        far = (far[0][:done], far[1][:done], far[2][:done])
         if count >= MANY_UNKNOWNS:
-            return conjugate_gradients_by_parts((band, spare, far), right, steps, self._row)[self.unknown]
-        return conjugate_gradients(band, spare, far, right, steps)[self.unknown]
+            return conjugate_gradients_by_parts((padded, spare, far), right, steps, self._row)[self.unknown]
+        return conjugate_gradients(padded, spare, far, right, steps)[self.unknown]
