@@ -13,7 +13,7 @@ from shapely import LineString
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Segments
-from geoagro.rows.loops.places import points_on
+from geoagro.rows.loops.places import normals, points_on
 from geoagro.rows.sampling import RowSamples
 
 
@@ -143,10 +143,4 @@ def _resampled(lines: Polylines, is_ring: NDArray[np.bool_], step_m: float, coun
     before, after = np.arange(len(xy)) - 1, np.arange(len(xy)) + 1
     before[first] = np.where(is_ring, last - 1, first)
     after[last] = np.where(is_ring, first + 1, last)
-    return Chains(xy, row, first, count, step, _normals(xy, before, after), before, after, is_ring)
-
-
-def _normals(xy: Floats, before: Ints, after: Ints) -> Floats:
-    tangent = xy[after] - xy[before]
-    tangent /= np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), 1e-12)[:, None]
-    return np.column_stack([-tangent[:, 1], tangent[:, 0]])
+    return Chains(xy, row, first, count, step, normals(xy, before, after), before, after, is_ring)

@@ -33,3 +33,14 @@ def _walk(lines: tuple[Floats, Ints, Floats], line: Ints, station: Floats, out: 
         share = min(max((at - along[vertex]) / size, 0.0), 1.0)
         for c in range(2):
             out[k, c] = xy[vertex, c] + share * (xy[vertex + 1, c] - xy[vertex, c])
+
+
+@compiled
+def normals(xy: Floats, before: Ints, after: Ints) -> Floats:
+    """Unit normals (n, 2) of nodes, to the left of the way from the node before to the node after."""
+    out = np.empty_like(xy)
+    for k in range(len(xy)):
+        x, y = xy[after[k], 0] - xy[before[k], 0], xy[after[k], 1] - xy[before[k], 1]
+        size = max(np.hypot(x, y), 1e-12)
+        out[k, 0], out[k, 1] = -(y / size), x / size
+    return out
