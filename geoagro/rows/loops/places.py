@@ -37,7 +37,7 @@ def _walk(lines: tuple[Floats, Ints, Floats], line: Ints, station: Floats, out: 
 
 @compiled
 def normals(xy: Floats, before: Ints, after: Ints) -> Floats:
-    """Unit normals (n, 2) of nodes, to the left of the way from the node before to the node after."""
+    """Give unit normals (n, 2) of nodes, to the left of the way from the node before to the node after."""
     out = np.empty_like(xy)
     for k in range(len(xy)):
         x, y = xy[after[k], 0] - xy[before[k], 0], xy[after[k], 1] - xy[before[k], 1]
