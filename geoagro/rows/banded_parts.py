@@ -20,6 +20,7 @@ PARTS = 8
 """As many on every machine, so that sums are the same on each."""
 
 Part = tuple[int, int]
+FarOfEach = tuple[Ints, Ints, Floats]
 Found = TypeVar("Found")
 
 
@@ -62,7 +63,7 @@ def conjugate_gradients_by_parts(
 
 
 @compiled
-def far_of_each(far: FarPairs, count: int) -> FarPairs:
+def far_of_each(far: FarPairs, count: int) -> FarOfEach:
     """Sort far pairs by unknown, each pair under both: those of i are others[pointer[i] : pointer[i + 1]], and their values."""
     a, b, value = far
     pointer = np.zeros(count + 1, dtype=np.int64)
@@ -120,7 +121,7 @@ def _aim(part: Part, again: float, eased: Floats, toward: Floats) -> None:
 
 
 @compiled
-def _pull(part: Part, band: Floats, far: FarPairs, toward: Floats, pulled: Floats) -> float:
+def _pull(part: Part, band: Floats, far: FarOfEach, toward: Floats, pulled: Floats) -> float:
     """Multiply a part by the matrix; gives its share of toward * pulled."""
     pointer, others, values = far
     first, last = part
