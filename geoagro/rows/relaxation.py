@@ -14,14 +14,14 @@ import shapely
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from geoagro.arrays import Bools, Floats, Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.planar.dents import DEEP_M, dent_depths
 from geoagro.planar.segments import Hits
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.least_squares import LeastSquares
-from geoagro.rows.loops.pulls import bends, gaps, stiffness, want_gaps
+from geoagro.rows.loops.pulls import bends, gaps, grades, stiffness, want_gaps, want_grades
 from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, OWN_GAP, SHORT_CHORD_LIMITS, SHORT_CHORD_M
 from geoagro.rows.sight import SIDES, follow, look
 from geoagro.rows.slopes import Slopes
@@ -187,12 +187,6 @@ def _fixed(chains: Chains, wishes: Wishes) -> Ints:
     return np.flatnonzero(still)
 
 
-def _both(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
-    """One target and weight for two equations (target and weight each) with the same unknowns and factors."""
-    weight = first[1] + second[1]
-    return (first[0] * first[1] + second[0] * second[1]) / np.maximum(weight, 1e-300), weight
-
-
 def _pull_spacing(
     system: LeastSquares, chains: Chains, seen: tuple[Hits, Hits], importance: Floats, wishes: Wishes
 ) -> None:
@@ -212,29 +206,23 @@ def _pull_spacing(
 
 def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
     """Height difference over the chord around each node, linear in the shifts of the chord's two ends."""
-    z, rise = slopes.read(chains.xy, chains.normal)
-    a, b, length = _chords(chains, CHORD_M)
-    limit = wishes.max_grade
-    run = length * limit
-    grade = (z[b] - z[a]) / run
-    factors = [rise[b] / run, -rise[a] / run]
-    margin = GRADE_MARGIN
+    limit, count = wishes.max_grade, len(chains.row)
     if wishes.fall is None:
-        preferred = wishes.preferred_grade / limit
-        over = np.clip(grade, -preferred, preferred) - grade
-        wish = over, PREFER_WEIGHT / (1 + (over / GIVE_UP_PREFER) ** 2)
-        low, high = np.full(len(grade), -1.0), np.full(len(grade), 1.0)
+        most = wishes.preferred_grade / limit
+        wished = np.full(count, -most), np.full(count, most), PREFER_WEIGHT, GIVE_UP_PREFER
+        bounds = np.full(count, -1.0), np.full(count, 1.0), GRADE_MARGIN, GRADE_WEIGHT, GIVE_UP_SHORT, GIVE_UP_GRADE
     else:
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
-        over = wishes.fall.aim(chains.xy, tangent) / limit - grade
-        wish = over, FALL_WEIGHT / (1 + (over / GIVE_UP_WANTED) ** 2)
+        aim = wishes.fall.aim(chains.xy, tangent) / limit
         low, high = (edge / limit for edge in wishes.fall.window(chains.xy, tangent, limit))
-        margin = min(margin, wishes.fall.grade / limit) / 2
-    off = np.clip(grade, low + margin, high - margin) - grade
-    short = _run_length(chains, (grade < low) | (grade > high)) < SHORT_M
-    give_up = np.where(short, GIVE_UP_SHORT, GIVE_UP_GRADE) if wishes.fall is None else GIVE_UP_FALL / limit
-    weight = np.where(off == 0, 0.0, GRADE_WEIGHT * importance / (1 + (off / give_up) ** 2))
-    system.add([b, a], factors, *_both(wish, (off, weight)))
+        margin, give_up = min(GRADE_MARGIN, wishes.fall.grade / limit) / 2, GIVE_UP_FALL / limit
+        wished = aim, aim, FALL_WEIGHT, GIVE_UP_WANTED
+        bounds = low, high, margin, GRADE_WEIGHT, give_up, give_up
+    half = np.maximum(1, np.round(CHORD_M / 2 / chains.step).astype(np.int64))
+    ground = (*slopes.read(chains.xy, chains.normal), limit)
+    block = grades(chains.nodes, system.unknown, (chains.row, half), ground, importance)
+    want_grades(block, (chains.row, chains.step, SHORT_M), wished, bounds)
+    system.add_block(block)
 
 
 def _pull_dents(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes) -> None:
@@ -274,15 +262,6 @@ def _pull_waves(system: LeastSquares, chains: Chains, importance: Floats, slopes
     system.add([c[out] for c in columns], [f[out] for f in factors], off[out], weight)
 
 
-def _chords(chains: Chains, chord_m: float) -> tuple[Ints, Ints, Floats]:
-    """Nodes at both ends of the chord around each node, cut at the row's ends, and its length."""
-    half = np.maximum(1, np.round(chord_m / 2 / chains.step).astype(np.intp))[chains.row]
-    node = np.arange(len(chains.row))
-    first, last = chains.first[chains.row], (chains.first + chains.count - 1)[chains.row]
-    a, b = np.maximum(node - half, first), np.minimum(node + half, last)
-    return a, b, (b - a) * chains.step[chains.row]
-
-
 def _pull_bends(system: LeastSquares, chains: Chains, importance: Floats, radius_m: float) -> None:
     """Curvature over the bending window, linear in the shifts of its middle and its two ends."""
     half = np.maximum(1, np.round(BEND_WINDOW_M / 2 / chains.step).astype(np.int64))
@@ -297,11 +276,3 @@ def _stay_smooth(system: LeastSquares, chains: Chains) -> None:
     scales = (4 / chains.step**2, 4 / chains.step**3)
     for block in stiffness(chains.nodes, along, chains.row, scales, (SMOOTH_WEIGHT, SMOOTH_WEIGHT / 2)):
         system.add_block(block)
-
-
-def _run_length(chains: Chains, mask: Bools) -> Floats:
-    """Length (metres) of the unbroken run of marked nodes that each node belongs to; infinite for the others."""
-    run = chains.runs(mask)
-    length = np.bincount(run, weights=chains.step[chains.row])
-    length[0] = np.inf
-    return np.asarray(length[run])

@@ -181,15 +181,16 @@ def legal_field(
     ones.
     """
     G, all_legal = lattice.gradient, LegalGradients.of(lattice, limits)
+    gradient = lattice.gradient_of(phi)
+    legal, right = all_legal.nearest(gradient), pinned.right
     for _ in range(outer):
-        gradient = lattice.gradient_of(phi)
-        legal = all_legal.nearest(gradient)
         away = gradient - legal
         off = dot(away, away)
         weight = np.maximum(outlier**2 / (off + outlier**2), 1e-4)
         twice = np.concatenate([weight, weight])
         solver = factor(G.T @ sp.diags(twice) @ G + pinned.matrix + _ANCHOR * sp.identity(lattice.nodes))
         for _ in range(inner):
-            phi = solver.solve(G.T @ (twice * legal.T.ravel()) + pinned.right + _ANCHOR * phi)
-            legal = all_legal.nearest(lattice.gradient_of(phi))
+            phi = solver.solve(G.T @ (twice * legal.T.ravel()) + right + _ANCHOR * phi)
+            gradient = lattice.gradient_of(phi)
+            legal = all_legal.nearest(gradient)
     return phi

@@ -85,6 +85,82 @@ def want_gaps(block: Block, bounds: tuple[float, float, float, float], firmness:
 
 
 @compiled
+def grades(
+    nodes: Nodes, unknown: Ints, along: tuple[Ints, Ints], ground: tuple[Floats, Floats, float], importance: Floats
+) -> Block:
+    """Grade over the chord around each node (cut at the row's ends), in the shifts of the chord's two ends.
+
+    Parameters
+    ----------
+    along
+        Row of each node, and half a chord of each row in nodes.
+    ground
+        Height of each node, how it changes per metre along its normal, and the limit that grades are measured in.
+    importance
+        How much each node counts. Weights are left at that, targets at the grade.
+    """
+    _, _, first, count, step = nodes
+    row, half = along
+    height, rise, limit = ground
+    size = len(row)
+    columns, factors = np.empty((size, 2), dtype=np.int64), np.empty((size, 2))
+    target, weight = np.empty(size), importance.copy()
+    for i in range(size):
+        r = row[i]
+        a, b = max(i - half[r], first[r]), min(i + half[r], first[r] + count[r] - 1)
+        run = (b - a) * step[r] * limit
+        columns[i, 0], columns[i, 1] = unknown[b], unknown[a]
+        factors[i, 0], factors[i, 1] = rise[b] / run, -rise[a] / run
+        target[i] = (height[b] - height[a]) / run
+    return columns, factors, target, weight
+
+
+@compiled
+def want_grades(
+    block: Block,
+    stretches: tuple[Ints, Floats, float],
+    wished: tuple[Floats, Floats, float, float],
+    bounds: tuple[Floats, Floats, float, float, float, float],
+) -> None:
+    """Turn grades (the block's targets) into what they should change by, and how much each counts into its weight.
+
+    Parameters
+    ----------
+    stretches
+        Row of each node, step of each row, and the length below which a stretch out of bounds is short.
+    wished
+        Least and greatest grade that are wished for at each node, the weight of that, and the violation at which it has
+        lost half.
+    bounds
+        Least and greatest grade that may be, how far inside to aim, the weight of that, and the violation at which it has lost
+        half, on a short stretch and else.
+    """
+    _, _, target, weight = block
+    row, step, short_m = stretches
+    wish_low, wish_high, wish_firm, wish_give_up = wished
+    low, high, margin, firm, give_up_short, give_up_long = bounds
+    out = (target < low) | (target > high)
+    begin = 0
+    for end in range(1, len(row) + 1):
+        if end < len(row) and row[end] == row[begin] and out[end] == out[begin]:
+            continue
+        length = 0.0
+        for _ in range(begin, end):
+            length += step[row[begin]]
+        give_up = give_up_short if out[begin] and length < short_m else give_up_long
+        for i in range(begin, end):
+            grade = target[i]
+            over = min(max(grade, wish_low[i]), wish_high[i]) - grade
+            off = min(max(grade, low[i] + margin), high[i] - margin) - grade
+            spared, given = over / wish_give_up, off / give_up
+            wish = wish_firm / (1 + spared * spared)
+            pull = 0.0 if off == 0 else firm * weight[i] / (1 + given * given)
+            weight[i] = wish + pull
+            target[i] = (over * wish + off * pull) / max(weight[i], 1e-300)
+        begin = end
+
+
+@compiled
 def bends(
     nodes: Nodes,
     unknown: Ints,
