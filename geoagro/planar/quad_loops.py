@@ -6,27 +6,10 @@ import numpy as np
 
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.compiled import compiled
-from geoagro.planar.ray_loops import Cells, Frame, Pieces, away_from_piece, cell_of
+from geoagro.planar.ray_loops import Cells, Frame, Piece, Pieces, cell_of, crosses, ends_apart
 
 LOWER, OWN, HIGHER = 0, 1, 2
 """Columns of the distances: to lines with a lower number than the shape's own line, to that one, to those with a higher one."""
-
-
-@compiled
-def _side(x: float, y: float, ax: float, ay: float, bx: float, by: float) -> float:
-    """Above 0 for a point to the left of the way from a to b, below 0 to the right."""
-    return (bx - ax) * (y - ay) - (by - ay) * (x - ax)
-
-
-@compiled
-def _apart(ax: float, ay: float, bx: float, by: float, cx: float, cy: float, dx: float, dy: float) -> float:
-    """Distance between two segments; 0 where they cross."""
-    between = _side(cx, cy, ax, ay, bx, by) * _side(dx, dy, ax, ay, bx, by) < 0
-    if between and _side(ax, ay, cx, cy, dx, dy) * _side(bx, by, cx, cy, dx, dy) < 0:
-        return 0.0
-    one = min(away_from_piece(ax, ay, cx, cy, dx, dy), away_from_piece(bx, by, cx, cy, dx, dy))
-    other = min(away_from_piece(cx, cy, ax, ay, bx, by), away_from_piece(dx, dy, ax, ay, bx, by))
-    return min(one, other)
 
 
 @compiled
@@ -43,14 +26,17 @@ def _holds(corners: Floats, x: float, y: float) -> bool:
 
 
 @compiled
-def _from_piece(corners: Floats, cx: float, cy: float, dx: float, dy: float) -> float:
+def _from_piece(corners: Floats, piece: Piece) -> float:
     """Distance of a four-cornered shape from a segment; 0 where they meet."""
-    if _holds(corners, cx, cy):
+    if _holds(corners, piece[0], piece[1]):
         return 0.0
     best = np.inf
     for a in range(4):
         b = (a + 1) % 4
-        best = min(best, _apart(corners[a, 0], corners[a, 1], corners[b, 0], corners[b, 1], cx, cy, dx, dy))
+        edge = (corners[a, 0], corners[a, 1], corners[b, 0], corners[b, 1])
+        if crosses(edge, piece):
+            return 0.0
+        best = min(best, ends_apart(edge, piece))
     return best
 
 
@@ -84,6 +70,6 @@ def quads_apart(
                 if max(ax, bx) < left or min(ax, bx) > right or max(ay, by) < low or min(ay, by) > high:
                     continue
                 whose = 1 + int(line[s] > own[k]) - int(line[s] < own[k])
-                away = _from_piece(quad, ax, ay, bx, by)
+                away = _from_piece(quad, (ax, ay, bx, by))
                 if away <= within_m and away < apart[k, whose]:
                     apart[k, whose] = away

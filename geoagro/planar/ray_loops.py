@@ -276,6 +276,15 @@ def ends_apart(one: Piece, other: Piece) -> float:
 
 
 @compiled
+def crosses(one: Piece, other: Piece) -> bool:
+    """Tell whether two pieces cross; those that only touch don't."""
+    ax, ay, bx, by = one
+    cx, cy, dx, dy = other
+    apart = _left(cx, cy, ax, ay, bx, by) * _left(dx, dy, ax, ay, bx, by) < 0
+    return bool(apart and _left(ax, ay, cx, cy, dx, dy) * _left(bx, by, cx, cy, dx, dy) < 0)
+
+
+@compiled
 def _near_or_crossing(one: Piece, other: Piece, within_m: float) -> bool:
     """Tell whether two pieces come nearer than a distance."""
     ax, ay, bx, by = one
@@ -284,10 +293,7 @@ def _near_or_crossing(one: Piece, other: Piece, within_m: float) -> bool:
         return False
     if min(cy, dy) > max(ay, by) + within_m or max(cy, dy) < min(ay, by) - within_m:
         return False
-    if ends_apart(one, other) < within_m:
-        return True
-    apart = _left(cx, cy, ax, ay, bx, by) * _left(dx, dy, ax, ay, bx, by) < 0
-    return bool(apart and _left(ax, ay, cx, cy, dx, dy) * _left(bx, by, cx, cy, dx, dy) < 0)
+    return ends_apart(one, other) < within_m or crosses(one, other)
 
 
 @compiled
