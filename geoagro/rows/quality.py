@@ -72,18 +72,7 @@ def view_rows(
     Rows beyond `near_m` aren't near (the spacing, if left out): the smaller, the faster. With 0 nothing is looked for: rows
     that were cut to the limits have nothing near them.
     """
-    return view_samples(sample_rows(rows, step_m), rows, heights, spacing_m, near_m=near_m)
-
-
-def view_samples(
-    samples: RowSamples,
-    rows: Sequence[LineString],
-    heights: Grid | None,
-    spacing_m: float,
-    *,
-    near_m: float | None = None,
-) -> RowView:
-    """Measure the same at some samples of `rows` only."""
+    samples = sample_rows(rows, step_m)
     segments = segments_of(rows)
     own = OWN_GAP * spacing_m
     left, right = cast_both(samples, segments, reach_m=SPACING_REACH * spacing_m, own_gap_m=own)

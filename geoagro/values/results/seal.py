@@ -301,10 +301,6 @@ def _mixed(words: Words) -> Words:
 _MIXED_AT_ONCE = 16_384
 
 
-def _counted(count: int) -> str:
-    return f"{count} feature{'' if count == 1 else 's'}"
-
-
 def _listed(numbers: tuple[int, ...]) -> str:
     shown = ", ".join(map(str, numbers[:5]))
     return shown if len(numbers) <= 5 else f"{shown} and {len(numbers) - 5} more"
