@@ -16,9 +16,11 @@ from geoagro.rows.candidates import cut_to_limits, mended, nudged
 from geoagro.rows.contour import contour_rows
 from geoagro.rows.loops.least_cut import least_cut
 from geoagro.rows.stitching.maps import CELL_M, RowMap, cells_of, row_map
+from geoagro.rows.stitching import stitch
 from geoagro.rows.stitching.seams import Patch, cheapest_cut, patches
 from geoagro.rows.stitching.splice import smoothed, spliced
 from geoagro.rows.stitching.stitch import stitched
+from geoagro.rows.stitching.variants import VARIANTS, variants_of
 from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
 
@@ -180,3 +182,28 @@ def test_ground_that_carries_no_row_and_ground_narrower_than_a_cell_are_no_failu
     strip = shapely.MultiPolygon([shapely.box(EAST - 40, NORTH + 0.01, EAST + 40, NORTH + 0.9)])
     flat = surface(lambda x, y: 0.05 * y)
     contour_rows(strip, flat, flat, RowRule())
+
+
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_every_variant_of_a_set_holds_the_limits_and_none_is_the_set_itself(task, donors, variant):
+    best = max(donors, key=lambda found: found.worth)
+    made = variants_of(best, task, variant, 6)
+    assert made
+    for found in made:
+        again = cut_to_limits(found.held.kept, task)
+        assert sum(row.length for row in again.held.kept) == pytest.approx(sum(row.length for row in found.held.kept))
+        assert [row.wkb for row in found.held.kept] != [row.wkb for row in best.held.kept]
+
+
+def test_no_more_sets_are_kept_than_there_is_room_for_and_the_worst_one_goes(task, donors, monkeypatch):
+    monkeypatch.setattr(stitch, "MOST_DONORS", 2)
+    by_worth = sorted(donors, key=lambda found: found.worth)
+    stitching = stitch.Stitching(by_worth[-1], by_worth[:3], task)
+    assert [drawn is None for drawn in stitching._maps] == [True, False, False]
+
+
+def test_a_thorough_search_ends_by_itself(task, donors):
+    best = max(donors, key=lambda found: found.worth)
+    long, gains = stitched(best, donors, task, 10_000, 6)
+    assert not gains
+    assert long.worth >= stitched(best, donors, task, 8, 6)[0].worth

@@ -38,6 +38,8 @@ EASED = 1.1
 """Bends are eased a little past the smallest radius, so that none is cut for a rounding."""
 EASED_NEAR_M = 8.0
 """How far around a bend it is looked whether easing it makes rows illegal."""
+FIRM = 3.0
+"""Rows crowded into a hole only find room if what is out of bounds isn't given up so soon."""
 ROW_COST_M = 8.0
 """Every row costs its two turns and a wedge at each end: as much as this length of legal row is worth (our choice)."""
 LOW_POINT_COST_M = 15.0
@@ -168,8 +170,10 @@ def _share(view: RowView, task: Task) -> float:
     )
 
 
-def nudged(rows: list[LineString], task: Task, rounds: int, *, movable: BaseGeometry | None = None) -> list[LineString]:
-    """Nudge rows toward the task's limits, everywhere or where they may be moved."""
+def nudged(
+    rows: list[LineString], task: Task, rounds: int, *, movable: BaseGeometry | None = None, firm: float = 1.0
+) -> list[LineString]:
+    """Nudge rows toward the task's limits, everywhere or where they may be moved; `firm` as in `Wishes`."""
     rule = task.rule
     wishes = Wishes(
         rule.spacing_m,
@@ -184,23 +188,26 @@ def nudged(rows: list[LineString], task: Task, rounds: int, *, movable: BaseGeom
         task.lift_dents,
         movable,
         task.fair,
+        firm,
     )
     area = task.plantable.buffer(0.3 * rule.spacing_m)
     return relax_rows(rows, task.judged_slopes, area, wishes, steps_m=(RELAX_STEP_M,) * rounds)
 
 
-def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
+def mended(
+    found: Candidate, task: Task, rounds: int, *, keep_off: float = KEEP_OFF, firm_rounds: int = 0
+) -> Candidate:
     """Use the ground that cuts left: let rows run on, join and fill holes, then nudge, cut and ease again.
 
     Rows run on past the field's edge too, so that the edge is no end while they are nudged. What was cut before and stays
-    empty stays cut.
+    empty stays cut. What is drawn keeps `keep_off` spacings from other rows; `firm_rounds` of nudging go before, FIRM as firm.
     """
     if not found.held.kept:
         return found
     rule, ground = task.rule, task.smooth_slopes
     room: BaseGeometry = task.plantable.buffer(1.5 * rule.spacing_m)
     if task.around.kept:
-        room = room.difference(zone_around(task.around.kept, [room], KEEP_OFF * rule.spacing_m))
+        room = room.difference(zone_around(task.around.kept, [room], keep_off * rule.spacing_m))
     rows = run_on(
         found.held.kept,
         ground,
@@ -209,6 +216,7 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
         max_grade=rule.max_grade_pct / 100,
         radius_m=rule.min_turn_radius_m * EASED,
         fall=task.fall,
+        keep_off=keep_off,
     )
     rows += fill_holes(
         [*task.around.kept, *rows],
@@ -217,7 +225,10 @@ def mended(found: Candidate, task: Task, rounds: int) -> Candidate:
         spacing_m=rule.spacing_m,
         min_length_m=rule.min_row_length_m,
         fall=task.fall,
+        keep_off=keep_off,
     )
+    if firm_rounds:
+        rows = nudged(rows, task, firm_rounds, firm=FIRM)
     better = cut_or_eased(nudged(rows, task, rounds), task)
     return better.after(found)
 

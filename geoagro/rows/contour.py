@@ -41,7 +41,7 @@ from geoagro.values.rows import Lines, RowWindow
 from geoagro.values.site import Finding
 from geoagro.values.words import Sentence
 
-CELL_SHARES = (0.6, 1.0)
+CELL_SHARES = (0.8, 1.0)
 """Distance between nodes of the row field, in spacings: fine on small fields, coarse on large ones."""
 FINE_NODES = 60_000
 """The row field is coarsened where it would have more nodes than this."""
@@ -75,11 +75,11 @@ class Care:
     stitches: int
 
 
-LARGE, HUGE = Care(1, 2, 12, 12, 2), Care(1, 1, 12, 12, 0)
+LARGE, HUGE = Care(1, 2, 24, 24, 2), Care(1, 1, 24, 24, 0)
 """Beyond LARGE_HA one start is looked at, so that 100 ha take a minute or two, and beyond HUGE_HA nothing is put together:
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
-QUICK, USUAL, THOROUGH = Care(1, 1, 6, 6, 0), Care(3, 9, 12, 12, 4), Care(len(BENDS_M), 24, 12, 12, 60)
+QUICK, USUAL, THOROUGH = Care(1, 1, 24, 24, 0), Care(3, 4, 40, 40, 2), Care(len(BENDS_M), 16, 40, 40, 1000)
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3

@@ -31,8 +31,8 @@ from geoagro.rows.slopes import Slopes
 STEP_M = 1.0
 RUN_ON_M = 40
 """A row runs on by this much at the most; what is longer is for a row of its own."""
-KEEP_OFF = 0.95
-"""What is drawn stays this many spacings away from other rows."""
+KEEP_OFF = 0.8
+"""What is drawn stays this many spacings away from other rows, as a rule: less than rows must, as nudging makes room."""
 JOIN_REACH = 1.5
 """Ends up to this many spacings apart are joined, if they face each other."""
 AHEAD = 0.8
@@ -54,18 +54,19 @@ def run_on(
     max_grade: float,
     radius_m: float,
     fall: Fall | None = None,
+    keep_off: float = KEEP_OFF,
 ) -> list[LineString]:
     """Let rows run on from their open ends along the contour (or at the wanted fall), and join ends that face each other.
 
     On ground gentler than `max_grade` (ratio) a row may keep its heading; the gentler, the more it does. It turns no
-    tighter than `radius_m`, and stops at the edge of `area` and KEEP_OFF spacings from another row.
+    tighter than `radius_m`, and stops at the edge of `area` and `keep_off` spacings from another row.
     """
     ends = ends_of(rows)
     if len(ends.row) == 0:
         return list(rows)
     shapely.prepare(area)
     course = _Course(ground, max_grade, STEP_M / max(radius_m, STEP_M), fall)
-    walk = _Walk(rows, ends, course, area, spacing_m)
+    walk = _Walk(rows, ends, course, area, spacing_m, keep_off)
     for _ in range(int(RUN_ON_M / STEP_M)):
         if not walk.step():
             break
@@ -102,9 +103,16 @@ class _Walk:
     """Heads that start at rows' ends and go on step by step."""
 
     def __init__(
-        self, rows: Sequence[LineString], ends: Ends, course: _Course, area: BaseGeometry, spacing_m: float
+        self,
+        rows: Sequence[LineString],
+        ends: Ends,
+        course: _Course,
+        area: BaseGeometry,
+        spacing_m: float,
+        keep_off: float,
     ) -> None:
         self._old, self._ends, self._course, self._area, self._d = list(rows), ends, course, area, spacing_m
+        self._apart_m = keep_off * spacing_m
         chains = chains_of(rows, STEP_M)
         self._tree, self._owner = cKDTree(chains.xy), chains.row
         self._tips = cKDTree(ends.xy)
@@ -133,7 +141,7 @@ class _Walk:
 
     def _crowded(self, i: Ints, head: Floats) -> Bools:
         """Tell which heads came too near to another row."""
-        near = self._tree.query_ball_point(head, KEEP_OFF * self._d)
+        near = self._tree.query_ball_point(head, self._apart_m)
         count = np.array([len(n) for n in np.atleast_1d(near)], dtype=np.intp)
         if count.sum() == 0:
             return np.zeros(len(i), dtype=bool)
@@ -215,12 +223,13 @@ def fill_holes(
     spacing_m: float,
     min_length_m: float,
     fall: Fall | None = None,
+    keep_off: float = KEEP_OFF,
 ) -> list[LineString]:
     """Draw rows along the contour (or at the wanted fall) where a hole between rows has room for them.
 
     The longest come first, close to one another.
     """
-    apart = KEEP_OFF * spacing_m
+    apart = keep_off * spacing_m
     away = _Away.of(rows, plantable)
     free = away.metres >= apart - STEP_M / 2
     shapely.prepare(plantable)

@@ -40,7 +40,10 @@ GIVE_UP_BEND = 0.3
 """Violations at which a pull has lost half its weight: in tolerances, grade limits, largest curvatures."""
 SHORT_M = 8.0
 GIVE_UP_SHORT = 0.5
-"""A stretch shorter than this that is too steep isn't given up so soon: a cut there costs two row ends."""
+GIVE_UP_SHORT_GAP = 0.35
+"""A stretch shorter than this isn't given up so soon. Where it is too steep, a cut there costs two row ends; where its spacing
+is off, it takes the legal run beside it along if that is short. Not where beds are asked for: they fit a wide gap too, and
+the bends that close it cost more of them."""
 GIVE_UP_FALL = 0.005
 """The same with a wanted fall, as a grade: what runs back can be brought round from farther off."""
 SPACING_WEIGHT = 1.0
@@ -65,12 +68,12 @@ DENT_M, DENT_WEIGHT, GIVE_UP_DENT = 0.1, 0.5, 0.2
 GUIDE_WEIGHT = 100.0
 FIXED_WEIGHT = 1e4
 """So much that no round moves a row that stays."""
-FRESH_ROUNDS = 4
+FRESH_ROUNDS = 6
 """Neighbours are looked for afresh in every so many rounds, and followed between."""
-SOLVE_STEPS = 30
+SOLVE_STEPS = 20
 """A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
-not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step. Two thirds of
-them save a twentieth of the time and cost beds: .02 of their share where the ground is broken."""
+not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step. More rounds of
+fewer steps win more than the other way round."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,8 @@ class Wishes:
         Where rows may move; None for everywhere.
     fair
         Whether short chords are pulled on too.
+    firm
+        How many times the usual violation is pulled on before it is given up.
     """
 
     spacing_m: float
@@ -115,6 +120,7 @@ class Wishes:
     lift_dents: bool = False
     movable: BaseGeometry | None = None
     fair: bool = False
+    firm: float = 1.0
 
 
 def relax_rows(
@@ -193,14 +199,16 @@ def _pull_spacing(
     """Distance to the row met by the normal on each side, linear in the shifts of the node and of the two nodes met."""
     d, x = wishes.spacing_m, wishes.tolerance
     low, high = d * (1 - x + SPACING_MARGIN), d * (1 + x - SPACING_MARGIN)
-    aim = d
+    aim, give_up_short = d, GIVE_UP_SHORT_GAP
     if wishes.window is not None:
         low, aim = max(low, min(wishes.window.need_m + NEED_MARGIN_M, d)), wishes.window.aim_m
+        give_up_short = GIVE_UP_SPACING
+    firmness = SPACING_WEIGHT, wishes.firm * give_up_short, wishes.firm * GIVE_UP_SPACING, EVEN_WEIGHT
     for side, hits in zip(SIDES, seen, strict=True):
         asked = np.nonzero(np.isfinite(hits.distance))[0]
         met = (hits.distance, hits.line, hits.station)
         block = gaps(chains.nodes, system.unknown, met, (importance, asked), (side, 1 / (x * d)))
-        want_gaps(block, (low, high, aim, x * d), (SPACING_WEIGHT, GIVE_UP_SPACING, EVEN_WEIGHT))
+        want_gaps(block, (asked, chains.row, chains.step, SHORT_M), (low, high, aim, x * d), firmness)
         system.add_block(block)
 
 
@@ -210,7 +218,8 @@ def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes
     if wishes.fall is None:
         most = wishes.preferred_grade / limit
         wished = np.full(count, -most), np.full(count, most), PREFER_WEIGHT, GIVE_UP_PREFER
-        bounds = np.full(count, -1.0), np.full(count, 1.0), GRADE_MARGIN, GRADE_WEIGHT, GIVE_UP_SHORT, GIVE_UP_GRADE
+        held_on = wishes.firm * GIVE_UP_GRADE
+        bounds = np.full(count, -1.0), np.full(count, 1.0), GRADE_MARGIN, GRADE_WEIGHT, GIVE_UP_SHORT, held_on
     else:
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
         aim = wishes.fall.aim(chains.xy, tangent) / limit

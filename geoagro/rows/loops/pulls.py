@@ -60,28 +60,47 @@ def gaps(
 
 
 @compiled
-def want_gaps(block: Block, bounds: tuple[float, float, float, float], firmness: tuple[float, float, float]) -> None:
+def want_gaps(
+    block: Block,
+    stretches: tuple[Ints, Ints, Floats, float],
+    bounds: tuple[float, float, float, float],
+    firmness: tuple[float, float, float, float],
+) -> None:
     """Turn gaps (the block's targets) into what they should change by, and how much each counts into its weight.
 
     Parameters
     ----------
+    stretches
+        The nodes that the gaps are of, row of each node, step of each row, and the length below which a stretch out of
+        bounds is short.
     bounds
         Least, greatest and wanted gap, and what a gap may be off by.
     firmness
-        Weight of what is out of bounds, the violation at which it has lost half of that, weight of evenness.
+        Weight of what is out of bounds, the violation at which it has lost half of that, on a short stretch and else, weight
+        of evenness.
     """
     _, _, target, weight = block
+    asked, row, step, short_m = stretches
     low, high, aim, off_by = bounds
-    firm, give_up, even_weight = firmness
-    for e in range(len(target)):
-        gap = target[e]
-        uneven = (gap - aim) / (2 * off_by)
-        even = even_weight * (1 / (1 + uneven * uneven))
-        off = (min(max(gap, low), high) - gap) / off_by
-        given = off / give_up
-        pull = 0.0 if off == 0 else weight[e] * firm / (1 + given * given)
-        weight[e] = even + pull
-        target[e] = ((aim - gap) / off_by * even + off * pull) / max(weight[e], 1e-300)
+    firm, give_up_short, give_up_long, even_weight = firmness
+    begin = 0
+    for end in range(1, len(target) + 1):
+        out = target[begin] > high or target[begin] < low
+        if end < len(target) and asked[end] == asked[end - 1] + 1 and row[asked[end]] == row[asked[begin]]:
+            if (target[end] > high or target[end] < low) == out:
+                continue
+        short = out and (end - begin) * step[row[asked[begin]]] < short_m
+        give_up = give_up_short if short else give_up_long
+        for e in range(begin, end):
+            gap = target[e]
+            uneven = (gap - aim) / (2 * off_by)
+            even = even_weight * (1 / (1 + uneven * uneven))
+            off = (min(max(gap, low), high) - gap) / off_by
+            given = off / give_up
+            pull = 0.0 if off == 0 else weight[e] * firm / (1 + given * given)
+            weight[e] = even + pull
+            target[e] = ((aim - gap) / off_by * even + off * pull) / max(weight[e], 1e-300)
+        begin = end
 
 
 @compiled

@@ -9,12 +9,13 @@ import shapely
 
 from geoagro.arrays import Floats, Shapes
 from geoagro.planar.inside import points_inside
-from geoagro.rows.candidates import ROW_COST_M, Candidate, cut_or_eased, mended
+from geoagro.rows.candidates import ROW_COST_M, Candidate, cut_or_eased
 from geoagro.rows.quality import in_runs, legal_samples
 from geoagro.rows.row_ends import ends_of
 from geoagro.rows.stitching.maps import RowMap, cells_of, row_map
 from geoagro.rows.stitching.seams import SEAMS, Patch, patches
 from geoagro.rows.stitching.splice import smoothed, spliced, zone_of
+from geoagro.rows.stitching.variants import VARIANTS, variants_of
 from geoagro.rows.task import Task
 
 APART_M = 40.0
@@ -23,7 +24,10 @@ AROUND_M = 19.0
 """What a patch wins is looked for up to this far around it."""
 LEAST_M = 1.0
 NUDGES = 12
-MENDS_WITHOUT_GAIN = 2
+LEAST_WORTH = 0.001
+"""The search ends where all variants of the best set have won less than this share of the ground."""
+MOST_DONORS = 40
+"""So many sets are kept at the most; a set takes a few megabytes a hectare."""
 
 
 class Stitching:
@@ -33,8 +37,8 @@ class Stitching:
         self._task, self._cells = task, cells_of(task.plantable)
         self.best, self._mine = best, row_map(best, task, self._cells)
         self._donors: list[Candidate] = []
-        self._maps: list[RowMap] = []
-        self._rounds = 0
+        self._maps: list[RowMap | None] = []
+        self._known = self._rounds = 0
         self._failed: set[tuple[int, ...]] = set()
         for donor in donors:
             self.add(donor)
@@ -43,6 +47,13 @@ class Stitching:
         """Take a set of rows among those that patches may come from."""
         self._donors.append(donor)
         self._maps.append(row_map(donor, self._task, self._cells))
+        there = [k for k, drawn in enumerate(self._maps) if drawn is not None]
+        if len(there) > MOST_DONORS:
+            self._maps[min(there, key=lambda k: self._donors[k].worth)] = None
+
+    def settle(self) -> None:
+        """Hold all donors so far for tried: until something wins, only new ones are looked at."""
+        self._known = len(self._donors)
 
     def round(self) -> bool:
         """Try the best patches of all donors at once; tells whether the set is worth more since."""
@@ -59,14 +70,14 @@ class Stitching:
         if not kept or tried.worth <= self.best.worth:
             self._failed |= {_mark(patch) for patch in kept}
             return False
-        self.best, self._mine = tried, row_map(tried, self._task, self._cells)
+        self.best, self._mine, self._known = tried, row_map(tried, self._task, self._cells), 0
         return True
 
     def _chosen(self) -> list[Patch]:
         """Patches that are held to win most, away from each other and from what failed before."""
         found: list[Patch] = []
         for k, other in enumerate(self._maps):
-            if self._donors[k] is not self.best:
+            if k >= self._known and other is not None and self._donors[k] is not self.best:
                 found += patches(self._mine, other, self._cells, self._task.rule.spacing_m, donor=k, kind=self._rounds)
         chosen: list[Patch] = []
         taken = np.zeros(0, dtype=object)
@@ -93,28 +104,28 @@ class Stitching:
 def stitched(
     best: Candidate, donors: Sequence[Candidate], task: Task, rounds: int, mend_rounds: int
 ) -> tuple[Candidate, bool]:
-    """Go on for so many rounds; where nothing gains for a while, the best set is mended, and that is one more donor.
+    """Go on for so many rounds; where nothing gains for a while, variants of the best set are donors too.
 
-    Tells beside the best set whether the last round still gained.
+    Ends before, where no variant wins enough. Tells beside the best set whether the last round still gained.
     """
     if len(cells_of(task.plantable).xy) == 0:
         return best, False
     stitching = Stitching(best, donors, task)
-    idle = mended_since = 0
-    gains = False
+    idle = made = 0
+    before, gains = -np.inf, False
     for _ in range(rounds):
         gains = stitching.round()
-        if gains:
-            idle = mended_since = 0
-        elif idle + 1 < len(SEAMS):
-            idle += 1
-        elif mended_since == MENDS_WITHOUT_GAIN:
-            break
-        else:
-            better = mended(stitching.best, task, mend_rounds)
-            if better.held.kept:
-                stitching.add(better)
-            idle, mended_since = 0, mended_since + 1
+        idle = 0 if gains else idle + 1
+        if idle < len(SEAMS):
+            continue
+        if made % len(VARIANTS) == 0:
+            if stitching.best.worth < before + LEAST_WORTH:
+                break
+            before = stitching.best.worth
+        stitching.settle()
+        for other in variants_of(stitching.best, task, VARIANTS[made % len(VARIANTS)], mend_rounds):
+            stitching.add(other)
+        idle, made = 0, made + 1
     return stitching.best, gains
 
 
