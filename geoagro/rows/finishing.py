@@ -25,6 +25,8 @@ from geoagro.values.rows import Lines
 
 FINE_STEP_M = 0.5
 VERTEX_ERROR_M = 0.02
+AT_END_M = 1e-6
+"""What is nearer to a row's end than this is at its end but for rounding."""
 BACK_GRADE = 0.001
 """A row with a wanted fall may run back by a centimetre in 10 m: less than a survey tells."""
 MOST_PASSES = 30
@@ -235,7 +237,7 @@ def _widened(gaps: list[tuple[float, float]], least_m: float, line: LineString) 
 
 def _widened_gap(gap: tuple[float, float], least_m: float, line: LineString) -> tuple[float, float]:
     a, b = gap
-    while a > 0 and b < line.length:
+    while a > AT_END_M and b < line.length - AT_END_M:
         missing = least_m * 1.01 - line.interpolate(a).distance(line.interpolate(b))
         if missing <= 0:
             break
@@ -247,7 +249,7 @@ def _widened_gap(gap: tuple[float, float], least_m: float, line: LineString) -> 
 def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]:
     """Return what the gaps leave of a row; a ring's last piece runs on into its first."""
     edges = [0.0, *[v for gap in gaps for v in gap], line.length]
-    pairs = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1e-6]
+    pairs = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > AT_END_M]
     parts = [stretch(line, a, b) for a, b in pairs]
     if line.is_closed and len(pairs) > 1 and pairs[0][0] == 0 and pairs[-1][1] == line.length:
         parts[0] = LineString([*parts.pop().coords, *parts[0].coords[1:]])

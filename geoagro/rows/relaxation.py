@@ -153,8 +153,8 @@ def relax_rows(
             importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
             fixed = _fixed(chains, wishes)
         else:
-            chains = chains.shifted(shift, stay=stay)
-            seen = follow(chains, seen, reach_m=reach_m)
+            before, chains = chains, chains.shifted(shift, stay=stay)
+            seen = follow(chains, before, seen, reach_m=reach_m)
         shift = np.clip(_wanted_shift(chains, seen, (importance, fixed), slopes, wishes), -most, most)
     return chains.moved(shift)[stay:]
 

@@ -16,7 +16,7 @@ Seen = tuple[Floats, Ints, Floats]
 
 
 @compiled
-def follow_rays(nodes: Nodes, side: int, reach_m: float, seen: Seen, out: Seen) -> None:
+def follow_rays(nodes: Nodes, side: int, reach_m: float, seen: Seen, step_before: Floats, out: Seen) -> None:
     """Write the distance, row and station met by each node's normal into `out`.
 
     Parameters
@@ -25,8 +25,8 @@ def follow_rays(nodes: Nodes, side: int, reach_m: float, seen: Seen, out: Seen) 
         Places and normals of all nodes (n, 2); first node, number of nodes and step of each row, and whether it is a ring.
     side
         1 to the left, -1 to the right.
-    seen
-        What was met before.
+    seen, step_before
+        What was met before, and the step of each row then: rows grow and shrink, so a station alone would tell another place.
     """
     xy, normal, first, count, step, is_ring = nodes
     _, line_before, station_before = seen
@@ -37,7 +37,7 @@ def follow_rays(nodes: Nodes, side: int, reach_m: float, seen: Seen, out: Seen) 
         if row < 0:
             continue
         pieces = count[row] - 1
-        middle = int(np.floor(station_before[k] / step[row]))
+        middle = int(np.floor(station_before[k] / step_before[row]))
         nx, ny = side * normal[k, 0], side * normal[k, 1]
         for by in range(-NEAR_PIECES, NEAR_PIECES + 1):
             piece = middle + by
