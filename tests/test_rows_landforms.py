@@ -22,10 +22,10 @@ FLOOR = {
     "plane": 0.97,
     "slanted plane": 0.95,
     "flat": 0.97,
-    "cone": 0.95,
-    "dome": 0.95,
-    "saddle": 0.70,
-    "ridge": 0.97,
+    "cone": 0.97,
+    "dome": 0.97,
+    "saddle": 0.67,
+    "ridge": 0.96,
     "gully": 0.88,
 }
 SHAPE = {

@@ -83,3 +83,15 @@ def test_a_row_drawn_the_other_way_round_is_met_at_the_same_place():
         length = (chains.step * (chains.count - 1))[mine.line[met]]
         assert theirs.line[other][met] == pytest.approx(mine.line[met])
         assert length - theirs.station[other][met] == pytest.approx(mine.station[met], abs=1e-6)
+
+
+def test_a_row_that_grew_is_followed_to_the_same_places_from_either_end():
+    """A row half as long again has its nodes elsewhere along it; told by metres, the far end of it was lost."""
+    rows = [LineString([(0, y), (60, y)]) for y in (0.0, 4.5)]
+    chains = chains_of(rows, 2.0)
+    seen = look(chains, reach_m=REACH, own_gap_m=OWN)
+    grown = chains_of([shapely.transform(row, lambda xy: xy * np.array([1.5, 1.0])) for row in rows], 3.0)
+    assert (grown.count == chains.count).all()
+    left, right = follow(grown, chains, seen, reach_m=REACH)
+    assert left.distance[: chains.count[0]] == pytest.approx(4.5)
+    assert right.distance[chains.count[0] :] == pytest.approx(4.5)

@@ -15,8 +15,8 @@ from shapely import LineString
 from geoagro.rows.candidates import cut_to_limits, mended, nudged
 from geoagro.rows.contour import contour_rows
 from geoagro.rows.loops.least_cut import least_cut
-from geoagro.rows.stitching.maps import CELL_M, RowMap, cells_of, row_map
 from geoagro.rows.stitching import stitch
+from geoagro.rows.stitching.maps import CELL_M, RowMap, cells_of, row_map
 from geoagro.rows.stitching.seams import Patch, cheapest_cut, patches
 from geoagro.rows.stitching.splice import smoothed, spliced
 from geoagro.rows.stitching.stitch import stitched

@@ -194,9 +194,7 @@ def nudged(
     return relax_rows(rows, task.judged_slopes, area, wishes, steps_m=(RELAX_STEP_M,) * rounds)
 
 
-def mended(
-    found: Candidate, task: Task, rounds: int, *, keep_off: float = KEEP_OFF, firm_rounds: int = 0
-) -> Candidate:
+def mended(found: Candidate, task: Task, rounds: int, *, keep_off: float = KEEP_OFF, firm_rounds: int = 0) -> Candidate:
     """Use the ground that cuts left: let rows run on, join and fill holes, then nudge, cut and ease again.
 
     Rows run on past the field's edge too, so that the edge is no end while they are nudged. What was cut before and stays

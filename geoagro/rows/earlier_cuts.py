@@ -15,6 +15,7 @@ from geoagro.values.rows import Lines
 SHORTEST_M = 1.0
 """What is left of a piece counts from this length on: less is a rounding at a row's end."""
 LOOK_M = 0.5
+STEEP, CROWDED = "grade_limit", "spacing_limit"
 SURELY = 0.98
 """Places so far apart that are nearer to a row than this share of the reach, less half of that, leave nothing between."""
 
@@ -22,18 +23,29 @@ SURELY = 0.98
 def with_earlier_cuts(held: Lines, earlier: list[tuple[str, LineString]], *, spacing_m: float) -> Lines:
     """Add to `held` the parts of earlier cut pieces that lie more than half a spacing from all that is held.
 
-    Nearer than that the ground is served by a row, or a newer cut says why it isn't.
+    Nearer than that the ground is served by a row, or a newer cut says why it isn't. But what was too steep for a row stays so
+    where one drawn there later was too near to others: it could not have run farther off.
     """
-    taken = [*held.kept, *(piece for _, piece in held.cut)]
+    steep = [piece for piece in earlier if piece[0] == STEEP]
+    others = [piece for piece in earlier if piece[0] != STEEP]
+    firm = [*held.kept, *(piece for reason, piece in held.cut if reason != CROWDED)]
+    every = [*held.kept, *(piece for _, piece in held.cut)]
+    left = _left(steep, firm, spacing_m / 2) + _left(others, every, spacing_m / 2)
+    return Lines(held.kept, held.cut + left)
+
+
+def _left(
+    earlier: list[tuple[str, LineString]], taken: list[LineString], reach_m: float
+) -> list[tuple[str, LineString]]:
+    """Parts of earlier pieces beyond reach of what is taken."""
     if not earlier or not taken:
-        return Lines(held.kept, held.cut + earlier)
+        return earlier
     straight = segments_of(taken)
     pieces = np.array([piece for _, piece in earlier], dtype=object)
-    some = np.flatnonzero(_may_be_left(straight, pieces, spacing_m / 2))
-    parts, owner = shapely.get_parts(_away_from(straight, pieces[some], spacing_m / 2), return_index=True)
+    some = np.flatnonzero(_may_be_left(straight, pieces, reach_m))
+    parts, owner = shapely.get_parts(_away_from(straight, pieces[some], reach_m), return_index=True)
     long = shapely.length(parts) >= SHORTEST_M
-    left = [(earlier[some[k]][0], part) for k, part in zip(owner[long], parts[long], strict=True)]
-    return Lines(held.kept, held.cut + left)
+    return [(earlier[some[k]][0], part) for k, part in zip(owner[long], parts[long], strict=True)]
 
 
 def _may_be_left(straight: Segments, pieces: Shapes, reach_m: float) -> Bools:

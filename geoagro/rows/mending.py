@@ -66,7 +66,7 @@ def run_on(
         return list(rows)
     shapely.prepare(area)
     course = _Course(ground, max_grade, STEP_M / max(radius_m, STEP_M), fall)
-    walk = _Walk(rows, ends, course, area, spacing_m, keep_off)
+    walk = _Walk(rows, ends, course, area, (spacing_m, keep_off * spacing_m))
     for _ in range(int(RUN_ON_M / STEP_M)):
         if not walk.step():
             break
@@ -108,11 +108,11 @@ class _Walk:
         ends: Ends,
         course: _Course,
         area: BaseGeometry,
-        spacing_m: float,
-        keep_off: float,
+        apart_m: tuple[float, float],
     ) -> None:
-        self._old, self._ends, self._course, self._area, self._d = list(rows), ends, course, area, spacing_m
-        self._apart_m = keep_off * spacing_m
+        """Begin at the ends of rows; `apart_m` is the spacing, and what heads keep from other rows."""
+        self._old, self._ends, self._course, self._area = list(rows), ends, course, area
+        self._d, self._apart_m = apart_m
         chains = chains_of(rows, STEP_M)
         self._tree, self._owner = cKDTree(chains.xy), chains.row
         self._tips = cKDTree(ends.xy)

@@ -31,5 +31,5 @@ def _followed(chains: Chains, before: Chains, hits: Hits, side: int, reach_m: fl
     out = Hits(np.empty(size), np.empty(size, dtype=np.int64), np.empty(size))
     nodes = (chains.xy, chains.normal, chains.first, chains.count, chains.step, chains.is_ring)
     seen, found = ((h.distance, h.line, h.station) for h in (hits, out))
-    follow_rays(nodes, side, reach_m, seen, before.step, found)
+    follow_rays(nodes, (side, float(reach_m)), seen, before.step, found)
     return out

@@ -16,19 +16,20 @@ Seen = tuple[Floats, Ints, Floats]
 
 
 @compiled
-def follow_rays(nodes: Nodes, side: int, reach_m: float, seen: Seen, step_before: Floats, out: Seen) -> None:
+def follow_rays(nodes: Nodes, cast: tuple[int, float], seen: Seen, step_before: Floats, out: Seen) -> None:
     """Write the distance, row and station met by each node's normal into `out`.
 
     Parameters
     ----------
     nodes
         Places and normals of all nodes (n, 2); first node, number of nodes and step of each row, and whether it is a ring.
-    side
-        1 to the left, -1 to the right.
+    cast
+        1 to the left, -1 to the right, and how far.
     seen, step_before
         What was met before, and the step of each row then: rows grow and shrink, so a station alone would tell another place.
     """
     xy, normal, first, count, step, is_ring = nodes
+    side, reach_m = cast
     _, line_before, station_before = seen
     distance, line, station = out
     for k in range(len(xy)):

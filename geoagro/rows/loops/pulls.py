@@ -86,8 +86,9 @@ def want_gaps(
     begin = 0
     for end in range(1, len(target) + 1):
         out = target[begin] > high or target[begin] < low
-        if end < len(target) and asked[end] == asked[end - 1] + 1 and row[asked[end]] == row[asked[begin]]:
-            if (target[end] > high or target[end] < low) == out:
+        if end < len(target):
+            same = (target[end] > high or target[end] < low) == out
+            if same and asked[end] == asked[end - 1] + 1 and row[asked[end]] == row[asked[begin]]:
                 continue
         short = out and (end - begin) * step[row[asked[begin]]] < short_m
         give_up = give_up_short if short else give_up_long
