@@ -91,7 +91,7 @@ STILL_BETTER = Finding(
     "rows.thorough",
     Sentence(
         "rows were still getting better when the search ended; thorough: true goes on for as long as it "
-        "gains, in ten to thirty times the time"
+        "gains, in about ten times the time"
     ),
 )
 PATIENCE = 2
