@@ -76,7 +76,7 @@ class Care:
 
 
 LARGE, HUGE = Care(1, 2, 24, 24, 2), Care(1, 1, 24, 24, 0)
-"""Beyond LARGE_HA one start is looked at, so that 100 ha take a minute or two, and beyond HUGE_HA nothing is put together:
+"""Beyond LARGE_HA one start is looked at, so that 100 ha take seconds, and beyond HUGE_HA nothing is put together:
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
 QUICK, USUAL, THOROUGH = Care(1, 1, 24, 24, 0), Care(3, 4, 40, 40, 2), Care(len(BENDS_M), 16, 40, 40, 1000)
