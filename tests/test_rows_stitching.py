@@ -200,6 +200,7 @@ def test_no_more_sets_are_kept_than_there_is_room_for_and_the_worst_one_goes(tas
     by_worth = sorted(donors, key=lambda found: found.worth)
     stitching = stitch.Stitching(by_worth[-1], by_worth[:3], task)
     assert [drawn is None for drawn in stitching._maps] == [True, False, False]
+    assert all(found is not by_worth[0] for found in stitching._donors)
 
 
 def test_a_thorough_search_ends_by_itself(task, donors):

@@ -49,7 +49,9 @@ class Stitching:
         self._maps.append(row_map(donor, self._task, self._cells))
         there = [k for k, drawn in enumerate(self._maps) if drawn is not None]
         if len(there) > MOST_DONORS:
-            self._maps[min(there, key=lambda k: self._donors[k].worth)] = None
+            # patches know their donor by its number, so its place stays, with another set in it: the memory is free
+            worst, finest = (choose(there, key=lambda k: self._donors[k].worth) for choose in (min, max))
+            self._maps[worst], self._donors[worst] = None, self._donors[finest]
 
     def settle(self) -> None:
         """Hold all donors so far for tried: until something wins, only new ones are looked at."""
