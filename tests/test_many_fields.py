@@ -6,6 +6,7 @@ import json
 import os
 import resource
 import shutil
+import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 
@@ -304,6 +305,24 @@ def test_a_scheduler_without_workers_is_told_once_and_waited_for(tmp_path, monke
         found = {job.parent.name: one.status for job, one in on_cluster(jobs(tmp_path, names), tmp_path, **asked)}
     assert found == dict.fromkeys(names, "done")
     assert told == [0]
+
+
+def test_a_client_that_knows_of_nothing_is_not_told_as_one_without_workers(monkeypatch):
+    monkeypatch.setattr(runners, "_LOOK_S", 0.001)
+    answers = [{"workers": {"a": {}}}, {}, {"workers": {}}, {}, {"workers": {}}]
+    told, seen = [], threading.Event()
+
+    class Closing:
+        def scheduler_info(self):
+            if answers:
+                return answers.pop(0)
+            seen.set()
+            return {}
+
+    with runners._looking_for_workers(Closing(), lambda: told.append(len(answers))):
+        assert seen.wait(10)
+    assert told == [2]  # once, at the first look that found none
+    assert not [one for one in threading.enumerate() if one.name == "geoagro batch looks for workers"]
 
 
 def test_no_scheduler_is_told(tmp_path, monkeypatch):

@@ -154,18 +154,22 @@ def _looking_for_workers(client: Any, tell_alone: Callable[[], None]) -> Iterato
         told = False
         while not ended.wait(_LOOK_S):
             try:
-                alone = not client.scheduler_info()["workers"]
+                workers = client.scheduler_info().get("workers")
             except (OSError, TimeoutError, RuntimeError):
                 continue  # the scheduler itself is gone, which is noticed elsewhere
-            if alone and not told:
+            if workers is None or ended.is_set():
+                continue  # a client that is being closed knows of nothing
+            if not workers and not told:
                 tell_alone()
-            told = alone
+            told = not workers
 
-    threading.Thread(target=look, daemon=True, name="geoagro batch looks for workers").start()
+    looking = threading.Thread(target=look, daemon=True, name="geoagro batch looks for workers")
+    looking.start()
     try:
         yield
     finally:
         ended.set()
+        looking.join(_WAIT_S)  # else the client closes under a look that is under way
 
 
 def _alone_on_cluster(
