@@ -5,7 +5,7 @@ import pytest
 import shapely
 from builders import EAST, NORTH, plane, square_ground
 from landforms import square, surface, terrain_of
-from shapely import LineString, Point
+from shapely import LineString, MultiLineString, MultiPoint, Point, box
 
 from geoagro.errors import LayoutError
 from geoagro.rows.contour import contour_rows
@@ -109,6 +109,28 @@ def fall_of(lines, terrain, wanted):
     return np.concatenate(out)
 
 
+@pytest.mark.parametrize(
+    "outlet",
+    [
+        Point(3, -2),
+        MultiPoint([(3, -2), (-30, 8), (3, -2)]),
+        LineString([(-20, 0), (5, 5), (5, 5), (40, -10)]),
+        MultiLineString([[(-20, 0), (5, 5)], [(0, -30), (0, -30.5), (9, -20)]]),
+        box(-5, -5, 5, 5).exterior,
+    ],
+    ids=lambda outlet: outlet.geom_type,
+)
+def test_rows_fall_toward_the_nearest_place_on_the_outlet(outlet):
+    """As the geometry library finds it."""
+    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
+    fall = wanted_fall(rule, plane(slope=SLOPE).smooth, outlet)
+    xy = np.random.default_rng(3).uniform(-50, 50, (400, 2))
+    ends = shapely.get_coordinates(shapely.shortest_line(shapely.points(xy), outlet)).reshape(-1, 2, 2)
+    way = ends[:, 1] - ends[:, 0]
+    np.testing.assert_allclose(fall.toward(xy), way / np.hypot(*way.T)[:, None], atol=1e-9)
+    assert np.all(fall.toward(shapely.get_coordinates(outlet)) == 0)  # there already
+
+
 def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back():
     terrain, rng = rolling(), np.random.default_rng(1)
     rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
@@ -117,13 +139,13 @@ def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back
     tangent = rng.normal(size=(500, 2))
     tangent /= np.hypot(*tangent.T)[:, None]
     rise = rng.uniform(-0.04, 0.04, 500)
-    low, high = fall.window(xy, tangent, 0.04)
+    low, high = fall.window(fall.aim(xy, tangent), 0.04)
     held = fall.held(xy, tangent, rise)
     told = np.isfinite(held)
     assert told.sum() > 400
     assert (((rise >= low) & (rise <= high)) == (held >= 0))[told].all()
     assert ((low < 0) & (high > 0))[~told].all()
-    backward = fall.window(xy, -tangent, 0.04)
+    backward = fall.window(fall.aim(xy, -tangent), 0.04)
     np.testing.assert_allclose(backward, (-high, -low))
 
 

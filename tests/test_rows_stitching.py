@@ -59,7 +59,7 @@ def test_a_map_of_rows_adds_up_to_what_they_are_worth(task, donors):
     ground_m = len(cells.xy) * CELL_M**2 / D
     for found in donors:
         worth_m = found.worth * task.plantable.area / D
-        assert ground_m - row_map(found, task, cells).cost_m.sum() == pytest.approx(worth_m, rel=0.01)
+        assert ground_m - row_map(found, task, cells).cost_m.sum() == pytest.approx(worth_m, rel=1e-9)
 
 
 @pytest.mark.parametrize(("offset", "wanted"), [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (3.5, 1.0), (D, 0.0)])

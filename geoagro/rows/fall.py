@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from geoagro.arrays import Floats
 from geoagro.errors import LayoutError
 from geoagro.planar.vectors import dot
 from geoagro.rows.lattice import Lattice
+from geoagro.rows.loops.outlet import ways_to
 from geoagro.rows.row_field import Limits
 from geoagro.rows.slopes import Slopes, filled
 from geoagro.values.design import RowRule
@@ -43,14 +45,21 @@ class Fall:
     outlet: Any | None
     relief: Slopes
 
+    @cached_property
+    def _pieces(self) -> tuple[Floats, Floats] | None:
+        """Starts and ends of the outlet's straight pieces; a point is one whose ends are the same."""
+        if self.outlet is None:
+            return None
+        parts = [shapely.get_coordinates(part) for part in shapely.get_parts(self.outlet)]
+        ends = [(xy[:-1], xy[1:]) if len(xy) > 1 else (xy, xy) for xy in parts]
+        return np.concatenate([start for start, _ in ends]), np.concatenate([end for _, end in ends])
+
     def toward(self, xy: Floats) -> Floats:
         """Give unit vectors, shape (n, 2), the way that rows should fall from each point."""
-        if self.outlet is None:
+        if self._pieces is None:
             way = self.relief.gradient(xy)
         else:
-            points = shapely.points(xy)
-            way = shapely.get_coordinates(shapely.shortest_line(points, self.outlet)).reshape(-1, 2, 2)
-            way = way[:, 1] - way[:, 0]
+            way = ways_to(*self._pieces, np.ascontiguousarray(xy, dtype=np.float64))
         unit: Floats = way / np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-12)[:, None]
         return unit
 
@@ -68,12 +77,11 @@ class Fall:
         wanted: Floats = -self.grade * np.clip(cosine / SQUARE_SHARE, -1.0, 1.0)
         return wanted
 
-    def window(self, xy: Floats, tangent: Floats, most: float) -> tuple[Floats, Floats]:
-        """Least and greatest grade allowed in the direction of `tangent`: at most `most` the wanted way, none back.
+    def window(self, wanted: Floats, most: float) -> tuple[Floats, Floats]:
+        """Least and greatest grade allowed where a grade is wanted (see `aim`): at most `most` that way, none back.
 
         Where rows run nearly square to the way that they should fall, they may run either way (see `held`).
         """
-        wanted = self.aim(xy, tangent)
         back = most * np.clip(1 - 2 * np.abs(wanted) / self.grade, 0.0, 1.0)
         return np.where(wanted < 0, -most, -back), np.where(wanted < 0, back, most)
 
@@ -111,7 +119,7 @@ def row_limits(rule: RowRule, lattice: Lattice, fall: Fall | None) -> Limits:
     if fall is None:
         return Limits(rule.spacing_tolerance, -most, most)
     up = lattice.uphill
-    low, high = fall.window(lattice.centre, np.column_stack([up[:, 1], -up[:, 0]]), most)
+    low, high = fall.window(fall.aim(lattice.centre, np.column_stack([up[:, 1], -up[:, 0]])), most)
     return Limits(rule.spacing_tolerance, low, high)
 
 

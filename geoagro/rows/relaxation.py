@@ -222,8 +222,9 @@ def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes
         bounds = np.full(count, -1.0), np.full(count, 1.0), GRADE_MARGIN, GRADE_WEIGHT, GIVE_UP_SHORT, held_on
     else:
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
-        aim = wishes.fall.aim(chains.xy, tangent) / limit
-        low, high = (edge / limit for edge in wishes.fall.window(chains.xy, tangent, limit))
+        aim = wishes.fall.aim(chains.xy, tangent)
+        low, high = (edge / limit for edge in wishes.fall.window(aim, limit))
+        aim = aim / limit
         margin, give_up = min(GRADE_MARGIN, wishes.fall.grade / limit) / 2, GIVE_UP_FALL / limit
         wished = aim, aim, FALL_WEIGHT, GIVE_UP_WANTED
         bounds = low, high, margin, GRADE_WEIGHT, give_up, give_up

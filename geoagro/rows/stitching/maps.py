@@ -139,8 +139,12 @@ def row_map(found: Candidate, task: Task, cells: Cells) -> RowMap:
     # what a stretch of row is worth is shared by the cells nearest to it, so that the map's sum is the set's worth
     stretch = np.cumsum(np.append(True, _new_stretch(samples))) - 1
     length = np.bincount(stretch, weights=samples.weight * ok)
-    cost_m = CELL_M**2 / d - (length / np.maximum(np.bincount(stretch[k], minlength=len(length)), 1))[stretch[k]]
-    np.add.at(cost_m, cKDTree(cells.xy).query(ends_of(found.held.kept).xy)[1], ROW_COST_M / 2)
+    sharing = np.bincount(stretch[k], minlength=len(length))
+    cost_m = CELL_M**2 / d - (length / np.maximum(sharing, 1))[stretch[k]]
+    ground = cKDTree(cells.xy)
+    alone = ok & (sharing[stretch] == 0)  # between other rows so near that they are nearer to every cell
+    np.subtract.at(cost_m, ground.query(samples.xy[alone])[1], samples.weight[alone])
+    np.add.at(cost_m, ground.query(ends_of(found.held.kept).xy)[1], ROW_COST_M / 2)
     return RowMap(offset, tangent, served, cost_m)
 
 
