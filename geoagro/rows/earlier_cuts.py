@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from scipy.spatial import cKDTree
 from shapely import LineString
 
-from geoagro.arrays import Bools, Shapes
+from geoagro.arrays import Bools, Ints, Shapes
 from geoagro.planar.cutting import subtract
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Segments, nowhere, segments_of
@@ -14,7 +15,7 @@ from geoagro.values.rows import Lines
 
 SHORTEST_M = 1.0
 """What is left of a piece counts from this length on: less is a rounding at a row's end."""
-LOOK_M = 0.5
+LOOK_M, STRIDE_M = 0.5, 2.0
 STEEP, CROWDED = "grade_limit", "spacing_limit"
 SURELY = 0.98
 """Places so far apart that are nearer to a row than this share of the reach, less half of that, leave nothing between."""
@@ -62,8 +63,20 @@ def _may_be_left(straight: Segments, pieces: Shapes, reach_m: float) -> Bools:
 
 
 def _away_from(lines: Segments, pieces: Shapes, reach_m: float) -> Shapes:
-    """Each piece without what lies within reach of a line; only the lines' straight pieces near by are looked at."""
-    straight = lines.tree
+    """Each piece without what lies within reach of a line."""
+    ends = np.stack([lines.start, lines.end], axis=1)[_round_about(lines, pieces, reach_m)]
+    straight = shapely.STRtree(shapely.linestrings(ends) if len(ends) else [])
     piece, near = straight.query(pieces, predicate="dwithin", distance=reach_m)
     some, other = np.unique(near, return_inverse=True)
     return subtract(pieces, (piece, other), shapely.buffer(straight.geometries[some], reach_m))
+
+
+def _round_about(lines: Segments, pieces: Shapes, reach_m: float) -> Ints:
+    """Numbers of straight pieces of line that may lie within reach of one of the pieces: few of many, found at little cost."""
+    if len(pieces) == 0:
+        return np.zeros(0, dtype=np.intp)
+    along = Polylines.read(pieces)
+    line, station, _ = along.middles(STRIDE_M)
+    far_m = reach_m + STRIDE_M / 2 + float(lines.length.max()) / 2
+    near = cKDTree((lines.start + lines.end) / 2).query_ball_point(along.at(line, station), far_m)
+    return np.unique(np.concatenate([np.asarray(k, dtype=np.intp) for k in near]))
