@@ -76,7 +76,7 @@ def main() -> None:
 
     rows = clipped(level_lines(lattice, phi, d, 0.0), area.buffer(1.5 * d), 0.5 * d)
     task = Task(area, smooth, terrain.judged, rule, tuple(site.guides), fall)
-    moved = nudged(rows, task, THOROUGH.mend_rounds)
+    moved = nudged(rows, task)
     axes, done = sheet("4_nudged.png", "Level lines (grey) and where they were nudged to")
     for lines, look in ((rows, "0.7"), (moved, "black")):
         for line in lines:
@@ -86,7 +86,7 @@ def main() -> None:
     found = cut_to_limits(moved, task)
     draw_candidate(sheet, "5_rows.png", "Rows that hold every limit", found)
     for _ in range(THOROUGH.mends):
-        found = mended(found, task, THOROUGH.mend_rounds)
+        found = mended(found, task)
     draw_candidate(sheet, "6_mended.png", "Rows run on, joined and filled in, nudged and cut again", found)
 
 

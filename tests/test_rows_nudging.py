@@ -5,9 +5,11 @@ import pytest
 from landforms import EAST, NORTH, square, surface
 from shapely import LineString
 
+from geoagro.planar.polylines import Polylines
+from geoagro.rows.candidates import ROUNDS, node_steps
 from geoagro.rows.chains import chains_of
-from geoagro.rows.quality import chord_rise
-from geoagro.rows.relaxation import Wishes, _pull_spacing, relax_rows
+from geoagro.rows.quality import CHORD_M, chord_rise
+from geoagro.rows.relaxation import FRESH_ROUNDS, Wishes, _pull_spacing, relax_rows
 from geoagro.rows.sampling import sample_rows
 from geoagro.rows.sight import look
 from geoagro.rows.slopes import Slopes
@@ -29,6 +31,52 @@ def test_a_row_goes_round_a_hump_that_is_steep_but_short():
     (moved,) = relax_rows([row], Slopes.of(heights), square(), wishes, steps_m=[1.0] * 12)
     assert steepest(row, heights) > 2.5 * LIMIT
     assert steepest(moved, heights) < LIMIT
+
+
+def arc(radius_m, step_m, degrees=200):
+    """A row of even chords on a circle, which is the curve that they stand for."""
+    count = int(np.radians(degrees) * radius_m / step_m)
+    t = np.linspace(0, np.radians(degrees), count)
+    return LineString(np.column_stack([EAST + radius_m * np.cos(t), NORTH + radius_m * np.sin(t)]))
+
+
+@pytest.mark.parametrize("radius_m", [15.0, 40.0])
+@pytest.mark.parametrize("degrees", [200, 360])
+def test_nodes_that_come_closer_lie_on_the_arc_that_chords_stand_for(radius_m, degrees):
+    chains = chains_of([arc(radius_m, 0.5, degrees)], 5.0)
+    flat, curved = (chains.shifted(np.zeros(len(chains.xy)), step_m=1.0, curved=curved) for curved in (False, True))
+    off = [np.abs(np.hypot(*(c.xy - (EAST, NORTH)).T) - radius_m).max() for c in (flat, curved)]
+    assert off[0] == pytest.approx(chains.step[0] ** 2 / (8 * radius_m), rel=0.05)  # the sagitta of a chord
+    assert off[1] < off[0]  # a row that ends is straight at its end
+    station = curved.station
+    middle = (station > 5.5) & (station < station[-1] - 5.5) if degrees < 360 else station >= 0
+    assert np.abs(np.hypot(*(curved.xy[middle] - (EAST, NORTH)).T) - radius_m).max() < 0.1 * off[0]
+
+
+def test_a_straight_row_stays_straight_however_close_its_nodes_come():
+    chains = chains_of([LineString([(0, 0), (100, 30)])], 5.0)
+    closer = chains.shifted(np.zeros(len(chains.xy)), step_m=5 / 3, curved=True)
+    assert np.abs(closer.xy @ np.array([-0.3, 1.0])).max() < 1e-12
+
+
+def test_rows_that_stay_are_seen_as_they_are_drawn_however_far_apart_nodes_were_before():
+    """Else a free row would keep its distance from the chords of one that stays."""
+    kept, free = arc(12.0, 0.5), arc(16.5, 0.5)
+    chains = chains_of([kept, free], 5.0)
+    closer = chains.shifted(np.zeros(len(chains.xy)), kept=Polylines.read([kept]), step_m=1.0, curved=True)
+    again = chains_of([kept], 1.0)
+    np.testing.assert_allclose(closer.xy[closer.row == 0], again.xy)
+    np.testing.assert_array_equal(closer.is_ring, chains.is_ring)
+
+
+def test_rounds_end_with_most_nodes_and_have_fewer_in_turn_before():
+    steps = node_steps(ROUNDS)
+    assert len(steps) == ROUNDS
+    half = CHORD_M / 2
+    assert [steps[k] for k in range(0, ROUNDS, FRESH_ROUNDS)] == pytest.approx([half, half / 2, half / 3] * 2)
+    assert all(len(set(steps[k : k + FRESH_ROUNDS])) == 1 for k in range(0, ROUNDS, FRESH_ROUNDS))
+    assert node_steps(4) == [half / 3] * 4
+    assert node_steps(ROUNDS, turns=False) == [half / 3] * ROUNDS
 
 
 class Pulls:

@@ -159,18 +159,18 @@ def test_smoothing_leaves_what_lies_outside_its_zone_where_it_was(task, donors):
 
 def test_a_stitched_set_is_worth_more_than_each_of_its_donors_and_the_same_every_time(task, donors):
     best = max(donors, key=lambda found: found.worth)
-    done, _ = stitched(best, donors, task, 8, 6)
+    done, _ = stitched(best, donors, task, 8)
     assert done.worth > best.worth
-    again, _ = stitched(best, donors, task, 8, 6)
+    again, _ = stitched(best, donors, task, 8)
     assert [row.wkb for row in done.held.kept] == [row.wkb for row in again.held.kept]
     assert min(row.length for row in done.held.kept) >= task.rule.min_row_length_m
 
 
 def test_a_search_that_ends_while_it_gains_says_so(task, donors):
     best = max(donors, key=lambda found: found.worth)
-    better, gains = stitched(best, donors, task, 1, 6)
+    better, gains = stitched(best, donors, task, 1)
     assert gains == (better.worth > best.worth)
-    last, gains = stitched(best, donors, task, 60, 6)
+    last, gains = stitched(best, donors, task, 60)
     assert last.worth > best.worth
     assert not gains
 
@@ -187,7 +187,7 @@ def test_ground_that_carries_no_row_and_ground_narrower_than_a_cell_are_no_failu
 @pytest.mark.parametrize("variant", VARIANTS)
 def test_every_variant_of_a_set_holds_the_limits_and_none_is_the_set_itself(task, donors, variant):
     best = max(donors, key=lambda found: found.worth)
-    made = variants_of(best, task, variant, 6)
+    made = variants_of(best, task, variant)
     assert made
     for found in made:
         again = cut_to_limits(found.held.kept, task).held.kept
@@ -205,6 +205,6 @@ def test_no_more_sets_are_kept_than_there_is_room_for_and_the_worst_one_goes(tas
 
 def test_a_thorough_search_ends_by_itself(task, donors):
     best = max(donors, key=lambda found: found.worth)
-    long, gains = stitched(best, donors, task, 10_000, 6)
+    long, gains = stitched(best, donors, task, 10_000)
     assert not gains
-    assert long.worth >= stitched(best, donors, task, 8, 6)[0].worth
+    assert long.worth >= stitched(best, donors, task, 8)[0].worth

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.compiled import compiled
 
-BAND = 8
+BAND = 6
 """Nodes of one row that share an equation are no farther apart than this: the ends of a chord of 10 m, as a rule 6."""
 
 MOST_FORCE = 1e9

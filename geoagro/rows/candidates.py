@@ -19,6 +19,7 @@ from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import Alone, finish_rows
 from geoagro.rows.mending import KEEP_OFF, fill_holes, run_on
 from geoagro.rows.quality import (
+    CHORD_M,
     SEARCH_STEP_M,
     RowView,
     chord_grade,
@@ -27,13 +28,17 @@ from geoagro.rows.quality import (
     legal_share,
     view_rows,
 )
-from geoagro.rows.relaxation import Wishes, relax_rows
+from geoagro.rows.relaxation import FRESH_ROUNDS, Wishes, relax_rows
 from geoagro.rows.sampling import sample_rows
 from geoagro.rows.straight import best_bearing, straight_rows
 from geoagro.rows.task import Task
 from geoagro.values.rows import Lines
 
-RELAX_STEP_M = 5 / 3
+NODES_TO_HALF_CHORD = (1, 2, 3)
+"""Half the chord that grades are judged on is so many node distances: rows are nudged with few nodes first, which bring long
+waves into place in few steps, then with more, and so in turn."""
+ROUNDS = 2 * len(NODES_TO_HALF_CHORD) * FRESH_ROUNDS
+"""Twice through all node distances. Once wins less; three times, or all rounds with most nodes, win no more."""
 EASED = 1.1
 """Bends are eased a little past the smallest radius, so that none is cut for a rounding."""
 EASED_NEAR_M = 8.0
@@ -171,9 +176,12 @@ def _share(view: RowView, task: Task) -> float:
 
 
 def nudged(
-    rows: list[LineString], task: Task, rounds: int, *, movable: BaseGeometry | None = None, firm: float = 1.0
+    rows: list[LineString], task: Task, rounds: int = ROUNDS, *, movable: BaseGeometry | None = None, firm: float = 1.0
 ) -> list[LineString]:
-    """Nudge rows toward the task's limits, everywhere or where they may be moved; `firm` as in `Wishes`."""
+    """Nudge rows toward the task's limits, everywhere or where they may be moved; `firm` as in `Wishes`.
+
+    Within a zone all rounds have most nodes: what is mended there is short.
+    """
     rule = task.rule
     wishes = Wishes(
         rule.spacing_m,
@@ -191,10 +199,25 @@ def nudged(
         firm,
     )
     area = task.plantable.buffer(0.3 * rule.spacing_m)
-    return relax_rows(rows, task.judged_slopes, area, wishes, steps_m=(RELAX_STEP_M,) * rounds)
+    return relax_rows(rows, task.judged_slopes, area, wishes, steps_m=node_steps(rounds, turns=movable is None))
 
 
-def mended(found: Candidate, task: Task, rounds: int, *, keep_off: float = KEEP_OFF, firm_rounds: int = 0) -> Candidate:
+def node_steps(rounds: int, *, turns: bool = True) -> list[float]:
+    """Distance of nodes in each round of nudging, metres: the last rounds have most nodes, those before them fewer, in turn.
+
+    Without `turns` all have most.
+
+    >>> node_steps(12)[::3]
+    [2.5, 2.5, 1.6666666666666667, 1.6666666666666667]
+    """
+    finest_first = NODES_TO_HALF_CHORD[::-1] if turns else NODES_TO_HALF_CHORD[-1:]
+    left = range(rounds - 1, -1, -1)
+    return [CHORD_M / 2 / finest_first[k // FRESH_ROUNDS % len(finest_first)] for k in left]
+
+
+def mended(
+    found: Candidate, task: Task, rounds: int = ROUNDS, *, keep_off: float = KEEP_OFF, firm_rounds: int = 0
+) -> Candidate:
     """Use the ground that cuts left: let rows run on, join and fill holes, then nudge, cut and ease again.
 
     Rows run on past the field's edge too, so that the edge is no end while they are nudged. What was cut before and stays

@@ -7,13 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import LineString
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Segments
-from geoagro.rows.loops.places import normals, points_on
+from geoagro.rows.loops.places import normals, points_on, points_on_curves
 from geoagro.rows.sampling import RowSamples
 
 
@@ -45,7 +44,7 @@ class Chains:
     normal: Floats
     before: Ints
     after: Ints
-    is_ring: NDArray[np.bool_]
+    is_ring: Bools
 
     @property
     def station(self) -> Floats:
@@ -58,7 +57,7 @@ class Chains:
         return self.xy, self.normal, self.first, self.count, self.step
 
     @property
-    def is_inner(self) -> NDArray[np.bool_]:
+    def is_inner(self) -> Bools:
         """True where a node has a neighbour on both sides; of a ring's double node only the first counts."""
         inner = np.ones(len(self.row), dtype=bool)
         inner[self.first[~self.is_ring]] = False
@@ -78,7 +77,7 @@ class Chains:
         place = node - self.first[row] + by
         return self.first[row] + np.where(self.is_ring[row], place % (self.count[row] - 1), place)
 
-    def runs(self, mask: NDArray[np.bool_]) -> Ints:
+    def runs(self, mask: Bools) -> Ints:
         """Give each node the number, from 1, of the unbroken run of marked nodes of its row; 0 to those in none."""
         starts = mask.copy()
         starts[1:] &= ~mask[:-1] | (self.row[1:] != self.row[:-1])
@@ -90,19 +89,33 @@ class Chains:
             np.atleast_1d(np.asarray(shapely.linestrings(self.xy + shift_m[:, None] * self.normal, indices=self.row)))
         )
 
-    def shifted(self, shift_m: Floats, *, stay: int = 0, step_m: float | None = None) -> Chains:
+    def shifted(
+        self,
+        shift_m: Floats,
+        *,
+        kept: Polylines | None = None,
+        step_m: float | None = None,
+        curved: bool = False,
+    ) -> Chains:
         """Nodes shifted along their normals, then spread evenly again: as many as before, or `step_m` apart.
 
-        The nodes of the first `stay` rows are left as they are.
+        The first rows are those of `kept`, as they are drawn, whatever their shift. With `curved`, for nodes that come closer,
+        the new ones of the others lie on the curve through the old ones.
         """
-        xy = self.xy + shift_m[:, None] * self.normal
-        still = int(self.count[:stay].sum())
-        xy[:still] = self.xy[:still]
+        xy, count = self.xy + shift_m[:, None] * self.normal, self.count
+        stay = 0 if kept is None else len(kept)
+        still = int(count[:stay].sum())
+        if kept is not None and step_m:
+            xy, count = np.concatenate([kept.xy, xy[still:]]), np.concatenate([kept.counts, count[stay:]])
+        else:
+            xy[:still] = self.xy[:still]
+        first = np.cumsum(count) - count
         size = np.append(0.0, np.hypot(*np.diff(xy, axis=0).T))
-        size[self.first] = 0.0
+        size[first] = 0.0
         # summed row by row, so that a row's length is the same wherever it stands among others
-        lines = replace(Polylines.of(xy, self.count), lengths=np.add.reduceat(size, self.first))
-        chains = _resampled(lines, self.is_ring, step_m or 0.0, None if step_m else self.count)
+        lines = replace(Polylines.of(xy, count), lengths=np.add.reduceat(size, first))
+        bent = np.arange(len(count)) >= stay if curved else None
+        chains = _resampled(lines, self.is_ring, step_m or 0.0, None if step_m else count, bent)
         if step_m is None:
             chains.xy[:still] = xy[:still]
         return chains
@@ -129,7 +142,9 @@ def chains_of(lines: Sequence[LineString], step_m: float) -> Chains:
     return _resampled(Polylines.read(rows), shapely.is_closed(rows), step_m, None)
 
 
-def _resampled(lines: Polylines, is_ring: NDArray[np.bool_], step_m: float, count: Ints | None) -> Chains:
+def _resampled(
+    lines: Polylines, is_ring: Bools, step_m: float, count: Ints | None, bent: Bools | None = None
+) -> Chains:
     length = lines.lengths
     if count is None:
         count = np.maximum(3, np.round(length / step_m).astype(np.int64) + 1)
@@ -137,7 +152,7 @@ def _resampled(lines: Polylines, is_ring: NDArray[np.bool_], step_m: float, coun
     row = np.repeat(np.arange(len(lines)), count)
     step = length / (count - 1)
     station = (np.arange(len(row)) - first[row]) * step[row]
-    xy = points_on(lines, row, station)
+    xy = points_on(lines, row, station) if bent is None else points_on_curves(lines, is_ring, bent, row, station)
     last = first + count - 1
     xy[last[is_ring]] = xy[first[is_ring]]
     before, after = np.arange(len(xy)) - 1, np.arange(len(xy)) + 1

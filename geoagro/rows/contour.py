@@ -62,24 +62,20 @@ class Care:
     ----------
     starts, mends
         Row fields that are tried, and how often rows are mended at the most (for as long as it gains).
-    start_rounds, mend_rounds
-        Rounds of nudging a start, and a mended set.
     stitches
         Rounds in which the best set is mended by patches of the others.
     """
 
     starts: int
     mends: int
-    start_rounds: int
-    mend_rounds: int
     stitches: int
 
 
-LARGE, HUGE = Care(1, 2, 24, 24, 2), Care(1, 1, 24, 24, 0)
+LARGE, HUGE = Care(1, 2, 2), Care(1, 1, 0)
 """Beyond LARGE_HA one start is looked at, so that 100 ha take seconds, and beyond HUGE_HA nothing is put together:
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
-QUICK, USUAL, THOROUGH = Care(1, 1, 24, 24, 0), Care(3, 4, 40, 40, 2), Care(len(BENDS_M), 16, 40, 40, 1000)
+QUICK, USUAL, THOROUGH = Care(1, 1, 0), Care(3, 4, 2), Care(len(BENDS_M), 16, 1000)
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3
@@ -147,7 +143,7 @@ def contour_rows(
     if straight is not None:
         best = straight_if_as_good(best, straight, task)
     avoid = rule.avoid_low_points and bool(best.held.kept)
-    laid = _with_fewer_low_points(best, tried, task, care) if avoid else _joined(best.settled(rule.spacing_m), task)
+    laid = _with_fewer_low_points(best, tried, task) if avoid else _joined(best.settled(rule.spacing_m), task)
     progress("rows", 1.0)
     return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
 
@@ -158,7 +154,7 @@ def _looked_for(task: Task, care: Care, progress: Progress) -> tuple[Candidate, 
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[: care.starts]):
         progress("rows", (len(found) + 0.5) / (starts + care.mends))
-        found.append(cut_to_limits(nudged(draft, task, care.start_rounds), task))
+        found.append(cut_to_limits(nudged(draft, task), task))
     best, tried = max(found, key=_worth), list(found)
     for number, better in enumerate(_mends(found, tried, task, care)):
         best = better
@@ -172,10 +168,10 @@ def _put_together(best: Candidate, tried: list[Candidate], task: Task, care: Car
         return best, False
     donors = [one for one in sorted(tried, key=_worth, reverse=True) if one.held.kept]
     donors = donors if task.rule.thorough is True else donors[:DONORS]
-    return stitched(best, donors, task, care.stitches, care.mend_rounds)
+    return stitched(best, donors, task, care.stitches)
 
 
-def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task, care: Care) -> Lines:
+def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task) -> Lines:
     """Of all sets that were tried, and those nudged out of dents, the one worth most less the price of its low points.
 
     Parameters
@@ -186,8 +182,8 @@ def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task,
     tried = [plain, *tried]
     lifting = replace(task, lift_dents=True)
     for _ in range(LIFTS):
-        lifted = cut_or_eased(nudged(max(tried, key=_preferred).rows, lifting, care.mend_rounds), task)
-        tried += [lifted, mended(lifted, lifting, care.mend_rounds)]
+        lifted = cut_or_eased(nudged(max(tried, key=_preferred).rows, lifting), task)
+        tried += [lifted, mended(lifted, lifting)]
     joined = [
         _joined(one.settled(task.rule.spacing_m), task)
         for one in (plain, *sorted(tried, key=_preferred, reverse=True)[:FINALISTS])
@@ -237,7 +233,7 @@ def _mends(starts: list[Candidate], tried: list[Candidate], task: Task, care: Ca
             return
         first = number < len(starts)
         k = number if first else max(range(len(latest)), key=lambda k: latest[k].worth)
-        latest[k] = mended(latest[k], task, care.mend_rounds)
+        latest[k] = mended(latest[k], task)
         tried.append(latest[k])
         idle = 0 if first or latest[k].worth > best.worth else idle + 1
         best = max(best, latest[k], key=_worth)

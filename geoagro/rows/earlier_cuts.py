@@ -65,7 +65,7 @@ def _may_be_left(straight: Segments, pieces: Shapes, reach_m: float) -> Bools:
 def _away_from(lines: Segments, pieces: Shapes, reach_m: float) -> Shapes:
     """Each piece without what lies within reach of a line."""
     ends = np.stack([lines.start, lines.end], axis=1)[_round_about(lines, pieces, reach_m)]
-    straight = shapely.STRtree(shapely.linestrings(ends) if len(ends) else [])
+    straight = shapely.STRtree(np.atleast_1d(np.asarray(shapely.linestrings(ends), dtype=object)))
     piece, near = straight.query(pieces, predicate="dwithin", distance=reach_m)
     some, other = np.unique(near, return_inverse=True)
     return subtract(pieces, (piece, other), shapely.buffer(straight.geometries[some], reach_m))

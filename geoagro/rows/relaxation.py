@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.dents import DEEP_M, dent_depths
+from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Hits
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.fall import Fall
@@ -141,19 +142,22 @@ def relax_rows(
     spacing_m = wishes.spacing_m
     most = STEP_SHARE * spacing_m
     stay = len(wishes.kept)
+    kept = Polylines.read(wishes.kept) if stay else None
     rows = [*wishes.kept, *lines]
     reach_m = REACH * spacing_m
     chains, shift = chains_of(rows, steps_m[0]), np.zeros(0)
     for number, step_m in enumerate(steps_m):
         if number % FRESH_ROUNDS == 0:
-            chains = chains if number == 0 else chains.shifted(shift, stay=stay, step_m=step_m)
+            if number:
+                closer = step_m < steps_m[number - 1]
+                chains = chains.shifted(shift, kept=kept, step_m=step_m, curved=closer)
             seen = look(chains, reach_m=reach_m, own_gap_m=OWN_GAP * spacing_m)
             # a node moves little between two fresh looks, so the edge of what counts stays where it was
             inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
             importance = np.where(inside, 1.0, OUTSIDE_WEIGHT)
             fixed = _fixed(chains, wishes)
         else:
-            before, chains = chains, chains.shifted(shift, stay=stay)
+            before, chains = chains, chains.shifted(shift, kept=kept)
             seen = follow(chains, before, seen, reach_m=reach_m)
         shift = np.clip(_wanted_shift(chains, seen, (importance, fixed), slopes, wishes), -most, most)
     return chains.moved(shift)[stay:]

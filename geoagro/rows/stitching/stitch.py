@@ -103,9 +103,7 @@ class Stitching:
         return worth_around(tried, self._task, areas) - worth_around(self.best, self._task, areas)
 
 
-def stitched(
-    best: Candidate, donors: Sequence[Candidate], task: Task, rounds: int, mend_rounds: int
-) -> tuple[Candidate, bool]:
+def stitched(best: Candidate, donors: Sequence[Candidate], task: Task, rounds: int) -> tuple[Candidate, bool]:
     """Go on for so many rounds; where nothing gains for a while, variants of the best set are donors too.
 
     Ends before, where no variant wins enough. Tells beside the best set whether the last round still gained.
@@ -125,7 +123,7 @@ def stitched(
                 break
             before = stitching.best.worth
         stitching.settle()
-        for other in variants_of(stitching.best, task, VARIANTS[made % len(VARIANTS)], mend_rounds):
+        for other in variants_of(stitching.best, task, VARIANTS[made % len(VARIANTS)]):
             stitching.add(other)
         idle, made = 0, made + 1
     return stitching.best, gains

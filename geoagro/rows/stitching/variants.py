@@ -50,17 +50,17 @@ VARIANTS = (
 """Each wins ground on some field and none on all; tried one after the other."""
 
 
-def variants_of(best: Candidate, task: Task, variant: Variant, rounds: int) -> list[Candidate]:
+def variants_of(best: Candidate, task: Task, variant: Variant) -> list[Candidate]:
     """Make a set's variant, and mend that once more."""
-    start = _shortened(best, task, variant.shorter_m, rounds) if variant.shorter_m else best
+    start = _shortened(best, task, variant.shorter_m) if variant.shorter_m else best
     firm_rounds = FIRM_ROUNDS if variant.firm else 0
-    found = [mended(start, task, rounds, keep_off=variant.keep_off, firm_rounds=firm_rounds)]
+    found = [mended(start, task, keep_off=variant.keep_off, firm_rounds=firm_rounds)]
     if variant != PLAIN:
-        found.append(mended(found[0], task, rounds))
+        found.append(mended(found[0], task))
     return [one for one in found if one.held.kept]
 
 
-def _shortened(found: Candidate, task: Task, by_m: float, rounds: int) -> Candidate:
+def _shortened(found: Candidate, task: Task, by_m: float) -> Candidate:
     """Let rows end sooner, and the others spread over what that leaves."""
     rows = found.held.kept
     ends = ends_of(rows)
@@ -73,4 +73,4 @@ def _shortened(found: Candidate, task: Task, by_m: float, rounds: int) -> Candid
         for row, gone in zip(rows, give_up, strict=True)
         if row.length - gone.sum() >= task.rule.min_row_length_m
     ]
-    return cut_or_eased(nudged(left, task, rounds), task).after(found) if left else found
+    return cut_or_eased(nudged(left, task), task).after(found) if left else found
