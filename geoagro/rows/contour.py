@@ -75,7 +75,7 @@ LARGE, HUGE = Care(1, 2, 2), Care(1, 1, 0)
 """Beyond LARGE_HA one start is looked at, so that 100 ha take seconds, and beyond HUGE_HA nothing is put together:
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
-QUICK, USUAL, THOROUGH = Care(1, 1, 0), Care(3, 4, 2), Care(len(BENDS_M), 16, 1000)
+QUICK, USUAL, THOROUGH = Care(1, 1, 0), Care(2, 5, 2), Care(len(BENDS_M), 16, 1000)
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3
