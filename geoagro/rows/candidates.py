@@ -205,7 +205,7 @@ def nudged(
 def node_steps(rounds: int, *, turns: bool = True) -> list[float]:
     """Distance of nodes in each round of nudging, metres: the last rounds have most nodes, those before them fewer, in turn.
 
-    Without `turns` all have most.
+    Without `turns` all rounds have most.
 
     >>> node_steps(12)[::3]
     [2.5, 2.5, 1.6666666666666667, 1.6666666666666667]

@@ -70,7 +70,7 @@ GUIDE_WEIGHT = 100.0
 FIXED_WEIGHT = 1e4
 """So much that no round moves a row that stays."""
 FRESH_ROUNDS = 6
-"""Neighbours are looked for afresh in every so many rounds, and followed between."""
+"""Neighbours are looked for afresh in every so many rounds, and where nodes come closer or go apart; between they are followed."""
 SOLVE_STEPS = 20
 """A round's shifts needn't be exact: the next round starts from where the rows really are. A fixed number of steps,
 not a fixed error, so that rounding (the field moved elsewhere) can't make the difference of a whole step. More rounds of
@@ -147,10 +147,10 @@ def relax_rows(
     reach_m = REACH * spacing_m
     chains, shift = chains_of(rows, steps_m[0]), np.zeros(0)
     for number, step_m in enumerate(steps_m):
-        if number % FRESH_ROUNDS == 0:
+        before_m = steps_m[max(number - 1, 0)]
+        if number % FRESH_ROUNDS == 0 or step_m != before_m:
             if number:
-                closer = step_m < steps_m[number - 1]
-                chains = chains.shifted(shift, kept=kept, step_m=step_m, curved=closer)
+                chains = chains.shifted(shift, kept=kept, step_m=step_m, curved=step_m < before_m)
             seen = look(chains, reach_m=reach_m, own_gap_m=OWN_GAP * spacing_m)
             # a node moves little between two fresh looks, so the edge of what counts stays where it was
             inside = shapely.contains_xy(area, chains.xy[:, 0], chains.xy[:, 1])
