@@ -24,8 +24,8 @@ FLOOR = {
     "flat": 0.97,
     "cone": 0.97,
     "dome": 0.97,
-    "saddle": 0.67,
-    "ridge": 0.96,
+    "saddle": 0.7,
+    "ridge": 0.97,
     "gully": 0.88,
 }
 SHAPE = {
