@@ -1,4 +1,4 @@
-"""The largest layer of a large field is written by another process from the moment when plants are placed: the same file."""
+"""Plants of a large field are written by another process from the moment when they are placed: the same file."""
 
 import sqlite3
 from contextlib import closing
@@ -87,7 +87,7 @@ def test_a_field_that_is_not_in_blocks_begins_nothing(tmp_path):
     design, site, source = example_field()
     with EarlyPlants(tmp_path, design) as begun:
         laid = lay_out(design, site, source, read_crop_library(), placed=begun.placed)
-        assert begun.moved_to(tmp_path / "x.gpkg") == ""
+        assert begun.moved_to(tmp_path / "x.gpkg") == frozenset()
     assert not list(tmp_path.iterdir())
     assert write_layout(laid, tmp_path)[0].name == GEOPACKAGE
 
@@ -105,8 +105,8 @@ def test_what_was_begun_goes_where_the_layout_fails(tmp_path):
 def test_another_process_that_cannot_write_says_why(tmp_path):
     design, *_ = example_field()
     plants = stored()
-    layer = plants_spoken(design, plants)[0]
-    apart = WrittenApart(tmp_path / "missing" / "plants.gpkg", layer, plants.crs)
+    layers = plants_spoken(design, plants)
+    apart = WrittenApart(tmp_path / "missing" / "plants.gpkg", layers, plants.crs)
     with pytest.raises(OutputError, match=r"plants\.gpkg: the result can't be written .*unable to open"):
         apart.finish()
     apart.stop()
@@ -115,7 +115,7 @@ def test_another_process_that_cannot_write_says_why(tmp_path):
 def test_another_process_that_is_killed_is_told(tmp_path):
     design, *_ = example_field()
     plants = stored()
-    apart = WrittenApart(tmp_path / "plants.gpkg", plants_spoken(design, plants)[0], plants.crs)
+    apart = WrittenApart(tmp_path / "plants.gpkg", plants_spoken(design, plants), plants.crs)
     apart._process.kill()
     with pytest.raises(OutputError, match=r"plants\.gpkg: the result can't be written"):
         apart.finish()
@@ -134,7 +134,7 @@ def test_rows_that_cannot_be_read_end_the_other_process(tmp_path):
     design, *_ = example_field()
     plants = stored()
     layer = plants_spoken(design, plants)[0]
-    apart = WrittenApart(tmp_path / "plants.gpkg", replace(layer, frame=Torn()), plants.crs)
+    apart = WrittenApart(tmp_path / "plants.gpkg", [layer, replace(layer, frame=Torn())], plants.crs)
     with pytest.raises(OSError, match="torn"):
         apart.finish()
     apart.stop()

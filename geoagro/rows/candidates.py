@@ -176,11 +176,17 @@ def _share(view: RowView, task: Task) -> float:
 
 
 def nudged(
-    rows: list[LineString], task: Task, rounds: int = ROUNDS, *, movable: BaseGeometry | None = None, firm: float = 1.0
+    rows: list[LineString],
+    task: Task,
+    rounds: int = ROUNDS,
+    *,
+    movable: BaseGeometry | None = None,
+    firm: float = 1.0,
+    finest: bool = False,
 ) -> list[LineString]:
     """Nudge rows toward the task's limits, everywhere or where they may be moved; `firm` as in `Wishes`.
 
-    Within a zone all rounds have most nodes: what is mended there is short.
+    All rounds have most nodes where `finest` asks for it, and within a zone: what is mended there is short.
     """
     rule = task.rule
     wishes = Wishes(
@@ -199,7 +205,8 @@ def nudged(
         firm,
     )
     area = task.plantable.buffer(0.3 * rule.spacing_m)
-    return relax_rows(rows, task.judged_slopes, area, wishes, steps_m=node_steps(rounds, turns=movable is None))
+    steps_m = node_steps(rounds, turns=movable is None and not finest)
+    return relax_rows(rows, task.judged_slopes, area, wishes, steps_m=steps_m)
 
 
 def node_steps(rounds: int, *, turns: bool = True) -> list[float]:
@@ -216,12 +223,19 @@ def node_steps(rounds: int, *, turns: bool = True) -> list[float]:
 
 
 def mended(
-    found: Candidate, task: Task, rounds: int = ROUNDS, *, keep_off: float = KEEP_OFF, firm_rounds: int = 0
+    found: Candidate,
+    task: Task,
+    rounds: int = ROUNDS,
+    *,
+    keep_off: float = KEEP_OFF,
+    firm_rounds: int = 0,
+    finest: bool = False,
 ) -> Candidate:
     """Use the ground that cuts left: let rows run on, join and fill holes, then nudge, cut and ease again.
 
     Rows run on past the field's edge too, so that the edge is no end while they are nudged. What was cut before and stays
-    empty stays cut. What is drawn keeps `keep_off` spacings from other rows; `firm_rounds` of nudging go before, FIRM as firm.
+    empty stays cut. What is drawn keeps `keep_off` spacings from other rows; `firm_rounds` of nudging go before, FIRM as firm;
+    `finest` as in `nudged`.
     """
     if not found.held.kept:
         return found
@@ -249,8 +263,8 @@ def mended(
         keep_off=keep_off,
     )
     if firm_rounds:
-        rows = nudged(rows, task, firm_rounds, firm=FIRM)
-    better = cut_or_eased(nudged(rows, task, rounds), task)
+        rows = nudged(rows, task, firm_rounds, firm=FIRM, finest=finest)
+    better = cut_or_eased(nudged(rows, task, rounds, finest=finest), task)
     return better.after(found)
 
 

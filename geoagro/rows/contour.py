@@ -87,7 +87,7 @@ STILL_BETTER = Finding(
     "rows.thorough",
     Sentence(
         "rows were still getting better when the search ended; thorough: true goes on for as long as it "
-        "gains, in about ten times the time"
+        "gains, in about twenty times the time"
     ),
 )
 PATIENCE = 2

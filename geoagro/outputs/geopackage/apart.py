@@ -1,7 +1,7 @@
-"""Write one large layer by a process of its own, while this one goes on with other work.
+"""Write large layers by a process of its own, while this one goes on with other work.
 
 A thread would not do: the library that writes holds the interpreter while it writes. The process gets what it needs through
-its standard input: the layer without its rows, then the rows, batch by batch.
+its standard input: the layers without their rows, then the rows, batch by batch.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any
@@ -23,7 +23,7 @@ from pyproj import CRS
 
 from geoagro.errors import OutputError
 from geoagro.outputs.geopackage.layer import OutputLayer
-from geoagro.outputs.geopackage.writer import write_layer_alone
+from geoagro.outputs.geopackage.writer import write_layers_alone
 from geoagro.outputs.staging import unwritten
 from geoagro.values.results.stored_plants import InBatches
 
@@ -32,19 +32,19 @@ _PACKAGE = Path(__file__).parents[3]
 
 
 class WrittenApart:
-    """A layer that another process is writing into a new GeoPackage of its own.
+    """Layers that another process is writing into a new GeoPackage of its own.
 
     Attributes
     ----------
     path
         The GeoPackage.
-    table
-        The layer's name in it.
+    tables
+        The layers' names in it.
     """
 
-    def __init__(self, path: Path, layer: OutputLayer, crs: CRS | None) -> None:
-        """Begin; `layer.frame` comes in batches, and `layer` is spoken."""
-        self.path, self.table = path, layer.table
+    def __init__(self, path: Path, layers: Sequence[OutputLayer], crs: CRS | None) -> None:
+        """Begin; the layers' frames come in batches, and the layers are spoken."""
+        self.path, self.tables = path, frozenset(layer.table for layer in layers)
         self._told: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115  # closed by `stop`
         places = [str(_PACKAGE), *filter(None, [os.environ.get("PYTHONPATH")])]
         self._process = subprocess.Popen(
@@ -53,18 +53,20 @@ class WrittenApart:
             env=os.environ | {"PYTHONPATH": os.pathsep.join(places)},
         )  # fmt: skip
         self._failure: Exception | None = None
-        work = (path, replace(layer, frame=None), crs, len(layer.frame))
-        self._feeder = threading.Thread(target=self._feed, args=(work, layer.frame), daemon=True)
+        frames: list[InBatches] = [layer.frame for layer in layers]
+        work = (path, [(replace(layer, frame=None), len(layer.frame)) for layer in layers], crs)
+        self._feeder = threading.Thread(target=self._feed, args=(work, frames), daemon=True)
         self._feeder.start()
 
-    def _feed(self, work: tuple[Any, ...], rows: InBatches) -> None:
+    def _feed(self, work: tuple[Any, ...], frames: Sequence[InBatches]) -> None:
         pipe = self._process.stdin
         assert pipe is not None  # asked for above
         try:
             with pipe:
                 pickle.dump(work, pipe)
-                for batch in rows.batches():
-                    _send(batch, pipe)
+                for frame in frames:
+                    for batch in frame.batches():
+                        _send(batch, pipe)
         except BrokenPipeError:
             pass  # the process ended before its time and says why
         except Exception as error:  # told to whoever waits
@@ -72,7 +74,7 @@ class WrittenApart:
             self._process.kill()
 
     def finish(self) -> None:
-        """Wait until the layer is written; raises OutputError where it can't be."""
+        """Wait until the layers are written; raises OutputError where they can't be."""
         code = self._process.wait()
         self._feeder.join()
         if self._failure is not None:
@@ -125,8 +127,8 @@ def _send(batch: Any, pipe: IO[bytes]) -> None:
 
 
 def _write_what_comes(pipe: IO[bytes]) -> None:
-    path, layer, crs, count = pickle.load(pipe)  # from the process that started this one
-    write_layer_alone(path, replace(layer, frame=_Received(pipe, count)), crs)
+    path, layers, crs = pickle.load(pipe)  # from the process that started this one
+    write_layers_alone(path, [replace(layer, frame=_Received(pipe, count)) for layer, count in layers], crs)
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ The file carries no clock: the same layers give the same bytes (with the same li
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
@@ -36,7 +36,7 @@ def write_geopackage(
     crs: CRS | None,
     *,
     project: str = "",
-    begun: str = "",
+    begun: Collection[str] = (),
     words: Words = ENGLISH,
     progress: Progress = silent,
 ) -> None:
@@ -45,8 +45,8 @@ def write_geopackage(
     In the file the highest comes first, since viewers that load all layers lay them in the order of the file, the first
     on top. Tables are written before layers (readers list them after these all the same): the file is opened anew for
     each, which takes longer the more spatial indices are in it. Only the largest of the layers goes before them, if it is
-    large: the library makes the index of a file's first layer in a thread of its own. It is the one that may be there already
-    (`begun`, its name), written by `write_layer_alone`. With `project`, a title, the file carries a ready project of that title too. Titles, legends and columns' heads
+    large: the library makes the index of a file's first layer in a thread of its own. Some layers may be there already (`begun`, their
+    names), written by `write_layers_alone`. With `project`, a title, the file carries a ready project of that title too. Titles, legends and columns' heads
     are in the language of `words`; names of layers and columns, and what they hold, are the same in all.
 
     Infinite numbers are written as empty, as GIS viewers can't show them.
@@ -64,7 +64,7 @@ def write_geopackage(
         with _writing_options():
             for layer in _in_turn(layers):
                 progress(Sentence("writing {file}", file=path.name), done / rows)
-                if layer.table != begun:
+                if layer.table not in begun:
                     _write_layer(path, layer, crs)
                 done += len(layer.frame)
         with closing(sqlite3.connect(path)) as database, database:
@@ -88,10 +88,11 @@ def write_plain(path: Path, frame: Any, *, layer: str) -> None:
         raise OutputError(unwritten(Path(path.name), error, room=path.parent)) from error
 
 
-def write_layer_alone(path: Path, layer: OutputLayer, crs: CRS | None) -> None:
-    """Write a layer that is spoken into a new GeoPackage, to which `write_geopackage` adds the others."""
+def write_layers_alone(path: Path, layers: Sequence[OutputLayer], crs: CRS | None) -> None:
+    """Write layers that are spoken into a new GeoPackage, to which `write_geopackage` adds the others."""
     with _writing_options():
-        _write_layer(path, layer, crs)
+        for layer in layers:
+            _write_layer(path, layer, crs)
 
 
 LARGE = 100_000

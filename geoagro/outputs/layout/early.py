@@ -18,7 +18,7 @@ from geoagro.values.results.stored_plants import StoredPlants
 
 
 class EarlyPlants:
-    """Begins layout.gpkg with the crop that has most plants, where plants come in blocks; else does nothing.
+    """Begins layout.gpkg with the plants, those of the largest crop first, where they come in blocks; else does nothing.
 
     Ends the writing process, and clears away what it wrote, where nobody took it over when the block ends.
     """
@@ -42,17 +42,17 @@ class EarlyPlants:
             return
         layers = spoken(plant_layers(self._design, plants), self._words)
         place = self._open.enter_context(beginning(self._folder))
-        largest = max(layers, key=lambda layer: len(layer.frame))
-        self._written = WrittenApart(place / "plants.gpkg", largest, plants.crs)
+        layers.sort(key=lambda layer: -len(layer.frame))
+        self._written = WrittenApart(place / "plants.gpkg", layers, plants.crs)
         self._open.callback(self._written.stop)
 
-    def moved_to(self, path: Path) -> str:
-        """Move the file, once it is whole, and name the layer in it; nothing where none was begun.
+    def moved_to(self, path: Path) -> frozenset[str]:
+        """Move the file, once it is whole, and name the layers in it: none where nothing was begun.
 
         Raises OutputError where it couldn't be written.
         """
         if self._written is None:
-            return ""
+            return frozenset()
         self._written.finish()
         self._written.path.rename(path)
-        return self._written.table
+        return self._written.tables

@@ -120,7 +120,7 @@ def write_and_hold(
             layers,
             layout.site.crs,
             project=layout.site.name,
-            begun=early.moved_to(new / GEOPACKAGE) if early else "",
+            begun=early.moved_to(new / GEOPACKAGE) if early else (),
             words=words,
             progress=progress,
         )

@@ -24,7 +24,7 @@ AROUND_M = 19.0
 """What a patch wins is looked for up to this far around it."""
 LEAST_M = 1.0
 NUDGES = 12
-LEAST_WORTH = 0.0005
+LEAST_WORTH = 0.001
 """The search ends where all variants of the best set have won less than this share of the ground."""
 MOST_DONORS = 40
 """So many sets are kept at the most; a set takes a few megabytes a hectare."""
