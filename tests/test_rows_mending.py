@@ -1,6 +1,7 @@
 """Rows run on, are joined and fill holes: along the contour, never too near to another row, never outside."""
 
 import time
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -194,6 +195,16 @@ def test_rows_that_are_looked_for_longer_are_worth_more():
     won = np.diff(np.reshape(worth, (-1, 3)), axis=1)
     assert (won > -1e-9).all()  # on one ground there may be nothing more to find
     assert (won.mean(axis=0) > 0.005).all()
+
+
+@pytest.mark.parametrize("thorough", [False, "auto", True])
+def test_the_share_of_the_work_that_is_done_grows_to_one_and_goes_on_growing_in_a_long_search(thorough):
+    field, ground, shares = square(), surface(broken), []
+    rule = RowRule(thorough=thorough)
+    contour_rows(field, ground, ground, rule, progress=lambda what, share: shares.append(share))
+    assert all(0 <= a <= b <= 1 for a, b in pairwise(shares))
+    assert shares[-1] == 1
+    assert len(set(shares)) > (40 if thorough is True else 1)
 
 
 @pytest.mark.parametrize("size_m", [90.0, 500.0])

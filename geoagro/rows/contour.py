@@ -76,6 +76,8 @@ LARGE, HUGE = Care(1, 2, 2), Care(1, 1, 0)
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
 QUICK, USUAL, THOROUGH = Care(1, 1, 0), Care(2, 5, 2), Care(len(BENDS_M), 16, 1000)
+MANY_STITCHES, ROUND_SHARE = 10, 0.02
+"""From so many rounds on, putting together takes longer than all before; each is told as this share of what is left."""
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3
@@ -137,7 +139,7 @@ def contour_rows(
         return _joined(cut_to_limits(straight.rows, task).held, task)
     care = care_of(task)
     best, tried = _looked_for(task, care, progress)
-    best, gains = _put_together(best, tried, task, care)
+    best, gains = _put_together(best, tried, task, care, progress)
     if care.stitches:
         best = faired(best, task)
     if straight is not None:
@@ -151,24 +153,38 @@ def contour_rows(
 def _looked_for(task: Task, care: Care, progress: Progress) -> tuple[Candidate, list[Candidate]]:
     """Lay starts and mend them: the set worth most, and all of them."""
     starts = care.starts + bool(task.around.earlier)
+    steps = (starts + care.mends) / _looking_share(care)
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[: care.starts]):
-        progress("rows", (len(found) + 0.5) / (starts + care.mends))
+        progress("rows", (len(found) + 0.5) / steps)
         found.append(cut_to_limits(nudged(draft, task), task))
     best, tried = max(found, key=_worth), list(found)
     for number, better in enumerate(_mends(found, tried, task, care)):
         best = better
-        progress("rows", (starts + number) / (starts + care.mends))
+        progress("rows", (starts + number) / steps)
     return best, tried
 
 
-def _put_together(best: Candidate, tried: list[Candidate], task: Task, care: Care) -> tuple[Candidate, bool]:
+def _looking_share(care: Care) -> float:
+    """Share of the work that laying and mending starts is: the rest is putting them together."""
+    return 1.0 if care.stitches == 0 else 0.8 if care.stitches < MANY_STITCHES else 0.3
+
+
+def _put_together(
+    best: Candidate, tried: list[Candidate], task: Task, care: Care, progress: Progress
+) -> tuple[Candidate, bool]:
     """Mend the best set by patches of the others; tells beside it whether that still gained at the end."""
     if not care.stitches or best.share >= ENOUGH or not best.held.kept:
         return best, False
     donors = [one for one in sorted(tried, key=_worth, reverse=True) if one.held.kept]
     donors = donors if task.rule.thorough is True else donors[:DONORS]
-    return stitched(best, donors, task, care.stitches)
+    left = 1 - _looking_share(care)
+
+    def told(number: int) -> None:
+        # nobody knows how many rounds will gain, so each takes a part of what is left
+        progress("rows", 1 - left * (1 - ROUND_SHARE) ** number)
+
+    return stitched(best, donors, task, care.stitches, told)
 
 
 def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task) -> Lines:

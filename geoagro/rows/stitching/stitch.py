@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
@@ -103,17 +103,26 @@ class Stitching:
         return worth_around(tried, self._task, areas) - worth_around(self.best, self._task, areas)
 
 
-def stitched(best: Candidate, donors: Sequence[Candidate], task: Task, rounds: int) -> tuple[Candidate, bool]:
+def stitched(
+    best: Candidate,
+    donors: Sequence[Candidate],
+    task: Task,
+    rounds: int,
+    told: Callable[[int], None] | None = None,
+) -> tuple[Candidate, bool]:
     """Go on for so many rounds; where nothing gains for a while, variants of the best set are donors too.
 
-    Ends before, where no variant wins enough. Tells beside the best set whether the last round still gained.
+    Ends before, where no variant wins enough. Tells beside the best set whether the last round still gained. `told` is called
+    with the number of rounds that are done.
     """
     if len(cells_of(task.plantable).xy) == 0:
         return best, False
     stitching = Stitching(best, donors, task)
     idle = made = 0
     before, gains = -np.inf, False
-    for _ in range(rounds):
+    for number in range(rounds):
+        if told:
+            told(number)
         gains = stitching.round()
         idle = 0 if gains else idle + 1
         if idle < len(SEAMS):
