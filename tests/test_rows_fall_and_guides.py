@@ -5,7 +5,7 @@ import pytest
 import shapely
 from builders import EAST, NORTH, plane, square_ground
 from landforms import square, surface, terrain_of
-from shapely import LineString, MultiLineString, MultiPoint, Point, box
+from shapely import GeometryCollection, LineString, MultiLineString, MultiPoint, Point, box
 
 from geoagro.errors import LayoutError
 from geoagro.rows.contour import contour_rows
@@ -117,6 +117,8 @@ def fall_of(lines, terrain, wanted):
         LineString([(-20, 0), (5, 5), (5, 5), (40, -10)]),
         MultiLineString([[(-20, 0), (5, 5)], [(0, -30), (0, -30.5), (9, -20)]]),
         box(-5, -5, 5, 5).exterior,
+        box(-60, -60, -51, -40).difference(box(-58, -58, -53, -52)),
+        GeometryCollection([Point(3, -2), LineString([(-20, 0), (5, 5)]), box(51, 0, 60, 9)]),
     ],
     ids=lambda outlet: outlet.geom_type,
 )

@@ -166,7 +166,7 @@ def _looked_for(task: Task, care: Care, progress: Progress) -> tuple[Candidate, 
 
 
 def _looking_share(care: Care) -> float:
-    """Share of the work that laying and mending starts is: the rest is putting them together."""
+    """Share of the work that laying and mending starts is (about, on the open fields): the rest is putting them together."""
     return 1.0 if care.stitches == 0 else 0.8 if care.stitches < MANY_STITCHES else 0.3
 
 

@@ -47,10 +47,11 @@ class Fall:
 
     @cached_property
     def _pieces(self) -> tuple[Floats, Floats] | None:
-        """Starts and ends of the outlet's straight pieces; a point is one whose ends are the same."""
+        """Starts and ends of the outlet's straight pieces; a point is one whose ends are the same, an area its edge."""
         if self.outlet is None:
             return None
-        parts = [shapely.get_coordinates(part) for part in shapely.get_parts(self.outlet)]
+        alone = [part.boundary if part.geom_type == "Polygon" else part for part in shapely.get_parts(self.outlet)]
+        parts = [shapely.get_coordinates(part) for part in shapely.get_parts(alone)]
         ends = [(xy[:-1], xy[1:]) if len(xy) > 1 else (xy, xy) for xy in parts]
         return np.concatenate([start for start, _ in ends]), np.concatenate([end for _, end in ends])
 
