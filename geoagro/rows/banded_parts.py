@@ -14,6 +14,8 @@ from geoagro.arrays import Floats, Ints
 from geoagro.planar.compiled import compiled
 from geoagro.rows.banded_loops import BAND, FarPairs, factored
 
+# BAND is part of the compiled code that is kept on disk, and only a change of this file makes that be compiled anew: whoever
+# changes BAND changes this line too. It is 6 nodes now.
 MANY_UNKNOWNS = 200_000
 """From so many unknowns on threads share the work: below, what a processor's own memory holds is faster for one."""
 PARTS = 8
