@@ -30,7 +30,7 @@ from shapely import Point
 from shapely.affinity import scale
 
 from geoagro.inputs.design.file import read_design
-from geoagro.outputs.layout.early import EarlyPlants
+from geoagro.outputs.layout.early import Early
 from geoagro.outputs.layout.files import write_and_hold
 from geoagro.outputs.words.say import ENGLISH
 from geoagro.pipeline import layout
@@ -114,7 +114,7 @@ def measure(hectares: float) -> dict[str, Any]:
         loaded = held_mb()
         clock = Clock()
         design = read_design(folder / "design.yaml")
-        with EarlyPlants(folder / "result", design) as early:
+        with Early(folder / "result", design) as early:
             laid = layout(design, placed=early.placed, progress=clock)
             write_and_hold(
                 laid,

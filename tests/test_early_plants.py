@@ -1,4 +1,4 @@
-"""Plants of a large field are written by another process from the moment when they are placed: the same file."""
+"""Another process writes plants from the moment when they are placed, and draws: the same files."""
 
 import sqlite3
 from contextlib import closing
@@ -10,12 +10,14 @@ import pytest
 from builders import plane, straight_beds, straight_rows
 from plants_builders import crop
 
-from geoagro import example_field, lay_out, read_crop_library
+from geoagro import example_field, lay_out, read_crop_library, write_example
+from geoagro.cli.layout import lay_out_and_write
 from geoagro.errors import OutputError
 from geoagro.inputs.laid.layout_file import read_layout_file
-from geoagro.outputs.geopackage.apart import WrittenApart
+from geoagro.outputs.apart import Apart
+from geoagro.outputs.geopackage.apart import begin_layers
 from geoagro.outputs.geopackage.layer import spoken
-from geoagro.outputs.layout.early import EarlyPlants
+from geoagro.outputs.layout.early import Early
 from geoagro.outputs.layout.files import GEOPACKAGE, write_and_hold, write_layout
 from geoagro.outputs.layout.layers import plant_layers
 from geoagro.outputs.words.say import ENGLISH
@@ -48,10 +50,10 @@ def in_blocks(monkeypatch):
 
 def laid_and_written(folder, *, early):
     design, site, source = example_field()
-    with EarlyPlants(folder, design) as begun:
+    with Early(folder, design) as begun:
         laid = lay_out(design, site, source, read_crop_library(), placed=begun.placed if early else lambda _: None)
         if early:
-            assert [path.suffix for path in (folder / ".geoagro").rglob("*.gpkg")] or begun._written is not None
+            assert [path.suffix for path in (folder / ".geoagro").rglob("*.gpkg")] or begun.apart is not None
         written = write_and_hold(
             laid, folder, design_file=None, more=[], light=None, words=ENGLISH, progress=silent, early=begun
         )
@@ -85,44 +87,49 @@ def test_a_file_begun_early_holds_what_one_written_at_last_holds(tmp_path, in_bl
 
 def test_a_field_that_is_not_in_blocks_begins_nothing(tmp_path):
     design, site, source = example_field()
-    with EarlyPlants(tmp_path, design) as begun:
+    with Early(tmp_path, design) as begun:
         laid = lay_out(design, site, source, read_crop_library(), placed=begun.placed)
-        assert begun.moved_to(tmp_path / "x.gpkg") == frozenset()
+        assert begun.move_plants(tmp_path / "x.gpkg") == frozenset()
     assert not list(tmp_path.iterdir())
     assert write_layout(laid, tmp_path)[0].name == GEOPACKAGE
 
 
 def test_what_was_begun_goes_where_the_layout_fails(tmp_path):
     design, *_ = example_field()
-    with pytest.raises(RuntimeError, match="no"), EarlyPlants(tmp_path, design) as begun:
+    with pytest.raises(RuntimeError, match="no"), Early(tmp_path, design) as begun:
         begun.placed(stored())
-        process = begun._written._process
+        process = begun.apart.process
         raise RuntimeError("no")
     assert process.poll() is not None
     assert not list((tmp_path / ".geoagro").glob("begun*"))
 
 
-def test_another_process_that_cannot_write_says_why(tmp_path):
+@pytest.fixture
+def apart():
+    """Give a process to hand work to."""
+    started = Apart()
+    yield started
+    started.stop()
+
+
+def test_another_process_that_cannot_write_says_why(tmp_path, apart):
     design, *_ = example_field()
-    plants = stored()
-    layers = plants_spoken(design, plants)
-    apart = WrittenApart(tmp_path / "missing" / "plants.gpkg", layers, plants.crs)
+    plants, path = stored(), tmp_path / "missing" / "plants.gpkg"
+    task = begin_layers(path, plants_spoken(design, plants), plants.crs, apart)
     with pytest.raises(OutputError, match=r"plants\.gpkg: the result can't be written .*unable to open"):
-        apart.finish()
-    apart.stop()
+        apart.wait(task, path)
 
 
-def test_another_process_that_is_killed_is_told(tmp_path):
+def test_another_process_that_is_killed_is_told(tmp_path, apart):
     design, *_ = example_field()
-    plants = stored()
-    apart = WrittenApart(tmp_path / "plants.gpkg", plants_spoken(design, plants), plants.crs)
-    apart._process.kill()
+    plants, path = stored(), tmp_path / "plants.gpkg"
+    task = begin_layers(path, plants_spoken(design, plants), plants.crs, apart)
+    apart.process.kill()
     with pytest.raises(OutputError, match=r"plants\.gpkg: the result can't be written"):
-        apart.finish()
-    apart.stop()
+        apart.wait(task, path)
 
 
-def test_rows_that_cannot_be_read_end_the_other_process(tmp_path):
+def test_rows_that_cannot_be_read_end_the_other_process(tmp_path, apart):
     class Torn:
         def __len__(self):
             return 5
@@ -132,9 +139,46 @@ def test_rows_that_cannot_be_read_end_the_other_process(tmp_path):
             yield
 
     design, *_ = example_field()
-    plants = stored()
+    plants, path = stored(), tmp_path / "plants.gpkg"
     layer = plants_spoken(design, plants)[0]
-    apart = WrittenApart(tmp_path / "plants.gpkg", [layer, replace(layer, frame=Torn())], plants.crs)
+    task = begin_layers(path, [layer, replace(layer, frame=Torn())], plants.crs, apart)
     with pytest.raises(OSError, match="torn"):
-        apart.finish()
-    apart.stop()
+        apart.wait(task, path)
+
+
+def test_a_field_that_is_laid_out_alone_has_plants_written_and_pictures_drawn_apart(tmp_path):
+    design, text = write_example(tmp_path), "layout.gpkg"
+    alone = lay_out_and_write(design, tmp_path / "alone", silent, alone=True)
+    beside = lay_out_and_write(design, tmp_path / "beside", silent)
+    assert [path.name for path in alone.written] == [path.name for path in beside.written]
+    for path, other in zip(alone.written, beside.written, strict=True):
+        if path.name != text:
+            assert path.read_bytes() == other.read_bytes()
+    one, other = (read_layout_file(done.written[0]) for done in (alone, beside))
+    assert one.layers == other.layers
+    for name in one.layers:
+        if name not in ("layer_styles", "layout_seal"):
+            assert one.frame(name).equals(other.frame(name)), name
+    assert [path.name for path in (tmp_path / "alone" / ".geoagro").iterdir()] == ["lock"]
+
+
+def test_a_field_laid_out_alone_twice_gives_the_same_bytes(tmp_path):
+    design = write_example(tmp_path)
+    one, other = (lay_out_and_write(design, tmp_path / name, silent, alone=True).written for name in ("a", "b"))
+    assert [path.read_bytes() for path in one] == [path.read_bytes() for path in other]
+
+
+def test_a_picture_that_cannot_be_drawn_is_told_and_leaves_the_earlier_result(tmp_path, monkeypatch):
+    design = write_example(tmp_path)
+    written = lay_out_and_write(design, tmp_path / "out", silent, alone=True).written
+    before = [path.read_bytes() for path in written]
+    monkeypatch.setattr("geoagro.outputs.layout.shown.Shown.of", lambda _: None)
+    with pytest.raises(OutputError, match=r"layout\.png: the result can't be written"):
+        lay_out_and_write(design, tmp_path / "out", silent, alone=True)
+    assert [path.read_bytes() for path in written] == before
+
+
+def test_a_program_that_cannot_start_another_does_all_itself(tmp_path, monkeypatch):
+    design = write_example(tmp_path)
+    monkeypatch.setattr("sys.executable", "")
+    assert all(path.exists() for path in lay_out_and_write(design, tmp_path / "out", silent, alone=True).written)

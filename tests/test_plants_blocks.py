@@ -5,6 +5,7 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 import pyogrio
 import pytest
 import shapely
@@ -105,7 +106,7 @@ def test_a_field_of_few_plants_is_placed_at_once():
 
 
 def test_a_full_disk_is_told_with_the_way_out(monkeypatch):
-    file = BlockFile()
+    file = BlockFile(in_memory=0)
 
     class Full:
         def seek(self, *_):
@@ -119,6 +120,17 @@ def test_a_full_disk_is_told_with_the_way_out(monkeypatch):
     counting.file = file
     with pytest.raises(OutputError, match="TMPDIR"):
         counting.add(next(blocks().tables(PLANTS.columns)))
+
+
+@pytest.mark.parametrize("room", [0, 150, 500, 10_000])
+def test_blocks_are_read_as_they_were_put_from_memory_and_file(room):
+    file, tables = BlockFile(in_memory=room), list(blocks(per_block=100).tables(PLANTS.columns))
+    batches = [pa.RecordBatch.from_pandas(table, preserve_index=False) for table in tables]
+    for batch in batches:
+        file.append(batch)
+    assert len(file) == len(batches) > 3
+    for _ in range(2):
+        assert all(one.equals(other) for one, other in zip(file.batches(), batches, strict=True))
 
 
 @settings(max_examples=25, deadline=None)

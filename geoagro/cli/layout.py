@@ -16,7 +16,7 @@ from geoagro.values.words import say
 
 if TYPE_CHECKING:
     from geoagro.light.records.bed_light import BedLight
-    from geoagro.outputs.layout.early import EarlyPlants
+    from geoagro.outputs.layout.early import Early
     from geoagro.outputs.words.say import Words
     from geoagro.plants.records.recipe_analysis import RecipeAnalysis
     from geoagro.values.design import Design
@@ -48,7 +48,7 @@ def command(design: Path, output: Path | None, locale: str | None) -> None:
     words = words_of(locale, asked)
     hold(output or asked.folder / asked.output.folder)
     with shown_progress(words) as progress, located(design):
-        done = lay_out_and_write(design, output, progress, words)
+        done = lay_out_and_write(design, output, progress, words, alone=True)
     tell_layout(done)
     click.echo(layout_summary(done.laid, done.written, words))
     if done.recipe is None:
@@ -89,28 +89,35 @@ class Done:
 
 
 def lay_out_and_write(
-    design: Path, output: Path | None, progress: Progress, words: Words | None = None, *, read: Design | None = None
+    design: Path,
+    output: Path | None,
+    progress: Progress,
+    words: Words | None = None,
+    *,
+    read: Design | None = None,
+    alone: bool = False,
 ) -> Done:
     """Lay out a design file (`read` where it was read before) and write the result, in the design's language if none is given.
 
-    A layout that someone edited is kept beside the new one.
+    A layout that someone edited is kept beside the new one. Where no other field is laid out meanwhile (`alone`), another process
+    draws the pictures.
     """
     from geoagro import pipeline
     from geoagro.inputs.design.file import read_design
-    from geoagro.outputs.layout.early import EarlyPlants
+    from geoagro.outputs.layout.early import Early
     from geoagro.outputs.layout.files import check_result_folder
 
     asked = read or read_design(design)
     folder = output or asked.folder / asked.output.folder
     check_result_folder(folder)
     words = words or words_of(None, asked)
-    with EarlyPlants(folder, asked, words) as early:
+    with Early(folder, asked, words, pictures=alone) as early:
         laid = pipeline.layout(asked, placed=early.placed, progress=progress)
         return write_laid(laid, design, folder, progress, words, early=early)
 
 
 def write_laid(
-    laid: Layout, design: Path, folder: Path, progress: Progress, words: Words, *, early: EarlyPlants | None = None
+    laid: Layout, design: Path, folder: Path, progress: Progress, words: Words, *, early: Early | None = None
 ) -> Done:
     """Analyse a layout and write its result; one that someone edited is kept beside the new one."""
     from geoagro.inputs.laid.layout_file import edited_layers
@@ -118,17 +125,21 @@ def write_laid(
     from geoagro.outputs.layout.files import keep_edited, write_and_hold
     from geoagro.outputs.layout.recipe_layers import recipe_layers
 
+    if early is not None:
+        early.laid(laid)
     recipe, missing = _recipe(laid, progress)
     more = recipe_layers(recipe) if recipe else []
     company = _company(laid, progress) if recipe else None
     if company is not None:
         more = [*(light_layers(company[1]) if company[1] else []), *more, *yield_layers(company[0])]
+    light = (company[1], company[0]) if company is not None and company[1] is not None else None
+    if early is not None and light is not None:
+        early.weighed(*light)
     edited = edited_layers(folder)
     if edited:
         kept = keep_edited(folder)
         message = say("{layers} of the last layout had been edited; it is kept as {path}.")
         click.echo(words(message, layers=", ".join(edited), path=str(kept)), err=True)
-    light = (company[1], company[0]) if company is not None and company[1] is not None else None
     written = write_and_hold(
         laid, folder, design_file=design, more=more, light=light, words=words, progress=progress, early=early
     )

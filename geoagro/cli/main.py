@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import io
 import os
@@ -51,6 +52,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
 _LIGHT = ("new", "guide")
 """Commands that load no geometry."""
 
+_OBJECTS_BETWEEN_LOOKS = 20_000
+"""New objects between two looks for circles of them that nothing reaches: libraries make very many that stay, and looking at these
+again and again takes a twentieth of a small field's time. Arrays aren't counted, and most go without a look."""
 _TERMINATED = 128 + 15
 _NO_NETWORK = {"PROJ_NETWORK": "OFF"}
 """Read by the library of grids when it starts; files are looked at one by one (`inputs`)."""
@@ -135,6 +139,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
 def _prepare() -> None:
     """Let an end from outside clean up too, let no letter that a terminal can't show stop the work, ask no network."""
     os.environ.update(_NO_NETWORK)
+    gc.set_threshold(_OBJECTS_BETWEEN_LOOKS, *gc.get_threshold()[1:])
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")

@@ -13,7 +13,7 @@ from geoagro.terrain.reach import TRUNCATE
 from geoagro.values.base.doors import door
 from geoagro.values.design import Design
 from geoagro.values.recipe import Crop, Planting
-from geoagro.values.results.stored_plants import AT_ONCE
+from geoagro.values.results.stored_plants import AT_ONCE, BYTES_EACH, IN_MEMORY
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource
@@ -33,7 +33,7 @@ _BYTES_AT_REST = 550_000_000
 """Measured as the peak of a whole `layout` (Linux, x86-64), a tenth added. 74 and 96 bytes per cell: 60 m field with cells
 of 0.25 and 0.1 m, 824 and 898 MB; 200 m with 2 and 0.25 m, 826 and 918 MB. 890 and 1,180 bytes per plant: 200 m field
 with 1,066, 174,894 and 870,962 plants, 826, 980 and 1,852 MB. At rest: 811 MB at the peak of the smallest field less the
-317 MB that are taken when this is asked. Narrow: 181 bytes per plant, the report of 1,000 ha (51.6 million plants, 9,892 MB). More than AT_ONCE plants come in blocks and take no more memory. Rows: 8,300 bytes per
+317 MB that are taken when this is asked. Narrow: 181 bytes per plant, the report of 1,000 ha (51.6 million plants, 9,892 MB). More than AT_ONCE plants come in blocks and take no more memory, but for the blocks themselves up to IN_MEMORY. Rows: 8,300 bytes per
 node, made ground of 100 ha (408 MB above the ground for 49,400 nodes); they are laid before plants are placed, so that the larger
 of both counts."""
 
@@ -148,7 +148,8 @@ def refuse_short_memory(design: Design, site: Site, source: GroundSource, sizes:
             "with. Make them smaller, or give a coarser raster."
         )
     rows_or_plants = max(sizes.nodes * _BYTES_PER_NODE, min(sizes.all_plants, AT_ONCE) * _BYTES_PER_PLANT)
-    need = _BYTES_AT_REST + cells * _BYTES_PER_CELL + rows_or_plants
+    blocks = min(sizes.all_plants, IN_MEMORY) * BYTES_EACH if sizes.all_plants > AT_ONCE else 0
+    need = _BYTES_AT_REST + cells * _BYTES_PER_CELL + rows_or_plants + blocks
     free = free_bytes()
     if need > free:
         raise MemoryShortError(

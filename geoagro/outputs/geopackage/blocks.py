@@ -6,6 +6,7 @@ Only one block stands in memory beside the frame, and points never become a Pyth
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import geopandas as gpd
@@ -57,6 +58,24 @@ def frame_read(layer: OutputLayer, crs: CRS) -> Any:
         return table
     shapes = shapely.from_wkb(table.pop(GEOMETRY_COLUMN).to_numpy())
     return gpd.GeoDataFrame(table, geometry=shapes, crs=crs)
+
+
+@dataclass(frozen=True, eq=False)
+class PointsInBatches:
+    """A layer of points, whose places stand in its columns `x` and `y` too, in record batches without geometry."""
+
+    layer: OutputLayer
+
+    def __len__(self) -> int:
+        return len(self.layer.frame)
+
+    def batches(self) -> Iterator[pa.RecordBatch]:
+        """Give blocks of rows, one after another."""
+        spec, frame = self.layer.spec, self.layer.frame
+        for start in range(0, len(frame), BLOCK_ROWS):
+            part = slice(start, start + BLOCK_ROWS)
+            arrays = [_column(frame[field.name].array[part], field) for field in spec.fields]
+            yield pa.RecordBatch.from_arrays(arrays, names=[field.name for field in spec.fields])
 
 
 def _blocks(layer: OutputLayer, schema: pa.Schema, rows: int) -> Iterator[pa.RecordBatch]:

@@ -1,35 +1,55 @@
-"""Plants of a large field, written from the moment when they are placed, while the layout is measured, sealed and drawn."""
+"""What another process makes of a result while the layout is still measured, analysed and sealed: plants' layers, and pictures.
+
+Of a large field only the plants, which take it longer than all else takes this one.
+"""
 
 from __future__ import annotations
 
-import sys
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from geoagro.outputs.geopackage.apart import WrittenApart
+from geoagro.light.records.bed_light import BedLight
+from geoagro.outputs.apart import Apart
+from geoagro.outputs.geopackage.apart import begin_layers
 from geoagro.outputs.geopackage.layer import spoken
 from geoagro.outputs.layout.layers import plant_layers
+from geoagro.outputs.layout.names import CHART, PICTURE
+from geoagro.outputs.layout.pictures import load_drawing, write_light_chart, write_picture
+from geoagro.outputs.layout.shown import Shown
 from geoagro.outputs.staging import beginning
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.design import Design
+from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
 from geoagro.values.results.stored_plants import StoredPlants
+from geoagro.yields.records.tables import RecipeYields
+
+PLANTS = "plants.gpkg"
 
 
-class EarlyPlants:
-    """Begins layout.gpkg with the plants, those of the largest crop first, where they come in blocks; else does nothing.
+class Early:
+    """Begins layout.gpkg with the plants, those of the largest crop first, where they come in blocks.
 
-    Ends the writing process, and clears away what it wrote, where nobody took it over when the block ends.
+    With `pictures` it begins any field's so, and the pictures; the process is started at once, since what draws takes
+    long to load. A batch, whose processors are busy with other fields, doesn't ask for them.
+
+    Ends the other process, and clears away what it made, where nobody took it over when the block ends.
     """
 
-    def __init__(self, folder: Path, design: Design, words: Words = ENGLISH) -> None:
-        self._folder, self._design, self._words = Path(folder), design, words
+    def __init__(self, folder: Path, design: Design, words: Words = ENGLISH, *, pictures: bool = False) -> None:
+        self._folder, self._design, self._words, self._pictures = Path(folder), design, words, pictures
         self._open = ExitStack()
-        self._written: WrittenApart | None = None
+        self._place: Path | None = None
+        self.apart: Apart | None = None
+        self._tasks: dict[str, int] = {}
+        self._tables: frozenset[str] = frozenset()
 
-    def __enter__(self) -> EarlyPlants:
-        """Wait for plants."""
+    def __enter__(self) -> Early:
+        """Have the other process load what it draws with."""
+        self._pictures = self._pictures and Apart.can_start()
+        if self._pictures:
+            self._started().hand(load_drawing)
         return self
 
     def __exit__(self, *_: Any) -> None:
@@ -37,22 +57,61 @@ class EarlyPlants:
         self._open.close()
 
     def placed(self, plants: Plants | StoredPlants) -> None:
-        """Begin to write; raises OutputError where the folder can't be written to."""
-        if not isinstance(plants, StoredPlants) or not sys.executable:
+        """Begin to write plants; raises OutputError where the folder can't be written to."""
+        is_large = isinstance(plants, StoredPlants)
+        if not Apart.can_start() or not (is_large or self._pictures):
             return
         layers = spoken(plant_layers(self._design, plants), self._words)
-        place = self._open.enter_context(beginning(self._folder))
         layers.sort(key=lambda layer: -len(layer.frame))
-        self._written = WrittenApart(place / "plants.gpkg", layers, plants.crs)
-        self._open.callback(self._written.stop)
+        self._tasks[PLANTS] = begin_layers(self._begun() / PLANTS, layers, plants.crs, self._started())
+        self._tables = frozenset(layer.table for layer in layers)
+        self._pictures = self._pictures and not is_large
 
-    def moved_to(self, path: Path) -> frozenset[str]:
-        """Move the file, once it is whole, and name the layers in it: none where nothing was begun.
+    def laid(self, layout: Layout) -> None:
+        """Begin to draw the field, unless the plants take longer than all else; raises OutputError as `placed`."""
+        if self._pictures:
+            place = self._begun() / PICTURE
+            self._tasks[PICTURE] = self._started().hand(write_picture, Shown.of(layout), place, self._words)
+
+    def weighed(self, light: BedLight, yields: RecipeYields) -> None:
+        """Begin to draw the light on beds, and yields, after the field."""
+        if self.is_drawing:
+            place = self._begun() / CHART
+            self._tasks[CHART] = self._started().hand(
+                write_light_chart, light, yields, self._design.name, place, self._words
+            )
+
+    @property
+    def is_drawing(self) -> bool:
+        """Tell whether the pictures are drawn by the other process."""
+        return PICTURE in self._tasks
+
+    def move_plants(self, path: Path) -> frozenset[str]:
+        """Move the plants' file, once it is whole, and name the layers in it: none where nothing was begun.
 
         Raises OutputError where it couldn't be written.
         """
-        if self._written is None:
-            return frozenset()
-        self._written.finish()
-        self._written.path.rename(path)
-        return self._written.tables
+        if self._tables:
+            self._finished(PLANTS).rename(path)
+        return self._tables
+
+    def move_pictures(self, folder: Path) -> None:
+        """Move the pictures, once they are drawn; raises OutputError where one couldn't be written."""
+        for name in [name for name in self._tasks if name != PLANTS]:
+            self._finished(name).rename(folder / name)
+
+    def _finished(self, name: str) -> Path:
+        path = self._begun() / name
+        self._started().wait(self._tasks[name], path)
+        return path
+
+    def _started(self) -> Apart:
+        if self.apart is None:
+            self.apart = Apart()
+            self._open.callback(self.apart.stop)
+        return self.apart
+
+    def _begun(self) -> Path:
+        if self._place is None:
+            self._place = self._open.enter_context(beginning(self._folder))
+        return self._place

@@ -11,11 +11,12 @@ from geoagro.errors import OutputError
 from geoagro.light.records.bed_light import BedLight
 from geoagro.outputs.geopackage.layer import OutputLayer
 from geoagro.outputs.geopackage.writer import write_geopackage
-from geoagro.outputs.layout.early import EarlyPlants
+from geoagro.outputs.layout.early import Early
 from geoagro.outputs.layout.layers import layout_layers
-from geoagro.outputs.layout.light_chart import write_light_chart
-from geoagro.outputs.layout.picture import write_picture
+from geoagro.outputs.layout.names import CHART, GEOPACKAGE, PICTURE
+from geoagro.outputs.layout.pictures import write_light_chart, write_picture
 from geoagro.outputs.layout.sealing import as_written, seals_of, write_seals
+from geoagro.outputs.layout.shown import Shown
 from geoagro.outputs.staging import check_folder, staged
 from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.base.doors import door
@@ -24,10 +25,6 @@ from geoagro.values.progress import Progress, silent
 from geoagro.values.results.as_written import AsWritten
 from geoagro.values.words import Sentence
 from geoagro.yields.records.tables import RecipeYields
-
-GEOPACKAGE = "layout.gpkg"
-PICTURE = "layout.png"
-CHART = "light.png"
 
 
 @door
@@ -98,7 +95,7 @@ def write_and_hold(
     light: tuple[BedLight, RecipeYields] | None,
     words: Words,
     progress: Progress,
-    early: EarlyPlants | None = None,
+    early: Early | None = None,
 ) -> Written:
     """Write what `write_layout` writes; whoever goes on from the layout needn't read it back.
 
@@ -109,10 +106,9 @@ def write_and_hold(
     layers = _tables_last(_plants_above([*layout_layers(layout, design_text=text), *more]))
     charts = [CHART] if light else []
     with staged(folder, [*charts, PICTURE, GEOPACKAGE], gone=[] if light else [CHART]) as new:
-        progress(Sentence("drawing {file}", file=PICTURE), 0.0)
-        write_picture(layout, new / PICTURE, words)
-        if light:
-            write_light_chart(*light, layout.design.name, new / CHART, words)
+        drawn = early.is_drawing if early else False
+        if not drawn:
+            _draw(layout, light, new, words, progress)
         progress(Sentence("sealing {file}", file=GEOPACKAGE), 0.0)
         seals = seals_of(layers)
         write_geopackage(
@@ -120,13 +116,25 @@ def write_and_hold(
             layers,
             layout.site.crs,
             project=layout.site.name,
-            begun=early.moved_to(new / GEOPACKAGE) if early else (),
+            begun=early.move_plants(new / GEOPACKAGE) if early else (),
             words=words,
             progress=progress,
         )
         write_seals(new / GEOPACKAGE, seals, layout.site.crs, words)
+        if early and drawn:
+            progress(Sentence("drawing {file}", file=PICTURE), 0.0)
+            early.move_pictures(new)
     held = as_written(folder / GEOPACKAGE, layers, seals, layout.site.crs)
     return Written([folder / name for name in (GEOPACKAGE, PICTURE, *charts)], held)
+
+
+def _draw(
+    layout: Layout, light: tuple[BedLight, RecipeYields] | None, folder: Path, words: Words, progress: Progress
+) -> None:
+    progress(Sentence("drawing {file}", file=PICTURE), 0.0)
+    write_picture(Shown.of(layout), folder / PICTURE, words)
+    if light:
+        write_light_chart(*light, layout.design.name, folder / CHART, words)
 
 
 _STRIPS = "Rows and beds"
@@ -142,7 +150,7 @@ def _plants_above(layers: list[OutputLayer]) -> list[OutputLayer]:
 def write_first_picture(layout: Layout, folder: Path, words: Words = ENGLISH) -> Path:
     """Write layout.png alone, before all else; gives its path."""
     with staged(Path(folder), [PICTURE]) as new:
-        write_picture(layout, new / PICTURE, words)
+        write_picture(Shown.of(layout), new / PICTURE, words)
     return Path(folder) / PICTURE
 
 

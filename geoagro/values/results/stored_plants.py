@@ -47,20 +47,35 @@ class InBatches(Protocol):
         ...
 
 
-class BlockFile:
-    """Blocks of plants (Arrow record batches with the columns of PLANTS) in a file that goes with the process.
+BYTES_EACH = 130
+"""Bytes of a plant in a block (127 measured)."""
+IN_MEMORY = 4_000_000
+"""So many plants' blocks stay in memory, those after them go to a file: half a gigabyte saves most fields from a slow disk (our
+choice)."""
 
-    Texts are kept once per block. The file lies where the system keeps temporary files (`TMPDIR`); about 60 bytes a plant.
+
+class BlockFile:
+    """Blocks of plants (Arrow record batches with the columns of PLANTS): the first in memory, others in a file that goes with the process.
+
+    Texts are kept once per block. The file lies where the system keeps temporary files (`TMPDIR`); BYTES_EACH a plant.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, in_memory: int = IN_MEMORY) -> None:
+        self._room = in_memory
+        self._held: list[Any] = []
         self._reading = Lock()  # a thread may read blocks while the program reads others
-        self._file: IO[bytes] = tempfile.TemporaryFile(prefix="geoagro_plants_")  # noqa: SIM115  # closed with the value
-        weakref.finalize(self, self._file.close)
+        self._file: IO[bytes] | None = None
         self._places: list[tuple[int, int]] = []
 
     def append(self, batch: Any) -> None:
-        """Write a block behind the others; raises OutputError where there is no room."""
+        """Put a block behind the others; raises OutputError where there is no room."""
+        if self._file is None and batch.num_rows <= self._room:
+            self._room -= batch.num_rows
+            self._held.append(batch)
+        else:
+            self._write(batch)
+
+    def _write(self, batch: Any) -> None:
         import pyarrow as pa  # noqa: PLC0415  # only large fields need it here
 
         sink = pa.BufferOutputStream()
@@ -68,8 +83,9 @@ class BlockFile:
             writer.write_batch(batch)
         content = sink.getvalue()
         try:
-            start = self._file.seek(0, 2)
-            self._file.write(content)
+            file = self._opened()
+            start = file.seek(0, 2)
+            file.write(content)
         except OSError as error:
             raise OutputError(
                 f"{tempfile.gettempdir()}: no room for the blocks of a large field's plants ({error.strerror}). Make room there, "
@@ -77,17 +93,26 @@ class BlockFile:
             ) from error
         self._places.append((start, content.size))
 
+    def _opened(self) -> IO[bytes]:
+        if self._file is None:
+            self._file = tempfile.TemporaryFile(prefix="geoagro_plants_")  # noqa: SIM115  # closed with the value
+            weakref.finalize(self, self._file.close)
+        return self._file
+
     def __len__(self) -> int:
-        return len(self._places)
+        return len(self._held) + len(self._places)
 
     def batch(self, number: int) -> Any:
         """Read a block, counted from 0."""
         import pyarrow as pa  # noqa: PLC0415
 
-        start, size = self._places[number]
+        if number < len(self._held):
+            return self._held[number]
+        start, size = self._places[number - len(self._held)]
         with self._reading:
-            self._file.seek(start)
-            content = self._file.read(size)
+            file = self._opened()
+            file.seek(start)
+            content = file.read(size)
         with pa.ipc.open_stream(pa.py_buffer(content)) as reader:
             return reader.read_next_batch()
 
@@ -169,11 +194,12 @@ class StoredPlants(Value):
     def of_beds(self, beds: Iterable[str]) -> gpd.GeoDataFrame:
         """Frame of the plants in some beds."""
         import pyarrow as pa  # noqa: PLC0415
-        import pyarrow.compute as pc  # noqa: PLC0415
 
-        wanted = pa.array(sorted(set(beds)), type=pa.string())
+        wanted = set(beds)
         return self._frame_of(
-            batch.filter(pc.is_in(batch["bed"].cast(pa.string()), value_set=wanted)) for batch in self.file.batches()
+            batch.filter(pa.array([name in wanted for name in names.dictionary.to_pylist()]).take(names.indices))
+            for batch in self.file.batches()
+            for names in [batch["bed"]]
         )
 
     def per_crop(self) -> pd.Series:
