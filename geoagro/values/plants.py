@@ -144,12 +144,13 @@ class Plants(Value):
 
     def nearest_by_crop(self) -> dict[str, Floats]:
         """Distances to the nearest neighbour by crop, metres; of large fields, of plants spread over the field."""
-        return {crop: frame["nearest_m"].to_numpy(dtype=float) for crop, frame in self.by_crop().items()}
+        by_crop = self.frame["nearest_m"].groupby(self.frame["crop"], sort=True)
+        return {str(code): distances.to_numpy(dtype=float) for code, distances in by_crop}
 
     def facing_and_stratum(self, crop: str) -> tuple[bool, str]:
         """Tell whether any plant of a crop faces a direction, and the stratum of its first."""
-        mine = self.frame[self.frame["crop"] == crop]
-        return bool(mine["bearing_deg"].notna().any()), str(mine["stratum"].iloc[0])
+        mine = self.frame["crop"] == crop
+        return bool(self.frame["bearing_deg"][mine].notna().any()), str(self.frame["stratum"][mine].iloc[0])
 
     def by_crop(self) -> dict[str, Any]:
         """One frame per crop, in order of crop code."""
