@@ -4,13 +4,14 @@ import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import pyogrio
 import pytest
 from builders import plane, straight_beds, straight_rows
 from plants_builders import crop
 
-from geoagro import example_field, lay_out, read_crop_library, write_example
+from geoagro import example_field, lay_out, pipeline, read_crop_library, write_example
 from geoagro.cli.layout import lay_out_and_write
 from geoagro.errors import OutputError
 from geoagro.inputs.laid.layout_file import read_layout_file
@@ -182,3 +183,42 @@ def test_a_program_that_cannot_start_another_does_all_itself(tmp_path, monkeypat
     design = write_example(tmp_path)
     monkeypatch.setattr("sys.executable", "")
     assert all(path.exists() for path in lay_out_and_write(design, tmp_path / "out", silent, alone=True).written)
+
+
+def changed(path, layer):
+    with closing(sqlite3.connect(path)) as database, database:
+        database.execute(f"DELETE FROM {layer} WHERE fid = 1")
+
+
+def test_an_edited_layout_is_found_while_the_new_one_is_laid_out_and_kept(tmp_path, capsys):
+    design, out = write_example(tmp_path), tmp_path / "out"
+    path = lay_out_and_write(design, out, silent, alone=True).written[0]
+    changed(path, "area_summary")
+    edited = path.read_bytes()
+    lay_out_and_write(design, out, silent, alone=True)
+    assert (out / "layout_edited_1.gpkg").read_bytes() == edited
+    assert "area_summary" in capsys.readouterr().err
+    lay_out_and_write(design, out, silent, alone=True)
+    assert not (out / "layout_edited_2.gpkg").exists()
+
+
+def test_what_is_edited_while_the_new_layout_is_laid_out_is_kept(tmp_path, monkeypatch):
+    design, out = write_example(tmp_path), tmp_path / "out"
+    path = lay_out_and_write(design, out, silent, alone=True).written[0]
+    laid_out = pipeline.layout
+
+    def layout(*args, **kwargs):
+        laid = laid_out(*args, **kwargs)
+        changed(path, "row_summary")
+        return laid
+
+    monkeypatch.setattr(pipeline, "layout", layout)
+    lay_out_and_write(design, out, silent, alone=True)
+    assert (out / "layout_edited_1.gpkg").exists()
+
+
+def test_a_task_that_fails_is_told_and_the_next_one_is_done(tmp_path, apart):
+    number, next_one = apart.hand(Path.read_text, tmp_path / "missing.txt"), apart.hand(len, "abc")
+    with pytest.raises(OutputError, match=r"missing\.txt.*No such file"):
+        apart.wait(number, tmp_path / "missing.txt")
+    assert apart.wait(next_one, tmp_path) == 3

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -112,12 +113,33 @@ def lay_out_and_write(
     check_result_folder(folder)
     words = words or words_of(None, asked)
     with Early(folder, asked, words, pictures=alone) as early:
+        edited = _edited_meanwhile(early, folder)
         laid = pipeline.layout(asked, placed=early.placed, progress=progress)
-        return write_laid(laid, design, folder, progress, words, early=early)
+        return write_laid(laid, design, folder, progress, words, early=early, edited=edited)
+
+
+def _edited_meanwhile(early: Early, folder: Path) -> Callable[[], tuple[str, ...]]:
+    """Look for edited layers of the last layout while the new one is laid out; once more at the end if the file changed since."""
+    from geoagro.inputs.laid.layout_file import edited_layers
+    from geoagro.outputs.layout.names import GEOPACKAGE
+
+    def state() -> tuple[int, int] | None:
+        path = folder / GEOPACKAGE
+        return (path.stat().st_mtime_ns, path.stat().st_size) if path.exists() else None
+
+    before, found = state(), early.look(edited_layers, folder)
+    return lambda: found() if state() == before else edited_layers(folder)
 
 
 def write_laid(
-    laid: Layout, design: Path, folder: Path, progress: Progress, words: Words, *, early: Early | None = None
+    laid: Layout,
+    design: Path,
+    folder: Path,
+    progress: Progress,
+    words: Words,
+    *,
+    early: Early | None = None,
+    edited: Callable[[], tuple[str, ...]] | None = None,
 ) -> Done:
     """Analyse a layout and write its result; one that someone edited is kept beside the new one."""
     from geoagro.inputs.laid.layout_file import edited_layers
@@ -135,11 +157,10 @@ def write_laid(
     light = (company[1], company[0]) if company is not None and company[1] is not None else None
     if early is not None and light is not None:
         early.weighed(*light)
-    edited = edited_layers(folder)
-    if edited:
+    if layers := edited() if edited else edited_layers(folder):
         kept = keep_edited(folder)
         message = say("{layers} of the last layout had been edited; it is kept as {path}.")
-        click.echo(words(message, layers=", ".join(edited), path=str(kept)), err=True)
+        click.echo(words(message, layers=", ".join(layers), path=str(kept)), err=True)
     written = write_and_hold(
         laid, folder, design_file=design, more=more, light=light, words=words, progress=progress, early=early
     )

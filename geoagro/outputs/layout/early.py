@@ -5,10 +5,12 @@ Of a large field only the plants, which take it longer than all else takes this 
 
 from __future__ import annotations
 
-from contextlib import ExitStack
+from collections.abc import Callable
+from contextlib import ExitStack, suppress
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, cast
 
+from geoagro.errors import OutputError
 from geoagro.light.records.bed_light import BedLight
 from geoagro.outputs.apart import Apart
 from geoagro.outputs.geopackage.apart import begin_layers
@@ -26,6 +28,7 @@ from geoagro.values.results.stored_plants import StoredPlants
 from geoagro.yields.records.tables import RecipeYields
 
 PLANTS = "plants.gpkg"
+R = TypeVar("R")
 
 
 class Early:
@@ -80,6 +83,21 @@ class Early:
             self._tasks[CHART] = self._started().hand(
                 write_light_chart, light, yields, self._design.name, place, self._words
             )
+
+    def look(self, task: Callable[[Path], R], path: Path) -> Callable[[], R]:
+        """Have something looked up in a file or folder meanwhile; gives what asks for it.
+
+        It is looked up here, when it is asked for, where there is no other process, or that one couldn't.
+        """
+        apart, number = self.apart, self.apart.hand(task, path) if self.apart else 0
+
+        def found() -> R:
+            if apart is not None:
+                with suppress(OutputError):
+                    return cast(R, apart.wait(number, path))
+            return task(path)
+
+        return found
 
     @property
     def is_drawing(self) -> bool:
