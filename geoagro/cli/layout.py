@@ -148,7 +148,7 @@ def write_laid(
     from geoagro.outputs.layout.recipe_layers import recipe_layers
 
     if early is not None:
-        early.laid(laid)
+        early.laid(laid, progress)
     recipe, missing = _recipe(laid, progress)
     more = recipe_layers(recipe) if recipe else []
     company = _company(laid, progress) if recipe else None

@@ -24,7 +24,9 @@ from geoagro.outputs.words.say import ENGLISH, Words
 from geoagro.values.design import Design
 from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
+from geoagro.values.progress import Progress
 from geoagro.values.results.stored_plants import StoredPlants
+from geoagro.values.words import Sentence
 from geoagro.yields.records.tables import RecipeYields
 
 PLANTS = "plants.gpkg"
@@ -70,9 +72,10 @@ class Early:
         self._tables = frozenset(layer.table for layer in layers)
         self._pictures = self._pictures and not is_large
 
-    def laid(self, layout: Layout) -> None:
+    def laid(self, layout: Layout, progress: Progress) -> None:
         """Begin to draw the field, unless the plants take longer than all else; raises OutputError as `placed`."""
         if self._pictures:
+            progress(Sentence("drawing {file}", file=PICTURE), 0.0)
             place = self._begun() / PICTURE
             self._tasks[PICTURE] = self._started().hand(write_picture, Shown.of(layout), place, self._words)
 

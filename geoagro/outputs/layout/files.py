@@ -122,7 +122,6 @@ def write_and_hold(
         )
         write_seals(new / GEOPACKAGE, seals, layout.site.crs, words)
         if early and drawn:
-            progress(Sentence("drawing {file}", file=PICTURE), 0.0)
             early.move_pictures(new)
     held = as_written(folder / GEOPACKAGE, layers, seals, layout.site.crs)
     return Written([folder / name for name in (GEOPACKAGE, PICTURE, *charts)], held)
