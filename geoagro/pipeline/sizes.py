@@ -29,11 +29,11 @@ _BYTES_PER_CELL = 120
 _BYTES_PER_PLANT = 1300
 _BYTES_PER_NARROW_PLANT = 200
 _BYTES_PER_NODE = 9000
-_BYTES_AT_REST = 550_000_000
+_BYTES_AT_REST = 700_000_000
 """Measured as the peak of a whole `layout` (Linux, x86-64), a tenth added. 74 and 96 bytes per cell: 60 m field with cells
 of 0.25 and 0.1 m, 824 and 898 MB; 200 m with 2 and 0.25 m, 826 and 918 MB. 890 and 1,180 bytes per plant: 200 m field
 with 1,066, 174,894 and 870,962 plants, 826, 980 and 1,852 MB. At rest: 811 MB at the peak of the smallest field less the
-317 MB that are taken when this is asked. Narrow: 181 bytes per plant, the report of 1,000 ha (51.6 million plants, 9,892 MB). More than AT_ONCE plants come in blocks and take no more memory, but for the blocks themselves up to IN_MEMORY. Rows: 8,300 bytes per
+317 MB that are taken when this is asked; since another process draws, 640 and 420 MB less what both have taken by then, which differs. Narrow: 181 bytes per plant, the report of 1,000 ha (51.6 million plants, 9,892 MB). More than AT_ONCE plants come in blocks and take no more memory, but for the blocks themselves up to IN_MEMORY. Rows: 8,300 bytes per
 node, made ground of 100 ha (408 MB above the ground for 49,400 nodes); they are laid before plants are placed, so that the larger
 of both counts."""
 
