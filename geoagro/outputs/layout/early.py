@@ -118,8 +118,9 @@ class Early:
 
     def move_pictures(self, folder: Path) -> None:
         """Move the pictures, once they are drawn; raises OutputError where one couldn't be written."""
-        for name in [name for name in self._tasks if name != PLANTS]:
-            self._finished(name).rename(folder / name)
+        for name in (PICTURE, CHART):
+            if name in self._tasks:
+                self._finished(name).rename(folder / name)
 
     def _finished(self, name: str) -> Path:
         path = self._begun() / name

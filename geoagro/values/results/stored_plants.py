@@ -196,11 +196,12 @@ class StoredPlants(Value):
         import pyarrow as pa  # noqa: PLC0415
 
         wanted = set(beds)
-        return self._frame_of(
-            batch.filter(pa.array([name in wanted for name in names.dictionary.to_pylist()]).take(names.indices))
-            for batch in self.file.batches()
-            for names in [batch["bed"]]
-        )
+
+        def mine(batch: Any) -> Any:
+            names = batch["bed"]  # a dictionary: few names are compared, not every plant's
+            return batch.filter(pa.array([name in wanted for name in names.dictionary.to_pylist()]).take(names.indices))
+
+        return self._frame_of(mine(batch) for batch in self.file.batches())
 
     def per_crop(self) -> pd.Series:
         """Count plants by crop, in order of code."""
