@@ -12,9 +12,10 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats
 from geoagro.planar.dents import deep_dents, heights_along, longest_ways
-from geoagro.planar.polylines import Polylines
+from geoagro.planar.polylines import Polylines, stretch
 from geoagro.rows.bends import ease_bends
 from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
+from geoagro.rows.drawn_back import GIVEN_UP, given_up
 from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import Alone, finish_rows
 from geoagro.rows.mending import KEEP_OFF, fill_holes, run_on
@@ -50,6 +51,9 @@ ROW_COST_M = 8.0
 LOW_POINT_COST_M = 15.0
 """Where low points are avoided, an inner one costs as much as this length of legal row: about two row ends, as a row that
 ends there has (our choice). A row whose longest way of water is half too long costs half of it, and so on."""
+SWEEPS = 4
+"""So many times ends are drawn back at the most."""
+SPECK_M = 0.01
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground, less what row ends cost."""
 
@@ -96,7 +100,7 @@ class Candidate:
 
     def after(self, before: Candidate, *more: list[tuple[str, LineString]]) -> Candidate:
         """Return the same set, known to come from another one (and from pieces of `more`), whose cuts may still explain empty ground."""
-        return replace(self, past=(before.held.cut, *more, *before.past))
+        return replace(self, past=(*self.past, before.held.cut, *more, *before.past))
 
     def settled(self, spacing_m: float) -> Lines:
         """Tell what is left, and what was cut here or earlier and no row has taken up since."""
@@ -108,11 +112,17 @@ class Candidate:
 
 
 def cut_to_limits(
-    rows: list[LineString], task: Task, legal_rows: Sequence[LineString] = (), alone: Alone | None = None
+    rows: list[LineString],
+    task: Task,
+    legal_rows: Sequence[LineString] = (),
+    alone: Alone | None = None,
+    *,
+    step_m: float = SEARCH_STEP_M,
 ) -> Candidate:
     """Hold the hard limits by cutting; those of `legal_rows` that are still there are known to hold them among themselves.
 
-    `alone` carries what is known of single rows from one call to the next, on the same task.
+    `alone` carries what is known of single rows from one call to the next, on the same task. What is left is looked at every
+    `step_m`.
     """
     rule = task.rule
     held = finish_rows(
@@ -128,13 +138,13 @@ def cut_to_limits(
         legal_rows=legal_rows,
         alone=alone,
     )
-    return weighed(rows, held, task)
+    return weighed(rows, held, task, step_m)
 
 
-def weighed(rows: list[LineString], held: Lines, task: Task) -> Candidate:
+def weighed(rows: list[LineString], held: Lines, task: Task, step_m: float = SEARCH_STEP_M) -> Candidate:
     """Tell what rows that hold the limits are worth; `rows` are those before the cuts."""
     rule = task.rule
-    view = _view(held.kept, task, 0.0)
+    view = _view(held.kept, task, 0.0, step_m)
     share = _share(view, task)
     joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
     cost = ROW_COST_M * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
@@ -158,9 +168,9 @@ def legal(rows: list[LineString], task: Task) -> float:
     return _share(_view(rows, task, task.nearest_m), task)
 
 
-def _view(rows: list[LineString], task: Task, near_m: float) -> RowView:
+def _view(rows: list[LineString], task: Task, near_m: float, step_m: float = SEARCH_STEP_M) -> RowView:
     drawn = [*task.around.kept, *rows]
-    return view_rows(drawn, task.judged, task.rule.spacing_m, near_m=near_m, step_m=SEARCH_STEP_M)
+    return view_rows(drawn, task.judged, task.rule.spacing_m, near_m=near_m, step_m=step_m)
 
 
 def _share(view: RowView, task: Task) -> float:
@@ -264,7 +274,7 @@ def mended(
     )
     if firm_rounds:
         rows = nudged(rows, task, firm_rounds, firm=FIRM, finest=finest)
-    better = cut_or_eased(nudged(rows, task, rounds, finest=finest), task)
+    better = drawn_back(cut_or_eased(nudged(rows, task, rounds, finest=finest), task), task)
     return better.after(found)
 
 
@@ -283,6 +293,49 @@ def cut_or_eased(rows: list[LineString], task: Task, legal_rows: Sequence[LineSt
     cut_m = (1 - rule.spacing_tolerance) * rule.spacing_m
     worth = _illegal_near(every, bends.centres, task) <= ROW_COST_M + cut_m
     return every if worth.all() else cut_to_limits(bends.rows(worth), task, legal_rows, alone)
+
+
+def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> Candidate:
+    """Draw ends back that are in their neighbours' way (see `given_up`), those that win most first, for as long as it gains.
+
+    What a row gives up is cut for the spacing's sake.
+    """
+    for _ in range(SWEEPS if found.held.kept else 0):
+        rows, fixed = found.held.kept, len(task.around.kept)
+        gone = given_up(found.view, [*task.around.kept, *rows], task, ROW_COST_M)[fixed:]
+        if not gone.any():
+            break
+        left = [_shorter(row, start_m, end_m) for row, (start_m, end_m) in zip(rows, gone, strict=True)]
+        shorter = cut_to_limits([row for row in left if row is not None], task, rows, step_m=step_m)
+        pieces = [
+            ("spacing_limit", piece) for row, (a, b) in zip(rows, gone, strict=True) for piece in _tips(row, a, b)
+        ]
+        better = replace(shorter, held=Lines(shorter.held.kept, shorter.held.cut + pieces)).after(found)
+        if _with_length(better, task) <= _with_length(found, task):
+            break
+        found = better
+    return found
+
+
+def _shorter(row: LineString, start_m: float, end_m: float) -> LineString | None:
+    """Return a row without what it gives up; None where nothing is left."""
+    if start_m + end_m >= row.length - SPECK_M:
+        return None
+    return row if start_m + end_m == 0 else stretch(row, start_m, row.length - end_m)
+
+
+def _tips(row: LineString, start_m: float, end_m: float) -> list[LineString]:
+    """Return what a row gives up."""
+    if start_m + end_m >= row.length - SPECK_M:
+        return [row]
+    parts = ((0.0, start_m), (row.length - end_m, row.length))
+    return [stretch(row, a, b) for (a, b), gone in zip(parts, (start_m, end_m), strict=True) if gone > 0]
+
+
+def _with_length(found: Candidate, task: Task) -> float:
+    """Tell what a set is worth, its length counted as `given_up` does."""
+    length_m = float(found.view.samples.weight.sum())
+    return found.worth + GIVEN_UP * length_m * task.rule.spacing_m / task.plantable.area
 
 
 def _illegal_near(found: Candidate, centres: Floats, task: Task) -> Floats:

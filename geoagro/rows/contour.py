@@ -16,6 +16,7 @@ from geoagro.rows.candidates import (
     Candidate,
     cut_or_eased,
     cut_to_limits,
+    drawn_back,
     legal,
     mended,
     nudged,
@@ -30,6 +31,7 @@ from geoagro.rows.guides import pin_guides
 from geoagro.rows.joining import join_facing
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
+from geoagro.rows.quality import JUDGE_STEP_M
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
 from geoagro.rows.stitching.fairing import faired
 from geoagro.rows.stitching.stitch import stitched
@@ -223,11 +225,12 @@ def _price_told(best: Candidate, without: Candidate) -> Finding:
 
 
 def _joined(held: Lines, task: Task) -> Lines:
-    """Rows with their facing ends joined; what was cut and is served now is cut no more."""
+    """Rows with their facing ends joined, then drawn back as judged; what was cut and is served now is cut no more."""
     rows = join_facing(held.kept, task)
-    if len(rows) == len(held.kept):
-        return held
-    return with_earlier_cuts(Lines(rows, []), held.cut, spacing_m=task.rule.spacing_m)
+    if len(rows) != len(held.kept):
+        held = with_earlier_cuts(Lines(rows, []), held.cut, spacing_m=task.rule.spacing_m)
+    found = drawn_back(weighed(rows, held, task, JUDGE_STEP_M), task, JUDGE_STEP_M)
+    return found.settled(task.rule.spacing_m) if found.past else held
 
 
 def care_of(task: Task) -> Care:

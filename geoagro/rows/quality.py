@@ -120,9 +120,14 @@ def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grad
     ok = ~(view.grade > max_grade)
     ok &= view.nearest >= (1 - tolerance) * spacing_m - 1e-6
     for side in (view.up, view.down):
-        found = side.distance <= NEIGHBOUR_REACH * spacing_m
-        ok &= ~found | (np.abs(side.distance / spacing_m - 1) <= tolerance + 1e-6)
+        ok &= holds_spacing(side.distance, spacing_m=spacing_m, tolerance=tolerance)
     return ok
+
+
+def holds_spacing(distance: Floats, *, spacing_m: float, tolerance: float) -> Bools:
+    """Tell at which distances a neighbour holds the spacing; beyond NEIGHBOUR_REACH spacings there is none, the side is open."""
+    ok: Bools = distance > NEIGHBOUR_REACH * spacing_m
+    return ok | (np.abs(distance / spacing_m - 1) <= tolerance + 1e-6)
 
 
 def legal_share(

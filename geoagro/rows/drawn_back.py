@@ -1,0 +1,156 @@
+"""Row ends that stand in the way: how far each is drawn back so that its neighbours keep to their limits.
+
+Where rows run together one of them ends, and beside its tip its neighbours are as a rule too far apart to be neighbours and too
+near to have an open side: on a few metres they break the spacing, and the legal run beyond is lost if it is short. Ended
+sooner, the row may give up less than they win.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from shapely import LineString
+
+from geoagro.arrays import Bools, Floats, Ints
+from geoagro.planar.segments import Standing, segments_of
+from geoagro.rows.loops.drawn_back import Rows, Seen, wins_of_ends
+from geoagro.rows.quality import NEIGHBOUR_REACH, SPACING_REACH, RowView, holds_spacing
+from geoagro.rows.task import Task
+
+MOST_M = 30.0
+"""No end is drawn back by more at once."""
+WHOLE_M = 45.0
+"""A row up to this long may go as a whole."""
+GIVEN_UP = 0.5
+"""A metre of row given up is held to cost as much as so many metres of legal row (our choice): rows are there to be planted."""
+LEAST_WIN_M = 1.0
+APART_M = 40.0
+"""Ends that are drawn back at once lie this far apart, so that what each wins is its own."""
+STAYS_SPACINGS = 1.5
+"""Ends this near to where new rows join those that stay, or to a guide, aren't drawn back."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Ends:
+    """Ends that may be drawn back.
+
+    Attributes
+    ----------
+    row, is_last
+        Index of the row, and which end it is: 0 where the row starts, 1 where it ends.
+    most_m
+        By how much at the most.
+    xy
+        Place, shape (n, 2).
+    """
+
+    row: Ints
+    is_last: Ints
+    most_m: Floats
+    xy: Floats
+
+
+def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: float) -> Floats:
+    """Tell how much each row should give up at its start and at its end, metres, shape (rows, 2): as much as it is long if all of it.
+
+    Parameters
+    ----------
+    view, rows
+        All rows, those that stay first, and what is seen from them.
+    row_cost_m
+        What a row costs, as a length of legal row.
+    """
+    samples, shortest_m = view.samples, task.rule.min_row_length_m
+    gone = np.zeros((len(rows), 2))
+    ends = _ends(view, task)
+    if len(ends.row) == 0:
+        return gone
+    count = np.bincount(samples.row, minlength=len(rows)).astype(np.int64)
+    table: Rows = (np.cumsum(count) - count, count, samples.weight)
+    pointer, seen = _seen(view, ends, rows, task)
+    own = ~(view.grade > task.rule.max_grade_pct / 100)
+    won = wins_of_ends(
+        (ends.row, ends.is_last, ends.most_m, pointer),
+        seen,
+        table,
+        (own, np.stack([_holds(side.distance, task) for side in (view.up, view.down)])),
+        (shortest_m, shortest_m, GIVEN_UP, row_cost_m),
+    )
+    some = _apart(won[:, 0], ends.xy)
+    gone[ends.row[some], ends.is_last[some]] = won[some, 1]
+    return gone
+
+
+def _holds(distance: Floats, task: Task) -> Bools:
+    return holds_spacing(distance, spacing_m=task.rule.spacing_m, tolerance=task.rule.spacing_tolerance)
+
+
+def _ends(view: RowView, task: Task) -> _Ends:
+    samples = view.samples
+    length = samples.row_length
+    may = ~samples.is_ring & (np.arange(len(length)) >= len(task.around.kept))
+    row = np.repeat(np.flatnonzero(may), 2).astype(np.int64)
+    is_last = np.arange(len(row), dtype=np.int64) % 2
+    xy = samples.xy[np.searchsorted(samples.row, row + is_last) - is_last]
+    most_m = np.where(length <= WHOLE_M, length, np.minimum(MOST_M, length - task.rule.min_row_length_m))[row]
+    free = ~_stays(xy, task)
+    return _Ends(row[free], is_last[free], most_m[free], xy[free])
+
+
+def _stays(xy: Floats, task: Task) -> Bools:
+    """Tell which places are held: beside rows that stay or on a guide."""
+    held = [*task.guides, *([] if task.around.edge is None else [task.around.edge])]
+    near_m, places = STAYS_SPACINGS * task.rule.spacing_m, shapely.points(xy)
+    beside = np.zeros(len(xy), dtype=bool)
+    for line in held:
+        beside |= shapely.dwithin(line, places, near_m)
+    return beside
+
+
+def _seen(view: RowView, ends: _Ends, rows: Sequence[LineString], task: Task) -> tuple[Ints, Seen]:
+    """Find what sees each end's row near its tip, ordered by end and by how near; before that, where each end's part begins."""
+    number = np.full((len(rows), 2), -1, dtype=np.int64)
+    number[ends.row, ends.is_last] = np.arange(len(ends.row))
+    found: list[tuple[Ints, Ints, Ints, Floats]] = []
+    for side, hits in enumerate((view.up, view.down)):
+        sample = np.flatnonzero(hits.distance <= NEIGHBOUR_REACH * task.rule.spacing_m)
+        row, station = hits.line[sample], hits.station[sample]
+        for last, at in enumerate((station, view.samples.row_length[row] - station)):
+            end = number[row, last]
+            near = (end >= 0) & (at < ends.most_m[end])
+            found.append((end[near], sample[near], np.full(int(near.sum()), side), at[near]))
+    end, sample, side_of, at = (np.concatenate(part) for part in zip(*found, strict=True))
+    order = np.lexsort([sample, side_of, at, end])
+    end, sample, side_of, at = end[order], sample[order], side_of[order], at[order]
+    pointer = np.searchsorted(end, np.arange(len(ends.row) + 1)).astype(np.int64)
+    return pointer, (sample, side_of, at, _holds(_behind(view, sample, side_of, rows, task), task))
+
+
+def _behind(view: RowView, sample: Ints, side: Ints, rows: Sequence[LineString], task: Task) -> Floats:
+    """Tell how far each sample would see to a side if the row that it sees there weren't there, metres."""
+    samples, left = view.samples, side == 0
+    near_m = np.where(left, view.up.distance[sample], view.down.distance[sample])
+    row = np.where(left, view.up.line[sample], view.down.line[sample])
+    way = np.where(left, 1.0, -1.0)[:, None] * np.column_stack([-samples.ty[sample], samples.tx[sample]])
+    # the ray goes on from the row that is taken away, which as a whole it no longer sees
+    there = Standing(row, np.zeros(len(row)), samples.row_length[row], np.zeros(len(row), dtype=bool), np.inf)
+    reach_m = SPACING_REACH * task.rule.spacing_m
+    from_there = samples.xy[sample] + near_m[:, None] * way
+    return near_m + segments_of(rows).first_hit(from_there, way, 0.0, reach_m, standing=there).distance
+
+
+def _apart(win_m: Floats, xy: Floats) -> NDArray[np.intp]:
+    """Choose the ends that win most, away from one another."""
+    order = np.argsort(-np.round(win_m, 6), kind="stable")
+    order = order[win_m[order] > LEAST_WIN_M]
+    if len(order) == 0:
+        return order
+    taken = np.zeros(len(order), dtype=bool)
+    for k, near in enumerate(cKDTree(xy[order]).query_ball_point(xy[order], APART_M)):
+        taken[k] = not taken[near].any()
+    return order[taken]
