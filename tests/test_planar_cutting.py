@@ -7,6 +7,7 @@ from geoagro.planar.cutting import (
     GRID_M,
     absorb,
     largest_parts,
+    off_grid,
     on_grid,
     parts_of,
     subtract,
@@ -109,3 +110,11 @@ def test_corners_are_rounded_to_the_grid():
 def test_of_equal_shapes_over_each_other_the_first_keeps_the_ground():
     shapes = np.array([box(0, 0, 2, 2), box(0, 0, 2, 2), box(2, 0, 3, 2)])
     assert shapely.area(trim_overlaps(shapes, np.zeros(3), deep_m=3.0)).tolist() == [4.0, 0.0, 2.0]
+
+
+def test_off_the_grid_shapes_keep_their_corners_but_not_what_is_made_of_them():
+    shapes = on_grid(np.array([box(0, 0, 1, 1), Polygon([(0, 0), (3, 1), (0, 1)])]))
+    free = off_grid(shapes)
+    assert shapely.to_wkb(free).tolist() == shapely.to_wkb(shapes).tolist()
+    assert shapely.get_precision(shapes).tolist() == [GRID_M, GRID_M]
+    assert shapely.get_precision(shapely.intersection(free[0], free[1])) == 0.0

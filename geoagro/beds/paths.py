@@ -18,7 +18,7 @@ from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
 from geoagro.beds.widths import of_each
-from geoagro.planar.cutting import SLIVER_M2, absorb, on_grid, parts_of, subtract, union_of, within
+from geoagro.planar.cutting import SLIVER_M2, absorb, off_grid, on_grid, parts_of, subtract, union_of, within
 from geoagro.planar.meeting import meeting
 from geoagro.planar.strips import ribbon_length, ring_between, strips
 from geoagro.planar.threads import over_runs, run_each
@@ -97,7 +97,7 @@ def _between_beds(
     deep_m = max(widest_m, float(np.max(np.abs(far - near)))) / 2
     way, part = meeting(ways, parts, deep_m=deep_m, groups=(own, side))
     inner, at = parts_of(within(parts[part], ways[way]), _SMALLEST_M2)
-    rest, owner = parts_of(subtract(parts, (part, way), ways), _SMALLEST_M2)
+    rest, owner = parts_of(subtract(parts, (part, way), ways, apart=True), _SMALLEST_M2)
     return inner, way[at].astype(np.int64), rest, side[owner]
 
 
@@ -108,7 +108,8 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
     a, b = meeting(parts, parts, within_m=_TOUCH_M)
     pair = a < b
     a, b = a[pair], b[pair]
-    beside = over_runs(_touching_m2, parts[a], parts[b]) > _TOUCH_M * _DOOR_M
+    free = off_grid(parts)
+    beside = over_runs(_touching_m2, free[a], free[b]) > _TOUCH_M * _DOOR_M
     links = coo_matrix((np.ones(int(beside.sum())), (a[beside], b[beside])), shape=(len(parts), len(parts)))
     member = np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
     order = np.lexsort([side, member])
