@@ -6,8 +6,9 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon, box
+from shapely.affinity import rotate
 
-from geoagro.planar.cutting import cut_at_lines
+from geoagro.planar.cutting import cut_at_lines, on_grid
 from geoagro.planar.meeting import meeting
 
 SEEDS = st.integers(0, 10_000)
@@ -38,6 +39,17 @@ def test_pairs_are_those_that_a_search_over_all_finds(seed, within_m):
     shapes, others = bent_strips(seed), bent_strips(seed + 1, half_width_m=2.0)
     found = meeting(shapes, others, within_m=within_m, deep_m=2.0)
     assert set(zip(*(k.tolist() for k in found), strict=True)) == every_pair(shapes, others, within_m)
+
+
+@given(SEEDS, st.floats(0, 360), st.sampled_from([0.0, 1e-4, 0.5]))
+def test_slanting_neighbours_meet_as_those_along_an_axis_do(seed, angle, within_m):
+    random = np.random.default_rng(seed)
+    flat = [box(0, 2 * k, random.uniform(20, 200), 2 * k + random.choice([1.5, 2.0, 2.1])) for k in range(9)]
+    dense = shapely.segmentize(np.array(flat, dtype=object), 3.0)
+    turned = np.array([rotate(shape, angle, origin=(0, 0)) for shape in dense], dtype=object)
+    moved = on_grid(shapely.transform(turned, lambda xy: xy + np.array([512345, 5123456])))
+    found = meeting(moved, moved, within_m=within_m, deep_m=1.1)
+    assert set(zip(*(k.tolist() for k in found), strict=True)) == every_pair(moved, moved, within_m)
 
 
 def test_a_shape_whole_inside_another_is_found_if_it_lies_no_deeper_than_told():
