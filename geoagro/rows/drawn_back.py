@@ -8,7 +8,7 @@ sooner, the row may give up less than they win.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -17,9 +17,9 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 
 from geoagro.arrays import Bools, Floats, Ints
-from geoagro.planar.segments import Standing, segments_of
+from geoagro.planar.segments import Standing
 from geoagro.rows.loops.drawn_back import Rows, Seen, wins_of_ends
-from geoagro.rows.quality import NEIGHBOUR_REACH, SPACING_REACH, RowView, holds_spacing
+from geoagro.rows.quality import NEIGHBOUR_REACH, SEARCH_STEP_M, SPACING_REACH, RowView, holds_spacing
 from geoagro.rows.task import Task
 
 MOST_M = 30.0
@@ -54,6 +54,10 @@ class _Ends:
     most_m: Floats
     xy: Floats
 
+    def take(self, which: NDArray[np.intp]) -> _Ends:
+        """Return some of them."""
+        return _Ends(self.row[which], self.is_last[which], self.most_m[which], self.xy[which])
+
 
 def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: float) -> Floats:
     """Tell how much each row should give up at its start and at its end, metres, shape (rows, 2): as much as it is long if all of it.
@@ -67,20 +71,15 @@ def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: 
     """
     samples, shortest_m = view.samples, task.rule.min_row_length_m
     gone = np.zeros((len(rows), 2))
-    ends = _ends(view, task)
+    sides = np.stack([_holds(side.distance, task) for side in (view.up, view.down)])
+    ends, pointer, seen = _in_the_way(view, _ends(view, task), sides, task)
     if len(ends.row) == 0:
         return gone
     count = np.bincount(samples.row, minlength=len(rows)).astype(np.int64)
     table: Rows = (np.cumsum(count) - count, count, samples.weight)
-    pointer, seen = _seen(view, ends, rows, task)
     own = ~(view.grade > task.rule.max_grade_pct / 100)
-    won = wins_of_ends(
-        (ends.row, ends.is_last, ends.most_m, pointer),
-        seen,
-        table,
-        (own, np.stack([_holds(side.distance, task) for side in (view.up, view.down)])),
-        (shortest_m, shortest_m, GIVEN_UP, row_cost_m),
-    )
+    prices = (shortest_m, shortest_m, GIVEN_UP, row_cost_m)
+    won = wins_of_ends((ends.row, ends.is_last, ends.most_m, pointer), seen, table, (own, sides), prices)
     some = _apart(won[:, 0], ends.xy)
     gone[ends.row[some], ends.is_last[some]] = won[some, 1]
     return gone
@@ -98,8 +97,7 @@ def _ends(view: RowView, task: Task) -> _Ends:
     is_last = np.arange(len(row), dtype=np.int64) % 2
     xy = samples.xy[np.searchsorted(samples.row, row + is_last) - is_last]
     most_m = np.where(length <= WHOLE_M, length, np.minimum(MOST_M, length - task.rule.min_row_length_m))[row]
-    free = ~_stays(xy, task)
-    return _Ends(row[free], is_last[free], most_m[free], xy[free])
+    return _Ends(row, is_last, most_m, xy).take(np.flatnonzero(~_stays(xy, task)))
 
 
 def _stays(xy: Floats, task: Task) -> Bools:
@@ -112,9 +110,36 @@ def _stays(xy: Floats, task: Task) -> Bools:
     return beside
 
 
-def _seen(view: RowView, ends: _Ends, rows: Sequence[LineString], task: Task) -> tuple[Ints, Seen]:
-    """Find what sees each end's row near its tip, ordered by end and by how near; before that, where each end's part begins."""
-    number = np.full((len(rows), 2), -1, dtype=np.int64)
+def _in_the_way(view: RowView, ends: _Ends, sides: NDArray[np.bool_], task: Task) -> tuple[_Ends, Ints, Seen]:
+    """Choose the ends that may win, and find what sees their rows near the tips; between, where each end's part of that begins.
+
+    An end may win where one that sees its row breaks the spacing with it and wouldn't without it, and as far back as that;
+    or where its row may go as a whole.
+    """
+    end, sample, side, at = _near_tips(view, ends, task)
+    broken, seen_ok = ~sides[side, sample], np.zeros(len(end), dtype=bool)
+
+    def look_behind(which: Bools) -> None:
+        seen_ok[which] = _holds(_behind(view, sample[which], side[which], task), task)
+
+    look_behind(broken)
+    whole = ends.most_m >= view.samples.row_length[ends.row]
+    far_m = np.where(whole, ends.most_m, 0.0)
+    cured = broken & seen_ok
+    np.maximum.at(far_m, end[cured], at[cured] + SEARCH_STEP_M)
+    ends = replace(ends, most_m=np.minimum(ends.most_m, far_m))
+    in_reach = at < ends.most_m[end]
+    look_behind(in_reach & ~broken)
+    kept = np.flatnonzero(in_reach)
+    order = kept[np.lexsort([sample[kept], side[kept], at[kept], end[kept]])]
+    some = np.flatnonzero(ends.most_m > 0)
+    pointer = np.append(np.searchsorted(end[order], some), len(order)).astype(np.int64)
+    return ends.take(some), pointer, (sample[order], side[order], at[order], seen_ok[order])
+
+
+def _near_tips(view: RowView, ends: _Ends, task: Task) -> tuple[Ints, Ints, Ints, Floats]:
+    """End, sample, side and distance from the tip of all that sees a row near one of its ends."""
+    number = np.full((len(view.samples.row_length), 2), -1, dtype=np.int64)
     number[ends.row, ends.is_last] = np.arange(len(ends.row))
     found: list[tuple[Ints, Ints, Ints, Floats]] = []
     for side, hits in enumerate((view.up, view.down)):
@@ -124,14 +149,11 @@ def _seen(view: RowView, ends: _Ends, rows: Sequence[LineString], task: Task) ->
             end = number[row, last]
             near = (end >= 0) & (at < ends.most_m[end])
             found.append((end[near], sample[near], np.full(int(near.sum()), side), at[near]))
-    end, sample, side_of, at = (np.concatenate(part) for part in zip(*found, strict=True))
-    order = np.lexsort([sample, side_of, at, end])
-    end, sample, side_of, at = end[order], sample[order], side_of[order], at[order]
-    pointer = np.searchsorted(end, np.arange(len(ends.row) + 1)).astype(np.int64)
-    return pointer, (sample, side_of, at, _holds(_behind(view, sample, side_of, rows, task), task))
+    end, sample, side_of, far = (np.concatenate(part) for part in zip(*found, strict=True))
+    return end, sample, side_of, far
 
 
-def _behind(view: RowView, sample: Ints, side: Ints, rows: Sequence[LineString], task: Task) -> Floats:
+def _behind(view: RowView, sample: Ints, side: Ints, task: Task) -> Floats:
     """Tell how far each sample would see to a side if the row that it sees there weren't there, metres."""
     samples, left = view.samples, side == 0
     near_m = np.where(left, view.up.distance[sample], view.down.distance[sample])
@@ -141,7 +163,7 @@ def _behind(view: RowView, sample: Ints, side: Ints, rows: Sequence[LineString],
     there = Standing(row, np.zeros(len(row)), samples.row_length[row], np.zeros(len(row), dtype=bool), np.inf)
     reach_m = SPACING_REACH * task.rule.spacing_m
     from_there = samples.xy[sample] + near_m[:, None] * way
-    return near_m + segments_of(rows).first_hit(from_there, way, 0.0, reach_m, standing=there).distance
+    return near_m + view.segments.first_hit(from_there, way, 0.0, reach_m, standing=there).distance
 
 
 def _apart(win_m: Floats, xy: Floats) -> NDArray[np.intp]:

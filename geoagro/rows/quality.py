@@ -15,7 +15,7 @@ from shapely import LineString
 
 from geoagro.arrays import Bools, Floats
 from geoagro.planar.bending import circle_radius
-from geoagro.planar.segments import Hits, segments_of
+from geoagro.planar.segments import Hits, Segments, segments_of
 from geoagro.rows.loops.ground import heights_at
 from geoagro.rows.loops.places import points_on
 from geoagro.rows.sampling import RowSamples, cast_both, nearest_other, sample_rows
@@ -50,6 +50,8 @@ class RowView:
     grade
         Ratio, over the chord of CHORD_M along the row centred at the sample and cut at the row's ends; NaN where
         heights are unknown.
+    segments
+        The rows' straight pieces.
     """
 
     samples: RowSamples
@@ -57,6 +59,7 @@ class RowView:
     down: Hits
     nearest: Floats
     grade: Floats
+    segments: Segments
 
 
 def view_rows(
@@ -80,7 +83,7 @@ def view_rows(
     nearest = np.full(len(samples), np.inf)
     if within_m > 0:
         nearest = nearest_other(samples, segments, within_m=within_m, own_gap_m=own)
-    return RowView(samples, left, right, nearest, chord_grade(rows, samples, heights))
+    return RowView(samples, left, right, nearest, chord_grade(rows, samples, heights), segments)
 
 
 def chord_grade(
