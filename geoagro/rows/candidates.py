@@ -15,7 +15,7 @@ from geoagro.planar.dents import deep_dents, heights_along, longest_ways
 from geoagro.planar.polylines import Polylines, stretch
 from geoagro.rows.bends import ease_bends
 from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
-from geoagro.rows.drawn_back import GIVEN_UP, given_up
+from geoagro.rows.drawn_back import given_up, price_given_up
 from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import Alone, finish_rows
 from geoagro.rows.mending import KEEP_OFF, fill_holes, run_on
@@ -51,6 +51,8 @@ ROW_COST_M = 8.0
 LOW_POINT_COST_M = 15.0
 """Where low points are avoided, an inner one costs as much as this length of legal row: about two row ends, as a row that
 ends there has (our choice). A row whose longest way of water is half too long costs half of it, and so on."""
+ENOUGH = 0.99
+"""With this share of the ground legal there is nothing to mend."""
 SWEEPS = 4
 """So many times ends are drawn back at the most."""
 SPECK_M = 0.01
@@ -301,6 +303,8 @@ def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> C
     What a row gives up is cut for the spacing's sake.
     """
     for _ in range(SWEEPS if found.held.kept else 0):
+        if found.share >= ENOUGH:
+            break
         rows, fixed = found.held.kept, len(task.around.kept)
         gone = given_up(found.view, [*task.around.kept, *rows], task, ROW_COST_M)[fixed:]
         if not gone.any():
@@ -335,7 +339,7 @@ def _tips(row: LineString, start_m: float, end_m: float) -> list[LineString]:
 def _with_length(found: Candidate, task: Task) -> float:
     """Tell what a set is worth, its length counted as `given_up` does."""
     length_m = float(found.view.samples.weight.sum())
-    return found.worth + GIVEN_UP * length_m * task.rule.spacing_m / task.plantable.area
+    return found.worth + price_given_up(task) * length_m * task.rule.spacing_m / task.plantable.area
 
 
 def _illegal_near(found: Candidate, centres: Floats, task: Task) -> Floats:

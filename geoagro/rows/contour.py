@@ -13,6 +13,7 @@ from geoagro.arrays import Floats
 from geoagro.planar.dents import DEEP_M
 from geoagro.rows.by_hand.kept import away_from
 from geoagro.rows.candidates import (
+    ENOUGH,
     Candidate,
     cut_or_eased,
     cut_to_limits,
@@ -84,8 +85,6 @@ LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 FINALISTS = 3
 """So many sets are joined and looked at again before the one with fewest low points for its worth is taken."""
-ENOUGH = 0.99
-"""With this share of the ground legal there is nothing to mend."""
 STILL_BETTER = Finding(
     "note",
     "rows.thorough",

@@ -27,7 +27,9 @@ MOST_M = 30.0
 WHOLE_M = 45.0
 """A row up to this long may go as a whole."""
 GIVEN_UP = 0.5
-"""A metre of row given up is held to cost as much as so many metres of legal row (our choice): rows are there to be planted."""
+GIVEN_UP_WITH_BEDS = 1.0
+"""A metre of row given up is held to cost as much as so many metres of legal row (our choice): rows are there to be planted,
+and beds lie beside them however far the next row is."""
 LEAST_WIN_M = 1.0
 APART_M = 40.0
 """Ends that are drawn back at once lie this far apart, so that what each wins is its own."""
@@ -59,6 +61,11 @@ class _Ends:
         return _Ends(self.row[which], self.is_last[which], self.most_m[which], self.xy[which])
 
 
+def price_given_up(task: Task) -> float:
+    """Tell what a metre of row given up costs, in metres of legal row."""
+    return GIVEN_UP if task.window is None else GIVEN_UP_WITH_BEDS
+
+
 def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: float) -> Floats:
     """Tell how much each row should give up at its start and at its end, metres, shape (rows, 2): as much as it is long if all of it.
 
@@ -78,7 +85,7 @@ def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: 
     count = np.bincount(samples.row, minlength=len(rows)).astype(np.int64)
     table: Rows = (np.cumsum(count) - count, count, samples.weight)
     own = ~(view.grade > task.rule.max_grade_pct / 100)
-    prices = (shortest_m, shortest_m, GIVEN_UP, row_cost_m)
+    prices = (shortest_m, shortest_m, price_given_up(task), row_cost_m)
     won = wins_of_ends((ends.row, ends.is_last, ends.most_m, pointer), seen, table, (own, sides), prices)
     some = _apart(won[:, 0], ends.xy)
     gone[ends.row[some], ends.is_last[some]] = won[some, 1]
