@@ -224,12 +224,21 @@ def _price_told(best: Candidate, without: Candidate) -> Finding:
 
 
 def _joined(held: Lines, task: Task) -> Lines:
-    """Rows with their facing ends joined, then drawn back as judged; what was cut and is served now is cut no more."""
-    rows = join_facing(held.kept, task)
-    if len(rows) != len(held.kept):
-        held = with_earlier_cuts(Lines(rows, []), held.cut, spacing_m=task.rule.spacing_m)
-    found = drawn_back(weighed(rows, held, task, JUDGE_STEP_M), task, JUDGE_STEP_M)
-    return found.settled(task.rule.spacing_m) if found.past else held
+    """Rows with their facing ends joined, then drawn back as judged; what was cut and is served now is cut no more.
+
+    Where an end was drawn back others may face each other, and so on: each turn but the first has a row less.
+    """
+    turns = 0
+    while True:
+        rows = join_facing(held.kept, task)
+        if len(rows) == len(held.kept) and turns:
+            return held
+        if len(rows) != len(held.kept):
+            held = with_earlier_cuts(Lines(rows, []), held.cut, spacing_m=task.rule.spacing_m)
+        found = drawn_back(weighed(rows, held, task, JUDGE_STEP_M), task, JUDGE_STEP_M)
+        if not found.past:
+            return held
+        held, turns = found.settled(task.rule.spacing_m), turns + 1
 
 
 def care_of(task: Task) -> Care:

@@ -31,7 +31,7 @@ from geoagro.rows.slopes import Slopes
 STEP_M = 1.0
 RUN_ON_M = 40
 """A row runs on by this much at the most; what is longer is for a row of its own."""
-KEEP_OFF = 0.8
+KEEP_OFF = 0.7
 """What is drawn stays this many spacings away from other rows, as a rule: less than rows must, as nudging makes room."""
 JOIN_REACH = 1.5
 """Ends up to this many spacings apart are joined, if they face each other."""
