@@ -18,7 +18,7 @@ from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
 from geoagro.rows.drawn_back import given_up, price_given_up
 from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import Alone, finish_rows
-from geoagro.rows.mending import KEEP_OFF, fill_holes, run_on
+from geoagro.rows.mending import KEEP_OFF, MORE_IN_HOLES, fill_holes, run_on
 from geoagro.rows.quality import (
     CHORD_M,
     SEARCH_STEP_M,
@@ -246,7 +246,7 @@ def mended(
     """Use the ground that cuts left: let rows run on, join and fill holes, then nudge, cut and ease again.
 
     Rows run on past the field's edge too, so that the edge is no end while they are nudged. What was cut before and stays
-    empty stays cut. What is drawn keeps `keep_off` spacings from other rows; `firm_rounds` of nudging go before, FIRM as firm;
+    empty stays cut. Rows that run on keep `keep_off` spacings from others; `firm_rounds` of nudging go before, FIRM as firm;
     `finest` as in `nudged`.
     """
     if not found.held.kept:
@@ -272,7 +272,7 @@ def mended(
         spacing_m=rule.spacing_m,
         min_length_m=rule.min_row_length_m,
         fall=task.fall,
-        keep_off=keep_off,
+        keep_off=keep_off + MORE_IN_HOLES,
     )
     if firm_rounds:
         rows = nudged(rows, task, firm_rounds, firm=FIRM, finest=finest)

@@ -34,7 +34,7 @@ from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
 from geoagro.rows.quality import JUDGE_STEP_M
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
-from geoagro.rows.stitching.fairing import faired
+from geoagro.rows.stitching.fairing import fair_worth, faired
 from geoagro.rows.stitching.stitch import stitched
 from geoagro.rows.task import NOTHING, Around, Task
 from geoagro.values.design import RowRule
@@ -83,6 +83,8 @@ MANY_STITCHES, ROUND_SHARE = 10, 0.02
 """From so many rounds on, putting together takes longer than all before; each is told as this share of what is left."""
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
+HARDLY = 0.004
+"""Sets nearer in worth than this share of the ground are told apart by finer samples: those of the search can't."""
 FINALISTS = 3
 """So many sets are joined and looked at again before the one with fewest low points for its worth is taken."""
 STILL_BETTER = Finding(
@@ -146,7 +148,7 @@ def contour_rows(
     if straight is not None:
         best = straight_if_as_good(best, straight, task)
     avoid = rule.avoid_low_points and bool(best.held.kept)
-    laid = _with_fewer_low_points(best, tried, task) if avoid else _joined(best.settled(rule.spacing_m), task)
+    laid = _with_fewer_low_points(best, tried, task) if avoid else _finished(best, tried, task)
     progress("rows", 1.0)
     return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
 
@@ -221,6 +223,16 @@ def _price_told(best: Candidate, without: Candidate) -> Finding:
         other_share=without.share,
     )
     return Finding("note", "rows.avoid_low_points", text)
+
+
+def _finished(best: Candidate, tried: list[Candidate], task: Task) -> Lines:
+    """Join and draw back the best set, and those that the search's coarse samples tell hardly apart from it: the best as judged."""
+    rivals = [one for one in tried if one is not best and one.worth > best.worth - HARDLY and one.held.kept]
+    finalists = [best, *sorted(rivals, key=_worth, reverse=True)[: FINALISTS - 1]]
+    joined = [_joined(one.settled(task.rule.spacing_m), task) for one in finalists]
+    if len(joined) == 1:
+        return joined[0]
+    return max((weighed(held.kept, held, task, JUDGE_STEP_M) for held in joined), key=lambda one: fair_worth(one, task)).held
 
 
 def _joined(held: Lines, task: Task) -> Lines:

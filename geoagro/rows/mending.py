@@ -32,7 +32,9 @@ STEP_M = 1.0
 RUN_ON_M = 40
 """A row runs on by this much at the most; what is longer is for a row of its own."""
 KEEP_OFF = 0.7
-"""What is drawn stays this many spacings away from other rows, as a rule: less than rows must, as nudging makes room."""
+"""A row that runs on stays this many spacings away from other rows, as a rule: less than rows must, as nudging makes room."""
+MORE_IN_HOLES = 0.1
+"""Rows drawn in a hole stay so many spacings more away, so that not one too many is crowded in."""
 JOIN_REACH = 1.5
 """Ends up to this many spacings apart are joined, if they face each other."""
 AHEAD = 0.8
@@ -223,7 +225,7 @@ def fill_holes(
     spacing_m: float,
     min_length_m: float,
     fall: Fall | None = None,
-    keep_off: float = KEEP_OFF,
+    keep_off: float = KEEP_OFF + MORE_IN_HOLES,
 ) -> list[LineString]:
     """Draw rows along the contour (or at the wanted fall) where a hole between rows has room for them.
 

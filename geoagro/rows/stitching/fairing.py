@@ -36,7 +36,7 @@ def faired(best: Candidate, task: Task) -> Candidate:
         good = _won(tried, best, places, task) > LEAST_M
         if good.any() and not good.all():
             tried = _nudged(best, places[good], task, rounds)
-        if good.any() and _fair_worth(tried, task) > _fair_worth(best, task):
+        if good.any() and fair_worth(tried, task) > fair_worth(best, task):
             best = tried
     return best
 
@@ -56,7 +56,7 @@ def _waves(found: Candidate, task: Task) -> Shapes:
     return points
 
 
-def _fair_worth(found: Candidate, task: Task) -> float:
+def fair_worth(found: Candidate, task: Task) -> float:
     """Tell what a set is worth less the cost of its waves, as a share of the ground."""
     cost_m = WAVE_COST * float(_steep(found, task).sum())
     return found.worth - cost_m * task.rule.spacing_m / task.plantable.area
