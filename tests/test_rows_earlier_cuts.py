@@ -102,7 +102,7 @@ def test_what_is_left_is_what_lies_outside_buffers_of_all_that_is_held(seed):
     rows = [level(y, west, west + 25) for y, west in zip(np.arange(0, 60, D), rng.uniform(-20, 20, 14), strict=False)]
     pieces = [level(y, west, west + size) for y, west, size in rng.uniform([0, -20, 0.3], [60, 40, 12], (60, 3))]
     left = together(rows, [], [("grade_limit", piece) for piece in pieces]).cut
-    served = shapely.union_all(shapely.buffer(np.array(rows, dtype=object), D / 2))
+    served = shapely.union_all(shapely.buffer(np.array(rows, dtype=object), D / 2, quad_segs=256))
     expected = shapely.get_parts(shapely.difference(np.array(pieces, dtype=object), served))
     expected = expected[shapely.length(expected) >= SHORTEST_M]
     assert len(left) == len(expected) > 5

@@ -26,7 +26,6 @@ from geoagro.rows.candidates import (
     weighed,
 )
 from geoagro.rows.clipping import clipped
-from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
 from geoagro.rows.guides import pin_guides
 from geoagro.rows.joining import join_facing
@@ -139,7 +138,7 @@ def contour_rows(
     straight = None if task.pinned or task.fall is not None else straight_of(task)
     if straight is not None and straight.most_share >= ENOUGH and not rule.avoid_low_points:
         # bending rows could win nothing that is worth it
-        return _joined(cut_to_limits(straight.rows, task).held, task)
+        return _joined(cut_to_limits(straight.rows, task), task).settled(rule.spacing_m)
     care = care_of(task)
     best, tried = _looked_for(task, care, progress)
     best, gains = _put_together(best, tried, task, care, progress)
@@ -203,13 +202,11 @@ def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task)
     for _ in range(LIFTS):
         lifted = cut_or_eased(nudged(max(tried, key=_preferred).rows, lifting), task)
         tried += [lifted, mended(lifted, lifting)]
-    joined = [
-        _joined(one.settled(task.rule.spacing_m), task)
-        for one in (plain, *sorted(tried, key=_preferred, reverse=True)[:FINALISTS])
-    ]
-    without, *others = [weighed(held.kept, held, task) for held in joined]
+    finalists = (plain, *sorted(tried, key=_preferred, reverse=True)[:FINALISTS])
+    without, *others = [_joined(one, task) for one in finalists]
     best = max((without, *others), key=_preferred)
-    return best.held if best is without else replace(best.held, findings=(_price_told(best, without),))
+    laid = best.settled(task.rule.spacing_m)
+    return laid if best is without else replace(laid, findings=(_price_told(best, without),))
 
 
 def _price_told(best: Candidate, without: Candidate) -> Finding:
@@ -229,28 +226,26 @@ def _finished(best: Candidate, tried: list[Candidate], task: Task) -> Lines:
     """Join and draw back the best set, and those that the search's coarse samples tell hardly apart from it: the best as judged."""
     rivals = [one for one in tried if one is not best and one.worth > best.worth - HARDLY and one.held.kept]
     finalists = [best, *sorted(rivals, key=_worth, reverse=True)[: FINALISTS - 1]]
-    joined = [_joined(one.settled(task.rule.spacing_m), task) for one in finalists]
-    if len(joined) == 1:
-        return joined[0]
-    return max((weighed(held.kept, held, task, JUDGE_STEP_M) for held in joined), key=lambda one: fair_worth(one, task)).held
+    joined = [_joined(one, task) for one in finalists]
+    return max(joined, key=lambda one: fair_worth(one, task)).settled(task.rule.spacing_m)
 
 
-def _joined(held: Lines, task: Task) -> Lines:
-    """Rows with their facing ends joined, then drawn back as judged; what was cut and is served now is cut no more.
+def _joined(found: Candidate, task: Task) -> Candidate:
+    """Join facing ends, then draw ends back as judged. Where one was drawn back others may face each other, and so on.
 
-    Where an end was drawn back others may face each other, and so on: each turn but the first has a row less.
+    Each turn but the first has a row less.
     """
-    turns = 0
+    found, turns = replace(weighed(found.rows, found.held, task, JUDGE_STEP_M), past=found.past), 0
     while True:
-        rows = join_facing(held.kept, task)
-        if len(rows) == len(held.kept) and turns:
-            return held
-        if len(rows) != len(held.kept):
-            held = with_earlier_cuts(Lines(rows, []), held.cut, spacing_m=task.rule.spacing_m)
-        found = drawn_back(weighed(rows, held, task, JUDGE_STEP_M), task, JUDGE_STEP_M)
-        if not found.past:
-            return held
-        held, turns = found.settled(task.rule.spacing_m), turns + 1
+        rows = join_facing(found.held.kept, task)
+        if len(rows) != len(found.held.kept):
+            found = weighed(found.rows, Lines(rows, []), task, JUDGE_STEP_M).after(found)
+        elif turns:
+            return found
+        shorter = drawn_back(found, task, JUDGE_STEP_M)
+        if shorter is found:
+            return found
+        found, turns = shorter, turns + 1
 
 
 def care_of(task: Task) -> Care:

@@ -7,9 +7,9 @@ import shapely
 from scipy.spatial import cKDTree
 from shapely import LineString
 
-from geoagro.arrays import Bools, Ints, Shapes
-from geoagro.planar.cutting import subtract
-from geoagro.planar.polylines import Polylines
+from geoagro.arrays import Bools, Floats, Ints, Shapes
+from geoagro.planar.polylines import Polylines, stretch
+from geoagro.planar.reach import within_reach
 from geoagro.planar.segments import Segments, nowhere, segments_of
 from geoagro.values.rows import Lines
 
@@ -44,9 +44,7 @@ def _left(
     straight = segments_of(taken)
     pieces = np.array([piece for _, piece in earlier], dtype=object)
     some = np.flatnonzero(_may_be_left(straight, pieces, reach_m))
-    parts, owner = shapely.get_parts(_away_from(straight, pieces[some], reach_m), return_index=True)
-    long = shapely.length(parts) >= SHORTEST_M
-    return [(earlier[some[k]][0], part) for k, part in zip(owner[long], parts[long], strict=True)]
+    return [(earlier[some[k]][0], part) for k, part in _away_from(straight, pieces[some], reach_m)]
 
 
 def _may_be_left(straight: Segments, pieces: Shapes, reach_m: float) -> Bools:
@@ -62,13 +60,33 @@ def _may_be_left(straight: Segments, pieces: Shapes, reach_m: float) -> Bools:
     return left
 
 
-def _away_from(lines: Segments, pieces: Shapes, reach_m: float) -> Shapes:
-    """Each piece without what lies within reach of a line."""
-    ends = np.stack([lines.start, lines.end], axis=1)[_round_about(lines, pieces, reach_m)]
-    straight = shapely.STRtree(np.atleast_1d(np.asarray(shapely.linestrings(ends), dtype=object)))
-    piece, near = straight.query(pieces, predicate="dwithin", distance=reach_m)
-    some, other = np.unique(near, return_inverse=True)
-    return subtract(pieces, (piece, other), shapely.buffer(straight.geometries[some], reach_m))
+def _away_from(lines: Segments, pieces: Shapes, reach_m: float) -> list[tuple[int, LineString]]:
+    """Find what of each piece lies farther than `reach_m` from all lines, in stretches of SHORTEST_M at least; before each, whose it is."""
+    if len(pieces) == 0:
+        return []
+    along = segments_of(pieces)
+    some = _round_about(lines, pieces, reach_m)
+    ends = np.stack([lines.start, lines.end], axis=1)[some]
+    tree = shapely.STRtree(np.atleast_1d(np.asarray(shapely.linestrings(ends), dtype=object)))
+    mine, other = tree.query(along.shapes, predicate="dwithin", distance=reach_m)
+    theirs = some[other]
+    begin, end = within_reach((along.start[mine], along.end[mine]), (lines.start[theirs], lines.end[theirs]), reach_m)
+    left: list[tuple[int, LineString]] = []
+    for number, piece in enumerate(pieces):
+        of = np.flatnonzero(along.line[mine] == number)
+        station, run = along.station[mine[of]], along.run[mine[of]]
+        gaps = _uncovered(station + begin[of] * run, station + end[of] * run, float(piece.length))
+        left += [(number, stretch(piece, a, b)) for a, b in gaps if b - a >= SHORTEST_M]
+    return left
+
+
+def _uncovered(begin: Floats, end: Floats, length: float) -> list[tuple[float, float]]:
+    """Stretches between 0 and `length` that none of some stretches covers."""
+    order = np.argsort(begin, kind="stable")
+    reached = np.concatenate([[0.0], np.maximum.accumulate(end[order])]) if len(order) else np.zeros(1)
+    reached = np.maximum(reached, 0.0)
+    starts = np.append(begin[order], length)
+    return [(float(a), float(b)) for a, b in zip(reached, starts, strict=True) if b > a]
 
 
 def _round_about(lines: Segments, pieces: Shapes, reach_m: float) -> Ints:
