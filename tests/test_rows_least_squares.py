@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geoagro.rows import banded_parts, least_squares
+from geoagro.rows import least_squares
 from geoagro.rows.least_squares import LeastSquares
+from geoagro.rows.loops import banded_parts
 
 BY_PARTS, AT_ONCE = 0, 10**9
 """From how many unknowns on threads share the work: always, never."""

@@ -40,7 +40,7 @@ def levels(offset=0.0, turn=0.0):
 
 def sets(task):
     """Two sets of rows that differ, and what mending makes of them."""
-    starts = [cut_to_limits(nudged(levels(offset), task, 6), task) for offset in (0.0, 2.0)]
+    starts = [cut_to_limits(nudged(levels(offset), task, 6), task) for offset in (1.0, 3.0)]
     return [*starts, *(mended(start, task, 6) for start in starts)]
 
 

@@ -82,10 +82,12 @@ MANY_STITCHES, ROUND_SHARE = 10, 0.02
 """From so many rounds on, putting together takes longer than all before; each is told as this share of what is left."""
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
-HARDLY = 0.004
+HARDLY = 0.015
 """Sets nearer in worth than this share of the ground are told apart by finer samples: those of the search can't."""
-FINALISTS = 3
-"""So many sets are joined and looked at again before the one with fewest low points for its worth is taken."""
+FINALISTS = 2
+"""So many sets are joined and looked at again before one is taken."""
+LOW_POINT_FINALISTS = 3
+"""The same, where the set with fewest low points for its worth is looked for."""
 STILL_BETTER = Finding(
     "note",
     "rows.thorough",
@@ -138,11 +140,11 @@ def contour_rows(
     straight = None if task.pinned or task.fall is not None else straight_of(task)
     if straight is not None and straight.most_share >= ENOUGH and not rule.avoid_low_points:
         # bending rows could win nothing that is worth it
-        return _joined(cut_to_limits(straight.rows, task), task).settled(rule.spacing_m)
+        return _joined(cut_to_limits(straight.rows, task, step_m=JUDGE_STEP_M), task).settled(rule.spacing_m)
     care = care_of(task)
     best, tried = _looked_for(task, care, progress)
     best, gains = _put_together(best, tried, task, care, progress)
-    if care.stitches:
+    if care.mends > 1:
         best = faired(best, task)
     if straight is not None:
         best = straight_if_as_good(best, straight, task)
@@ -202,8 +204,8 @@ def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task)
     for _ in range(LIFTS):
         lifted = cut_or_eased(nudged(max(tried, key=_preferred).rows, lifting), task)
         tried += [lifted, mended(lifted, lifting)]
-    finalists = (plain, *sorted(tried, key=_preferred, reverse=True)[:FINALISTS])
-    without, *others = [_joined(one, task) for one in finalists]
+    finalists = (plain, *sorted(tried, key=_preferred, reverse=True)[:LOW_POINT_FINALISTS])
+    without, *others = [_joined(_as_judged(one, task), task) for one in finalists]
     best = max((without, *others), key=_preferred)
     laid = best.settled(task.rule.spacing_m)
     return laid if best is without else replace(laid, findings=(_price_told(best, without),))
@@ -223,11 +225,19 @@ def _price_told(best: Candidate, without: Candidate) -> Finding:
 
 
 def _finished(best: Candidate, tried: list[Candidate], task: Task) -> Lines:
-    """Join and draw back the best set, and those that the search's coarse samples tell hardly apart from it: the best as judged."""
-    rivals = [one for one in tried if one is not best and one.worth > best.worth - HARDLY and one.held.kept]
-    finalists = [best, *sorted(rivals, key=_worth, reverse=True)[: FINALISTS - 1]]
-    joined = [_joined(one, task) for one in finalists]
+    """Join and draw back the sets worth most on samples as fine as the judge's, and give the best of them.
+
+    The search's samples are coarse: what they tell apart by less than HARDLY may be the other way round.
+    """
+    near = [one for one in tried if one is not best and one.worth > best.worth - HARDLY and one.held.kept]
+    finely = sorted((_as_judged(one, task) for one in (best, *near)), key=_worth, reverse=True)
+    joined = [_joined(one, task) for one in finely[:FINALISTS]]
     return max(joined, key=lambda one: fair_worth(one, task)).settled(task.rule.spacing_m)
+
+
+def _as_judged(found: Candidate, task: Task) -> Candidate:
+    """Return the same set, measured on samples as fine as the judge's."""
+    return replace(weighed(found.rows, found.held, task, JUDGE_STEP_M), past=found.past)
 
 
 def _joined(found: Candidate, task: Task) -> Candidate:
@@ -235,7 +245,7 @@ def _joined(found: Candidate, task: Task) -> Candidate:
 
     Each turn but the first has a row less.
     """
-    found, turns = replace(weighed(found.rows, found.held, task, JUDGE_STEP_M), past=found.past), 0
+    turns = 0
     while True:
         rows = join_facing(found.held.kept, task)
         if len(rows) != len(found.held.kept):

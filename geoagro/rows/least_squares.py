@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from geoagro.arrays import Floats, Ints
-from geoagro.rows.banded_loops import BAND, conjugate_gradients, gather
-from geoagro.rows.banded_parts import MANY_UNKNOWNS, conjugate_gradients_by_parts
+from geoagro.rows.loops.banded_loops import BAND, conjugate_gradients, gather
+from geoagro.rows.loops.banded_parts import MANY_UNKNOWNS, conjugate_gradients_by_parts
 from geoagro.rows.loops.pulls import Block
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from geoagro.arrays import Floats, Ints
 from geoagro.planar.compiled import compiled
-from geoagro.rows.banded_loops import BAND, FarPairs, factored
+from geoagro.rows.loops.banded_loops import BAND, FarPairs, factored
 
 # BAND is part of the compiled code that is kept on disk, and only a change of this file makes that be compiled anew: whoever
 # changes BAND changes this line too. It is 6 nodes now.
