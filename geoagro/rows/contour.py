@@ -31,7 +31,7 @@ from geoagro.rows.guides import pin_guides
 from geoagro.rows.joining import join_facing
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
-from geoagro.rows.quality import JUDGE_STEP_M
+from geoagro.rows.quality import JUDGE_STEP_M, SEARCH_STEP_M
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
 from geoagro.rows.stitching.fairing import fair_worth, faired
 from geoagro.rows.stitching.stitch import stitched
@@ -140,16 +140,18 @@ def contour_rows(
     straight = None if task.pinned or task.fall is not None else straight_of(task)
     if straight is not None and straight.most_share >= ENOUGH and not rule.avoid_low_points:
         # bending rows could win nothing that is worth it
-        return _joined(cut_to_limits(straight.rows, task, step_m=JUDGE_STEP_M), task).settled(rule.spacing_m)
+        return _joined(cut_to_limits(straight.rows, task), task, SEARCH_STEP_M).settled(rule.spacing_m)
     care = care_of(task)
     best, tried = _looked_for(task, care, progress)
     best, gains = _put_together(best, tried, task, care, progress)
     if care.mends > 1:
         best = faired(best, task)
+    bent = best
     if straight is not None:
         best = straight_if_as_good(best, straight, task)
     avoid = rule.avoid_low_points and bool(best.held.kept)
-    laid = _with_fewer_low_points(best, tried, task) if avoid else _finished(best, tried, task)
+    # straight rows need be no better than bent ones to be taken, so none of these competes with them again
+    laid = _with_fewer_low_points(best, tried, task) if avoid else _finished(best, tried if best is bent else [], task)
     progress("rows", 1.0)
     return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
 
@@ -205,7 +207,7 @@ def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task)
         lifted = cut_or_eased(nudged(max(tried, key=_preferred).rows, lifting), task)
         tried += [lifted, mended(lifted, lifting)]
     finalists = (plain, *sorted(tried, key=_preferred, reverse=True)[:LOW_POINT_FINALISTS])
-    without, *others = [_joined(_as_judged(one, task), task) for one in finalists]
+    without, *others = [_joined(_as_judged(one, task), task, JUDGE_STEP_M) for one in finalists]
     best = max((without, *others), key=_preferred)
     laid = best.settled(task.rule.spacing_m)
     return laid if best is without else replace(laid, findings=(_price_told(best, without),))
@@ -227,11 +229,14 @@ def _price_told(best: Candidate, without: Candidate) -> Finding:
 def _finished(best: Candidate, tried: list[Candidate], task: Task) -> Lines:
     """Join and draw back the sets worth most on samples as fine as the judge's, and give the best of them.
 
-    The search's samples are coarse: what they tell apart by less than HARDLY may be the other way round.
+    The search's samples are coarse: what they tell apart by less than HARDLY may be the other way round. On a large field such
+    luck evens out, so the best set is the best.
     """
+    if task.hectares > LARGE_HA:
+        return _joined(best, task, SEARCH_STEP_M).settled(task.rule.spacing_m)
     near = [one for one in tried if one is not best and one.worth > best.worth - HARDLY and one.held.kept]
     finely = sorted((_as_judged(one, task) for one in (best, *near)), key=_worth, reverse=True)
-    joined = [_joined(one, task) for one in finely[:FINALISTS]]
+    joined = [_joined(one, task, JUDGE_STEP_M) for one in finely[:FINALISTS]]
     return max(joined, key=lambda one: fair_worth(one, task)).settled(task.rule.spacing_m)
 
 
@@ -240,8 +245,8 @@ def _as_judged(found: Candidate, task: Task) -> Candidate:
     return replace(weighed(found.rows, found.held, task, JUDGE_STEP_M), past=found.past)
 
 
-def _joined(found: Candidate, task: Task) -> Candidate:
-    """Join facing ends, then draw ends back as judged. Where one was drawn back others may face each other, and so on.
+def _joined(found: Candidate, task: Task, step_m: float) -> Candidate:
+    """Join facing ends, then draw ends back. Where one was drawn back others may face each other, and so on.
 
     Each turn but the first has a row less.
     """
@@ -249,10 +254,10 @@ def _joined(found: Candidate, task: Task) -> Candidate:
     while True:
         rows = join_facing(found.held.kept, task)
         if len(rows) != len(found.held.kept):
-            found = weighed(found.rows, Lines(rows, []), task, JUDGE_STEP_M).after(found)
+            found = weighed(found.rows, Lines(rows, []), task, step_m).after(found)
         elif turns:
             return found
-        shorter = drawn_back(found, task, JUDGE_STEP_M)
+        shorter = drawn_back(found, task, step_m)
         if shorter is found:
             return found
         found, turns = shorter, turns + 1

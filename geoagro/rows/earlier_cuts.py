@@ -71,22 +71,22 @@ def _away_from(lines: Segments, pieces: Shapes, reach_m: float) -> list[tuple[in
     mine, other = tree.query(along.shapes, predicate="dwithin", distance=reach_m)
     theirs = some[other]
     begin, end = within_reach((along.start[mine], along.end[mine]), (lines.start[theirs], lines.end[theirs]), reach_m)
+    station, run, owner = along.station[mine], along.run[mine], along.line[mine]
+    order = np.lexsort([station + begin * run, owner])
+    first, last = (station + begin * run)[order], (station + end * run)[order]
+    bounds = np.searchsorted(owner[order], np.arange(len(pieces) + 1))
     left: list[tuple[int, LineString]] = []
     for number, piece in enumerate(pieces):
-        of = np.flatnonzero(along.line[mine] == number)
-        station, run = along.station[mine[of]], along.run[mine[of]]
-        gaps = _uncovered(station + begin[of] * run, station + end[of] * run, float(piece.length))
+        of = slice(bounds[number], bounds[number + 1])
+        gaps = _uncovered(first[of], last[of], float(piece.length))
         left += [(number, stretch(piece, a, b)) for a, b in gaps if b - a >= SHORTEST_M]
     return left
 
 
 def _uncovered(begin: Floats, end: Floats, length: float) -> list[tuple[float, float]]:
-    """Stretches between 0 and `length` that none of some stretches covers."""
-    order = np.argsort(begin, kind="stable")
-    reached = np.concatenate([[0.0], np.maximum.accumulate(end[order])]) if len(order) else np.zeros(1)
-    reached = np.maximum(reached, 0.0)
-    starts = np.append(begin[order], length)
-    return [(float(a), float(b)) for a, b in zip(reached, starts, strict=True) if b > a]
+    """Stretches between 0 and `length` that none of some stretches, ordered by where they begin, covers."""
+    reached = np.maximum(np.maximum.accumulate(np.append(0.0, end)), 0.0)
+    return [(float(a), float(b)) for a, b in zip(reached, np.append(begin, length), strict=True) if b > a]
 
 
 def _round_about(lines: Segments, pieces: Shapes, reach_m: float) -> Ints:
