@@ -235,7 +235,9 @@ def _finished(best: Candidate, tried: list[Candidate], task: Task) -> Lines:
     if task.hectares > LARGE_HA:
         return _joined(best, task, SEARCH_STEP_M).settled(task.rule.spacing_m)
     near = [one for one in tried if one is not best and one.worth > best.worth - HARDLY and one.held.kept]
-    finely = sorted((_as_judged(one, task) for one in (best, *near)), key=_worth, reverse=True)
+    finely = sorted(
+        (_as_judged(one, task) for one in (best, *near)), key=lambda one: fair_worth(one, task), reverse=True
+    )
     joined = [_joined(one, task, JUDGE_STEP_M) for one in finely[:FINALISTS]]
     return max(joined, key=lambda one: fair_worth(one, task)).settled(task.rule.spacing_m)
 

@@ -9,7 +9,7 @@ import shapely
 
 from geoagro.arrays import Floats, Shapes
 from geoagro.planar.inside import points_inside
-from geoagro.rows.candidates import Candidate, cut_or_eased
+from geoagro.rows.candidates import Candidate, cut_or_eased, drawn_back
 from geoagro.rows.quality import SHORT_CHORD_LIMITS, SHORT_CHORD_M, chord_grade
 from geoagro.rows.stitching.splice import smoothed
 from geoagro.rows.stitching.stitch import AROUND_M, LEAST_M, worth_around
@@ -17,8 +17,8 @@ from geoagro.rows.task import Task
 
 TRIES = ((14.0, 12), (20.0, 24), (9.0, 12))
 """How far from a wave rows may move, and in how many rounds: what fails one way is tried the next."""
-WAVE_COST = 1.0
-"""A metre of row in a wave is held to cost as much as so many metres of legal row (our choice)."""
+WAVE_COST = 0.5
+"""A metre of row in a wave, which holds the limit over 10 m, is held to cost as much as so many metres of legal row (our choice)."""
 LEAST_SHARE = 0.001
 """Waves on less of the row length than this are let be."""
 INSIDE = 0.99
@@ -64,7 +64,7 @@ def fair_worth(found: Candidate, task: Task) -> float:
 
 def _nudged(best: Candidate, places: Shapes, task: Task, rounds: int) -> Candidate:
     rows = smoothed(best.held.kept, shapely.union_all(places), replace(task, fair=True), rounds)
-    return cut_or_eased(rows, task, best.held.kept).after(best)
+    return drawn_back(cut_or_eased(rows, task, best.held.kept), task).after(best)
 
 
 def _won(tried: Candidate, best: Candidate, places: Shapes, task: Task) -> Floats:
