@@ -107,3 +107,12 @@ def test_what_is_left_is_what_lies_outside_buffers_of_all_that_is_held(seed):
     expected = expected[shapely.length(expected) >= SHORTEST_M]
     assert len(left) == len(expected) > 5
     assert sum(p.length for _, p in left) == pytest.approx(shapely.length(expected).sum(), abs=0.05)
+
+
+def test_rows_whose_ends_only_touch_the_edge_of_a_pieces_reach_take_nothing_of_it():
+    for turn in np.linspace(0.01, 3.1, 200):
+        along, across = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+        foot = np.array([EAST, NORTH]) + 5 * along + D / 2 * across
+        piece, row = LineString([(EAST, NORTH), (EAST, NORTH) + 10 * along]), LineString([foot, foot + 30 * across])
+        left = together([row], [], [("grade_limit", piece)]).cut
+        assert sum(part.length for _, part in left) == pytest.approx(10, abs=1e-3)

@@ -140,11 +140,11 @@ def contour_rows(
     straight = None if task.pinned or task.fall is not None else straight_of(task)
     if straight is not None and straight.most_share >= ENOUGH and not rule.avoid_low_points:
         # bending rows could win nothing that is worth it
-        return _joined(cut_to_limits(straight.rows, task), task, SEARCH_STEP_M).settled(rule.spacing_m)
+        return _joined(cut_to_limits(straight.rows, task), task).settled(rule.spacing_m)
     care = care_of(task)
     best, tried = _looked_for(task, care, progress)
     best, gains = _put_together(best, tried, task, care, progress)
-    if care.mends > 1:
+    if care.stitches:
         best = faired(best, task)
     bent = best
     if straight is not None:
@@ -207,7 +207,7 @@ def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task)
         lifted = cut_or_eased(nudged(max(tried, key=_preferred).rows, lifting), task)
         tried += [lifted, mended(lifted, lifting)]
     finalists = (plain, *sorted(tried, key=_preferred, reverse=True)[:LOW_POINT_FINALISTS])
-    without, *others = [_joined(_as_judged(one, task), task, JUDGE_STEP_M) for one in finalists]
+    without, *others = [_joined(_as_judged(one, task), task) for one in finalists]
     best = max((without, *others), key=_preferred)
     laid = best.settled(task.rule.spacing_m)
     return laid if best is without else replace(laid, findings=(_price_told(best, without),))
@@ -233,26 +233,31 @@ def _finished(best: Candidate, tried: list[Candidate], task: Task) -> Lines:
     luck evens out, so the best set is the best.
     """
     if task.hectares > LARGE_HA:
-        return _joined(best, task, SEARCH_STEP_M).settled(task.rule.spacing_m)
+        return _joined(best, task).settled(task.rule.spacing_m)
     near = [one for one in tried if one is not best and one.worth > best.worth - HARDLY and one.held.kept]
     finely = sorted(
         (_as_judged(one, task) for one in (best, *near)), key=lambda one: fair_worth(one, task), reverse=True
     )
-    joined = [_joined(one, task, JUDGE_STEP_M) for one in finely[:FINALISTS]]
+    joined = [_joined(one, task) for one in finely[:FINALISTS]]
     return max(joined, key=lambda one: fair_worth(one, task)).settled(task.rule.spacing_m)
 
 
 def _as_judged(found: Candidate, task: Task) -> Candidate:
-    """Return the same set, measured on samples as fine as the judge's."""
-    return replace(weighed(found.rows, found.held, task, JUDGE_STEP_M), past=found.past)
+    """Return the same set, measured on samples as fine as the judge's (on a large field, as the search's)."""
+    return replace(weighed(found.rows, found.held, task, _last_step_m(task)), past=found.past)
 
 
-def _joined(found: Candidate, task: Task, step_m: float) -> Candidate:
+def _last_step_m(task: Task) -> float:
+    """Tell how far apart the last samples lie: of a large field finer ones would take gigabytes, and tell no more."""
+    return JUDGE_STEP_M if task.hectares <= LARGE_HA else SEARCH_STEP_M
+
+
+def _joined(found: Candidate, task: Task) -> Candidate:
     """Join facing ends, then draw ends back. Where one was drawn back others may face each other, and so on.
 
     Each turn but the first has a row less.
     """
-    turns = 0
+    turns, step_m = 0, _last_step_m(task)
     while True:
         rows = join_facing(found.held.kept, task)
         if len(rows) != len(found.held.kept):

@@ -31,6 +31,7 @@ GIVEN_UP_WITH_BEDS = 1.0
 """A metre of row given up is held to cost as much as so many metres of legal row (our choice): rows are there to be planted,
 and beds lie beside them however far the next row is."""
 LEAST_WIN_M = 0.5
+"""What wins no more than this length of legal row is let be."""
 APART_M = 40.0
 """Ends that are drawn back at once lie this far apart, so that what each wins is its own."""
 STAYS_SPACINGS = 1.5

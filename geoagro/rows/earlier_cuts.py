@@ -71,9 +71,11 @@ def _away_from(lines: Segments, pieces: Shapes, reach_m: float) -> list[tuple[in
     mine, other = tree.query(along.shapes, predicate="dwithin", distance=reach_m)
     theirs = some[other]
     begin, end = within_reach((along.start[mine], along.end[mine]), (lines.start[theirs], lines.end[theirs]), reach_m)
-    station, run, owner = along.station[mine], along.run[mine], along.line[mine]
-    order = np.lexsort([station + begin * run, owner])
-    first, last = (station + begin * run)[order], (station + end * run)[order]
+    met = np.flatnonzero(begin < end)  # what only touches covers nothing
+    station, run, owner = (part[mine[met]] for part in (along.station, along.run, along.line))
+    first, last = station + begin[met] * run, station + end[met] * run
+    order = np.lexsort([first, owner])
+    first, last = first[order], last[order]
     bounds = np.searchsorted(owner[order], np.arange(len(pieces) + 1))
     left: list[tuple[int, LineString]] = []
     for number, piece in enumerate(pieces):
@@ -85,7 +87,7 @@ def _away_from(lines: Segments, pieces: Shapes, reach_m: float) -> list[tuple[in
 
 def _uncovered(begin: Floats, end: Floats, length: float) -> list[tuple[float, float]]:
     """Stretches between 0 and `length` that none of some stretches, ordered by where they begin, covers."""
-    reached = np.maximum(np.maximum.accumulate(np.append(0.0, end)), 0.0)
+    reached = np.maximum.accumulate(np.append(0.0, end))
     return [(float(a), float(b)) for a, b in zip(reached, np.append(begin, length), strict=True) if b > a]
 
 
