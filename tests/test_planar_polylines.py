@@ -129,6 +129,12 @@ def test_windows_are_cut_at_ends_and_run_on_round_a_ring():
     assert window_on(length[3:4], closed[3:4], np.array([3.0]), 50.0)[2].tolist() == [20]
 
 
+def test_a_ring_that_shrank_to_a_point_has_places_all_the_same():
+    with np.errstate(all="raise"):
+        found = window_on(np.array([0.0, 20.0]), np.array([True, False]), np.array([0.0, 3.0]), 5.0)
+    assert [part.tolist() for part in found] == [[0, 0], [0, 8], [0, 8]]
+
+
 def test_bends_are_measured_inward_of_the_ends_and_round_a_ring():
     ring = shapely.Point(0, 0).buffer(10, quad_segs=200).exterior
     lines = Polylines.read(

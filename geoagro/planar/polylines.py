@@ -25,6 +25,8 @@ from geoagro.planar.ragged import owners, places, starts
 
 _SHARPEST = 0.3
 """1 + cos(turn): a turn sharper than 134 degrees has no usable mitre."""
+_LEAST_LAP_M = 1e-9
+"""A ring that shrank to a point is held to be as long."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -215,8 +217,9 @@ def window_on(length: Floats, closed: Bools, station: Floats, half_m: float) -> 
         return first, last, last - first
     half = np.where(closed, np.minimum(half_m, length / 2), half_m)
     a, b = station - half, station + half
-    first = np.where(closed, a % length, np.maximum(a, 0.0))
-    last = np.where(closed, b % length, np.minimum(b, length))
+    lap = np.maximum(length, _LEAST_LAP_M)
+    first = np.where(closed, a % lap, np.maximum(a, 0.0))
+    last = np.where(closed, b % lap, np.minimum(b, length))
     return first, last, np.where(closed, 2 * half, last - first)
 
 
