@@ -13,17 +13,22 @@ from geoagro.cli.habits.arguments import design_argument, folder_option
 from geoagro.cli.habits.language import locale_option, words_of
 from geoagro.cli.habits.told import tell_figure, tell_files, tell_findings, tell_measures
 from geoagro.errors import DesignError
+from geoagro.values.progress import silent
 from geoagro.values.words import say
 
 if TYPE_CHECKING:
+    import geopandas as gpd
+
     from geoagro.light.records.bed_light import BedLight
     from geoagro.outputs.layout.early import Early
     from geoagro.outputs.words.say import Words
     from geoagro.plants.records.recipe_analysis import RecipeAnalysis
+    from geoagro.values.beds import Beds
     from geoagro.values.design import Design
     from geoagro.values.layout import Layout
     from geoagro.values.progress import Progress
     from geoagro.values.results.as_written import AsWritten
+    from geoagro.values.site import Site
     from geoagro.yields.records.tables import RecipeYields
 
 
@@ -49,7 +54,7 @@ def command(design: Path, output: Path | None, locale: str | None) -> None:
     words = words_of(locale, asked)
     hold(output or asked.folder / asked.output.folder)
     with shown_progress(words) as progress, located(design):
-        done = lay_out_and_write(design, output, progress, words, alone=True)
+        done = lay_out_and_write(design, output, progress, words, read=asked, alone=True)
     tell_layout(done)
     click.echo(layout_summary(done.laid, done.written, words))
     if done.recipe is None:
@@ -113,9 +118,30 @@ def lay_out_and_write(
     check_result_folder(folder)
     words = words or words_of(None, asked)
     with Early(folder, asked, words, pictures=alone) as early:
-        edited = _edited_meanwhile(early, folder)
-        laid = pipeline.layout(asked, placed=early.placed, progress=progress)
-        return write_laid(laid, design, folder, progress, words, early=early, edited=edited)
+        edited, fitted = _edited_meanwhile(early, folder), _Fitted(early, asked)
+        laid = pipeline.layout(asked, fitted=fitted, placed=early.placed, progress=progress)
+        return write_laid(laid, design, folder, progress, words, early=early, edited=edited, yields=fitted.yields)
+
+
+class _Fitted:
+    """Has the other process reckon yields in company from when beds are fitted: they ask for no plants.
+
+    Attributes
+    ----------
+    yields
+        Gives them; None where there is no other process.
+    """
+
+    def __init__(self, early: Early, design: Design) -> None:
+        """Have it load what it reckons with."""
+        self._early, self._design = early, design
+        self.yields: Callable[[], RecipeYields] | None = None
+        early.meanwhile(_load_yields)
+
+    def __call__(self, site: Site, beds: Beds) -> None:
+        """Begin."""
+        if self._early.apart is not None:
+            self.yields = self._early.meanwhile(_yields, self._design, site, beds.tree_beds)
 
 
 def _edited_meanwhile(early: Early, folder: Path) -> Callable[[], tuple[str, ...]]:
@@ -127,7 +153,7 @@ def _edited_meanwhile(early: Early, folder: Path) -> Callable[[], tuple[str, ...
         path = folder / GEOPACKAGE
         return (path.stat().st_mtime_ns, path.stat().st_size) if path.exists() else None
 
-    before, found = state(), early.look(edited_layers, folder)
+    before, found = state(), early.meanwhile(edited_layers, folder)
     return lambda: found() if state() == before else edited_layers(folder)
 
 
@@ -140,6 +166,7 @@ def write_laid(
     *,
     early: Early | None = None,
     edited: Callable[[], tuple[str, ...]] | None = None,
+    yields: Callable[[], RecipeYields] | None = None,
 ) -> Done:
     """Analyse a layout and write its result; one that someone edited is kept beside the new one."""
     from geoagro.inputs.laid.layout_file import edited_layers
@@ -151,7 +178,7 @@ def write_laid(
         early.laid(laid, progress)
     recipe, missing = _recipe(laid, progress)
     more = recipe_layers(recipe) if recipe else []
-    company = _company(laid, progress) if recipe else None
+    company = _company(laid, progress, yields) if recipe else None
     if company is not None:
         more = [*(light_layers(company[1]) if company[1] else []), *more, *yield_layers(company[0])]
     light = (company[1], company[0]) if company is not None and company[1] is not None else None
@@ -167,16 +194,37 @@ def write_laid(
     return Done(laid, recipe, missing, company, written.files, written.held)
 
 
-def _company(laid: Layout, progress: Progress) -> tuple[RecipeYields, BedLight | None]:
-    """Reckon yields in company, and the light on beds."""
+def _company(
+    laid: Layout, progress: Progress, begun: Callable[[], RecipeYields] | None
+) -> tuple[RecipeYields, BedLight | None]:
+    """Reckon yields in company (or take those that were `begun`), and the light on beds."""
     from geoagro import pipeline
     from geoagro.inputs.design.crop_library import read_crop_library
 
-    library, along = read_crop_library(), pipeline.bearings_of(laid.beds.tree_beds)
-    yields = pipeline.recipe_yields_of(
-        laid.design, library, latitude_deg=laid.site.latitude_deg, bearings=along, progress=progress
+    yields = begun() if begun else _yields(laid.design, laid.site, laid.beds.tree_beds, progress)
+    return yields, pipeline.bed_light_of(laid, read_crop_library(), progress=progress)
+
+
+def _load_yields() -> None:
+    """Load what yields are reckoned with, which takes longer than to reckon them."""
+    from geoagro.inputs.design.crop_library import read_crop_library
+    from geoagro.pipeline import recipe_yields_of  # noqa: F401
+
+    read_crop_library()
+
+
+def _yields(design: Design, site: Site, tree_beds: gpd.GeoDataFrame, progress: Progress = silent) -> RecipeYields:
+    """Reckon yields in company."""
+    from geoagro import pipeline
+    from geoagro.inputs.design.crop_library import read_crop_library
+
+    return pipeline.recipe_yields_of(
+        design,
+        read_crop_library(),
+        latitude_deg=site.latitude_deg,
+        bearings=pipeline.bearings_of(tree_beds),
+        progress=progress,
     )
-    return yields, pipeline.bed_light_of(laid, library, progress=progress)
 
 
 def _recipe(laid: Layout, progress: Progress) -> tuple[RecipeAnalysis | None, str]:

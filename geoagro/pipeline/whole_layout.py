@@ -42,10 +42,12 @@ from geoagro.water.dents import low_point_findings
 
 Placed = Callable[[Plants | StoredPlants], None]
 """What is told of the plants as soon as all are placed, before anything is measured on them."""
+Fitted = Callable[[Site, Beds], None]
+"""What is told of the beds as soon as all are fitted, before anything is planted in them."""
 
 
-def untold(_: Plants | StoredPlants) -> None:
-    """Do nothing with plants that were placed."""
+def untold(*_: object) -> None:
+    """Do nothing with what was laid out so far."""
 
 
 @door
@@ -55,13 +57,14 @@ def lay_out(
     source: GroundSource,
     library: Mapping[str, Crop],
     *,
+    fitted: Fitted = untold,
     placed: Placed = untold,
     progress: Progress = silent,
 ) -> Layout:
     """Lay out a field from what was read: terrain, ground, rows, beds, plants, tables.
 
-    Everything is in the working CRS `site.crs`. Whoever writes plants can begin when `placed` is called. Raises DesignError or LayoutError where the design can't be laid out
-    on this ground.
+    Everything is in the working CRS `site.crs`. Whoever works on beds or writes plants can begin when `fitted` or `placed` is
+    called. Raises DesignError or LayoutError where the design can't be laid out on this ground.
 
     >>> from geoagro import example_field, lay_out, read_crop_library
     >>> laid = lay_out(*example_field(), read_crop_library())
@@ -78,6 +81,7 @@ def lay_out(
     rows = tree_rows_of(design, site, terrain, ground, progress=progress)
     laid = laid_for(design, site, beds_of(design, ground, rows, site=site, progress=progress))
     beds, skipped = without_skipped(design, laid)
+    fitted(site, beds)
     reach = planting_reaches(design, replace(laid, beds=beds))
     with ThreadPoolExecutor(1) as beside:  # overlays set the interpreter free: plants are placed meanwhile
         bare = beside.submit(
@@ -111,11 +115,13 @@ def lay_out(
     )
 
 
-def layout(design: Design | Path | str, *, placed: Placed = untold, progress: Progress = silent) -> Layout:
+def layout(
+    design: Design | Path | str, *, fitted: Fitted = untold, placed: Placed = untold, progress: Progress = silent
+) -> Layout:
     """Read a design (or take one already read) and its files, and lay out the field.
 
-    Writes nothing; the result is in the working CRS that its site names. `placed` is called with the plants as soon as all of
-    them are placed. Doubts about the files are warned of
+    Writes nothing; the result is in the working CRS that its site names. `fitted` is called with the beds as soon as all of
+    them are fitted, `placed` with the plants as soon as all of them are placed. Doubts about the files are warned of
     (FindingWarning); notes and repairs go to the logger "geoagro" and stand in `findings`. Raises InputError, CrsError,
     DesignError or LayoutError, each saying what to put right.
 
@@ -130,7 +136,7 @@ def layout(design: Design | Path | str, *, placed: Placed = untold, progress: Pr
     site = read_site(asked)
     refuse_what_cannot_fit(asked, site, crops_of(asked, read_crop_library()))
     source = read_ground_source(asked, site)
-    return lay_out(asked, site, source, read_crop_library(), placed=placed, progress=progress)
+    return lay_out(asked, site, source, read_crop_library(), fitted=fitted, placed=placed, progress=progress)
 
 
 @door

@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 from scipy.spatial import cKDTree
 
-from geoagro.arrays import Ints
+from geoagro.arrays import Floats, Ints
 from geoagro.planar.zones import Zones
 from geoagro.plants.bearings import row_bearings
 from geoagro.plants.directions import beside_turn
@@ -65,12 +65,14 @@ def _tries(roots: Roots, pair: tuple[str, str], links: list[Link], asked: Ints) 
         if pair[0] == pair[1] or any(kind.sector_deg >= 360 for kind in turned):
             continue
         name, other = roots.names[crop], roots.names[pair[1 - end]]
-        moves = any(_stands_beside(_ends(roots, link)[1 - end], kind) for link, kind in zip(links, turned, strict=True))
+        met = [_met(roots, link, end, asked) for link in links]
+        moves = any(one.beside is not None for one in met)
         text = _TURN if all(kind.turned for kind in turned) else _SLANT
         for word, turn in TURNS.items():
             change = Sentence(text, crop=CropName(name), direction=Sentence(word))
             moved = Sentence("{change} ({other} moves with it)", change=change, other=CropName(other))
-            yield _after_turn(roots, links, (end, turn), asked), moved if moves else change
+            share = covered_share([one.turned(turn) for one in met], len(asked))[asked >= 0].mean()
+            yield float(share), moved if moves else change
 
 
 def _ends(roots: Roots, link: Link) -> tuple[Kind, Kind]:
@@ -83,17 +85,68 @@ def _stands_beside(child: Kind, parent: Kind) -> bool:
     return by_roots and child.bed_kind == parent.bed_kind
 
 
-def _after_turn(roots: Roots, links: list[Link], turn: tuple[int, float], asked: Ints) -> float:
-    end, by = turn
-    pairs = []
-    for link in links:
-        turned, other = _ends(roots, link)[end], _ends(roots, link)[1 - end]
-        i, *zones = sized_pairs(roots.stand, roots.shares, _wider(roots, link, asked), asked)
-        zones[end] = _faced(roots, zones[end], turned, by)
-        if _stands_beside(other, turned):
-            zones[1 - end] = _moved(roots, zones[1 - end], (other, link.b if end else link.a), by)
-        pairs.append((i, zones[0], zones[1]))
-    return float(covered_share(pairs, len(asked))[asked >= 0].mean())
+@dataclass(frozen=True, eq=False)
+class _Beside:
+    """Stems that the other crop's plants stand by: place, bearing of the row there, and where a plant is put.
+
+    Attributes
+    ----------
+    xy, bearing_deg
+        Of the stem of each pair.
+    distance_m, side_deg
+        From the stem, and its way from where the stem's roots face.
+    """
+
+    xy: Floats
+    bearing_deg: Floats
+    distance_m: float
+    side_deg: float
+
+    def moved(self, zones: Zones, turn: float) -> Zones:
+        """Put plants back beside the stem they stand by, after it was turned."""
+        place = self.xy + self.distance_m * toward(self.bearing_deg + turn + self.side_deg)
+        return replace(zones, x=place[:, 0], y=place[:, 1])
+
+
+@dataclass(frozen=True, eq=False)
+class _Met:
+    """Pairs of zones of one link, of which those at one end are turned; what no turn changes is worked out once.
+
+    Attributes
+    ----------
+    subject
+        Subject of each pair.
+    zones, end
+        Zones of both ends, and the end that is turned.
+    bearing_deg, opening_deg
+        Of the row where each zone that is turned stands; how wide such a zone is open.
+    beside
+        What the other end stands by, where it moves along.
+    """
+
+    subject: Ints
+    zones: tuple[Zones, Zones]
+    end: int
+    bearing_deg: Floats
+    opening_deg: float
+    beside: _Beside | None
+
+    def turned(self, turn: float) -> tuple[Ints, Zones, Zones]:
+        """Return the pairs after the turn."""
+        faced, other = self.zones[self.end], self.zones[1 - self.end]
+        opening = np.full(len(faced), self.opening_deg)
+        faced = replace(faced, bearing_deg=(self.bearing_deg + turn) % 360.0, opening_deg=opening)
+        other = self.beside.moved(other, turn) if self.beside else other
+        return (self.subject, faced, other) if self.end == 0 else (self.subject, other, faced)
+
+
+def _met(roots: Roots, link: Link, end: int, asked: Ints) -> _Met:
+    turned, other = _ends(roots, link)[end], _ends(roots, link)[1 - end]
+    i, *zones = sized_pairs(roots.stand, roots.shares, _wider(roots, link, asked), asked)
+    beside = _beside(roots, zones[1 - end], other) if _stands_beside(other, turned) else None
+    faced = zones[end]
+    bearing = row_bearings(faced.x, faced.y, roots.strips)
+    return _Met(i, (zones[0], zones[1]), end, bearing, turned.sector_deg, beside)
 
 
 def _wider(roots: Roots, link: Link, asked: Ints) -> Link:
@@ -112,20 +165,14 @@ def _wider(roots: Roots, link: Link, asked: Ints) -> Link:
     return Link(link.a, link.b, who[i][apart], theirs[j][apart])
 
 
-def _faced(roots: Roots, zones: Zones, kind: Kind, turn: float) -> Zones:
-    bearing = (row_bearings(zones.x, zones.y, roots.strips) + turn) % 360.0
-    return replace(zones, bearing_deg=bearing, opening_deg=np.full(len(zones), kind.sector_deg))
-
-
-def _moved(roots: Roots, zones: Zones, child: tuple[Kind, int], turn: float) -> Zones:
-    """Put plants back beside the stem they stand by, after it was turned."""
-    rule = child[0].rule.beside
+def _beside(roots: Roots, zones: Zones, child: Kind) -> _Beside:
+    """Find the stem that each plant stands by."""
+    rule = child.rule.beside
     assert rule is not None  # _stands_beside says so
-    stems = roots.stand.of(next(k for k, kind in enumerate(roots.stand.kinds) if _stands_beside(child[0], kind)))
+    stems = roots.stand.of(next(k for k, kind in enumerate(roots.stand.kinds) if _stands_beside(child, kind)))
     xy = np.column_stack([roots.stand.x[stems], roots.stand.y[stems]])
     side = beside_turn(rule.where)
     places = xy + rule.distance_m * toward(roots.stand.bearing_deg[stems] + side)
     stem = cKDTree(places).query(np.column_stack([zones.x, zones.y]))[1]
-    bearing = row_bearings(xy[stem, 0], xy[stem, 1], roots.strips) + turn + side
-    place = xy[stem] + rule.distance_m * toward(bearing)
-    return replace(zones, x=place[:, 0], y=place[:, 1])
+    bearing = row_bearings(xy[stem, 0], xy[stem, 1], roots.strips)
+    return _Beside(xy[stem], bearing, rule.distance_m, side)

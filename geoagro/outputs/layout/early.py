@@ -1,4 +1,5 @@
-"""What another process makes of a result while the layout is still measured, analysed and sealed: plants' layers, and pictures.
+"""What another process makes of a result while the layout is still measured, analysed and sealed: plants' layers, pictures, and
+what asks for neither plants nor their places.
 
 Of a large field only the plants, which take it longer than all else takes this one.
 """
@@ -7,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import ExitStack, suppress
+from functools import partial
 from pathlib import Path
-from typing import Any, TypeVar, cast
+from typing import Any, ParamSpec, TypeVar, cast
 
 from geoagro.errors import OutputError
 from geoagro.light.records.bed_light import BedLight
@@ -30,6 +32,7 @@ from geoagro.values.words import Sentence
 from geoagro.yields.records.tables import RecipeYields
 
 PLANTS = "plants.gpkg"
+P = ParamSpec("P")
 R = TypeVar("R")
 
 
@@ -87,18 +90,19 @@ class Early:
                 write_light_chart, light, yields, self._design.name, place, self._words
             )
 
-    def look(self, task: Callable[[Path], R], path: Path) -> Callable[[], R]:
-        """Have something looked up in a file or folder meanwhile; gives what asks for it.
+    def meanwhile(self, task: Callable[P, R], *args: P.args, **more: P.kwargs) -> Callable[[], R]:
+        """Have something looked up or reckoned meanwhile; gives what asks for it.
 
-        It is looked up here, when it is asked for, where there is no other process, or that one couldn't.
+        It is done here, when it is asked for, where there is no other process, or that one couldn't.
         """
-        apart, number = self.apart, self.apart.hand(task, path) if self.apart else 0
+        apart = self.apart
+        number = apart.hand(partial(task, **more), *args) if apart else 0
 
         def found() -> R:
             if apart is not None:
                 with suppress(OutputError):
-                    return cast(R, apart.wait(number, path))
-            return task(path)
+                    return cast(R, apart.wait(number, self._folder))
+            return task(*args, **more)
 
         return found
 
