@@ -222,3 +222,34 @@ def test_a_task_that_fails_is_told_and_the_next_one_is_done(tmp_path, apart):
     with pytest.raises(OutputError, match=r"missing\.txt.*No such file"):
         apart.wait(number, tmp_path / "missing.txt")
     assert apart.wait(next_one, tmp_path) == 3
+
+
+def test_beds_are_told_before_plants_are_placed():
+    told = []
+    design, site, source = example_field()
+    laid = lay_out(
+        design, site, source, read_crop_library(),
+        fitted=lambda where, beds: told.append((where.name, len(beds.beds))), placed=lambda plants: told.append(plants.count),
+    )  # fmt: skip
+    assert told == [(site.name, len(laid.beds.beds)), laid.plants.count]
+
+
+def test_yields_of_a_field_laid_out_alone_are_reckoned_by_the_other_process(tmp_path, monkeypatch):
+    design = write_example(tmp_path)
+    beside = lay_out_and_write(design, tmp_path / "beside", silent).company[0]
+    monkeypatch.setattr(pipeline, "recipe_yields_of", None)
+    alone = lay_out_and_write(design, tmp_path / "alone", silent, alone=True).company[0]
+    assert alone.land.equals(beside.land)
+    assert len(alone.land) > 0
+
+
+def test_what_the_other_process_cannot_do_is_done_here(tmp_path):
+    design, *_ = example_field()
+    with Early(tmp_path, design, pictures=True) as early:
+        found, failed = early.meanwhile(len, "abc"), early.meanwhile(int, "ten")
+        early.apart.process.kill()
+        assert found() == 3
+        with pytest.raises(ValueError, match="ten"):
+            failed()
+    with Early(tmp_path, design) as early:
+        assert early.meanwhile(sorted, [2, 1], reverse=True)() == [2, 1]

@@ -1,7 +1,7 @@
-"""What another process makes of a result while the layout is still measured, analysed and sealed: plants' layers, pictures, and
-what asks for neither plants nor their places.
+"""What another process makes of a result while the layout is still measured, analysed and sealed: plants' layers, and pictures.
 
-Of a large field only the plants, which take it longer than all else takes this one.
+Of a large field only the plants, which take it longer than all else takes this one. It can be handed more, that asks for no
+plants.
 """
 
 from __future__ import annotations
