@@ -16,6 +16,7 @@ from geoagro.planar.polylines import Polylines, stretch
 from geoagro.rows.bends import ease_bends
 from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
 from geoagro.rows.drawn_back import given_up, price_given_up
+from geoagro.rows.drawn_on import longer
 from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import Alone, finish_rows
 from geoagro.rows.mending import KEEP_OFF, MORE_IN_HOLES, fill_holes, run_on
@@ -55,6 +56,8 @@ ENOUGH = 0.99
 """With this share of the ground legal there is nothing to mend."""
 SWEEPS = 4
 """So many times ends are drawn back at the most."""
+SWEEPS_ON = 2
+"""So many times they run on, as long as rows are looked for: each time those that win most, away from one another."""
 SPECK_M = 0.01
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground, less what row ends cost."""
@@ -276,7 +279,7 @@ def mended(
     )
     if firm_rounds:
         rows = nudged(rows, task, firm_rounds, firm=FIRM, finest=finest)
-    better = drawn_back(cut_or_eased(nudged(rows, task, rounds, finest=finest), task), task)
+    better = with_best_ends(cut_or_eased(nudged(rows, task, rounds, finest=finest), task), task)
     return better.after(found)
 
 
@@ -297,6 +300,13 @@ def cut_or_eased(rows: list[LineString], task: Task, legal_rows: Sequence[LineSt
     return every if worth.all() else cut_to_limits(bends.rows(worth), task, legal_rows, alone)
 
 
+def with_best_ends(
+    found: Candidate, task: Task, step_m: float = SEARCH_STEP_M, *, sweeps: int = SWEEPS_ON
+) -> Candidate:
+    """Draw back ends that are in their neighbours' way, and let those run on that win by it, `sweeps` times at the most."""
+    return drawn_on(drawn_back(found, task, step_m), task, step_m, sweeps)
+
+
 def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> Candidate:
     """Draw ends back that are in their neighbours' way (see `given_up`), those that win most first, for as long as it gains.
 
@@ -315,6 +325,22 @@ def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> C
             ("spacing_limit", piece) for row, (a, b) in zip(rows, gone, strict=True) for piece in _tips(row, a, b)
         ]
         better = replace(shorter, held=Lines(shorter.held.kept, shorter.held.cut + pieces)).after(found)
+        if _with_length(better, task) <= _with_length(found, task):
+            break
+        found = better
+    return found
+
+
+def drawn_on(found: Candidate, task: Task, step_m: float, sweeps: int) -> Candidate:
+    """Let ends run on where that wins (see `longer`), those that win most first, for as long as it gains."""
+    for _ in range(sweeps if found.held.kept else 0):
+        if found.share >= ENOUGH:
+            break
+        rows, fixed = found.held.kept, len(task.around.kept)
+        made = longer(found.view, [*task.around.kept, *rows], task)
+        if made is None:
+            break
+        better = cut_to_limits(made.rows[fixed:], task, [*rows, *made.new], step_m=step_m).after(found)
         if _with_length(better, task) <= _with_length(found, task):
             break
         found = better

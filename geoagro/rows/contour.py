@@ -17,13 +17,13 @@ from geoagro.rows.candidates import (
     Candidate,
     cut_or_eased,
     cut_to_limits,
-    drawn_back,
     legal,
     mended,
     nudged,
     straight_if_as_good,
     straight_of,
     weighed,
+    with_best_ends,
 )
 from geoagro.rows.clipping import clipped
 from geoagro.rows.fall import inside, row_limits, wanted_fall, wanted_uphill
@@ -86,6 +86,8 @@ HARDLY = 0.015
 """Sets nearer in worth than this share of the ground are told apart by finer samples: those of the search can't."""
 FINALISTS = 2
 """So many sets are joined and looked at again before one is taken."""
+LAST_SWEEPS_ON = 6
+"""So many times ends run on at last; on a large field once, as each time takes as long as cutting all rows."""
 LOW_POINT_FINALISTS = 3
 """The same, where the set with fewest low points for its worth is looked for."""
 STILL_BETTER = Finding(
@@ -253,7 +255,7 @@ def _last_step_m(task: Task) -> float:
 
 
 def _joined(found: Candidate, task: Task) -> Candidate:
-    """Join facing ends, then draw ends back. Where one was drawn back others may face each other, and so on.
+    """Join facing ends, then draw ends back and on. Where one was, others may face each other, and so on.
 
     Each turn but the first has a row less.
     """
@@ -264,10 +266,10 @@ def _joined(found: Candidate, task: Task) -> Candidate:
             found = weighed(found.rows, Lines(rows, []), task, step_m).after(found)
         elif turns:
             return found
-        shorter = drawn_back(found, task, step_m)
-        if shorter is found:
+        better = with_best_ends(found, task, step_m, sweeps=LAST_SWEEPS_ON if task.hectares <= LARGE_HA else 1)
+        if better is found:
             return found
-        found, turns = shorter, turns + 1
+        found, turns = better, turns + 1
 
 
 def care_of(task: Task) -> Care:

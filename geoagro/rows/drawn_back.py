@@ -79,7 +79,7 @@ def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: 
     """
     samples, shortest_m = view.samples, task.rule.min_row_length_m
     gone = np.zeros((len(rows), 2))
-    sides = np.stack([_holds(side.distance, task) for side in (view.up, view.down)])
+    sides = np.stack([holds_of(side.distance, task) for side in (view.up, view.down)])
     ends, pointer, seen = _in_the_way(view, _ends(view, task), sides, task)
     if len(ends.row) == 0:
         return gone
@@ -93,7 +93,8 @@ def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: 
     return gone
 
 
-def _holds(distance: Floats, task: Task) -> Bools:
+def holds_of(distance: Floats, task: Task) -> Bools:
+    """Tell at which distances a neighbour holds the task's spacing, or there is none."""
     return holds_spacing(distance, spacing_m=task.rule.spacing_m, tolerance=task.rule.spacing_tolerance)
 
 
@@ -105,10 +106,10 @@ def _ends(view: RowView, task: Task) -> _Ends:
     is_last = np.arange(len(row), dtype=np.int64) % 2
     xy = samples.xy[np.searchsorted(samples.row, row + is_last) - is_last]
     most_m = np.where(length <= WHOLE_M, length, np.minimum(MOST_M, length - task.rule.min_row_length_m))[row]
-    return _Ends(row, is_last, most_m, xy).take(np.flatnonzero(~_stays(xy, task)))
+    return _Ends(row, is_last, most_m, xy).take(np.flatnonzero(~stays(xy, task)))
 
 
-def _stays(xy: Floats, task: Task) -> Bools:
+def stays(xy: Floats, task: Task) -> Bools:
     """Tell which places are held: beside rows that stay or on a guide."""
     held = [*task.guides, *([] if task.around.edge is None else [task.around.edge])]
     near_m, places = STAYS_SPACINGS * task.rule.spacing_m, shapely.points(xy)
@@ -128,7 +129,7 @@ def _in_the_way(view: RowView, ends: _Ends, sides: NDArray[np.bool_], task: Task
     broken, seen_ok = ~sides[side, sample], np.zeros(len(end), dtype=bool)
 
     def look_behind(which: Bools) -> None:
-        seen_ok[which] = _holds(_behind(view, sample[which], side[which], task), task)
+        seen_ok[which] = holds_of(_behind(view, sample[which], side[which], task), task)
 
     look_behind(broken)
     whole = ends.most_m >= view.samples.row_length[ends.row]

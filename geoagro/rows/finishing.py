@@ -111,10 +111,7 @@ def finish_rows(
     Of lines that `alone` knows, only what others mean for them is looked at.
     """
     nearest = (1 - tolerance) * spacing_m
-    tests: list[tuple[str, Test]] = [
-        ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN),
-        ("grade_limit", lambda rows, s: off_grade(rows, s, heights, max_grade * CUT_MARGIN, fall)),
-    ]
+    tests = _tests_alone(heights, max_grade, min_radius_m, fall)
     known = {id(line) for line in legal_rows}
     new = [line for line in lines if id(line) not in known]
     alone = Alone() if alone is None else alone
@@ -135,6 +132,25 @@ def finish_rows(
     raise LayoutError(
         f"Rows still break a limit after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
     )
+
+
+def _tests_alone(heights: Grid, max_grade: float, min_radius_m: float, fall: Fall | None) -> list[tuple[str, Test]]:
+    """Limits that each row holds by itself."""
+    return [
+        ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN),
+        ("grade_limit", lambda rows, s: off_grade(rows, s, heights, max_grade * CUT_MARGIN, fall)),
+    ]
+
+
+def breaks_alone(
+    rows: list[LineString], heights: Grid, *, max_grade: float, min_radius_m: float, fall: Fall | None
+) -> tuple[RowSamples, Bools]:
+    """Sample rows as finely as limits are held, and tell where one breaks a limit that it holds by itself."""
+    samples = sample_rows(rows, FINE_STEP_M)
+    bad = np.zeros(len(samples), dtype=bool)
+    for _, test in _tests_alone(heights, max_grade, min_radius_m, fall):
+        bad |= test(rows, samples)
+    return samples, bad
 
 
 def _by_themselves(

@@ -24,7 +24,7 @@ Prices = tuple[float, float, float, float]
 
 
 @compiled
-def _legal_m(row: int, rows: Rows, within: Within, shortest_m: float) -> float:
+def legal_m(row: int, rows: Rows, within: Within, shortest_m: float) -> float:
     """Length of one row in unbroken runs within all limits."""
     first, count, weight = rows
     ok, sides = within
@@ -52,10 +52,10 @@ def wins_of_ends(ends: Ends, seen: Seen, rows: Rows, within: Within, prices: Pri
         row, begin, end = end_row[e], pointer[e], pointer[e + 1]
         concerned = np.unique(np.searchsorted(first, seen_sample[begin:end], side="right") - 1)
         concerned = concerned[concerned != row]
-        own_before = _legal_m(row, rows, tried, run_m)
+        own_before = legal_m(row, rows, tried, run_m)
         before = 0.0
         for other in concerned:
-            before += _legal_m(other, rows, tried, run_m)
+            before += legal_m(other, rows, tried, run_m)
         length = weight[first[row] : first[row] + count[row]].sum()
         kept = (ok[first[row] : first[row] + count[row]].copy(), sides[:, seen_sample[begin:end]].copy())
         back, p = 0.0, begin
@@ -71,9 +71,9 @@ def wins_of_ends(ends: Ends, seen: Seen, rows: Rows, within: Within, prices: Pri
             left = length - back
             if _NOTHING < left < row_m:
                 continue
-            now = _legal_m(row, rows, tried, run_m) - own_before - before
+            now = legal_m(row, rows, tried, run_m) - own_before - before
             for other in concerned:
-                now += _legal_m(other, rows, tried, run_m)
+                now += legal_m(other, rows, tried, run_m)
             win = now - given_up * back + (row_saves if left <= _NOTHING else 0.0)
             if win > best[e, 0] + _NOTHING:
                 best[e, 0], best[e, 1] = win, back

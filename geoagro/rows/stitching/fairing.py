@@ -9,7 +9,7 @@ import shapely
 
 from geoagro.arrays import Floats, Shapes
 from geoagro.planar.inside import points_inside
-from geoagro.rows.candidates import Candidate, cut_or_eased, drawn_back
+from geoagro.rows.candidates import Candidate, cut_or_eased, with_best_ends
 from geoagro.rows.quality import SHORT_CHORD_LIMITS, SHORT_CHORD_M, chord_grade
 from geoagro.rows.stitching.splice import smoothed
 from geoagro.rows.stitching.stitch import AROUND_M, LEAST_M, worth_around
@@ -64,7 +64,7 @@ def fair_worth(found: Candidate, task: Task) -> float:
 
 def _nudged(best: Candidate, places: Shapes, task: Task, rounds: int) -> Candidate:
     rows = smoothed(best.held.kept, shapely.union_all(places), replace(task, fair=True), rounds)
-    return drawn_back(cut_or_eased(rows, task, best.held.kept), task).after(best)
+    return with_best_ends(cut_or_eased(rows, task, best.held.kept), task).after(best)
 
 
 def _won(tried: Candidate, best: Candidate, places: Shapes, task: Task) -> Floats:

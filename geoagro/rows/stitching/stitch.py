@@ -9,7 +9,7 @@ import shapely
 
 from geoagro.arrays import Floats, Shapes
 from geoagro.planar.inside import points_inside
-from geoagro.rows.candidates import ROW_COST_M, Candidate, cut_or_eased, drawn_back
+from geoagro.rows.candidates import ROW_COST_M, Candidate, cut_or_eased, with_best_ends
 from geoagro.rows.quality import in_runs, legal_samples
 from geoagro.rows.row_ends import ends_of
 from geoagro.rows.stitching.maps import RowMap, cells_of, row_map
@@ -93,7 +93,7 @@ class Stitching:
         rows = spliced(self.best.held.kept, [d.held.kept for d in self._donors], chosen)
         rows = smoothed(rows, zone_of(chosen), self._task, NUDGES)
         donors = sorted({patch.donor for patch in chosen})
-        tried = drawn_back(cut_or_eased(rows, self._task, self.best.held.kept), self._task)
+        tried = with_best_ends(cut_or_eased(rows, self._task, self.best.held.kept), self._task)
         return tried.after(self.best, *(self._donors[k].held.cut for k in donors))
 
     def _won(self, tried: Candidate, chosen: Sequence[Patch]) -> Floats:

@@ -1,0 +1,270 @@
+"""Row ends that may run on: how far each should go, and which way, so that it wins most legal row, its neighbours' counted.
+
+Rows are drawn, nudged, cut and drawn back all at once; when all is done some ends have ground before them that another row
+has left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import chain
+from typing import Any
+
+import numpy as np
+import shapely
+from scipy.spatial import cKDTree
+from shapely import LineString
+
+from geoagro.arrays import Bools, Floats, Ints
+from geoagro.planar.ragged import starts
+from geoagro.planar.segments import Standing
+from geoagro.rows.clipping import CUT_MARGIN
+from geoagro.rows.drawn_back import holds_of, price_given_up, stays
+from geoagro.rows.finishing import VERTEX_ERROR_M, breaks_alone
+from geoagro.rows.loops.drawn_on import wins_of_ways
+from geoagro.rows.loops.ground import heights_at
+from geoagro.rows.loops.places import points_on
+from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, NEIGHBOUR_REACH, OWN_GAP, SPACING_REACH, RowView
+from geoagro.rows.row_ends import Ends, ends_of
+from geoagro.rows.task import Task
+
+MOST_M = 12.0
+"""No end runs on by more at once."""
+STEP_M = 0.5
+LEAST_M = 1.0
+"""An end before which there is no room for this much stays."""
+TURNS = (0.0, 0.04, -0.04, 0.09, -0.09, 0.15, -0.15)
+"""Ways on that are looked at: straight on, and bends of these curvatures (one over the radius in metres)."""
+TURN_COST_M = 2.0
+"""A turn by one radian must win this length of legal row more than going straight on: no hooks for a metre of row."""
+LEAST_WIN_M = 1.0
+"""What wins no more than this length of legal row is let be."""
+APART_M = 15.0
+"""Ends that run on at once lie this far apart, so that what each wins is its own."""
+EASED = 1.1
+ROUNDING = 1e-6
+TIP_M = CHORD_M + BEND_WINDOW_M
+"""So far from a row's new end its grade and bends may be other than they were."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Ways:
+    """Ways on from ends.
+
+    Attributes
+    ----------
+    end
+        Index of the end that each starts from.
+    turn
+        Its curvature, 1/m.
+    places
+        The end and places STEP_M apart ahead of it, shape (n, k + 1, 2).
+    """
+
+    end: Ints
+    turn: Floats
+    places: Floats
+
+    @property
+    def steps(self) -> int:
+        """How many steps each has."""
+        return int(self.places.shape[1]) - 1
+
+    def take(self, which: Bools) -> _Ways:
+        """Return some of them."""
+        return _Ways(self.end[which], self.turn[which], self.places[which])
+
+
+@dataclass(frozen=True, eq=False)
+class Longer:
+    """Rows of which some ends ran on.
+
+    Attributes
+    ----------
+    rows
+        All of them.
+    new
+        Those that ran on: each holds by itself what rows must hold.
+    """
+
+    rows: list[LineString]
+    new: list[LineString]
+
+
+def longer(view: RowView, rows: Sequence[LineString], task: Task) -> Longer | None:
+    """Let the ends run on that win most by it, away from one another; None where none wins.
+
+    Parameters
+    ----------
+    view, rows
+        All rows, those that stay first, and what is seen from them.
+    """
+    ends = ends_of(rows)
+    may = np.flatnonzero((ends.row >= len(task.around.kept)) & ~stays(ends.xy, task))
+    may = may[_open(view, ends, may, (ends.xy + LEAST_M * ends.heading)[may], task)]
+    ways = _ways(ends, may, task)
+    free = _free(view, rows, ends, ways, task)
+    ways, free = ways.take(free > 0), free[free > 0]
+    if len(free) == 0:
+        return None
+    won = _won(view, ends, ways, free, task)
+    order = _best_first(ways, won, task)
+    chosen = order[_apart(ends.xy[ways.end[order]], ends.row[ways.end[order]])]
+    number, at_last = ends.row[ways.end[chosen]], ways.end[chosen] % 2 == 1
+    made = [
+        _extended(rows[row], ways.places[k, : int(won[k, 1]) + 1], last)
+        for k, row, last in zip(chosen, number, at_last, strict=True)
+    ]
+    sound = np.flatnonzero(~_break_near_tips(made, at_last, task))
+    out = list(rows)
+    for k in sound:
+        out[number[k]] = made[k]
+    return Longer(out, [made[k] for k in sound]) if len(sound) else None
+
+
+def _ways(ends: Ends, may: Ints, task: Task) -> _Ways:
+    tightest = 1 / max(EASED * task.rule.min_turn_radius_m, STEP_M)
+    turns = np.unique(np.clip(TURNS, -tightest, tightest))
+    end, turn = np.repeat(may, len(turns)), np.tile(turns, len(may))
+    along = np.arange(round(MOST_M / STEP_M) + 1) * STEP_M
+    angle = turn[:, None] * along
+    # along an arc: sin(a) / turn ahead, (1 - cos(a)) / turn to the left; sinc keeps both for straight ones
+    ahead = along * np.sinc(angle / np.pi)
+    left = along * np.sin(angle / 2) * np.sinc(angle / 2 / np.pi)
+    heading = ends.heading[end]
+    normal = np.column_stack([-heading[:, 1], heading[:, 0]])
+    return _Ways(
+        end, turn, ends.xy[end][:, None] + ahead[..., None] * heading[:, None] + left[..., None] * normal[:, None]
+    )
+
+
+def _open(view: RowView, ends: Ends, end: Ints, places: Floats, task: Task) -> Bools:
+    """Tell which places ahead of ends are plantable and no other row is too near to."""
+    ok: Bools = shapely.contains_xy(task.plantable, places[:, 0], places[:, 1])
+    some = np.flatnonzero(ok)
+    standing = _standing(view, ends, end[some], task)
+    ok[some] = np.isinf(view.segments.nearest(places[some], task.nearest_m / CUT_MARGIN, standing=standing))
+    return ok
+
+
+def _standing(view: RowView, ends: Ends, end: Ints, task: Task) -> Standing:
+    """Stand at ends, so that their own row counts from afar only."""
+    row = ends.row[end]
+    length = view.samples.row_length[row]
+    at = np.where(end % 2 == 1, length, 0.0)
+    return Standing(row, at, length, np.zeros(len(row), dtype=bool), OWN_GAP * task.rule.spacing_m)
+
+
+def _free(view: RowView, rows: Sequence[LineString], ends: Ends, ways: _Ways, task: Task) -> Ints:
+    """How many steps each way may go on the plantable ground, away from other rows and not too steep."""
+    steps = ways.steps
+    ahead = ways.places[:, 1:].reshape(-1, 2)
+    is_open = _open(view, ends, np.repeat(ways.end, steps), ahead, task).reshape(-1, steps)
+    free = np.logical_and.accumulate(is_open, axis=1) & _level(view, rows, ends, ways, task)
+    return np.where(free.any(axis=1), steps - np.argmax(free[:, ::-1], axis=1), 0)
+
+
+def _level(view: RowView, rows: Sequence[LineString], ends: Ends, ways: _Ways, task: Task) -> Bools:
+    """Tell at which steps a row could end without being too steep over any chord: whole ones before, shorter ones at its end."""
+    chord = round(CHORD_M / STEP_M)
+    length = view.samples.row_length[ends.row[ways.end]][:, None]
+    back = np.minimum(np.arange(chord, 0, -1) * STEP_M, length)
+    station = np.where((ways.end % 2 == 1)[:, None], length - back, back)
+    tail = points_on(view.samples.lines_of(rows), np.repeat(ends.row[ways.end], chord), station.ravel())
+    xy = np.concatenate([tail.reshape(len(ways.end), chord, 2), ways.places], axis=1)
+    z = heights_at(task.judged, np.ascontiguousarray(xy.reshape(-1, 2))).reshape(xy.shape[:2])
+    limit = CUT_MARGIN**2 * task.rule.max_grade_pct / 100 * STEP_M
+    tip = z[:, chord + 1 :]
+    ok = np.ones(tip.shape, dtype=bool)
+    for size in range(chord // 2, chord):
+        ok &= np.abs(tip - z[:, chord + 1 - size : -size]) <= limit * size
+    whole = np.abs(tip - z[:, 1:-chord]) <= limit * chord
+    both: Bools = ok & np.logical_and.accumulate(whole, axis=1)
+    return both
+
+
+def _won(view: RowView, ends: Ends, ways: _Ways, free: Ints, task: Task) -> Floats:
+    """Tell what each way wins at best, and its steps for that, shape (n, 2)."""
+    samples, rule = view.samples, task.rule
+    count = np.bincount(samples.row, minlength=len(samples.row_length)).astype(np.int64)
+    sides = np.stack([holds_of(side.distance, task) for side in (view.up, view.down)])
+    normal = np.column_stack([-samples.ty, samples.tx])
+    far = np.stack([view.up.distance, view.down.distance])
+    tolerance, d = rule.spacing_tolerance + ROUNDING, rule.spacing_m
+    row, is_last = ends.row[ways.end].astype(np.int64), (ways.end % 2).astype(np.int64)
+    return wins_of_ways(
+        (row, is_last, free.astype(np.int64), _hold(view, ends, ways, free, task), ways.places),
+        (
+            (samples.xy, normal, far, samples.row.astype(np.int64)),
+            _near(samples.xy, ends, ways, NEIGHBOUR_REACH * d),
+            ((1 - tolerance) * d, (1 + tolerance) * d, NEIGHBOUR_REACH * d),
+        ),
+        (np.cumsum(count) - count, count, samples.weight),
+        (~(view.grade > rule.max_grade_pct / 100), sides),
+        (rule.min_row_length_m, price_given_up(task), STEP_M),
+    )
+
+
+def _hold(view: RowView, ends: Ends, ways: _Ways, free: Ints, task: Task) -> Bools:
+    """Tell at which steps both neighbours hold the spacing, shape (n, steps); only of steps that are free."""
+    way, step = np.nonzero(np.arange(ways.steps) < free[:, None])
+    begin, until = ways.places[way, step], ways.places[way, step + 1]
+    along = (until - begin) / STEP_M
+    left = np.column_stack([-along[:, 1], along[:, 0]])
+    standing = _standing(view, ends, ways.end[way], task)
+    hold = np.zeros((len(free), ways.steps), dtype=bool)
+    reach_m = SPACING_REACH * task.rule.spacing_m
+    met = [
+        view.segments.first_hit((begin + until) / 2, sign * left, 0.0, reach_m, standing=standing).distance
+        for sign in (1, -1)
+    ]
+    hold[way, step] = holds_of(met[0], task) & holds_of(met[1], task)
+    return hold
+
+
+def _near(xy: Floats, ends: Ends, ways: _Ways, reach_m: float) -> tuple[Ints, Ints, Ints]:
+    """Find samples that might see a way from an end: where each way's begin and how many there are, and the samples."""
+    end, which = np.unique(ways.end, return_inverse=True)
+    found: Any = cKDTree(xy).query_ball_point(ends.xy[end], MOST_M + reach_m, return_sorted=True)
+    count = np.array([len(k) for k in found])
+    samples = np.fromiter(chain.from_iterable(found), dtype=np.int64, count=int(count.sum()))
+    return starts(count)[which], count[which], samples
+
+
+def _best_first(ways: _Ways, won: Floats, task: Task) -> Ints:
+    """Choose the ways that win, those that win most first, turns paid; of two that win as much, the more level one."""
+    tip, goal = (ways.places[np.arange(len(won)), step] for step in (0, won[:, 1].astype(np.intp)))
+    rise = np.abs(heights_at(task.judged, goal) - heights_at(task.judged, tip))
+    win = np.round(won[:, 0] - TURN_COST_M * np.abs(ways.turn) * STEP_M * won[:, 1], 6)
+    order = np.lexsort([np.round(rise, 6), -win])
+    best: Ints = order[win[order] > LEAST_WIN_M]
+    return best
+
+
+def _apart(xy: Floats, row: Ints) -> Ints:
+    """Choose from places, the best first, those that have no better one near, nor on their row."""
+    taken = np.zeros(len(xy), dtype=bool)
+    for k, near in enumerate(cKDTree(xy).query_ball_point(xy, APART_M) if len(xy) else ()):
+        taken[k] = not (taken[near].any() or taken[:k][row[:k] == row[k]].any())
+    return np.flatnonzero(taken)
+
+
+def _extended(row: LineString, way: Floats, at_last: bool) -> LineString:
+    """Lengthen a row by a way from its end (places, the end first), with no more corners than rows have."""
+    xy = shapely.get_coordinates(row)
+    more = shapely.get_coordinates(shapely.simplify(LineString(way), VERTEX_ERROR_M))[1:]
+    return LineString(np.concatenate([xy, more]) if at_last else np.concatenate([more[::-1], xy]))
+
+
+def _break_near_tips(rows: list[LineString], at_last: Bools, task: Task) -> Bools:
+    """Tell which rows break a limit, each by itself, near the end that ran on."""
+    if not rows:
+        return np.zeros(0, dtype=bool)
+    rule = task.rule
+    limits = {"max_grade": rule.max_grade_pct / 100, "min_radius_m": rule.min_turn_radius_m}
+    samples, bad = breaks_alone(rows, task.judged, fall=task.fall, **limits)
+    length = samples.row_length[samples.row]
+    off_m = np.where(at_last[samples.row], length - samples.station, samples.station)
+    near: Bools = np.bincount(samples.row[bad & (off_m < MOST_M + TIP_M)], minlength=len(rows)) > 0
+    return near
