@@ -78,6 +78,8 @@ LARGE, HUGE = Care(1, 2, 2), Care(1, 1, 0)
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
 QUICK, USUAL, THOROUGH = Care(1, 1, 0), Care(2, 5, 2), Care(len(BENDS_M), 16, 1000)
+USUAL_SHARE = 0.05
+"""Share of a thorough search that a usual one is, about."""
 MANY_STITCHES, ROUND_SHARE = 10, 0.02
 """From so many rounds on, putting together takes longer than all before; each is told as this share of what is left."""
 LIFTS = 3
@@ -144,8 +146,7 @@ def contour_rows(
         # bending rows could win nothing that is worth it
         return _joined(cut_to_limits(straight.rows, task), task).settled(rule.spacing_m)
     care = care_of(task)
-    best, tried = _looked_for(task, care, progress)
-    best, gains = _put_together(best, tried, task, care, progress)
+    best, tried, gains = _searched(task, care, progress)
     if care.stitches:
         best = faired(best, task)
     bent = best
@@ -156,6 +157,27 @@ def contour_rows(
     laid = _with_fewer_low_points(best, tried, task) if avoid else _finished(best, tried if best is bent else [], task)
     progress("rows", 1.0)
     return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
+
+
+def _searched(task: Task, care: Care, progress: Progress) -> tuple[Candidate, list[Candidate], bool]:
+    """Lay and mend sets and put them together: the set worth most, all of them, and whether it was still getting better.
+
+    What a usual search finds is among what a thorough one puts together: it takes little time beside, and by itself the longer
+    search may follow another start and end with less.
+    """
+    before: list[Candidate] = []
+    if care is THOROUGH:
+        usual, before, _ = _searched(task, USUAL, _part_of(progress, 0.0, USUAL_SHARE))
+        before, progress = [*before, usual], _part_of(progress, USUAL_SHARE, 1.0)
+    best, tried = _looked_for(task, care, progress)
+    tried = [*before, *tried]
+    best, gains = _put_together(max((best, *before), key=_worth), tried, task, care, progress)
+    return best, tried, gains
+
+
+def _part_of(progress: Progress, first: float, last: float) -> Progress:
+    """Tell of work that is a part of the whole, between two shares of it."""
+    return lambda what, share: progress(what, first + (last - first) * share)
 
 
 def _looked_for(task: Task, care: Care, progress: Progress) -> tuple[Candidate, list[Candidate]]:

@@ -237,7 +237,7 @@ def _best_first(ways: _Ways, won: Floats, task: Task) -> Ints:
     tip, goal = (ways.places[np.arange(len(won)), step] for step in (0, won[:, 1].astype(np.intp)))
     rise = np.abs(heights_at(task.judged, goal) - heights_at(task.judged, tip))
     win = np.round(won[:, 0] - TURN_COST_M * np.abs(ways.turn) * STEP_M * won[:, 1], 6)
-    order = np.lexsort([np.round(rise, 6), -win])
+    order = np.lexsort((np.round(rise, 6), -win))
     best: Ints = order[win[order] > LEAST_WIN_M]
     return best
 
