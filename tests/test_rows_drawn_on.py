@@ -84,6 +84,32 @@ def test_an_end_stays_where_the_ground_ahead_is_too_steep():
     assert after.hausdorff_distance(LineString([*slanting.coords, after.coords[-1]])) < 0.05
 
 
+def test_an_end_runs_on_as_far_as_a_bank_ahead_and_no_chord_over_it_is_too_steep():
+    bank = surface(lambda x, y: 0.5 * np.clip((x - 26) / 2, 0, 1), size_m=200.0)
+    for radius_m in (3, 60):
+        rule = RowRule(max_grade_pct=4, min_turn_radius_m=radius_m)
+        task = replace(TASK, smooth=bank, judged=bank, rule=rule)
+        after = made([line((-80, 0), (20, 0))], task)[0]
+        assert cut_to_limits([after], task).held.kept[0].length == pytest.approx(after.length, abs=0.01)
+        # in narrow bends the end turns along the bank, in wide ones it stops before it has risen by what a chord may
+        assert after.length == pytest.approx(100 + (MOST_M if radius_m == 3 else 6.5), abs=1)
+
+
+def test_an_end_bends_with_its_neighbours_no_tighter_than_rows_may():
+    middle, heights = np.array([EAST, NORTH - 16.0]), surface(lambda x, y: 0.0 * x, size_m=200.0)
+    turn = np.radians(np.arange(0, 91, 3))
+    arcs = [np.column_stack([r * np.sin(turn), r * np.cos(turn)]) + middle for r in (16.0 - D, 16.0, 16.0 + D)]
+    inner, own, outer = (np.vstack([[EAST - 80, xy[0, 1]], xy]) for xy in arcs)
+    short = LineString(own[:6])
+    task = replace(TASK, smooth=heights, judged=heights)
+    after = made([LineString(inner), short, LineString(outer)], task)[1]
+    assert after.length > short.length + 8
+    assert shapely.distance(shapely.points(after.coords), LineString(own)).max() < 1
+    assert after.distance(LineString(outer)) > (1 - task.rule.spacing_tolerance) * D
+    sharp = replace(task, rule=RowRule(min_turn_radius_m=40))
+    assert made([LineString(inner), short, LineString(outer)], sharp)[1].length < after.length
+
+
 def test_rows_that_stay_rings_and_ends_on_guides_are_left_alone():
     assert made([BELOW, ABOVE], replace(TASK, around=Around(kept=(SHORT,))))[0] is SHORT
     assert made([BELOW, SHORT, ABOVE], replace(TASK, guides=(SHORT,)))[1] is SHORT

@@ -88,7 +88,7 @@ HARDLY = 0.015
 """Sets nearer in worth than this share of the ground are told apart by finer samples: those of the search can't."""
 FINALISTS = 2
 """So many sets are joined and looked at again before one is taken."""
-LAST_SWEEPS_ON = 6
+LAST_SWEEPS_ON = 10
 """So many times ends run on at last; on a large field once, as each time takes as long as cutting all rows."""
 LOW_POINT_FINALISTS = 3
 """The same, where the set with fewest low points for its worth is looked for."""

@@ -34,11 +34,11 @@ MOST_M = 12.0
 STEP_M = 0.5
 LEAST_M = 1.0
 """An end before which there is no room for this much stays."""
-TURNS = (0.0, 0.04, -0.04, 0.09, -0.09, 0.15, -0.15)
+TURNS = (0.0, 0.04, -0.04, 0.09, -0.09, 0.15, -0.15, 0.25, -0.25)
 """Ways on that are looked at: straight on, and bends of these curvatures (one over the radius in metres)."""
 TURN_COST_M = 2.0
 """A turn by one radian must win this length of legal row more than going straight on: no hooks for a metre of row."""
-LEAST_WIN_M = 1.0
+LEAST_WIN_M = 0.5
 """What wins no more than this length of legal row is let be."""
 APART_M = 15.0
 """Ends that run on at once lie this far apart, so that what each wins is its own."""
