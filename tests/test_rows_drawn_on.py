@@ -66,6 +66,13 @@ def test_an_end_runs_on_only_where_ground_is_plantable():
     assert made([SHORT], replace(TASK, plantable=field))[0].length == pytest.approx(SHORT.length + 5)
 
 
+def test_no_end_runs_on_across_a_slit_narrower_than_its_steps():
+    slit = shapely.box(EAST + 22.1, NORTH - 70, EAST + 22.3, NORTH + 70)
+    field = shapely.MultiPolygon([square(160.0).geoms[0].difference(slit)])
+    for row in made([SHORT], replace(TASK, plantable=field)):
+        assert field.covers(row)
+
+
 def test_an_end_keeps_the_least_distance_from_a_row_ahead():
     ahead = line((31, -60), (31, 60))
     task = replace(TASK, rule=RowRule(max_grade_pct=40, preferred_grade_pct=20))

@@ -116,7 +116,7 @@ def longer(view: RowView, rows: Sequence[LineString], task: Task) -> Longer | No
         _extended(rows[row], ways.places[k, : int(won[k, 1]) + 1], last)
         for k, row, last in zip(chosen, number, at_last, strict=True)
     ]
-    sound = np.flatnonzero(~_break_near_tips(made, at_last, task))
+    sound = np.flatnonzero(_inside([rows[k] for k in number], made, task) & ~_break_near_tips(made, at_last, task))
     out = list(rows)
     for k in sound:
         out[number[k]] = made[k]
@@ -255,6 +255,15 @@ def _extended(row: LineString, way: Floats, at_last: bool) -> LineString:
     xy = shapely.get_coordinates(row)
     more = shapely.get_coordinates(shapely.simplify(LineString(way), VERTEX_ERROR_M))[1:]
     return LineString(np.concatenate([xy, more]) if at_last else np.concatenate([more[::-1], xy]))
+
+
+def _inside(before: list[LineString], after: list[LineString], task: Task) -> Bools:
+    """Tell which rows ran on over plantable ground only: between two places that are, a corner or a slit need not be."""
+    out_m = [
+        shapely.length(shapely.difference(np.asarray(lines, dtype=object), task.plantable)) for lines in (before, after)
+    ]
+    inside: Bools = out_m[1] <= out_m[0] + ROUNDING
+    return inside
 
 
 def _break_near_tips(rows: list[LineString], at_last: Bools, task: Task) -> Bools:
