@@ -14,6 +14,8 @@ from geoagro.planar.bending import circle_radius
 from geoagro.rows.chains import Chains, chains_of
 from geoagro.rows.quality import BEND_WINDOW_M, window_radius
 
+EASED = 1.1
+"""Bends are eased, and rows that run on bend, a little past the smallest radius, so that none is cut for a rounding."""
 STEP_M = 0.5
 ROUNDS = 24
 STEPS_A_ROUND = 24

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from geoagro.arrays import Floats
 from geoagro.planar.dents import deep_dents, heights_along, longest_ways
 from geoagro.planar.polylines import Polylines, stretch
-from geoagro.rows.bends import ease_bends
+from geoagro.rows.bends import EASED, ease_bends
 from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
 from geoagro.rows.drawn_back import given_up, price_given_up
 from geoagro.rows.drawn_on import longer
@@ -41,8 +41,6 @@ NODES_TO_HALF_CHORD = (1, 2, 3)
 waves into place in few steps, then with more, and so in turn."""
 ROUNDS = 2 * len(NODES_TO_HALF_CHORD) * FRESH_ROUNDS
 """Twice through all node distances. Once wins less; three times, or all rounds with most nodes, win no more."""
-EASED = 1.1
-"""Bends are eased a little past the smallest radius, so that none is cut for a rounding."""
 EASED_NEAR_M = 8.0
 """How far around a bend it is looked whether easing it makes rows illegal."""
 FIRM = 3.0

@@ -18,7 +18,7 @@ from shapely import LineString
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.segments import Standing
-from geoagro.rows.loops.drawn_back import Rows, Seen, wins_of_ends
+from geoagro.rows.loops.drawn_back import Rows, Seen, Within, wins_of_ends
 from geoagro.rows.quality import NEIGHBOUR_REACH, SEARCH_STEP_M, SPACING_REACH, RowView, holds_spacing
 from geoagro.rows.task import Task
 
@@ -77,20 +77,26 @@ def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: 
     row_cost_m
         What a row costs, as a length of legal row.
     """
-    samples, shortest_m = view.samples, task.rule.min_row_length_m
+    shortest_m = task.rule.min_row_length_m
     gone = np.zeros((len(rows), 2))
-    sides = np.stack([holds_of(side.distance, task) for side in (view.up, view.down)])
-    ends, pointer, seen = _in_the_way(view, _ends(view, task), sides, task)
+    table, within = counted(view, task)
+    ends, pointer, seen = _in_the_way(view, _ends(view, task), within[1], task)
     if len(ends.row) == 0:
         return gone
-    count = np.bincount(samples.row, minlength=len(rows)).astype(np.int64)
-    table: Rows = (np.cumsum(count) - count, count, samples.weight)
-    own = ~(view.grade > task.rule.max_grade_pct / 100)
     prices = (shortest_m, shortest_m, price_given_up(task), row_cost_m)
-    won = wins_of_ends((ends.row, ends.is_last, ends.most_m, pointer), seen, table, (own, sides), prices)
+    won = wins_of_ends((ends.row, ends.is_last, ends.most_m, pointer), seen, table, within, prices)
     some = _apart(won[:, 0], ends.xy)
     gone[ends.row[some], ends.is_last[some]] = won[some, 1]
     return gone
+
+
+def counted(view: RowView, task: Task) -> tuple[Rows, Within]:
+    """Lay out what is seen as legal runs are counted from it: the rows' samples, and which of them hold which limits."""
+    samples = view.samples
+    count = np.bincount(samples.row, minlength=len(samples.row_length)).astype(np.int64)
+    own = ~(view.grade > task.rule.max_grade_pct / 100)
+    sides = np.stack([holds_of(side.distance, task) for side in (view.up, view.down)])
+    return (np.cumsum(count) - count, count, samples.weight), (own, sides)
 
 
 def holds_of(distance: Floats, task: Task) -> Bools:

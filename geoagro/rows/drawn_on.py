@@ -19,13 +19,14 @@ from shapely import LineString
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.ragged import starts
 from geoagro.planar.segments import Standing
+from geoagro.rows.bends import EASED
 from geoagro.rows.clipping import CUT_MARGIN
-from geoagro.rows.drawn_back import holds_of, price_given_up, stays
+from geoagro.rows.drawn_back import counted, holds_of, price_given_up, stays
 from geoagro.rows.finishing import VERTEX_ERROR_M, breaks_alone
 from geoagro.rows.loops.drawn_on import wins_of_ways
 from geoagro.rows.loops.ground import heights_at
 from geoagro.rows.loops.places import points_on
-from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, NEIGHBOUR_REACH, OWN_GAP, SPACING_REACH, RowView
+from geoagro.rows.quality import BEND_WINDOW_M, CHORD_M, NEIGHBOUR_REACH, OWN_GAP, ROUNDING, SPACING_REACH, RowView
 from geoagro.rows.row_ends import Ends, ends_of
 from geoagro.rows.task import Task
 
@@ -42,8 +43,7 @@ LEAST_WIN_M = 0.5
 """What wins no more than this length of legal row is let be."""
 APART_M = 15.0
 """Ends that run on at once lie this far apart, so that what each wins is its own."""
-EASED = 1.1
-ROUNDING = 1e-6
+NOTHING_M = 1e-6
 TIP_M = CHORD_M + BEND_WINDOW_M
 """So far from a row's new end its grade and bends may be other than they were."""
 
@@ -111,7 +111,7 @@ def longer(view: RowView, rows: Sequence[LineString], task: Task) -> Longer | No
     won = _won(view, ends, ways, free, task)
     order = _best_first(ways, won, task)
     chosen = order[_apart(ends.xy[ways.end[order]], ends.row[ways.end[order]])]
-    number, at_last = ends.row[ways.end[chosen]], ways.end[chosen] % 2 == 1
+    number, at_last = ends.row[ways.end[chosen]], ends.is_last[ways.end[chosen]]
     made = [
         _extended(rows[row], ways.places[k, : int(won[k, 1]) + 1], last)
         for k, row, last in zip(chosen, number, at_last, strict=True)
@@ -152,7 +152,7 @@ def _standing(view: RowView, ends: Ends, end: Ints, task: Task) -> Standing:
     """Stand at ends, so that their own row counts from afar only."""
     row = ends.row[end]
     length = view.samples.row_length[row]
-    at = np.where(end % 2 == 1, length, 0.0)
+    at = np.where(ends.is_last[end], length, 0.0)
     return Standing(row, at, length, np.zeros(len(row), dtype=bool), OWN_GAP * task.rule.spacing_m)
 
 
@@ -170,7 +170,7 @@ def _level(view: RowView, rows: Sequence[LineString], ends: Ends, ways: _Ways, t
     chord = round(CHORD_M / STEP_M)
     length = view.samples.row_length[ends.row[ways.end]][:, None]
     back = np.minimum(np.arange(chord, 0, -1) * STEP_M, length)
-    station = np.where((ways.end % 2 == 1)[:, None], length - back, back)
+    station = np.where(ends.is_last[ways.end][:, None], length - back, back)
     tail = points_on(view.samples.lines_of(rows), np.repeat(ends.row[ways.end], chord), station.ravel())
     xy = np.concatenate([tail.reshape(len(ways.end), chord, 2), ways.places], axis=1)
     z = heights_at(task.judged, np.ascontiguousarray(xy.reshape(-1, 2))).reshape(xy.shape[:2])
@@ -187,12 +187,11 @@ def _level(view: RowView, rows: Sequence[LineString], ends: Ends, ways: _Ways, t
 def _won(view: RowView, ends: Ends, ways: _Ways, free: Ints, task: Task) -> Floats:
     """Tell what each way wins at best, and its steps for that, shape (n, 2)."""
     samples, rule = view.samples, task.rule
-    count = np.bincount(samples.row, minlength=len(samples.row_length)).astype(np.int64)
-    sides = np.stack([holds_of(side.distance, task) for side in (view.up, view.down)])
+    table, within = counted(view, task)
     normal = np.column_stack([-samples.ty, samples.tx])
     far = np.stack([view.up.distance, view.down.distance])
     tolerance, d = rule.spacing_tolerance + ROUNDING, rule.spacing_m
-    row, is_last = ends.row[ways.end].astype(np.int64), (ways.end % 2).astype(np.int64)
+    row, is_last = ends.row[ways.end].astype(np.int64), ends.is_last[ways.end].astype(np.int64)
     return wins_of_ways(
         (row, is_last, free.astype(np.int64), _hold(view, ends, ways, free, task), ways.places),
         (
@@ -200,8 +199,8 @@ def _won(view: RowView, ends: Ends, ways: _Ways, free: Ints, task: Task) -> Floa
             _near(samples.xy, ends, ways, NEIGHBOUR_REACH * d),
             ((1 - tolerance) * d, (1 + tolerance) * d, NEIGHBOUR_REACH * d),
         ),
-        (np.cumsum(count) - count, count, samples.weight),
-        (~(view.grade > rule.max_grade_pct / 100), sides),
+        table,
+        within,
         (rule.min_row_length_m, price_given_up(task), STEP_M),
     )
 
@@ -262,7 +261,7 @@ def _inside(before: list[LineString], after: list[LineString], task: Task) -> Bo
     out_m = [
         shapely.length(shapely.difference(np.asarray(lines, dtype=object), task.plantable)) for lines in (before, after)
     ]
-    inside: Bools = out_m[1] <= out_m[0] + ROUNDING
+    inside: Bools = out_m[1] <= out_m[0] + NOTHING_M
     return inside
 
 

@@ -33,6 +33,8 @@ STRAIGHT_M = 2e6
 NEIGHBOUR_REACH = 1.6
 SPACING_REACH = 2.5
 OWN_GAP = 3.0
+ROUNDING = 1e-6
+"""A spacing off by no more than this share holds."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +132,7 @@ def legal_samples(view: RowView, *, spacing_m: float, tolerance: float, max_grad
 def holds_spacing(distance: Floats, *, spacing_m: float, tolerance: float) -> Bools:
     """Tell at which distances a neighbour holds the spacing; beyond NEIGHBOUR_REACH spacings there is none, the side is open."""
     ok: Bools = distance > NEIGHBOUR_REACH * spacing_m
-    return ok | (np.abs(distance / spacing_m - 1) <= tolerance + 1e-6)
+    return ok | (np.abs(distance / spacing_m - 1) <= tolerance + ROUNDING)
 
 
 def legal_share(

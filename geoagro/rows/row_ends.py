@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely import LineString
 
-from geoagro.arrays import Floats, Ints
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.polylines import Polylines
 
 HEADING_M = 4.0
@@ -31,6 +31,12 @@ class Ends:
     row: Ints
     xy: Floats
     heading: Floats
+
+    @property
+    def is_last(self) -> Bools:
+        """Whether each is where its row ends, not where it starts."""
+        last: Bools = np.arange(len(self.row)) % 2 == 1
+        return last
 
 
 def ends_of(rows: Sequence[LineString]) -> Ends:
