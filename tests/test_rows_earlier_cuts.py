@@ -28,7 +28,7 @@ def asked(shape):
 
 
 def together(kept, cut, earlier):
-    return with_earlier_cuts(Lines(kept, cut), earlier, spacing_m=D)
+    return with_earlier_cuts(Lines(kept, cut), [earlier], spacing_m=D)
 
 
 def test_a_piece_that_nothing_took_up_stays_cut():

@@ -107,11 +107,9 @@ class Candidate:
 
     def settled(self, spacing_m: float) -> Lines:
         """Tell what is left, and what was cut here or earlier and no row has taken up since."""
-        held = self.held
         # a set that gave patches more than once comes more than once; the first time settles what of its cuts is left
-        for cut in {id(cut): cut for cut in self.past}.values():
-            held = with_earlier_cuts(held, cut, spacing_m=spacing_m)
-        return held
+        past = list({id(cut): cut for cut in self.past}.values())
+        return with_earlier_cuts(self.held, past, spacing_m=spacing_m)
 
 
 def cut_to_limits(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 from scipy.spatial import cKDTree
@@ -13,6 +15,8 @@ from geoagro.planar.reach import within_reach
 from geoagro.planar.segments import Segments, nowhere, segments_of
 from geoagro.values.rows import Lines
 
+Cut = tuple[str, LineString]
+"""A reason and the piece that was cut for it."""
 SHORTEST_M = 1.0
 """What is left of a piece counts from this length on: less is a rounding at a row's end."""
 LOOK_M, STRIDE_M = 0.5, 2.0
@@ -21,30 +25,50 @@ SURELY = 0.98
 """Places so far apart that are nearer to a row than this share of the reach, less half of that, leave nothing between."""
 
 
-def with_earlier_cuts(held: Lines, earlier: list[tuple[str, LineString]], *, spacing_m: float) -> Lines:
-    """Add to `held` the parts of earlier cut pieces that lie more than half a spacing from all that is held.
+def with_earlier_cuts(held: Lines, past: Sequence[list[Cut]], *, spacing_m: float) -> Lines:
+    """Add to `held` the parts of earlier cut pieces that lie more than half a spacing from all that is held, and from later cuts.
 
     Nearer than that the ground is served by a row, or a newer cut says why it isn't. But what was too steep for a row stays so
     where one drawn there later was too near to others: it could not have run farther off.
+
+    Parameters
+    ----------
+    past
+        What was cut in each earlier round, the latest first.
     """
-    steep = [piece for piece in earlier if piece[0] == STEEP]
-    others = [piece for piece in earlier if piece[0] != STEEP]
-    firm = [*held.kept, *(piece for reason, piece in held.cut if reason != CROWDED)]
-    every = [*held.kept, *(piece for _, piece in held.cut)]
-    left = _left(steep, firm, spacing_m / 2) + _left(others, every, spacing_m / 2)
-    return Lines(held.kept, held.cut + left)
+    reach_m, cut = spacing_m / 2, list(held.cut)
+    for earlier in _beyond_rows(held.kept, past, reach_m):
+        firm = [piece for reason, piece in cut if reason != CROWDED]
+        every = [piece for _, piece in cut]
+        steep = [piece for piece in earlier if piece[0] == STEEP]
+        others = [piece for piece in earlier if piece[0] != STEEP]
+        cut += [*_left(steep, firm, reach_m), *_left(others, every, reach_m)]
+    return Lines(held.kept, cut)
 
 
-def _left(
-    earlier: list[tuple[str, LineString]], taken: list[LineString], reach_m: float
-) -> list[tuple[str, LineString]]:
+def _beyond_rows(rows: list[LineString], past: Sequence[list[Cut]], reach_m: float) -> list[list[Cut]]:
+    """Parts of the pieces of each round beyond reach of rows: what most pieces lack, found for all rounds at once."""
+    pieces = [piece for cut in past for piece in cut]
+    ends = np.cumsum([len(cut) for cut in past])
+    left: list[list[Cut]] = [[] for _ in past]
+    for k, part in _parts_left(pieces, rows, reach_m):
+        left[np.searchsorted(ends, k, side="right")].append((pieces[k][0], part))
+    return left
+
+
+def _left(earlier: list[Cut], taken: list[LineString], reach_m: float) -> list[Cut]:
     """Parts of earlier pieces beyond reach of what is taken."""
+    return [(earlier[k][0], part) for k, part in _parts_left(earlier, taken, reach_m)]
+
+
+def _parts_left(earlier: list[Cut], taken: list[LineString], reach_m: float) -> list[tuple[int, LineString]]:
+    """Parts of earlier pieces beyond reach of what is taken; before each, whose it is."""
     if not earlier or not taken:
-        return earlier
+        return [(k, piece) for k, (_, piece) in enumerate(earlier)]
     straight = segments_of(taken)
     pieces = np.array([piece for _, piece in earlier], dtype=object)
     some = np.flatnonzero(_may_be_left(straight, pieces, reach_m))
-    return [(earlier[some[k]][0], part) for k, part in _away_from(straight, pieces[some], reach_m)]
+    return [(int(some[k]), part) for k, part in _away_from(straight, pieces[some], reach_m)]
 
 
 def _may_be_left(straight: Segments, pieces: Shapes, reach_m: float) -> Bools:
