@@ -16,7 +16,7 @@ from geoagro.planar.polylines import Polylines, stretch
 from geoagro.rows.bends import EASED, ease_bends
 from geoagro.rows.by_hand.kept import away_from, joints_at, zone_around
 from geoagro.rows.drawn_back import given_up, price_given_up
-from geoagro.rows.drawn_on import longer
+from geoagro.rows.drawn_on import Longer, longer
 from geoagro.rows.earlier_cuts import with_earlier_cuts
 from geoagro.rows.finishing import Alone, finish_rows
 from geoagro.rows.mending import KEEP_OFF, MORE_IN_HOLES, fill_holes, run_on
@@ -28,6 +28,7 @@ from geoagro.rows.quality import (
     in_runs,
     legal_samples,
     legal_share,
+    view_again,
     view_rows,
 )
 from geoagro.rows.relaxation import FRESH_ROUNDS, Wishes, relax_rows
@@ -117,16 +118,20 @@ def cut_to_limits(
     task: Task,
     legal_rows: Sequence[LineString] = (),
     alone: Alone | None = None,
-    *,
-    step_m: float = SEARCH_STEP_M,
 ) -> Candidate:
     """Hold the hard limits by cutting; those of `legal_rows` that are still there are known to hold them among themselves.
 
-    `alone` carries what is known of single rows from one call to the next, on the same task. What is left is looked at every
-    `step_m`.
+    `alone` carries what is known of single rows from one call to the next, on the same task.
     """
+    held = _held(rows, task, legal_rows, alone)
+    return weighed(rows, held, task)
+
+
+def _held(
+    rows: list[LineString], task: Task, legal_rows: Sequence[LineString] = (), alone: Alone | None = None
+) -> Lines:
     rule = task.rule
-    held = finish_rows(
+    return finish_rows(
         away_from(rows, task.around.kept, task.nearest_m * AWAY),
         task.plantable,
         task.judged,
@@ -139,13 +144,24 @@ def cut_to_limits(
         legal_rows=legal_rows,
         alone=alone,
     )
-    return weighed(rows, held, task, step_m)
 
 
 def weighed(rows: list[LineString], held: Lines, task: Task, step_m: float = SEARCH_STEP_M) -> Candidate:
-    """Tell what rows that hold the limits are worth; `rows` are those before the cuts."""
+    """Tell what rows that hold the limits are worth; `rows` are those before the cuts. They are looked at every `step_m`."""
+    return _weighed(rows, held, _view(held.kept, task, 0.0, step_m), task)
+
+
+def _changed(found: Candidate, rows: list[LineString], made: Longer | None, task: Task, step_m: float) -> Candidate:
+    """Tell what is left of a set when some of its rows are shorter, or (as `made`) longer, and what that is worth."""
+    sound, fresh = ([], []) if made is None else (made.new, made.ways)
+    held = _held(rows, task, [*found.held.kept, *sound])
+    drawn = [*task.around.kept, *held.kept]
+    view = view_again(drawn, found.view, fresh, task.judged, spacing_m=task.rule.spacing_m, step_m=step_m)
+    return _weighed(rows, held, view, task)
+
+
+def _weighed(rows: list[LineString], held: Lines, view: RowView, task: Task) -> Candidate:
     rule = task.rule
-    view = _view(held.kept, task, 0.0, step_m)
     share = _share(view, task)
     joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
     cost = ROW_COST_M * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
@@ -316,7 +332,7 @@ def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> C
         if not gone.any():
             break
         left = [_shorter(row, start_m, end_m) for row, (start_m, end_m) in zip(rows, gone, strict=True)]
-        shorter = cut_to_limits([row for row in left if row is not None], task, rows, step_m=step_m)
+        shorter = _changed(found, [row for row in left if row is not None], None, task, step_m)
         pieces = [
             ("spacing_limit", piece) for row, (a, b) in zip(rows, gone, strict=True) for piece in _tips(row, a, b)
         ]
@@ -329,17 +345,21 @@ def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> C
 
 def drawn_on(found: Candidate, task: Task, step_m: float, sweeps: int) -> Candidate:
     """Let ends run on where that wins (see `longer`), those that win most first, for as long as it gains."""
+    since = None
     for _ in range(sweeps if found.held.kept else 0):
         if found.share >= ENOUGH:
             break
         rows, fixed = found.held.kept, len(task.around.kept)
-        made = longer(found.view, [*task.around.kept, *rows], task)
+        made = longer(found.view, [*task.around.kept, *rows], task, since=since)
+        if made is None and since is not None:
+            since = None  # what was won elsewhere may help ends farther off
+            continue
         if made is None:
             break
-        better = cut_to_limits(made.rows[fixed:], task, [*rows, *made.new], step_m=step_m).after(found)
+        better = _changed(found, made.rows[fixed:], made, task, step_m).after(found)
         if _with_length(better, task) <= _with_length(found, task):
             break
-        found = better
+        found, since = better, made.ways
     return found
 
 

@@ -18,7 +18,7 @@ from shapely import LineString
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.ragged import starts
-from geoagro.planar.segments import Standing
+from geoagro.planar.segments import Standing, nowhere, segments_of
 from geoagro.rows.bends import EASED
 from geoagro.rows.clipping import CUT_MARGIN
 from geoagro.rows.drawn_back import counted, holds_of, price_given_up, stays
@@ -86,22 +86,33 @@ class Longer:
         All of them.
     new
         Those that ran on: each holds by itself what rows must hold.
+    ways
+        What they ran on by.
     """
 
     rows: list[LineString]
     new: list[LineString]
+    ways: list[LineString]
 
 
-def longer(view: RowView, rows: Sequence[LineString], task: Task) -> Longer | None:
+def longer(
+    view: RowView, rows: Sequence[LineString], task: Task, *, since: Sequence[LineString] | None = None
+) -> Longer | None:
     """Let the ends run on that win most by it, away from one another; None where none wins.
 
     Parameters
     ----------
     view, rows
         All rows, those that stay first, and what is seen from them.
+    since
+        What rows ran on by the last time, where all ends were looked at: only ends near that are looked at again.
     """
     ends = ends_of(rows)
-    may = np.flatnonzero((ends.row >= len(task.around.kept)) & ~stays(ends.xy, task))
+    mine = (ends.row >= len(task.around.kept)) & ~stays(ends.xy, task)
+    if since is not None:
+        near_m = MOST_M + NEIGHBOUR_REACH * task.rule.spacing_m
+        mine &= np.isfinite(segments_of(since).nearest(ends.xy, near_m, standing=nowhere(len(mine))))
+    may = np.flatnonzero(mine)
     may = may[_open(view, ends, may, (ends.xy + LEAST_M * ends.heading)[may], task)]
     ways = _ways(ends, may, task)
     free = _free(view, rows, ends, ways, task)
@@ -112,15 +123,13 @@ def longer(view: RowView, rows: Sequence[LineString], task: Task) -> Longer | No
     order = _best_first(ways, won, task)
     chosen = order[_apart(ends.xy[ways.end[order]], ends.row[ways.end[order]])]
     number, at_last = ends.row[ways.end[chosen]], ends.is_last[ways.end[chosen]]
-    made = [
-        _extended(rows[row], ways.places[k, : int(won[k, 1]) + 1], last)
-        for k, row, last in zip(chosen, number, at_last, strict=True)
-    ]
+    gone = [ways.places[k, : int(won[k, 1]) + 1] for k in chosen]
+    made = [_extended(rows[row], way, last) for way, row, last in zip(gone, number, at_last, strict=True)]
     sound = np.flatnonzero(_inside([rows[k] for k in number], made, task) & ~_break_near_tips(made, at_last, task))
     out = list(rows)
     for k in sound:
         out[number[k]] = made[k]
-    return Longer(out, [made[k] for k in sound]) if len(sound) else None
+    return Longer(out, [made[k] for k in sound], [LineString(gone[k]) for k in sound]) if len(sound) else None
 
 
 def _ways(ends: Ends, may: Ints, task: Task) -> _Ways:

@@ -13,12 +13,13 @@ from typing import Any
 import numpy as np
 from shapely import LineString
 
-from geoagro.arrays import Bools, Floats
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.bending import circle_radius
-from geoagro.planar.segments import Hits, Segments, segments_of
+from geoagro.planar.ragged import places
+from geoagro.planar.segments import Hits, Segments, nowhere, segments_of
 from geoagro.rows.loops.ground import heights_at
 from geoagro.rows.loops.places import points_on
-from geoagro.rows.sampling import RowSamples, cast_both, nearest_other, sample_rows
+from geoagro.rows.sampling import RowSamples, cast, cast_both, nearest_other, sample_rows
 from geoagro.values.grid import Grid
 
 JUDGE_STEP_M = 0.5
@@ -54,6 +55,8 @@ class RowView:
         heights are unknown.
     segments
         The rows' straight pieces.
+    rows
+        The rows themselves.
     """
 
     samples: RowSamples
@@ -62,6 +65,7 @@ class RowView:
     nearest: Floats
     grade: Floats
     segments: Segments
+    rows: Sequence[LineString]
 
 
 def view_rows(
@@ -85,7 +89,58 @@ def view_rows(
     nearest = np.full(len(samples), np.inf)
     if within_m > 0:
         nearest = nearest_other(samples, segments, within_m=within_m, own_gap_m=own)
-    return RowView(samples, left, right, nearest, chord_grade(rows, samples, heights), segments)
+    return RowView(samples, left, right, nearest, chord_grade(rows, samples, heights), segments, rows)
+
+
+def view_again(
+    rows: Sequence[LineString],
+    before: RowView,
+    fresh: Sequence[LineString],
+    heights: Grid | None,
+    *,
+    spacing_m: float,
+    step_m: float,
+) -> RowView:
+    """Measure rows of which most are those of `before` (the same objects), as `view_rows` does where nothing is near.
+
+    Only rows that are new are looked at anew, those that saw one that is gone, and those near `fresh`: all that is drawn where
+    no row was.
+    """
+    samples, segments = sample_rows(rows, step_m), segments_of(rows)
+    source, number = _kept_samples(before, rows, samples)
+    if not (source >= 0).any():
+        return view_rows(rows, heights, spacing_m, near_m=0.0, step_m=step_m)
+    reach_m = SPACING_REACH * spacing_m
+    anew = source < 0
+    if len(fresh):
+        anew |= np.isfinite(segments_of(fresh).nearest(samples.xy, reach_m, standing=nowhere(len(samples))))
+
+    def to(side: int, seen: Hits) -> Hits:
+        line = number[seen.line[source]]
+        some = np.flatnonzero(anew | ((line < 0) & (seen.line[source] >= 0)))
+        hits = Hits(seen.distance[source], line, seen.station[source])
+        met = cast(samples.take(some), segments, side=side, reach_m=reach_m, own_gap_m=OWN_GAP * spacing_m)
+        hits.distance[some], hits.line[some], hits.station[some] = met.distance, met.line, met.station
+        return hits
+
+    grade, nearest = chord_grade(rows, samples, heights), np.full(len(samples), np.inf)
+    return RowView(samples, to(1, before.up), to(-1, before.down), nearest, grade, segments, rows)
+
+
+def _kept_samples(before: RowView, rows: Sequence[LineString], samples: RowSamples) -> tuple[Ints, Ints]:
+    """Tell which sample of `before` each sample of `rows` is (-1: none), and which row each of its rows is (-1: none; the last: no row)."""
+    place = {id(row): k for k, row in enumerate(rows)}
+    number = np.array([*(place.get(id(row), -1) for row in before.rows), -1], dtype=np.int64)
+    count, count_before = (np.bincount(of.row, minlength=len(of.row_length)) for of in (samples, before.samples))
+    kept = np.flatnonzero(number[:-1] >= 0)
+    kept = kept[count_before[kept] == count[number[kept]]]  # as many where they are sampled as finely
+    source = np.full(len(samples), -1, dtype=np.int64)
+    ends, ends_before = np.cumsum(count), np.cumsum(count_before)
+    size = count_before[kept]
+    source[np.repeat((ends - count)[number[kept]], size) + places(size)] = np.repeat(
+        (ends_before - count_before)[kept], size
+    ) + places(size)
+    return source, number
 
 
 def chord_grade(
