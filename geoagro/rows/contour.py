@@ -85,7 +85,9 @@ MANY_STITCHES, ROUND_SHARE = 10, 0.02
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 HARDLY = 0.015
-"""Sets nearer in worth than this share of the ground are told apart by finer samples: those of the search can't."""
+HARDLY_RUNS = 2
+"""Sets nearer in worth than this share of the ground, or (on a small field) than so many of the shortest rows, are told apart by
+finer samples: those of the search can't."""
 FINALISTS = 2
 """So many sets are joined and looked at again before one is taken."""
 LAST_SWEEPS_ON = 10
@@ -258,7 +260,9 @@ def _finished(best: Candidate, tried: list[Candidate], task: Task) -> Lines:
     """
     if task.hectares > LARGE_HA:
         return _joined(best, task).settled(task.rule.spacing_m)
-    near = [one for one in tried if one is not best and one.worth > best.worth - HARDLY and one.held.kept]
+    shortest = task.rule.min_row_length_m * task.rule.spacing_m / task.plantable.area
+    least = best.worth - max(HARDLY, HARDLY_RUNS * shortest)
+    near = [one for one in tried if one is not best and one.worth > least and one.held.kept]
     finely = sorted(
         (_as_judged(one, task) for one in (best, *near)), key=lambda one: fair_worth(one, task), reverse=True
     )
