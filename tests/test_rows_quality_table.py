@@ -224,4 +224,18 @@ def test_fall_within_half_of_what_is_wanted_is_told_by_length_on_a_twisted_plane
     table = q.row_quality(numbered, square(), terrain, rule, outlet=Point(EAST + 50_000, NORTH))
     assert table[q.FALL_WITHIN] == pytest.approx(0.5, abs=0.01)
     assert table[q.FALL_P05] == pytest.approx(0.39, abs=0.02) and table[q.FALL_P95] == pytest.approx(1.62, abs=0.02)
-    assert table[q.FALL_REVERSED] == table[q.FALL_SQUARE] == 0
+    assert table[q.FALL_REVERSED] == table[q.FALL_SQUARE] == table[q.FALL_RISE] == 0
+
+
+@pytest.mark.parametrize("east", [True, False])
+def test_the_most_that_a_row_rises_on_its_way_is_told_over_the_lowest_place_before_it(east):
+    """A row falls toward an outlet but for two rises, of 3 and 2 cm with a dip of 1 cm between: 4 cm over the lowest place."""
+    x = np.array([-60, -20, -8, -2, 10, 60])
+    z = np.array([100.0, 99.6, 99.63, 99.62, 99.64, 99.2])
+    terrain = terrain_of(surface(lambda e, n: np.interp(e if east else -e, x, z) + 0 * n))
+    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
+    row = LineString([(EAST - 30, NORTH), (EAST + 30, NORTH)])
+    numbered = number_rows(Lines([row], []), heights=terrain.judged, spacing_m=4.5, crs=UTM)
+    outlet = Point(EAST + (50_000 if east else -50_000), NORTH)
+    table = q.row_quality(numbered, square(), terrain, rule, outlet=outlet)
+    assert table[q.FALL_RISE] == pytest.approx(0.04, abs=0.004)  # the surface rounds its kinks off

@@ -275,7 +275,7 @@ def _inside(before: list[LineString], after: list[LineString], task: Task) -> Bo
 
 
 def _break_near_tips(rows: list[LineString], at_last: Bools, task: Task) -> Bools:
-    """Tell which rows break a limit, each by itself, near the end that ran on."""
+    """Tell which rows break a limit, each by itself, near the end that ran on; where water flows along them, anywhere."""
     if not rows:
         return np.zeros(0, dtype=bool)
     rule = task.rule
@@ -283,5 +283,6 @@ def _break_near_tips(rows: list[LineString], at_last: Bools, task: Task) -> Bool
     samples, bad = breaks_alone(rows, task.judged, fall=task.fall, **limits)
     length = samples.row_length[samples.row]
     off_m = np.where(at_last[samples.row], length - samples.station, samples.station)
-    near: Bools = np.bincount(samples.row[bad & (off_m < MOST_M + TIP_M)], minlength=len(rows)) > 0
-    return near
+    near = off_m < (MOST_M + TIP_M if task.fall is None else np.inf)
+    broken: Bools = np.bincount(samples.row[bad & near], minlength=len(rows)) > 0
+    return broken

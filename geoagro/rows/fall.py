@@ -10,12 +10,14 @@ import numpy as np
 import shapely
 from scipy.ndimage import gaussian_filter
 
-from geoagro.arrays import Floats
+from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
 from geoagro.planar.vectors import dot
 from geoagro.rows.lattice import Lattice
+from geoagro.rows.loops.backward import rising_on
 from geoagro.rows.loops.outlet import ways_to
 from geoagro.rows.row_field import Limits
+from geoagro.rows.sampling import RowSamples
 from geoagro.rows.slopes import Slopes, filled
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
@@ -78,6 +80,31 @@ class Fall:
         wanted: Floats = -self.grade * np.clip(cosine / SQUARE_SHARE, -1.0, 1.0)
         return wanted
 
+    def rises(
+        self, places: tuple[Floats, Floats, Floats], bounds: Ints, is_ring: Bools, most_m: float
+    ) -> tuple[Bools, Ints]:
+        """Tell at which places along rows water on its way would have risen by more than `most_m`, and which is the lowest so far.
+
+        Where rows run nearly square to the way that they should fall, water may go either way (see `held`): -1 for the lowest.
+
+        Parameters
+        ----------
+        places
+            Position and unit tangent, shape (n, 2), and height of each.
+        bounds, is_ring
+            Row k has the places from bounds[k] to bounds[k + 1].
+        """
+        xy, tangent, z = places
+        wanted = self.aim(xy, tangent)
+        way = np.where(np.abs(wanted) < self.grade / 2, 0, np.sign(wanted)).astype(np.int64)
+        return rising_on(way, z, bounds, is_ring, most_m)
+
+    def rises_along(self, samples: RowSamples, z: Floats, most_m: float) -> tuple[Bools, Ints]:
+        """Do what `rises` does, for samples of height `z`."""
+        bounds = np.searchsorted(samples.row, np.arange(len(samples.row_length) + 1))
+        places = (samples.xy, np.column_stack([samples.tx, samples.ty]), z)
+        return self.rises(places, bounds, samples.is_ring, most_m)
+
     def window(self, wanted: Floats, most: float) -> tuple[Floats, Floats]:
         """Least and greatest grade allowed where a grade is wanted (see `aim`): at most `most` that way, none back.
 
@@ -115,7 +142,7 @@ def wanted_fall(rule: RowRule, smooth: Grid, outlet: Any | None) -> Fall | None:
 
 
 def row_limits(rule: RowRule, lattice: Lattice, fall: Fall | None) -> Limits:
-    """Read what rows may do on a lattice; with a wanted fall they never run back."""
+    """Read what rows may do on a lattice; with a wanted fall they aim never to run back."""
     most = rule.max_grade_pct / 100
     if fall is None:
         return Limits(rule.spacing_tolerance, -most, most)

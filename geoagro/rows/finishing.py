@@ -17,6 +17,7 @@ from geoagro.planar.segments import Segments, segments_of
 from geoagro.rows.clipping import CUT_MARGIN, clipped_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.loops.crowded import near_pairs
+from geoagro.rows.loops.ground import heights_at
 from geoagro.rows.loops.places import points_on
 from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
 from geoagro.rows.sampling import RowSamples, sample_rows
@@ -27,8 +28,8 @@ FINE_STEP_M = 0.5
 VERTEX_ERROR_M = 0.02
 AT_END_M = 1e-6
 """What is nearer to a row's end than this is at its end but for rounding."""
-BACK_GRADE = 0.001
-"""A row with a wanted fall may run back by a centimetre in 10 m: less than a survey tells."""
+MOST_SAG_M = 0.05
+"""A row with a wanted fall may rise by so much before it falls on: water stands in it no deeper (our choice)."""
 MOST_PASSES = 30
 REASONS = ("turn_radius", "grade_limit", "spacing_limit")
 
@@ -204,12 +205,10 @@ def _curvature(rows: list[LineString], samples: RowSamples) -> Floats:
 
 
 def off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Bools:
-    """Tell where rows are too steep, or fall the wrong way."""
-    rise = chord_rise(rows, samples, heights)
-    off = _peak(np.abs(rise), samples) > most
+    """Tell where rows are too steep, or rise on the way that they should fall."""
+    off: Bools = _peak(np.abs(chord_rise(rows, samples, heights)), samples) > most
     if fall is not None:
-        xy, tangent = np.column_stack([samples.x, samples.y]), np.column_stack([samples.tx, samples.ty])
-        off |= fall.held(xy, tangent, rise) < -BACK_GRADE
+        off |= fall.rises_along(samples, heights_at(heights, samples.xy), CUT_MARGIN * MOST_SAG_M)[0]
     return off
 
 

@@ -151,12 +151,18 @@ def _breaks(rows: Sequence[LineString], joins: Joins, task: Task) -> Bools:
     tree = shapely.STRtree(joins.curve)
     changed = np.unique(shapely.STRtree(lines).query(joins.curve, predicate="dwithin", distance=1e-6)[1])
     near = [lines[k] for k in changed]
-    samples = _about(sample_rows(near, STEP_M), joins.curve, CHORD_M / 2 + 1.0)
-    bad = off_grade(near, samples, task.judged, rule.max_grade_pct / 100 * INSIDE, task.fall)
+    whole = sample_rows(near, STEP_M)
+    samples = _about(whole, joins.curve, CHORD_M / 2 + 1.0)
+    bad = off_grade(near, samples, task.judged, rule.max_grade_pct / 100 * INSIDE, None)
     if rule.min_turn_radius_m > 0:
         bad |= window_radius(near, samples) * INSIDE < rule.min_turn_radius_m
     broken = np.zeros(len(joins), dtype=bool)
     broken[tree.query(shapely.points(samples.xy[bad]), predicate="dwithin", distance=CHORD_M / 2)[1]] = True
+    if task.fall is not None:
+        # what rises may lie far from the curve, on the row that water flows on into
+        rising = off_grade(near, whole, task.judged, np.inf, task.fall)
+        rows_of = np.array(near, dtype=object)[np.unique(whole.row[rising])]
+        broken[tree.query(rows_of, predicate="dwithin", distance=1e-6)[1]] = True
     there = _in_boxes(samples, joins.curve, 1.01 * STEP_M)
     own = np.asarray(changed)[samples.row]
     standing = replace(samples.standing(OWN_GAP * rule.spacing_m), line=own).take(there)

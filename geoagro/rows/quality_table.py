@@ -170,6 +170,8 @@ FALL_WITHIN = Quantity("fall_within_half_pct", say("fall within half the target"
 "where rows don't run square to the way they should fall."))  # fmt: skip
 FALL_SQUARE = Quantity("fall_square_pct", say("square to the fall"), "share", say("Row length that runs so nearly square to the way it should fall that neither way is "
 "wrong: there it may run back."))  # fmt: skip
+FALL_RISE = Quantity("fall_rise_most_m", say("rise on the way, most"), "m", say("Most that a row rises before it falls on, going the way it should fall; so deep "
+"water may stand in it. Not where rows run square to the way they should fall."))  # fmt: skip
 FALL_REVERSED = Quantity(
     "fall_reversed_pct",
     say("fall reversed"),
@@ -313,12 +315,16 @@ def _fall_items(lines: list[Any], view: RowView, terrain: Terrain, fall: Fall | 
     held = fall.held(xy, tangent, chord_rise(lines, s, terrain.judged))
     told = np.isfinite(held)
     p05, p50, p95 = (100 * v for v in weighted_quantiles(held[told], s.weight[told], (0.05, 0.5, 0.95)))
+    z = terrain.judged.sample(s.x, s.y) if terrain.judged is not None else np.full(len(s), np.nan)
+    lowest = fall.rises_along(s, z, np.inf)[1]
+    below = np.flatnonzero(lowest >= 0)
     return [
         FALL_P05.is_(p05),
         FALL_P50.is_(p50),
         FALL_P95.is_(p95),
         FALL_WITHIN.is_(_share(np.abs(held[told] - fall.grade) <= fall.grade / 2, s.weight[told])),
         FALL_REVERSED.is_(_share(held[told] < -1e-9, s.weight[told])),
+        FALL_RISE.is_((z[below] - z[lowest[below]]).max(initial=0.0)),
         FALL_SQUARE.is_(_share(~told, s.weight)),
     ]
 

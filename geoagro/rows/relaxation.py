@@ -45,8 +45,8 @@ GIVE_UP_SHORT_GAP = 0.35
 """A stretch shorter than this isn't given up so soon. Where it is too steep, a cut there costs two row ends; where its spacing
 is off, it takes the legal run beside it along if that is short. Not where beds are asked for: they fit a wide gap too, and
 the bends that close it cost more of them."""
-GIVE_UP_FALL = 0.005
-"""The same with a wanted fall, as a grade: what runs back can be brought round from farther off."""
+GIVE_UP_FALL = 0.0025
+"""The same with a wanted fall, as a grade."""
 SPACING_WEIGHT = 1.0
 GRADE_WEIGHT = 8.0
 TURN_WEIGHT = 0.3
@@ -61,11 +61,14 @@ REACH = 1.5
 PREFER_WEIGHT = 0.5
 GIVE_UP_PREFER = 0.15
 """Pull toward the preferred grade, and how far beyond it (in limits) the pull has lost half its weight."""
-FALL_WEIGHT = 0.3
-GIVE_UP_WANTED = 0.25
+FALL_WEIGHT = 1.0
+GIVE_UP_WANTED = 0.15
 """The same for a wanted fall: firmer pulls drag rows off their spacing."""
 DENT_M, DENT_WEIGHT, GIVE_UP_DENT = 0.1, 0.5, 0.2
 """Low points are pulled up to this depth, less than is counted; deep ones soon less, as rows pay for them in spacing."""
+RISE_M, RISE_WEIGHT, GIVE_UP_RISE = 0.02, 0.3, 1.0
+"""Where water would have to rise by more than the first on the way that a row should fall, it is pulled down, and the low place
+before it up; what rises by twice as much is pulled on half as firmly."""
 GUIDE_WEIGHT = 100.0
 FIXED_WEIGHT = 1e4
 """So much that no round moves a row that stays."""
@@ -175,6 +178,8 @@ def _wanted_shift(
     _pull_grade(system, chains, importance, slopes, wishes)
     if wishes.fair:
         _pull_waves(system, chains, importance, slopes, wishes)
+    if wishes.fall is not None:
+        _pull_rises(system, chains, importance, slopes, wishes.fall)
     if wishes.lift_dents:
         _pull_dents(system, chains, importance, slopes)
     if wishes.min_radius_m > 0:
@@ -247,6 +252,19 @@ def _pull_dents(system: LeastSquares, chains: Chains, importance: Floats, slopes
     off = (under[i] - DENT_M) / DEEP_M
     weight = DENT_WEIGHT * importance[i] / (1 + (off / GIVE_UP_DENT) ** 2)
     system.add([i], [rise[i] / DEEP_M], off, weight)
+
+
+def _pull_rises(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, fall: Fall) -> None:
+    """Height of nodes that water would have to rise to, over the lowest before, linear in the shifts of both."""
+    z, rise = slopes.read(chains.xy, chains.normal)
+    tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
+    bounds = np.append(chains.first, len(z)).astype(np.int64)
+    told, lowest = fall.rises((chains.xy, tangent, z), bounds, chains.is_ring, RISE_M)
+    i = np.flatnonzero(told)
+    low = lowest[i]
+    off = (z[i] - z[low] - RISE_M) / RISE_M
+    weight = RISE_WEIGHT * importance[i] / (1 + (off / GIVE_UP_RISE) ** 2)
+    system.add([i, low], [-rise[i] / RISE_M, rise[low] / RISE_M], off, weight)
 
 
 def _pull_waves(system: LeastSquares, chains: Chains, importance: Floats, slopes: Slopes, wishes: Wishes) -> None:
