@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain
-from typing import Any
 
 import numpy as np
 import shapely
@@ -17,7 +15,7 @@ from scipy.spatial import cKDTree
 from shapely import LineString
 
 from geoagro.arrays import Bools, Floats, Ints
-from geoagro.planar.ragged import starts
+from geoagro.planar.near_points import near_points
 from geoagro.planar.segments import Standing, nowhere, segments_of
 from geoagro.rows.bends import EASED
 from geoagro.rows.clipping import CUT_MARGIN
@@ -234,10 +232,8 @@ def _hold(view: RowView, ends: Ends, ways: _Ways, free: Ints, task: Task) -> Boo
 def _near(xy: Floats, ends: Ends, ways: _Ways, reach_m: float) -> tuple[Ints, Ints, Ints]:
     """Find samples that might see a way from an end: where each way's begin and how many there are, and the samples."""
     end, which = np.unique(ways.end, return_inverse=True)
-    found: Any = cKDTree(xy).query_ball_point(ends.xy[end], MOST_M + reach_m, return_sorted=True)
-    count = np.array([len(k) for k in found])
-    samples = np.fromiter(chain.from_iterable(found), dtype=np.int64, count=int(count.sum()))
-    return starts(count)[which], count[which], samples
+    begin, samples = near_points(xy, ends.xy[end], MOST_M + reach_m)
+    return begin[which], np.diff(begin)[which], samples
 
 
 def _best_first(ways: _Ways, won: Floats, task: Task) -> Ints:

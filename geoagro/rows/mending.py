@@ -21,6 +21,7 @@ from shapely import LineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Bools, Floats, Ints, Shapes
+from geoagro.planar.segments import Standing, segments_of
 from geoagro.planar.vectors import dot
 from geoagro.rows.chains import chains_of
 from geoagro.rows.clipping import clipped
@@ -115,8 +116,7 @@ class _Walk:
         """Begin at the ends of rows; `apart_m` is the spacing, and what heads keep from other rows."""
         self._old, self._ends, self._course, self._area = list(rows), ends, course, area
         self._d, self._apart_m = apart_m
-        chains = chains_of(rows, STEP_M)
-        self._tree, self._owner = cKDTree(chains.xy), chains.row
+        self._segments = segments_of(rows)
         self._tips = cKDTree(ends.xy)
         self._head, self._heading = ends.xy.copy(), ends.heading.copy()
         self._trail = [ends.xy.copy()]
@@ -143,13 +143,10 @@ class _Walk:
 
     def _crowded(self, i: Ints, head: Floats) -> Bools:
         """Tell which heads came too near to another row."""
-        near = self._tree.query_ball_point(head, self._apart_m)
-        count = np.array([len(n) for n in np.atleast_1d(near)], dtype=np.intp)
-        if count.sum() == 0:
-            return np.zeros(len(i), dtype=bool)
-        which = np.repeat(np.arange(len(i)), count)
-        other = self._owner[np.concatenate([n for n in near if n]).astype(np.intp)] != self._ends.row[i[which]]
-        return np.bincount(which, weights=other, minlength=len(i)) > 0
+        nothing, row = np.zeros(len(i)), self._ends.row[i]
+        standing = Standing(row, nothing, nothing, nothing > 0, np.inf)  # their own row is no other, however far along
+        crowded: Bools = np.isfinite(self._segments.nearest(head, self._apart_m, standing=standing))
+        return crowded
 
     def _join(self, i: Ints, head: Floats, heading: Floats) -> None:
         """Give each head the nearest end of another row that faces it, first come, first served."""
