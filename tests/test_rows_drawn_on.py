@@ -15,6 +15,7 @@ from geoagro.rows import drawn_on as module
 from geoagro.rows.candidates import cut_to_limits, weighed, with_best_ends
 from geoagro.rows.drawn_back import GIVEN_UP
 from geoagro.rows.drawn_on import MOST_M, STEP_M, longer
+from geoagro.rows.finishing import VERTEX_ERROR_M
 from geoagro.rows.quality import holds_spacing, in_runs, view_rows
 from geoagro.rows.task import Around, Task
 from geoagro.values.design import RowRule
@@ -227,7 +228,8 @@ def test_ends_that_run_on_win_legal_row_and_break_no_limit(laid):
     assert better.share > found.share
     again = cut_to_limits(list(better.held.kept), task)
     assert not again.held.cut
-    assert sum(row.length for row in again.held.kept) == pytest.approx(sum(row.length for row in better.held.kept))
+    lengths = [sum(row.length for row in rows) for rows in (again.held.kept, better.held.kept)]
+    assert lengths[0] == pytest.approx(lengths[1], abs=VERTEX_ERROR_M)  # corners are drawn anew
 
 
 def test_nothing_runs_on_where_nothing_is_to_be_won(laid):

@@ -6,15 +6,17 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from landforms import EAST, NORTH, all_of, broken, cone, gully, plane, rolling, saddle, square, surface
+from landforms import EAST, NORTH, all_of, broken, cone, gully, plane, rolling, saddle, square, surface, turned
 from shapely import LineString, box
 
 from geoagro.rows import contour
-from geoagro.rows.candidates import cut_or_eased, cut_to_limits, mended
+from geoagro.rows.candidates import cut_or_eased, cut_to_limits, mended, weighed
 from geoagro.rows.contour import USUAL, care_of, contour_rows
 from geoagro.rows.fall import Fall
 from geoagro.rows.mending import KEEP_OFF, RUN_ON_M, fill_holes, run_on
+from geoagro.rows.quality import JUDGE_STEP_M
 from geoagro.rows.slopes import Slopes
+from geoagro.rows.stitching.fairing import fair_worth
 from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
 
@@ -184,17 +186,23 @@ def test_a_corner_is_eased_instead_of_cut_where_its_neighbours_have_room():
         assert len(cut_to_limits(rows, level_task).held.kept) >= len(rows)
 
 
+def judged_worth(shape, thorough):
+    """Worth of the rows laid on some ground, on samples as fine as the judge's, waves counted."""
+    field, ground, rule = square(), surface(shape), RowRule(thorough=thorough)
+    task = Task(field, ground, ground, rule)
+    rows = contour_rows(field, ground, ground, rule).kept
+    return fair_worth(weighed(rows, cut_to_limits(rows, task).held, task, JUDGE_STEP_M), task)
+
+
 def test_rows_that_are_looked_for_longer_are_worth_more():
-    field, worth = square(), []
-    for shape in (broken, rolling, gully, saddle):
-        ground = surface(shape)
-        for thorough in (False, "auto", True):
-            rule = RowRule(thorough=thorough)
-            rows = contour_rows(field, ground, ground, rule).kept
-            worth.append(cut_to_limits(rows, Task(field, ground, ground, rule)).worth)
-    won = np.diff(np.reshape(worth, (-1, 3)), axis=1)
+    shapes = (broken, rolling, gully, saddle)
+    worth = [[judged_worth(shape, thorough) for thorough in (False, "auto", True)] for shape in shapes]
+    won = np.diff(worth, axis=1)
     assert (won > -1e-9).all()  # on one ground there may be nothing more to find
-    assert (won.mean(axis=0) > 0.005).all()
+    others = [turned(shape, angle) for shape in shapes[:3] for angle in (30, 60)] + [turned(saddle, 20)]
+    more = [judged_worth(shape, "auto") - judged_worth(shape, False) for shape in others]
+    assert np.mean([*won[:, 0], *more]) > 0.005
+    assert won[:, 1].mean() > 0.005
 
 
 @pytest.mark.parametrize("thorough", [False, "auto", True])

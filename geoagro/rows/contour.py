@@ -88,8 +88,8 @@ HARDLY = 0.015
 HARDLY_RUNS = 2
 """Sets nearer in worth than this share of the ground, or (on a small field) than so many of the shortest rows, are told apart by
 finer samples: those of the search can't."""
-FINALISTS = 2
-"""So many sets are joined and looked at again before one is taken."""
+FINALISTS, MOST_FINALISTS = 2, 6
+"""So many sets are joined and looked at again before one is taken; up to the second where they differ by HARDLY_RUNS."""
 LAST_SWEEPS_ON = 10
 """So many times ends run on at last; on a large field once, as each time takes as long as cutting all rows."""
 LOW_POINT_FINALISTS = 3
@@ -148,33 +148,43 @@ def contour_rows(
         # bending rows could win nothing that is worth it
         return _joined(cut_to_limits(straight.rows, task), task).settled(rule.spacing_m)
     care = care_of(task)
-    best, tried, gains = _searched(task, care, progress)
+    found, gains = _searched(task, care, progress)
     if care.stitches:
-        best = faired(best, task)
-    bent = best
-    if straight is not None:
-        best = straight_if_as_good(best, straight, task)
-    avoid = rule.avoid_low_points and bool(best.held.kept)
-    # straight rows need be no better than bent ones to be taken, so none of these competes with them again
-    laid = _with_fewer_low_points(best, tried, task) if avoid else _finished(best, tried if best is bent else [], task)
+        found = [_Found(faired(one.best, task), one.tried) for one in found]
+    bent, tried = found[-1].best, found[-1].tried
+    best = bent if straight is None else straight_if_as_good(bent, straight, task)
+    if rule.avoid_low_points and best.held.kept:
+        laid = _with_fewer_low_points(best, tried, task)
+    else:
+        # straight rows need be no better than bent ones to be taken, so none of these competes with them again
+        laid = _finished(found if best is bent else [_Found(best, [])], task)
     progress("rows", 1.0)
     return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
 
 
-def _searched(task: Task, care: Care, progress: Progress) -> tuple[Candidate, list[Candidate], bool]:
-    """Lay and mend sets and put them together: the set worth most, all of them, and whether it was still getting better.
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """What a search found: the set worth most, and all that were tried."""
 
-    What a usual search finds is among what a thorough one puts together: it takes little time beside, and by itself the longer
-    search may follow another start and end with less.
+    best: Candidate
+    tried: list[Candidate]
+
+
+def _searched(task: Task, care: Care, progress: Progress) -> tuple[list[_Found], bool]:
+    """Lay and mend sets and put them together; tells beside what was found whether it was still getting better.
+
+    What a usual search finds is among what a thorough one puts together, and is found beside: it takes little time, and by itself
+    the longer search may follow another start and end with less.
     """
-    before: list[Candidate] = []
+    before: list[_Found] = []
     if care is THOROUGH:
-        usual, before, _ = _searched(task, USUAL, _part_of(progress, 0.0, USUAL_SHARE))
-        before, progress = [*before, usual], _part_of(progress, USUAL_SHARE, 1.0)
+        before, _ = _searched(task, USUAL, _part_of(progress, 0.0, USUAL_SHARE))
+        progress = _part_of(progress, USUAL_SHARE, 1.0)
+    earlier = [one for found in before for one in (*found.tried, found.best)]
     best, tried = _looked_for(task, care, progress)
-    tried = [*before, *tried]
-    best, gains = _put_together(max((best, *before), key=_worth), tried, task, care, progress)
-    return best, tried, gains
+    tried = [*earlier, *tried]
+    best, gains = _put_together(max((best, *(found.best for found in before)), key=_worth), tried, task, care, progress)
+    return [*before, _Found(best, tried)], gains
 
 
 def _part_of(progress: Progress, first: float, last: float) -> Progress:
@@ -252,22 +262,29 @@ def _price_told(best: Candidate, without: Candidate) -> Finding:
     return Finding("note", "rows.avoid_low_points", text)
 
 
-def _finished(best: Candidate, tried: list[Candidate], task: Task) -> Lines:
+def _finished(found: list[_Found], task: Task) -> Lines:
     """Join and draw back the sets worth most on samples as fine as the judge's, and give the best of them.
 
     The search's samples are coarse: what they tell apart by less than HARDLY may be the other way round. On a large field such
     luck evens out, so the best set is the best.
     """
     if task.hectares > LARGE_HA:
-        return _joined(best, task).settled(task.rule.spacing_m)
-    shortest = task.rule.min_row_length_m * task.rule.spacing_m / task.plantable.area
-    least = best.worth - max(HARDLY, HARDLY_RUNS * shortest)
-    near = [one for one in tried if one is not best and one.worth > least and one.held.kept]
+        return _joined(found[-1].best, task).settled(task.rule.spacing_m)
+    finalists = {id(one.held): one for those in found for one in _finalists(those, task)}.values()
+    joined = [_joined(one, task) for one in finalists]
+    return max(joined, key=lambda one: fair_worth(one, task)).settled(task.rule.spacing_m)
+
+
+def _finalists(found: _Found, task: Task) -> list[Candidate]:
+    """Choose the sets worth most on samples as fine as the judge's, more of them on a small field, where one more run tells much."""
+    best, runs = found.best, HARDLY_RUNS * task.rule.min_row_length_m * task.rule.spacing_m / task.plantable.area
+    least = best.worth - max(HARDLY, runs)
+    near = [one for one in found.tried if one is not best and one.worth > least and one.held.kept]
     finely = sorted(
         (_as_judged(one, task) for one in (best, *near)), key=lambda one: fair_worth(one, task), reverse=True
     )
-    joined = [_joined(one, task) for one in finely[:FINALISTS]]
-    return max(joined, key=lambda one: fair_worth(one, task)).settled(task.rule.spacing_m)
+    least = fair_worth(finely[0], task) - runs
+    return [one for k, one in enumerate(finely[:MOST_FINALISTS]) if k < FINALISTS or fair_worth(one, task) > least]
 
 
 def _as_judged(found: Candidate, task: Task) -> Candidate:
