@@ -20,7 +20,7 @@ from geoagro.outputs.geopackage.apart import begin_layers
 from geoagro.outputs.geopackage.layer import spoken
 from geoagro.outputs.layout.early import Early
 from geoagro.outputs.layout.files import GEOPACKAGE, write_and_hold, write_layout
-from geoagro.outputs.layout.layers import plant_layers
+from geoagro.outputs.layout.layers import plant_layers, plants_layer
 from geoagro.outputs.words.say import ENGLISH
 from geoagro.plants.blocks import field as blocks_field
 from geoagro.plants.blocks.field import place_field
@@ -52,7 +52,9 @@ def in_blocks(monkeypatch):
 def laid_and_written(folder, *, early):
     design, site, source = example_field()
     with Early(folder, design) as begun:
-        laid = lay_out(design, site, source, read_crop_library(), placed=begun.placed if early else lambda _: None)
+        hooks = {"placing": begun.placing} if early == "placing" else {}
+        hooks |= {"placed": begun.placed} if early else {}
+        laid = lay_out(design, site, source, read_crop_library(), **hooks)
         if early:
             assert [path.suffix for path in (folder / ".geoagro").rglob("*.gpkg")] or begun.apart is not None
         written = write_and_hold(
@@ -62,9 +64,10 @@ def laid_and_written(folder, *, early):
     return written.files[0]
 
 
-def test_a_file_begun_early_holds_what_one_written_at_last_holds(tmp_path, in_blocks):
-    soon = laid_and_written(tmp_path / "soon", early=True)
-    late = laid_and_written(tmp_path / "late", early=False)
+@pytest.mark.parametrize("early", ["placing", "placed"])
+def test_a_file_begun_early_holds_what_one_written_at_last_holds(tmp_path, in_blocks, early):
+    soon = laid_and_written(tmp_path / "soon", early=early)
+    late = laid_and_written(tmp_path / "late", early="")
     listed = [[str(name) for name in pyogrio.list_layers(path)[:, 0]] for path in (soon, late)]
     assert listed[0] == listed[1]
     contents = []
@@ -103,6 +106,51 @@ def test_what_was_begun_goes_where_the_layout_fails(tmp_path):
         raise RuntimeError("no")
     assert process.poll() is not None
     assert not list((tmp_path / ".geoagro").glob("begun*"))
+
+
+def test_plants_are_written_while_others_are_placed_and_a_crop_of_which_there_are_none_is_left_out(tmp_path):
+    design, *_ = example_field()
+    beds, placed = straight_beds(straight_rows()), []
+    with Early(tmp_path, design) as begun:
+
+        def placing(coming):
+            placed.append((coming.crops, len(coming.file)))
+            begun.placing(replace(coming, crops=("none", *coming.crops)))
+
+        plants = place_field(
+            beds, plane(), CROPS, RECIPE, at_once=100, per_block=900, start=date(2027, 3, 1), placing=placing
+        )
+        begun.placed(plants)
+        named = {plants_layer(code) for code in plants.by_crop()}
+        assert begun.move_plants(tmp_path / "plants.gpkg") == named
+    assert placed == [(("a", "t"), 0)]  # before the first is placed, the crop with most plants first
+    assert len(plants.by_crop()["a"]) > len(plants.by_crop()["t"])
+    for code, mine in plants.by_crop().items():
+        written = pyogrio.read_dataframe(tmp_path / "plants.gpkg", layer=plants_layer(code))
+        assert written["plant"].tolist() == [k for batch in mine.batches() for k in batch["plant"].to_pylist()]
+    assert {str(name) for name in pyogrio.list_layers(tmp_path / "plants.gpkg")[:, 0]} == named
+
+
+def test_what_was_begun_goes_where_placing_fails(tmp_path, monkeypatch):
+    design, *_ = example_field()
+    monkeypatch.setattr(blocks_field, "plant_table", fails_at_the_third(blocks_field.plant_table))
+    beds = straight_beds(straight_rows())
+    with pytest.raises(RuntimeError, match="no"), Early(tmp_path, design) as begun:
+        place_field(beds, plane(), CROPS, RECIPE, at_once=100, per_block=300, placing=begun.placing)
+    assert begun.apart.process.poll() is not None
+    assert not list((tmp_path / ".geoagro").glob("begun*"))
+
+
+def fails_at_the_third(table_of):
+    calls = []
+
+    def failing(*args):
+        calls.append(args)
+        if len(calls) == 3:
+            raise RuntimeError("no")
+        return table_of(*args)
+
+    return failing
 
 
 @pytest.fixture

@@ -1,5 +1,7 @@
 """Plants of large fields come in blocks: nothing in them tells where blocks meet, and files are those of the whole."""
 
+import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date
 
@@ -131,6 +133,22 @@ def test_blocks_are_read_as_they_were_put_from_memory_and_file(room):
     assert len(file) == len(batches) > 3
     for _ in range(2):
         assert all(one.equals(other) for one, other in zip(file.batches(), batches, strict=True))
+
+
+@pytest.mark.parametrize("room", [0, 150, 10_000])
+def test_blocks_are_read_while_others_are_put_behind_them(room):
+    file, tables = BlockFile(in_memory=room), list(blocks(per_block=100).tables(PLANTS.columns))
+    batches = [pa.RecordBatch.from_pandas(table, preserve_index=False) for table in tables]
+    with ThreadPoolExecutor(2) as pool:
+        readers = [pool.submit(lambda: list(file.arriving())) for _ in range(2)]
+        for batch in batches:
+            file.append(batch)
+            time.sleep(0.01)
+        assert not any(reader.done() for reader in readers)
+        file.end()
+        for reader in readers:
+            assert all(one.equals(other) for one, other in zip(reader.result(), batches, strict=True))
+    assert len(list(file.arriving())) == len(batches)
 
 
 @settings(max_examples=25, deadline=None)

@@ -119,7 +119,7 @@ def lay_out_and_write(
     words = words or words_of(None, asked)
     with Early(folder, asked, words, pictures=alone) as early:
         edited, fitted = _edited_meanwhile(early, folder), _Fitted(early, asked)
-        laid = pipeline.layout(asked, fitted=fitted, placed=early.placed, progress=progress)
+        laid = pipeline.layout(asked, fitted=fitted, placing=early.placing, placed=early.placed, progress=progress)
         return write_laid(laid, design, folder, progress, words, early=early, edited=edited, yields=fitted.yields)
 
 

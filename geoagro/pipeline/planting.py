@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from geoagro.beds.zoned import lay_zoned_beds
 from geoagro.errors import DesignError
 from geoagro.pipeline.zone_rules import bed_zones
-from geoagro.plants.blocks.field import place_field
+from geoagro.plants.blocks.field import Placing, place_field, untold
 from geoagro.values.base.doors import door
 from geoagro.values.base.findings import tell
 from geoagro.values.beds import Beds
@@ -53,12 +53,14 @@ def plants_of(
     crops: Mapping[str, Crop],
     *,
     reach: Mapping[int, Reach] | None = None,
+    placing: Placing = untold,
     progress: Progress = silent,
 ) -> Plants | StoredPlants:
     """Place every plant of the recipe in its bed: layer PLANTS in the working CRS, heights in metres.
 
     `crops` are complete, as `crops_of` gives them; `reach` is what addresses and zones come to on these beds
-    (`geoagro.pipeline.places.planting_reaches`). Beyond a million plants they come in blocks (`StoredPlants`). Raises DesignError where a planting can't be placed, or has an address
+    (`geoagro.pipeline.places.planting_reaches`). Beyond a million plants they come in blocks (`StoredPlants`); `placing` is
+    called before the first is placed. Raises DesignError where a planting can't be placed, or has an address
     and no `reach` is given.
 
     >>> from geoagro import crops_of, example_layout, plants_of, read_crop_library
@@ -80,6 +82,7 @@ def plants_of(
         reach=reach,
         start=design.start_date,
         season=design.season,
+        placing=placing,
         progress=progress,
     )
     tell(plants.findings)

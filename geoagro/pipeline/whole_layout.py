@@ -24,6 +24,7 @@ from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, timeline_of, tree_rows_of
 from geoagro.pipeline.zone_rules import apart_grounds, outside
 from geoagro.pipeline.zones import zones_of
+from geoagro.plants.blocks.field import Placing, untold
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.quality_table import row_quality
 from geoagro.values.base.doors import door
@@ -46,10 +47,6 @@ Fitted = Callable[[Site, Beds], None]
 """What is told of the beds as soon as all are fitted, before anything is planted in them."""
 
 
-def untold(*_: object) -> None:
-    """Do nothing with what was laid out so far."""
-
-
 @door
 def lay_out(
     design: Design,
@@ -58,13 +55,14 @@ def lay_out(
     library: Mapping[str, Crop],
     *,
     fitted: Fitted = untold,
+    placing: Placing = untold,
     placed: Placed = untold,
     progress: Progress = silent,
 ) -> Layout:
     """Lay out a field from what was read: terrain, ground, rows, beds, plants, tables.
 
     Everything is in the working CRS `site.crs`. Whoever works on beds or writes plants can begin when `fitted` or `placed` is
-    called. Raises DesignError or LayoutError where the design can't be laid out on this ground.
+    called, or `placing` where plants come in blocks. Raises DesignError or LayoutError where the design can't be laid out on this ground.
 
     >>> from geoagro import example_field, lay_out, read_crop_library
     >>> laid = lay_out(*example_field(), read_crop_library())
@@ -88,7 +86,7 @@ def lay_out(
             leftover_ground,
             ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons),
         )  # fmt: skip
-        plants = plants_of(design, terrain, beds, crops, reach=reach, progress=progress)
+        plants = plants_of(design, terrain, beds, crops, reach=reach, placing=placing, progress=progress)
         placed(plants)
         unplanted = bare.result()
     quality = row_quality(
@@ -116,12 +114,18 @@ def lay_out(
 
 
 def layout(
-    design: Design | Path | str, *, fitted: Fitted = untold, placed: Placed = untold, progress: Progress = silent
+    design: Design | Path | str,
+    *,
+    fitted: Fitted = untold,
+    placing: Placing = untold,
+    placed: Placed = untold,
+    progress: Progress = silent,
 ) -> Layout:
     """Read a design (or take one already read) and its files, and lay out the field.
 
     Writes nothing; the result is in the working CRS that its site names. `fitted` is called with the beds as soon as all of
-    them are fitted, `placed` with the plants as soon as all of them are placed. Doubts about the files are warned of
+    them are fitted, `placed` with the plants as soon as all of them are placed, `placing` before the first where they come in
+    blocks. Doubts about the files are warned of
     (FindingWarning); notes and repairs go to the logger "geoagro" and stand in `findings`. Raises InputError, CrsError,
     DesignError or LayoutError, each saying what to put right.
 
@@ -136,7 +140,8 @@ def layout(
     site = read_site(asked)
     refuse_what_cannot_fit(asked, site, crops_of(asked, read_crop_library()))
     source = read_ground_source(asked, site)
-    return lay_out(asked, site, source, read_crop_library(), fitted=fitted, placed=placed, progress=progress)
+    library = read_crop_library()
+    return lay_out(asked, site, source, library, fitted=fitted, placing=placing, placed=placed, progress=progress)
 
 
 @door

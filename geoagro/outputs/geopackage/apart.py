@@ -1,13 +1,13 @@
 """Write large layers by a process of its own, while this one goes on with other work.
 
-The process gets the layers without their rows, then the rows, batch by batch.
+The process gets the layers without their rows, then the rows, batch by batch, each as soon as it is there.
 """
 
 from __future__ import annotations
 
 import struct
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import IO, Any
 
@@ -22,10 +22,14 @@ from geoagro.outputs.geopackage.writer import write_layers_alone
 from geoagro.values.results.stored_plants import InBatches
 
 _LENGTH = struct.Struct("<q")
+_NO_MORE = 0
 
 
 def begin_layers(path: Path, layers: Sequence[OutputLayer], crs: CRS | None, apart: Apart) -> int:
-    """Have layers that are spoken written into a new GeoPackage of their own; gives the number of the task."""
+    """Have layers that are spoken written into a new GeoPackage of their own; gives the number of the task.
+
+    The task gives the names of the layers that it wrote: all in batches that turned out to have any.
+    """
     frames: list[InBatches] = [
         layer.frame if isinstance(layer.frame, InBatches) else PointsInBatches(layer) for layer in layers
     ]
@@ -34,32 +38,36 @@ def begin_layers(path: Path, layers: Sequence[OutputLayer], crs: CRS | None, apa
         for frame in frames:
             for batch in frame.batches():
                 _send(batch, pipe)
+            pipe.write(_LENGTH.pack(_NO_MORE))
 
-    bare = [(replace(layer, frame=None), len(layer.frame)) for layer in layers]
+    bare = [replace(layer, frame=None) for layer in layers]
     return apart.hand(_write_what_comes, path, bare, crs, sending=send)
 
 
-@dataclass(frozen=True, eq=False)
 class _Received:
     """Rows that come from another process; they can be read once."""
 
-    pipe: IO[bytes]
-    count: int
-
-    def __len__(self) -> int:
-        return self.count
+    def __init__(self, pipe: IO[bytes]) -> None:
+        """Read the first batch; raises OutputError where not even that comes, or the end of all."""
+        self._pipe = pipe
+        self.first = self._next()
 
     def batches(self) -> Iterator[Any]:
         """Read batch by batch; raises OutputError where the other process ended before the last."""
-        missing = self.count
-        while missing > 0:
-            length = self.pipe.read(_LENGTH.size)
-            if len(length) < _LENGTH.size:
-                raise OutputError(f"{missing} rows didn't arrive: the program ended meanwhile.")
-            with pa.ipc.open_stream(self.pipe.read(*_LENGTH.unpack(length))) as reader:
-                batch = reader.read_next_batch()
-            missing -= batch.num_rows
+        batch = self.first
+        while batch is not None:
             yield batch
+            batch = self._next()
+
+    def _next(self) -> Any | None:
+        length = self._pipe.read(_LENGTH.size)
+        if len(length) < _LENGTH.size:
+            raise OutputError("rows didn't arrive: the program ended meanwhile.")
+        (size,) = _LENGTH.unpack(length)
+        if size == _NO_MORE:
+            return None
+        with pa.ipc.open_stream(self._pipe.read(size)) as reader:
+            return reader.read_next_batch()
 
 
 def _send(batch: Any, pipe: IO[bytes]) -> None:
@@ -72,5 +80,11 @@ def _send(batch: Any, pipe: IO[bytes]) -> None:
     pipe.write(content)
 
 
-def _write_what_comes(pipe: IO[bytes], path: Path, layers: Sequence[tuple[OutputLayer, int]], crs: CRS | None) -> None:
-    write_layers_alone(path, [replace(layer, frame=_Received(pipe, count)) for layer, count in layers], crs)
+def _write_what_comes(pipe: IO[bytes], path: Path, layers: Sequence[OutputLayer], crs: CRS | None) -> frozenset[str]:
+    written = set()
+    for layer in layers:
+        received = _Received(pipe)
+        if received.first is not None:
+            write_layers_alone(path, [replace(layer, frame=received)], crs)
+            written.add(layer.table)
+    return frozenset(written)

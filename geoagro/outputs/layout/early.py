@@ -12,12 +12,14 @@ from functools import partial
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar, cast
 
+from pyproj import CRS
+
 from geoagro.errors import OutputError
 from geoagro.light.records.bed_light import BedLight
 from geoagro.outputs.apart import Apart
 from geoagro.outputs.geopackage.apart import begin_layers
-from geoagro.outputs.geopackage.layer import spoken
-from geoagro.outputs.layout.layers import plant_layers
+from geoagro.outputs.geopackage.layer import OutputLayer, spoken
+from geoagro.outputs.layout.layers import bare_plant_layer, plant_layers
 from geoagro.outputs.layout.names import CHART, PICTURE
 from geoagro.outputs.layout.pictures import load_drawing, write_light_chart, write_picture
 from geoagro.outputs.layout.shown import Shown
@@ -27,7 +29,7 @@ from geoagro.values.design import Design
 from geoagro.values.layout import Layout
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress
-from geoagro.values.results.stored_plants import StoredPlants
+from geoagro.values.results.stored_plants import PlantsToCome, StoredPlants
 from geoagro.values.words import Sentence
 from geoagro.yields.records.tables import RecipeYields
 
@@ -37,7 +39,7 @@ R = TypeVar("R")
 
 
 class Early:
-    """Begins layout.gpkg with the plants, those of the largest crop first, where they come in blocks.
+    """Begins layout.gpkg with the plants, those of the largest crop first, where they come in blocks: while they are placed.
 
     With `pictures` it begins any field's so, and the pictures; the process is started at once, since what draws takes
     long to load. A batch, whose processors are busy with other fields, doesn't ask for them.
@@ -51,7 +53,6 @@ class Early:
         self._place: Path | None = None
         self.apart: Apart | None = None
         self._tasks: dict[str, int] = {}
-        self._tables: frozenset[str] = frozenset()
 
     def __enter__(self) -> Early:
         """Have the other process load what it draws with."""
@@ -64,16 +65,24 @@ class Early:
         """Clear away what nobody took over."""
         self._open.close()
 
+    def placing(self, coming: PlantsToCome) -> None:
+        """Begin to write the plants of a large field as they are placed; raises OutputError where the folder can't be written to."""
+        if Apart.can_start():
+            layers = [bare_plant_layer(self._design, crop, frame) for crop, frame in coming.by_crop().items()]
+            self._begin(layers, coming.crs)
+            self._pictures = False
+
     def placed(self, plants: Plants | StoredPlants) -> None:
-        """Begin to write plants; raises OutputError where the folder can't be written to."""
+        """Begin to write plants, if they aren't begun; raises OutputError as `placing`."""
         is_large = isinstance(plants, StoredPlants)
-        if not Apart.can_start() or not (is_large or self._pictures):
+        if PLANTS in self._tasks or not Apart.can_start() or not (is_large or self._pictures):
             return
-        layers = spoken(plant_layers(self._design, plants), self._words)
-        layers.sort(key=lambda layer: -len(layer.frame))
-        self._tasks[PLANTS] = begin_layers(self._begun() / PLANTS, layers, plants.crs, self._started())
-        self._tables = frozenset(layer.table for layer in layers)
+        layers = plant_layers(self._design, plants)
+        self._begin(sorted(layers, key=lambda layer: -len(layer.frame)), plants.crs)
         self._pictures = self._pictures and not is_large
+
+    def _begin(self, layers: list[OutputLayer], crs: CRS | None) -> None:
+        self._tasks[PLANTS] = begin_layers(self._begun() / PLANTS, spoken(layers, self._words), crs, self._started())
 
     def laid(self, layout: Layout, progress: Progress) -> None:
         """Begin to draw the field, unless the plants take longer than all else; raises OutputError as `placed`."""
@@ -116,20 +125,21 @@ class Early:
 
         Raises OutputError where it couldn't be written.
         """
-        if self._tables:
-            self._finished(PLANTS).rename(path)
-        return self._tables
+        if PLANTS not in self._tasks:
+            return frozenset()
+        begun = self._begun() / PLANTS
+        tables = cast(frozenset[str], self._started().wait(self._tasks[PLANTS], begun))
+        if tables:
+            begun.rename(path)
+        return tables
 
     def move_pictures(self, folder: Path) -> None:
         """Move the pictures, once they are drawn; raises OutputError where one couldn't be written."""
         for name in (PICTURE, CHART):
             if name in self._tasks:
-                self._finished(name).rename(folder / name)
-
-    def _finished(self, name: str) -> Path:
-        path = self._begun() / name
-        self._started().wait(self._tasks[name], path)
-        return path
+                begun = self._begun() / name
+                self._started().wait(self._tasks[name], begun)
+                begun.rename(folder / name)
 
     def _started(self) -> Apart:
         if self.apart is None:

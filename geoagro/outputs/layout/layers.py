@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from typing import Any
 
 from geoagro.light.records.bed_light import BED_LIGHT, LIGHT_MONTHS
 from geoagro.outputs.drawing import looks
@@ -123,17 +124,20 @@ def plant_layers(design: Design, plants: Plants | StoredPlants) -> list[OutputLa
         turned, stratum = plants.facing_and_stratum(crop)
         faces = "bearing_deg" if turned else ""
         look = crop_look(numbers[crop], stratum, arrow_from=faces, place_m=places[crop])
-        layers.append(
-            OutputLayer(
-                PLANTS,
-                frame,
-                Style.plain(own, look, closest_only=10_000),
-                name=plants_layer(crop),
-                title=Sentence("Plants: {crop}", crop=own),
-                note=Sentence("Planting points of {crop}; drawn when zoomed in closer than 1:10 000.", crop=own),
-            )
-        )
+        layers.append(replace(bare_plant_layer(design, crop, frame), style=Style.plain(own, look, closest_only=10_000)))
     return layers
+
+
+def bare_plant_layer(design: Design, crop: str, frame: Any) -> OutputLayer:
+    """Layer of the plants of a crop that nothing is known of yet but its name."""
+    own = CropName(crop_words(design, crop))
+    return OutputLayer(
+        PLANTS,
+        frame,
+        name=plants_layer(crop),
+        title=Sentence("Plants: {crop}", crop=own),
+        note=Sentence("Planting points of {crop}; drawn when zoomed in closer than 1:10 000.", crop=own),
+    )
 
 
 def plants_layer(crop: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from datetime import date
 
@@ -25,11 +25,19 @@ from geoagro.values.places import Reach
 from geoagro.values.plants import FARTHEST_NEIGHBOUR_M, Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop, Planting
-from geoagro.values.results.stored_plants import AT_ONCE, Counting, StoredPlants
+from geoagro.values.results.stored_plants import AT_ONCE, Counting, PlantsToCome, StoredPlants
 from geoagro.values.season import SeasonRule
 from geoagro.values.site import Finding
 from geoagro.values.terrain import Terrain
 from geoagro.values.timeline import Timeline
+
+Placing = Callable[[PlantsToCome], None]
+"""What is told of the plants of a large field before the first are placed."""
+
+
+def untold(*_: object) -> None:
+    """Do nothing with what is placed so far."""
+
 
 PER_BLOCK = 500_000
 """Plants of a block: below it the libraries' fixed cost per call begins to count, above it the processor's caches no longer hold
@@ -52,6 +60,7 @@ def place_field(
     progress: Progress = silent,
     at_once: int = AT_ONCE,
     per_block: int = PER_BLOCK,
+    placing: Placing = untold,
 ) -> Plants | StoredPlants:
     """Place all plantings in all beds as `place_plants` does, in blocks where more than `at_once` plants are to be expected.
 
@@ -61,18 +70,22 @@ def place_field(
     Raises DesignError and LayoutError as `place_plants` does, OutputError where the disk has no room for the blocks.
     """
     plan = Plan(plantings, crops, lives(plantings, crops), strips_of(beds), terrain, reach or {})
-    plants = expected(plan)
+    plants, codes = expected(plan)
     if plants.sum() <= at_once:
         return place_plants(beds, terrain, crops, plantings, reach=reach, start=start, season=season, progress=progress)
     blocks = parted(plan.strips, plants, per_block)
     placer = _Placer(plan, season, start)
     counting, tallies, number = Counting(terrain.crs), list[list[Tally]](), 1
-    for k, (table, tally) in enumerate(placer.in_order(blocks)):
-        progress("placing plants", k / len(blocks))
-        table["plant"] += number - 1
-        number += len(table)
-        counting.add(table)
-        tallies.append(tally)
+    placing(PlantsToCome(terrain.crs, counting.file, codes))
+    try:
+        for k, (table, tally) in enumerate(placer.in_order(blocks)):
+            progress("placing plants", k / len(blocks))
+            table["plant"] += number - 1
+            number += len(table)
+            counting.add(table)
+            tallies.append(tally)
+    finally:
+        counting.file.end()  # whoever waits for blocks waits no longer
     stored = counting.plants()
     return counting.plants((*told(tallies), *_together(stored, plan, season, start)))
 

@@ -15,17 +15,24 @@ _CELL_M = 2.0
 """Neighbours are found to so many metres: finer cells cost more than the few strips they spare."""
 
 
-def expected(plan: Plan) -> Floats:
-    """About how many plants each strip takes: length of its lines over the distance in them."""
+def expected(plan: Plan) -> tuple[Floats, tuple[str, ...]]:
+    """About how many plants each strip takes: length of its lines over the distance in them.
+
+    Beside that the crops, those with most plants first; where several share a planting, each is held to have as many.
+    """
     found = np.zeros(len(plan.strips))
+    by_crop = dict.fromkeys((code for planting in plan.plantings for code in planting.crops), 0.0)
     for index, planting in enumerate(plan.plantings):
         if planting.instead_of is not None:
             continue
         beds = beds_for(planting, plan.strips, plan.plantings, plan.reach.get(index))
         step = planting.spacing_m or max((plan.crops[code].spacing_m or 1.0 for code in planting.crops), default=1.0)
         lines = line_offsets(planting, plan.strips, beds).shape[1] if len(beds) else 0
-        found[beds] += plan.strips.axes.lengths[beds] * lines / step
-    return found
+        plants = plan.strips.axes.lengths[beds] * lines / step
+        found[beds] += plants
+        for code in planting.crops:
+            by_crop[code] += float(plants.sum()) / len(planting.crops)
+    return found, tuple(sorted(by_crop, key=lambda code: -by_crop[code]))
 
 
 def parted(strips: Strips, plants: Floats, most: float) -> list[Ints]:

@@ -7,7 +7,7 @@ import weakref
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from threading import Lock
+from threading import Condition, Lock
 from typing import IO, Any, Protocol, runtime_checkable
 
 import numpy as np
@@ -38,10 +38,6 @@ _NEAREST_KEPT = 4096
 class InBatches(Protocol):
     """Plants of one crop that come as record batches with the columns of PLANTS, texts as dictionaries."""
 
-    def __len__(self) -> int:
-        """Give the number of plants."""
-        ...
-
     def batches(self) -> Iterator[Any]:
         """Read the batches, one after another."""
         ...
@@ -57,13 +53,15 @@ choice)."""
 class BlockFile:
     """Blocks of plants (Arrow record batches with the columns of PLANTS): the first in memory, others in a file that goes with the process.
 
-    Texts are kept once per block. The file lies where the system keeps temporary files (`TMPDIR`); BYTES_EACH a plant.
+    Texts are kept once per block. The file lies where the system keeps temporary files (`TMPDIR`); BYTES_EACH a plant. A thread may
+    read blocks while others are still put behind them (`arriving`), until `end` is called.
     """
 
     def __init__(self, *, in_memory: int = IN_MEMORY) -> None:
         self._room = in_memory
         self._held: list[Any] = []
-        self._reading = Lock()  # a thread may read blocks while the program reads others
+        self._reading = Lock()  # a thread may read blocks while the program reads or writes others
+        self._grown, self._is_whole = Condition(), False
         self._file: IO[bytes] | None = None
         self._places: list[tuple[int, int]] = []
 
@@ -74,6 +72,27 @@ class BlockFile:
             self._held.append(batch)
         else:
             self._write(batch)
+        with self._grown:
+            self._grown.notify_all()
+
+    def end(self) -> None:
+        """Tell whoever waits for blocks that no more will come."""
+        with self._grown:
+            self._is_whole = True
+            self._grown.notify_all()
+
+    def arriving(self) -> Iterator[Any]:
+        """Read all blocks, waiting for those still to come."""
+        number = 0
+        while self._comes(number):
+            yield self.batch(number)
+            number += 1
+
+    def _comes(self, number: int) -> bool:
+        """Wait for a block; tells whether there is one."""
+        with self._grown:
+            self._grown.wait_for(lambda: self._is_whole or len(self) > number)
+            return len(self) > number
 
     def _write(self, batch: Any) -> None:
         import pyarrow as pa  # noqa: PLC0415  # only large fields need it here
@@ -83,9 +102,10 @@ class BlockFile:
             writer.write_batch(batch)
         content = sink.getvalue()
         try:
-            file = self._opened()
-            start = file.seek(0, 2)
-            file.write(content)
+            with self._reading:
+                file = self._opened()
+                start = file.seek(0, 2)
+                file.write(content)
         except OSError as error:
             raise OutputError(
                 f"{tempfile.gettempdir()}: no room for the blocks of a large field's plants ({error.strerror}). Make room there, "
@@ -273,15 +293,55 @@ class StoredCrop:
 
     def batches(self) -> Iterator[Any]:
         """Record batches with the columns of PLANTS, texts as dictionaries, in order of the blocks."""
-        import pyarrow.compute as pc  # noqa: PLC0415
+        return _of_crop(self.plants.file.batches(), self.crop)
 
-        for batch in self.plants.file.batches():
-            crops = batch["crop"]
-            mine = crops.dictionary.to_pylist().index(self.crop) if self.crop in crops.dictionary.to_pylist() else None
-            if mine is not None:
-                found = batch.filter(pc.equal(crops.indices, mine))
-                if found.num_rows:
-                    yield found
+
+@dataclass(frozen=True, eq=False)
+class PlantsToCome:
+    """Plants of a large field from when the first are placed.
+
+    Attributes
+    ----------
+    crs
+        Working CRS.
+    file
+        The blocks, put one behind another until all plants are placed.
+    crops
+        Codes of the crops, those of which most plants are expected first; of one there may be none in the end.
+    """
+
+    crs: CRS | None
+    file: BlockFile
+    crops: tuple[str, ...]
+
+    def by_crop(self) -> dict[str, CropToCome]:
+        """Plants of each crop."""
+        return {code: CropToCome(self.file, code) for code in self.crops}
+
+
+@dataclass(frozen=True, eq=False)
+class CropToCome:
+    """Plants of one crop in blocks of which some may still be to come."""
+
+    file: BlockFile
+    crop: str
+
+    def batches(self) -> Iterator[Any]:
+        """Record batches with the columns of PLANTS, texts as dictionaries, each as soon as it is there."""
+        return _of_crop(self.file.arriving(), self.crop)
+
+
+def _of_crop(batches: Iterable[Any], crop: str) -> Iterator[Any]:
+    """Plants of one crop in some blocks."""
+    import pyarrow.compute as pc  # noqa: PLC0415
+
+    for batch in batches:
+        crops = batch["crop"]
+        codes = crops.dictionary.to_pylist()
+        if crop in codes:
+            found = batch.filter(pc.equal(crops.indices, codes.index(crop)))
+            if found.num_rows:
+                yield found
 
 
 def _sums(counts: pd.DataFrame, by: list[str]) -> pd.Series:
