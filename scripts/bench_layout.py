@@ -115,7 +115,7 @@ def measure(hectares: float) -> dict[str, Any]:
         clock = Clock()
         design = read_design(folder / "design.yaml")
         with Early(folder / "result", design) as early:
-            laid = layout(design, placed=early.placed, progress=clock)
+            laid = layout(design, placing=early.placing, placed=early.placed, progress=clock)
             write_and_hold(
                 laid,
                 folder / "result",
