@@ -31,7 +31,7 @@ output: { folder: out }
 def design(tmp_path, monkeypatch):
     """A design file; the layout itself is a ready value, so that only the command is tested."""
 
-    def ready(design, *, fitted, placed, progress):
+    def ready(design, *, fitted, placing, placed, progress):
         progress("laying rows", 0.5)
         return small_layout(20)
 
@@ -86,7 +86,7 @@ def test_progress_goes_to_stderr_as_plain_lines_where_there_is_no_terminal(desig
 
 
 def test_a_design_that_cannot_be_laid_out_touches_nothing(design, monkeypatch):
-    def refused(design, *, fitted, placed, progress):
+    def refused(design, *, fitted, placing, placed, progress):
         raise LayoutError("No row is long enough.")
 
     monkeypatch.setattr(geoagro.pipeline, "layout", refused, raising=False)

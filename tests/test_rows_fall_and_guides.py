@@ -14,7 +14,7 @@ from shapely import GeometryCollection, LineString, MultiLineString, MultiPoint,
 from geoagro.errors import LayoutError
 from geoagro.rows.contour import contour_rows
 from geoagro.rows.fall import wanted_fall
-from geoagro.rows.finishing import MOST_SAG_M, finish_rows
+from geoagro.rows.finishing import MOST_SAG_M, SAG_MARGIN, finish_rows
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.loops.backward import rising_on
 from geoagro.rows.sampling import sample_rows
@@ -185,15 +185,15 @@ def finished_on(shape):
 
 
 @pytest.mark.parametrize(
-    ("grade", "stays"), [(-0.01, True), (0.0, True), (0.0008, True), (0.0009, False), (0.002, False)]
+    ("grade", "stays"), [(-0.01, True), (0.0, True), (0.0007, True), (0.0009, False), (0.002, False)]
 )
 def test_a_row_with_a_wanted_fall_may_rise_by_five_centimetres_in_all_and_no_more(grade, stays):
-    """60 m at 0.8 per mille are 4.8 cm (five are our own choice)."""
+    """60 m at 0.7 per mille are 4.2 cm (five are our own choice; it is cut from 4.5 on)."""
     done = finished_on(lambda x: grade * x)
     assert (sum(kept.length for kept in done.kept) == pytest.approx(60.0)) is stays
     assert {reason for reason, _ in done.cut} == (set() if stays else {"grade_limit"})
     if not stays:
-        assert done.kept[0].length == pytest.approx(MOST_SAG_M / grade, abs=1.0)
+        assert SAG_MARGIN * MOST_SAG_M / grade - 1 < done.kept[0].length <= MOST_SAG_M / grade
 
 
 @pytest.mark.parametrize(("hump_m", "stays"), [(0.04, True), (0.06, False), (0.2, False)])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -9,13 +10,17 @@ from typing import Any
 import numpy as np
 import shapely
 from scipy.ndimage import gaussian_filter
+from shapely import LineString
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
+from geoagro.planar.ragged import places, starts
 from geoagro.planar.vectors import dot
 from geoagro.rows.lattice import Lattice
 from geoagro.rows.loops.backward import rising_on
+from geoagro.rows.loops.ground import heights_at
 from geoagro.rows.loops.outlet import ways_to
+from geoagro.rows.loops.places import points_on
 from geoagro.rows.row_field import Limits
 from geoagro.rows.sampling import RowSamples
 from geoagro.rows.slopes import Slopes, filled
@@ -81,7 +86,7 @@ class Fall:
         return wanted
 
     def rises(
-        self, places: tuple[Floats, Floats, Floats], bounds: Ints, is_ring: Bools, most_m: float
+        self, at: tuple[Floats, Floats, Floats], bounds: Ints, is_ring: Bools, most_m: float
     ) -> tuple[Bools, Ints]:
         """Tell at which places along rows water on its way would have risen by more than `most_m`, and which is the lowest so far.
 
@@ -89,21 +94,39 @@ class Fall:
 
         Parameters
         ----------
-        places
+        at
             Position and unit tangent, shape (n, 2), and height of each.
         bounds, is_ring
             Row k has the places from bounds[k] to bounds[k + 1].
         """
-        xy, tangent, z = places
+        xy, tangent, z = at
         wanted = self.aim(xy, tangent)
         way = np.where(np.abs(wanted) < self.grade / 2, 0, np.sign(wanted)).astype(np.int64)
         return rising_on(way, z, bounds, is_ring, most_m)
 
-    def rises_along(self, samples: RowSamples, z: Floats, most_m: float) -> tuple[Bools, Ints]:
-        """Do what `rises` does, for samples of height `z`."""
-        bounds = np.searchsorted(samples.row, np.arange(len(samples.row_length) + 1))
-        places = (samples.xy, np.column_stack([samples.tx, samples.ty]), z)
-        return self.rises(places, bounds, samples.is_ring, most_m)
+    def rises_along(
+        self, rows: Sequence[LineString], samples: RowSamples, heights: Grid, most_m: float
+    ) -> tuple[Bools, float]:
+        """Tell which samples hold a place that `rises` tells, and how far any rises at most, metres.
+
+        Looked at are the middle and both ends of what each sample stands for: a row's ends, and heights twice as finely.
+        """
+        count = np.bincount(samples.row, minlength=len(samples.row_length))
+        bounds = starts(2 * count + 1)
+        before = bounds[samples.row] + 2 * places(count)  # places before, at and after each sample, by row
+        of = np.zeros(bounds[-1], dtype=np.int64)
+        of[before], of[before + 1], of[before + 2] = (np.arange(len(samples)),) * 3
+        half = samples.weight / 2
+        station = np.empty(bounds[-1])
+        station[before + 2], station[before + 1] = samples.station + half, samples.station
+        station[before] = samples.station - half
+        xy = points_on(samples.lines_of(rows), samples.row[of], station)
+        z = heights_at(heights, xy)
+        told, lowest = self.rises(
+            (xy, np.column_stack([samples.tx, samples.ty])[of], z), bounds, samples.is_ring, most_m
+        )
+        some = np.flatnonzero(lowest >= 0)
+        return told[before] | told[before + 1] | told[before + 2], float((z[some] - z[lowest[some]]).max(initial=0.0))
 
     def window(self, wanted: Floats, most: float) -> tuple[Floats, Floats]:
         """Least and greatest grade allowed where a grade is wanted (see `aim`): at most `most` that way, none back.

@@ -17,7 +17,6 @@ from geoagro.planar.segments import Segments, segments_of
 from geoagro.rows.clipping import CUT_MARGIN, clipped_of
 from geoagro.rows.fall import Fall
 from geoagro.rows.loops.crowded import near_pairs
-from geoagro.rows.loops.ground import heights_at
 from geoagro.rows.loops.places import points_on
 from geoagro.rows.quality import OWN_GAP, chord_rise, window_radius
 from geoagro.rows.sampling import RowSamples, sample_rows
@@ -30,6 +29,8 @@ AT_END_M = 1e-6
 """What is nearer to a row's end than this is at its end but for rounding."""
 MOST_SAG_M = 0.05
 """A row with a wanted fall may rise by so much before it falls on: water stands in it no deeper (our choice)."""
+SAG_MARGIN = 0.9
+"""Share of that at which it is cut: between the places that are looked at it may rise a little more."""
 MOST_PASSES = 30
 REASONS = ("turn_radius", "grade_limit", "spacing_limit")
 
@@ -208,7 +209,7 @@ def off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: 
     """Tell where rows are too steep, or rise on the way that they should fall."""
     off: Bools = _peak(np.abs(chord_rise(rows, samples, heights)), samples) > most
     if fall is not None:
-        off |= fall.rises_along(samples, heights_at(heights, samples.xy), CUT_MARGIN * MOST_SAG_M)[0]
+        off |= fall.rises_along(rows, samples, heights, SAG_MARGIN * MOST_SAG_M)[0]
     return off
 
 

@@ -315,16 +315,14 @@ def _fall_items(lines: list[Any], view: RowView, terrain: Terrain, fall: Fall | 
     held = fall.held(xy, tangent, chord_rise(lines, s, terrain.judged))
     told = np.isfinite(held)
     p05, p50, p95 = (100 * v for v in weighted_quantiles(held[told], s.weight[told], (0.05, 0.5, 0.95)))
-    z = terrain.judged.sample(s.x, s.y) if terrain.judged is not None else np.full(len(s), np.nan)
-    lowest = fall.rises_along(s, z, np.inf)[1]
-    below = np.flatnonzero(lowest >= 0)
+    rise_m = 0.0 if terrain.judged is None else fall.rises_along(lines, s, terrain.judged, np.inf)[1]
     return [
         FALL_P05.is_(p05),
         FALL_P50.is_(p50),
         FALL_P95.is_(p95),
         FALL_WITHIN.is_(_share(np.abs(held[told] - fall.grade) <= fall.grade / 2, s.weight[told])),
         FALL_REVERSED.is_(_share(held[told] < -1e-9, s.weight[told])),
-        FALL_RISE.is_((z[below] - z[lowest[below]]).max(initial=0.0)),
+        FALL_RISE.is_(rise_m),
         FALL_SQUARE.is_(_share(~told, s.weight)),
     ]
 
