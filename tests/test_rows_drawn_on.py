@@ -82,6 +82,15 @@ def test_an_end_keeps_the_least_distance_from_a_row_ahead():
     assert after[0].distance(ahead) >= task.nearest_m
 
 
+@pytest.mark.parametrize("gap_m", [16.0, 20.0, 26.0, 32.0])
+def test_two_ends_that_run_on_at_once_keep_the_least_distance_from_each_other(gap_m):
+    """Each may run on by 12 m, and two rows must stay 4.05 m apart."""
+    west, east = line((-80, 0), (-gap_m / 2, 0)), line((gap_m / 2, 0), (80, 0))
+    after = made([west, east])
+    assert after[0].length + after[1].length > west.length + east.length
+    assert after[0].distance(after[1]) >= TASK.nearest_m
+
+
 def test_an_end_stays_where_the_ground_ahead_is_too_steep():
     uphill = line((0, -60), (0, 20))
     assert made([uphill])[0] is uphill

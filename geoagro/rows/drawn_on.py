@@ -119,9 +119,10 @@ def longer(
         return None
     won = _won(view, ends, ways, free, task)
     order = _best_first(ways, won, task)
-    chosen = order[_apart(ends.xy[ways.end[order]], ends.row[ways.end[order]])]
+    gone = [ways.places[k, : int(won[k, 1]) + 1] for k in order]
+    some = _apart(ends.xy[ways.end[order]], ends.row[ways.end[order]], gone, task.nearest_m / CUT_MARGIN)
+    chosen, gone = order[some], [gone[k] for k in some]
     number, at_last = ends.row[ways.end[chosen]], ends.is_last[ways.end[chosen]]
-    gone = [ways.places[k, : int(won[k, 1]) + 1] for k in chosen]
     made = [_extended(rows[row], way, last) for way, row, last in zip(gone, number, at_last, strict=True)]
     sound = np.flatnonzero(_inside([rows[k] for k in number], made, task) & ~_break_near_tips(made, at_last, task))
     out = list(rows)
@@ -246,11 +247,16 @@ def _best_first(ways: _Ways, won: Floats, task: Task) -> Ints:
     return best
 
 
-def _apart(xy: Floats, row: Ints) -> Ints:
-    """Choose from places, the best first, those that have no better one near, nor on their row."""
+def _apart(xy: Floats, row: Ints, ways: Sequence[Floats], nearest_m: float) -> Ints:
+    """Choose from places, the best first, those that have no better one near, nor on their row, nor one that runs on too near to them."""
     taken = np.zeros(len(xy), dtype=bool)
-    for k, near in enumerate(cKDTree(xy).query_ball_point(xy, APART_M) if len(xy) else ()):
-        taken[k] = not (taken[near].any() or taken[:k][row[:k] == row[k]].any())
+    if len(xy) == 0:
+        return np.flatnonzero(taken)
+    lines = np.array([LineString(way) for way in ways], dtype=object)
+    one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=nearest_m)
+    crossing = np.split(other[np.argsort(one, kind="stable")], np.cumsum(np.bincount(one, minlength=len(xy)))[:-1])
+    for k, near in enumerate(cKDTree(xy).query_ball_point(xy, APART_M)):
+        taken[k] = not (taken[near].any() or taken[crossing[k]].any() or taken[:k][row[:k] == row[k]].any())
     return np.flatnonzero(taken)
 
 
