@@ -140,7 +140,10 @@ def _tests_alone(heights: Grid, max_grade: float, min_radius_m: float, fall: Fal
     """Limits that each row holds by itself."""
     return [
         ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN),
-        ("grade_limit", lambda rows, s: off_grade(rows, s, heights, max_grade * CUT_MARGIN, fall)),
+        (
+            "grade_limit",
+            lambda rows, s: too_steep(rows, s, heights, max_grade * CUT_MARGIN) | rises_back(rows, s, heights, fall),
+        ),
     ]
 
 
@@ -205,12 +208,17 @@ def _curvature(rows: list[LineString], samples: RowSamples) -> Floats:
     return curvature
 
 
-def off_grade(rows: list[LineString], samples: RowSamples, heights: Grid, most: float, fall: Fall | None) -> Bools:
-    """Tell where rows are too steep, or rise on the way that they should fall."""
-    off: Bools = _peak(np.abs(chord_rise(rows, samples, heights)), samples) > most
-    if fall is not None:
-        off |= fall.rises_along(rows, samples, heights, SAG_MARGIN * MOST_SAG_M)[0]
-    return off
+def too_steep(rows: list[LineString], samples: RowSamples, heights: Grid, most: float) -> Bools:
+    """Tell where rows are steeper than `most` (ratio) over the chord that grades are judged on."""
+    steep: Bools = _peak(np.abs(chord_rise(rows, samples, heights)), samples) > most
+    return steep
+
+
+def rises_back(rows: list[LineString], samples: RowSamples, heights: Grid, fall: Fall | None) -> Bools:
+    """Tell where rows rise too far on the way that they should fall; nowhere without a wanted fall."""
+    if fall is None:
+        return np.zeros(len(samples), dtype=bool)
+    return fall.rises_along(rows, samples, heights, SAG_MARGIN * MOST_SAG_M)[0]
 
 
 def _remove(worked: _Worked, samples: RowSamples, bad: Bools, reason: str, gap_m: float) -> None:

@@ -20,7 +20,7 @@ from geoagro.planar.inside import points_inside
 from geoagro.planar.polylines import stretch
 from geoagro.planar.segments import segments_of
 from geoagro.planar.vectors import dot
-from geoagro.rows.finishing import off_grade
+from geoagro.rows.finishing import rises_back, too_steep
 from geoagro.rows.quality import CHORD_M, OWN_GAP, window_radius
 from geoagro.rows.row_ends import ends_of
 from geoagro.rows.sampling import RowSamples, sample_rows
@@ -153,16 +153,14 @@ def _breaks(rows: Sequence[LineString], joins: Joins, task: Task) -> Bools:
     near = [lines[k] for k in changed]
     whole = sample_rows(near, STEP_M)
     samples = _about(whole, joins.curve, CHORD_M / 2 + 1.0)
-    bad = off_grade(near, samples, task.judged, rule.max_grade_pct / 100 * INSIDE, None)
+    bad = too_steep(near, samples, task.judged, rule.max_grade_pct / 100 * INSIDE)
     if rule.min_turn_radius_m > 0:
         bad |= window_radius(near, samples) * INSIDE < rule.min_turn_radius_m
     broken = np.zeros(len(joins), dtype=bool)
     broken[tree.query(shapely.points(samples.xy[bad]), predicate="dwithin", distance=CHORD_M / 2)[1]] = True
-    if task.fall is not None:
-        # what rises may lie far from the curve, on the row that water flows on into
-        rising = off_grade(near, whole, task.judged, np.inf, task.fall)
-        rows_of = np.array(near, dtype=object)[np.unique(whole.row[rising])]
-        broken[tree.query(rows_of, predicate="dwithin", distance=1e-6)[1]] = True
+    # what rises may lie far from the curve, on the row that water flows on into
+    rising = np.unique(whole.row[rises_back(near, whole, task.judged, task.fall)])
+    broken[tree.query(np.array(near, dtype=object)[rising], predicate="dwithin", distance=1e-6)[1]] = True
     there = _in_boxes(samples, joins.curve, 1.01 * STEP_M)
     own = np.asarray(changed)[samples.row]
     standing = replace(samples.standing(OWN_GAP * rule.spacing_m), line=own).take(there)

@@ -24,6 +24,7 @@ from geoagro.rows.quality import (
     window_radius,
 )
 from geoagro.values.design import RowRule
+from geoagro.values.grid import Grid
 from geoagro.values.measures import Measure, Measures, Quantity
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
@@ -194,7 +195,7 @@ def row_quality(
         items += _grade_items(view, plantable.area, rule) + _surface_items(lines, view, terrain, rule)
         items += _published_items(view, terrain)
     if terrain.judged is not None and terrain.smooth is not None and rule.target_grade_pct > 0:
-        items += _fall_items(lines, view, terrain, wanted_fall(rule, terrain.smooth, outlet))
+        items += _fall_items(lines, view, terrain.judged, wanted_fall(rule, terrain.smooth, outlet))
     return Measures(tuple(items))
 
 
@@ -306,23 +307,22 @@ def _published_items(view: RowView, terrain: Terrain) -> list[Measure]:
     ]
 
 
-def _fall_items(lines: list[Any], view: RowView, terrain: Terrain, fall: Fall | None) -> list[Measure]:
+def _fall_items(lines: list[Any], view: RowView, judged: Grid, fall: Fall | None) -> list[Measure]:
     """How far rows fall the way that the design asks for."""
     s = view.samples
     if fall is None:
         return []
     xy, tangent = np.column_stack([s.x, s.y]), np.column_stack([s.tx, s.ty])
-    held = fall.held(xy, tangent, chord_rise(lines, s, terrain.judged))
+    held = fall.held(xy, tangent, chord_rise(lines, s, judged))
     told = np.isfinite(held)
     p05, p50, p95 = (100 * v for v in weighted_quantiles(held[told], s.weight[told], (0.05, 0.5, 0.95)))
-    rise_m = 0.0 if terrain.judged is None else fall.rises_along(lines, s, terrain.judged, np.inf)[1]
     return [
         FALL_P05.is_(p05),
         FALL_P50.is_(p50),
         FALL_P95.is_(p95),
         FALL_WITHIN.is_(_share(np.abs(held[told] - fall.grade) <= fall.grade / 2, s.weight[told])),
         FALL_REVERSED.is_(_share(held[told] < -1e-9, s.weight[told])),
-        FALL_RISE.is_(rise_m),
+        FALL_RISE.is_(fall.rises_along(lines, s, judged, np.inf)[1]),
         FALL_SQUARE.is_(_share(~told, s.weight)),
     ]
 
