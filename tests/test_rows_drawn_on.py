@@ -82,6 +82,23 @@ def test_an_end_keeps_the_least_distance_from_a_row_ahead():
     assert after[0].distance(ahead) >= task.nearest_m
 
 
+@pytest.mark.parametrize("off_m", [0.0, 0.1, 0.25, 0.4])
+@pytest.mark.parametrize("spacing_m", [1.5, 3.0, 4.5])
+@pytest.mark.parametrize("short_by_m", [0.001, 0.004, 0.008, 0.012])
+def test_an_end_that_passes_another_row_s_tip_keeps_the_least_distance_between_its_steps_too(
+    spacing_m, off_m, short_by_m
+):
+    task = replace(TASK, rule=RowRule(spacing_m=spacing_m, max_grade_pct=40, preferred_grade_pct=20))
+    tip = line((26 + off_m, task.nearest_m - short_by_m), (26 + off_m, 60))
+    row = line((-80, 0), (20, 0))
+    task = replace(task, around=Around(kept=(tip,)))
+    view = view_rows([tip, row], task.judged, spacing_m, near_m=0.0, step_m=0.5)
+    found = longer(view, [tip, row], task)
+    assert found is not None
+    assert found.rows[1].length > row.length
+    assert found.rows[1].distance(tip) >= task.nearest_m
+
+
 @pytest.mark.parametrize("gap_m", [16.0, 20.0, 26.0, 32.0])
 def test_two_ends_that_run_on_at_once_keep_the_least_distance_from_each_other(gap_m):
     """Each may run on by 12 m, and two rows must stay 4.05 m apart."""

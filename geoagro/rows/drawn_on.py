@@ -120,7 +120,7 @@ def longer(
     won = _won(view, ends, ways, free, task)
     order = _best_first(ways, won, task)
     gone = [ways.places[k, : int(won[k, 1]) + 1] for k in order]
-    some = _apart(ends.xy[ways.end[order]], ends.row[ways.end[order]], gone, task.nearest_m / CUT_MARGIN)
+    some = _apart(ends.xy[ways.end[order]], ends.row[ways.end[order]], gone, task.nearest_m + 2 * VERTEX_ERROR_M)
     chosen, gone = order[some], [gone[k] for k in some]
     number, at_last = ends.row[ways.end[chosen]], ends.is_last[ways.end[chosen]]
     made = [_extended(rows[row], way, last) for way, row, last in zip(gone, number, at_last, strict=True)]
@@ -152,8 +152,13 @@ def _open(view: RowView, ends: Ends, end: Ints, places: Floats, task: Task) -> B
     ok: Bools = shapely.contains_xy(task.plantable, places[:, 0], places[:, 1])
     some = np.flatnonzero(ok)
     standing = _standing(view, ends, end[some], task)
-    ok[some] = np.isinf(view.segments.nearest(places[some], task.nearest_m / CUT_MARGIN, standing=standing))
+    ok[some] = np.isinf(view.segments.nearest(places[some], _away_m(task), standing=standing))
     return ok
+
+
+def _away_m(task: Task) -> float:
+    """How far places on a way stay from other rows: between two of them, and where a way loses its corners, it may be nearer."""
+    return float(np.hypot(task.nearest_m + VERTEX_ERROR_M, STEP_M / 2))
 
 
 def _standing(view: RowView, ends: Ends, end: Ints, task: Task) -> Standing:

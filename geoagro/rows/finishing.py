@@ -32,7 +32,7 @@ MOST_SAG_M = 0.05
 SAG_MARGIN = 0.9
 """Share of that at which it is cut: between the places that are looked at it may rise a little more."""
 MOST_PASSES = 30
-REASONS = ("turn_radius", "grade_limit", "spacing_limit")
+REASONS = ("turn_radius", "grade_limit", "rise_limit", "spacing_limit")
 
 
 @dataclass
@@ -106,8 +106,8 @@ def finish_rows(
 ) -> Lines:
     """Clip rows to the plantable ground and cut until every hard limit holds.
 
-    Limits: no two rows nearer than (1 - tolerance) spacings, grade over any 10 m (with a wanted fall, never the other
-    way), radius over any 5 m, length.
+    Limits: no two rows nearer than (1 - tolerance) spacings, grade over any 10 m, with a wanted fall how far a row rises on its
+    way (MOST_SAG_M), radius over any 5 m, length.
     A cut inside a row is at least as long as two rows must be apart, since its two ends face each other. Lines that are one of
     `legal_rows` (the same object) are known to hold all this and to keep off each other: they aren't looked at by themselves.
     Of lines that `alone` knows, only what others mean for them is looked at.
@@ -138,13 +138,11 @@ def finish_rows(
 
 def _tests_alone(heights: Grid, max_grade: float, min_radius_m: float, fall: Fall | None) -> list[tuple[str, Test]]:
     """Limits that each row holds by itself."""
-    return [
+    tests: list[tuple[str, Test]] = [
         ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN),
-        (
-            "grade_limit",
-            lambda rows, s: too_steep(rows, s, heights, max_grade * CUT_MARGIN) | rises_back(rows, s, heights, fall),
-        ),
+        ("grade_limit", lambda rows, s: too_steep(rows, s, heights, max_grade * CUT_MARGIN)),
     ]
+    return tests if fall is None else [*tests, ("rise_limit", lambda rows, s: rises_back(rows, s, heights, fall))]
 
 
 def breaks_alone(
@@ -214,10 +212,8 @@ def too_steep(rows: list[LineString], samples: RowSamples, heights: Grid, most: 
     return steep
 
 
-def rises_back(rows: list[LineString], samples: RowSamples, heights: Grid, fall: Fall | None) -> Bools:
-    """Tell where rows rise too far on the way that they should fall; nowhere without a wanted fall."""
-    if fall is None:
-        return np.zeros(len(samples), dtype=bool)
+def rises_back(rows: list[LineString], samples: RowSamples, heights: Grid, fall: Fall) -> Bools:
+    """Tell where rows rise too far on the way that they should fall."""
     return fall.rises_along(rows, samples, heights, SAG_MARGIN * MOST_SAG_M)[0]
 
 

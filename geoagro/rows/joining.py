@@ -158,9 +158,10 @@ def _breaks(rows: Sequence[LineString], joins: Joins, task: Task) -> Bools:
         bad |= window_radius(near, samples) * INSIDE < rule.min_turn_radius_m
     broken = np.zeros(len(joins), dtype=bool)
     broken[tree.query(shapely.points(samples.xy[bad]), predicate="dwithin", distance=CHORD_M / 2)[1]] = True
-    # what rises may lie far from the curve, on the row that water flows on into
-    rising = np.unique(whole.row[rises_back(near, whole, task.judged, task.fall)])
-    broken[tree.query(np.array(near, dtype=object)[rising], predicate="dwithin", distance=1e-6)[1]] = True
+    if task.fall is not None:
+        # what rises may lie far from the curve, on the row that water flows on into
+        rising = np.unique(whole.row[rises_back(near, whole, task.judged, task.fall)])
+        broken[tree.query(np.array(near, dtype=object)[rising], predicate="dwithin", distance=1e-6)[1]] = True
     there = _in_boxes(samples, joins.curve, 1.01 * STEP_M)
     own = np.asarray(changed)[samples.row]
     standing = replace(samples.standing(OWN_GAP * rule.spacing_m), line=own).take(there)

@@ -170,6 +170,15 @@ REASONS: dict[str, Reason] = {
             "backslash",
         ),
         Reason(
+            "rise_limit",
+            say("Row would rise on its way"),
+            say("A row there would rise by more than 5 cm where the design wants it to fall."),
+            "give another rows.outlet, or level rows (rows.target_grade_pct: 0)",
+            "rows.target_grade_pct",
+            "#c3e0dc",
+            "horizontal",
+        ),
+        Reason(
             "spacing_limit",
             say("Row spacing out of tolerance"),
             say("A row there would come nearer to, or farther from, its neighbour than the design allows."),
