@@ -120,7 +120,8 @@ def longer(
     won = _won(view, ends, ways, free, task)
     order = _best_first(ways, won, task)
     gone = [ways.places[k, : int(won[k, 1]) + 1] for k in order]
-    some = _apart(ends.xy[ways.end[order]], ends.row[ways.end[order]], gone, task.nearest_m + 2 * VERTEX_ERROR_M)
+    apart_m = max(task.nearest_m / CUT_MARGIN, task.nearest_m + 2 * VERTEX_ERROR_M)
+    some = _apart(ends.xy[ways.end[order]], ends.row[ways.end[order]], gone, apart_m)
     chosen, gone = order[some], [gone[k] for k in some]
     number, at_last = ends.row[ways.end[chosen]], ends.is_last[ways.end[chosen]]
     made = [_extended(rows[row], way, last) for way, row, last in zip(gone, number, at_last, strict=True)]
@@ -158,7 +159,7 @@ def _open(view: RowView, ends: Ends, end: Ints, places: Floats, task: Task) -> B
 
 def _away_m(task: Task) -> float:
     """How far places on a way stay from other rows: between two of them, and where a way loses its corners, it may be nearer."""
-    return float(np.hypot(task.nearest_m + VERTEX_ERROR_M, STEP_M / 2))
+    return max(task.nearest_m / CUT_MARGIN, float(np.hypot(task.nearest_m + VERTEX_ERROR_M, STEP_M / 2)))
 
 
 def _standing(view: RowView, ends: Ends, end: Ints, task: Task) -> Standing:
