@@ -196,6 +196,16 @@ def test_a_row_with_a_wanted_fall_may_rise_by_five_centimetres_in_all_and_no_mor
         assert SAG_MARGIN * MOST_SAG_M / grade - 1 < done.kept[0].length <= MOST_SAG_M / grade
 
 
+def test_what_falls_too_steeply_and_what_rises_on_its_way_are_told_apart():
+    """25 m that fall by 0.5 %, 10 m by 9 % where 4 % are the limit, and 25 m that rise by 2 %."""
+    done = finished_on(lambda x: -np.interp(x, [0, 25, 35, 60], [0, 0.125, 1.025, 0.525]))
+    cut = {reason: sorted(shapely.get_coordinates(piece)[:, 0] - EAST + 30) for reason, piece in done.cut}
+    assert set(cut) == {"grade_limit", "rise_limit"} | ({"short_row"} & set(cut))
+    assert 20 < cut["grade_limit"][0] < 30
+    assert cut["grade_limit"][-1] < 40
+    assert cut["rise_limit"][0] > 30
+
+
 @pytest.mark.parametrize(("hump_m", "stays"), [(0.04, True), (0.06, False), (0.2, False)])
 def test_a_hump_across_a_row_with_a_wanted_fall_is_cut_and_what_falls_on_behind_it_is_not(hump_m, stays):
     done = finished_on(lambda x: hump_m * np.clip(1 - np.abs(x - 30) / 6, 0, 1) - 0.0002 * x)

@@ -57,7 +57,8 @@ class _Worked:
         return [row.line for row in self.rows]
 
 
-Test = Callable[[list[LineString], RowSamples], Any]
+Test = Callable[[list[LineString], RowSamples], Ints]
+"""Tells of each sample which limit it breaks, counted from 1; 0 for none."""
 
 
 @dataclass(eq=False)
@@ -124,8 +125,8 @@ def finish_rows(
     worked.rows += [_Row(line, set(REASONS)) for line in lines if id(line) in known]
     before = 0
     for number in range(MOST_PASSES):
-        for reason, test in tests if number else ():
-            _cut_until_good(worked, reason, test, nearest)
+        for reasons, test in tests if number else ():
+            _cut_until_good(worked, reasons, test, nearest)
         _drop_short(worked, min_length_m)
         _cut_crowded(worked, nearest, OWN_GAP * spacing_m, min_length_m)
         if len(worked.cut) == before:
@@ -136,13 +137,21 @@ def finish_rows(
     )
 
 
-def _tests_alone(heights: Grid, max_grade: float, min_radius_m: float, fall: Fall | None) -> list[tuple[str, Test]]:
-    """Limits that each row holds by itself."""
-    tests: list[tuple[str, Test]] = [
-        ("turn_radius", lambda rows, s: _peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN),
-        ("grade_limit", lambda rows, s: too_steep(rows, s, heights, max_grade * CUT_MARGIN)),
+def _tests_alone(
+    heights: Grid, max_grade: float, min_radius_m: float, fall: Fall | None
+) -> list[tuple[tuple[str, ...], Test]]:
+    """Limits that each row holds by itself: what each test may tell, and the test."""
+
+    def along(rows: list[LineString], samples: RowSamples) -> Ints:
+        # both at once: what is cut because it rises needn't be cut again where it is steep
+        steep = too_steep(rows, samples, heights, max_grade * CUT_MARGIN)
+        rises = False if fall is None else rises_back(rows, samples, heights, fall)
+        return np.where(steep, 1, np.where(rises, 2, 0))
+
+    return [
+        (("turn_radius",), lambda rows, s: (_peak(_curvature(rows, s), s) * min_radius_m > CUT_MARGIN).astype(np.intp)),
+        (("grade_limit", "rise_limit"), along),
     ]
-    return tests if fall is None else [*tests, ("rise_limit", lambda rows, s: rises_back(rows, s, heights, fall))]
 
 
 def breaks_alone(
@@ -152,41 +161,41 @@ def breaks_alone(
     samples = sample_rows(rows, FINE_STEP_M)
     bad = np.zeros(len(samples), dtype=bool)
     for _, test in _tests_alone(heights, max_grade, min_radius_m, fall):
-        bad |= test(rows, samples)
+        bad |= test(rows, samples) > 0
     return samples, bad
 
 
 def _by_themselves(
-    lines: Sequence[LineString], plantable: Any, tests: Sequence[tuple[str, Test]], gap_m: float
+    lines: Sequence[LineString], plantable: Any, tests: Sequence[tuple[tuple[str, ...], Test]], gap_m: float
 ) -> _Worked:
     """Clip lines to the plantable ground and cut from each what breaks a limit whatever the others are."""
     parts, owner = clipped_of(lines, plantable)
     # a row that holds the limits passes nowhere within centimetres of itself, so none is drawn across itself
     simple = shapely.simplify(parts, VERTEX_ERROR_M, preserve_topology=False)
     worked = _Worked([_Row(line, origin=int(number)) for line, number in zip(simple, owner, strict=True)])
-    for reason, test in tests:
-        _cut_until_good(worked, reason, test, gap_m)
+    for reasons, test in tests:
+        _cut_until_good(worked, reasons, test, gap_m)
     return worked
 
 
-def _cut_until_good(worked: _Worked, reason: str, test: Test, gap_m: float) -> None:
+def _cut_until_good(worked: _Worked, reasons: tuple[str, ...], test: Test, gap_m: float) -> None:
     """Cut the middles of failing stretches, look again (a new end has a shorter chord), and so on.
 
     What is cut from one row changes no other, so only rows that are new are looked at.
     """
     for _ in range(MOST_PASSES):
-        pending = np.array([k for k, row in enumerate(worked.rows) if reason not in row.free_of], dtype=np.intp)
+        pending = np.array([k for k, row in enumerate(worked.rows) if reasons[0] not in row.free_of], dtype=np.intp)
         if len(pending) == 0:
             return
         lines = [worked.rows[k].line for k in pending]
         samples = sample_rows(lines, FINE_STEP_M)
-        bad = test(lines, samples)
-        for k in np.delete(np.arange(len(pending)), np.unique(samples.row[bad])):
-            worked.rows[pending[k]].free_of.add(reason)
-        if bad.any():
-            _remove(worked, replace(samples, row=pending[samples.row]), bad, reason, gap_m)
+        broken = test(lines, samples)
+        for k in np.delete(np.arange(len(pending)), np.unique(samples.row[broken > 0])):
+            worked.rows[pending[k]].free_of.add(reasons[0])
+        if broken.any():
+            _remove(worked, replace(samples, row=pending[samples.row]), broken, reasons, gap_m)
     raise LayoutError(
-        f"Rows still break {reason} after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
+        f"Rows still break {reasons[0]} after {MOST_PASSES} rounds of cuts; this is a fault, please report it."
     )
 
 
@@ -217,23 +226,30 @@ def rises_back(rows: list[LineString], samples: RowSamples, heights: Grid, fall:
     return fall.rises_along(rows, samples, heights, SAG_MARGIN * MOST_SAG_M)[0]
 
 
-def _remove(worked: _Worked, samples: RowSamples, bad: Bools, reason: str, gap_m: float) -> None:
-    """Take the bad stretches out of their rows, each widened to `gap_m` where the row goes on behind it."""
+def _remove(worked: _Worked, samples: RowSamples, broken: Ints, reasons: tuple[str, ...], gap_m: float) -> None:
+    """Take the stretches that break a limit out of their rows, each widened to `gap_m` where the row goes on behind it."""
     rows: list[_Row] = []
     touched = np.zeros(len(worked.rows), dtype=bool)
-    touched[samples.row[bad]] = True
+    touched[samples.row[broken > 0]] = True
     bounds = np.searchsorted(samples.row, np.arange(len(worked.rows) + 1))
     for number, row in enumerate(worked.rows):
         if not touched[number]:
             rows.append(row)
             continue
         part = slice(bounds[number], bounds[number + 1])
-        gaps = _widened(_stretches(bad[part], samples.weight[part]), gap_m, row.line)
+        gaps = _widened(_stretches(broken[part] > 0, samples.weight[part]), gap_m, row.line)
         rows += [_Row(piece, origin=row.origin) for piece in _kept(row.line, gaps)]
-        cut = [(reason, stretch(row.line, a, b)) for a, b in gaps if b > a]
+        why = [reasons[_mostly(broken[part], samples.station[part], gap) - 1] for gap in gaps]
+        cut = [(reason, stretch(row.line, a, b)) for reason, (a, b) in zip(why, gaps, strict=True) if b > a]
         worked.cut += cut
         worked.cut_of += [row.origin] * len(cut)
     worked.rows = rows
+
+
+def _mostly(broken: Ints, station: Floats, gap: tuple[float, float]) -> int:
+    """Tell which limit most samples in a gap break."""
+    there = broken[(station >= gap[0]) & (station <= gap[1]) & (broken > 0)]
+    return int(np.argmax(np.bincount(there)))
 
 
 def _stretches(mask: Bools, weight: Floats) -> list[tuple[float, float]]:
@@ -309,7 +325,7 @@ def _cut_crowded(worked: _Worked, nearest_m: float, own_gap_m: float, min_length
             if not dead[sample]:
                 dead[near.of(sample)] = True
     if dead.any():
-        _remove(worked, replace(samples, row=involved[samples.row]), dead, "spacing_limit", 0.0)
+        _remove(worked, replace(samples, row=involved[samples.row]), dead.astype(np.intp), ("spacing_limit",), 0.0)
         _drop_short(worked, min_length_m)
 
 
