@@ -175,8 +175,8 @@ REASONS: dict[str, Reason] = {
             say("A row there would rise by more than 5 cm where the design wants it to fall."),
             "give another rows.outlet, or level rows (rows.target_grade_pct: 0)",
             "rows.target_grade_pct",
-            "#c3e0dc",
-            "horizontal",
+            "#99c2bc",
+            "backslash",
         ),
         Reason(
             "spacing_limit",
