@@ -1,6 +1,7 @@
 """Rows run on, are joined and fill holes: along the contour, never too near to another row, never outside."""
 
 import time
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -191,11 +192,11 @@ def judged_worth(shape, thorough):
     field, ground, rule = square(), surface(shape), RowRule(thorough=thorough)
     task = Task(field, ground, ground, rule)
     rows = contour_rows(field, ground, ground, rule).kept
-    return fair_worth(weighed(rows, cut_to_limits(rows, task).held, task, JUDGE_STEP_M), task)
+    return fair_worth(weighed(rows, cut_to_limits(rows, task).held, replace(task, step_m=JUDGE_STEP_M)), task)
 
 
 def test_rows_that_are_looked_for_longer_are_worth_more():
-    shapes = (broken, rolling, gully, saddle)
+    shapes = (broken, rolling, gully, saddle, turned(saddle, 45))
     worth = [[judged_worth(shape, thorough) for thorough in (False, "auto", True)] for shape in shapes]
     won = np.diff(worth, axis=1)
     assert (won > -1e-9).all()  # on one ground there may be nothing more to find

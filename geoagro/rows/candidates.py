@@ -22,7 +22,6 @@ from geoagro.rows.finishing import Alone, finish_rows
 from geoagro.rows.mending import KEEP_OFF, MORE_IN_HOLES, fill_holes, run_on
 from geoagro.rows.quality import (
     CHORD_M,
-    SEARCH_STEP_M,
     RowView,
     chord_grade,
     in_runs,
@@ -146,17 +145,17 @@ def _held(
     )
 
 
-def weighed(rows: list[LineString], held: Lines, task: Task, step_m: float = SEARCH_STEP_M) -> Candidate:
-    """Tell what rows that hold the limits are worth; `rows` are those before the cuts. They are looked at every `step_m`."""
-    return _weighed(rows, held, _view(held.kept, task, 0.0, step_m), task)
+def weighed(rows: list[LineString], held: Lines, task: Task) -> Candidate:
+    """Tell what rows that hold the limits are worth; `rows` are those before the cuts."""
+    return _weighed(rows, held, _view(held.kept, task, 0.0), task)
 
 
-def _changed(found: Candidate, rows: list[LineString], made: Longer | None, task: Task, step_m: float) -> Candidate:
+def _changed(found: Candidate, rows: list[LineString], made: Longer | None, task: Task) -> Candidate:
     """Tell what is left of a set when some of its rows are shorter, or (as `made`) longer, and what that is worth."""
     sound, fresh = ([], []) if made is None else (made.new, made.ways)
     held = _held(rows, task, [*found.held.kept, *sound])
     drawn = [*task.around.kept, *held.kept]
-    view = view_again(drawn, found.view, fresh, task.judged, spacing_m=task.rule.spacing_m, step_m=step_m)
+    view = view_again(drawn, found.view, fresh, task.judged, spacing_m=task.rule.spacing_m, step_m=task.step_m)
     return _weighed(rows, held, view, task)
 
 
@@ -185,9 +184,9 @@ def legal(rows: list[LineString], task: Task) -> float:
     return _share(_view(rows, task, task.nearest_m), task)
 
 
-def _view(rows: list[LineString], task: Task, near_m: float, step_m: float = SEARCH_STEP_M) -> RowView:
+def _view(rows: list[LineString], task: Task, near_m: float) -> RowView:
     drawn = [*task.around.kept, *rows]
-    return view_rows(drawn, task.judged, task.rule.spacing_m, near_m=near_m, step_m=step_m)
+    return view_rows(drawn, task.judged, task.rule.spacing_m, near_m=near_m, step_m=task.step_m)
 
 
 def _share(view: RowView, task: Task) -> float:
@@ -312,14 +311,12 @@ def cut_or_eased(rows: list[LineString], task: Task, legal_rows: Sequence[LineSt
     return every if worth.all() else cut_to_limits(bends.rows(worth), task, legal_rows, alone)
 
 
-def with_best_ends(
-    found: Candidate, task: Task, step_m: float = SEARCH_STEP_M, *, sweeps: int = SWEEPS_ON
-) -> Candidate:
+def with_best_ends(found: Candidate, task: Task, *, sweeps: int = SWEEPS_ON) -> Candidate:
     """Draw back ends that are in their neighbours' way, and let those run on that win by it, `sweeps` times at the most."""
-    return drawn_on(drawn_back(found, task, step_m), task, step_m, sweeps)
+    return drawn_on(drawn_back(found, task), task, sweeps)
 
 
-def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> Candidate:
+def drawn_back(found: Candidate, task: Task) -> Candidate:
     """Draw ends back that are in their neighbours' way (see `given_up`), those that win most first, for as long as it gains.
 
     What a row gives up is cut for the spacing's sake.
@@ -332,7 +329,7 @@ def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> C
         if not gone.any():
             break
         left = [_shorter(row, start_m, end_m) for row, (start_m, end_m) in zip(rows, gone, strict=True)]
-        shorter = _changed(found, [row for row in left if row is not None], None, task, step_m)
+        shorter = _changed(found, [row for row in left if row is not None], None, task)
         pieces = [
             ("spacing_limit", piece) for row, (a, b) in zip(rows, gone, strict=True) for piece in _tips(row, a, b)
         ]
@@ -343,7 +340,7 @@ def drawn_back(found: Candidate, task: Task, step_m: float = SEARCH_STEP_M) -> C
     return found
 
 
-def drawn_on(found: Candidate, task: Task, step_m: float, sweeps: int) -> Candidate:
+def drawn_on(found: Candidate, task: Task, sweeps: int) -> Candidate:
     """Let ends run on where that wins (see `longer`), those that win most first, for as long as it gains."""
     since = None
     for _ in range(sweeps if found.held.kept else 0):
@@ -356,7 +353,7 @@ def drawn_on(found: Candidate, task: Task, step_m: float, sweeps: int) -> Candid
             continue
         if made is None:
             break
-        better = _changed(found, made.rows[fixed:], made, task, step_m).after(found)
+        better = _changed(found, made.rows[fixed:], made, task).after(found)
         if _with_length(better, task) <= _with_length(found, task):
             break
         found, since = better, made.ways
@@ -419,7 +416,7 @@ def straight_of(task: Task) -> Straight:
     rows = straight_rows(
         task.plantable, spacing_m=rule.spacing_m, min_length_m=rule.min_row_length_m, bearing_deg=bearing
     ).kept
-    samples = sample_rows(rows, SEARCH_STEP_M)
+    samples = sample_rows(rows, task.step_m)
     level = chord_grade(rows, samples, task.judged) <= rule.max_grade_pct / 100
     runs = in_runs(level, samples, rule.min_row_length_m)
     share = rule.spacing_m / task.plantable.area

@@ -31,7 +31,7 @@ from geoagro.rows.guides import pin_guides
 from geoagro.rows.joining import join_facing
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
-from geoagro.rows.quality import JUDGE_STEP_M, SEARCH_STEP_M
+from geoagro.rows.quality import JUDGE_STEP_M
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
 from geoagro.rows.stitching.fairing import fair_worth, faired
 from geoagro.rows.stitching.stitch import stitched
@@ -99,7 +99,7 @@ STILL_BETTER = Finding(
     "rows.thorough",
     Sentence(
         "rows were still getting better when the search ended; thorough: true goes on for as long as it "
-        "gains, in about twenty times the time"
+        "gains, in about fifty times the time"
     ),
 )
 PATIENCE = 2
@@ -150,41 +150,46 @@ def contour_rows(
     care = care_of(task)
     found, gains = _searched(task, care, progress)
     if care.stitches:
-        found = [_Found(faired(one.best, task), one.tried) for one in found]
+        found = [replace(one, best=faired(one.best, one.task)) for one in found]
     bent, tried = found[-1].best, found[-1].tried
     best = bent if straight is None else straight_if_as_good(bent, straight, task)
     if rule.avoid_low_points and best.held.kept:
-        laid = _with_fewer_low_points(best, tried, task)
+        laid = _with_fewer_low_points(best, tried, found[-1].task)
     else:
         # straight rows need be no better than bent ones to be taken, so none of these competes with them again
-        laid = _finished(found if best is bent else [_Found(best, [])], task)
+        laid = _finished(found if best is bent else [_Found(best, [], task)], task)
     progress("rows", 1.0)
     return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
 
 
 @dataclass(frozen=True, eq=False)
 class _Found:
-    """What a search found: the set worth most, and all that were tried."""
+    """What a search found: the set worth most, all that were tried, and the task as it was looked for."""
 
     best: Candidate
     tried: list[Candidate]
+    task: Task
 
 
 def _searched(task: Task, care: Care, progress: Progress) -> tuple[list[_Found], bool]:
     """Lay and mend sets and put them together; tells beside what was found whether it was still getting better.
 
     What a usual search finds is among what a thorough one puts together, and is found beside: it takes little time, and by itself
-    the longer search may follow another start and end with less.
+    the longer search may follow another start and end with less. The longer one tells sets apart on samples as fine as the judge's:
+    the more sets it tries, the more it would take what is only lucky on coarse ones.
     """
     before: list[_Found] = []
+    earlier: list[Candidate] = []
     if care is THOROUGH:
         before, _ = _searched(task, USUAL, _part_of(progress, 0.0, USUAL_SHARE))
         progress = _part_of(progress, USUAL_SHARE, 1.0)
-    earlier = [one for found in before for one in (*found.tried, found.best)]
+        task = _finely(task)
+        every = {id(one): one for found in before for one in (*found.tried, found.best)}.values()
+        earlier = [_as_judged(one, task) for one in every]
     best, tried = _looked_for(task, care, progress)
     tried = [*earlier, *tried]
-    best, gains = _put_together(max((best, *(found.best for found in before)), key=_worth), tried, task, care, progress)
-    return [*before, _Found(best, tried)], gains
+    best, gains = _put_together(max((best, *earlier), key=_worth), tried, task, care, progress)
+    return [*before, _Found(best, tried, task)], gains
 
 
 def _part_of(progress: Progress, first: float, last: float) -> Progress:
@@ -289,12 +294,12 @@ def _finalists(found: _Found, task: Task) -> list[Candidate]:
 
 def _as_judged(found: Candidate, task: Task) -> Candidate:
     """Return the same set, measured on samples as fine as the judge's (on a large field, as the search's)."""
-    return replace(weighed(found.rows, found.held, task, _last_step_m(task)), past=found.past)
+    return replace(weighed(found.rows, found.held, _finely(task)), past=found.past)
 
 
-def _last_step_m(task: Task) -> float:
-    """Tell how far apart the last samples lie: of a large field finer ones would take gigabytes, and tell no more."""
-    return JUDGE_STEP_M if task.hectares <= LARGE_HA else SEARCH_STEP_M
+def _finely(task: Task) -> Task:
+    """Tell sets apart on samples as fine as the judge's: of a large field they would take gigabytes, and tell no more."""
+    return replace(task, step_m=JUDGE_STEP_M) if task.hectares <= LARGE_HA else task
 
 
 def _joined(found: Candidate, task: Task) -> Candidate:
@@ -302,14 +307,14 @@ def _joined(found: Candidate, task: Task) -> Candidate:
 
     Each turn but the first has a row less.
     """
-    turns, step_m = 0, _last_step_m(task)
+    task, turns = _finely(task), 0
     while True:
         rows = join_facing(found.held.kept, task)
         if len(rows) != len(found.held.kept):
-            found = weighed(found.rows, Lines(rows, []), task, step_m).after(found)
+            found = weighed(found.rows, Lines(rows, []), task).after(found)
         elif turns:
             return found
-        better = with_best_ends(found, task, step_m, sweeps=LAST_SWEEPS_ON if task.hectares <= LARGE_HA else 1)
+        better = with_best_ends(found, task, sweeps=LAST_SWEEPS_ON if task.hectares <= LARGE_HA else 1)
         if better is found:
             return found
         found, turns = better, turns + 1

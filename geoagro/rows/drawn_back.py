@@ -19,7 +19,7 @@ from shapely import LineString
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.segments import Standing
 from geoagro.rows.loops.drawn_back import Rows, Seen, Within, wins_of_ends
-from geoagro.rows.quality import NEIGHBOUR_REACH, SEARCH_STEP_M, SPACING_REACH, RowView, holds_spacing
+from geoagro.rows.quality import NEIGHBOUR_REACH, SPACING_REACH, RowView, holds_spacing
 from geoagro.rows.task import Task
 
 MOST_M = 30.0
@@ -141,7 +141,7 @@ def _in_the_way(view: RowView, ends: _Ends, sides: NDArray[np.bool_], task: Task
     whole = ends.most_m >= view.samples.row_length[ends.row]
     far_m = np.where(whole, ends.most_m, 0.0)
     cured = broken & seen_ok
-    np.maximum.at(far_m, end[cured], at[cured] + SEARCH_STEP_M)
+    np.maximum.at(far_m, end[cured], at[cured] + task.step_m)
     ends = replace(ends, most_m=np.minimum(ends.most_m, far_m))
     in_reach = at < ends.most_m[end]
     look_behind(in_reach & ~broken)

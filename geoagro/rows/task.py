@@ -9,6 +9,7 @@ from typing import Any
 from shapely import LineString, MultiPolygon
 
 from geoagro.rows.fall import Fall
+from geoagro.rows.quality import SEARCH_STEP_M
 from geoagro.rows.slopes import Slopes
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
@@ -63,6 +64,8 @@ class Task:
         Wanted fall along rows; None for level rows.
     window
         What the beds between rows ask of the rows' distance; None where nothing is asked.
+    step_m
+        How far apart samples lie on which sets of rows are told apart.
     """
 
     plantable: MultiPolygon
@@ -76,6 +79,7 @@ class Task:
     longest_way_m: float | None = None
     lift_dents: bool = False
     fair: bool = False
+    step_m: float = SEARCH_STEP_M
 
     @cached_property
     def judged_slopes(self) -> Slopes:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -15,7 +16,7 @@ from geoagro.rows.row_ends import ends_of
 from geoagro.rows.stitching.maps import RowMap, cells_of, row_map
 from geoagro.rows.stitching.seams import SEAMS, Patch, patches
 from geoagro.rows.stitching.splice import smoothed, spliced, zone_of
-from geoagro.rows.stitching.variants import VARIANTS, variants_of
+from geoagro.rows.stitching.variants import VARIANTS, Variant, variants_of
 from geoagro.rows.task import Task
 
 APART_M = 40.0
@@ -25,9 +26,16 @@ AROUND_M = 19.0
 LEAST_M = 1.0
 NUDGES = 12
 LEAST_WORTH = 0.001
-"""The search ends where all variants of the best set have won less than this share of the ground."""
+"""Variants of the best set, all of them in turn, are tried until they win less than this share of the ground."""
 MOST_DONORS = 40
 """So many sets are kept at the most; a set takes a few megabytes a hectare."""
+SHAKES, FEWEST_SHAKEN, MOST_LOST_M = 8, 6, 30.0
+"""Then patches are taken at random, one a hectare or the second number, though each may lose so many metres, and the search goes on
+from there; it ends where so many such turns have won less than LEAST_WORTH."""
+SHAKEN_DONORS, SHAKEN_VARIANTS = 12, 2
+"""Those patches come from so many sets, at random, and so many variants, at random, are made after each turn."""
+CHANGED_M = 0.2
+"""A patch that wins or loses less than this changes nothing."""
 
 
 class Stitching:
@@ -72,22 +80,46 @@ class Stitching:
         if not kept or tried.worth <= self.best.worth:
             self._failed |= {_mark(patch) for patch in kept}
             return False
-        self.best, self._mine, self._known = tried, row_map(tried, self._task, self._cells), 0
+        self.stand_on(tried)
         return True
+
+    def stand_on(self, found: Candidate) -> None:
+        """Go on from another set; all donors may win again."""
+        self.best, self._mine, self._known = found, row_map(found, self._task, self._cells), 0
+
+    def shake(self, rng: np.random.Generator) -> bool:
+        """Take some patches of any donors, though they lose a little; tells whether that changed anything."""
+        there = [k for k, drawn in enumerate(self._maps) if drawn is not None]
+        some = rng.permutation(there)[:SHAKEN_DONORS]
+        found = self._patches(sorted(int(k) for k in some), int(rng.integers(len(SEAMS))))
+        count = max(FEWEST_SHAKEN, round(self._task.hectares))
+        chosen = _apart(found[k] for k in rng.permutation(len(found)))[:count]
+        if not chosen:
+            return False
+        tried = self._with(chosen)
+        won = self._won(tried, chosen)
+        kept = [
+            patch
+            for patch, metres in zip(chosen, won, strict=True)
+            if metres > -MOST_LOST_M and abs(metres) > CHANGED_M
+        ]
+        if kept:
+            self.stand_on(tried if len(kept) == len(chosen) else self._with(kept))
+        return len(kept) > 0
+
+    def _patches(self, donors: Iterable[int], kind: int) -> list[Patch]:
+        """Return what some donors offer, those first that are held to win most."""
+        found: list[Patch] = []
+        for k in donors:
+            other = self._maps[k]
+            if other is not None and self._donors[k] is not self.best:
+                found += patches(self._mine, other, self._cells, self._task.rule.spacing_m, donor=k, kind=kind)
+        return sorted(found, key=lambda p: (-round(p.gain_m, 6), p.donor))
 
     def _chosen(self) -> list[Patch]:
         """Patches that are held to win most, away from each other and from what failed before."""
-        found: list[Patch] = []
-        for k, other in enumerate(self._maps):
-            if k >= self._known and other is not None and self._donors[k] is not self.best:
-                found += patches(self._mine, other, self._cells, self._task.rule.spacing_m, donor=k, kind=self._rounds)
-        chosen: list[Patch] = []
-        taken = np.zeros(0, dtype=object)
-        for patch in sorted(found, key=lambda p: (-round(p.gain_m, 6), p.donor)):
-            if _mark(patch) not in self._failed and not shapely.dwithin(taken, patch.area, APART_M).any():
-                chosen.append(patch)
-                taken = np.array([other.area for other in chosen], dtype=object)
-        return chosen
+        offered = self._patches(range(self._known, len(self._maps)), self._rounds)
+        return _apart(patch for patch in offered if _mark(patch) not in self._failed)
 
     def _with(self, chosen: Sequence[Patch]) -> Candidate:
         rows = spliced(self.best.held.kept, [d.held.kept for d in self._donors], chosen)
@@ -102,6 +134,17 @@ class Stitching:
         return worth_around(tried, self._task, areas) - worth_around(self.best, self._task, areas)
 
 
+def _apart(found: Iterable[Patch]) -> list[Patch]:
+    """Patches away from those before them."""
+    chosen: list[Patch] = []
+    taken = np.zeros(0, dtype=object)
+    for patch in found:
+        if not shapely.dwithin(taken, patch.area, APART_M).any():
+            chosen.append(patch)
+            taken = np.array([other.area for other in chosen], dtype=object)
+    return chosen
+
+
 def stitched(
     best: Candidate,
     donors: Sequence[Candidate],
@@ -109,32 +152,75 @@ def stitched(
     rounds: int,
     told: Callable[[int], None] | None = None,
 ) -> tuple[Candidate, bool]:
-    """Go on for so many rounds; where nothing gains for a while, variants of the best set are donors too.
+    """Go on for so many rounds; where nothing gains for a while, variants of the best set are donors too, then it is shaken.
 
-    Ends before, where no variant wins enough. Tells beside the best set whether the last round still gained. `told` is called
+    Ends before, where neither wins enough. Tells beside the best set whether the last round still gained. `told` is called
     with the number of rounds that are done.
     """
     if len(cells_of(task.plantable).xy) == 0:
         return best, False
-    stitching = Stitching(best, donors, task)
-    idle = made = 0
-    before, gains = -np.inf, False
-    for number in range(rounds):
-        if told:
-            told(number)
-        gains = stitching.round()
-        idle = 0 if gains else idle + 1
-        if idle < len(SEAMS):
-            continue
-        if made % len(VARIANTS) == 0:
-            if stitching.best.worth < before + LEAST_WORTH:
-                break
-            before = stitching.best.worth
-        stitching.settle()
-        for other in variants_of(stitching.best, task, VARIANTS[made % len(VARIANTS)]):
-            stitching.add(other)
-        idle, made = 0, made + 1
-    return stitching.best, gains
+    search = _Search(Stitching(best, donors, task), task, rounds, told)
+    search.go_on()
+    search.for_as_long_as_it_wins(search.try_variants)
+    rng = np.random.default_rng(0)
+    search.for_as_long_as_it_wins(lambda: search.shake(rng))
+    return search.stitching.best, search.gains
+
+
+@dataclass(eq=False)
+class _Search:
+    """Stitching for so many rounds at the most; `done` of them are over, and `gains` tells whether the last one gained."""
+
+    stitching: Stitching
+    task: Task
+    rounds: int
+    told: Callable[[int], None] | None
+    done: int = 0
+    gains: bool = False
+
+    def go_on(self) -> None:
+        """Stitch until no donor wins anything any more."""
+        idle = 0
+        while idle < len(SEAMS) and self.done < self.rounds:
+            if self.told:
+                self.told(self.done)
+            self.gains = self.stitching.round()
+            idle, self.done = 0 if self.gains else idle + 1, self.done + 1
+        self.stitching.settle()
+
+    def for_as_long_as_it_wins(self, look: Callable[[], None]) -> None:
+        """Look on in some way again and again, until that wins less than LEAST_WORTH."""
+        before = -np.inf
+        while self.done < self.rounds and self.stitching.best.worth >= before + LEAST_WORTH:
+            before = self.stitching.best.worth
+            look()
+
+    def try_variants(self) -> None:
+        """Let all variants of the best set, one after the other, be donors too."""
+        for variant in VARIANTS:
+            self._try(variant)
+
+    def _try(self, variant: Variant) -> None:
+        if self.done < self.rounds:
+            for other in variants_of(self.stitching.best, self.task, variant):
+                self.stitching.add(other)
+            self.go_on()
+
+    def shake(self, rng: np.random.Generator) -> None:
+        """Begin anew from the best set shaken, several times; what comes of it is a donor, or the best set itself."""
+        for _ in range(SHAKES):
+            before = self.stitching.best
+            if self.done == self.rounds or not self.stitching.shake(rng):
+                continue
+            self.go_on()
+            for number in rng.permutation(len(VARIANTS))[:SHAKEN_VARIANTS]:
+                self._try(VARIANTS[number])
+            after = self.stitching.best
+            better, other = (after, before) if after.worth > before.worth else (before, after)
+            self.stitching.stand_on(better)
+            self.stitching.settle()
+            self.stitching.add(other)
+            self.go_on()
 
 
 def _mark(patch: Patch) -> tuple[int, ...]:
