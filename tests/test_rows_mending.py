@@ -12,7 +12,7 @@ from shapely import LineString, box
 
 from geoagro.rows import contour
 from geoagro.rows.candidates import cut_or_eased, cut_to_limits, mended, weighed
-from geoagro.rows.contour import USUAL, care_of, contour_rows
+from geoagro.rows.contour import THOROUGH, USUAL, care_of, contour_rows
 from geoagro.rows.fall import Fall
 from geoagro.rows.mending import KEEP_OFF, RUN_ON_M, fill_holes, run_on
 from geoagro.rows.quality import JUDGE_STEP_M
@@ -20,6 +20,7 @@ from geoagro.rows.slopes import Slopes
 from geoagro.rows.stitching.fairing import fair_worth
 from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
+from geoagro.values.progress import silent
 
 D = 4.5
 SLOPE = 0.08
@@ -214,6 +215,16 @@ def test_the_share_of_the_work_that_is_done_grows_to_one_and_goes_on_growing_in_
     assert all(0 <= a <= b <= 1 for a, b in pairwise(shares))
     assert shares[-1] == 1
     assert len(set(shares)) > (40 if thorough is True else 1)
+
+
+def test_a_long_search_tells_sets_apart_as_finely_as_the_judge_and_ends_with_no_less_than_the_usual_one():
+    ground = surface(broken)
+    task = Task(square(70.0), ground, ground, RowRule(thorough=True))
+    (usual, longer), _ = contour._searched(task, THOROUGH, silent)
+    assert usual.best.view.samples.weight.max() > JUDGE_STEP_M
+    assert longer.best.view.samples.weight.max() <= JUDGE_STEP_M
+    finely = replace(task, step_m=JUDGE_STEP_M)
+    assert longer.best.worth >= weighed(usual.best.rows, usual.best.held, finely).worth
 
 
 @pytest.mark.parametrize("size_m", [90.0, 500.0])
