@@ -30,8 +30,8 @@ LEAST_WORTH = 0.001
 MOST_DONORS = 40
 """So many sets are kept at the most; a set takes a few megabytes a hectare."""
 SHAKES, FEWEST_SHAKEN, MOST_LOST_M = 8, 6, 30.0
-"""Then patches are taken at random, one a hectare or the second number, though each may lose so many metres, and the search goes on
-from there; it ends where so many such turns have won less than LEAST_WORTH."""
+"""Then patches are taken at random, one a hectare and FEWEST_SHAKEN at the least, though each may lose MOST_LOST_M of row, and the
+search goes on from there; it ends where SHAKES such turns have won less than LEAST_WORTH."""
 SHAKEN_DONORS, SHAKEN_VARIANTS = 12, 2
 """Those patches come from so many sets, at random, and so many variants, at random, are made after each turn."""
 CHANGED_M = 0.2
