@@ -13,7 +13,7 @@ from shapely import LineString
 from geoagro.planar.polylines import stretch
 from geoagro.planar.segments import segments_of
 from geoagro.rows import drawn_back as module
-from geoagro.rows.candidates import ROW_COST_M, cut_to_limits, drawn_back, weighed
+from geoagro.rows.candidates import cut_to_limits, drawn_back, weighed
 from geoagro.rows.drawn_back import given_up
 from geoagro.rows.quality import JUDGE_STEP_M, holds_spacing, run_length, view_rows
 from geoagro.rows.task import Around, Task
@@ -39,7 +39,7 @@ FAR = line((5000, 5000), (5001, 5000))
 
 def gone(rows, task=TASK, step_m=JUDGE_STEP_M):
     view = view_rows([*task.around.kept, *rows], task.judged, D, near_m=0.0, step_m=step_m)
-    return given_up(view, [*task.around.kept, *rows], task, ROW_COST_M)
+    return given_up(view, [*task.around.kept, *rows], task)
 
 
 def legal_m(view, rows):
@@ -109,7 +109,7 @@ def test_what_an_end_wins_is_what_measuring_the_shorter_row_anew_gives(rows):
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(module, "_apart", keep)
-        back = given_up(view, rows, TASK, ROW_COST_M)
+        back = given_up(view, rows, TASK)
     wins = iter(told["win"][told["win"] > module.LEAST_WIN_M]) if told else iter(())
     for row, last in zip(*np.nonzero(back), strict=True):
         gone_m, whole = back[row, last], rows[row]
@@ -118,7 +118,7 @@ def test_what_an_end_wins_is_what_measuring_the_shorter_row_anew_gives(rows):
         left[row] = (
             FAR if fewer else stretch(whole, 0 if last else gone_m, whole.length - gone_m if last else whole.length)
         )
-        won = legal_m(view, left) - legal_m(view, rows) + ROW_COST_M * fewer - module.GIVEN_UP * gone_m
+        won = legal_m(view, left) - legal_m(view, rows) + TASK.rule.turning_cost_m * fewer - module.GIVEN_UP * gone_m
         assert next(wins) == pytest.approx(won, abs=1e-6)
 
 

@@ -45,8 +45,6 @@ EASED_NEAR_M = 8.0
 """How far around a bend it is looked whether easing it makes rows illegal."""
 FIRM = 3.0
 """Rows crowded into a hole only find room if what is out of bounds isn't given up so soon."""
-ROW_COST_M = 8.0
-"""Every row costs its two turns and a wedge at each end: as much as this length of legal row is worth (our choice)."""
 LOW_POINT_COST_M = 15.0
 """Where low points are avoided, an inner one costs as much as this length of legal row: about two row ends, as a row that
 ends there has (our choice). A row whose longest way of water is half too long costs half of it, and so on."""
@@ -163,7 +161,7 @@ def _weighed(rows: list[LineString], held: Lines, view: RowView, task: Task) -> 
     rule = task.rule
     share = _share(view, task)
     joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
-    cost = ROW_COST_M * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
+    cost = rule.turning_cost_m * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
     return Candidate(rows, held, view, share, share - cost, *_priced(held.kept, task))
 
 
@@ -284,7 +282,7 @@ def mended(
         ground,
         task.plantable,
         spacing_m=rule.spacing_m,
-        min_length_m=rule.min_row_length_m,
+        min_length_m=max(rule.min_row_length_m, rule.turning_cost_m),  # a shorter one can't be worth its turns
         fall=task.fall,
         keep_off=keep_off + MORE_IN_HOLES,
     )
@@ -307,7 +305,7 @@ def cut_or_eased(rows: list[LineString], task: Task, legal_rows: Sequence[LineSt
     alone = Alone()
     every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task, legal_rows, alone)
     cut_m = (1 - rule.spacing_tolerance) * rule.spacing_m
-    worth = _illegal_near(every, bends.centres, task) <= ROW_COST_M + cut_m
+    worth = _illegal_near(every, bends.centres, task) <= rule.turning_cost_m + cut_m
     return every if worth.all() else cut_to_limits(bends.rows(worth), task, legal_rows, alone)
 
 
@@ -325,7 +323,7 @@ def drawn_back(found: Candidate, task: Task) -> Candidate:
         if found.share >= ENOUGH:
             break
         rows, fixed = found.held.kept, len(task.around.kept)
-        gone = given_up(found.view, [*task.around.kept, *rows], task, ROW_COST_M)[fixed:]
+        gone = given_up(found.view, [*task.around.kept, *rows], task)[fixed:]
         if not gone.any():
             break
         left = [_shorter(row, start_m, end_m) for row, (start_m, end_m) in zip(rows, gone, strict=True)]
@@ -421,7 +419,9 @@ def straight_of(task: Task) -> Straight:
     runs = in_runs(level, samples, rule.min_row_length_m)
     share = rule.spacing_m / task.plantable.area
     planted_m = float(samples.weight[runs].sum())
-    return Straight(rows, planted_m * share, (planted_m - ROW_COST_M * len(np.unique(samples.row[runs]))) * share)
+    return Straight(
+        rows, planted_m * share, (planted_m - rule.turning_cost_m * len(np.unique(samples.row[runs]))) * share
+    )
 
 
 def straight_if_as_good(best: Candidate, straight: Straight, task: Task) -> Candidate:

@@ -24,8 +24,8 @@ from geoagro.rows.task import Task
 
 MOST_M = 30.0
 """No end is drawn back by more at once."""
-WHOLE_M = 45.0
-"""A row up to this long may go as a whole."""
+WHOLE_M, WHOLE_COSTS = 45.0, 2.0
+"""A row up to this long, or so many times what a row costs, may go as a whole."""
 GIVEN_UP = 0.5
 GIVEN_UP_WITH_BEDS = 1.0
 """A metre of row given up is held to cost as much as so many metres of legal row (our choice): rows are there to be planted,
@@ -67,15 +67,13 @@ def price_given_up(task: Task) -> float:
     return GIVEN_UP if task.window is None else GIVEN_UP_WITH_BEDS
 
 
-def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: float) -> Floats:
+def given_up(view: RowView, rows: Sequence[LineString], task: Task) -> Floats:
     """Tell how much each row should give up at its start and at its end, metres, shape (rows, 2): as much as it is long if all of it.
 
     Parameters
     ----------
     view, rows
         All rows, those that stay first, and what is seen from them.
-    row_cost_m
-        What a row costs, as a length of legal row.
     """
     shortest_m = task.rule.min_row_length_m
     gone = np.zeros((len(rows), 2))
@@ -83,7 +81,7 @@ def given_up(view: RowView, rows: Sequence[LineString], task: Task, row_cost_m: 
     ends, pointer, seen = _in_the_way(view, _ends(view, task), within[1], task)
     if len(ends.row) == 0:
         return gone
-    prices = (shortest_m, shortest_m, price_given_up(task), row_cost_m)
+    prices = (shortest_m, shortest_m, price_given_up(task), task.rule.turning_cost_m)
     won = wins_of_ends((ends.row, ends.is_last, ends.most_m, pointer), seen, table, within, prices)
     some = _apart(won[:, 0], ends.xy)
     gone[ends.row[some], ends.is_last[some]] = won[some, 1]
@@ -111,7 +109,8 @@ def _ends(view: RowView, task: Task) -> _Ends:
     row = np.repeat(np.flatnonzero(may), 2).astype(np.int64)
     is_last = np.arange(len(row), dtype=np.int64) % 2
     xy = samples.xy[np.searchsorted(samples.row, row + is_last) - is_last]
-    most_m = np.where(length <= WHOLE_M, length, np.minimum(MOST_M, length - task.rule.min_row_length_m))[row]
+    whole_m = max(WHOLE_M, WHOLE_COSTS * task.rule.turning_cost_m)
+    most_m = np.where(length <= whole_m, length, np.minimum(MOST_M, length - task.rule.min_row_length_m))[row]
     return _Ends(row, is_last, most_m, xy).take(np.flatnonzero(~stays(xy, task)))
 
 

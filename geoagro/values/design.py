@@ -164,6 +164,11 @@ class RowRule(Model):
     )
     outlet: VectorSource | None = Field(None, description="Point or line that rows fall toward.")
     min_row_length_m: Length = Field(20.0, description="Shorter rows are left out.")
+    turning_cost_m: Distance = Field(
+        8.0,
+        description="For method contour: what a row's two turns cost, as metres of row within limits; more gives fewer, longer rows and less ground within limits.",
+        le=200,
+    )
     min_turn_radius_m: Distance = Field(3.0, description="Tightest bend of a row.")
     bearing_deg: Literal["auto", "guide"] | Bearing = Field(
         "auto", description="For method straight; guide: rows start at the longest line of inputs.guides, along it."

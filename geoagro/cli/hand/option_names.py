@@ -26,6 +26,7 @@ _KEYS = {
     "rows.target_grade_pct": say("rows fall {value:g} %"),
     "rows.bearing_deg": say("bearing {value:g}°"),
     "rows.min_row_length_m": say("rows of {value:g} m at least"),
+    "rows.turning_cost_m": say("two turns cost as much as {value:g} m of row"),
     "rows.min_turn_radius_m": say("bends of {value:g} m radius at least"),
     "beds.tree_bed_width_m": say("tree beds {value:g} m wide"),
     "beds.bed_width_m": say("beds {value:g} m wide"),

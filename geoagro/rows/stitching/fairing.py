@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Shapes
+from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.planar.inside import points_inside
 from geoagro.rows.candidates import Candidate, cut_or_eased, with_best_ends
 from geoagro.rows.quality import SHORT_CHORD_LIMITS, SHORT_CHORD_M, chord_grade
+from geoagro.rows.stitching.place_by_place import AROUND_M, where_it_wins, worth_around
 from geoagro.rows.stitching.splice import smoothed
-from geoagro.rows.stitching.stitch import AROUND_M, LEAST_M, worth_around
 from geoagro.rows.task import Task
 
 TRIES = ((14.0, 12), (20.0, 24), (9.0, 12))
@@ -32,10 +32,7 @@ def faired(best: Candidate, task: Task) -> Candidate:
         if len(waves) <= LEAST_SHARE * len(best.view.samples):
             break
         places = np.asarray(shapely.get_parts(shapely.union_all(shapely.buffer(waves, zone_m))), dtype=object)
-        tried = _nudged(best, places, task, rounds)
-        good = _won(tried, best, places, task) > LEAST_M
-        if good.any() and not good.all():
-            tried = _nudged(best, places[good], task, rounds)
+        tried, good = _nudged_where_it_wins(best, places, task, rounds)
         if good.any() and fair_worth(tried, task) > fair_worth(best, task):
             best = tried
     return best
@@ -60,6 +57,14 @@ def fair_worth(found: Candidate, task: Task) -> float:
     """Tell what a set is worth less the cost of its waves, as a share of the ground."""
     cost_m = WAVE_COST * float(_steep(found, task).sum())
     return found.worth - cost_m * task.rule.spacing_m / task.plantable.area
+
+
+def _nudged_where_it_wins(best: Candidate, places: Shapes, task: Task, rounds: int) -> tuple[Candidate, Bools]:
+    return where_it_wins(
+        len(places),
+        lambda some: _nudged(best, places[some], task, rounds),
+        lambda tried: _won(tried, best, places, task),
+    )
 
 
 def _nudged(best: Candidate, places: Shapes, task: Task, rounds: int) -> Candidate:

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import compress
 
 import numpy as np
 import shapely
 
-from geoagro.arrays import Floats, Shapes
-from geoagro.planar.inside import points_inside
-from geoagro.rows.candidates import ROW_COST_M, Candidate, cut_or_eased, with_best_ends
-from geoagro.rows.quality import in_runs, legal_samples
-from geoagro.rows.row_ends import ends_of
+from geoagro.arrays import Floats
+from geoagro.rows.candidates import Candidate, cut_or_eased, with_best_ends
 from geoagro.rows.stitching.maps import RowMap, cells_of, row_map
+from geoagro.rows.stitching.place_by_place import AROUND_M, where_it_wins, worth_around
 from geoagro.rows.stitching.seams import SEAMS, Patch, patches
 from geoagro.rows.stitching.splice import smoothed, spliced, zone_of
 from geoagro.rows.stitching.variants import VARIANTS, Variant, variants_of
@@ -21,9 +20,6 @@ from geoagro.rows.task import Task
 
 APART_M = 40.0
 """Patches of one round lie this far apart, so that each can be judged by itself."""
-AROUND_M = 19.0
-"""What a patch wins is looked for up to this far around it."""
-LEAST_M = 1.0
 NUDGES = 12
 LEAST_WORTH = 0.001
 """Variants of the best set, all of them in turn, are tried until they win less than this share of the ground."""
@@ -71,14 +67,12 @@ class Stitching:
         self._rounds += 1
         if not chosen:
             return False
-        tried = self._with(chosen)
-        good = self._won(tried, chosen) > LEAST_M
-        self._failed |= {_mark(patch) for patch, taken in zip(chosen, good, strict=True) if not taken}
-        kept = [patch for patch, taken in zip(chosen, good, strict=True) if taken]
-        if kept and len(kept) < len(chosen):
-            tried = self._with(kept)
-        if not kept or tried.worth <= self.best.worth:
-            self._failed |= {_mark(patch) for patch in kept}
+        tried, good = where_it_wins(
+            len(chosen), lambda some: self._with(list(compress(chosen, some))), lambda found: self._won(found, chosen)
+        )
+        better = good.any() and tried.worth > self.best.worth
+        self._failed |= {_mark(patch) for patch, won in zip(chosen, good, strict=True) if not (won and better)}
+        if not better:
             return False
         self.stand_on(tried)
         return True
@@ -227,17 +221,3 @@ def _mark(patch: Patch) -> tuple[int, ...]:
     """Tell a patch from others: its donor, place and size, to two metres."""
     middle = patch.area.centroid
     return (patch.donor, *(round(v / 2.0) for v in (middle.x, middle.y, np.sqrt(patch.area.area))))
-
-
-def worth_around(found: Candidate, task: Task, areas: Shapes) -> Floats:
-    """Metres of legal row in each area, less what the row ends there cost."""
-    rule, samples = task.rule, found.view.samples
-    ok = legal_samples(
-        found.view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
-    )
-    length = samples.weight * in_runs(ok, samples, rule.min_row_length_m)
-    where, area = points_inside(samples.xy, areas)
-    worth = np.bincount(area, weights=length[where], minlength=len(areas))
-    _, area = points_inside(ends_of(found.held.kept).xy, areas)
-    out: Floats = worth - ROW_COST_M / 2 * np.bincount(area, minlength=len(areas))
-    return out

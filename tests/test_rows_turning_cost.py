@@ -1,0 +1,105 @@
+"""What two turns cost is the designer's to say: dearer, rows are fewer and longer; what wins in one place is kept there alone."""
+
+import numpy as np
+import pytest
+import shapely
+from landforms import EAST, NORTH, broken, plane, saddle, square, surface
+from shapely import LineString
+
+from geoagro.rows import candidates
+from geoagro.rows.candidates import cut_to_limits, drawn_back
+from geoagro.rows.contour import contour_rows
+from geoagro.rows.mending import fill_holes
+from geoagro.rows.stitching.place_by_place import where_it_wins, worth_around
+from geoagro.rows.task import Task
+from geoagro.values.design import RowRule
+
+D = 4.5
+
+
+def laid(shape, cost_m):
+    rule = RowRule(turning_cost_m=cost_m)
+    ground = surface(shape)
+    task = Task(square(), ground, ground, rule)
+    return cut_to_limits(contour_rows(square(), ground, ground, rule).kept, task), task
+
+
+@pytest.mark.parametrize("shape", [broken, saddle])
+def test_dearer_turns_give_fewer_and_longer_rows(shape):
+    (cheap, _), (dear, _) = laid(shape, 0.0), laid(shape, 60.0)
+    assert len(dear.held.kept) < len(cheap.held.kept)
+    assert shapely.length(dear.held.kept).mean() > shapely.length(cheap.held.kept).mean()
+
+
+def test_each_set_is_worth_most_at_the_cost_that_it_was_laid_for():
+    (cheap, at_cheap), (dear, at_dear) = laid(broken, 0.0), laid(broken, 60.0)
+    for mine, other, task in ((cheap, dear, at_cheap), (dear, cheap, at_dear)):
+        assert worth_of(mine, task) > worth_of(other, task)
+
+
+def worth_of(found, task):
+    return cut_to_limits(found.held.kept, task).worth
+
+
+def test_worth_is_legal_ground_less_what_the_turns_of_every_row_cost():
+    found, task = laid(broken, 20.0)
+    turns_m2 = 20.0 * len(found.held.kept) * D
+    assert found.worth == pytest.approx(found.share - turns_m2 / task.plantable.area)
+    everywhere = np.array([shapely.box(*task.plantable.bounds).buffer(1)], dtype=object)
+    assert worth_around(found, task, everywhere)[0] * D == pytest.approx(found.worth * task.plantable.area)
+
+
+def test_no_row_is_drawn_in_a_hole_that_is_shorter_than_its_turns_cost():
+    rows = [level(y) for y in np.arange(-45, 46, D) if abs(y) > 0.1]
+    rows += [level(0, east=-18), level(0, west=18)]
+    assert len(holes(rows, 20.0)) == 1
+    assert not holes(rows, 40.0)
+
+
+def holes(rows, cost_m):
+    """What is drawn where a row lacks 36 m, as `mended` asks for it."""
+    drawn = []
+
+    def noted(*args, **given):
+        drawn.extend(fill_holes(*args, **given))
+        return drawn
+
+    task = Task(square(), surface(plane), surface(plane), RowRule(turning_cost_m=cost_m))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(candidates, "run_on", lambda rows, *args, **given: list(rows))
+        patch.setattr(candidates, "fill_holes", noted)
+        candidates.mended(cut_to_limits(rows, task), task, rounds=1)
+    return list(drawn)
+
+
+def level(y, west=-45.0, east=45.0):
+    return LineString([(EAST + west, NORTH + y), (EAST + east, NORTH + y)])
+
+
+def test_a_row_not_worth_its_turns_goes_as_a_whole():
+    # 60 m long, it wins less than 100 m, and beyond it nobody misses it
+    outer = [level(0.0), level(1.96 * D)]
+    between = level(0.98 * D, west=-45.0, east=15.0)
+    for cost_m, left in ((0.0, 3), (100.0, 2)):
+        task = Task(square(), surface(plane), surface(plane), RowRule(turning_cost_m=cost_m, max_grade_pct=9))
+        assert len(drawn_back(cut_to_limits([*outer, between], task), task).held.kept) == left
+
+
+def test_changes_are_kept_where_they_win_and_only_there():
+    tried = []
+
+    def changed(some):
+        tried.append(some.tolist())
+        return some
+
+    found, good = where_it_wins(3, changed, lambda some: np.where(some, [5.0, 0.5, -3.0], 0.0))
+    assert good.tolist() == [True, False, False]
+    assert tried == [[True] * 3, [True, False, False]]
+    assert found.tolist() == good.tolist()
+
+
+@pytest.mark.parametrize("won", [[2.0, 2.0], [0.0, 0.0]])
+def test_where_all_or_none_win_nothing_is_tried_twice(won):
+    tried = []
+    where_it_wins(2, lambda some: tried.append(some) or some, lambda some: np.array(won))
+    assert len(tried) == 1
