@@ -64,6 +64,35 @@ def test_drawn_rows_stand_exactly_where_they_were_drawn_and_no_other_row_is_laid
     assert all(any(same(row, given) for row in rows.frame.geometry) for given in lines)
 
 
+def test_a_drawn_row_that_rises_on_its_way_is_told_where_a_fall_is_wanted_and_only_there():
+    falling, rising, dented = (
+        line((0, 60), (100, 59)),
+        line((0, 40), (100, 42)),
+        line((0, 30), (50, 29), (60, 29.8), (100, 29)),
+    )
+    given = drawn(falling, rising, dented, numbers=[1, 2, 3])
+    wanted = {"target_grade_pct": 1, "fall_toward": "outlet", "outlet": {"file": "outlet.gpkg"}, "min_turn_radius_m": 0}
+    rule = RowRule(method="drawn", max_grade_pct=20, **wanted)
+    outlet = Point(EAST + 5_000, NORTH + 50)
+    limits = lay_rows(GROUND, LAND, rule, drawn=given, outlet=outlet, open_ground=GROUND.boundary).by_hand.limits
+    rises = limits[limits["limit"] == "rise_limit"].set_index("row")
+    assert list(rises.index) == [2, 3]
+    # on ground that rises by a tenth to the north, 2 m and 0.8 m north are 20 and 8 cm up; 5 cm of it are allowed
+    assert rises["worst"].tolist() == pytest.approx([0.2, 0.08], abs=0.005)
+    assert rises["allowed"].tolist() == [0.05, 0.05]
+    assert rises["from_m"].tolist() == pytest.approx([25.0, 56.3], abs=1.0)
+    level = lay_rows(GROUND, LAND, RowRule(method="drawn"), drawn=given, open_ground=GROUND.boundary).by_hand.limits
+    assert "rise_limit" not in set(level["limit"])
+
+
+def test_what_of_a_guide_rises_on_its_way_is_named_as_the_reason_that_no_row_follows_it():
+    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"}, thorough=False)
+    outlet = Point(EAST + 5_000, NORTH + 50)
+    rows = lay_rows(GROUND, LAND, rule, guides=[line((0, 40), (100, 43))], outlet=outlet)
+    assert rows.by_hand.guides["followed_pct"].iloc[0] < 50
+    assert "rising on the way" in str(rows.by_hand.guides["why_not"].iloc[0])
+
+
 def test_every_limit_that_a_drawn_row_breaks_is_told_with_its_place_and_nothing_is_changed():
     lines = [line((0, 50), (100, 50)), line((0, 52), (60, 52)), line((5, 20), (15, 20)), line((90, 2), (96, 40)),
              line((20, 80), (24, 80), (24.1, 80.8), (20, 81))]  # fmt: skip

@@ -106,8 +106,8 @@ class Fall:
 
     def rises_along(
         self, rows: Sequence[LineString], samples: RowSamples, heights: Grid, most_m: float
-    ) -> tuple[Bools, float]:
-        """Tell which samples hold a place that `rises` tells, and how far any rises at most, metres.
+    ) -> tuple[Bools, Floats]:
+        """Tell which samples hold a place that `rises` tells, and how far each has risen since the lowest place before it, metres.
 
         Looked at are the middle and both ends of what each sample stands for: a row's ends, and heights twice as finely.
         """
@@ -125,8 +125,10 @@ class Fall:
         told, lowest = self.rises(
             (xy, np.column_stack([samples.tx, samples.ty])[of], z), bounds, samples.is_ring, most_m
         )
-        some = np.flatnonzero(lowest >= 0)
-        return told[before] | told[before + 1] | told[before + 2], float((z[some] - z[lowest[some]]).max(initial=0.0))
+        risen = np.where(lowest >= 0, z - z[lowest], 0.0)
+        there = before[:, None] + np.arange(3)
+        most: Floats = risen[there].max(axis=1)
+        return told[there].any(axis=1), most
 
     def window(self, wanted: Floats, most: float) -> tuple[Floats, Floats]:
         """Least and greatest grade allowed where a grade is wanted (see `aim`): at most `most` that way, none back.

@@ -14,6 +14,7 @@ from geoagro.rows.by_hand.followed import guides_followed, told_guides
 from geoagro.rows.by_hand.limits import broken_limits, told
 from geoagro.rows.by_hand.zoned import with_zones, without_zones
 from geoagro.rows.contour import contour_rows
+from geoagro.rows.fall import wanted_fall
 from geoagro.rows.numbering import number_rows
 from geoagro.rows.parallel import parallel_rows
 from geoagro.rows.straight import main_bearing, straight_rows
@@ -85,8 +86,9 @@ def _with_notes(rows: TreeRows, hand: Hand | None, asked: _Asked, ground: Ground
     """Rows with their numbers by hand, and what became of all that was drawn."""
     heights = asked.terrain.judged
     rows = rows if hand is None else hand.numbered(rows, rule)
-    limits = broken_limits(rows, ground.plantable, heights, rule)
-    followed = guides_followed(rows, asked.guides, ground, heights, rule)
+    fall = None if asked.terrain.smooth is None else wanted_fall(rule, asked.terrain.smooth, asked.outlet)
+    limits = broken_limits(rows, ground.plantable, heights, rule, fall=fall)
+    followed = guides_followed(rows, asked.guides, ground, heights, rule, fall=fall)
     found = (*(hand.rows.findings if hand else ()), *told_guides(followed), *told(limits))
     return replace(rows, by_hand=HandNotes(followed, limits, found))
 

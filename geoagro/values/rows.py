@@ -53,8 +53,8 @@ ROW_LIMITS = LayerSpec(
         Field(
             "limit",
             "text",
-            "grade_limit, spacing_limit (too near), spacing_tolerance (too far), turn_radius, short_row, crosses_itself, "
-            "not_plantable (no bed there).",
+            "grade_limit, rise_limit (with a wanted fall: the row rises on its way), spacing_limit (too near), spacing_tolerance (too "
+            "far), turn_radius, short_row, crosses_itself, not_plantable (no bed there).",
         ),
         Field("from_m", "float", "Where it begins, along the row.", "m"),
         Field("to_m", "float", "Where it ends, along the row.", "m"),

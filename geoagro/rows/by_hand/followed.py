@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon
 
 from geoagro.arrays import Bools, Shapes
+from geoagro.rows.fall import Fall
+from geoagro.rows.finishing import MOST_SAG_M
 from geoagro.rows.quality import chord_grade, window_radius
 from geoagro.rows.sampling import sample_rows
 from geoagro.values.base.records import Record, records
@@ -29,6 +31,10 @@ _REMEDY = {
     "grade_limit": say(
         "{length:.0f} m steeper than rows.max_grade_pct; raise it, or draw the guide nearer to the contour"
     ),
+    "rise_limit": say(
+        "{length:.0f} m rising on the way that rows should fall; draw the guide falling all the way, or give the lines as "
+        "inputs.rows to keep them"
+    ),
     "turn_radius": say(
         "{length:.0f} m bent tighter than rows.min_turn_radius_m; lower it, or draw the guide straighter"
     ),
@@ -43,9 +49,18 @@ _REMEDY = {
 
 
 def guides_followed(
-    rows: TreeRows, guides: Sequence[LineString], ground: Ground, heights: Grid | None, rule: RowRule
+    rows: TreeRows,
+    guides: Sequence[LineString],
+    ground: Ground,
+    heights: Grid | None,
+    rule: RowRule,
+    *,
+    fall: Fall | None = None,
 ) -> gpd.GeoDataFrame:
-    """Layer GUIDES: for each guide how much of it a row runs on, and metres by reason for the rest."""
+    """Layer GUIDES: for each guide how much of it a row runs on, and metres by reason for the rest.
+
+    With a wanted fall (which needs `heights`) a guide may rise on its way, where no row can follow it.
+    """
     crs = rows.frame.crs
     if not guides:
         return GUIDES.empty(crs)
@@ -57,6 +72,8 @@ def guides_followed(
     outside = ~shapely.intersects_xy(_prepared(ground.plantable), samples.x, samples.y) & ~on
     why = _near_cuts(np.asarray(points, dtype=object), rows.cut, rule.spacing_m / 2)
     why[window_radius(guides, samples) < rule.min_turn_radius_m] = "turn_radius"
+    if fall is not None and heights is not None:
+        why[fall.rises_along(guides, samples, heights, MOST_SAG_M)[0]] = "rise_limit"
     why[chord_grade(guides, samples, heights) * 100 > rule.max_grade_pct] = "grade_limit"
     number = rows.frame["row"].to_numpy()
     columns: dict[str, list[Any]] = {name: [] for name in GUIDES.columns}
@@ -85,7 +102,7 @@ def _prepared(area: MultiPolygon) -> MultiPolygon:
 def _near_cuts(points: Shapes, cut: gpd.GeoDataFrame, reach_m: float) -> NDArray[np.object_]:
     """Reason at each point: what was cut near by, else that rows moved."""
     why = np.full(len(points), "moved", dtype=object)
-    for reason in ("short_row", "spacing_limit", "turn_radius", "grade_limit"):
+    for reason in ("short_row", "spacing_limit", "turn_radius", "rise_limit", "grade_limit"):
         pieces = np.asarray(cut.geometry[cut["reason"] == reason], dtype=object)
         if len(pieces):
             why[shapely.dwithin(points, shapely.union_all(pieces), reach_m)] = reason

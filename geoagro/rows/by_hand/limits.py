@@ -14,6 +14,8 @@ from shapely.ops import substring
 
 from geoagro.arrays import Bools, Floats
 from geoagro.planar.segments import segments_of
+from geoagro.rows.fall import Fall
+from geoagro.rows.finishing import MOST_SAG_M
 from geoagro.rows.quality import NEIGHBOUR_REACH, OWN_GAP, chord_grade, window_radius
 from geoagro.rows.sampling import RowSamples, cast, nearest_other, sample_rows
 from geoagro.values.design import RowRule
@@ -41,17 +43,22 @@ class _Broken:
     setting: str
 
 
-def broken_limits(rows: TreeRows, plantable: MultiPolygon, heights: Grid | None, rule: RowRule) -> gpd.GeoDataFrame:
+def broken_limits(
+    rows: TreeRows, plantable: MultiPolygon, heights: Grid | None, rule: RowRule, *, fall: Fall | None = None
+) -> gpd.GeoDataFrame:
     """Layer ROW_LIMITS of the rows given by hand (column `by_hand`), by row, then limit, then place.
 
-    Grades need `heights` (the judging surface); without them none are told.
+    Grades, and with a wanted fall where a row rises on its way, need `heights` (the judging surface); without them none are told.
     """
     lines = list(rows.frame.geometry.to_numpy())
     asked = np.asarray(rows.frame["by_hand"], dtype=bool)
     samples = sample_rows(lines, STEP_M)
     mine = asked[samples.row]
     items = []
-    for broken in _all(lines, samples, plantable, heights, rule):
+    every = _all(lines, samples, plantable, heights, rule)
+    if fall is not None and heights is not None:
+        every.append(_rises(lines, samples, heights, fall))
+    for broken in every:
         for row, a, b, worst in _stretches(samples, broken.bad & mine, broken.sign * broken.worst):
             items.append((row, broken, a, b, worst))
     items.sort(key=lambda item: (int(rows.frame["row"].iloc[item[0]]), item[1].limit, item[2]))
@@ -86,6 +93,13 @@ def _all(
         _Broken("not_plantable", off, np.zeros(len(off)), 1, 0.0, "m", "ground"),
         _Broken("crosses_itself", crosses, np.zeros(len(off)), 1, 0.0, "m", ""),
     ]  # fmt: skip
+
+
+def _rises(lines: Sequence[LineString], samples: RowSamples, heights: Grid, fall: Fall) -> _Broken:
+    """Where rows rise on the way that they should fall, so that water stands in them."""
+    bad, _ = fall.rises_along(lines, samples, heights, MOST_SAG_M)
+    _, risen = fall.rises_along(lines, samples, heights, np.inf)
+    return _Broken("rise_limit", bad, risen, 1, MOST_SAG_M, "m", "rows.target_grade_pct, rows.fall_toward")
 
 
 def _stretches(samples: RowSamples, bad: Any, badness: Floats) -> list[tuple[int, float, float, int]]:
@@ -129,6 +143,7 @@ def _layer(items: list[Any], rows: TreeRows, samples: RowSamples, lines: Sequenc
 
 WORDS = {
     "grade_limit": say("steeper than rows.max_grade_pct"),
+    "rise_limit": say("rising on the way that they should fall, so that water would stand"),
     "spacing_limit": say("nearer to another row than spacing and tolerance allow"),
     "spacing_tolerance": say("farther from the next row than spacing and tolerance allow"),
     "turn_radius": say("bent tighter than rows.min_turn_radius_m"),
