@@ -56,7 +56,7 @@ class Polylines:
     @staticmethod
     def of(xy: Floats, counts: Ints, crs: CRS | None = None) -> Polylines:
         """Build from vertices and the number of vertices of each line (at least 2)."""
-        step = np.hypot(*np.diff(xy, axis=0).T)
+        step = np.hypot(xy[1:, 0] - xy[:-1, 0], xy[1:, 1] - xy[:-1, 1])
         first = starts(counts)
         step[first[1:-1] - 1] = 0.0
         along = np.concatenate([[0.0], np.cumsum(step)])
@@ -68,9 +68,12 @@ class Polylines:
         own = getattr(lines, "crs", None)
         if own is not None and crs is not None and own != crs:
             raise CrsError(f"Lines in {own.name} can't be taken for lines in {crs.name}.")
-        shapes = shapely.remove_repeated_points(np.asarray(lines, dtype=object), apart_m)
-        counts = np.asarray(shapely.get_num_points(shapes), dtype=np.int64)
-        read = Polylines.of(shapely.get_coordinates(shapes), counts, crs if own is None else own)
+        shapes = np.asarray(lines, dtype=object)
+        xy, counts = _vertices(shapes)
+        if apart_m > 0 or _any_repeated(xy, counts):  # few are: looking for them first takes a tenth of the time
+            shapes = shapely.remove_repeated_points(shapes, apart_m)
+            xy, counts = _vertices(shapes)
+        read = Polylines.of(xy, counts, crs if own is None else own)
         # a line's own sum is the same wherever it stands among others; differences of the running one are rounded
         return replace(read, lengths=np.asarray(shapely.length(shapes), dtype=np.float64))
 
@@ -208,6 +211,18 @@ class Polylines:
         middle = np.where(self.closed[line], station, inward)
         a, b, _ = self.window(line, middle, half)
         return a, middle, b
+
+
+def _vertices(shapes: Shapes) -> tuple[Floats, Ints]:
+    """Vertices of all lines, and how many each has."""
+    return shapely.get_coordinates(shapes), np.asarray(shapely.get_num_points(shapes), dtype=np.int64)
+
+
+def _any_repeated(xy: Floats, counts: Ints) -> bool:
+    """Tell whether any vertex is where the one before it on its line is."""
+    same = (xy[1:, 0] == xy[:-1, 0]) & (xy[1:, 1] == xy[:-1, 1])
+    same[np.cumsum(counts)[:-1] - 1] = False
+    return bool(same.any())
 
 
 def window_on(length: Floats, closed: Bools, station: Floats, half_m: float) -> tuple[Floats, Floats, Floats]:

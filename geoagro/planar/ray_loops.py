@@ -41,8 +41,7 @@ def ray_grid(start: Floats, end: Floats) -> RayGrid:
     """Sort segments (ends of shape (n, 2)) into cells about as wide as two segments are apart."""
     if len(start) == 0:
         return RayGrid(0.0, 0.0, LEAST_CELL_M, 1, 1, np.zeros(2, dtype=np.int64), np.zeros(0, dtype=np.int64))
-    west, south = np.minimum(start.min(axis=0), end.min(axis=0))
-    east, north = np.maximum(start.max(axis=0), end.max(axis=0))
+    west, south, east, north = _bounds(start, end)
     fair = 1.5 * np.sqrt((east - west) * (north - south) / len(start))
     cell_m = float(np.clip(fair, LEAST_CELL_M, MOST_CELL_M))
     columns, rows = int((east - west) // cell_m) + 1, int((north - south) // cell_m) + 1
@@ -54,6 +53,16 @@ def ray_grid(start: Floats, end: Floats) -> RayGrid:
     member = np.empty(pointer[-1], dtype=np.int64)
     _sort(start, end, *frame, pointer[:-1].copy(), member)
     return RayGrid(*frame, pointer, member)
+
+
+@compiled
+def _bounds(start: Floats, end: Floats) -> tuple[float, float, float, float]:
+    """West, south, east and north (numpy takes ten times as long to find them down two narrow columns)."""
+    west, south, east, north = np.inf, np.inf, -np.inf, -np.inf
+    for k in range(len(start)):
+        west, east = min(west, start[k, 0], end[k, 0]), max(east, start[k, 0], end[k, 0])
+        south, north = min(south, start[k, 1], end[k, 1]), max(north, start[k, 1], end[k, 1])
+    return west, south, east, north
 
 
 @compiled

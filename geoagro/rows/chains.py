@@ -110,7 +110,8 @@ class Chains:
         else:
             xy[:still] = self.xy[:still]
         first = np.cumsum(count) - count
-        size = np.append(0.0, np.hypot(*np.diff(xy, axis=0).T))
+        size = np.zeros(len(xy))
+        np.hypot(xy[1:, 0] - xy[:-1, 0], xy[1:, 1] - xy[:-1, 1], out=size[1:])
         size[first] = 0.0
         # summed row by row, so that a row's length is the same wherever it stands among others
         lines = replace(Polylines.of(xy, count), lengths=np.add.reduceat(size, first))
