@@ -9,6 +9,7 @@ from the line itself, never from another offset.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, cast
@@ -244,10 +245,19 @@ def stretch(line: LineString, start_m: float, end_m: float) -> LineString:
     >>> stretch(LineString([(0, 0), (4, 0), (4, 4)]), 1, 6).wkt
     'LINESTRING (1 0, 4 0, 4 2)'
     """
+    return stretches(line, [(start_m, end_m)])[0]
+
+
+def stretches(line: LineString, spans: Sequence[tuple[float, float]]) -> list[LineString]:
+    """Parts of one line, each as `stretch` gives it: where a line is cut into many, it is measured once."""
     xy = shapely.get_coordinates(line)
     step = xy[1:] - xy[:-1]
     at = np.zeros(len(xy))
     np.cumsum(np.hypot(step[:, 0], step[:, 1]), out=at[1:])
+    return [_stretch(xy, at, start_m, end_m) for start_m, end_m in spans]
+
+
+def _stretch(xy: Floats, at: Floats, start_m: float, end_m: float) -> LineString:
     start, end = (min(max(edge, 0.0), float(at[-1])) for edge in (start_m, end_m))
     first, last = int(at.searchsorted(start, side="right")), int(at.searchsorted(end))
     part = np.empty((max(last - first, 0) + 2, 2))

@@ -12,7 +12,7 @@ from shapely import LineString, MultiPolygon
 
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.errors import LayoutError
-from geoagro.planar.polylines import stretch
+from geoagro.planar.polylines import stretches
 from geoagro.planar.segments import Segments, segments_of
 from geoagro.rows.clipping import CUT_MARGIN, clipped_of
 from geoagro.rows.fall import Fall
@@ -240,7 +240,9 @@ def _remove(worked: _Worked, samples: RowSamples, broken: Ints, reasons: tuple[s
         gaps = _widened(_stretches(broken[part] > 0, samples.weight[part]), gap_m, row.line)
         rows += [_Row(piece, origin=row.origin) for piece in _kept(row.line, gaps)]
         why = [reasons[_mostly(broken[part], samples.station[part], gap) - 1] for gap in gaps]
-        cut = [(reason, stretch(row.line, a, b)) for reason, (a, b) in zip(why, gaps, strict=True) if b > a]
+        real = [(reason, gap) for reason, gap in zip(why, gaps, strict=True) if gap[1] > gap[0]]
+        gone = stretches(row.line, [gap for _, gap in real])
+        cut = [(reason, piece) for (reason, _), piece in zip(real, gone, strict=True)]
         worked.cut += cut
         worked.cut_of += [row.origin] * len(cut)
     worked.rows = rows
@@ -255,7 +257,9 @@ def _mostly(broken: Ints, station: Floats, gap: tuple[float, float]) -> int:
 def _stretches(mask: Bools, weight: Floats) -> list[tuple[float, float]]:
     """Start and end (metres along the row) of each unbroken run of true samples."""
     end = np.cumsum(weight)
-    edge = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(int), [0]])))
+    padded = np.zeros(len(mask) + 2, dtype=bool)
+    padded[1:-1] = mask
+    edge = np.flatnonzero(padded[1:] != padded[:-1])
     return [(float(end[a] - weight[a]), float(end[b - 1])) for a, b in zip(edge[::2], edge[1::2], strict=True)]
 
 
@@ -286,7 +290,7 @@ def _kept(line: LineString, gaps: list[tuple[float, float]]) -> list[LineString]
     """Return what the gaps leave of a row; a ring's last piece runs on into its first."""
     edges = [0.0, *[v for gap in gaps for v in gap], line.length]
     pairs = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > AT_END_M]
-    parts = [stretch(line, a, b) for a, b in pairs]
+    parts = stretches(line, pairs)
     if line.is_closed and len(pairs) > 1 and pairs[0][0] == 0 and pairs[-1][1] == line.length:
         parts[0] = LineString([*parts.pop().coords, *parts[0].coords[1:]])
     return parts

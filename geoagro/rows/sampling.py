@@ -98,7 +98,9 @@ def sample_rows(rows: Sequence[LineString], step_m: float) -> RowSamples:
     before, after, _ = lines.window(row, station, TANGENT_HALF_M)
     way = points_on(lines, row, after) - points_on(lines, row, before)
     size = np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-12)
-    return RowSamples(row, station, weight, x, y, way[:, 0] / size, way[:, 1] / size, lines.lengths, lines.closed, lines)
+    return RowSamples(
+        row, station, weight, x, y, way[:, 0] / size, way[:, 1] / size, lines.lengths, lines.closed, lines
+    )
 
 
 def cast(samples: RowSamples, segments: Segments, *, side: int, reach_m: float, own_gap_m: float) -> Hits:
