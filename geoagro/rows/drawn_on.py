@@ -258,7 +258,8 @@ def _apart(xy: Floats, row: Ints, ways: Sequence[Floats], nearest_m: float) -> I
     taken = np.zeros(len(xy), dtype=bool)
     if len(xy) == 0:
         return np.flatnonzero(taken)
-    lines = np.array([LineString(way) for way in ways], dtype=object)
+    which = np.repeat(np.arange(len(ways)), [len(way) for way in ways])
+    lines = np.asarray(shapely.linestrings(np.concatenate(ways), indices=which), dtype=object)
     one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=nearest_m)
     crossing = np.split(other[np.argsort(one, kind="stable")], np.cumsum(np.bincount(one, minlength=len(xy)))[:-1])
     for k, near in enumerate(cKDTree(xy).query_ball_point(xy, APART_M)):
