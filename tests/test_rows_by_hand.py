@@ -11,6 +11,8 @@ from shapely import LineString, MultiPolygon, Point, box
 from geoagro.beds.layout import lay_beds
 from geoagro.errors import LayoutError
 from geoagro.ground.leftover import leftover_ground
+from geoagro.outputs.layout.hand_layers import hand_layers
+from geoagro.rows.by_hand.limits import WORDS
 from geoagro.rows.layout import lay_rows
 from geoagro.values.design import BedRule, RowRule
 from geoagro.values.ground import UNPLANTED, Ground
@@ -233,3 +235,8 @@ def test_any_drawing_gets_beds_that_add_up_with_the_rest_to_the_field(seed):
     strips = [*beds.tree_beds.geometry, *beds.beds.geometry, *beds.paths.geometry]
     assert all(strip.is_valid for strip in strips)
     assert sum(s.area for s in strips) + left.area.sum() == pytest.approx(1e4, abs=0.5)
+
+
+def test_every_limit_that_is_told_has_words_and_a_look():
+    layer = next(one for one in hand_layers(lay(drawn(BENT), method="drawn")) if one.spec.name == "row_limits")
+    assert set(layer.style.looks) == set(WORDS)

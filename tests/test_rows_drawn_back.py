@@ -39,7 +39,7 @@ FAR = line((5000, 5000), (5001, 5000))
 
 def gone(rows, task=TASK, step_m=JUDGE_STEP_M):
     view = view_rows([*task.around.kept, *rows], task.judged, D, near_m=0.0, step_m=step_m)
-    return given_up(view, [*task.around.kept, *rows], task)
+    return given_up(view, [*task.around.kept, *rows], task)[0]
 
 
 def legal_m(view, rows):
@@ -109,7 +109,7 @@ def test_what_an_end_wins_is_what_measuring_the_shorter_row_anew_gives(rows):
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(module, "_apart", keep)
-        back = given_up(view, rows, TASK)
+        back, _ = given_up(view, rows, TASK)
     wins = iter(told["win"][told["win"] > module.LEAST_WIN_M]) if told else iter(())
     for row, last in zip(*np.nonzero(back), strict=True):
         gone_m, whole = back[row, last], rows[row]

@@ -109,7 +109,7 @@ def test_most_ground_is_planted_legally_in_the_eyes_of_the_slow_judge(name):
 @pytest.mark.parametrize("name", EVERY)
 def test_every_cut_piece_has_a_known_reason_and_lies_in_the_ground(name):
     for reason, piece in laid(name).cut:
-        assert reason in {"spacing_limit", "grade_limit", "turn_radius", "short_row"}
+        assert reason in {"spacing_limit", "grade_limit", "turn_radius", "short_row", "turning_cost"}
         assert piece.length > 0
         assert square(SIZE).buffer(1e-6).covers(piece)
 

@@ -82,7 +82,19 @@ def test_a_row_not_worth_its_turns_goes_as_a_whole():
     between = level(0.98 * D, west=-45.0, east=15.0)
     for cost_m, left in ((0.0, 3), (100.0, 2)):
         task = Task(square(), surface(plane), surface(plane), RowRule(turning_cost_m=cost_m, max_grade_pct=9))
-        assert len(drawn_back(cut_to_limits([*outer, between], task), task).held.kept) == left
+        held = drawn_back(cut_to_limits([*outer, between], task), task).held
+        assert len(held.kept) == left
+        assert [reason for reason, _ in held.cut] == ["turning_cost"] * (3 - left)
+
+
+def test_a_row_that_is_in_its_neighbours_way_all_along_goes_for_the_spacing_whatever_turns_cost():
+    # 1.2 spacings from both, which see no row at all without it
+    rows = [level(0.0), level(2.4 * D), level(1.2 * D, west=-20.0, east=20.0)]
+    for cost_m in (0.0, 8.0, 80.0):
+        task = Task(square(), surface(plane), surface(plane), RowRule(turning_cost_m=cost_m))
+        held = drawn_back(cut_to_limits(rows, task), task).held
+        assert len(held.kept) == 2
+        assert [reason for reason, _ in held.cut] == ["spacing_limit"]
 
 
 def test_changes_are_kept_where_they_win_and_only_there():

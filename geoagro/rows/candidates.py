@@ -317,19 +317,20 @@ def with_best_ends(found: Candidate, task: Task, *, sweeps: int = SWEEPS_ON) -> 
 def drawn_back(found: Candidate, task: Task) -> Candidate:
     """Draw ends back that are in their neighbours' way (see `given_up`), those that win most first, for as long as it gains.
 
-    What a row gives up is cut for the spacing's sake.
+    What a row gives up is cut for the spacing's sake, or as a whole because it isn't worth its turns.
     """
     for _ in range(SWEEPS if found.held.kept else 0):
         if found.share >= ENOUGH:
             break
         rows, fixed = found.held.kept, len(task.around.kept)
-        gone = given_up(found.view, [*task.around.kept, *rows], task)[fixed:]
+        gone, for_turns = (part[fixed:] for part in given_up(found.view, [*task.around.kept, *rows], task))
         if not gone.any():
             break
         left = [_shorter(row, start_m, end_m) for row, (start_m, end_m) in zip(rows, gone, strict=True)]
         shorter = _changed(found, [row for row in left if row is not None], None, task)
+        why = ["turning_cost" if turns else "spacing_limit" for turns in for_turns]
         pieces = [
-            ("spacing_limit", piece) for row, (a, b) in zip(rows, gone, strict=True) for piece in _tips(row, a, b)
+            (reason, piece) for reason, row, (a, b) in zip(why, rows, gone, strict=True) for piece in _tips(row, a, b)
         ]
         better = replace(shorter, held=Lines(shorter.held.kept, shorter.held.cut + pieces)).after(found)
         if _with_length(better, task) <= _with_length(found, task):

@@ -32,6 +32,7 @@ GIVEN_UP_WITH_BEDS = 1.0
 and beds lie beside them however far the next row is."""
 LEAST_WIN_M = 0.5
 """What wins no more than this length of legal row is let be."""
+NOTHING_M = 1e-6
 APART_M = 40.0
 """Ends that are drawn back at once lie this far apart, so that what each wins is its own."""
 STAYS_SPACINGS = 1.5
@@ -67,8 +68,10 @@ def price_given_up(task: Task) -> float:
     return GIVEN_UP if task.window is None else GIVEN_UP_WITH_BEDS
 
 
-def given_up(view: RowView, rows: Sequence[LineString], task: Task) -> Floats:
+def given_up(view: RowView, rows: Sequence[LineString], task: Task) -> tuple[Floats, Bools]:
     """Tell how much each row should give up at its start and at its end, metres, shape (rows, 2): as much as it is long if all of it.
+
+    Tells beside it which rows go as a whole that would stay if their turns cost nothing.
 
     Parameters
     ----------
@@ -80,12 +83,15 @@ def given_up(view: RowView, rows: Sequence[LineString], task: Task) -> Floats:
     table, within = counted(view, task)
     ends, pointer, seen = _in_the_way(view, _ends(view, task), within[1], task)
     if len(ends.row) == 0:
-        return gone
+        return gone, np.zeros(len(rows), dtype=bool)
     prices = (shortest_m, shortest_m, price_given_up(task), task.rule.turning_cost_m)
     won = wins_of_ends((ends.row, ends.is_last, ends.most_m, pointer), seen, table, within, prices)
     some = _apart(won[:, 0], ends.xy)
     gone[ends.row[some], ends.is_last[some]] = won[some, 1]
-    return gone
+    for_turns = np.zeros(len(rows), dtype=bool)
+    whole = won[some, 1] >= view.samples.row_length[ends.row[some]] - NOTHING_M
+    for_turns[ends.row[some]] = whole & (won[some, 0] <= task.rule.turning_cost_m)
+    return gone, for_turns
 
 
 def counted(view: RowView, task: Task) -> tuple[Rows, Within]:

@@ -206,6 +206,15 @@ REASONS: dict[str, Reason] = {
             "dots",
         ),
         Reason(
+            "turning_cost",
+            say("Row not worth its turns"),
+            say("A row there would hold less ground within limits than its two turns are said to cost."),
+            "lower rows.turning_cost_m",
+            "rows.turning_cost_m",
+            "#ccc0d6",
+            "dots",
+        ),
+        Reason(
             "skipped",
             say("Skipped bed"),
             say("Beds that the design skips, and bare zones of rows or beds."),

@@ -10,6 +10,7 @@ from geoagro.values.words import say
 GUIDE = Line("#724ba4", 0.6, dash_mm=(2.0, 1.0))
 _BROKEN = {
     "grade_limit": (say("Steeper than the limit"), Line("#b3372f", 1.2)),
+    "rise_limit": (say("Rises on its way"), Line("#2f6fb3", 1.4, dash_mm=(3.0, 0.8))),
     "spacing_limit": (say("Too near to another row"), Line("#00504c", 1.2)),
     "spacing_tolerance": (say("Too far from the next row"), Line("#6ba3c4", 0.9, dash_mm=(2.0, 1.2))),
     "turn_radius": (say("Bent too tightly"), Line("#a76917", 1.6)),
