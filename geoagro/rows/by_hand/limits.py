@@ -143,7 +143,7 @@ def _layer(items: list[Any], rows: TreeRows, samples: RowSamples, lines: Sequenc
 
 WORDS = {
     "grade_limit": say("steeper than rows.max_grade_pct"),
-    "rise_limit": say("rising on the way that they should fall, so that water would stand"),
+    "rise_limit": say("rising on the way that they should fall, so that water would stand or run back"),
     "spacing_limit": say("nearer to another row than spacing and tolerance allow"),
     "spacing_tolerance": say("farther from the next row than spacing and tolerance allow"),
     "turn_radius": say("bent tighter than rows.min_turn_radius_m"),
