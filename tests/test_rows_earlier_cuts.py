@@ -54,6 +54,13 @@ def test_a_newer_cut_at_the_same_place_takes_over():
     assert together([level(50)], newer, [("grade_limit", level(0))]).cut == newer
 
 
+@pytest.mark.parametrize("why", ["spacing_limit", "turning_cost"])
+def test_ground_too_steep_for_a_row_stays_so_where_one_drawn_there_was_given_up(why):
+    newer = [(why, level(1))]
+    assert together([level(50)], newer, [("grade_limit", level(0))]).cut == [*newer, ("grade_limit", level(0))]
+    assert together([level(50)], newer, [("short_row", level(0))]).cut == newer
+
+
 def test_crumbs_are_left_out():
     almost = level(0, 0, 40 - D / 2 - SHORTEST_M / 2)
     assert together([almost], [], [("grade_limit", level(0))]).cut == []

@@ -20,7 +20,7 @@ Cut = tuple[str, LineString]
 SHORTEST_M = 1.0
 """What is left of a piece counts from this length on: less is a rounding at a row's end."""
 LOOK_M, STRIDE_M = 0.5, 2.0
-BY_GROUND, CROWDED = ("grade_limit", "rise_limit"), "spacing_limit"
+BY_GROUND, GIVEN_UP = ("grade_limit", "rise_limit"), ("spacing_limit", "turning_cost")
 SURELY = 0.98
 """Places so far apart that are nearer to a row than this share of the reach, less half of that, leave nothing between."""
 
@@ -29,7 +29,7 @@ def with_earlier_cuts(held: Lines, past: Sequence[list[Cut]], *, spacing_m: floa
     """Add to `held` the parts of earlier cut pieces that lie more than half a spacing from all that is held, and from later cuts.
 
     Nearer than that the ground is served by a row, or a newer cut says why it isn't. But what was too steep for a row (or rose on its way) stays so
-    where one drawn there later was too near to others: it could not have run farther off.
+    where one drawn there later was too near to others, or not worth its turns: it could not have run farther off.
 
     Parameters
     ----------
@@ -38,7 +38,7 @@ def with_earlier_cuts(held: Lines, past: Sequence[list[Cut]], *, spacing_m: floa
     """
     reach_m, cut = spacing_m / 2, list(held.cut)
     for earlier in _beyond_rows(held.kept, past, reach_m):
-        firm = [piece for reason, piece in cut if reason != CROWDED]
+        firm = [piece for reason, piece in cut if reason not in GIVEN_UP]
         every = [piece for _, piece in cut]
         steep = [piece for piece in earlier if piece[0] in BY_GROUND]
         others = [piece for piece in earlier if piece[0] not in BY_GROUND]
