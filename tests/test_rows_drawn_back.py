@@ -118,7 +118,7 @@ def test_what_an_end_wins_is_what_measuring_the_shorter_row_anew_gives(rows):
         left[row] = (
             FAR if fewer else stretch(whole, 0 if last else gone_m, whole.length - gone_m if last else whole.length)
         )
-        won = legal_m(view, left) - legal_m(view, rows) + TASK.rule.turning_cost_m * fewer - module.GIVEN_UP * gone_m
+        won = legal_m(view, left) - legal_m(view, rows) + TASK.turning_cost_m * fewer - module.GIVEN_UP * gone_m
         assert next(wins) == pytest.approx(won, abs=1e-6)
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 from landforms import EAST, NORTH, broken, plane, saddle, square, surface
-from shapely import LineString
+from shapely import LineString, MultiPolygon
 
 from geoagro.rows import candidates
 from geoagro.rows.candidates import cut_to_limits, drawn_back
@@ -81,7 +81,8 @@ def test_a_row_not_worth_its_turns_goes_as_a_whole():
     outer = [level(0.0), level(1.96 * D)]
     between = level(0.98 * D, west=-45.0, east=15.0)
     for cost_m, left in ((0.0, 3), (100.0, 2)):
-        task = Task(square(), surface(plane), surface(plane), RowRule(turning_cost_m=cost_m, max_grade_pct=9))
+        ground = surface(plane, size_m=240.0)
+        task = Task(square(240.0), ground, ground, RowRule(turning_cost_m=cost_m, max_grade_pct=9))
         held = drawn_back(cut_to_limits([*outer, between], task), task).held
         assert len(held.kept) == left
         assert [reason for reason, _ in held.cut] == ["turning_cost"] * (3 - left)
@@ -95,6 +96,23 @@ def test_a_row_that_is_in_its_neighbours_way_all_along_goes_for_the_spacing_what
         held = drawn_back(cut_to_limits(rows, task), task).held
         assert len(held.kept) == 2
         assert [reason for reason, _ in held.cut] == ["spacing_limit"]
+
+
+@pytest.mark.parametrize("shape", [plane, broken])
+def test_however_dear_turns_are_a_small_plot_on_which_all_rows_are_short_is_planted(shape):
+    field, ground = square(32.0), surface(shape, size_m=32.0)
+    rows = {c: contour_rows(field, ground, ground, RowRule(turning_cost_m=c)).kept for c in (8.0, 200.0)}
+    assert shapely.length(rows[200.0]).sum() > 0.7 * shapely.length(rows[8.0]).sum() > 0
+
+
+def test_turns_cost_what_the_rule_says_but_on_small_ground_and_parts_count_by_themselves():
+    rule = RowRule(turning_cost_m=40.0)
+    ground = surface(plane)
+    small = square(30.0)
+    parts = MultiPolygon([part for x in (0.0, 50.0) for part in shapely.affinity.translate(small, x).geoms])
+    assert Task(square(), ground, ground, rule).turning_cost_m == 40.0
+    assert Task(small, ground, ground, rule).turning_cost_m == pytest.approx(15.0)
+    assert Task(parts, ground, ground, rule).turning_cost_m == pytest.approx(15.0)
 
 
 def test_changes_are_kept_where_they_win_and_only_there():

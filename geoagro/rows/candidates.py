@@ -161,7 +161,7 @@ def _weighed(rows: list[LineString], held: Lines, view: RowView, task: Task) -> 
     rule = task.rule
     share = _share(view, task)
     joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
-    cost = rule.turning_cost_m * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
+    cost = task.turning_cost_m * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
     return Candidate(rows, held, view, share, share - cost, *_priced(held.kept, task))
 
 
@@ -282,7 +282,7 @@ def mended(
         ground,
         task.plantable,
         spacing_m=rule.spacing_m,
-        min_length_m=max(rule.min_row_length_m, rule.turning_cost_m),  # a shorter one can't be worth its turns
+        min_length_m=max(rule.min_row_length_m, task.turning_cost_m),  # a shorter one can't be worth its turns
         fall=task.fall,
         keep_off=keep_off + MORE_IN_HOLES,
     )
@@ -305,7 +305,7 @@ def cut_or_eased(rows: list[LineString], task: Task, legal_rows: Sequence[LineSt
     alone = Alone()
     every = cut_to_limits(bends.rows(np.ones(len(bends.centres), dtype=bool)), task, legal_rows, alone)
     cut_m = (1 - rule.spacing_tolerance) * rule.spacing_m
-    worth = _illegal_near(every, bends.centres, task) <= rule.turning_cost_m + cut_m
+    worth = _illegal_near(every, bends.centres, task) <= task.turning_cost_m + cut_m
     return every if worth.all() else cut_to_limits(bends.rows(worth), task, legal_rows, alone)
 
 
@@ -421,7 +421,7 @@ def straight_of(task: Task) -> Straight:
     share = rule.spacing_m / task.plantable.area
     planted_m = float(samples.weight[runs].sum())
     return Straight(
-        rows, planted_m * share, (planted_m - rule.turning_cost_m * len(np.unique(samples.row[runs]))) * share
+        rows, planted_m * share, (planted_m - task.turning_cost_m * len(np.unique(samples.row[runs]))) * share
     )
 
 

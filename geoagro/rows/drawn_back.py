@@ -84,13 +84,13 @@ def given_up(view: RowView, rows: Sequence[LineString], task: Task) -> tuple[Flo
     ends, pointer, seen = _in_the_way(view, _ends(view, task), within[1], task)
     if len(ends.row) == 0:
         return gone, np.zeros(len(rows), dtype=bool)
-    prices = (shortest_m, shortest_m, price_given_up(task), task.rule.turning_cost_m)
+    prices = (shortest_m, shortest_m, price_given_up(task), task.turning_cost_m)
     won = wins_of_ends((ends.row, ends.is_last, ends.most_m, pointer), seen, table, within, prices)
     some = _apart(won[:, 0], ends.xy)
     gone[ends.row[some], ends.is_last[some]] = won[some, 1]
     for_turns = np.zeros(len(rows), dtype=bool)
     whole = won[some, 1] >= view.samples.row_length[ends.row[some]] - NOTHING_M
-    for_turns[ends.row[some]] = whole & (won[some, 0] <= task.rule.turning_cost_m)
+    for_turns[ends.row[some]] = whole & (won[some, 0] <= task.turning_cost_m)
     return gone, for_turns
 
 
@@ -115,7 +115,7 @@ def _ends(view: RowView, task: Task) -> _Ends:
     row = np.repeat(np.flatnonzero(may), 2).astype(np.int64)
     is_last = np.arange(len(row), dtype=np.int64) % 2
     xy = samples.xy[np.searchsorted(samples.row, row + is_last) - is_last]
-    whole_m = max(WHOLE_M, WHOLE_COSTS * task.rule.turning_cost_m)
+    whole_m = max(WHOLE_M, WHOLE_COSTS * task.turning_cost_m)
     most_m = np.where(length <= whole_m, length, np.minimum(MOST_M, length - task.rule.min_row_length_m))[row]
     return _Ends(row, is_last, most_m, xy).take(np.flatnonzero(~stays(xy, task)))
 

@@ -19,7 +19,7 @@ from geoagro.planar.near_points import near_points
 from geoagro.planar.segments import Standing, nowhere, segments_of
 from geoagro.rows.bends import EASED
 from geoagro.rows.clipping import CUT_MARGIN
-from geoagro.rows.drawn_back import counted, holds_of, price_given_up, stays
+from geoagro.rows.drawn_back import NOTHING_M, counted, holds_of, price_given_up, stays
 from geoagro.rows.finishing import VERTEX_ERROR_M, breaks_alone
 from geoagro.rows.loops.drawn_on import wins_of_ways
 from geoagro.rows.loops.ground import heights_at
@@ -41,7 +41,6 @@ LEAST_WIN_M = 0.5
 """What wins no more than this length of legal row is let be."""
 APART_M = 15.0
 """Ends that run on at once lie this far apart, so that what each wins is its own."""
-NOTHING_M = 1e-6
 TIP_M = CHORD_M + BEND_WINDOW_M
 """So far from a row's new end its grade and bends may be other than they were."""
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+import shapely
 from shapely import LineString, MultiPolygon
 
 from geoagro.rows.fall import Fall
@@ -36,6 +37,8 @@ class Around:
 
 
 NOTHING = Around()
+MOST_TURNS = 0.5
+"""Turns of a row count no more than this share of the side of a square as large as the ground (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +83,17 @@ class Task:
     lift_dents: bool = False
     fair: bool = False
     step_m: float = SEARCH_STEP_M
+
+    @cached_property
+    def turning_cost_m(self) -> float:
+        """What a row's two turns cost, metres of legal row: what the rule says, but on small ground no more than rows there can earn.
+
+        The ground is taken part by part, each by its area: dear turns would else leave a small plot, on which all rows are
+        short, without any.
+        """
+        part_m2 = shapely.area(shapely.get_parts(self.plantable))
+        side_m = float((part_m2**1.5).sum() / max(part_m2.sum(), 1e-9))
+        return min(self.rule.turning_cost_m, MOST_TURNS * side_m)
 
     @cached_property
     def judged_slopes(self) -> Slopes:

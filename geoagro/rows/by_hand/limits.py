@@ -96,7 +96,7 @@ def _all(
 
 
 def _rises(lines: Sequence[LineString], samples: RowSamples, heights: Grid, fall: Fall) -> _Broken:
-    """Where rows rise on the way that they should fall, so that water stands in them."""
+    """Where rows rise on the way that they should fall, so that water stands in them or runs back."""
     bad, _ = fall.rises_along(lines, samples, heights, MOST_SAG_M)
     _, risen = fall.rises_along(lines, samples, heights, np.inf)
     return _Broken("rise_limit", bad, risen, 1, MOST_SAG_M, "m", "rows.target_grade_pct, rows.fall_toward")

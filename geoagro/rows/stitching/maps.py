@@ -144,7 +144,7 @@ def row_map(found: Candidate, task: Task, cells: Cells) -> RowMap:
     ground = cKDTree(cells.xy)
     alone = ok & (sharing[stretch] == 0)  # between other rows so near that they are nearer to every cell
     np.subtract.at(cost_m, ground.query(samples.xy[alone])[1], samples.weight[alone])
-    np.add.at(cost_m, ground.query(ends_of(found.held.kept).xy)[1], rule.turning_cost_m / 2)
+    np.add.at(cost_m, ground.query(ends_of(found.held.kept).xy)[1], task.turning_cost_m / 2)
     return RowMap(offset, tangent, served, cost_m)
 
 

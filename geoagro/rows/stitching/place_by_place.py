@@ -46,5 +46,5 @@ def worth_around(found: Candidate, task: Task, areas: Shapes) -> Floats:
     where, area = points_inside(samples.xy, areas)
     worth = np.bincount(area, weights=length[where], minlength=len(areas))
     _, area = points_inside(ends_of(found.held.kept).xy, areas)
-    out: Floats = worth - rule.turning_cost_m / 2 * np.bincount(area, minlength=len(areas))
+    out: Floats = worth - task.turning_cost_m / 2 * np.bincount(area, minlength=len(areas))
     return out
