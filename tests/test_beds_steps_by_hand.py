@@ -12,10 +12,12 @@ from geoagro.beds import paths
 from geoagro.beds.alleys import alleys, side_of
 from geoagro.beds.fit import Pieces, _own_side, _room, _spare, bed_pieces, beside_bed, join_pieces
 from geoagro.beds.layout import _middle, _worthwhile, lay_beds
-from geoagro.beds.paths import _before_centre, _joined, _last_bed, _less
+from geoagro.beds.paths import _joined, _less, _Paths
+from geoagro.beds.shares import _before_centre, _last_bed
 from geoagro.beds.tree_beds import _move, _moved
 from geoagro.beds.widths import Widths
 from geoagro.beds.zoned import BedZone, _grounds, _rows_on, _share_of, lay_zoned_beds
+from geoagro.planar.meeting import meeting
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.strips import Stretches, corners_between, ribbon_length
 from geoagro.values.design import BedRule
@@ -203,7 +205,8 @@ def test_places_beside_a_bed_are_told_row_by_row_with_room_at_its_ends():
 
 
 def joined(*parts, side=None):
-    return _joined(np.array(parts, dtype=object), np.arange(len(parts)) if side is None else np.array(side))
+    found = _joined(_Paths(np.array(parts, dtype=object), np.arange(len(parts)) if side is None else np.array(side)))
+    return found.shapes, found.side
 
 
 @pytest.mark.parametrize(
@@ -230,11 +233,18 @@ def test_parts_less_than_a_tenth_of_a_millimetre_apart_belong_to_one_side(gap, s
     assert joined(box(0, 0, 1, 1), box(1 + gap, 0, 2, 1))[1].tolist() == sides
 
 
+def less(shares, beds, told):
+    """Shares less the beds and those before them."""
+    shares, taken = (np.array(some, dtype=object) for some in (shares, [*beds, *shares]))
+    index, other = meeting(shares, taken, deep_m=4.0)
+    before = other - len(beds) < index
+    return _less(shares, (index[before], other[before]), taken, lambda what, share: told.append(share))
+
+
 def test_ground_goes_to_the_first_share_and_none_of_it_is_bed():
     bed, one, other = box(0, 0, 4, 1), box(0, 0, 4, 3), box(0, 2, 4, 5)
     told = []
-    shares = np.array([one, other], dtype=object)
-    found = _less(shares, np.array([bed, one, other], dtype=object), 4.0, lambda what, share: told.append(share))
+    found = less([one, other], [bed], told)
     assert shapely.area(found) == pytest.approx([8.0, 8.0])
     assert found[1].bounds == (0, 3, 4, 5)
     assert told == [0.6]
@@ -242,10 +252,9 @@ def test_ground_goes_to_the_first_share_and_none_of_it_is_bed():
 
 def test_shares_taken_a_few_at_a_time_are_the_same_and_tell_how_far_they_are(monkeypatch):
     monkeypatch.setattr(paths, "_CHUNK", 2)
-    shares = np.array([box(2 * k, 0, 2 * k + 3, 4) for k in range(5)], dtype=object)  # each over a metre of the next
     told = []
-    beds = np.array([box(0, 0, 11, 1)], dtype=object)
-    found = _less(shares, np.concatenate([beds, shares]), 4.0, lambda what, share: told.append(share))
+    # each lies over a metre of the next
+    found = less([box(2 * k, 0, 2 * k + 3, 4) for k in range(5)], [box(0, 0, 11, 1)], told)
     assert shapely.area(found) == pytest.approx([9, 6, 6, 6, 6])
     assert told == pytest.approx([0.6, 0.6 + 0.4 * 2 / 5, 0.6 + 0.4 * 4 / 5])
 

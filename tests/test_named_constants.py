@@ -10,7 +10,8 @@ from geoagro.beds.alleys import FACING_REACH, SHORTEST_STEP_M, SIMPLIFY_M
 from geoagro.beds.alleys import STEP_M as STEP_M_OF_ALLEYS
 from geoagro.beds.fit import COMFORT_M
 from geoagro.beds.layout import _WORTH
-from geoagro.beds.paths import _CRUMB_M, _CRUMB_M2, _DOOR_M, _DRIFT, _OVERLAP_M, _TOUCH_M
+from geoagro.beds.paths import _CRUMB_M, _CRUMB_M2, _DOOR_M, _TOUCH_M
+from geoagro.beds.shares import _DRIFT, _OVERLAP_M
 from geoagro.light.bed_light import _EDGES, ALLEY_STEPS_M, OPEN_M
 from geoagro.light.capture import _COARSE_WEEKS, _FINE_UNTIL, _FINE_WEEKS
 from geoagro.light.growth import K_LAI

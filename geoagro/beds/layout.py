@@ -13,6 +13,7 @@ from shapely import MultiPolygon
 
 from geoagro.arrays import Floats, Shapes
 from geoagro.beds.alleys import FACING_REACH, STEP_M, Alleys, Side, alleys, carries_beds, side_of
+from geoagro.beds.filled import DrawnBeds
 from geoagro.beds.fit import Pieces, bed_pieces, beside_bed, join_pieces
 from geoagro.beds.names import bed_names, tree_names
 from geoagro.beds.paths import path_frame
@@ -79,12 +80,14 @@ def lay_beds(
     sides = [side_of(ground, sign, step) for sign in (1, -1)]
     pieces = _pieces(ground, sides, rule, progress)
     progress("drawing the beds", 0.5)
-    trees, beds = _frames(rows, ground, pieces, plantable)
+    drawn, axes = _drawn(ground, pieces, plantable)
     progress("drawing the paths", 0.6)
-    taken = np.concatenate([trees.geometry.to_numpy(), beds.geometry.to_numpy()])
-    open_ground = path_ground or plantable
-    paths = path_frame(rows, ground, sides, pieces, beds=taken, plantable=open_ground, progress=progress)
+    open_ground = plantable if path_ground is None else path_ground
+    paths = path_frame(
+        rows, ground, sides, pieces, drawn, plantable=plantable, open_ground=open_ground, progress=progress
+    )
     progress("drawing the paths", 1.0)
+    trees, beds = _tree_frame(rows, widths, drawn.trees), _bed_frame(rows, widths, pieces, drawn.beds, axes)
     return Beds(trees, beds, paths, _room(ground, sides, pieces))
 
 
@@ -132,25 +135,30 @@ def _middle(widths: Widths, pieces: Pieces) -> Floats:
     return middle
 
 
-def _frames(rows: TreeRows, ground: Alleys, pieces: Pieces, plantable: MultiPolygon) -> tuple[Any, Any]:
-    """Layers TREE_BEDS and BEDS; what numbers or odd rows let overlap is taken from the lesser bed."""
+def _drawn(ground: Alleys, pieces: Pieces, plantable: MultiPolygon) -> tuple[DrawnBeds, Shapes]:
+    """Tree beds and beds, and the beds' axes; what numbers or odd rows let overlap is taken from the lesser bed."""
     widths = ground.widths
     if len(pieces.stretch):
         middle = _middle(widths, pieces)
         half = pieces.sign * widths.bed / 2
-        beside = largest_parts(on_grid(strips(ground.lines, pieces.stretch, middle - half, middle + half)))
+        beside = on_grid(strips(ground.lines, pieces.stretch, middle - half, middle + half))
         axes = midlines(ground.lines, pieces.stretch, middle)
     else:
         beside, axes = np.array([], dtype=object), np.array([], dtype=object)
-    around = tree_strips(ground, pieces, beside)
+    first, beside = beside, largest_parts(beside)
+    around, plain = tree_strips(ground, pieces, beside)
     outside = ~shapely.covers(ground.plantable, around)
-    around[outside] = largest_parts(within(around[outside], plantable))
+    cut = within(around[outside], plantable)
+    around[outside] = largest_parts(cut)
+    plain[outside] &= shapely.area(around[outside]) == shapely.area(cut)
     rank = np.concatenate([np.zeros(len(around)), pieces.order])
     deep_m = max(widths.tree, widths.bed) / 2
     shapes = trim_overlaps(np.concatenate([around, beside]), rank, deep_m=deep_m)
-    return _tree_frame(rows, widths, shapes[: len(around)]), _bed_frame(
-        rows, widths, pieces, shapes[len(around) :], axes
-    )
+    whole = np.asarray(shapely.equals_exact(shapes, np.concatenate([around, first])))
+    # rows by hand may double others, or stand off the plantable ground: some strips have no ground left
+    shapes[shapely.area(shapes) < SLIVER_M2] = shapely.Polygon()
+    n = len(around)
+    return DrawnBeds(shapes[:n], whole[:n] & plain, shapes[n:], whole[n:]), axes
 
 
 def _tree_frame(rows: TreeRows, widths: Widths, shapes: Shapes) -> Any:
@@ -183,8 +191,8 @@ def _bed_frame(rows: TreeRows, widths: Widths, pieces: Pieces, shapes: Shapes, a
 
 
 def _with_ground(spec: LayerSpec, columns: dict[str, Any], shapes: Shapes, axes: Any, crs: CRS | None) -> Any:
-    """Build the layer of the strips that have ground left: rows by hand may double others, or stand off the plantable ground."""
-    some = shapely.area(shapes) >= SLIVER_M2
+    """Build the layer of the strips that have ground left."""
+    some = ~shapely.is_empty(shapes)
     kept = {name: np.asarray(values)[some] for name, values in columns.items()}
     return _with_axis(spec.frame(kept, geometry=shapes[some], crs=crs), np.asarray(axes, dtype=object)[some])
 

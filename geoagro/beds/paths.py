@@ -6,6 +6,8 @@ an alley, up to the beds of the row across, is the path in its middle; it branch
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import geopandas as gpd
 import numpy as np
 import shapely
@@ -13,25 +15,42 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from shapely import MultiPolygon
 
-from geoagro.arrays import Floats, Ints, Shapes
-from geoagro.beds.alleys import SIMPLIFY_M, Alleys, Side
+from geoagro.arrays import Bools, Floats, Ints, Shapes
+from geoagro.beds.alleys import Alleys, Side
+from geoagro.beds.filled import DrawnBeds
 from geoagro.beds.fit import Pieces
 from geoagro.beds.names import path_names
+from geoagro.beds.shares import Shares, shares_of, side_number
 from geoagro.beds.widths import of_each
 from geoagro.planar.cutting import SLIVER_M2, absorb, off_grid, on_grid, parts_of, subtract, union_of, within
 from geoagro.planar.meeting import meeting
-from geoagro.planar.strips import ribbon_length, ring_between, strips
+from geoagro.planar.ragged import owners, places
+from geoagro.planar.strips import ribbon_length, strips
 from geoagro.planar.threads import over_runs, run_each
 from geoagro.values.beds import PATHS
 from geoagro.values.progress import Progress
 from geoagro.values.rows import TreeRows
 
-_DRIFT = 1.1  # a row serves the ground up to half of this many spacings; farther out it is row margin
-_OVERLAP_M = 0.03  # by which two rows' shares overlap at the middle before one gives way: no gap between them
 _SMALLEST_M2 = 1e-4
 _CRUMB_M2, _CRUMB_M = SLIVER_M2, 0.06  # paths smaller or narrower than this join the path beside them
 _TOUCH_M, _DOOR_M = 1e-4, 0.3  # parts this near to each other along this length are one path
 _CHUNK = 200
+
+
+@dataclass(frozen=True, eq=False)
+class _Paths:
+    """Polygons, and the number of the side that each belongs to."""
+
+    shapes: Shapes
+    side: Ints
+
+    def beside(self, other: _Paths) -> _Paths:
+        """Return these and then the other ones."""
+        return _Paths(np.concatenate([self.shapes, other.shapes]), np.concatenate([self.side, other.side]))
+
+    def take(self, which: Bools) -> _Paths:
+        """Return the chosen ones."""
+        return _Paths(self.shapes[which], self.side[which])
 
 
 def path_frame(
@@ -39,36 +58,91 @@ def path_frame(
     ground: Alleys,
     sides: list[Side],
     pieces: Pieces,
+    drawn: DrawnBeds,
     *,
-    beds: Shapes,
     plantable: MultiPolygon,
+    open_ground: MultiPolygon,
     progress: Progress,
 ) -> gpd.GeoDataFrame:
-    """Draw layer PATHS: each side of each row up to the middle of the alley, less all beds (tree beds too)."""
-    drawn = [_shares(ground, side, pieces) for side in sides]
-    shares, widest_m = np.concatenate([share for share, _ in drawn]), max(width for _, width in drawn)
-    line = np.tile(np.arange(len(ground.lines)), len(sides))
-    sign = np.repeat([side.sign for side in sides], len(ground.lines))
-    shares = _inside(shares, ground, plantable)
-    taken = np.concatenate([beds, shares])
-    parts, owner = parts_of(_less(shares, taken, widest_m, progress), _SMALLEST_M2)
-    inner, piece, rest, owner = _between_beds(ground, pieces, parts, _side_number(line[owner], sign[owner]), widest_m)
-    rest, first = _joined(rest, owner)
-    every = np.concatenate([inner, rest])
-    side_of = np.concatenate([_side_number(pieces.stretch.line[piece], pieces.sign[piece]), first])
-    every = absorb(every, (shapely.area(every) < _CRUMB_M2) | (shapely.area(every) / ribbon_length(every) < _CRUMB_M))
-    some = shapely.area(every) >= _CRUMB_M2
-    return _frame(rows, every[some], side_of[some])
+    """Draw layer PATHS: each side of each row up to the middle of the alley, less all beds (tree beds too).
+
+    Beds lie on `plantable` ground, paths on open ground. Overlays take most of the time here: as a rule only what lies beyond a
+    side's own beds is cut, and the paths between them are drawn as they are.
+    """
+    shares = shares_of(ground, sides, pieces, drawn, open_ground, same=open_ground is plantable)
+    ways, own = _ways(ground, pieces), side_number(pieces.stretch.line, pieces.sign)
+    before = _before(shares, drawn, own)
+    left, plain = _left(shares, before, progress)
+    simple = np.isin(own, shares.side[shares.plain])
+    drawn_ways = _uncovered(_Paths(ways[simple], own[simple]), shares, before)
+    cut_ways, rest = _between_beds(ways[~simple], own[~simple], left.take(~plain), shares.widest_m)
+    return _frame(rows, drawn_ways.beside(cut_ways).beside(_joined(rest.beside(left.take(plain)))))
 
 
-def _side_number(line: Ints, sign: Ints) -> Ints:
-    """Give each side of each line a number: twice the line's index, one more downslope."""
-    number: Ints = 2 * line + (sign == -1)
-    return number
+@dataclass(frozen=True, eq=False)
+class _Before:
+    """What comes before shares on their ground: beds, and shares of lower numbers.
+
+    Attributes
+    ----------
+    share, other
+        Pairs of a share and of what comes before it, ordered by both.
+    foreign
+        Whether that is another side's.
+    shapes
+        All that the others are numbers of.
+    """
+
+    share: Ints
+    other: Ints
+    foreign: Bools
+    shapes: Shapes
 
 
-def _frame(rows: TreeRows, parts: Shapes, side: Ints) -> gpd.GeoDataFrame:
-    """Layer PATHS of polygons and the number of the side that each belongs to."""
+def _before(shares: Shares, drawn: DrawnBeds, own: Ints) -> _Before:
+    """Find what comes before each share; `own` holds the sides of the beds."""
+    shapes = np.concatenate([drawn.trees, drawn.beds, shares.whole])
+    trees, beds = len(drawn.trees), len(drawn.trees) + len(own)
+    share, other = meeting(shares.whole, shapes, deep_m=shares.widest_m / 2)
+    lower = other - beds < share
+    share, other = share[lower], other[lower]
+    tree, bed = other < trees, (other >= trees) & (other < beds)
+    foreign = np.ones(len(share), dtype=bool)
+    foreign[tree] = shares.line[share[tree]] != other[tree]
+    foreign[bed] = shares.side[share[bed]] != own[other[bed] - trees]
+    return _Before(share, other, foreign, shapes)
+
+
+def _left(shares: Shares, before: _Before, progress: Progress) -> tuple[_Paths, Bools]:
+    """Ground that is left of each share, beyond its own beds where it is plain; and whether it is."""
+    shapes = np.where(shares.plain, shares.beyond, shares.whole)
+    cut = ~shares.plain[before.share] | before.foreign
+    cut[cut] = shapely.intersects(shapes[before.share[cut]], before.shapes[before.other[cut]])
+    left = _less(shapes, (before.share[cut], before.other[cut]), before.shapes, progress)
+    parts, owner = parts_of(left, _SMALLEST_M2)
+    return _Paths(parts, shares.side[owner]), shares.plain[owner]
+
+
+def _uncovered(ways: _Paths, shares: Shares, before: _Before) -> _Paths:
+    """Paths between beds without what comes before them, of another side."""
+    side, other = shares.side[before.share[before.foreign]], before.other[before.foreign]
+    order = np.argsort(side, kind="stable")
+    first, past = (np.searchsorted(side[order], ways.side, side=end) for end in ("left", "right"))
+    way = owners(past - first)
+    other = other[order][places(past - first) + first[way]]
+    shapely.prepare(ways.shapes)
+    reached = shapely.intersects(ways.shapes[way], before.shapes[other])
+    cut = subtract(ways.shapes, (way[reached], other[reached]), before.shapes)
+    parts, owner = parts_of(cut, _SMALLEST_M2)
+    return _Paths(parts, ways.side[owner])
+
+
+def _frame(rows: TreeRows, paths: _Paths) -> gpd.GeoDataFrame:
+    """Layer PATHS, the crumbs among them joined to their neighbours."""
+    crumbs = shapely.area(paths.shapes) < _CRUMB_M2
+    parts = absorb(paths.shapes, crumbs | (shapely.area(paths.shapes) / ribbon_length(paths.shapes) < _CRUMB_M))
+    some = shapely.area(parts) >= _CRUMB_M2
+    parts, side = parts[some], paths.side[some]
     line, sign = side // 2, 1 - 2 * (side % 2)
     order = _outward(rows, parts, line, sign)
     parts, sign, row = parts[order], sign[order], rows.frame["row"].to_numpy()[line[order]]
@@ -83,28 +157,32 @@ def _frame(rows: TreeRows, parts: Shapes, side: Ints) -> gpd.GeoDataFrame:
     return PATHS.frame(columns, geometry=shapely.orient_polygons(parts), crs=rows.frame.crs)
 
 
-def _between_beds(
-    ground: Alleys, pieces: Pieces, parts: Shapes, side: Ints, widest_m: float
-) -> tuple[Shapes, Ints, Shapes, Ints]:
-    """Paths between each bed and its neighbour nearer to the row, with the bed's number; and what is left, with its side."""
-    widths, nothing = ground.widths, np.array([], dtype=np.int64)
+def _ways(ground: Alleys, pieces: Pieces) -> Shapes:
+    """Strip between each bed and its neighbour nearer to the row, or the tree bed, as long as the bed."""
+    widths = ground.widths
     if not len(pieces.stretch):
-        return np.array([], dtype=object), nothing, parts, side
+        return np.array([], dtype=object)
     near = pieces.sign * of_each(widths.outer, pieces.order - 1)
     far = pieces.sign * of_each(widths.inner, pieces.order)
-    ways = on_grid(strips(ground.lines, pieces.stretch, near, far))
-    own = _side_number(pieces.stretch.line, pieces.sign)
-    deep_m = max(widest_m, float(np.max(np.abs(far - near)))) / 2
-    way, part = meeting(ways, parts, deep_m=deep_m, groups=(own, side))
-    inner, at = parts_of(within(parts[part], ways[way]), _SMALLEST_M2)
-    rest, owner = parts_of(subtract(parts, (part, way), ways, apart=True), _SMALLEST_M2)
-    return inner, way[at].astype(np.int64), rest, side[owner]
+    return on_grid(strips(ground.lines, pieces.stretch, near, far))
 
 
-def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
+def _between_beds(ways: Shapes, own: Ints, left: _Paths, widest_m: float) -> tuple[_Paths, _Paths]:
+    """Tell the paths between beds from the rest of their sides' ground; `own` holds the sides of the ways."""
+    if not (len(ways) and len(left.shapes)):
+        return _Paths(ways[:0], own[:0]), left
+    deep_m = max(widest_m, float(np.max(shapely.area(ways) / ribbon_length(ways)))) / 2
+    way, part = meeting(ways, left.shapes, deep_m=deep_m, groups=(own, left.side))
+    inner, at = parts_of(within(left.shapes[part], ways[way]), _SMALLEST_M2)
+    rest, owner = parts_of(subtract(left.shapes, (part, way), ways, apart=True), _SMALLEST_M2)
+    return _Paths(inner, own[way[at]]), _Paths(rest, left.side[owner])
+
+
+def _joined(left: _Paths) -> _Paths:
     """Join what lies beside each other across the middle of an alley; each whole keeps the side of its first part."""
+    parts, side = left.shapes, left.side
     if not len(parts):
-        return parts, side
+        return left
     a, b = meeting(parts, parts, within_m=_TOUCH_M)
     pair = a < b
     a, b = a[pair], b[pair]
@@ -116,7 +194,7 @@ def _joined(parts: Shapes, side: Ints) -> tuple[Shapes, Ints]:
     groups = np.split(order, np.flatnonzero(np.diff(member[order])) + 1)
     whole = np.array(run_each(lambda k: union_of(parts[groups[k]]), len(groups)), dtype=object)
     joined, owner = parts_of(whole, _SMALLEST_M2)
-    return joined, np.array([side[group[0]] for group in groups], dtype=np.int64)[owner]
+    return _Paths(joined, np.array([side[group[0]] for group in groups], dtype=np.int64)[owner])
 
 
 def _touching_m2(some: Shapes, others: Shapes) -> Floats:
@@ -125,71 +203,15 @@ def _touching_m2(some: Shapes, others: Shapes) -> Floats:
     return area
 
 
-def _shares(ground: Alleys, side: Side, pieces: Pieces) -> tuple[Shapes, float]:
-    """One polygon per row: from the row to the middle of the alley, or as far as the row serves; and the widest's width, metres."""
-    line, s = side.line, side.station
-    last = _last_bed(ground, side, pieces)
-    usual = max(_DRIFT * ground.spacing_m / 2, ground.widths.reach(ground.widths.from_one_side(ground.spacing_m)))
-    far = np.maximum(usual, of_each(ground.widths.reach, last))
-    edge = of_each(ground.widths.outer, last)
-    past_middle = edge + 0.4 * ground.widths.narrowest > side.middle  # the odd bed; others keep half a path from it
-    far = np.where(past_middle, far, np.minimum(far, side.middle + _OVERLAP_M))
-    far = np.minimum(far, _before_centre(ground, side))
-    shares = ring_between(line, ground.lines.beside(line, s, 0.0), ground.lines.beside(line, s, side.sign * far))
-    shares = on_grid(over_runs(lambda some: shapely.simplify(some, SIMPLIFY_M), shares))
-    broken = ~shapely.is_valid(shares)
-    shares[broken] = shapely.make_valid(shares[broken], method="structure", keep_collapsed=False)
-    return shares, float(np.max(far, initial=0.0))
-
-
-def _last_bed(ground: Alleys, side: Side, pieces: Pieces) -> Ints:
-    """Order of the outermost bed at each break, and at the breaks just past its ends; 0 where there is none."""
-    lines = ground.lines
-    key = lines.key(side.line, side.station)
-    mine = pieces.take(pieces.sign == side.sign)
-    begin, end = (lines.key(mine.stretch.line, v) for v in (mine.stretch.begin, mine.stretch.end))
-    low = np.searchsorted(key, begin, side="right") - 1
-    size = np.searchsorted(key, end, side="left") - low + 1
-    piece = np.repeat(np.arange(len(low)), size)
-    at = np.arange(size.sum()) - np.repeat(np.cumsum(size) - size, size) + low[piece]
-    inside = (at >= 0) & (at < len(key))
-    inside[inside] = side.line[at[inside]] == mine.stretch.line[piece[inside]]
-    last = np.zeros(len(key), dtype=np.int64)
-    np.maximum.at(last, at[inside], mine.order[piece[inside]])
-    return last
-
-
-def _before_centre(ground: Alleys, side: Side) -> Floats:
-    """Offset at which neighbouring normals meet on the inner side of a bend, per break, with some room."""
-    lines = ground.lines
-    point, mitre = lines.footing(side.line, side.station)
-    step = np.diff(point, axis=0)
-    closing = -side.sign * np.sum(np.diff(mitre, axis=0) * step, axis=1)
-    same = side.line[1:] == side.line[:-1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        limit = np.where(same & (closing > 0), 0.95 * np.sum(step * step, axis=1) / closing, np.inf)
-    nearer: Floats = np.minimum(np.append(np.inf, limit), np.append(limit, np.inf))
-    return nearer
-
-
-def _inside(shares: Shapes, ground: Alleys, plantable: MultiPolygon) -> Shapes:
-    outside = ~shapely.covers(ground.plantable, shares)
-    shares[outside] = within(shares[outside], plantable)
-    return shares
-
-
-def _less(shares: Shapes, taken: Shapes, widest_m: float, progress: Progress) -> Shapes:
-    """Shares less beds and less the shares before them in `taken`'s tail."""
-    tail = len(taken) - len(shares)
-    index, other = meeting(shares, taken, deep_m=widest_m / 2)
-    mine = other - tail < index
-    index, other = index[mine], other[mine]
-    result = shares.copy()
-    for start in range(0, len(shares), _CHUNK):
+def _less(shapes: Shapes, pair: tuple[Ints, Ints], taken: Shapes, progress: Progress) -> Shapes:
+    """Shapes less what each is paired with: (index of shape, index of what is taken), ordered by both."""
+    index, other = pair
+    result = shapes.copy()
+    for start in range(0, len(shapes), _CHUNK):
         chunk = (index >= start) & (index < start + _CHUNK)
         part = slice(start, start + _CHUNK)
-        result[part] = subtract(shares[part], (index[chunk] - start, other[chunk]), taken)
-        progress("drawing the paths", 0.6 + 0.4 * start / len(shares))
+        result[part] = subtract(shapes[part], (index[chunk] - start, other[chunk]), taken)
+        progress("drawing the paths", 0.6 + 0.4 * start / len(shapes))
     return result
 
 

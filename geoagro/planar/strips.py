@@ -46,17 +46,20 @@ def strips(lines: Polylines, stretches: Stretches, near: Floats, far: Floats) ->
 
     Exterior rings run counter-clockwise. They are simple as long as no offset passes a centre of curvature.
     """
-    owner, s = _nodes(lines, stretches)
+    owner, s = nodes(lines, stretches)
     out = lines.beside(stretches.line[owner], s, near[owner])
     back = lines.beside(stretches.line[owner], s, far[owner])
     return ring_between(owner, out, back)
 
 
-def ring_between(owner: Ints, out: Floats, back: Floats) -> Shapes:
-    """Polygons that go along `out` and return along `back`; `owner` (rising) groups the points."""
-    number = np.arange(len(owner))
-    group = np.concatenate([owner, owner[::-1]])
-    order = np.lexsort([np.concatenate([number, len(owner) + number]), group])
+def ring_between(owner: Ints, out: Floats, back: Floats, *, back_owner: Ints | None = None) -> Shapes:
+    """Polygons that go along `out` and return along `back`; `owner` (rising) groups the points.
+
+    `back_owner` groups those of `back`, from the same numbers, where there are more or fewer of them.
+    """
+    returning = owner if back_owner is None else back_owner
+    group = np.concatenate([owner, returning[::-1]])
+    order = np.argsort(group, kind="stable")
     xy = np.concatenate([out, back[::-1]])[order]
     rings = shapely.linearrings(xy, indices=group[order])
     return np.asarray(shapely.orient_polygons(shapely.polygons(rings)), dtype=object)
@@ -64,13 +67,13 @@ def ring_between(owner: Ints, out: Floats, back: Floats) -> Shapes:
 
 def midlines(lines: Polylines, stretches: Stretches, offset: Floats) -> Shapes:
     """LineStrings at one offset per stretch, running the same way as the line."""
-    owner, s = _nodes(lines, stretches)
+    owner, s = nodes(lines, stretches)
     return np.asarray(
         shapely.linestrings(lines.beside(stretches.line[owner], s, offset[owner]), indices=owner), dtype=object
     )
 
 
-def _nodes(lines: Polylines, stretches: Stretches) -> tuple[Ints, Floats]:
+def nodes(lines: Polylines, stretches: Stretches) -> tuple[Ints, Floats]:
     """List the ends of the stretches and the vertices between, in order: which stretch, and the station."""
     tiny = 1e-6  # a vertex at the very end is the end
     low = np.searchsorted(lines.along, lines.key(stretches.line, stretches.begin) + tiny)
