@@ -18,7 +18,8 @@ from geoagro.rows.loops.least_cut import least_cut
 from geoagro.rows.stitching import stitch
 from geoagro.rows.stitching.maps import CELL_M, RowMap, cells_of, row_map
 from geoagro.rows.stitching.seams import Patch, cheapest_cut, patches
-from geoagro.rows.stitching.splice import smoothed, spliced
+from geoagro.rows.stitching.smoothing import smoothed
+from geoagro.rows.stitching.splice import spliced
 from geoagro.rows.stitching.stitch import MOST_LOST_M, Stitching, _Search, stitched
 from geoagro.rows.stitching.variants import VARIANTS, variants_of
 from geoagro.rows.task import Task

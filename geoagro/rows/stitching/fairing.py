@@ -12,7 +12,7 @@ from geoagro.planar.inside import points_inside
 from geoagro.rows.candidates import Candidate, cut_or_eased, with_best_ends
 from geoagro.rows.quality import SHORT_CHORD_LIMITS, SHORT_CHORD_M, chord_grade
 from geoagro.rows.stitching.place_by_place import AROUND_M, where_it_wins, worth_around
-from geoagro.rows.stitching.splice import smoothed
+from geoagro.rows.stitching.smoothing import smoothed
 from geoagro.rows.task import Task
 
 TRIES = ((14.0, 12), (20.0, 24), (9.0, 12))

@@ -11,12 +11,10 @@ from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Bools, Floats, Ints, Shapes
 from geoagro.planar.polylines import stretch
-from geoagro.rows.candidates import nudged
 from geoagro.rows.clipping import clipped, clipped_of
 from geoagro.rows.joining import apply_joins, facing
 from geoagro.rows.row_ends import Ends, ends_of
 from geoagro.rows.stitching.seams import Patch
-from geoagro.rows.task import Task
 
 TRIM_M = 2.0
 """Rows give up this much on both sides of a seam, so that a bend across it has room."""
@@ -31,8 +29,7 @@ SHORTEST_M = 3.0
 _SAME_WAY = 0.8
 _ON_M = 1e-6
 SEAM_ZONE_M = 14.0
-AROUND_M = 12.0
-"""Rows move up to this far from a seam; those farther off, up to the second distance more, are seen and stay."""
+"""Rows move up to this far from a seam."""
 
 
 def spliced(
@@ -131,36 +128,8 @@ def zone_of(chosen: Sequence[Patch]) -> BaseGeometry:
     return shapely.union_all([patch.area.boundary.buffer(SEAM_ZONE_M) for patch in chosen])
 
 
-def smoothed(rows: Sequence[LineString], zone: BaseGeometry, task: Task, rounds: int) -> list[LineString]:
-    """Nudge rows within a zone; what lies outside stays, to the last digit."""
-    those = np.asarray(rows, dtype=object)
-    outer = zone.buffer(AROUND_M)
-    shapely.prepare(outer)
-    near = np.flatnonzero(shapely.intersects(outer, those))
-    inside, owner = _parts(shapely.intersection(those[near], outer))
-    rest, rest_owner = _parts(shapely.difference(those[near], outer))
-    moved = nudged(list(inside), task, rounds, movable=zone)
-    held = [_same_ends(new, old) for new, old in zip(moved, inside, strict=True)]
-    out = list(those)
-    for k, number in enumerate(near):
-        pieces = [*(held[i] for i in np.flatnonzero(owner == k)), *rest[rest_owner == k]]
-        merged = pieces[0] if len(pieces) == 1 else shapely.line_merge(shapely.multilinestrings(pieces))
-        parts = list(shapely.get_parts(merged))
-        out[number] = parts[0]
-        out += parts[1:]
-    return out
-
-
 def _parts(shapes: Shapes) -> tuple[Shapes, Ints]:
     """Single lines, and which shape each is of."""
     parts, owner = shapely.get_parts(shapely.line_merge(shapes), return_index=True)
     line = (shapely.get_type_id(parts) == 1) & (shapely.length(parts) > 0)
     return parts[line], owner[line]
-
-
-def _same_ends(new: LineString, old: LineString) -> LineString:
-    """Draw the new line between the ends of the old one, where rows that go on are joined to it."""
-    if old.is_closed:
-        return new
-    ends = shapely.get_coordinates(old)[[0, -1]]
-    return LineString(np.concatenate([ends[:1], shapely.get_coordinates(new)[1:-1], ends[1:]]))

@@ -14,7 +14,8 @@ from geoagro.rows.candidates import Candidate, cut_or_eased, with_best_ends
 from geoagro.rows.stitching.maps import RowMap, cells_of, row_map
 from geoagro.rows.stitching.place_by_place import AROUND_M, where_it_wins, worth_around
 from geoagro.rows.stitching.seams import SEAMS, Patch, patches
-from geoagro.rows.stitching.splice import smoothed, spliced, zone_of
+from geoagro.rows.stitching.smoothing import smoothed
+from geoagro.rows.stitching.splice import spliced, zone_of
 from geoagro.rows.stitching.variants import VARIANTS, Variant, variants_of
 from geoagro.rows.task import Task
 
