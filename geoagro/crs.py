@@ -22,6 +22,7 @@ from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_utm_crs_info
 from pyproj.exceptions import CRSError, ProjError
 from pyproj.transformer import TransformerGroup
+from shapely import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats, Shapes
@@ -355,8 +356,12 @@ def geodesic_area_m2(polygon: BaseGeometry, crs: CRS) -> float:
 
     Edges are geodesics between vertices; edges drawn straight on a map plane are cut at every 100 m first.
     """
-    area, _ = _ellipsoid(crs).geometry_area_perimeter(_on_ellipsoid(shapely.orient_polygons(polygon), crs))
-    return abs(float(area))
+    rings = shapely.get_rings(shapely.get_parts([shapely.orient_polygons(polygon)]))
+    geod, moved = _ellipsoid(crs), _on_ellipsoid(MultiLineString(list(rings)), crs)
+    xy, number = shapely.get_coordinates(shapely.get_parts([moved]), return_index=True)
+    # ring by ring as arrays: the library takes each corner of a polygon by itself
+    each = np.split(xy, np.flatnonzero(np.diff(number)) + 1) if len(xy) else []
+    return abs(float(sum(geod.polygon_area_perimeter(*ring.T)[0] for ring in each)))
 
 
 def geodesic_length_m(line: BaseGeometry, crs: CRS) -> float:

@@ -14,7 +14,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 from scipy.spatial import cKDTree
@@ -39,7 +38,7 @@ _TOLD = 8
 
 
 def too_near(
-    frame: gpd.GeoDataFrame,
+    frame: pd.DataFrame,
     timeline: Timeline,
     plantings: Sequence[Planting],
     crops: Mapping[str, Crop],
@@ -213,7 +212,7 @@ def _is_between(far: Floats, asked_m: float) -> Bools:
     return found
 
 
-def _told(frame: gpd.GeoDataFrame, met: _Met, plantings: Sequence[Planting]) -> Finding:
+def _told(frame: pd.DataFrame, met: _Met, plantings: Sequence[Planting]) -> Finding:
     one, other = (plantings[k] for k in sorted(met.plantings, key=lambda k: (not plantings[k].within, -k)))
     a, b = (frame.iloc[k] for k in met.pair)
     places = Sentence("1 place") if met.count == 1 else Sentence("{n} {n:place|places}", n=met.count)
