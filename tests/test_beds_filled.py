@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 import shapely
-from bed_builders import all_of, assert_sound, rows_of
+from bed_builders import all_of, assert_sound, overlaps_m2, rows_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, box
@@ -180,3 +180,12 @@ def test_the_middle_path_of_a_wide_alley_has_no_gaps_inside_a_bend():
     gaps = [shapely.Polygon(hole).area for part in shapely.get_parts(whole) for hole in part.interiors]
     assert max(gaps, default=0.0) < 0.01
     assert_sound(ground, rows_of([bend], 9.0), beds)
+
+
+def test_a_row_that_passes_before_its_own_start_has_no_path_over_its_tree_bed():
+    """Rays across the alley miss the row's start, which the share of its last leg then lies over, both halves of its tree bed."""
+    hook = LineString([(0, 0), (20, 0), (24, 5), (20, 6), (2, 6), (-3.4, 3), (-4.5, -7.5)])
+    ground = all_of(box(-12, -12, 34, 20))
+    beds = lay_beds(rows_of([hook], 9.0), ground.plantable, BedRule())
+    strips = np.concatenate([layer.geometry for layer in (beds.tree_beds, beds.beds, beds.paths)])
+    assert overlaps_m2(strips) < 2e-4

@@ -19,7 +19,7 @@ from geoagro.planar.threads import over_runs
 
 _DRIFT = 1.1  # a row serves the ground up to half of this many spacings; farther out it is row margin
 _OVERLAP_M = 0.03  # by which two rows' shares overlap at the middle before one gives way: no gap between them
-_NOTHING_M2 = 1e-4
+_NOTHING_M2, _ROUNDING_M = 1e-4, 1e-4
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +84,9 @@ def _share(ground: Alleys, side: Side, pieces: Pieces, filled: Filled) -> tuple[
     beyond = _sound(ring_between(line, edge, back, back_owner=owner))
     missing_m2 = shapely.area(whole) - shapely.area(beyond) - shapely.area(inner)
     plain = filled.whole & shapely.is_valid(inner) & (np.abs(missing_m2) < _NOTHING_M2)
+    # round the row's own end a share may come to its tree bed from the other side
+    shapely.prepare(beyond[plain])
+    plain[plain] = ~shapely.dwithin(beyond[plain], ground.shapes[plain], ground.widths.tree / 2 - _ROUNDING_M)
     return whole, beyond, plain, float(np.max(far, initial=0.0))
 
 
