@@ -43,13 +43,13 @@ def plant_cells(xy: Floats) -> PlantCells:
     low, high = xy.min(axis=0), xy.max(axis=0)
     ground_m2 = float(np.prod(np.maximum(high - low, LEAST_CELL_M)))
     wide_m = max(LEAST_CELL_M, np.sqrt(PLANTS_A_CELL * ground_m2 / len(xy)))
-    count = np.bincount(_cell_of(xy, low, _frame(low, high, wide_m)))
+    count = np.bincount(_cell_of(xy, _frame(low, high, wide_m)))
     crowd = float(count @ count) / len(xy)
     narrow_m = max(
         LEAST_CELL_M, wide_m * np.sqrt(PLANTS_A_CELL / crowd), np.sqrt(ground_m2 / len(xy) / MOST_CELLS_A_PLANT)
     )
     frame = _frame(low, high, min(wide_m, narrow_m))
-    cell = _cell_of(xy, low, frame)
+    cell = _cell_of(xy, frame)
     pointer = np.concatenate([[0], np.cumsum(np.bincount(cell, minlength=frame[3] * frame[4]))])
     order = np.empty(len(xy), dtype=np.int64)
     _sort(cell, pointer[:-1].copy(), order)
@@ -61,10 +61,14 @@ def _frame(low: Floats, high: Floats, cell_m: float) -> Frame:
     return float(low[0]), float(low[1]), float(cell_m), columns, rows
 
 
-def _cell_of(xy: Floats, low: Floats, frame: Frame) -> Ints:
+@compiled
+def _cell_of(xy: Floats, frame: Frame) -> Ints:
     """Cell of each plant; a plant on the last edge that rounding puts past it is in the last one."""
-    column, row = np.minimum(((xy - low) // frame[2]).astype(np.int64), np.array(frame[3:]) - 1).T
-    cell: Ints = row * frame[3] + column
+    west, south, cell_m, columns, rows = frame
+    cell = np.empty(len(xy), dtype=np.int64)
+    for k in range(len(xy)):
+        column, row = int((xy[k, 0] - west) // cell_m), int((xy[k, 1] - south) // cell_m)
+        cell[k] = min(row, rows - 1) * columns + min(column, columns - 1)
     return cell
 
 
