@@ -8,6 +8,7 @@ from typing import Any
 
 import matplotlib as mpl
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -51,7 +52,7 @@ def few_colours(pixels: NDArray[np.uint8]) -> Image.Image:
     line = np.ascontiguousarray(pixels).view(np.uint32).ravel()
     starts = np.concatenate([[0], np.flatnonzero(line[1:] != line[:-1]) + 1])
     lengths = np.diff(starts, append=len(line))
-    colours, which = np.unique(line[starts], return_inverse=True)
+    which, colours = pd.factorize(line[starts], sort=True)  # numpy would put every run in order, not only the colours
     plain = np.bincount(which, weights=np.where(lengths >= _PLAIN_RUN, lengths, 0))
     kept = np.argsort(-plain, kind="stable")[:_KEPT]
     other = np.setdiff1d(np.arange(len(colours)), kept)
