@@ -146,7 +146,7 @@ def fields(draw):
     return rows, ground.difference(hole), draw(st.sampled_from([0.0, 0.3, 1.0]))
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(field=fields(), bed_m=st.sampled_from([0.6, 1.0, 1.3]))
 def test_paths_drawn_as_they_are_fill_what_paths_cut_by_overlays_fill(field, bed_m):
     lines, ground, wider_m = field

@@ -80,7 +80,7 @@ LARGE_HA, HUGE_HA = 40.0, 250.0
 QUICK, USUAL, THOROUGH = Care(1, 1, 0), Care(2, 5, 2), Care(len(BENDS_M), 16, 1000)
 USUAL_SHARE = 0.05
 """Share of a thorough search that a usual one is, about."""
-MANY_STITCHES, ROUND_SHARE = 10, 0.02
+MANY_STITCHES, ROUND_SHARE = 10, 0.008
 """From so many rounds on, putting together takes longer than all before; each is told as this share of what is left."""
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
