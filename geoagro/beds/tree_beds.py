@@ -17,6 +17,7 @@ from geoagro.planar.strips import Stretches, ring_between, strips
 _TREES_IN_M = 0.1
 """The row stays so far inside its moved bed."""
 _SAME_M2 = 1e-4
+"""Strips whose areas differ by less are the same strip: corners on a grid of a micrometre differ by less."""
 
 
 def tree_strips(ground: Alleys, pieces: Pieces, beside: Any) -> tuple[Any, Bools]:
