@@ -70,13 +70,22 @@ def path_frame(
     side's own beds is cut, and the paths between them are drawn as they are.
     """
     shares = shares_of(ground, sides, pieces, drawn, open_ground, same=open_ground is plantable)
+    ways, rest = _ways_and_rest(ground, shares, pieces, drawn, progress)
+    del shares  # of a large field they take hundreds of megabytes
+    return _frame(rows, ways.beside(_joined(rest)))
+
+
+def _ways_and_rest(
+    ground: Alleys, shares: Shares, pieces: Pieces, drawn: DrawnBeds, progress: Progress
+) -> tuple[_Paths, _Paths]:
+    """Paths between beds, and what else is left of the shares."""
     ways, own = _ways(ground, pieces), side_number(pieces.stretch.line, pieces.sign)
     before = _before(shares, drawn, own)
     left, plain = _left(shares, before, progress)
     simple = np.isin(own, shares.side[shares.plain])
     drawn_ways = _uncovered(_Paths(ways[simple], own[simple]), shares, before)
     cut_ways, rest = _between_beds(ways[~simple], own[~simple], left.take(~plain), shares.widest_m)
-    return _frame(rows, drawn_ways.beside(cut_ways).beside(_joined(rest.beside(left.take(plain)))))
+    return drawn_ways.beside(cut_ways), rest.beside(left.take(plain))
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,6 +141,7 @@ def _uncovered(ways: _Paths, shares: Shares, before: _Before) -> _Paths:
     other = other[order][places(past - first) + first[way]]
     shapely.prepare(ways.shapes)
     reached = shapely.intersects(ways.shapes[way], before.shapes[other])
+    shapely.destroy_prepared(ways.shapes)  # most of them stay, as paths
     cut = subtract(ways.shapes, (way[reached], other[reached]), before.shapes)
     parts, owner = parts_of(cut, _SMALLEST_M2)
     return _Paths(parts, ways.side[owner])
