@@ -5,15 +5,17 @@ from contextlib import closing
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from threading import Event
 
 import pyogrio
 import pytest
 from builders import plane, straight_beds, straight_rows
 from plants_builders import crop
 
-from geoagro import example_field, lay_out, pipeline, read_crop_library, write_example
+from geoagro import example_field, example_layout, lay_out, pipeline, read_crop_library, write_example
 from geoagro.cli.layout import lay_out_and_write
 from geoagro.errors import OutputError
+from geoagro.ground.leftover import leftover_ground
 from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.outputs.apart import Apart
 from geoagro.outputs.geopackage.apart import begin_layers
@@ -22,8 +24,9 @@ from geoagro.outputs.layout.early import Early
 from geoagro.outputs.layout.files import GEOPACKAGE, write_and_hold, write_layout
 from geoagro.outputs.layout.layers import plant_layers, plants_layer
 from geoagro.outputs.words.say import ENGLISH
+from geoagro.pipeline import whole_layout
 from geoagro.plants.blocks import field as blocks_field
-from geoagro.plants.blocks.field import place_field
+from geoagro.plants.blocks.field import has_room_beside, place_field, untold, workers_beside
 from geoagro.values.progress import silent
 from geoagro.values.recipe import Planting
 
@@ -129,6 +132,49 @@ def test_plants_are_written_while_others_are_placed_and_a_crop_of_which_there_ar
         written = pyogrio.read_dataframe(tmp_path / "plants.gpkg", layer=plants_layer(code))
         assert written["plant"].tolist() == [k for batch in mine.batches() for k in batch["plant"].to_pylist()]
     assert {str(name) for name in pyogrio.list_layers(tmp_path / "plants.gpkg")[:, 0]} == named
+
+
+@pytest.mark.parametrize(
+    ("processors", "alone", "written", "room"),
+    [(1, 2, 1, False), (2, 2, 1, False), (3, 2, 2, False), (4, 2, 2, True), (64, 2, 2, True), (None, 2, 1, False)],
+)
+def test_a_process_that_writes_what_is_placed_has_a_processor_for_itself(
+    monkeypatch, processors, alone, written, room
+):
+    monkeypatch.setattr(blocks_field.os, "cpu_count", lambda: processors)
+    assert workers_beside(untold) == alone
+    assert has_room_beside(untold)
+    assert workers_beside(lambda _: None) == written
+    assert has_room_beside(lambda _: None) is room
+
+
+@pytest.mark.parametrize(("processors", "first"), [(2, "plants"), (8, "bare ground")])
+def test_bare_ground_waits_where_plants_are_written_and_no_processor_is_left(
+    monkeypatch, in_blocks, processors, first
+):
+    done, begun, place = [], Event(), whole_layout.plants_of
+
+    def bare(*args, **more):
+        done.append("bare ground")
+        begun.set()
+        return leftover_ground(*args, **more)
+
+    def plants(*args, **more):
+        if first == "bare ground":
+            assert begun.wait(60)
+        found = place(*args, **more)
+        done.append("plants")
+        return found
+
+    monkeypatch.setattr(blocks_field.os, "cpu_count", lambda: processors)
+    monkeypatch.setattr(whole_layout, "AT_ONCE", 100)
+    monkeypatch.setattr(whole_layout, "leftover_ground", bare)
+    monkeypatch.setattr(whole_layout, "plants_of", plants)
+    laid = lay_out(*example_field(), read_crop_library(), placing=lambda _: None)
+    assert done[0] == first
+    assert len(done) == 2
+    assert laid.unplanted.geometry.to_wkb().tolist() == example_layout().unplanted.geometry.to_wkb().tolist()
+    assert laid.plants.frame["plant"].tolist() == example_layout().plants.frame["plant"].tolist()
 
 
 def test_what_was_begun_goes_where_placing_fails(tmp_path, monkeypatch):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import geopandas as gpd
@@ -24,7 +25,7 @@ from geoagro.pipeline.sizes import refuse_short_memory, refuse_what_cannot_fit
 from geoagro.pipeline.steps import contours_of, crops_of, ground_of, terrain_of, timeline_of, tree_rows_of
 from geoagro.pipeline.zone_rules import apart_grounds, outside
 from geoagro.pipeline.zones import zones_of
-from geoagro.plants.blocks.field import Placing, untold
+from geoagro.plants.blocks.field import Placing, has_room_beside, untold
 from geoagro.reports.tables import layout_tables
 from geoagro.rows.quality_table import row_quality
 from geoagro.values.base.doors import door
@@ -36,7 +37,7 @@ from geoagro.values.measures import Measures
 from geoagro.values.plants import Plants
 from geoagro.values.progress import Progress, silent
 from geoagro.values.recipe import Crop
-from geoagro.values.results.stored_plants import StoredPlants
+from geoagro.values.results.stored_plants import AT_ONCE, StoredPlants
 from geoagro.values.site import Site
 from geoagro.values.terrain import GroundSource
 from geoagro.water.dents import low_point_findings
@@ -71,7 +72,8 @@ def lay_out(
     """
     crops = crops_of(design, library)
     refuse_names(design, crops, library)
-    refuse_short_memory(design, site, source, refuse_what_cannot_fit(design, site, crops))
+    sizes = refuse_what_cannot_fit(design, site, crops)
+    refuse_short_memory(design, site, source, sizes)
     site = replace(site, findings=(*site.findings, *source.findings))
     terrain = terrain_of(design, site, source, progress=progress)
     ground = ground_of(design, site, terrain)
@@ -81,14 +83,15 @@ def lay_out(
     beds, skipped = without_skipped(design, laid)
     fitted(site, beds)
     reach = planting_reaches(design, replace(laid, beds=beds))
+    leftover = partial(
+        leftover_ground,
+        ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons),
+    )  # fmt: skip
     with ThreadPoolExecutor(1) as beside:  # overlays set the interpreter free: plants are placed meanwhile
-        bare = beside.submit(
-            leftover_ground,
-            ground, beds, rows.cut, spacing_m=design.rows.spacing_m, skipped=(skipped.shapes, skipped.reasons),
-        )  # fmt: skip
+        bare = beside.submit(leftover) if sizes.all_plants <= AT_ONCE or has_room_beside(placing) else None
         plants = plants_of(design, terrain, beds, crops, reach=reach, placing=placing, progress=progress)
         placed(plants)
-        unplanted = bare.result()
+        unplanted = bare.result() if bare else leftover()
     quality = row_quality(
         *outside(apart_grounds(design, site), rows, ground.plantable), terrain, design.rows, outlet=site.outlet
     )

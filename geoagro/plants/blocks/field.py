@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from datetime import date
@@ -48,6 +49,16 @@ WORKERS = 2
 """Threads that place blocks: the libraries let go of the interpreter for the larger part of it. More gain little."""
 
 
+def workers_beside(placing: Placing) -> int:
+    """Give how many threads place blocks: so many that another process that writes them, which takes longer, has a processor for itself."""
+    return WORKERS if placing is untold else min(WORKERS, max((os.cpu_count() or 1) - 1, 1))
+
+
+def has_room_beside(placing: Placing) -> bool:
+    """Tell whether other work beside placing blocks keeps no process that writes them waiting for a processor."""
+    return placing is untold or (os.cpu_count() or 1) > workers_beside(placing) + 1
+
+
 def place_field(
     beds: Beds,
     terrain: Terrain,
@@ -78,7 +89,7 @@ def place_field(
     counting, tallies, number = Counting(terrain.crs), list[list[Tally]](), 1
     placing(PlantsToCome(terrain.crs, counting.file, codes))
     try:
-        for k, (table, tally) in enumerate(placer.in_order(blocks)):
+        for k, (table, tally) in enumerate(placer.in_order(blocks, workers_beside(placing))):
             progress("placing plants", k / len(blocks))
             table["plant"] += number - 1
             number += len(table)
@@ -111,13 +122,13 @@ class _Placer:
         table["plant"] = np.arange(1, len(table) + 1)
         return table, tallies
 
-    def in_order(self, blocks: Sequence[Ints]) -> Iterator[tuple[pd.DataFrame, list[Tally]]]:
-        """Place all blocks, a few ahead of the one that is handed on."""
-        with ThreadPoolExecutor(WORKERS) as pool:
+    def in_order(self, blocks: Sequence[Ints], workers: int) -> Iterator[tuple[pd.DataFrame, list[Tally]]]:
+        """Place all blocks by so many threads, a few ahead of the one that is handed on."""
+        with ThreadPoolExecutor(workers) as pool:
             waiting: list[Future[tuple[pd.DataFrame, list[Tally]]]] = []
             for own in blocks:
                 waiting.append(pool.submit(self.block, own))
-                if len(waiting) > WORKERS:
+                if len(waiting) > workers:
                     yield waiting.pop(0).result()
             for future in waiting:
                 yield future.result()
