@@ -5,7 +5,8 @@ Run: python scripts/bench_rows.py FOLDER [--fields palouse_2m/field1 ...] [--gra
 FOLDER holds rasters NAME.tif, each with NAME_fields.gpkg beside it (layer `fields`, column `name`). The engine lays
 its rows at each grade limit and is judged at that limit; the baselines know no limit, so they are laid once. One
 Markdown table per limit goes to stdout, what is being done to stderr. Seconds are processor seconds of laying rows,
-reading and terrain left out.
+reading and terrain left out. `parallel cut` is the parallel rows cut where they break the limits that the engine's rows hold, so that
+lengths of rows that hold the same limits stand beside each other.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -30,6 +31,7 @@ from geoagro.inputs.raster.ground_source import read_ground_source
 from geoagro.inputs.site import read_site
 from geoagro.pipeline import ground_of, terrain_of
 from geoagro.rows import quality_table as q
+from geoagro.rows.candidates import cut_to_limits
 from geoagro.rows.joining import possible_joins
 from geoagro.rows.layout import lay_rows
 from geoagro.rows.task import Task
@@ -38,7 +40,7 @@ from geoagro.values.ground import Ground
 from geoagro.values.rows import TreeRows
 from geoagro.values.terrain import Terrain
 
-METHODS = ("engine", "parallel", "contour")
+METHODS = ("engine", "parallel", "parallel cut", "contour")
 LEGAL_BARS = {4.0: 0.95, 2.0: 0.88}
 """Our own choice, as all bars: what open fields without road banks or gullies should reach at a grade limit (percent)."""
 BASELINES = {"parallel": parallel_baseline, "contour": contour_baseline}
@@ -51,7 +53,7 @@ ground: {{setback_m: 1}}
 rows: {{method: contour, spacing_m: 4.5, spacing_tolerance_pct: 10, min_row_length_m: 20}}
 """
 HEAD = (
-    "field", "ha", "rows by", "legal", "open sides", "covered", "in tolerance", "nearer", "grade p95", "grade max",
+    "field", "ha", "rows by", "legal", "open sides", "at the edge", "covered", "in tolerance", "nearer", "grade p95", "grade max",
     "over 6 m", "as surveyed", "joins left", "too short", "mean row", "of parallel", "radius min", "seconds", "misses",
 )  # fmt: skip
 
@@ -140,6 +142,7 @@ def measures(case: Case, rows: TreeRows, rule: RowRule) -> dict[str, float]:
     return {
         "legal": found.at(q.IN_LIMITS)[rule.max_grade_pct],
         "open": found[q.OPEN_SIDES],
+        "edge": found[q.OPEN_SIDES_AT_EDGE],
         "covered": found[q.COVERED],
         "within": found[q.SPACING_WITHIN],
         "nearer": found[q.NEARER],
@@ -154,12 +157,27 @@ def measures(case: Case, rows: TreeRows, rule: RowRule) -> dict[str, float]:
     }
 
 
+def task_of(case: Case, rule: RowRule) -> Task | None:
+    """Tell what rows are laid for; None where heights are unknown."""
+    smooth, judged = case.terrain.smooth, case.terrain.judged
+    return None if smooth is None or judged is None else Task(case.ground.plantable, smooth, judged, rule)
+
+
 def joins_left(case: Case, rows: TreeRows, rule: RowRule) -> float:
     """Count facing row ends that a curve joins within every limit."""
-    if case.terrain.smooth is None or case.terrain.judged is None:
-        return math.nan
-    task = Task(case.ground.plantable, case.terrain.smooth, case.terrain.judged, rule)
-    return float(len(possible_joins(list(rows.frame.geometry), task)))
+    task = task_of(case, rule)
+    return math.nan if task is None else float(len(possible_joins(list(rows.frame.geometry), task)))
+
+
+def cut(case: Case, laid: Laid, rule: RowRule) -> Laid:
+    """Cut rows where they break a hard limit of the rule, as the engine cuts its own."""
+    task = task_of(case, rule)
+    if laid.rows is None or task is None:
+        return laid
+    kept = cut_to_limits(list(laid.rows.frame.geometry), task).held.kept
+    if not kept:
+        return Laid(None, laid.seconds, "no row holds the limits")
+    return replace(laid, rows=replace(laid.rows, frame=gpd.GeoDataFrame(geometry=kept, crs=case.terrain.crs)))
 
 
 def misses(m: dict[str, float], parallel: dict[str, float] | None, rule: RowRule) -> str:
@@ -192,7 +210,7 @@ def line(case: Case, method: str, laid: Laid, rule: RowRule, parallel: dict[str,
     ratio = m["mean"] / parallel["mean"] if parallel else math.nan
     return [
         *first,
-        *(f"{m[key]:.3f}" for key in ("legal", "open", "covered", "within")),
+        *(f"{m[key]:.3f}" for key in ("legal", "open", "edge", "covered", "within")),
         f"{m['nearer']:.4f}",
         f"{m['p95']:.2f} %",
         f"{m['max']:.2f} %",
@@ -222,6 +240,8 @@ def field_lines(case: Case, limits: Sequence[float], methods: Sequence[str]) -> 
             yield limit, line(case, "engine", engine(case, rule), rule, known)
         for method, laid in plain.items():
             yield limit, line(case, method, laid, rule, known)
+            if f"{method} cut" in methods:
+                yield limit, line(case, f"{method} cut", cut(case, laid, rule), rule, known)
 
 
 def markdown(rows: Sequence[Sequence[str]]) -> str:

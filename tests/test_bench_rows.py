@@ -44,11 +44,23 @@ def test_one_table_per_limit_with_a_line_for_each_way_of_laying_rows(terrain, sc
     lines = [line for line in text.splitlines() if line.startswith("|")]
     cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
     head, body = cells[0], cells[2:]
-    assert [row[head.index("rows by")] for row in body] == ["engine", "parallel", "contour"]
+    assert [row[head.index("rows by")] for row in body] == ["engine", "parallel", "parallel cut", "contour"]
     assert {row[0] for row in body} == {"hill/b"}
     assert body[1][head.index("of parallel")] == "1.00"
     assert float(body[0][head.index("grade max")].split()[0]) <= 3.0
     assert "Grade limit 3 %" in text
+
+
+def test_parallel_rows_stand_there_once_more_cut_to_the_limits(terrain, script, capsys):
+    script("bench_rows", terrain, "--fields", "hill/b", "--grade", "2", "--methods", "parallel", "parallel cut").main()
+    cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in capsys.readouterr().out.splitlines()]
+    head, *body = [row for row in cells if len(row) > 1 and not row[0].startswith("-")]
+    whole, cut = (dict(zip(head, row, strict=True)) for row in body)
+    assert (whole["rows by"], cut["rows by"]) == ("parallel", "parallel cut")
+    assert float(whole["grade max"].split()[0]) > 2.0 >= float(cut["grade max"].split()[0])
+    assert float(cut["covered"]) < float(whole["covered"])
+    for row in (whole, cut):
+        assert 0 < float(row["at the edge"]) <= float(row["open sides"])
 
 
 def test_a_field_that_is_not_there_is_said(terrain, script):

@@ -138,9 +138,7 @@ def test_plants_are_written_while_others_are_placed_and_a_crop_of_which_there_ar
     ("processors", "alone", "written", "room"),
     [(1, 2, 1, False), (2, 2, 1, False), (3, 2, 2, False), (4, 2, 2, True), (64, 2, 2, True), (None, 2, 1, False)],
 )
-def test_a_process_that_writes_what_is_placed_has_a_processor_for_itself(
-    monkeypatch, processors, alone, written, room
-):
+def test_a_process_that_writes_what_is_placed_has_a_processor_for_itself(monkeypatch, processors, alone, written, room):
     monkeypatch.setattr(blocks_field.os, "cpu_count", lambda: processors)
     assert workers_beside(untold) == alone
     assert has_room_beside(untold)
@@ -149,9 +147,7 @@ def test_a_process_that_writes_what_is_placed_has_a_processor_for_itself(
 
 
 @pytest.mark.parametrize(("processors", "first"), [(2, "plants"), (8, "bare ground")])
-def test_bare_ground_waits_where_plants_are_written_and_no_processor_is_left(
-    monkeypatch, in_blocks, processors, first
-):
+def test_bare_ground_waits_where_plants_are_written_and_no_processor_is_left(monkeypatch, in_blocks, processors, first):
     done, begun, place = [], Event(), whole_layout.plants_of
 
     def bare(*args, **more):
