@@ -170,10 +170,12 @@ def joins_left(case: Case, rows: TreeRows, rule: RowRule) -> float:
 
 
 def cut(case: Case, laid: Laid, rule: RowRule) -> Laid:
-    """Cut rows where they break a hard limit of the rule, as the engine cuts its own."""
+    """Cut rows where they break a hard limit of the rule, as the engine cuts its own; says why where they can't be."""
     task = task_of(case, rule)
-    if laid.rows is None or task is None:
+    if laid.rows is None:
         return laid
+    if task is None:
+        return Laid(None, laid.seconds, "heights are unknown")
     kept = cut_to_limits(list(laid.rows.frame.geometry), task).held.kept
     if not kept:
         return Laid(None, laid.seconds, "no row holds the limits")
@@ -228,7 +230,7 @@ def line(case: Case, method: str, laid: Laid, rule: RowRule, parallel: dict[str,
 def field_lines(case: Case, limits: Sequence[float], methods: Sequence[str]) -> Iterator[tuple[float, list[str]]]:
     """Lay one field by every method; yields (limit, line)."""
     plain = {}
-    for method in (m for m in methods if m in BASELINES):
+    for method in (m for m in BASELINES if m in methods or f"{m} cut" in methods):
         tell(f"{case.name}: {method}")
         plain[method] = baseline(case, method)
     parallel = plain.get("parallel")
@@ -239,7 +241,8 @@ def field_lines(case: Case, limits: Sequence[float], methods: Sequence[str]) -> 
             tell(f"{case.name}: engine at {limit:g} %")
             yield limit, line(case, "engine", engine(case, rule), rule, known)
         for method, laid in plain.items():
-            yield limit, line(case, method, laid, rule, known)
+            if method in methods:
+                yield limit, line(case, method, laid, rule, known)
             if f"{method} cut" in methods:
                 yield limit, line(case, f"{method} cut", cut(case, laid, rule), rule, known)
 

@@ -2,6 +2,7 @@
 
 import importlib
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -61,6 +62,20 @@ def test_parallel_rows_stand_there_once_more_cut_to_the_limits(terrain, script, 
     assert float(cut["covered"]) < float(whole["covered"])
     for row in (whole, cut):
         assert 0 < float(row["at the edge"]) <= float(row["open sides"])
+
+
+def test_rows_cut_to_the_limits_need_no_other_line_but_heights(terrain, script, capsys):
+    bench = script("bench_rows", terrain, "--fields", "hill/b", "--grade", "2", "--methods", "parallel cut")
+    bench.main()
+    body = [line for line in capsys.readouterr().out.splitlines() if line.startswith("| hill")]
+    assert [row.split("|")[3].strip() for row in body] == ["parallel cut"]
+    case = next(bench.cases(terrain, ["hill/b"]))
+    laid = bench.baseline(case, "parallel")
+    unknown = replace(case, terrain=replace(case.terrain, judged=None))
+    assert bench.cut(unknown, laid, case.rule).rows is None
+    assert bench.cut(unknown, laid, case.rule).why == "heights are unknown"
+    steep = bench.at_limit(case.rule.model_copy(update={"min_row_length_m": 1000.0}), 2)
+    assert bench.cut(case, laid, steep).why == "no row holds the limits"
 
 
 def test_a_field_that_is_not_there_is_said(terrain, script):
