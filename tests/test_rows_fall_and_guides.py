@@ -12,12 +12,14 @@ from landforms import square, surface, terrain_of
 from shapely import GeometryCollection, LineString, MultiLineString, MultiPoint, Point, box
 
 from geoagro.errors import LayoutError
+from geoagro.rows.candidates import cut_to_limits
 from geoagro.rows.contour import contour_rows
 from geoagro.rows.fall import wanted_fall
 from geoagro.rows.finishing import MOST_SAG_M, SAG_MARGIN, finish_rows
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.loops.backward import rising_on
 from geoagro.rows.sampling import sample_rows
+from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
 from geoagro.values.reasons import REASONS
 
@@ -174,6 +176,57 @@ def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back
     np.testing.assert_allclose(backward, (-high, -low))
 
 
+def test_grades_near_a_wanted_fall_never_run_back_and_are_off_by_no_more_than_a_share_of_it():
+    terrain, rng = rolling(), np.random.default_rng(2)
+    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
+    fall = wanted_fall(rule, terrain.smooth, Point(EAST + 60, NORTH - 20))
+    xy = rng.uniform(-40, 40, (500, 2)) + np.array([EAST, NORTH])
+    tangent = rng.normal(size=(500, 2))
+    tangent /= np.hypot(*tangent.T)[:, None]
+    aim = fall.aim(xy, tangent)
+    square_to = np.isnan(fall.held(xy, tangent, np.ones(500)))
+    assert 20 < square_to.sum() < 100
+    (low, high), (least, greatest) = fall.window(aim, 0.04), fall.near(aim, 0.04, 0.5)
+    assert ((least >= low) & (greatest <= high) & (least < greatest)).all()
+    assert (np.maximum(aim - least, greatest - aim)[~square_to] <= 0.005 + 1e-12).all()
+    np.testing.assert_array_equal(np.stack([least, greatest])[:, square_to], np.stack([low, high])[:, square_to])
+    backward = fall.near(fall.aim(xy, -tangent), 0.04, 0.5)
+    np.testing.assert_allclose(backward, (-greatest, -least))
+
+
+@pytest.mark.parametrize(
+    ("fall_pct", "misses"), [(-0.2, True), (0.0, True), (0.49, True), (0.51, False), (1.49, False), (1.51, True)]
+)
+def test_a_row_misses_a_wanted_fall_where_it_falls_by_less_than_half_or_more_than_one_and_a_half_times_that(
+    fall_pct, misses
+):
+    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
+    fall = wanted_fall(rule, plane(slope=SLOPE).smooth, Point(EAST + 5_000, NORTH))
+    place, east = np.array([[EAST, NORTH]]), np.array([[1.0, 0.0]])
+    assert fall.missed(place, east, np.array([-fall_pct / 100])) == [misses]
+    assert fall.missed(place, -east, np.array([fall_pct / 100])) == [misses]
+    assert not fall.missed(place, east[:, ::-1], np.array([fall_pct / 100]))  # square to the way
+
+
+def test_rows_that_miss_a_wanted_fall_are_worth_half_and_are_as_legal_as_others():
+    """On a plane, all of the rows or none of them (half is our own choice)."""
+    terrain, ground = plane(slope=SLOPE), square_ground().plantable
+    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"}, turning_cost_m=0)
+    task = Task(
+        ground,
+        terrain.smooth,
+        terrain.judged,
+        rule,
+        fall=wanted_fall(rule, terrain.smooth, Point(EAST + 5_000, NORTH + 50)),
+    )
+    found = [
+        cut_to_limits([LineString([(EAST - 5, y + 55 * fall), (EAST + 105, y - 55 * fall)]) for y in np.arange(NORTH - 10, NORTH + 110, 4.5)], task)
+        for fall in (0.1, 0.0)
+    ]  # fmt: skip
+    assert found[0].worth == pytest.approx(found[0].share) and found[0].share > 0.9
+    assert found[1].worth == pytest.approx(found[1].share / 2) and found[1].share > 0.9
+
+
 def finished_on(shape):
     """What is left of a row of 60 m that runs east, toward the outlet, over heights that x says (0 where the row begins)."""
     heights = surface(lambda x, y: 100 + shape(x + 30) + 0.08 * y)
@@ -226,10 +279,10 @@ def test_a_hump_across_a_row_with_a_wanted_fall_is_cut_and_what_falls_on_behind_
         assert done.kept[-1].bounds[0] < EAST + 5
 
 
-@given(st.integers(0, 2**32 - 1))
+@given(st.integers(0, 2**32 - 1), st.sampled_from([0.0, 1.0, 2.5]))
 @settings(max_examples=100, deadline=None)
-def test_a_rise_too_far_is_told_where_one_place_lies_too_far_above_an_earlier_one_and_nowhere_else(seed):
-    """Against all pairs of places, one of them earlier on the way, with no change of the way between."""
+def test_a_rise_too_far_is_told_where_one_place_lies_too_far_above_an_earlier_one_and_nowhere_else(seed, bridge_m):
+    """Against all pairs of places, one of them earlier on the way, with no other way between that is right for longer than the bridge."""
     random = np.random.default_rng(seed)
     count = random.integers(0, 25, 4)
     bounds = np.concatenate([[0], np.cumsum(count)])
@@ -237,13 +290,14 @@ def test_a_rise_too_far_is_told_where_one_place_lies_too_far_above_an_earlier_on
     way = np.repeat(random.choice([-1, 0, 1], bounds[-1], p=[0.45, 0.1, 0.45]), random.integers(1, 9, bounds[-1]))[
         : len(z)
     ]
-    told, lowest = rising_on(way, z, bounds, np.zeros(4, dtype=bool), MOST_SAG_M)
+    station = np.cumsum(random.uniform(0.2, 1.0, len(z)))
+    told, lowest = rising_on(way, (station, z), (bounds, np.zeros(4, dtype=bool)), MOST_SAG_M, bridge_m)
     for first, end in pairwise(bounds):
         most = 0.0
         for i in range(first, end):
-            for j in range(i, end):
-                if way[i] == 0 or (way[i : j + 1] != way[i]).any():
-                    break
+            same = i + np.flatnonzero(way[i:end] == way[i])
+            gap = np.flatnonzero((np.diff(same) > 1) & (np.diff(station[same]) > bridge_m))
+            for j in same[: gap[0] + 1 if len(gap) else None] if way[i] else []:
                 most = max(most, z[j] - z[i] if way[i] < 0 else z[i] - z[j])
         assert told[first:end].any() == (most > MOST_SAG_M)
     some = np.flatnonzero(lowest >= 0)
@@ -254,7 +308,8 @@ def test_a_rise_too_far_is_told_where_one_place_lies_too_far_above_an_earlier_on
 def test_a_ring_rises_no_less_where_it_happens_to_begin():
     z = np.concatenate([np.linspace(0, 0.2, 20), np.linspace(0.2, 0, 20)])
     for turn in range(0, 40, 7):
-        told, _ = rising_on(np.full(40, -1), np.roll(z, turn), np.array([0, 40]), np.array([True]), MOST_SAG_M)
+        at = np.arange(40.0), np.roll(z, turn)
+        told, _ = rising_on(np.full(40, -1), at, (np.array([0, 40]), np.array([True])), MOST_SAG_M, 0.0)
         assert told.sum() == pytest.approx(15, abs=1)
 
 
@@ -272,6 +327,30 @@ def test_on_rolling_ground_no_row_ever_rises_by_more_than_five_centimetres_on_it
     assert highest_rise(rows.kept, terrain, wanted) <= MOST_SAG_M
     assert (held < 0).mean() < 0.08
     assert typical_pct / 100 < np.nanmedian(held) < 0.014
+
+
+def test_on_rolling_ground_most_of_the_length_keeps_a_wanted_fall():
+    """Within half of it; before that had a weight of its own, rows kept it on 0.70 of their length here."""
+    terrain, outlet = rolling(), Point(EAST + 3_000, NORTH)
+    rule = RowRule(target_grade_pct=0.5, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
+    rows = contour_rows(square(), terrain.smooth, terrain.judged, rule, outlet=outlet)
+    held = fall_of(rows.kept, terrain, wanted_fall(rule, terrain.smooth, outlet))
+    held = held[np.isfinite(held)]
+    assert (np.abs(held - 0.005) <= 0.0025).mean() > 0.8
+    assert shapely.length(rows.kept).sum() * rule.spacing_m > 0.9 * square().area
+
+
+def bumpy(x, y):
+    """A gentle slope with ridges and hollows down it, and bumps of a few centimetres all over."""
+    return 100 + 0.03 * y + 0.5 * np.cos(x / 15) + 0.05 * np.sin(x / 2.1 + 1) * np.sin(y / 2.6)
+
+
+def test_bumps_on_a_ridge_have_no_way_of_their_own():
+    bare = surface(lambda x, y: 100 + 0.03 * y + 0.5 * np.cos(x / 15))
+    rule = RowRule(target_grade_pct=0.5, fall_toward="ridge")
+    xy = np.random.default_rng(4).uniform(-40, 40, (500, 2)) + np.array([EAST, NORTH])
+    ways = [wanted_fall(rule, ground, None).toward(xy) for ground in (bare, surface(bumpy))]
+    assert (np.sum(ways[0] * ways[1], axis=1) > 0.9).mean() > 0.95
 
 
 def test_rows_that_fall_toward_the_ridge_lead_water_from_the_hollows_to_it():

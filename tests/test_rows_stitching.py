@@ -1,5 +1,6 @@
 """Layouts put together along seams: what a cut may take, what stays untouched, and that it only ever gains."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -10,13 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from landforms import EAST, NORTH, all_of, broken, square, surface
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
-from shapely import LineString
+from shapely import LineString, Point
 
 from geoagro.rows.candidates import cut_to_limits, mended, nudged
 from geoagro.rows.contour import contour_rows
+from geoagro.rows.fall import Fall
 from geoagro.rows.loops.least_cut import least_cut
+from geoagro.rows.slopes import Slopes
 from geoagro.rows.stitching import stitch
 from geoagro.rows.stitching.maps import CELL_M, RowMap, cells_of, row_map
+from geoagro.rows.stitching.place_by_place import worth_around
 from geoagro.rows.stitching.seams import Patch, cheapest_cut, patches
 from geoagro.rows.stitching.smoothing import smoothed
 from geoagro.rows.stitching.splice import spliced
@@ -61,6 +65,19 @@ def test_a_map_of_rows_adds_up_to_what_they_are_worth(task, donors):
     for found in donors:
         worth_m = found.worth * task.plantable.area / D
         assert ground_m - row_map(found, task, cells).cost_m.sum() == pytest.approx(worth_m, rel=1e-9)
+
+
+def test_a_map_of_rows_adds_up_to_what_they_are_worth_where_a_fall_is_wanted(task):
+    falling = replace(task, fall=Fall(0.01, Point(EAST + 400, NORTH), Slopes.of(task.smooth)))
+    cells, ground_m = cells_of(task.plantable), task.plantable.area / D
+    found = cut_to_limits(nudged(levels(1.0), falling, 6), falling)
+    assert (
+        0.01 < found.share - found.worth - 8 * len(found.held.kept) / ground_m < found.share / 2
+    )  # some of it falls as wanted, some not
+    whole_m = len(cells.xy) * CELL_M**2 / D - row_map(found, falling, cells).cost_m.sum()
+    assert whole_m == pytest.approx(found.worth * ground_m, rel=1e-9)
+    everywhere = np.array([shapely.box(*task.plantable.bounds).buffer(1)], dtype=object)
+    assert worth_around(found, falling, everywhere)[0] == pytest.approx(found.worth * ground_m)
 
 
 @pytest.mark.parametrize(("offset", "wanted"), [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (3.5, 1.0), (D, 0.0)])

@@ -25,7 +25,6 @@ from geoagro.rows.quality import (
     RowView,
     chord_grade,
     in_runs,
-    legal_samples,
     legal_share,
     view_again,
     view_rows,
@@ -34,6 +33,7 @@ from geoagro.rows.relaxation import FRESH_ROUNDS, Wishes, relax_rows
 from geoagro.rows.sampling import sample_rows
 from geoagro.rows.straight import best_bearing, straight_rows
 from geoagro.rows.task import Task
+from geoagro.rows.worth import legal_runs, worth_m
 from geoagro.values.rows import Lines
 
 NODES_TO_HALF_CHORD = (1, 2, 3)
@@ -76,7 +76,7 @@ class Candidate:
     share
         Share of the ground on which what is left is legal.
     worth
-        The same less the cost of every row.
+        The same less the cost of every row, and less for rows that miss a wanted fall (see `worth_m`).
     low_points
         Inner low points of the rows; counted where they are avoided, else 0.
     price
@@ -161,7 +161,10 @@ def _weighed(rows: list[LineString], held: Lines, view: RowView, task: Task) -> 
     rule = task.rule
     share = _share(view, task)
     joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
-    cost = task.turning_cost_m * (len(held.kept) - joints) * rule.spacing_m / task.plantable.area
+    cost_m = task.turning_cost_m * (len(held.kept) - joints)
+    if task.fall is not None:
+        cost_m += float((view.samples.weight - worth_m(view, task))[legal_runs(view, task)].sum())
+    cost = cost_m * rule.spacing_m / task.plantable.area
     return Candidate(rows, held, view, share, share - cost, *_priced(held.kept, task))
 
 
@@ -382,11 +385,8 @@ def _with_length(found: Candidate, task: Task) -> float:
 
 def _illegal_near(found: Candidate, centres: Floats, task: Task) -> Floats:
     """Metres of row within EASED_NEAR_M of each centre that break a limit, or are left too short by what does."""
-    rule, samples = task.rule, found.view.samples
-    ok = legal_samples(
-        found.view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
-    )
-    length = samples.weight * ~in_runs(ok, samples, rule.min_row_length_m)
+    samples = found.view.samples
+    length = samples.weight * ~legal_runs(found.view, task)
     near = cKDTree(np.column_stack([samples.x, samples.y])).query_ball_point(centres, EASED_NEAR_M)
     return np.array([length[k].sum() for k in near])
 

@@ -27,10 +27,15 @@ from geoagro.rows.slopes import Slopes, filled
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
 
-RIDGE_SPACINGS = 8.0
-"""Ground higher than its surroundings at this scale (in row spacings) counts as ridge."""
+RIDGE_SPACINGS = (4.0, 8.0)
+"""Ground that is higher at the first scale than at the second (in row spacings) counts as ridge. Looked at more closely, every bump had a
+way of its own: on gentle ground rows toward the ridge then broke up."""
 SQUARE_SHARE = 0.2
 """A row this far from square to the way it should fall (as a cosine) gets the whole wanted grade, less before."""
+KEPT_SHARE = 0.5
+"""A row keeps a wanted fall where it falls by that, give or take this share of it."""
+FIELD_SHARE = 1.0
+"""The row field aims no farther off the wanted fall than by this share of it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +84,11 @@ class Fall:
         wanted = self.aim(xy, tangent)
         return np.where(np.abs(wanted) < self.grade / 2, np.nan, rise * np.sign(wanted))
 
+    def missed(self, xy: Floats, tangent: Floats, rise: Floats) -> Bools:
+        """Tell which places of rows don't keep the wanted fall (see `held`; where neither way is wrong, none is missed)."""
+        off = np.abs(self.held(xy, tangent, rise) - self.grade)
+        return np.asarray(off > KEPT_SHARE * self.grade)
+
     def aim(self, xy: Floats, tangent: Floats) -> Floats:
         """Wanted grade in the direction of `tangent` (unit vectors): negative where the row should fall that way."""
         cosine = dot(tangent, self.toward(xy))
@@ -86,7 +96,12 @@ class Fall:
         return wanted
 
     def rises(
-        self, at: tuple[Floats, Floats, Floats], bounds: Ints, is_ring: Bools, most_m: float
+        self,
+        at: tuple[Floats, Floats, Floats, Floats],
+        bounds: Ints,
+        is_ring: Bools,
+        most_m: float,
+        bridge_m: float = 0.0,
     ) -> tuple[Bools, Ints]:
         """Tell at which places along rows water on its way would have risen by more than `most_m`, and which is the lowest so far.
 
@@ -95,17 +110,19 @@ class Fall:
         Parameters
         ----------
         at
-            Position and unit tangent, shape (n, 2), and height of each.
+            Position and unit tangent, shape (n, 2), station along its row and height of each.
         bounds, is_ring
             Row k has the places from bounds[k] to bounds[k + 1].
+        bridge_m
+            See `rising_on`.
         """
-        xy, tangent, z = at
+        xy, tangent, station, z = at
         wanted = self.aim(xy, tangent)
         way = np.where(np.abs(wanted) < self.grade / 2, 0, np.sign(wanted)).astype(np.int64)
-        return rising_on(way, z, bounds, is_ring, most_m)
+        return rising_on(way, (station, z), (bounds, is_ring), most_m, bridge_m)
 
     def rises_along(
-        self, rows: Sequence[LineString], samples: RowSamples, heights: Grid, most_m: float
+        self, rows: Sequence[LineString], samples: RowSamples, heights: Grid, most_m: float, *, bridge_m: float = 0.0
     ) -> tuple[Bools, Floats]:
         """Tell which samples hold a place that `rises` tells, and how far each has risen since the lowest place before it, metres.
 
@@ -123,7 +140,7 @@ class Fall:
         xy = points_on(samples.lines_of(rows), samples.row[of], station)
         z = heights_at(heights, xy)
         told, lowest = self.rises(
-            (xy, np.column_stack([samples.tx, samples.ty])[of], z), bounds, samples.is_ring, most_m
+            (xy, np.column_stack([samples.tx, samples.ty])[of], station, z), bounds, samples.is_ring, most_m, bridge_m
         )
         risen = np.where(lowest >= 0, z - z[lowest], 0.0)
         there = before[:, None] + np.arange(3)
@@ -137,6 +154,16 @@ class Fall:
         """
         back = most * np.clip(1 - 2 * np.abs(wanted) / self.grade, 0.0, 1.0)
         return np.where(wanted < 0, -most, -back), np.where(wanted < 0, back, most)
+
+    def near(self, wanted: Floats, most: float, share: float) -> tuple[Floats, Floats]:
+        """Least and greatest grade no farther off the wanted one (see `aim`) than by `share` of it, within `window`."""
+        low, high = self.window(wanted, most)
+        off = share * self.grade
+        is_square = np.abs(wanted) < self.grade / 2
+        return (
+            np.where(is_square, low, np.clip(wanted - off, low, high)),
+            np.where(is_square, high, np.clip(wanted + off, low, high)),
+        )
 
     def tilt(self, x: Floats, y: Floats) -> Floats:
         """Return what makes contours of rows with the wanted fall when added to the heights; shape (len(y), len(x)).
@@ -160,20 +187,22 @@ def wanted_fall(rule: RowRule, smooth: Grid, outlet: Any | None) -> Fall | None:
     if rule.fall_toward == "outlet" and outlet is None:
         raise LayoutError("rows.fall_toward: outlet needs a point or line. Give rows.outlet.")
     height = filled(smooth.values)
-    relief = height - gaussian_filter(height, RIDGE_SPACINGS * rule.spacing_m / smooth.cell_m, mode="nearest")
+    cells = rule.spacing_m / smooth.cell_m
+    near, far = (gaussian_filter(height, k * cells, mode="nearest") for k in RIDGE_SPACINGS)
+    relief = near - far
     typical = np.median(np.hypot(*np.gradient(relief, smooth.cell_m)))
     toward_ridge = Slopes.of(smooth.with_values(relief / max(typical, 1e-12)))
     return Fall(rule.target_grade_pct / 100, outlet if rule.fall_toward == "outlet" else None, toward_ridge)
 
 
 def row_limits(rule: RowRule, lattice: Lattice, fall: Fall | None) -> Limits:
-    """Read what rows may do on a lattice; with a wanted fall they aim never to run back."""
+    """Read what rows may do on a lattice; with a wanted fall they aim to keep near it, and never to run back."""
     most = rule.max_grade_pct / 100
     if fall is None:
         return Limits(rule.spacing_tolerance, -most, most)
     up = lattice.uphill
-    low, high = fall.window(fall.aim(lattice.centre, np.column_stack([up[:, 1], -up[:, 0]])), most)
-    return Limits(rule.spacing_tolerance, low, high)
+    aim = fall.aim(lattice.centre, np.column_stack([up[:, 1], -up[:, 0]]))
+    return Limits(rule.spacing_tolerance, *fall.near(aim, most, FIELD_SHARE))
 
 
 def inside(limits: Limits, tolerance_share: float, grade_share: float) -> Limits:

@@ -50,9 +50,9 @@ class RowView:
         Neighbour on the left (upslope) and right (downslope) within 2.5 spacings.
     nearest
         Distance to the nearest other row, infinite beyond what counts as near (the spacing), metres.
-    grade
-        Ratio, over the chord of CHORD_M along the row centred at the sample and cut at the row's ends; NaN where
-        heights are unknown.
+    rise
+        Ratio, over the chord of CHORD_M along the row centred at the sample and cut at the row's ends, above 0 where the row
+        rises in its own direction; NaN where heights are unknown.
     segments
         The rows' straight pieces.
     rows
@@ -63,9 +63,14 @@ class RowView:
     up: Hits
     down: Hits
     nearest: Floats
-    grade: Floats
+    rise: Floats
     segments: Segments
     rows: Sequence[LineString]
+
+    @property
+    def grade(self) -> Floats:
+        """How steep rows are, whichever way they run: |rise|."""
+        return np.abs(self.rise)
 
 
 def view_rows(
@@ -89,7 +94,7 @@ def view_rows(
     nearest = np.full(len(samples), np.inf)
     if within_m > 0:
         nearest = nearest_other(samples, segments, within_m=within_m, own_gap_m=own)
-    return RowView(samples, left, right, nearest, chord_grade(rows, samples, heights), segments, rows)
+    return RowView(samples, left, right, nearest, chord_rise(rows, samples, heights), segments, rows)
 
 
 def view_again(
@@ -123,8 +128,8 @@ def view_again(
         hits.distance[some], hits.line[some], hits.station[some] = met.distance, met.line, met.station
         return hits
 
-    grade, nearest = chord_grade(rows, samples, heights), np.full(len(samples), np.inf)
-    return RowView(samples, to(1, before.up), to(-1, before.down), nearest, grade, segments, rows)
+    rise, nearest = chord_rise(rows, samples, heights), np.full(len(samples), np.inf)
+    return RowView(samples, to(1, before.up), to(-1, before.down), nearest, rise, segments, rows)
 
 
 def _kept_samples(before: RowView, rows: Sequence[LineString], samples: RowSamples) -> tuple[Ints, Ints]:

@@ -18,7 +18,6 @@ from geoagro.rows.quality import (
     SHORT_CHORD_M,
     RowView,
     chord_grade,
-    chord_rise,
     legal_share,
     view_rows,
     window_radius,
@@ -313,14 +312,14 @@ def _fall_items(lines: list[Any], view: RowView, judged: Grid, fall: Fall | None
     if fall is None:
         return []
     xy, tangent = np.column_stack([s.x, s.y]), np.column_stack([s.tx, s.ty])
-    held = fall.held(xy, tangent, chord_rise(lines, s, judged))
+    held = fall.held(xy, tangent, view.rise)
     told = np.isfinite(held)
     p05, p50, p95 = (100 * v for v in weighted_quantiles(held[told], s.weight[told], (0.05, 0.5, 0.95)))
     return [
         FALL_P05.is_(p05),
         FALL_P50.is_(p50),
         FALL_P95.is_(p95),
-        FALL_WITHIN.is_(_share(np.abs(held[told] - fall.grade) <= fall.grade / 2, s.weight[told])),
+        FALL_WITHIN.is_(_share(~fall.missed(xy, tangent, view.rise)[told], s.weight[told])),
         FALL_REVERSED.is_(_share(held[told] < -1e-9, s.weight[told])),
         FALL_RISE.is_(fall.rises_along(lines, s, judged, np.inf)[1].max(initial=0.0)),
         FALL_SQUARE.is_(_share(~told, s.weight)),

@@ -19,7 +19,7 @@ from geoagro.planar.dents import DEEP_M, dent_depths
 from geoagro.planar.polylines import Polylines
 from geoagro.planar.segments import Hits
 from geoagro.rows.chains import Chains, chains_of
-from geoagro.rows.fall import Fall
+from geoagro.rows.fall import KEPT_SHARE, Fall
 from geoagro.rows.guides import shift_to_guides
 from geoagro.rows.least_squares import LeastSquares
 from geoagro.rows.loops.pulls import bends, gaps, grades, stiffness, want_gaps, want_grades
@@ -45,8 +45,6 @@ GIVE_UP_SHORT_GAP = 0.35
 """A stretch shorter than this isn't given up so soon. Where it is too steep, a cut there costs two row ends; where its spacing
 is off, it takes the legal run beside it along if that is short. Not where beds are asked for: they fit a wide gap too, and
 the bends that close it cost more of them."""
-GIVE_UP_FALL = 0.0025
-"""The same with a wanted fall, as a grade."""
 SPACING_WEIGHT = 1.0
 GRADE_WEIGHT = 8.0
 TURN_WEIGHT = 0.3
@@ -61,9 +59,11 @@ REACH = 1.5
 PREFER_WEIGHT = 0.5
 GIVE_UP_PREFER = 0.15
 """Pull toward the preferred grade, and how far beyond it (in limits) the pull has lost half its weight."""
-FALL_WEIGHT = 1.0
-GIVE_UP_WANTED = 0.15
-"""The same for a wanted fall: firmer pulls drag rows off their spacing."""
+FALL_MARGIN = 0.3
+FALL_WEIGHT = 0.5
+GIVE_UP_FALL = 0.3
+"""The same for a wanted fall, in shares of it: how far inside of what keeps it rows aim, how firmly they are pulled, and the violation
+at which that has lost half. Firmer pulls drag rows off their spacing, weaker ones let them fall as they like."""
 DENT_M, DENT_WEIGHT, GIVE_UP_DENT = 0.1, 0.5, 0.2
 """Low points are pulled up to this depth, less than is counted; deep ones soon less, as rows pay for them in spacing."""
 RISE_M, RISE_WEIGHT, GIVE_UP_RISE = 0.02, 0.3, 1.0
@@ -232,11 +232,11 @@ def _pull_grade(system: LeastSquares, chains: Chains, importance: Floats, slopes
     else:
         tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
         aim = wishes.fall.aim(chains.xy, tangent)
-        low, high = (edge / limit for edge in wishes.fall.window(aim, limit))
-        aim = aim / limit
-        margin, give_up = min(GRADE_MARGIN, wishes.fall.grade / limit) / 2, GIVE_UP_FALL / limit
-        wished = aim, aim, FALL_WEIGHT, GIVE_UP_WANTED
-        bounds = low, high, margin, GRADE_WEIGHT, give_up, give_up
+        limit = wishes.fall.grade
+        low, high = (edge / limit for edge in wishes.fall.near(aim, wishes.max_grade, KEPT_SHARE))
+        wished = low, high, 0.0, 1.0
+        held_on = wishes.firm * GIVE_UP_FALL
+        bounds = low, high, FALL_MARGIN, FALL_WEIGHT, GIVE_UP_SHORT, held_on
     half = np.maximum(1, np.round(CHORD_M / 2 / chains.step).astype(np.int64))
     ground = (*slopes.read(chains.xy, chains.normal), limit)
     block = grades(chains.nodes, system.unknown, (chains.row, half), ground, importance)
@@ -259,7 +259,8 @@ def _pull_rises(system: LeastSquares, chains: Chains, importance: Floats, slopes
     z, rise = slopes.read(chains.xy, chains.normal)
     tangent = np.column_stack([chains.normal[:, 1], -chains.normal[:, 0]])
     bounds = np.append(chains.first, len(z)).astype(np.int64)
-    told, lowest = fall.rises((chains.xy, tangent, z), bounds, chains.is_ring, RISE_M)
+    station = (np.arange(len(z)) - chains.first[chains.row]) * chains.step[chains.row]
+    told, lowest = fall.rises((chains.xy, tangent, station, z), bounds, chains.is_ring, RISE_M)
     i = np.flatnonzero(told)
     low = lowest[i]
     off = (z[i] - z[low] - RISE_M) / RISE_M

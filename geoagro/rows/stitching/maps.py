@@ -14,10 +14,10 @@ from shapely.geometry.base import BaseGeometry
 from geoagro.arrays import Bools, Floats, Ints
 from geoagro.planar.vectors import dot
 from geoagro.rows.candidates import Candidate
-from geoagro.rows.quality import in_runs, legal_samples
 from geoagro.rows.row_ends import ends_of
 from geoagro.rows.sampling import RowSamples
 from geoagro.rows.task import Task
+from geoagro.rows.worth import legal_runs, worth_m
 
 CELL_M = 2.0
 MARGIN = 4
@@ -127,10 +127,8 @@ class RowMap:
 
 def row_map(found: Candidate, task: Task, cells: Cells) -> RowMap:
     """Draw a set of rows on the cells."""
-    rule, samples = task.rule, found.view.samples
-    d = rule.spacing_m
-    ok = legal_samples(found.view, spacing_m=d, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100)
-    ok = in_runs(ok, samples, rule.min_row_length_m)
+    samples, d = found.view.samples, task.rule.spacing_m
+    ok, worth = legal_runs(found.view, task), worth_m(found.view, task)
     far, k = cKDTree(samples.xy).query(cells.xy)
     away = cells.xy - samples.xy[k]
     tangent = np.column_stack([samples.tx[k], samples.ty[k]])
@@ -138,12 +136,12 @@ def row_map(found: Candidate, task: Task, cells: Cells) -> RowMap:
     served: Bools = np.asarray(far <= SERVED * d)
     # what a stretch of row is worth is shared by the cells nearest to it, so that the map's sum is the set's worth
     stretch = np.cumsum(np.append(True, _new_stretch(samples))) - 1
-    length = np.bincount(stretch, weights=samples.weight * ok)
+    length = np.bincount(stretch, weights=worth * ok)
     sharing = np.bincount(stretch[k], minlength=len(length))
     cost_m = CELL_M**2 / d - (length / np.maximum(sharing, 1))[stretch[k]]
     ground = cKDTree(cells.xy)
     alone = ok & (sharing[stretch] == 0)  # between other rows so near that they are nearer to every cell
-    np.subtract.at(cost_m, ground.query(samples.xy[alone])[1], samples.weight[alone])
+    np.subtract.at(cost_m, ground.query(samples.xy[alone])[1], worth[alone])
     np.add.at(cost_m, ground.query(ends_of(found.held.kept).xy)[1], task.turning_cost_m / 2)
     return RowMap(offset, tangent, served, cost_m)
 

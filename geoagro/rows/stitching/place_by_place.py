@@ -9,9 +9,9 @@ import numpy as np
 from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.planar.inside import points_inside
 from geoagro.rows.candidates import Candidate
-from geoagro.rows.quality import in_runs, legal_samples
 from geoagro.rows.row_ends import ends_of
 from geoagro.rows.task import Task
+from geoagro.rows.worth import legal_runs, worth_m
 
 AROUND_M = 19.0
 """What a change wins is looked for up to this far around it."""
@@ -38,12 +38,8 @@ def where_it_wins(
 
 def worth_around(found: Candidate, task: Task, areas: Shapes) -> Floats:
     """Metres of legal row in each area, less what the row ends there cost."""
-    rule, samples = task.rule, found.view.samples
-    ok = legal_samples(
-        found.view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
-    )
-    length = samples.weight * in_runs(ok, samples, rule.min_row_length_m)
-    where, area = points_inside(samples.xy, areas)
+    length = worth_m(found.view, task) * legal_runs(found.view, task)
+    where, area = points_inside(found.view.samples.xy, areas)
     worth = np.bincount(area, weights=length[where], minlength=len(areas))
     _, area = points_inside(ends_of(found.held.kept).xy, areas)
     out: Floats = worth - task.turning_cost_m / 2 * np.bincount(area, minlength=len(areas))
