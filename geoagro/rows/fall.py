@@ -32,6 +32,10 @@ RIDGE_SPACINGS = (4.0, 8.0)
 way of its own: on gentle ground rows toward the ridge then broke up."""
 SQUARE_SHARE = 0.2
 """A row this far from square to the way it should fall (as a cosine) gets the whole wanted grade, less before."""
+SQUARE = 0.5
+"""Below this share of the whole wanted grade a row is so nearly square that neither way is wrong."""
+BRIDGE_M = 3.0
+"""Rows are cut as if stretches no longer than this had the way of what lies before and behind them: other places looked at may miss them."""
 KEPT_SHARE = 0.5
 """A row keeps a wanted fall where it falls by that, give or take this share of it."""
 FIELD_SHARE = 1.0
@@ -82,7 +86,7 @@ class Fall:
         NaN where rows run nearly square to the way that they should fall, so that neither way is wrong.
         """
         wanted = self.aim(xy, tangent)
-        return np.where(np.abs(wanted) < self.grade / 2, np.nan, rise * np.sign(wanted))
+        return np.where(np.abs(wanted) < SQUARE * self.grade, np.nan, rise * np.sign(wanted))
 
     def missed(self, xy: Floats, tangent: Floats, rise: Floats) -> Bools:
         """Tell which places of rows don't keep the wanted fall (see `held`; where neither way is wrong, none is missed)."""
@@ -101,7 +105,8 @@ class Fall:
         bounds: Ints,
         is_ring: Bools,
         most_m: float,
-        bridge_m: float = 0.0,
+        *,
+        strictly: bool = False,
     ) -> tuple[Bools, Ints]:
         """Tell at which places along rows water on its way would have risen by more than `most_m`, and which is the lowest so far.
 
@@ -113,16 +118,19 @@ class Fall:
             Position and unit tangent, shape (n, 2), station along its row and height of each.
         bounds, is_ring
             Row k has the places from bounds[k] to bounds[k + 1].
-        bridge_m
-            See `rising_on`.
+        strictly
+            Whether water keeps its way at the first square place too, and past short stretches that have another: as rows are cut, so
+            that they hold on whatever places they are looked at.
         """
         xy, tangent, station, z = at
         wanted = self.aim(xy, tangent)
-        way = np.where(np.abs(wanted) < self.grade / 2, 0, np.sign(wanted)).astype(np.int64)
-        return rising_on(way, (station, z), (bounds, is_ring), most_m, bridge_m)
+        way = np.where(np.abs(wanted) < SQUARE * self.grade, 0, np.sign(wanted)).astype(np.int64)
+        if not strictly:
+            return rising_on(way, (station, z), (bounds, is_ring), most_m, 0.0)
+        return rising_on(_with_brink(way, bounds), (station, z), (bounds, is_ring), most_m, BRIDGE_M)
 
     def rises_along(
-        self, rows: Sequence[LineString], samples: RowSamples, heights: Grid, most_m: float, *, bridge_m: float = 0.0
+        self, rows: Sequence[LineString], samples: RowSamples, heights: Grid, most_m: float, *, strictly: bool = False
     ) -> tuple[Bools, Floats]:
         """Tell which samples hold a place that `rises` tells, and how far each has risen since the lowest place before it, metres.
 
@@ -140,7 +148,11 @@ class Fall:
         xy = points_on(samples.lines_of(rows), samples.row[of], station)
         z = heights_at(heights, xy)
         told, lowest = self.rises(
-            (xy, np.column_stack([samples.tx, samples.ty])[of], station, z), bounds, samples.is_ring, most_m, bridge_m
+            (xy, np.column_stack([samples.tx, samples.ty])[of], station, z),
+            bounds,
+            samples.is_ring,
+            most_m,
+            strictly=strictly,
         )
         risen = np.where(lowest >= 0, z - z[lowest], 0.0)
         there = before[:, None] + np.arange(3)
@@ -152,14 +164,14 @@ class Fall:
 
         Where rows run nearly square to the way that they should fall, they may run either way (see `held`).
         """
-        back = most * np.clip(1 - 2 * np.abs(wanted) / self.grade, 0.0, 1.0)
+        back = most * np.clip(1 - np.abs(wanted) / (SQUARE * self.grade), 0.0, 1.0)
         return np.where(wanted < 0, -most, -back), np.where(wanted < 0, back, most)
 
     def near(self, wanted: Floats, most: float, share: float) -> tuple[Floats, Floats]:
         """Least and greatest grade no farther off the wanted one (see `aim`) than by `share` of it, within `window`."""
         low, high = self.window(wanted, most)
         off = share * self.grade
-        is_square = np.abs(wanted) < self.grade / 2
+        is_square = np.abs(wanted) < SQUARE * self.grade
         return (
             np.where(is_square, low, np.clip(wanted - off, low, high)),
             np.where(is_square, high, np.clip(wanted + off, low, high)),
@@ -175,6 +187,14 @@ class Fall:
             return self.grade * self.relief.heights(x, y)
         far: Floats = shapely.distance(shapely.points(*np.meshgrid(x, y)), self.outlet)
         return -self.grade * far
+
+
+def _with_brink(way: Ints, bounds: Ints) -> Ints:
+    """Give square places next to others of their row the way of those."""
+    before, after = np.append(0, way[:-1]), np.append(way[1:], 0)
+    before[bounds[:-1][bounds[:-1] < len(way)]] = 0
+    after[bounds[1:][bounds[1:] > 0] - 1] = 0
+    return np.where(way != 0, way, np.where(before != 0, before, after))
 
 
 def wanted_fall(rule: RowRule, smooth: Grid, outlet: Any | None) -> Fall | None:

@@ -31,8 +31,6 @@ MOST_SAG_M = 0.05
 """A row with a wanted fall may rise by so much before it falls on: water stands in it no deeper (our choice)."""
 SAG_MARGIN = 0.9
 """Share of that at which it is cut: between the places that are looked at it may rise a little more."""
-SAG_BRIDGE_M = 3.0
-"""Where another way is right for no longer than this, a cut row counts as falling on: on other places looked at, that may be missed."""
 MOST_PASSES = 30
 REASONS = ("turn_radius", "grade_limit", "rise_limit", "spacing_limit")
 
@@ -225,7 +223,7 @@ def too_steep(rows: list[LineString], samples: RowSamples, heights: Grid, most: 
 
 def rises_back(rows: list[LineString], samples: RowSamples, heights: Grid, fall: Fall) -> Bools:
     """Tell where rows rise too far on the way that they should fall."""
-    return fall.rises_along(rows, samples, heights, SAG_MARGIN * MOST_SAG_M, bridge_m=SAG_BRIDGE_M)[0]
+    return fall.rises_along(rows, samples, heights, SAG_MARGIN * MOST_SAG_M, strictly=True)[0]
 
 
 def _remove(worked: _Worked, samples: RowSamples, broken: Ints, reasons: tuple[str, ...], gap_m: float) -> None:
