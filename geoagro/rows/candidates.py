@@ -75,8 +75,10 @@ class Candidate:
         What is measured on the rows that are left.
     share
         Share of the ground on which what is left is legal.
+    missed
+        What of that isn't counted, because rows miss a wanted fall there (see `worth_m`).
     worth
-        The same less the cost of every row, and less for rows that miss a wanted fall (see `worth_m`).
+        The share less what isn't counted of it, and the cost of every row.
     low_points
         Inner low points of the rows; counted where they are avoided, else 0.
     price
@@ -89,10 +91,16 @@ class Candidate:
     held: Lines
     view: RowView
     share: float
+    missed: float
     worth: float
     low_points: int = 0
     price: float = 0.0
     past: tuple[list[tuple[str, LineString]], ...] = ()
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether there is nothing left to mend."""
+        return self.share - self.missed >= ENOUGH
 
     @property
     def preferred(self) -> float:
@@ -161,11 +169,12 @@ def _weighed(rows: list[LineString], held: Lines, view: RowView, task: Task) -> 
     rule = task.rule
     share = _share(view, task)
     joints = joints_at(task.around.edge, task.around.kept, held.kept, rule.spacing_m)
-    cost_m = task.turning_cost_m * (len(held.kept) - joints)
+    per_m = rule.spacing_m / task.plantable.area
+    cost = task.turning_cost_m * (len(held.kept) - joints) * per_m
+    missed = 0.0
     if task.fall is not None:
-        cost_m += float((view.samples.weight - worth_m(view, task))[legal_runs(view, task)].sum())
-    cost = cost_m * rule.spacing_m / task.plantable.area
-    return Candidate(rows, held, view, share, share - cost, *_priced(held.kept, task))
+        missed = float((view.samples.weight - worth_m(view, task))[legal_runs(view, task)].sum()) * per_m
+    return Candidate(rows, held, view, share, missed, share - cost - missed, *_priced(held.kept, task))
 
 
 def _priced(rows: list[LineString], task: Task) -> tuple[int, float]:
@@ -323,7 +332,7 @@ def drawn_back(found: Candidate, task: Task) -> Candidate:
     What a row gives up is cut for the spacing's sake, or as a whole because it isn't worth its turns.
     """
     for _ in range(SWEEPS if found.held.kept else 0):
-        if found.share >= ENOUGH:
+        if found.is_enough:
             break
         rows, fixed = found.held.kept, len(task.around.kept)
         gone, for_turns = (part[fixed:] for part in given_up(found.view, [*task.around.kept, *rows], task))
@@ -346,7 +355,7 @@ def drawn_on(found: Candidate, task: Task, sweeps: int) -> Candidate:
     """Let ends run on where that wins (see `longer`), those that win most first, for as long as it gains."""
     since = None
     for _ in range(sweeps if found.held.kept else 0):
-        if found.share >= ENOUGH:
+        if found.is_enough:
             break
         rows, fixed = found.held.kept, len(task.around.kept)
         made = longer(found.view, [*task.around.kept, *rows], task, since=since)

@@ -221,7 +221,7 @@ def _put_together(
     best: Candidate, tried: list[Candidate], task: Task, care: Care, progress: Progress
 ) -> tuple[Candidate, bool]:
     """Mend the best set by patches of the others; tells beside it whether that still gained at the end."""
-    if not care.stitches or best.share >= ENOUGH or not best.held.kept:
+    if not care.stitches or best.is_enough or not best.held.kept:
         return best, False
     donors = [one for one in sorted(tried, key=_worth, reverse=True) if one.held.kept]
     donors = donors if task.rule.thorough is True else donors[:DONORS]
@@ -335,7 +335,7 @@ def _mends(starts: list[Candidate], tried: list[Candidate], task: Task, care: Ca
     """
     best, latest, idle = max(starts, key=_worth), list(starts), 0
     for number in range(care.mends):
-        if best.share >= ENOUGH or idle == PATIENCE:
+        if best.is_enough or idle == PATIENCE:
             return
         first = number < len(starts)
         k = number if first else max(range(len(latest)), key=lambda k: latest[k].worth)
