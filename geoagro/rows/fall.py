@@ -93,6 +93,14 @@ class Fall:
         off = np.abs(self.held(xy, tangent, rise) - self.grade)
         return np.asarray(off > KEPT_SHARE * self.grade)
 
+    def kept_share(self, samples: RowSamples, rise: Floats) -> float:
+        """Tell on which share of their length rows keep the wanted fall, square stretches left out; NaN where there are no others."""
+        tangent = np.column_stack([samples.tx, samples.ty])
+        told = np.isfinite(self.held(samples.xy, tangent, rise))
+        length_m = float(samples.weight[told].sum())
+        missed_m = float(samples.weight[self.missed(samples.xy, tangent, rise)].sum())
+        return 1 - missed_m / length_m if length_m else float("nan")
+
     def aim(self, xy: Floats, tangent: Floats) -> Floats:
         """Wanted grade in the direction of `tangent` (unit vectors): negative where the row should fall that way."""
         cosine = dot(tangent, self.toward(xy))

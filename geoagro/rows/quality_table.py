@@ -319,7 +319,7 @@ def _fall_items(lines: list[Any], view: RowView, judged: Grid, fall: Fall | None
         FALL_P05.is_(p05),
         FALL_P50.is_(p50),
         FALL_P95.is_(p95),
-        FALL_WITHIN.is_(_share(~fall.missed(xy, tangent, view.rise)[told], s.weight[told])),
+        FALL_WITHIN.is_(fall.kept_share(s, view.rise)),
         FALL_REVERSED.is_(_share(held[told] < -1e-9, s.weight[told])),
         FALL_RISE.is_(fall.rises_along(lines, s, judged, np.inf)[1].max(initial=0.0)),
         FALL_SQUARE.is_(_share(~told, s.weight)),
