@@ -247,10 +247,10 @@ def field_lines(case: Case, limits: Sequence[float], methods: Sequence[str]) -> 
                 yield limit, line(case, f"{method} cut", cut(case, laid, rule), rule, known)
 
 
-def markdown(rows: Sequence[Sequence[str]]) -> str:
+def markdown(rows: Sequence[Sequence[str]], head: Sequence[str] = HEAD) -> str:
     """Set cells as a Markdown table whose columns line up in plain text too."""
-    every = [list(HEAD), *map(list, rows)]
-    widths = [max(len(row[k]) for row in every) for k in range(len(HEAD))]
+    every = [list(head), *map(list, rows)]
+    widths = [max(len(row[k]) for row in every) for k in range(len(head))]
     set_lines = ["| " + " | ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) + " |" for row in every]
     return "\n".join([set_lines[0], "|" + "|".join("-" * (w + 2) for w in widths) + "|", *set_lines[1:]])
 

@@ -52,6 +52,24 @@ def test_one_table_per_limit_with_a_line_for_each_way_of_laying_rows(terrain, sc
     assert "Grade limit 3 %" in text
 
 
+def test_rows_with_a_wanted_fall_stand_beside_level_ones(terrain, script, capsys):
+    script("bench_rows_fall", terrain, "--fields", "hill/b", "--fall", "1", "--toward", "outlet", "ridge").main()
+    cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in capsys.readouterr().out.splitlines()]
+    body = [row for row in cells if row[0] == "hill/b"]
+    head = next(row for row in cells if row[0] == "field")
+    assert len(body) == 2
+    for row in body:
+        told = dict(zip(head, row, strict=True))
+        assert 0.5 < float(told["covered"]) <= float(told["by level rows"]) + 0.02
+        assert 0 <= float(told["kept within half"]) <= 1
+        assert float(told["rise, most"].split()[0]) <= 5.0
+
+
+def test_a_folder_without_fields_says_so_for_a_wanted_fall_too(terrain, script):
+    with pytest.raises(SystemExit, match="begins with dale"):
+        script("bench_rows_fall", terrain, "--fields", "dale").main()
+
+
 def test_parallel_rows_stand_there_once_more_cut_to_the_limits(terrain, script, capsys):
     script("bench_rows", terrain, "--fields", "hill/b", "--grade", "2", "--methods", "parallel", "parallel cut").main()
     cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in capsys.readouterr().out.splitlines()]
