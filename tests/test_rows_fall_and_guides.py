@@ -341,17 +341,17 @@ def test_on_rolling_ground_most_of_the_length_keeps_a_wanted_fall():
 
 
 @pytest.mark.parametrize(("shape", "told"), [(lambda x, y: 100 + 0.09 * y, False), (saddle, True)])
-def test_where_rows_keep_a_wanted_fall_on_less_than_four_fifths_of_their_length_a_note_says_on_how_much(shape, told):
+def test_where_rows_keep_a_wanted_fall_on_less_than_four_fifths_of_their_length_a_warning_says_on_how_much(shape, told):
     """Four fifths are our own choice."""
     terrain, outlet = terrain_of(surface(shape)), Point(EAST + 3_000, NORTH)
     rule = RowRule(target_grade_pct=0.5, fall_toward="outlet", outlet={"file": "outlet.gpkg"}, thorough=False)
     rows = contour_rows(square(), terrain.smooth, terrain.judged, rule, outlet=outlet)
     held = fall_of(rows.kept, terrain, wanted_fall(rule, terrain.smooth, outlet))
     kept = (np.abs(held[np.isfinite(held)] - 0.005) <= 0.0025).mean()
-    notes = [finding.text for finding in rows.findings if finding.where == "rows.target_grade_pct"]
+    told_of = [finding.text for finding in rows.findings if finding.where == "rows.target_grade_pct"]
     assert (kept < 0.8) == told
-    assert len(notes) == told
-    assert not told or abs(notes[0].values["kept"] - 100 * kept) < 2
+    assert len(told_of) == told
+    assert not told or abs(told_of[0].values["kept"] - 100 * kept) < 2
 
 
 def bumpy(x, y):

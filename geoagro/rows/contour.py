@@ -283,7 +283,7 @@ def _missed_fall_told(rows: list[LineString], task: Task) -> list[Finding]:
         "spacing_tolerance_pct leaves them more room for that",
         kept=100 * kept,
     )
-    return [Finding("note", "rows.target_grade_pct", text)]
+    return [Finding("warning", "rows.target_grade_pct", text)]
 
 
 def _finished(found: list[_Found], task: Task) -> Lines:
