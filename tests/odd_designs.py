@@ -160,6 +160,8 @@ VALUES = [
     _rows("min_row_length_m: 1e9"),
     _rows("smoothing_m: 1e6", says="smoothing_m"),
     _rows("smoothing_m: .nan"),
+    _rows("levelled_m: 41", says="levelled_m"),
+    _rows("levelled_m: -1", says="levelled_m"),
     _rows("bearing_deg: 360"),
     _rows("bearing_deg: .nan"),
     _rows("target_grade_pct: .inf, fall_toward: ridge"),

@@ -16,7 +16,7 @@ from geoagro.values.recipe import Crop, Planting
 from geoagro.values.results.stored_plants import AT_ONCE, BYTES_EACH, IN_MEMORY
 from geoagro.values.rules.bed_kinds import lasts
 from geoagro.values.site import Site
-from geoagro.values.terrain import GroundSource
+from geoagro.values.terrain import GroundSource, judging_scale
 
 MOST_NODES = 1_000_000
 """Places at which the rows' field is solved: about one per square of the row spacing. A thousand times what a usual
@@ -174,7 +174,9 @@ def refuse_reading(plants: int, *, narrow: bool = False) -> None:
 def _margin_m(design: Design) -> float:
     """Reach and smoothing beyond the field, as the terrain takes them."""
     smoothing = design.rows.smoothing_m
-    sigma = 0.7 * design.rows.spacing_m if smoothing == "auto" else smoothing
+    sigma = max(
+        0.7 * design.rows.spacing_m if smoothing == "auto" else smoothing, judging_scale(design.rows.levelled_m)
+    )
     return 2 * design.rows.spacing_m + TRUNCATE * sigma
 
 

@@ -61,6 +61,7 @@ def terrain_of(design: Design, site: Site, source: GroundSource, *, progress: Pr
         site.boundary,
         spacing_m=design.rows.spacing_m,
         smoothing_m=design.rows.smoothing_m,
+        levelled_m=design.rows.levelled_m,
         max_gap_m=design.ground.max_gap_m,
         progress=progress,
     )

@@ -17,14 +17,17 @@ from geoagro.rows.contour import contour_rows
 from geoagro.rows.fall import wanted_fall
 from geoagro.rows.numbering import number_rows
 from geoagro.rows.parallel import parallel_rows
+from geoagro.rows.quality import JUDGE_STEP_M, chord_grade
+from geoagro.rows.sampling import sample_rows
 from geoagro.rows.straight import main_bearing, straight_rows
 from geoagro.rows.task import NOTHING, Around
 from geoagro.values.design import RowRule
 from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import ApartGround, HandNotes, Lines, RowWindow, TreeRows
-from geoagro.values.site import DrawnRows
+from geoagro.values.site import DrawnRows, Finding
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import Sentence
 
 
 def lay_rows(
@@ -78,8 +81,23 @@ def lay_rows(
         )
     widest = max([rule.spacing_m, *(zone.spacing_m for zone in apart)])
     rows = number_rows(lines, heights=terrain.judged, spacing_m=widest, crs=terrain.crs)
-    rows = replace(rows, spacing_m=rule.spacing_m, findings=lines.findings)
+    rows = replace(rows, spacing_m=rule.spacing_m, findings=(*lines.findings, *_levelling_told(lines, terrain, rule)))
     return rows if hand is None and not guides else _with_notes(rows, hand, asked, ground, rule)
+
+
+def _levelling_told(lines: Lines, terrain: Terrain, rule: RowRule) -> list[Finding]:
+    if not rule.levelled_m or terrain.heights is None:
+        return []
+    samples = sample_rows(lines.kept, JUDGE_STEP_M)
+    steep = chord_grade(lines.kept, samples, terrain.heights) > rule.max_grade_pct / 100
+    text = Sentence(
+        "grades are judged as if bumps up to {length:g} m long were levelled: on the ground as surveyed {share:.1f} % of the row "
+        "length is steeper than max_grade_pct. Level before rows are staked out, and have buried pipes and cables located "
+        "before digging; local rules go first",
+        length=rule.levelled_m,
+        share=100 * float(samples.weight[steep].sum() / samples.weight.sum()),
+    )
+    return [Finding("warning", "rows.levelled_m", text)]
 
 
 def _with_notes(rows: TreeRows, hand: Hand | None, asked: _Asked, ground: Ground, rule: RowRule) -> TreeRows:

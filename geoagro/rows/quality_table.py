@@ -128,11 +128,11 @@ GRADE_MAX = Quantity(
     "grade_max_pct",
     say("grade, steepest"),
     "%",
-    say("Steepest 10 m along any row, on the elevation smoothed by 1.5 m."),
+    say("Steepest 10 m along any row, on the elevation smoothed by 1.5 m (more with rows.levelled_m)."),
     told=True,
 )
 STEEP_6_M = Quantity("steep_over_6_m_pct", say("short steep stretches"), "share", say("Row length steeper than 1.5 times rows.max_grade_pct over 6 m, on the elevation smoothed "
-"by 1.5 m: waves that 10 m don't show."))  # fmt: skip
+"by 1.5 m (more with rows.levelled_m): waves that 10 m don't show."))  # fmt: skip
 STEEP_UNSMOOTHED = Quantity("steep_unsmoothed_pct", say("steeper than the limit as surveyed"), "share", say("Row length steeper than rows.max_grade_pct over 10 m on the elevation as it was given, "
 "with its noise and its steps."))  # fmt: skip
 STEEP_STEPS = Quantity("steep_at_steps_pct", say("of it at real steps"), "share", say("The part of that where the survey stands off the smoothed elevation by more than three "

@@ -21,7 +21,7 @@ from geoagro.terrain.surface import heights_from_contours
 from geoagro.terrain.window import Mask, cells_in, window
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
-from geoagro.values.terrain import JUDGE_SIGMA_M, GroundSource, Terrain
+from geoagro.values.terrain import GroundSource, Terrain, judging_scale
 from geoagro.values.words import Sentence
 
 REACH_IN_SPACINGS = 2.0
@@ -33,6 +33,7 @@ def build_terrain(
     *,
     spacing_m: float,
     smoothing_m: float | Literal["auto"] = "auto",
+    levelled_m: float = 0.0,
     max_gap_m: float = 10.0,
     progress: Progress = silent,
 ) -> Terrain:
@@ -48,6 +49,8 @@ def build_terrain(
         Row spacing, metres (above 0): the scale of the smoothing and of the reach past the boundary.
     smoothing_m
         Standard deviation of the Gaussian, metres, or "auto": 0.7 of the spacing, one cell at least.
+    levelled_m
+        Bumps up to about this long (metres) will be levelled: grades are judged without them, and no surface is rougher.
     max_gap_m
         Gaps in the field up to this wide (metres) are filled, and counted in `height_source`.
 
@@ -75,13 +78,16 @@ def build_terrain(
     given = source.heights if source.heights is not None else source.slope
     if given is None:
         raise LayoutError("No ground was given. Give `elevation`, `contours` or `slope` under `inputs`.")
+    judging_m = judging_scale(levelled_m)
     sigma = smoothing_scale(smoothing_m, spacing_m=spacing_m, cell_m=given.cell_m)
+    sigma = max(sigma, judging_m) if levelled_m else sigma
     margin = reach + TRUNCATE * sigma + 2 * given.cell_m
     place = window(given, boundary.bounds, margin)
     work = _Work(
         inside=cells_in(place, boundary),
         region=cells_in(place, grown(boundary, reach + 3 * given.cell_m)),
         sigma_m=sigma,
+        judging_m=judging_m,
         max_gap_m=max_gap_m,
         progress=progress,
     )
@@ -99,6 +105,7 @@ class _Work:
     inside: Mask
     region: Mask
     sigma_m: float
+    judging_m: float
     max_gap_m: float
     progress: Progress
 
@@ -130,7 +137,7 @@ def _from_heights(heights: Grid, work: _Work, description: str) -> Terrain:
     work.progress("slope and aspect", 0.8)
     slope, aspect = slope_and_aspect(smooth)
     work.progress("terrain", 1.0)
-    judged = smoothed(refined(heights), JUDGE_SIGMA_M)
+    judged = smoothed(refined(heights), work.judging_m)
     return Terrain(slope, aspect, heights, smooth, work.sigma_m, _source(description, note), judged)
 
 

@@ -177,6 +177,11 @@ class RowRule(Model):
         "auto",
         description="Scale at which the ground is smoothed before rows are laid; auto: 0.7 of spacing_m, a cell at least.",
     )
+    levelled_m: Distance = Field(
+        0.0,
+        description="Bumps up to about this long will be levelled before rows are made: grades are judged without them.",
+        le=40,
+    )
     thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; false: a quick look.")
     avoid_low_points: bool = Field(
         False, description="For method contour: prefer rows with fewer inner low points, at some cost of ground."

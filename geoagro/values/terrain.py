@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -80,6 +81,17 @@ JUDGE_SIGMA_M = 1.5
 """Standard deviation of the Gaussian on which rows are judged: less than the one they are laid on."""
 
 
+def judging_scale(levelled_m: float) -> float:
+    """Return the standard deviation of the Gaussian before grades are judged, metres; `levelled_m` is how long bumps are that will be levelled.
+
+    A wave of that length keeps half of its height, exp(-2 pi^2 s^2 / L^2) = 1/2; shorter ones less.
+
+    >>> judging_scale(0.0), round(judging_scale(15.0), 2)
+    (1.5, 2.81)
+    """
+    return max(JUDGE_SIGMA_M, levelled_m * math.sqrt(math.log(2) / 2) / math.pi)
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Terrain(Value):
     """Grids on the same cells, in the working CRS.
@@ -99,8 +111,8 @@ class Terrain(Value):
     height_source
         Where the heights come from, in words, for the report.
     judged
-        Heights smoothed by JUDGE_SIGMA_M only, which the grade of finished rows is judged on, on finer cells where those
-        given are wide; None as above.
+        Heights smoothed by JUDGE_SIGMA_M only (more where bumps will be levelled), which the grade of finished rows is judged on, on
+        finer cells where those given are wide; None as above.
 
     >>> from geoagro import example_layout
     >>> example_layout().terrain
