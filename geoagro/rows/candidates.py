@@ -32,8 +32,7 @@ from geoagro.rows.quality import (
 from geoagro.rows.relaxation import FRESH_ROUNDS, Wishes, relax_rows
 from geoagro.rows.sampling import sample_rows
 from geoagro.rows.straight import best_bearing, straight_rows
-from geoagro.rows.task import Task
-from geoagro.rows.worth import legal_runs, worth_m
+from geoagro.rows.task import Task, legal_runs, worth_m
 from geoagro.values.rows import Lines
 
 NODES_TO_HALF_CHORD = (1, 2, 3)

@@ -1,4 +1,4 @@
-"""What a set of contour rows is laid for."""
+"""What a set of contour rows is laid for, and what rows are worth for that."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon
 
+from geoagro.arrays import Bools, Floats
 from geoagro.rows.fall import Fall
-from geoagro.rows.quality import SEARCH_STEP_M
+from geoagro.rows.quality import SEARCH_STEP_M, RowView, in_runs, legal_samples
 from geoagro.rows.slopes import Slopes
 from geoagro.values.design import RowRule
 from geoagro.values.grid import Grid
@@ -37,6 +39,8 @@ class Around:
 
 
 NOTHING = Around()
+MISSED_FALL = 0.5
+"""Where a row doesn't keep the wanted fall, a metre of it is worth less by this much (our choice): ground is planted there all the same."""
 MOST_TURNS = 0.5
 """Turns of a row count no more than this share of the side of a square as large as the ground (our choice)."""
 
@@ -124,3 +128,22 @@ class Task:
     def hectares(self) -> float:
         """Plantable area, ha."""
         return float(self.plantable.area / 1e4)
+
+
+def legal_runs(view: RowView, task: Task) -> Bools:
+    """Tell which samples belong to runs that hold the task's limits and are long enough to be rows."""
+    rule = task.rule
+    ok = legal_samples(
+        view, spacing_m=rule.spacing_m, tolerance=rule.spacing_tolerance, max_grade=rule.max_grade_pct / 100
+    )
+    runs: Bools = in_runs(ok, view.samples, rule.min_row_length_m)
+    return runs
+
+
+def worth_m(view: RowView, task: Task) -> Floats:
+    """Tell what each sample is worth where it is legal, metres of row: what it stands for, less where a wanted fall is missed."""
+    samples = view.samples
+    if task.fall is None:
+        return samples.weight
+    missed = task.fall.missed(samples.xy, np.column_stack([samples.tx, samples.ty]), view.rise)
+    return np.where(missed, 1 - MISSED_FALL, 1.0) * samples.weight

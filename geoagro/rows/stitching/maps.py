@@ -16,8 +16,7 @@ from geoagro.planar.vectors import dot
 from geoagro.rows.candidates import Candidate
 from geoagro.rows.row_ends import ends_of
 from geoagro.rows.sampling import RowSamples
-from geoagro.rows.task import Task
-from geoagro.rows.worth import legal_runs, worth_m
+from geoagro.rows.task import Task, legal_runs, worth_m
 
 CELL_M = 2.0
 MARGIN = 4

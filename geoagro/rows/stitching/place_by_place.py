@@ -10,8 +10,7 @@ from geoagro.arrays import Bools, Floats, Shapes
 from geoagro.planar.inside import points_inside
 from geoagro.rows.candidates import Candidate
 from geoagro.rows.row_ends import ends_of
-from geoagro.rows.task import Task
-from geoagro.rows.worth import legal_runs, worth_m
+from geoagro.rows.task import Task, legal_runs, worth_m
 
 AROUND_M = 19.0
 """What a change wins is looked for up to this far around it."""
