@@ -42,9 +42,10 @@ def test_a_wave_as_long_as_what_will_be_levelled_keeps_half_of_its_height(length
 
 
 def test_without_levelling_grades_are_judged_on_the_survey_smoothed_by_one_and_a_half_metres():
-    assert judging_scale(0.0) == judging_scale(5.0) == JUDGE_SIGMA_M == 1.5
+    assert judging_scale(0.0) == judging_scale(8.0) == JUDGE_SIGMA_M == 1.5
+    assert judging_scale(8.1) > 1.5
     plain, asked = (
-        build_terrain(surveyed(bumps), FIELD, spacing_m=4.5, **given) for given in ({}, {"levelled_m": 0.0})
+        build_terrain(surveyed(bumps), FIELD, spacing_m=4.5, **given) for given in ({}, {"levelled_m": 8.0})
     )
     np.testing.assert_array_equal(plain.judged.values, asked.judged.values)
     np.testing.assert_array_equal(plain.smooth.values, asked.smooth.values)
@@ -59,6 +60,11 @@ def laid(levelled_m):
     rule = RowRule(levelled_m=levelled_m, thorough=False, max_grade_pct=2, preferred_grade_pct=1)
     terrain = build_terrain(surveyed(bumps), FIELD, spacing_m=4.5, levelled_m=levelled_m)
     return lay_rows(all_of(FIELD), terrain, rule), terrain
+
+
+def test_nothing_is_said_of_bumps_so_short_that_they_are_smoothed_out_as_it_is():
+    rows, _ = laid(8.0)
+    assert not [finding for finding in rows.findings if finding.where == "rows.levelled_m"]
 
 
 def test_bumps_that_will_be_levelled_end_no_rows_and_what_that_takes_for_granted_is_said():

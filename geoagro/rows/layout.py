@@ -26,7 +26,7 @@ from geoagro.values.ground import Ground
 from geoagro.values.progress import Progress, silent
 from geoagro.values.rows import ApartGround, HandNotes, Lines, RowWindow, TreeRows
 from geoagro.values.site import DrawnRows, Finding
-from geoagro.values.terrain import Terrain
+from geoagro.values.terrain import JUDGE_SIGMA_M, Terrain, judging_scale
 from geoagro.values.words import Sentence
 
 
@@ -86,7 +86,7 @@ def lay_rows(
 
 
 def _levelling_told(lines: Lines, terrain: Terrain, rule: RowRule) -> list[Finding]:
-    if not rule.levelled_m or terrain.heights is None:
+    if judging_scale(rule.levelled_m) == JUDGE_SIGMA_M or terrain.heights is None:
         return []
     samples = sample_rows(lines.kept, JUDGE_STEP_M)
     steep = chord_grade(lines.kept, samples, terrain.heights) > rule.max_grade_pct / 100

@@ -21,7 +21,7 @@ from geoagro.terrain.surface import heights_from_contours
 from geoagro.terrain.window import Mask, cells_in, window
 from geoagro.values.grid import Grid
 from geoagro.values.progress import Progress, silent
-from geoagro.values.terrain import GroundSource, Terrain, judging_scale
+from geoagro.values.terrain import JUDGE_SIGMA_M, GroundSource, Terrain, judging_scale
 from geoagro.values.words import Sentence
 
 REACH_IN_SPACINGS = 2.0
@@ -80,7 +80,7 @@ def build_terrain(
         raise LayoutError("No ground was given. Give `elevation`, `contours` or `slope` under `inputs`.")
     judging_m = judging_scale(levelled_m)
     sigma = smoothing_scale(smoothing_m, spacing_m=spacing_m, cell_m=given.cell_m)
-    sigma = max(sigma, judging_m) if levelled_m else sigma
+    sigma = max(sigma, judging_m) if judging_m > JUDGE_SIGMA_M else sigma
     margin = reach + TRUNCATE * sigma + 2 * given.cell_m
     place = window(given, boundary.bounds, margin)
     work = _Work(

@@ -179,7 +179,7 @@ class RowRule(Model):
     )
     levelled_m: Distance = Field(
         0.0,
-        description="Bumps up to about this long will be levelled before rows are made: grades are judged without them.",
+        description="Bumps up to about this long will be levelled before rows are made: grades are judged without them; up to 8 m they always are.",
         le=40,
     )
     thorough: bool | Literal["auto"] = Field("auto", description="Look longer for better rows; false: a quick look.")
