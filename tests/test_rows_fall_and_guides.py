@@ -158,14 +158,19 @@ def test_rows_fall_toward_the_nearest_place_on_the_outlet(outlet):
     assert np.all(fall.toward(shapely.get_coordinates(outlet)) == 0)  # there already
 
 
-def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back():
-    terrain, rng = rolling(), np.random.default_rng(1)
+def rows_anywhere():
+    """A wanted fall of 1 %, and 500 places with a direction each."""
+    rng = np.random.default_rng(2)
     rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
-    fall = wanted_fall(rule, terrain.smooth, Point(EAST + 60, NORTH - 20))
+    fall = wanted_fall(rule, rolling().smooth, Point(EAST + 60, NORTH - 20))
     xy = rng.uniform(-40, 40, (500, 2)) + np.array([EAST, NORTH])
     tangent = rng.normal(size=(500, 2))
-    tangent /= np.hypot(*tangent.T)[:, None]
-    rise = rng.uniform(-0.04, 0.04, 500)
+    return fall, xy, tangent / np.hypot(*tangent.T)[:, None]
+
+
+def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back():
+    fall, xy, tangent = rows_anywhere()
+    rise = np.random.default_rng(1).uniform(-0.04, 0.04, 500)
     low, high = fall.window(fall.aim(xy, tangent), 0.04)
     held = fall.held(xy, tangent, rise)
     told = np.isfinite(held)
@@ -177,12 +182,7 @@ def test_grades_within_the_window_of_a_wanted_fall_are_those_that_never_run_back
 
 
 def test_grades_near_a_wanted_fall_never_run_back_and_are_off_by_no_more_than_a_share_of_it():
-    terrain, rng = rolling(), np.random.default_rng(2)
-    rule = RowRule(target_grade_pct=1, fall_toward="outlet", outlet={"file": "outlet.gpkg"})
-    fall = wanted_fall(rule, terrain.smooth, Point(EAST + 60, NORTH - 20))
-    xy = rng.uniform(-40, 40, (500, 2)) + np.array([EAST, NORTH])
-    tangent = rng.normal(size=(500, 2))
-    tangent /= np.hypot(*tangent.T)[:, None]
+    fall, xy, tangent = rows_anywhere()
     aim = fall.aim(xy, tangent)
     square_to = np.isnan(fall.held(xy, tangent, np.ones(500)))
     assert 20 < square_to.sum() < 100
