@@ -8,7 +8,7 @@ import shapely
 from builders import EAST, NORTH, plane, square_ground
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from landforms import saddle, square, surface, terrain_of
+from landforms import all_of, saddle, square, surface, terrain_of
 from shapely import GeometryCollection, LineString, MultiLineString, MultiPoint, Point, box
 
 from geoagro.errors import LayoutError
@@ -17,6 +17,7 @@ from geoagro.rows.contour import contour_rows
 from geoagro.rows.fall import wanted_fall
 from geoagro.rows.finishing import MOST_SAG_M, SAG_MARGIN, finish_rows
 from geoagro.rows.guides import shift_to_guides
+from geoagro.rows.layout import lay_rows
 from geoagro.rows.loops.backward import rising_on
 from geoagro.rows.sampling import sample_rows
 from geoagro.rows.task import Task
@@ -345,8 +346,8 @@ def test_where_rows_keep_a_wanted_fall_on_less_than_four_fifths_of_their_length_
     """Four fifths are our own choice."""
     terrain, outlet = terrain_of(surface(shape)), Point(EAST + 3_000, NORTH)
     rule = RowRule(target_grade_pct=0.5, fall_toward="outlet", outlet={"file": "outlet.gpkg"}, thorough=False)
-    rows = contour_rows(square(), terrain.smooth, terrain.judged, rule, outlet=outlet)
-    held = fall_of(rows.kept, terrain, wanted_fall(rule, terrain.smooth, outlet))
+    rows = lay_rows(all_of(square()), terrain, rule, outlet=outlet)
+    held = fall_of(rows.frame.geometry, terrain, wanted_fall(rule, terrain.smooth, outlet))
     kept = (np.abs(held[np.isfinite(held)] - 0.005) <= 0.0025).mean()
     told_of = [finding.text for finding in rows.findings if finding.where == "rows.target_grade_pct"]
     assert (kept < 0.8) == told

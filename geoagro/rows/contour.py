@@ -31,9 +31,8 @@ from geoagro.rows.guides import pin_guides
 from geoagro.rows.joining import join_facing
 from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
-from geoagro.rows.quality import JUDGE_STEP_M, chord_rise
+from geoagro.rows.quality import JUDGE_STEP_M
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
-from geoagro.rows.sampling import sample_rows
 from geoagro.rows.stitching.fairing import fair_worth, faired
 from geoagro.rows.stitching.stitch import stitched
 from geoagro.rows.task import NOTHING, Around, Task
@@ -103,8 +102,6 @@ STILL_BETTER = Finding(
         "gains, in about fifty times the time"
     ),
 )
-MOSTLY_KEPT = 0.8
-"""Where rows keep a wanted fall on less of their length than this, it is told (our choice)."""
 PATIENCE = 2
 """So many times in a row mending may gain nothing before it is given up; the sets put together gain more then."""
 DONORS = 6
@@ -162,8 +159,7 @@ def contour_rows(
         # straight rows need be no better than bent ones to be taken, so none of these competes with them again
         laid = _finished(found if best is bent else [_Found(best, [], task)], task)
     progress("rows", 1.0)
-    found_out = [*laid.findings, *_missed_fall_told(laid.kept, task)]
-    return replace(laid, findings=(*found_out, *([STILL_BETTER] if gains and rule.thorough is not True else [])))
+    return replace(laid, findings=(*laid.findings, STILL_BETTER)) if gains and rule.thorough is not True else laid
 
 
 @dataclass(frozen=True, eq=False)
@@ -269,21 +265,6 @@ def _price_told(best: Candidate, without: Candidate) -> Finding:
         other_share=without.share,
     )
     return Finding("note", "rows.avoid_low_points", text)
-
-
-def _missed_fall_told(rows: list[LineString], task: Task) -> list[Finding]:
-    if task.fall is None or not rows:
-        return []
-    samples = sample_rows(rows, JUDGE_STEP_M)
-    kept = task.fall.kept_share(samples, chord_rise(rows, samples, task.judged))
-    if not kept < MOSTLY_KEPT:
-        return []
-    text = Sentence(
-        "rows fall as wanted, give or take half of it, on {kept:.0f} % of their length; a wider "
-        "spacing_tolerance_pct leaves them more room for that",
-        kept=100 * kept,
-    )
-    return [Finding("warning", "rows.target_grade_pct", text)]
 
 
 def _finished(found: list[_Found], task: Task) -> Lines:

@@ -17,7 +17,7 @@ from geoagro.rows.contour import contour_rows
 from geoagro.rows.fall import wanted_fall
 from geoagro.rows.numbering import number_rows
 from geoagro.rows.parallel import parallel_rows
-from geoagro.rows.quality import JUDGE_STEP_M, chord_grade
+from geoagro.rows.quality import JUDGE_STEP_M, chord_grade, chord_rise
 from geoagro.rows.sampling import sample_rows
 from geoagro.rows.straight import main_bearing, straight_rows
 from geoagro.rows.task import NOTHING, Around
@@ -28,6 +28,9 @@ from geoagro.values.rows import ApartGround, HandNotes, Lines, RowWindow, TreeRo
 from geoagro.values.site import DrawnRows, Finding
 from geoagro.values.terrain import JUDGE_SIGMA_M, Terrain, judging_scale
 from geoagro.values.words import Sentence
+
+MOSTLY_KEPT = 0.8
+"""Where rows keep a wanted fall on less of their length than this, it is told (our choice)."""
 
 
 def lay_rows(
@@ -81,8 +84,26 @@ def lay_rows(
         )
     widest = max([rule.spacing_m, *(zone.spacing_m for zone in apart)])
     rows = number_rows(lines, heights=terrain.judged, spacing_m=widest, crs=terrain.crs)
-    rows = replace(rows, spacing_m=rule.spacing_m, findings=(*lines.findings, *_levelling_told(lines, terrain, rule)))
+    told_too = (*_missed_fall_told(lines, asked, rule), *_levelling_told(lines, terrain, rule))
+    rows = replace(rows, spacing_m=rule.spacing_m, findings=(*lines.findings, *told_too))
     return rows if hand is None and not guides else _with_notes(rows, hand, asked, ground, rule)
+
+
+def _missed_fall_told(lines: Lines, asked: _Asked, rule: RowRule) -> list[Finding]:
+    smooth, judged = asked.terrain.smooth, asked.terrain.judged
+    fall = None if smooth is None else wanted_fall(rule, smooth, asked.outlet)
+    if rule.method != "contour" or fall is None or judged is None:
+        return []
+    samples = sample_rows(lines.kept, JUDGE_STEP_M)
+    kept = fall.kept_share(samples, chord_rise(lines.kept, samples, judged))
+    if not kept < MOSTLY_KEPT:
+        return []
+    text = Sentence(
+        "rows fall as wanted, give or take half of it, on {kept:.0f} % of their length; a wider "
+        "spacing_tolerance_pct leaves them more room for that",
+        kept=100 * kept,
+    )
+    return [Finding("warning", "rows.target_grade_pct", text)]
 
 
 def _levelling_told(lines: Lines, terrain: Terrain, rule: RowRule) -> list[Finding]:
