@@ -324,3 +324,13 @@ def test_a_mistake_in_the_season_names_its_line_and_key(tmp_path):
     )
     with pytest.raises(DesignError, match=r"design.yaml:7: season.crops.cassava.price: .*must rise"):
         read_design(path)
+
+
+def test_a_fence_belongs_to_no_bed_and_every_product_says_so(tmp_path):
+    plan = cases.plan(cases.rule(fence_m=120, watering={"weeks": 2}), size_m=30)
+    write_season(plan, cases.field(30)[0], UTM, tmp_path)
+    events = Calendar.from_ical((tmp_path / "season.ics").read_bytes()).walk("VEVENT")
+    fencing = [event for event in events if str(event["summary"]).startswith("Fencing")]
+    assert {str(event["summary"]) for event in fencing} == {"Fencing: whole field"}
+    assert all("beds" not in str(event["description"]) for event in fencing)
+    assert "Whole field" in page_texts(tmp_path / "season.pdf")[1]

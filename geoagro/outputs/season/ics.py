@@ -122,7 +122,7 @@ def _task_event(names: Names, row: Record, spell: Record) -> Event:
 
 def _lines(row: Record, spell: Record, names: Names) -> list[str]:
     words, late, hours = names.words, row.whole("late_days"), (spell.number("hours"), row.number("hours"))
-    if row.text("task") == "nursery":
+    if row.text("task") == "nursery" or not row.text("bed_kind"):
         work = words(say("{part:.1f} of {whole:.1f} hours of work"), part=hours[0], whole=hours[1])
     else:
         work = words(

@@ -109,5 +109,5 @@ class Names:
         return self.words(TASK_WORDS[task])
 
     def beds(self, kind: str) -> str:
-        """Name of a kind of bed, in the plural."""
-        return self.words(BED_KINDS[kind].many)
+        """Name of a kind of bed, in the plural; of a task that belongs to no bed (a fence) the field's."""
+        return self.words(BED_KINDS[kind].many if kind else say("whole field"))
