@@ -1,10 +1,15 @@
+from dataclasses import replace
+
 import pytest
 from geopandas.testing import assert_geodataframe_equal
 from outputs_builders import small_layout
 
 from geoagro.errors import InputError
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.inputs.laid.layout_file import read_layout_file
 from geoagro.outputs.layout.files import write_layout
+from geoagro.pipeline.account import crop_facts
+from geoagro.values.recipe import Crop
 from geoagro.values.rows import TREE_ROWS
 
 
@@ -42,6 +47,20 @@ def test_the_design_and_its_sources_come_back(written):
     assert file.design.model_dump() == layout.design.model_dump()
     assert [s.sha256 for s in file.sources] == ["00ff", "11ee"]
     assert file.heights == "a plane built by a test"
+
+
+def test_a_crop_with_one_value_of_ones_own_keeps_the_others_when_its_layout_is_read(tmp_path):
+    """Reports and maps take names, habits and cautions from the design inside the layout."""
+    layout, library = small_layout(), read_crop_library()
+    own = {"cassava": Crop(spacing_m=0.8), "hill_apple": Crop(name="hill apple", like="apple")}
+    design = layout.design.model_copy(update={"crops": own})
+    write_layout(replace(layout, design=design), tmp_path)
+    read = read_layout_file(tmp_path).design
+    assert crop_facts(read, library) == crop_facts(design, library)
+    cassava = crop_facts(read, library)["cassava"]
+    assert (cassava.name, cassava.habit) == ("cassava", "shrub")
+    assert cassava.caution
+    assert read.crops["cassava"].model_fields_set == {"spacing_m"}
 
 
 def test_a_design_changed_since_is_noticed(written):

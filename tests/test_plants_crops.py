@@ -24,6 +24,11 @@ def test_own_values_replace_the_librarys_and_say_so():
     }
 
 
+def test_null_is_a_value_left_out():
+    own = Crop.model_validate({"spacing_m": 0.5, "stratum": None, "name": None})
+    assert choose_crops(LIBRARY, {"taro": own}, []) == choose_crops(LIBRARY, {"taro": Crop(spacing_m=0.5)}, [])
+
+
 def test_an_own_crop_can_start_from_a_library_crop():
     crops = choose_crops(LIBRARY, {"red_taro": Crop(like="taro", name="red taro")}, [])
     assert crops["red_taro"].name == "red taro"

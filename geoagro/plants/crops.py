@@ -18,7 +18,7 @@ def choose_crops(
 ) -> dict[str, Crop]:
     """Crops named by `plantings` or changed in `own`, complete, in order of code.
 
-    A value given in `own` replaces the library's and takes "design file" as its source. A code that the
+    A value given in `own` replaces the library's and takes "design file" as its source; null is no value. A code that the
     library doesn't hold is taken from the crop named in `like`, or must be given whole.
 
     Raises DesignError for an unknown code, with the nearest names.
@@ -40,7 +40,7 @@ def _crop(code: str, library: Mapping[str, Crop], own: Mapping[str, Crop]) -> Cr
         base = _as_in(change.like, _known(change.like, library, {}, f"crops.{code}.like: crop '{change.like}'"))
     elif code in library:
         base = library[code].model_dump()
-    changed = change.model_dump(exclude_unset=True)
+    changed = change.model_dump(exclude_unset=True, exclude_none=True)
     sources = dict.fromkeys(changed, OWN_VALUE) | changed.get("sources", {})
     try:
         return completed(Crop.model_validate(base | changed | {"sources": base["sources"] | sources}))

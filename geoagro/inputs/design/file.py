@@ -93,8 +93,8 @@ def _joined(design: Design, recipes: Sequence[Recipe]) -> Design:
     crops: dict[str, Crop] = {}
     for given in (*(recipe.crops for recipe in recipes), design.crops):
         for code, crop in given.items():
-            known = crops[code].model_dump(exclude_unset=True) if code in crops else {}
-            crops[code] = Crop.model_validate(known | crop.model_dump(exclude_unset=True))
+            known = crops[code].model_dump(exclude_unset=True, exclude_none=True) if code in crops else {}
+            crops[code] = Crop.model_validate(known | crop.model_dump(exclude_unset=True, exclude_none=True))
     plantings = (*(p for recipe in recipes for p in recipe.plantings), *design.plantings)
     return design.model_copy(update={"crops": crops, "plantings": plantings})
 

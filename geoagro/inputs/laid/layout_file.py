@@ -278,8 +278,10 @@ def edited_layers(folder: Path) -> tuple[str, ...]:
 
 
 def _design(path: Path, text: str | None) -> Design:
+    """Read the design; what it holds by default counts as left out, as a later step asks what the user gave."""
     try:
-        return Design.model_validate(json.loads(text or ""))
+        whole = Design.model_validate(json.loads(text or ""))
+        return Design.model_validate(whole.model_dump(exclude_defaults=True, by_alias=True))
     except (ValidationError, json.JSONDecodeError) as error:
         raise InputError(
             f"{path}: the design inside it can't be read by this version. Run `geoagro layout DESIGN` again."
