@@ -15,6 +15,7 @@ from pypdf import PdfReader
 from pyproj import CRS
 
 import geoagro
+from geoagro.cli.habits.language import quiet_words
 from geoagro.crs import choose_working_crs
 from geoagro.inputs.crs_words import crs_words
 from geoagro.inputs.design.crop_library import read_crop_library
@@ -176,6 +177,17 @@ def test_crops_and_plantings_of_ones_own_keep_their_names_and_those_of_the_libra
     assert words.crops(["Maize", "Yam"]) == "Maize, Yam"
     assert words.crops(["maize", "yam", "common bean", "taro", "cassava"]) == "maíz, ñame, frijol común, taro, yuca"
     assert words(Sentence("{crop} up to {n:.0f} {n:week|weeks}", crop=CropName("Yam"), n=3)) == "Yam hasta 3 semanas"
+
+
+@pytest.mark.parametrize(("locale", "bean"), [("en", "common bean"), ("es", "frijol común"), ("fr", "haricot commun")])
+def test_a_crop_told_by_its_code_is_called_as_one_told_by_its_name(tmp_path, locale, bean):
+    """Tables that hold codes (plants, ratios, light, wood) and those that hold names stand in one report."""
+    path = tmp_path / "design.yaml"
+    path.write_text(OWN.replace("golden:", "vp: { like: apple, name: Old_pear }\n  golden:"))
+    words = quiet_words(locale, geoagro.read_design(path))
+    assert words.crops(["bean", "common bean", "common_bean"]) == ", ".join([bean] * 3)
+    assert words.crops(["vp", "Old pear", "golden", "Yam"]) == "Old pear, Old pear, Maize, Yam"
+    assert words(Sentence("{crop} up to {n:.0f} {n:week|weeks}", crop=CropName("bean"), n=3)).startswith(bean)
 
 
 def test_parts_of_the_field_keep_their_names(words):

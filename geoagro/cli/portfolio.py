@@ -113,12 +113,13 @@ def _from_store(folder: Path) -> Portfolio:
 def _leaving_own_crops(portfolio: Portfolio, words: Words) -> Words:
     """Make words that leave names of crops as they are where the library has another name for the code, or no such code."""
     from geoagro.inputs.design.crop_library import read_crop_library
+    from geoagro.inputs.design.own_names import crop_names
     from geoagro.outputs.words.say import Words
 
     library = read_crop_library()
     named = zip(portfolio.crops["crop"], portfolio.crops["name"], strict=True)
     own = {name for code, name in named if code not in library or library[code].name != name}
-    return Words(str(words.locale), own_crops=own)
+    return Words(str(words.locale), own_crops=own, crop_names=crop_names())
 
 
 def _put(folder: Path, database: str, title: str, words: Words) -> None:

@@ -72,14 +72,18 @@ def tell_language(words: Words) -> None:
 
 def quiet_words(locale: str | None, design: Design | None = None) -> Words:
     """Make words that leave the design's own names as they are, and say nothing about their language."""
-    from geoagro.inputs.design.own_names import own_crop_names, own_place_names
+    from geoagro.inputs.design.own_names import crop_names, own_crop_names, own_place_names
     from geoagro.outputs.words.say import Words
 
     where = "locale" if locale is None else "--locale"
     if design is None:
         return Words(locale or "en", where=where)
     return Words(
-        locale or design.locale, where=where, own_crops=own_crop_names(design), own_places=own_place_names(design)
+        locale or design.locale,
+        where=where,
+        own_crops=own_crop_names(design),
+        crop_names=crop_names(design),
+        own_places=own_place_names(design),
     )
 
 

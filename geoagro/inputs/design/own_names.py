@@ -21,6 +21,18 @@ def own_crop_names(design: Design) -> frozenset[str]:
     return frozenset(name.replace("_", " ") for name in chain(crops, plantings) if name)
 
 
+def crop_names(design: Design | None = None) -> dict[str, str]:
+    """Names by code of the crops that are called otherwise: those of the library, and the design's own.
+
+    >>> crop_names()["bean"]
+    'common bean'
+    """
+    names = {code: crop.name for code, crop in read_crop_library().items()}
+    if design is not None:
+        names |= {code: crop.name for code, crop in design.crops.items() if crop.name}
+    return {code: name for code, name in names.items() if name and name != code.replace("_", " ")}
+
+
 def own_place_names(design: Design) -> frozenset[str]:
     """Names of the field, of its parts, and of what was drawn in it."""
     inputs = design.inputs

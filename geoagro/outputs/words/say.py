@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
@@ -44,7 +44,8 @@ class Words:
     """Translates sentences and writes numbers for one locale.
 
     `own_crops` and `own_places` are names that the design's writer gave to crops and plantings, and to the field and its
-    parts: they stay as written, whatever word of ours they may equal.
+    parts: they stay as written, whatever word of ours they may equal. `crop_names` says what a crop is called whose code is
+    another word.
 
     >>> Words("de").number(1234.5, 1)
     '1.234,5'
@@ -52,6 +53,8 @@ class Words:
     'Rows'
     >>> Words("es").crop("maize"), Words("es", own_crops=["Maize"]).crop("Maize")
     ('maíz', 'Maize')
+    >>> Words("fr", crop_names={"bean": "common bean"}).crop("bean")
+    'haricot commun'
     """
 
     def __init__(
@@ -61,6 +64,7 @@ class Words:
         catalogs: Path = CATALOGS,
         where: str = "locale",
         own_crops: Iterable[str] = (),
+        crop_names: Mapping[str, str] | None = None,
         own_places: Iterable[str] = (),
     ) -> None:
         try:
@@ -73,6 +77,7 @@ class Words:
         self._texts, self.is_reviewed = ({}, True) if path is None else _catalog(path)
         self._recogniser: Recogniser | None = None
         self._own_crops, self._own_places = frozenset(own_crops), frozenset(own_places)
+        self._crop_names = {code.replace("_", " "): name.replace("_", " ") for code, name in (crop_names or {}).items()}
         self.has_texts = path is not None or self.locale.language == "en"
         """False where sentences stay English, as nobody has translated them."""
 
@@ -115,7 +120,7 @@ class Words:
         return not self._texts or text in self._texts
 
     def crop(self, name: str) -> str:
-        """Give a crop's name: those of the library in this language, a name of the user's own as it stands.
+        """Give the name of a crop, by its name or code: of the library in this language, a name of the user's own as it stands.
 
         >>> Words("en").crop("sweet_potato")
         'sweet potato'
@@ -123,6 +128,8 @@ class Words:
         if isinstance(name, Sentence):
             return self(name)
         plain = "".join(name).replace("_", " ")
+        if plain not in self._own_crops:
+            plain = self._crop_names.get(plain, plain)
         if plain in self._own_crops:
             return plain
         told = self._texts.get(_key(plain, CROP), self._texts.get(_key(plain.lower(), CROP), plain))
