@@ -12,6 +12,7 @@ import pandas as pd
 import pyogrio
 import pytest
 from click.testing import CliRunner
+from page_texts import page_texts
 from report_builders import field, planting
 
 from geoagro.cli.main import group
@@ -168,6 +169,13 @@ def test_an_edited_layer_and_a_missing_layout_are_refused_and_leave_the_old_repo
     assert (folder / "report.pdf").read_bytes() == before
     (folder / "layout.gpkg").unlink()
     assert isinstance(run("map", copied / "design.yaml").exception, InputError)
+
+
+def test_the_first_page_tells_the_length_of_rows_to_the_decimal_of_its_table(reported):
+    """Rounded to 0.1 m and then to a metre it could differ from the table of the same report."""
+    folder = reported[0].parent / "result"
+    length = pd.read_csv(folder / "report_rows.csv")["length_m"].sum()
+    assert f"{length:,.1f} m long in all" in page_texts(folder / "report.pdf")[0]
 
 
 def test_portfolio_adds_up_what_the_reports_say(tmp_path):

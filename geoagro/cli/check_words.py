@@ -209,7 +209,7 @@ def _degrees(value: float, sides: tuple[str, str], words: Words) -> str:
 
 def _area(site: Site, words: Words) -> str:
     message = say("{area} ha: {plane:.0f} m² on the map plane, {geodesic:.0f} m² on the ellipsoid")
-    plane, geodesic = site.boundary.area, geodesic_area_m2(site.boundary, site.crs)
+    plane, geodesic = (round(area, 1) for area in (site.boundary.area, geodesic_area_m2(site.boundary, site.crs)))
     return words(message, area=words.hectares(plane, site.area_sd_m2), plane=plane, geodesic=geodesic)
 
 

@@ -130,10 +130,12 @@ class Measures:
 def hectares_text(area_m2: float, sd_m2: float = math.nan) -> str:
     """Write an area in hectares, halves up, without a minus before zero; `sd_m2` is the field's (`Site.area_sd_m2`).
 
+    The area is rounded to 0.1 m2 first, as tables are, so that what is measured and what is read from a table give one text.
+
     >>> hectares_text(51_217.5), hectares_text(-0.3), hectares_text(51_217.5, 23.0)
     ('5.12 ha', '0.00 ha', '5.122 ha')
     """
-    return f"{english_number(area_m2 / 10_000, hectare_decimals(sd_m2))} ha"
+    return f"{english_number(round(area_m2, 1) / 10_000, hectare_decimals(sd_m2))} ha"
 
 
 def hectare_decimals(sd_m2: float) -> int:

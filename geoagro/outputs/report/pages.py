@@ -77,17 +77,11 @@ def _cover(account: Account, rule: ReportRule, words: Words, pictures: Pictures)
         plantings=number(head.all_plantings),
     )
     spread = words(say("{spacing:g} m apart"), spacing=account.spacing_m)
-    length = words(say("{length:.0f} m long in all"), length=head.row_length_m)
+    length = words(say("{length:.1f} m long in all"), length=head.row_length_m)
     planted_note = _with_found(planted_note, account, "planted_area_m2", words)
     trees_note = _with_found(trees_note, account, "trees", words)
     plants_note = _with_found(plants_note, account, "plants", words)
     gross_note = words(say("ellipsoid {area} ha"), area=words.hectares(head.field_geodesic_m2, sd))
-    if not math.isnan(head.field_sd_m2):
-        gross_note = words(
-            say("ellipsoid {area} ± {sd} ha"),
-            area=words.hectares(head.field_geodesic_m2, sd),
-            sd=words.hectares(head.field_sd_m2, sd),
-        )
     yield {
         "kind": "cover",
         "kind_words": words(say("Field report: areas and plants")),

@@ -196,10 +196,13 @@ class Words:
         return forms[kinds.index(kind)] if len(forms) == len(kinds) else forms[0 if kind == "one" else -1]
 
     def hectares(self, area_m2: float | None, sd_m2: float = math.nan) -> str:
-        """Write square metres as hectares, without the unit, to the decimals that their standard deviation bears."""
+        """Write square metres as hectares, without the unit, to the decimals that their standard deviation bears.
+
+        They are rounded to 0.1 m2 first, as in every table.
+        """
         if area_m2 is None or not math.isfinite(area_m2):
             return NOTHING
-        return self.number(area_m2 / 10_000, hectare_decimals(sd_m2))
+        return self.number(round(area_m2, 1) / 10_000, hectare_decimals(sd_m2))
 
     def day(self, day: date | None) -> str:
         """Write a day in full; a dash where there is none."""
