@@ -9,8 +9,10 @@ from scipy.ndimage import gaussian_filter
 from water_builders import SOUTH, WEST, field, ground, rows_of, slope_of
 
 from geoagro.errors import LayoutError
+from geoagro.outputs.words.say import Words
 from geoagro.values.rules.water import Ridge, WaterRule
 from geoagro.values.terrain import Terrain
+from geoagro.values.words import Sentence
 from geoagro.water.analysis import water_on_rows
 from geoagro.water.cascade import _finds_a_way, _Ways, ground_caught, storm_on_rows
 from geoagro.water.dents import low_point_findings
@@ -122,6 +124,19 @@ def test_no_verdict_on_slope_above_where_some_of_it_is_unknown():
         plan = water_on_rows(surface, slope_of(surface), rows_of([(20, 80), (80, 80)]), field(), rule=None)
         verdicts.append(plan.water_criteria.set_index("criterion")["verdict"]["Length of slope above a row"])
     assert verdicts == ["no verdict", "passes"]
+
+
+def test_what_a_criterion_found_is_written_as_the_reader_writes_numbers():
+    surface, rows = ground(lambda x, y: -0.1 * np.abs(y - 90) + 0.0 * x), rows_of([(20, 80), (80, 80)])
+    pond = rows.frame.union_all().buffer(20).difference(rows.frame.union_all().buffer(12.04))
+    plan = water_on_rows(surface, slope_of(surface), rows, field(), rule=None, water_bodies=pond)
+    found = plan.water_criteria.set_index("criterion")["value"]["Distance to open water"]
+    assert (str(found), Words("fr")(found), Words("fr").again(str(found))) == ("12.0 m", "12,0 m", "12,0 m")
+
+
+@pytest.mark.parametrize(("n", "told"), [(1, "1 ligne sur 36"), (2, "2 lignes sur 36")])
+def test_one_row_of_many_is_told_in_the_singular(n, told):
+    assert Words("fr")(Sentence("{n} of {all} rows", n=n, all=36)) == told
 
 
 def test_unknown_ground_everywhere_is_refused():

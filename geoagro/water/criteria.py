@@ -185,7 +185,7 @@ def _steep(seen: Measured) -> Criterion:
 def _one_way(seen: Measured) -> Criterion:
     return Criterion(
         say("Longest way of water one way"), FAO_13, say("100 m (benches, humid tropics)"),
-        f"{seen.longest_way_m:.0f} m", "passes" if seen.longest_way_m <= 100 else "fails",
+        Sentence("{length:.0f} m", length=float(seen.longest_way_m)), "passes" if seen.longest_way_m <= 100 else "fails",
         say("written for bench terraces; a guide for rows with ridges"),
     )  # fmt: skip
 
@@ -215,7 +215,8 @@ def _riparian(to_water_m: float | None) -> Criterion:
         return Criterion(
             text, source, limit, say("not known"), "no verdict", say("no water body is drawn under inputs.water_bodies")
         )
-    return Criterion(text, source, limit, f"{to_water_m:.1f} m", "passes" if to_water_m >= 10.7 else "fails")
+    here = Sentence("{length:.1f} m", length=to_water_m)
+    return Criterion(text, source, limit, here, "passes" if to_water_m >= 10.7 else "fails")
 
 
 def _machines(seen: Measured) -> Criterion:
