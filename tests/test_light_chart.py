@@ -6,8 +6,9 @@ import pandas as pd
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+import geoagro
 from geoagro.cli.recipe_words import company_lines
-from geoagro.outputs.layout.light_chart import _name_lines
+from geoagro.outputs.layout.light_chart import _name_lines, _told
 from geoagro.outputs.words.say import Words
 from geoagro.yields.records.tables import LAND_EQUIVALENT, YIELDS_IN_COMPANY, RecipeYields
 
@@ -44,3 +45,13 @@ def test_a_long_plan_shows_its_last_year_and_says_where_the_others_are():
     assert "year 20: 1.10" in lines
     assert "all 20 years are in table land_equivalent" in lines
     assert "year 7:" not in lines
+
+
+def test_a_tree_has_no_yield_in_the_chart_before_it_bears():
+    """An apple that bears from year 5 on yields nothing in year 1, however much light it has."""
+    laid = geoagro.example_layout()
+    yields = geoagro.recipe_yields_of(laid.design, geoagro.read_crop_library())
+    shown = _told(yields.yields, yields.land)
+    assert shown.loc[shown["crop"] == "apple", "year"].tolist() == [5, 7, 8]
+    assert yields.yields.loc[yields.yields["crop"] == "apple", "year"].min() == 1
+    assert (shown["crop"] == "lettuce").any()

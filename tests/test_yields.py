@@ -378,7 +378,7 @@ def test_a_round_counts_in_the_year_in_which_it_ends_and_a_perennial_once_it_bea
     ]
     assert [(y.year, [code for code, _ in y.crops]) for y in years_of_land(ends, {})] == [(1, ["herb"]), (2, ["vine"])]
     tree = share_of("t", "tree", Span(1, 1, 1), year=2, weeks=52.0)
-    for first, years in ((2 * WEEKS_PER_YEAR, [2]), (2 * WEEKS_PER_YEAR + 1, [])):
+    for first, years in ((2 * 52 - 1, [2]), (2 * 52, [])):  # after two years it bears in the third, as in the season
         assert [y.year for y in years_of_land([tree], {tree.kind: first})] == years
 
 

@@ -103,7 +103,7 @@ def recipe_yields_of(
     >>> from geoagro import example_layout, read_crop_library, recipe_yields_of
     >>> laid, library = example_layout(), read_crop_library()
     >>> recipe_yields_of(laid.design, library).land["year"].tolist()
-    [1, 1, 4, 4, 5, 5, 6, 6, 7, 7, 8, 8]
+    [1, 1, 5, 5, 6, 6, 7, 7, 8, 8]
     """
     crops = crops_of(design, library)
     along = bearings or {0.0: 1.0}

@@ -10,6 +10,9 @@ from geoagro.values.rules.care import WEEKS_PER_YEAR
 from geoagro.values.section import Key
 from geoagro.values.yields import Span, YieldShare
 
+_WEEKS_OF_LIFE = 52
+"""Ages of plants are told in years of so many weeks: `harvest_weeks` of 156 means after three years."""
+
 
 def land_equivalent_ratio(mixed: Mapping[str, float], sole: Mapping[str, float]) -> float:
     """Sum of yield in the mixture over yield alone, in the same unit of area.
@@ -48,7 +51,8 @@ def years_of_land(shares: Sequence[YieldShare], bears: Mapping[Key, int]) -> tup
     """Ratios year by year, for years in which something bears.
 
     A round counts in the year in which it ends, a perennial in each year of the plan from its first harvest on
-    (`bears`: week of the first harvest).
+    (`bears`: week of the first harvest). A crop that bears after so many times 52 weeks bears in the year after them, as
+    the season has it, though calendar years are some days longer.
     """
     by_year: dict[int, list[YieldShare]] = {}
     for share in shares:
@@ -60,7 +64,7 @@ def years_of_land(shares: Sequence[YieldShare], bears: Mapping[Key, int]) -> tup
 def _year(share: YieldShare, bears: Mapping[Key, int]) -> int | None:
     if share.year == 0:
         return int((share.from_week + share.weeks - 1e-6) // WEEKS_PER_YEAR) + 1
-    return share.year if bears[share.kind] <= share.year * WEEKS_PER_YEAR else None
+    return share.year if bears[share.kind] < share.year * _WEEKS_OF_LIFE else None
 
 
 def _of_year(year: int, shares: Sequence[YieldShare]) -> YearOfLand:

@@ -34,7 +34,7 @@ def write_light_chart(light: BedLight, yields: RecipeYields, name: str, path: Pa
 
 def draw_light(light: BedLight, yields: RecipeYields, name: str, words: Words = ENGLISH) -> Figure:
     """Draw the light on beds by month and year of age, and the yield of a place by crop and round."""
-    rows = _told(yields.yields)
+    rows = _told(yields.yields, yields.land)
     figure = Figure(figsize=(9.2, 4.2 + 0.3 * max(len(rows), 4)), layout="constrained")
     above, below = figure.subplots(2, 1, height_ratios=(3.2, 0.3 * max(len(rows), 4)))
     title = words(say("{name}: light on the beds and yields in company"), name=name)
@@ -84,10 +84,12 @@ def _name_lines(axes: Axes, ends: list[tuple[float, int]], words: Words) -> None
         axes.text(12.33, last, text, fontsize=8, va="center", color=INK)
 
 
-def _told(table: pd.DataFrame) -> Any:
-    """Choose rounds of crops harvested once; of perennials the first, third and last year."""
-    last = table.groupby("planting")["year"].transform("max") if len(table) else table["year"]
-    kept = (table["year"] == 0) | table["year"].isin([1, 3]) | (table["year"] == last)
+def _told(table: pd.DataFrame, land: pd.DataFrame) -> Any:
+    """Choose rounds of crops harvested once; of perennials the first, third and last of the years in which they bear."""
+    bears = pd.MultiIndex.from_frame(table[["year", "crop"]]).isin(pd.MultiIndex.from_frame(land[["year", "crop"]]))
+    table = table[(table["year"] == 0) | bears]
+    year = table.groupby(["planting", "crop"])["year"]
+    kept = (table["year"] == 0) | year.rank("dense").isin([1, 3]) | (table["year"] == year.transform("max"))
     return table[kept].sort_values(["bed_kind", "planting", "crop", "year", "planting_no"], ignore_index=True)
 
 
