@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from page_texts import page_texts
 from report_builders import laid_out
 
-from geoagro.outputs.drawing.lines import draw_contours, draw_row_numbers
+from geoagro.outputs.drawing.lines import draw_contours, draw_row_numbers, draw_zones, zone_name_boxes
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.report.counts import _decimals
 from geoagro.outputs.report.maps import MapData
@@ -105,6 +105,25 @@ def test_no_row_number_stands_on_ground_kept_free():
         places = [text.get_position() for text in axes.texts]
         assert len(places) >= 5
         assert any(shapely.Point(p).within(track) for p in places) == on_track
+
+
+def test_no_row_number_lies_on_the_name_of_a_zone():
+    """A strip of grass along the rows' western ends, its name right where their numbers would stand."""
+    rows = builders.straight_rows(spacing_m=4.5, size_m=90)
+    west, south, east, north = rows.frame.total_bounds
+    strip = shapely.box(west - 8, south, west, north + 4.5)  # its middle is level with a row
+    zones = gpd.GeoDataFrame({"zone": ["west edge"]}, geometry=[strip], crs=rows.frame.crs)
+    page = Page(False, (west - 20, south - 20, east + 20, north + 20), 2.0)
+    size = [(hi - lo) * page.mm_per_m / 25.4 for lo, hi in ((west - 20, east + 20), (south - 20, north + 20))]
+    figure = Figure(figsize=size)
+    axes = figure.add_axes((0, 0, 1, 1), xlim=(west - 20, east + 20), ylim=(south - 20, north + 20))
+    draw_zones(axes, zones)
+    draw_row_numbers(axes, TreeRows(rows.frame, 4.5, rows.frame.iloc[:0]), page, zone_name_boxes(zones, page))
+    figure.draw_without_rendering()
+    name, *numbers = (shapely.box(*text.get_window_extent().extents) for text in axes.texts)
+    assert axes.texts[0].get_text() == "west edge" and len(numbers) > 20
+    assert not any(number.intersects(name) for number in numbers)
+    assert zone_name_boxes(None, page).is_empty
 
 
 @pytest.mark.parametrize("turned_deg", [0, 30, 60, 90, 135])

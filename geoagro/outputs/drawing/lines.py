@@ -137,7 +137,7 @@ def draw_rows(axes: Axes, rows: TreeRows, page: Page) -> list[LegendEntry]:
 def draw_row_numbers(axes: Axes, rows: TreeRows, page: Page, keep_off: Any = None) -> None:
     """Write row numbers beside both ends: first of every row, or every second, fifth, ... as there is room, then of any.
 
-    An end whose number would lie on ground in `keep_off` (ponds, tracks), or over another number, gets none; the row's
+    An end whose number would lie on ground in `keep_off` (ponds, tracks, names of zones), or over another number, gets none; the row's
     other end has it. A row that would have none at all is numbered on itself, in from its ends or in its middle.
     """
     numbers, lines = rows.frame["row"].to_numpy(), rows.frame.geometry.to_numpy()
@@ -234,7 +234,28 @@ def draw_zones(axes: Axes, zones: gpd.GeoDataFrame | None) -> list[LegendEntry]:
         for patch in polygon_patches([ground], mm_per_m=1e6, fill=False, edgecolor=look.ink, linewidth=width):
             patch.set(zorder=5.5, path_effects=[withStroke(linewidth=width + 1.4, foreground="white", alpha=0.75)])
             axes.add_artist(patch)
-        largest = max(shapely.get_parts(ground), key=shapely.area)
-        place = shapely.get_coordinates(shapely.point_on_surface(largest))[0]
-        _write(axes, place, str(name), look.ink, fontsize=_ZONE_NAME_PT, fontweight="bold", parse_math=False)
+        _write(
+            axes, _name_place(ground), str(name), look.ink, fontsize=_ZONE_NAME_PT, fontweight="bold", parse_math=False
+        )
     return [line_entry(say("Zone, with its name"), look)]
+
+
+def zone_name_boxes(zones: gpd.GeoDataFrame | None, page: Page) -> Any:
+    """Ground that the zones' names lie on, for numbers to keep off; empty where there are no zones."""
+    if zones is None:
+        return MultiPolygon()
+    half_high = _DIGIT_HEIGHT * _ZONE_NAME_PT * 25.4 / 72 / 2 / page.mm_per_m
+    boxes = []
+    for name, ground in zip(zones["zone"], zones.geometry, strict=True):
+        if not ground.is_empty:
+            x, y = _name_place(ground)
+            half_wide = width_mm(str(name), _ZONE_NAME_PT, bold=True) / 2 / page.mm_per_m
+            boxes.append(shapely.box(x - half_wide, y - half_high, x + half_wide, y + half_high))
+    return shapely.union_all(boxes)
+
+
+def _name_place(ground: Any) -> Floats:
+    """Place of a zone's name, in its largest part."""
+    largest = max(shapely.get_parts(ground), key=shapely.area)
+    place: Floats = shapely.get_coordinates(shapely.point_on_surface(largest))[0]
+    return place

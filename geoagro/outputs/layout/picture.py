@@ -13,7 +13,14 @@ from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.frame import LegendEntry, draw_frame
 from geoagro.outputs.drawing.ground import GroundUse, draw_ground, draw_relief
-from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows, draw_zones
+from geoagro.outputs.drawing.lines import (
+    draw_boundary,
+    draw_contours,
+    draw_row_numbers,
+    draw_rows,
+    draw_zones,
+    zone_name_boxes,
+)
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.sheet import map_page, row_facts, save_page
 from geoagro.outputs.layout.shown import Shown
@@ -57,5 +64,5 @@ def _draw_map(axes: Axes, shown: Shown, page: Page, words: Words) -> list[Legend
     rows = draw_rows(axes, shown.rows, page)
     boundary = draw_boundary(axes, shown.site.boundary)
     zones = draw_zones(axes, shown.zones)
-    draw_row_numbers(axes, shown.rows, page, shown.site.kept_free)
+    draw_row_numbers(axes, shown.rows, page, shown.site.kept_free.union(zone_name_boxes(shown.zones, page)))
     return [*rows, *ground, *contours, *zones, *boundary]

@@ -24,7 +24,14 @@ from geoagro.outputs.drawing import looks
 from geoagro.outputs.drawing.frame import LegendEntry
 from geoagro.outputs.drawing.ground import GroundUse, Manner, draw_ground, draw_relief
 from geoagro.outputs.drawing.letters import LEAST_PT, width_mm
-from geoagro.outputs.drawing.lines import draw_boundary, draw_contours, draw_row_numbers, draw_rows, draw_zones
+from geoagro.outputs.drawing.lines import (
+    draw_boundary,
+    draw_contours,
+    draw_row_numbers,
+    draw_rows,
+    draw_zones,
+    zone_name_boxes,
+)
 from geoagro.outputs.drawing.page import Page
 from geoagro.outputs.drawing.typefaces import family
 from geoagro.outputs.words.say import Words
@@ -117,8 +124,10 @@ def _draw_field(axes: Axes, data: MapData, page: Page) -> list[LegendEntry]:
     tree_rows = TreeRows(laid.tree_rows, laid.spacing_m, laid.tree_rows.iloc[:0])
     rows = draw_rows(axes, tree_rows, page)
     boundary = draw_boundary(axes, laid.boundary)
-    zones = draw_zones(axes, laid.zones.zones if laid.zones else None)
-    draw_row_numbers(axes, tree_rows, page, shapely.union_all(laid.exclusions.geometry.to_numpy()))
+    named = laid.zones.zones if laid.zones else None
+    zones = draw_zones(axes, named)
+    kept_free = shapely.union_all(laid.exclusions.geometry.to_numpy())
+    draw_row_numbers(axes, tree_rows, page, kept_free.union(zone_name_boxes(named, page)))
     furniture(axes)
     return [*rows, *ground, *contours, *zones, *boundary]
 
