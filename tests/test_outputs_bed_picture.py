@@ -4,16 +4,19 @@ import matplotlib.image as mpimg
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import Circle
 from matplotlib.text import Text
 from plants_builders import crop, stand
 
 from geoagro.errors import OutputError
+from geoagro.inputs.design.crop_library import read_crop_library
 from geoagro.outputs.beds.cover_chart import draw_cover
 from geoagro.outputs.beds.files import check_beds_folder, write_beds
 from geoagro.outputs.beds.picture import draw_bed
 from geoagro.outputs.beds.plan import draw_plan
 from geoagro.outputs.beds.sides import side_title_lines, telling_months
+from geoagro.outputs.drawing.crop_looks import MARKERS, crop_look, crop_numbers
 from geoagro.outputs.drawing.typefaces import lettered
 from geoagro.outputs.words.say import Words
 from geoagro.plants.bed_sheet import bed_sheets
@@ -207,8 +210,10 @@ def test_side_views_of_a_short_recipe_fill_the_page_as_far_as_there_are_months(w
 
 
 def test_titles_of_side_views_that_take_several_lines_stand_off_the_view_above():
-    named = [replace(kind, name=f"{kind.name} of the hill farm by the lake") for kind in SHEETS[0].kinds]
-    sheet = replace(SHEETS[0], kinds=named * 3, kind=np.arange(len(SHEETS[0].x)) % 3)
+    named = [
+        replace(kind, name=f"{kind.name} of {hill} hill farm by the lake") for hill in "abc" for kind in SHEETS[0].kinds
+    ]
+    sheet = replace(SHEETS[0], kinds=named, kind=np.arange(len(SHEETS[0].x)) % 3)
     months = [2, 5, 9, 14, 40, 120]
     assert side_title_lines(sheet, months, 36, Words("fr")) >= 3
     with lettered():
@@ -217,3 +222,47 @@ def test_titles_of_side_views_that_take_several_lines_stand_off_the_view_above()
     sides = figure.axes[2 : 2 + len(months)]
     titles = [axes._left_title.get_window_extent() for axes in sides]
     assert not any(title.overlaps(axes.bbox) for title in titles for axes in sides if axes.bbox.y0 > title.y0)
+
+
+BY_SHAPE = {crop_look(number, None).shape: code for code, number in crop_numbers(read_crop_library()).items()}
+
+
+@pytest.mark.parametrize(("shape", "code"), BY_SHAPE.items())
+def test_every_crop_has_its_mark_at_its_places_in_the_list_and_from_the_side(shape, code):
+    """Signs that are drawn by their corners were taken for data, and their crops had no mark at all."""
+    sheet = next(sheet for sheet in SHEETS if sheet.bed_kind == "tree")
+    figure = draw_bed(replace(sheet, kinds=tuple(replace(kind, crop=code) for kind in sheet.kinds)), months=[1])
+    drawn = [line.get_xdata() for line in figure.findobj(Line2D) if line.get_marker() == MARKERS[shape]]
+    assert sorted(len(x) for x in drawn) == [1, len(sheet.x), len(sheet.x)]
+    assert sum(np.array_equal(x, sheet.x) for x in drawn) == 2
+
+
+def thinned_sheet(*crops):
+    sequence = {
+        "name": "row",
+        "sequence": [*crops],
+        "bed": "tree",
+        "spacing_m": 2.0,
+        "thin": [{"year": 6, "keep_pct": 50}],
+    }
+    kinds = {code: CROPS["mango"].model_copy(update={"name": code}) for code in crops}
+    return bed_sheets("farm", BedRule(), 4.5, kinds, [Planting.model_validate(sequence)])[0]
+
+
+def test_trees_that_are_thinned_out_stand_in_one_line_with_those_that_stay():
+    told = " ".join(" ".join(words(draw_bed(thinned_sheet("mango"), months=[100]))).split())
+    assert told.count("Mango: At each planting point") == 1
+    assert "Some of them are taken out after 6 years." in told
+    assert " 5 " in told  # one every 2 m
+    assert "harvest: mango" in told and "gone" not in told and "mango, mango" not in told
+
+
+def test_a_list_that_fills_the_page_makes_it_longer_instead_of_crushing_the_views():
+    short, long = (draw_bed(thinned_sheet(*names)) for names in (["apple"], [f"plum of kind {k}" for k in range(9)]))
+    assert short.get_figheight() == pytest.approx(297 / 25.4)
+    assert long.get_figheight() > 380 / 25.4
+    views = [axes for axes in long.axes if axes.get_title(loc="left")]
+    assert len(views) >= 4 and min(axes.bbox.width / long.dpi * 25.4 for axes in views) > 30
+    long.draw_without_rendering()
+    inside = [text.get_window_extent() for text in long.findobj(Text) if text.get_text() and text.get_visible()]
+    assert min(box.y0 for box in inside) >= 0 and max(box.y1 for box in inside) <= long.bbox.height

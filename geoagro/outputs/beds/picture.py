@@ -32,35 +32,52 @@ _SIDE_LETTERS = 110  # of 8 points, of all titles beside each other
 _SIDE_LINE_MM, _SIDE_AIR_MM = 3.4, 3.6  # a line of a side view's title, and what lies above and below the title
 _MOST_SIDES, _LEAST_OF_SIZE = 6, 0.85
 """Side views of further months may take so much off the size of those that tell the story."""
+_LEAST_SIDES_MM = 60.0
+"""Room for side views below which the page is made longer."""
 _TITLE_PT, _TITLE_LINE_MM = 14.0, 5.8
 _LINE_PT = 8.5
 _ROW_SIDES = {"below": say("The tree row lies at the bottom."), "above": say("The tree row lies at the top.")}
 
 
 def draw_bed(sheet: BedSheet, months: Sequence[int] = (), words: Words = ENGLISH) -> Figure:
-    """Draw the page of one bed; `months` for the side views, or the telling ones."""
+    """Draw the page of one bed; `months` for the side views, or the telling ones.
+
+    A bed of so many kinds that their list leaves no room for side views has a longer page.
+    """
     wanted = list(months)
     with mpl.rc_context({"hatch.linewidth": 0.5, "font.family": family()}):
-        figure = Figure(figsize=(_PAGE_MM[0] / 25.4, _PAGE_MM[1] / 25.4))
-        FigureCanvasAgg(figure)
-        top = _plan(figure, sheet, _head(figure, sheet, words), words)
-        room = _side_room(sheet, top + 6.0 + table_mm(sheet, words) + 7.0, words)
-        months = wanted or _months_that_fill(sheet, room, words)
+        figure, top = _begun(_PAGE_MM[1], sheet, words)
+        room = _side_room(figure, sheet, top + 6.0 + table_mm(sheet, words) + 7.0, words)
+        if room < _LEAST_SIDES_MM:
+            figure, top = _begun(_PAGE_MM[1] + _LEAST_SIDES_MM - room, sheet, words)
+        months = wanted or _months_that_fill(sheet, max(room, _LEAST_SIDES_MM), words)
         top = _table(figure, sheet, months, top + 6.0, words)
         _sides(figure, sheet, months, top + 7.0, words)
         _cautions(figure, sheet, words)
     return figure
 
 
+def _begun(high_mm: float, sheet: BedSheet, words: Words) -> tuple[Figure, float]:
+    """Begin a page of this height with head and plan; the height below them, mm."""
+    figure = Figure(figsize=(_PAGE_MM[0] / 25.4, high_mm / 25.4))
+    FigureCanvasAgg(figure)
+    return figure, _plan(figure, sheet, _head(figure, sheet, words), words)
+
+
+def _size_mm(figure: Figure) -> tuple[float, float]:
+    return _PAGE_MM[0], float(figure.get_figheight() * 25.4)
+
+
 def _axes(figure: Figure, left: float, top: float, width: float, height: float) -> Axes:
     """Axes at a place on the page in millimetres from its top left corner."""
-    w, h = _PAGE_MM
+    w, h = _size_mm(figure)
     return figure.add_axes((left / w, 1 - (top + height) / h, width / w, height / h))
 
 
 def _write(figure: Figure, left: float, top: float, text: str, *, size: float, bold: bool = False) -> None:
     weight = "bold" if bold else "normal"
-    figure.text(left / _PAGE_MM[0], 1 - top / _PAGE_MM[1], text, fontsize=size, weight=weight, color=INK, va="top")
+    w, h = _size_mm(figure)
+    figure.text(left / w, 1 - top / h, text, fontsize=size, weight=weight, color=INK, va="top")
 
 
 def _head(figure: Figure, sheet: BedSheet, words: Words) -> float:
@@ -124,7 +141,7 @@ def _table(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, w
 def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, words: Words) -> None:
     text = words(say("From the side (heights in m; ▼ above marks these months)"))
     _write(figure, _MARGIN_MM, top - 3.0, text, size=8.5)
-    columns, scale, tall = _grid(sheet, months, _side_room(sheet, top, words), words)
+    columns, scale, tall = _grid(sheet, months, _side_room(figure, sheet, top, words), words)
     head = _side_head_mm(sheet, months, columns, words)
     width, height = sheet.length_m * scale, tall * scale
     step = (_PAGE_MM[0] - 2 * _MARGIN_MM) / columns
@@ -137,9 +154,9 @@ def _sides(figure: Figure, sheet: BedSheet, months: Sequence[int], top: float, w
         draw_side(axes, sheet, month, _SIDE_LETTERS // columns, words)
 
 
-def _side_room(sheet: BedSheet, top: float, words: Words) -> float:
+def _side_room(figure: Figure, sheet: BedSheet, top: float, words: Words) -> float:
     """Height that is left for the side views below a height, mm."""
-    return _PAGE_MM[1] - top - 3.0 - 12.0 - _caution_mm(sheet, words)
+    return _size_mm(figure)[1] - top - 3.0 - 12.0 - _caution_mm(sheet, words)
 
 
 def _side_head_mm(sheet: BedSheet, months: Sequence[int], columns: int, words: Words) -> float:
@@ -192,8 +209,8 @@ def _caution_mm(sheet: BedSheet, words: Words) -> float:
 
 
 def _cautions(figure: Figure, sheet: BedSheet, words: Words) -> None:
-    lines = _caution_lines(sheet, words)
-    top = _PAGE_MM[1] - 10.0 - _caution_mm(sheet, words)
+    lines, (w, h) = _caution_lines(sheet, words), _size_mm(figure)
+    top = h - 10.0 - _caution_mm(sheet, words)
     if lines:
         axes = _axes(figure, _MARGIN_MM, top, _PAGE_MM[0] - 2 * _MARGIN_MM, _caution_mm(sheet, words))
         axes.set_xticks([])
@@ -204,7 +221,7 @@ def _cautions(figure: Figure, sheet: BedSheet, words: Words) -> None:
         for k, line in enumerate(lines):
             _write(figure, _MARGIN_MM + 2.5, top + 5.6 + 4.2 * k, line, size=8)
     text = " ".join(map(words, _key(sheet)))
-    figure.text(_MARGIN_MM / _PAGE_MM[0], 6.0 / _PAGE_MM[1], text, fontsize=7, color=FAINT, va="center")
+    figure.text(_MARGIN_MM / w, 6.0 / h, text, fontsize=7, color=FAINT, va="center")
 
 
 def _key(sheet: BedSheet) -> Iterator[str]:

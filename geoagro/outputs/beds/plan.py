@@ -109,7 +109,7 @@ def _plants(axes: Axes, sheet: BedSheet, mm_per_m: float) -> None:
             "ms": min(size * mark.larger, most),
             "ls": "none",
         }
-        axes.plot(sheet.x[some], sheet.y[some], mark.marker, zorder=4 if kind.standing else 5, **look)
+        axes.plot(sheet.x[some], sheet.y[some], marker=mark.marker, zorder=4 if kind.standing else 5, **look)
     reach = 9.0 / mm_per_m
     for x, y, facing, number in zip(sheet.x, sheet.y, sheet.facing_deg, sheet.kind, strict=True):
         if np.isnan(facing) or sheet.kinds[number].standing:

@@ -91,7 +91,8 @@ def draw_side(axes: Axes, sheet: BedSheet, month: int, letters: int, words: Word
         if 0 < size * kind.height_m * _mm_per_m(axes) < _SEEN_MM:
             mark = marks[kind.crop]
             at = np.full(len(places), 0.5 * _SEEN_MM / _mm_per_m(axes))
-            axes.plot(places, at, mark.marker, ms=_SEEN_MM * 72 / 25.4, mfc=mark.paint, mec=INK, mew=0.5, zorder=8)
+            look: dict[str, Any] = {"ls": "none", "ms": _SEEN_MM * 72 / 25.4, "mfc": mark.paint, "mec": INK, "mew": 0.5}
+            axes.plot(places, at, marker=mark.marker, zorder=8, **look)
         elif size > 0:
             for x in places:
                 _plant(axes, (kind, marks[kind.crop]), float(x), size, 2.0 + level / len(order))
@@ -116,8 +117,9 @@ def _mm_per_m(axes: Axes) -> float:
 
 
 def _title(sheet: BedSheet, month: int, week: float, words: Words) -> str:
-    gone = [k.name for k in sheet.kinds if k.harvest_to_week < week]
-    ripe = [k.name for k in sheet.kinds if k.harvest_from_week <= week <= k.harvest_to_week]
+    standing = {k.name for k in sheet.kinds if k.harvest_to_week >= week}
+    gone = dict.fromkeys(k.name for k in sheet.kinds if k.name not in standing)
+    ripe = dict.fromkeys(k.name for k in sheet.kinds if k.harvest_from_week <= week <= k.harvest_to_week)
     parts = [
         words(say("Month {month}"), month=month)
         if month <= 24

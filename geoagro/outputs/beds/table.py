@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from textwrap import wrap
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -15,7 +17,8 @@ from geoagro.outputs.drawing.letters import wrapped
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.words.say import Words
 from geoagro.plants.records.sheet import BedSheet, SheetKind
-from geoagro.values.words import say
+from geoagro.values.rules.care import WEEKS_PER_YEAR
+from geoagro.values.words import Sentence, say
 
 _HOW_MM, _COUNT_MM, _BAR_MM = 94.0, 20.0, 62.0
 _LINE_MM, _LETTERS, _TOP_MM = 3.6, 62, 8.5
@@ -24,7 +27,24 @@ _HEAD_PT, _MONTH_PT = 7.5, 7.0
 
 def table_mm(sheet: BedSheet, words: Words) -> float:
     """Height that the table takes on paper."""
-    return _TOP_MM + 2.0 + sum(_row_mm(kind, words) for kind in sheet.kinds)
+    return _TOP_MM + 2.0 + sum(_row_mm(kind, words) for kind in _listed(sheet))
+
+
+def _listed(sheet: BedSheet) -> list[SheetKind]:
+    """Kinds as the list has them: plants that go when a planting is thinned stand in one line with those that stay."""
+    rows: dict[tuple[str, str, bool, int], list[SheetKind]] = {}
+    for kind in sheet.kinds:
+        rows.setdefault((kind.planting, kind.crop, kind.standing, kind.plant_week), []).append(kind)
+    return [_together(kinds) for kinds in rows.values()]
+
+
+def _together(kinds: Sequence[SheetKind]) -> SheetKind:
+    last = max(kind.harvest_to_week for kind in kinds)
+    thinned = sorted({kind.harvest_to_week for kind in kinds} - {last})
+    message = say("Some of them are taken out after {years:.0f} {years:year|years}.")
+    told = tuple(Sentence(message, years=week / WEEKS_PER_YEAR) for week in thinned)
+    count = sum(kind.per_10_m for kind in kinds)
+    return replace(kinds[0], how=(*kinds[0].how, *told), per_10_m=count, harvest_to_week=last)
 
 
 def _text(kind: SheetKind, words: Words) -> list[str]:
@@ -55,10 +75,11 @@ def draw_table(axes: Axes, sheet: BedSheet, months: Sequence[int], words: Words)
     )
     for x, foot, head in heads:
         axes.text(x, foot, head, fontsize=_HEAD_PT, color=FAINT, va="bottom", linespacing=1.0)
-    bottom = top + sum(_row_mm(k, words) for k in sheet.kinds)
+    listed = _listed(sheet)
+    bottom = top + sum(_row_mm(k, words) for k in listed)
     _ticks(axes, (bars, bottom), scale, last, words)
     marks = marks_of(kind.crop for kind in sheet.kinds)
-    for kind in sheet.kinds:
+    for kind in listed:
         height, mark = _row_mm(kind, words), marks[kind.crop]
         _row(axes, (kind, mark), top, height, words)
         _bar(axes, (kind, mark), (bars, top + height / 2), scale, last)
@@ -97,7 +118,8 @@ def _ticks(axes: Axes, place: tuple[float, float], scale: float, last: int, word
 def _row(axes: Axes, drawn: tuple[SheetKind, Mark], top: float, height: float, words: Words) -> None:
     kind, mark = drawn
     paint, size = ("white", 6.0) if kind.standing else (mark.paint, 8.0)
-    axes.plot(3.0, top + height / 2 - 0.8, mark.marker, ms=size * mark.larger, mfc=paint, mec=INK, mew=0.8)
+    look: dict[str, Any] = {"ls": "none", "ms": size * mark.larger, "mfc": paint, "mec": INK, "mew": 0.8}
+    axes.plot(3.0, top + height / 2 - 0.8, marker=mark.marker, **look)
     for k, line in enumerate(_text(kind, words)):
         axes.text(8.0, top + 1.6 + k * _LINE_MM, line, fontsize=7.8, va="center", color=INK)
     axes.text(
