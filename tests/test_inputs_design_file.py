@@ -203,3 +203,9 @@ def test_an_existing_file_is_never_touched(tmp_path):
     assert (tmp_path / "design.yaml").read_text() == "mine"
     with pytest.raises(OutputError, match="is there already"):
         write_design_template(tmp_path / "design.yaml" / "deeper.yaml")
+
+
+def test_a_new_design_leaves_to_the_receiver_what_the_receiver_decides(tmp_path):
+    """Given there, 5 cm would hold for a phone as for a surveyor's receiver, and ask for half as many stakes again."""
+    given = read_design(write_design_template(tmp_path / "design.yaml")).stakeout.model_fields_set
+    assert not given & {"tolerance_m", "minutes_per_stake"}
