@@ -3,6 +3,7 @@
 import hashlib
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -334,3 +335,16 @@ def test_a_fence_belongs_to_no_bed_and_every_product_says_so(tmp_path):
     assert {str(event["summary"]) for event in fencing} == {"Fencing: whole field"}
     assert all("beds" not in str(event["description"]) for event in fencing)
     assert "Whole field" in page_texts(tmp_path / "season.pdf")[1]
+
+
+def test_cautions_stay_on_the_first_page_however_many_warnings_there_are():
+    """Chainsaws, slopes and raw roots were cut off behind twelve warnings of rotation and weather."""
+    warning = PLAN.findings.head(1).assign(severity="warning")
+    crowded = replace(PLAN, findings=pd.concat([warning] * 15 + [PLAN.findings], ignore_index=True))
+    told, usual = report_data(crowded), report_data(PLAN)
+    assert [f for f in told["findings"] if f["level"] == "caution"] == [
+        f for f in usual["findings"] if f["level"] == "caution"
+    ]
+    assert any(f["level"] == "caution" for f in told["findings"])
+    left_out = 15 + (PLAN.findings["severity"] == "warning").sum() - 12
+    assert str(left_out) in told["more_findings"]

@@ -34,6 +34,8 @@ def write_beds(
 ) -> list[Path]:
     """Write a page per bed (A4, upright) and the cover by month; pages of beds that the recipe no longer has go.
 
+    A bed of many crops has a longer page.
+
     Returns the pages, then the cover. Raises OutputError where the folder can't be written to.
 
     >>> from geoagro import bed_sheets_of, example_layout, read_crop_library, recipe_of, write_beds

@@ -17,15 +17,16 @@ from geoagro.season.records.tables import SeasonPlan
 from geoagro.values.base.records import Record, records
 from geoagro.values.words import say
 
-_MOST_FINDINGS = 12
+_MOST_WARNINGS = 12
+"""Warnings of the plan on the first page; what can hurt people is never left out for them."""
 
 
 def report_data(plan: SeasonPlan, words: Words = ENGLISH) -> dict[str, Any]:
     """Everything that the template prints, as text."""
     names = Names(plan, words)
     findings = plan.findings
-    shown = findings[findings["severity"] != "note"].head(_MOST_FINDINGS)
-    shown = pd.concat([shown, findings[findings["severity"] == "note"]])
+    told_all = findings["severity"].isin(["caution", "note"])
+    shown = pd.concat([findings[~told_all].head(_MOST_WARNINGS), findings[told_all]])
     hidden = len(findings) - len(shown)
     return {
         "title": plan.name,
