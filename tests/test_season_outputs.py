@@ -21,6 +21,7 @@ from geoagro.inputs.design.template import write_design_template
 from geoagro.outputs.drawing.typefaces import lettered
 from geoagro.outputs.season import chart_beds
 from geoagro.outputs.season import files as season_files
+from geoagro.outputs.season.chart_calendar import draw_calendar
 from geoagro.outputs.season.chart_style import SMALL_PT
 from geoagro.outputs.season.charts import CHARTS
 from geoagro.outputs.season.files import season_file_names, write_season
@@ -348,3 +349,28 @@ def test_cautions_stay_on_the_first_page_however_many_warnings_there_are():
     assert any(f["level"] == "caution" for f in told["findings"])
     left_out = 15 + (PLAN.findings["severity"] == "warning").sum() - 12
     assert str(left_out) in told["more_findings"]
+
+
+def test_numbers_of_sowings_that_follow_closely_are_added_up_instead_of_lying_on_one_another():
+    """A cover crop is sown bed by bed as beds fall free, each time as a planting of its own."""
+    sown = PLAN.calendar[(PLAN.calendar["task"] == "plant") & (PLAN.calendar["planting_no"] == 1)].head(1)
+    later = [
+        sown.assign(
+            planting_no=101 + k,
+            places=100_000 + k,
+            **{
+                name: sown[name] + pd.Timedelta(days=days)
+                for name in ("earliest", "likely_from", "likely_to", "latest")
+            },
+        )
+        for k, days in enumerate((40, 55, 63, 200))
+    ]
+    plan = replace(PLAN, calendar=pd.concat([PLAN.calendar, *later], ignore_index=True))
+    with lettered():
+        figure = draw_calendar(Names(plan, ENGLISH))
+        figure.draw_without_rendering()
+    texts = [text for text in figure.axes[0].texts if text.get_text()]
+    told = {text.get_text() for text in texts}
+    assert {"300,003", "100,003"} <= told and not told & {"100,000", "100,001", "100,002"}
+    boxes = [text.get_window_extent() for text in texts if "," in text.get_text()]
+    assert not any(a.overlaps(b) for k, a in enumerate(boxes) for b in boxes[k + 1 :])

@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from geoagro.outputs.drawing.crop_looks import hatch_ink
+from geoagro.outputs.drawing.letters import width_mm
 from geoagro.outputs.drawing.looks import INK
 from geoagro.outputs.season import chart_style as style
 from geoagro.outputs.season.names import Names
@@ -22,6 +23,8 @@ from geoagro.values.words import say
 
 SHORTEST_MONTHS, LONGEST_MONTHS = 14, 30
 _LANE, _BAR, _LEAST_DAYS = 0.37, 0.5, 3.0
+_AXES_SHARE, _AIR_MM = 0.55, 1.0
+"""Least share of the figure's width that names of lanes leave to the months; air after a number."""
 _NURSERY_LINE = (0, (3, 1.5))
 """Crops have hatches of their own, so that a nursery is told by its outline."""
 
@@ -88,6 +91,7 @@ def _care_lanes(table: pd.DataFrame, last: pd.Timestamp) -> list[Lane]:
 
 
 def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, *, edge: float, words: Words) -> None:
+    planted: list[tuple[float, int]] = []
     for _, cycle in part.groupby("planting_no"):
         begin, end = _grows(cycle, edge)
         axes.barh(lane, end - begin, left=begin, height=_BAR, color=look.pale, zorder=2)
@@ -109,10 +113,26 @@ def _draw_crop(axes: Axes, lane: int, part: pd.DataFrame, look: style.CropLook, 
         )
         plant = cycle[cycle["task"] == "plant"]
         _bars(axes, lane, plant, paint=INK, edge=INK)
-        places = words.number(int(plant["places"].sum()))
+        planted.append((begin, int(plant["places"].sum())))
+    for begin, places in _told_apart(planted, axes, words):
         axes.annotate(
-            places, (begin, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=style.SMALL_PT, color=INK
-        )
+            words.number(places), (begin, lane - _BAR / 2), (0, 1), textcoords="offset points", fontsize=style.SMALL_PT,
+            color=INK,
+        )  # fmt: skip
+
+
+def _told_apart(planted: list[tuple[float, int]], axes: Axes, words: Words) -> list[tuple[float, int]]:
+    """Add up plantings (day, points) whose numbers would lie on one another; the sum stands at the first of them."""
+    low, high = axes.get_xlim()
+    days_per_mm = (high - low) / (_AXES_SHARE * style.WIDTH_IN * 25.4)
+    told: list[tuple[float, int]] = []
+    for begin, places in sorted(planted):
+        before = told[-1] if told else None
+        if before and begin < before[0] + days_per_mm * (width_mm(words.number(before[1]), style.SMALL_PT) + _AIR_MM):
+            told[-1] = (before[0], before[1] + places)
+        else:
+            told.append((begin, places))
+    return told
 
 
 def _grows(cycle: pd.DataFrame, edge: float) -> tuple[float, float]:
