@@ -53,9 +53,10 @@ def off_grade_factor(slope: Floats, grade: Floats) -> Floats:
 
 
 def soil_loss(profiles: list[Profile]) -> pd.DataFrame:
-    """Table SOIL_LOSS: this layout, one exactly on contour, and one straight up and down, over the same ground."""
-    if not profiles:
-        return SOIL_LOSS.empty()
+    """Table SOIL_LOSS: this layout, one exactly on contour, and one straight up and down, over the same ground.
+
+    At least one row.
+    """
     slope = np.concatenate([p.slope for p in profiles])
     grade = np.concatenate([np.abs(np.gradient(p.z_m, p.step_m)) for p in profiles])
     weight = np.maximum(slope, 1e-6)  # steeper ground loses more in any layout
