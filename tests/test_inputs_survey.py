@@ -90,6 +90,35 @@ def test_lines_are_traces_of_rows(tmp_path):
     assert survey.traces.geometry.length.tolist() == pytest.approx([90, 90])
 
 
+def walked(path):
+    """GPX of a hand-held: two waypoints, a track and a route."""
+
+    def points(tag, xy):
+        lon, lat = transform_points(xy[:, 0], xy[:, 1], UTM, WGS84)
+        return "".join(f'<{tag} lat="{b:.9f}" lon="{a:.9f}"></{tag}>' for a, b in zip(lon, lat, strict=True))
+
+    track, route = f"<trk><trkseg>{points('trkpt', XY[:4])}</trkseg></trk>", f"<rte>{points('rtept', XY[4:7])}</rte>"
+    head = '<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">'
+    path.write_text(f"{head}{points('wpt', XY[:2])}{route}{track}</gpx>")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("layer", "points", "starts"), [(None, 2, [0, 4]), ("tracks", 0, [0]), ("routes", 0, [4]), ("waypoints", 2, [])]
+)
+def test_waypoints_tracks_and_routes_of_one_file_are_all_read_or_only_what_is_said(tmp_path, layer, points, starts):
+    what = "stakes" if layer == "waypoints" else "rows"
+    survey = read(walked(tmp_path / "walk.gpx"), what=what, layer=layer)
+    assert survey.points[["x", "y"]].to_numpy() == pytest.approx(XY[:points], abs=0.02)
+    found = [line.coords[0] for line in survey.traces.geometry]
+    assert np.array(found).reshape(-1, 2) == pytest.approx(XY[starts], abs=0.02)
+
+
+def test_a_layer_that_no_gpx_has_is_refused_with_those_that_it_has(tmp_path):
+    with pytest.raises(InputError, match="waypoints, tracks or routes"):
+        read(walked(tmp_path / "walk.gpx"), layer="points")
+
+
 @pytest.mark.parametrize(
     ("columns", "options", "expected"),
     [
@@ -113,6 +142,13 @@ def test_the_day_comes_from_the_file_or_is_asked_for(tmp_path):
     assert read(path).date == DAY
     with pytest.raises(InputError, match="--date 2026-04-30"):
         read(listed(tmp_path, table(), "b.csv"), on=None)
+
+
+def test_places_without_a_day_do_not_hide_the_day_of_the_others(tmp_path):
+    days = ["", "2026-03-01", "soon", "2026-03-01", "", "", "", "", ""]
+    assert read(listed(tmp_path, table(date=days)), on=None).date == date(2026, 3, 1)
+    empty = [""] * len(XY)
+    assert read(listed(tmp_path, table(date=empty, time=days), "b.csv"), on=None).date == date(2026, 3, 1)
 
 
 def test_an_unknown_status_is_refused(tmp_path):
