@@ -10,6 +10,7 @@ import shapely
 from builders import UTM, square_site
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pyproj import CRS
 from shapely import LineString
 from stakeout_builders import EAST, NORTH
 
@@ -73,6 +74,26 @@ def test_a_point_file_without_header_is_northing_before_easting(tmp_path):
     assert survey.points["z"].tolist() == [104.0] * 9
     assert set(survey.points["status"]) == {"dead"}
     assert "no header" in survey.findings[0].text
+
+
+def test_a_point_file_without_header_says_whose_crs_it_was_taken_in_unless_it_is_given(tmp_path):
+    other = "EPSG:32632"
+    x, y = transform_points(XY[:, 0], XY[:, 1], UTM, CRS.from_user_input(other))
+    path = tmp_path / "walk.txt"
+    for (east, north), crs, taken in ((XY.T, None, True), ((x, y), other, False)):
+        lines = [f"{k},{n:.4f},{e:.4f},0.0,{NAMES[k]}" for k, (e, n) in enumerate(zip(east, north, strict=True))]
+        path.write_text("\n".join(lines))
+        survey = read(path, crs=crs)
+        assert survey.points[["x", "y"]].to_numpy() == pytest.approx(XY, abs=0.01)
+        told = [(f.where, str(f.text)) for f in survey.findings if "states no CRS" in str(f.text)]
+        assert bool(told) == taken
+        assert all(where == "survey (walk.txt)" and "32633" in text for where, text in told)
+
+
+def test_heights_of_points_in_space_are_read_from_the_points(tmp_path):
+    high = shapely.points(np.column_stack([XY, 100.0 + np.arange(9)]))
+    gpd.GeoDataFrame({"name": NAMES}, geometry=high, crs=UTM).to_file(tmp_path / "a.gpkg", engine="pyogrio")
+    assert read(tmp_path / "a.gpkg").points["z"].tolist() == pytest.approx(100.0 + np.arange(9))
 
 
 def test_degrees_in_a_list_need_no_crs(tmp_path):
