@@ -2,11 +2,14 @@
 
 import errno
 import json
+import subprocess
+import sys
 
 import click
 import pytest
+from input_files import design
 
-from geoagro.cli.failures import Problem, failure_of
+from geoagro.cli.failures import CLOSED_PIPE, Problem, failure_of
 from geoagro.cli.main import main
 from geoagro.errors import CrsError, DesignError, InputError, LayoutError, OutputError
 from geoagro.values.site import Finding
@@ -107,3 +110,25 @@ def test_control_characters_never_reach_a_terminal():
     assert told.words() == "field\\x1b[31m.gpkg: holds nothing\\x07.\\r Name another."
     found = Finding("warning", "a\x9b.gpkg", "layer 'b\x00' is empty")
     assert (found.where, found.text) == ("a\\x9b.gpkg", "layer 'b\\x00' is empty")
+
+
+def started(*arguments, streams):
+    """Run the program by a shell that closes or pipes its standard streams; gives the exit code."""
+    called = " ".join([f'"{sys.executable}" -m geoagro', *arguments, streams])
+    return subprocess.run(["bash", "-c", f"set -o pipefail; {called}"], capture_output=True, check=False).returncode
+
+
+@pytest.mark.parametrize("streams", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-"])
+def test_a_command_works_without_standard_streams(tmp_path, streams):
+    design(tmp_path)
+    (tmp_path / "design.yaml").write_text(
+        "name: invented\ninputs: {boundary: {file: field.gpkg}, elevation: {file: dem.tif}}\n"
+        "rows: {method: straight, bearing_deg: 90}\n"
+    )
+    assert started("rows", str(tmp_path / "design.yaml"), streams=streams) == 0
+    assert (tmp_path / "result" / "rows.gpkg").exists()
+
+
+@pytest.mark.parametrize("command", ["crops", "--help", "--json crops"])
+def test_a_reader_that_went_away_has_an_exit_code_of_its_own(command):
+    assert started(command, streams="| true") == CLOSED_PIPE

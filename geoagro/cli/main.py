@@ -11,9 +11,10 @@ import sys
 import threading
 import traceback
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from types import FrameType
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
@@ -56,6 +57,7 @@ _OBJECTS_BETWEEN_LOOKS = 20_000
 """New objects between two looks for circles of them that nothing reaches: libraries make very many that stay, and looking at these
 again and again takes a twentieth of a small field's time. Arrays aren't counted, and most go without a look."""
 _TERMINATED = 128 + 15
+_LAST_STANDARD_STREAM = 2
 _NO_NETWORK = {"PROJ_NETWORK": "OFF"}
 """Read by the library of grids when it starts; files are looked at one by one (`inputs`)."""
 
@@ -74,6 +76,16 @@ def _tell_new_name(command: str) -> None:
 
     if told := new_name("command", command):
         raise click.UsageError(f"{command} {told}")
+
+
+@contextmanager
+def _to_nobody_if_gone() -> Iterator[None]:
+    """End with a code of its own where whoever read what is said has gone; click would end with 1, as a batch with broken fields does."""
+    try:
+        yield
+    except BrokenPipeError:
+        sys.stdout = sys.stderr = None  # nothing more to say
+        raise click.exceptions.Exit(CLOSED_PIPE) from None
 
 
 class LazyGroup(click.Group):
@@ -95,6 +107,16 @@ class LazyGroup(click.Group):
             command.params.extend(_shared_options())
             command.callback = with_habits(cmd_name, command.callback or (lambda: None))
         return command
+
+    def make_context(self, *given: Any, **named: Any) -> click.Context:
+        """As every group; help and version are said here."""
+        with _to_nobody_if_gone():
+            return super().make_context(*given, **named)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """As every group, but for a reader that goes away."""
+        with _to_nobody_if_gone():
+            return super().invoke(ctx)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Print the list from the table above."""
@@ -119,16 +141,13 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run the command and end the program; every failure is told in words, with an exit code for its class.
 
     0 done, 2 usage, 3 design, 4 input, 5 ground, 6 output, 7 memory, 70 a mistake of the program, 130 interrupted,
-    143 ended from outside.
+    141 whoever read what it says has gone, 143 ended from outside.
     """
     given = list(sys.argv[1:] if arguments is None else arguments)
     _prepare()
     warnings.simplefilter("ignore", FindingWarning)  # commands print findings in words
     try:
         code = group(args=given, prog_name="geoagro", standalone_mode=False)
-    except BrokenPipeError:
-        sys.stdout = sys.stderr = None  # whoever read it has gone; nothing more to say
-        sys.exit(CLOSED_PIPE)
     except SystemExit:
         raise
     except BaseException as error:
@@ -139,12 +158,25 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
 def _prepare() -> None:
     """Let an end from outside clean up too, let no letter that a terminal can't show stop the work, ask no network."""
     os.environ.update(_NO_NETWORK)
+    _open_closed_streams()
     gc.set_threshold(_OBJECTS_BETWEEN_LOOKS, *gc.get_threshold()[1:])
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGTERM, _end)
+
+
+def _open_closed_streams() -> None:
+    """Let a program that was started without standard streams, as some schedulers do, speak to nobody instead of failing.
+
+    Their numbers are taken first: else the next file that is opened gets one, and what a library says goes into it.
+    """
+    while (number := os.open(os.devnull, os.O_RDWR)) <= _LAST_STANDARD_STREAM:
+        os.set_inheritable(number, True)
+    os.close(number)
+    sys.stdout = sys.stdout or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  # open as long as the program
+    sys.stderr = sys.stderr or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
 
 
 def _end(_number: int, _frame: FrameType | None) -> NoReturn:
