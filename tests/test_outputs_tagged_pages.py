@@ -1,5 +1,9 @@
 """Printed pages for readers who listen: structure tree, alternative text, language, title and bookmarks (ISO 32000-1, 14.7-14.9)."""
 
+import resource
+import subprocess
+import sys
+
 import pikepdf
 import pytest
 import season_cases as cases
@@ -77,3 +81,28 @@ def test_drawn_pages_are_figures_with_their_names_and_the_same_bytes(tmp_path):
             operators = [str(operator) for _, operator in pikepdf.parse_content_stream(page)]
             assert operators[0] == "BDC" and operators[-1] == "EMC"
             assert operators.count("q") == operators.count("Q")
+
+
+TAGGED = """\
+import sys
+from pathlib import Path
+from geoagro.outputs.drawing.tagged import tag_pages
+try:
+    tag_pages(Path(sys.argv[1]), ["a page"])
+except OSError as error:
+    print("refused:", error)
+"""
+
+
+def test_a_page_that_finds_no_room_is_refused_and_ends_no_program(tmp_path):
+    path = tmp_path / "page.pdf"
+    with pikepdf.new() as pdf:
+        pdf.add_blank_page()
+        pdf.save(path)
+    room = path.stat().st_size  # what is added finds none
+    done = subprocess.run(
+        [sys.executable, "-c", TAGGED, str(path)], capture_output=True, text=True, check=False,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (room, room)),
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("refused:")

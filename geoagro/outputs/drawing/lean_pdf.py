@@ -12,6 +12,8 @@ import pikepdf
 from matplotlib.backends.backend_pdf import FigureCanvasPdf
 from matplotlib.figure import Figure
 
+from geoagro.outputs.drawing.pdf_file import save_pdf
+
 _SETTINGS: Any = {"pdf.fonttype": 3, "path.simplify": False}
 # what a line draws to, where it stands, or a box: numbers and their operator; 0.01 point is 3.5 micrometres on paper
 _PLACED = re.compile(rb"^(?:1 0 0 1 )?(?:-?\d*\.?\d+ )+(?:m|l|c|v|y|re|cm)\b", re.MULTILINE)
@@ -29,7 +31,7 @@ def save_lean(figure: Figure, path: Path) -> None:
     with pikepdf.open(path, allow_overwriting_input=True) as pdf:
         content = pdf.pages[0].obj.Contents
         content.write(_PLACED.sub(_shortened, _MARKS.sub(_rounded_places, content.read_bytes())))
-        pdf.save(path, deterministic_id=True, compress_streams=True)
+        save_pdf(pdf, path, compress_streams=True)
 
 
 def _rounded_places(marks: re.Match[bytes]) -> bytes:

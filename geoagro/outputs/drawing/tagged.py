@@ -8,6 +8,8 @@ from pathlib import Path
 import pikepdf
 from pikepdf import Array, Dictionary, Name, OutlineItem, Pdf, String
 
+from geoagro.outputs.drawing.pdf_file import save_pdf
+
 
 def tag_pages(path: Path, names: Sequence[str], *, language: str = "en") -> None:
     """Make each page a figure with its name as alternative text and bookmark; the drawing and its letters stay as they are."""
@@ -26,7 +28,7 @@ def tag_pages(path: Path, names: Sequence[str], *, language: str = "en") -> None
         pdf.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
         with pdf.open_outline() as outline:
             outline.root.extend(OutlineItem(name, number) for number, name in enumerate(names))
-        pdf.save(path, deterministic_id=True)
+        save_pdf(pdf, path)
 
 
 def _figure(pdf: Pdf, number: int, name: str, whole: pikepdf.Object) -> pikepdf.Object:
