@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from geoagro.errors import DesignError, InputError, OutputError
 from geoagro.inputs.design.file import read_design
+from geoagro.inputs.design.located import located
 from geoagro.inputs.design.template import write_design_template
 from geoagro.values.design import Design
 
@@ -209,3 +210,27 @@ def test_a_new_design_leaves_to_the_receiver_what_the_receiver_decides(tmp_path)
     """Given there, 5 cm would hold for a phone as for a surveyor's receiver, and ask for half as many stakes again."""
     given = read_design(write_design_template(tmp_path / "design.yaml")).stakeout.model_fields_set
     assert not given & {"tolerance_m", "minutes_per_stake"}
+
+
+@pytest.mark.parametrize(
+    ("told", "line"),
+    [
+        ("rows.spacing_m: is too wide.", "design.yaml:5: "),
+        ("season.windows[1]: never opens.", "design.yaml:7: "),
+        ("crops.bean.spacing_m: is too wide.", "design.yaml:8: "),
+        ("rows.max_grade_pct: keeps all rows out.", "design.yaml:4: "),
+        ("rows.gpkg: the result can't be written.", ""),
+        ("season.xlsx: the result can't be written.", ""),
+        ("water.gpkg: the result can't be written.", ""),
+    ],
+)
+def test_an_error_gets_the_line_of_its_key_and_a_result_called_like_a_section_gets_none(tmp_path, told, line):
+    path = tmp_path / "design.yaml"
+    path.write_text(
+        "name: invented\ninputs: {boundary: {file: b.gpkg}, elevation: {file: e.tif}}\nwater: {rows: store}\n"
+        "rows:\n  spacing_m: 5\nseason:\n  windows: [{name: w, kind: rains, first: 03-01, last: 04-01}]\n"
+        "crops: {bean: {spacing_m: 1}}\n"
+    )
+    with pytest.raises(OutputError) as error, located(path):
+        raise OutputError(told)
+    assert str(error.value) == line + told

@@ -6,7 +6,9 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_origin
+
+from pydantic import BaseModel
 
 from geoagro.errors import GeoagroError
 from geoagro.inputs.design.lines import Location, parse_key
@@ -45,9 +47,18 @@ def _place(text: str, data: Any) -> Location:
     if named := _NAMED.match(text):
         return _named(named["what"], named["name"], data)
     key = _KEY.match(text)
-    if key is None or key["key"].split(".")[0].split("[")[0] not in Design.model_fields:
-        return ()
-    return parse_key(key["key"])
+    place = parse_key(key["key"]) if key else ()
+    return place if _is_key(place) else ()
+
+
+def _is_key(place: Location) -> bool:
+    """Tell whether the design may have such a key: `rows.spacing_m`, but not `rows.gpkg`, which is a result."""
+    field = Design.model_fields.get(str(place[0])) if place else None
+    if field is None:
+        return False
+    kinds = (field.annotation, *(get_args(field.annotation) if get_origin(field.annotation) not in (dict, tuple) else ()))
+    section = next((kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)), None)
+    return section is None or len(place) == 1 or place[1] in section.model_fields
 
 
 def _named(what: str, name: str, data: Any) -> Location:
