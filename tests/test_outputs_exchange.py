@@ -132,6 +132,10 @@ def test_layers_that_cannot_be_written_are_refused_in_words(result, tmp_path, be
     assert isinstance(wrong.exception, InputError) and "table without shapes" in str(wrong.exception)
     wrong = run("export", result / "design.yaml", "--format", "kml", "--layer", "bedz")
     assert isinstance(wrong.exception, InputError) and "no layer 'bedz'" in str(wrong.exception)
+    assert "it has contours, " in str(wrong.exception) and "geoagro layout" not in str(wrong.exception)
+    for name, meant in (("tree_row", "tree_rows"), ("plants_B", "plants_banana"), ("beds", "vegetable_beds")):
+        wrong = run("export", result / "design.yaml", "--format", "kml", "--layer", name)
+        assert f"Did you mean {meant}?" in str(wrong.exception)
     with pytest.raises(OutputError, match="cut off"):
         write_layers({"x": beds.assign(note="ä" * 128)}, "shapefile", tmp_path)
     with pytest.raises(OutputError, match="is empty"):

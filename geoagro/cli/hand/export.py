@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,12 +53,37 @@ def _placed(laid: LayoutFile, name: str) -> Any:
     """Give a layer with geometry; raises InputError for a table."""
     from geoagro.errors import InputError
 
+    _refuse_unknown(laid, name)
     if laid.is_large(name):
         return laid.parts(name)
     frame = laid.frame(name)
     if not hasattr(frame, "crs"):
         raise InputError(f"'{name}' is a table without shapes; read it from {laid.path.name}, or name a layer.")
     return frame
+
+
+def _refuse_unknown(laid: LayoutFile, name: str) -> None:
+    """Raise InputError for a layer that the layout hasn't: whoever wrote the name can mend it, another layout can't."""
+    from geoagro.errors import InputError
+
+    if name in laid.sealed.seals:
+        return
+    drawn = sorted(known for known, seal in laid.sealed.seals.items() if "geometry" in seal.columns)
+    meant = _meant(name, drawn)
+    fix = f"Did you mean {' or '.join(meant)}?" if meant else "Name one of these."
+    raise InputError(f"--layer: {laid.path} has no layer '{name}'; it has {', '.join(drawn)}. {fix}")
+
+
+def _meant(name: str, layers: Sequence[str]) -> list[str]:
+    """Layers that a name may mean: those that had it before, hold it (plants of each crop), or are nearly called so."""
+    from geoagro.values.rules.renamed import old_names
+
+    before = [layer for layer in layers if name in old_names("layer", layer)]
+    return (
+        before
+        or [layer for layer in layers if name and name.lower() in layer]
+        or difflib.get_close_matches(name, layers, n=1)
+    )
 
 
 def _filled(laid: LayoutFile) -> dict[str, Any]:

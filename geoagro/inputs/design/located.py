@@ -56,7 +56,10 @@ def _is_key(place: Location) -> bool:
     field = Design.model_fields.get(str(place[0])) if place else None
     if field is None:
         return False
-    kinds = (field.annotation, *(get_args(field.annotation) if get_origin(field.annotation) not in (dict, tuple) else ()))
+    kinds = (
+        field.annotation,
+        *(get_args(field.annotation) if get_origin(field.annotation) not in (dict, tuple) else ()),
+    )
     section = next((kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)), None)
     return section is None or len(place) == 1 or place[1] in section.model_fields
 
