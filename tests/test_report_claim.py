@@ -154,6 +154,9 @@ def test_native_is_told_by_the_list_alone_whatever_author_stands_behind_the_name
     with pytest.raises(InputError, match=r"line 3: 'oak' is no scientific name"):
         file.write_text("species\nPrunus inventa\noak\n")
         read_native(Native(file=file.name), folder=tmp_path)
+    with pytest.raises(InputError, match=r"report\.native\.file \(native\.csv\): line 2: isn't a list"):
+        file.write_text("species\n" + "x" * 200_000)
+        read_native(Native(file=file.name), folder=tmp_path)
 
 
 def test_a_share_of_native_trees_that_cannot_be_told_is_not_kept(laid):

@@ -166,8 +166,7 @@ def read_native(rule: Native, *, folder: Path) -> frozenset[str]:
         path = find_file(rule.file, folder=folder, key="report.native")
         where = f"report.native.file ({path.name})"
         text = read_text(path, where=where)
-        cells = [next(iter(row), "") for row in csv.reader(text.splitlines(), delimiter=";" if ";" in text else ",")]
-        lines = [(f"{where}: line {k}", cell.strip()) for k, cell in enumerate(cells, start=1)]
+        lines = [(f"{where}: line {k}", cell.strip()) for k, cell in _first_cells(text, where)]
         lines = [(place, cell) for place, cell in lines if cell and not cell.startswith("#")]
         if lines and not binomial(lines[0][1]):
             lines = lines[1:]  # names of columns
@@ -177,3 +176,12 @@ def read_native(rule: Native, *, folder: Path) -> frozenset[str]:
             f"{wrong[0]}: '{wrong[1]}' is no scientific name; write genus and species, e.g. Quercus robur."
         )
     return frozenset(binomial(name) for _, name in lines)
+
+
+def _first_cells(text: str, where: str) -> list[tuple[int, str]]:
+    """First cell of every line, with the number of that line; raises InputError for a text that can't be parted."""
+    reader = csv.reader(text.splitlines(), delimiter=";" if ";" in text else ",")
+    try:
+        return [(reader.line_num, next(iter(row), "")) for row in reader]
+    except csv.Error as error:
+        raise InputError(f"{where}: line {reader.line_num}: isn't a list ({error}). Look at its quotes.") from error
