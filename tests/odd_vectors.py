@@ -362,7 +362,7 @@ VECTORS = [
     OddFile("two corners", "input", text("field.csv", _csv(CORNERS[:2])), CSV, says=("at least 3",)),
     OddFile("corners in Latin letters", "input", text("field.csv", ("x,y,n\n" + f"{EAST},{NORTH},\xfc\n").encode("latin-1")), CSV, says=("UTF-8",)),
     OddFile("corners with a zero byte", "input", text("field.csv", _csv(CORNERS).replace("36.0", "3\x006.0")), CSV, says=("field.csv",)),
-    OddFile("a head alone", "input", text("field.csv", "x,y\n"), CSV, says=("holds no points",)),
+    OddFile("a head alone", "input", text("field.csv", "x,y\n"), CSV, says=("holds nothing below",)),
     OddFile("a million commas", "input", text("field.csv", "x,y" + "," * 1_000_000 + "z\n1,2\n"), CSV, says=("line 1", "1,000,002 columns")),
     OddFile("lines of different length", "input", text("field.csv", "x,y\n1,2,3,4\n5,6\n"), CSV, says=("line 2", "4 fields")),
     # other drawings

@@ -198,7 +198,7 @@ def test_csv_in_degrees_with_two_parts(tmp_path):
         ),
         ("a,b\n1,2\n", "needs one column named x, easting or lng .found none among a, b"),
         ("x,y\n1,2\n3,four\n", "line 3: y is not a number .'four'"),
-        ("x,y\n", "holds no points below its first line"),
+        ("x,y\n", "holds nothing below its first line"),
         ("15 46\n", "first line must name columns"),
         ("x,y\n1,2\n1,2\n1,2\n", "at least 3 different corners"),
     ],

@@ -36,15 +36,35 @@ def test_a_climate_is_read_month_by_month_in_any_order(tmp_path):
     [
         (lambda rows: rows[:11], "month 12 is missing"),
         (lambda rows: [*rows, rows[0]], "13 lines instead of 12"),
-        (lambda rows: ["13,1,1,1", *rows[1:]], r"climate\.csv:2: month must be 1 to 12"),
+        (
+            lambda rows: ["13,1,1,1", *rows[1:]],
+            r"season\.climate\.file \(climate\.csv\): line 2: month must be 1 to 12",
+        ),
         (lambda rows: ["1,a lot,1,1", *rows[1:]], "rain_mm must be a number"),
         (lambda rows: ["1,9000,1,1", *rows[1:]], "check the unit"),
-        (lambda rows: ["1,90,1,5", *rows[1:]], "are they swapped"),
+        (lambda rows: ["1,90,1,5", *rows[1:]], "line 2: t_min_c 5 is above .* are they swapped"),
+        (lambda rows: ["\u00b2,1,1,1", *rows[1:]], "line 2: month must be 1 to 12"),
+        (lambda rows: ["1.5,1,1,1", *rows[1:]], "line 2: month must be 1 to 12"),
+        (lambda rows: [*rows[:3], "4,60,12,5,5,1", *rows[4:]], "line 5: has 6 fields where the first line names 4"),
+        (lambda rows: ["1,nan,1,1", *rows[1:]], "line 2: rain_mm must be a number"),
+        (lambda rows: ["1,90", *rows[1:]], "line 2: t_mean_c must be a number"),
+        (lambda rows: [f"1,{'9' * 200_000},1,1", *rows[1:]], "line 2: isn't a table"),
+        (lambda rows: [], "nothing below its first line"),
     ],
 )
 def test_a_climate_that_cannot_be_meant_is_refused_with_its_line(tmp_path, change, told):
     with pytest.raises(InputError, match=told):
         read_climate(written(tmp_path, change(lines())))
+
+
+@pytest.mark.parametrize("separator", [";", "\t"])
+def test_a_climate_from_a_spreadsheet_with_decimal_commas_is_read(tmp_path, separator):
+    path = tmp_path / "climate.csv"
+    rows = [f"{k + 1},{RAIN[k]}.5,{MEAN[k]}.5,{MIN[k]}" for k in range(12)]
+    path.write_text("\n".join([HEAD.strip(), *rows]).replace(",", separator).replace(".", ","), encoding="utf-8-sig")
+    read = read_climate(path)
+    assert read.rain_mm == tuple(value + 0.5 for value in RAIN)
+    assert (read.mean_c[0], read.min_c) == (2.5, MIN)
 
 
 def test_a_missing_column_is_named(tmp_path):

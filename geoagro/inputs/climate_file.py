@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import csv
+import math
 from pathlib import Path
+from typing import Any
 
 from geoagro.errors import InputError
+from geoagro.inputs.vector.text_table import number, read_text, table_of
 from geoagro.values.season import Climate
 
 COLUMNS = ("month", "rain_mm", "t_mean_c", "t_min_c")
@@ -15,48 +17,52 @@ _LIKELY = {"rain_mm": (0.0, 3000.0), "t_mean_c": (-50.0, 50.0), "t_min_c": (-60.
 def read_climate(path: Path) -> Climate:
     """Read twelve lines `month,rain_mm,t_mean_c,t_min_c`, months 1 to 12 in any order.
 
+    Columns are separated by comma, semicolon or tab; with the last two a decimal comma is read too.
+
     Raises InputError for a missing column, month or figure, for one that can't be meant, and for a minimum above the
     mean.
     """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            rows = list(csv.DictReader(file))
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path.name}: can't be read as text ({error}). Save it as CSV in UTF-8.") from error
-    lacking = [name for name in COLUMNS if not rows or name not in rows[0]]
+    where = f"season.climate.file ({path.name})"
+    table = table_of(read_text(path, where=where), where=where)
+    table.columns = [str(name).lower() for name in table.columns]
+    lacking = [name for name in COLUMNS if name not in table]
     if lacking:
-        raise InputError(f"{path.name}: no column {', '.join(lacking)}. The first line must read {','.join(COLUMNS)}.")
-    by_month = dict(_months(rows, path.name))
+        raise InputError(f"{where}: no column {', '.join(lacking)}. The first line must read {','.join(COLUMNS)}.")
+    by_month = {_month(text, f"{where}: line {line}"): line for line, text in table["month"].items()}
     missing = [str(month) for month in range(1, 13) if month not in by_month]
-    if missing or len(rows) != 12:
-        told = f"month {', '.join(missing)} is missing" if missing else f"{len(rows)} lines instead of 12"
-        raise InputError(f"{path.name}: {told}. Give one line for each month, 1 to 12.")
-    rain, mean, low = zip(*(by_month[month] for month in range(1, 13)), strict=True)
+    if missing or len(table) != 12:
+        told = f"month {', '.join(missing)} is missing" if missing else f"{len(table)} lines instead of 12"
+        raise InputError(f"{where}: {told}. Give one line for each month, 1 to 12.")
+    figures = {name: _figures(table[name], where) for name in _LIKELY}
+    _refuse_minimum_above_mean(figures, where)
+    rain, mean, low = (tuple(figures[name][by_month[month]] for month in range(1, 13)) for name in _LIKELY)
     return Climate(path.name, rain, mean, low)
 
 
-def _months(rows: list[dict[str, str]], name: str) -> list[tuple[int, tuple[float, ...]]]:
-    return [(_month(row, number, name), _figures(row, number, name)) for number, row in enumerate(rows, 2)]
+def _month(text: str | None, place: str) -> int:
+    found = number(text)
+    if found not in range(1, 13):
+        raise InputError(f"{place}: month must be 1 to 12 (got '{text or ''}').")
+    return int(found)
 
 
-def _month(row: dict[str, str], line: int, name: str) -> int:
-    text = (row["month"] or "").strip()
-    if not text.isdigit() or not 1 <= int(text) <= 12:
-        raise InputError(f"{name}:{line}: month must be 1 to 12 (got '{text}').")
-    return int(text)
-
-
-def _figures(row: dict[str, str], line: int, name: str) -> tuple[float, ...]:
-    figures = []
-    for key, (low, high) in _LIKELY.items():
-        text = (row[key] or "").strip()
-        try:
-            value = float(text)
-        except ValueError:
-            raise InputError(f"{name}:{line}: {key} must be a number with a point (got '{text}').") from None
+def _figures(column: Any, where: str) -> dict[int, float]:
+    """Figures of a column by the line that they stand in."""
+    low, high = _LIKELY[column.name]
+    comma = not column.str.contains(".", regex=False, na=False).any()
+    figures = {line: number(text, comma=comma) for line, text in column.items()}
+    for line, value in figures.items():
+        if math.isnan(value):
+            text = column[line] or ""
+            raise InputError(f"{where}: line {line}: {column.name} must be a number (got '{text[:40]}').")
         if not low <= value <= high:
-            raise InputError(f"{name}:{line}: {key} {value:g} lies outside {low:g} to {high:g}; check the unit.")
-        figures.append(value)
-    if figures[2] > figures[1]:
-        raise InputError(f"{name}:{line}: t_min_c {figures[2]:g} is above t_mean_c {figures[1]:g}; are they swapped?")
-    return tuple(figures)
+            raise InputError(
+                f"{where}: line {line}: {column.name} {value:g} lies outside {low:g} to {high:g}; check the unit."
+            )
+    return figures
+
+
+def _refuse_minimum_above_mean(figures: dict[str, dict[int, float]], where: str) -> None:
+    for line, low in figures["t_min_c"].items():
+        if low > (mean := figures["t_mean_c"][line]):
+            raise InputError(f"{where}: line {line}: t_min_c {low:g} is above t_mean_c {mean:g}; are they swapped?")

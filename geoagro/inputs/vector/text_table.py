@@ -109,6 +109,6 @@ def _frame(names: list[str], lines: list[tuple[int, list[str]]], where: str) -> 
                 "the separator in quotes, or name every column."
             )
     if not lines:
-        raise InputError(f"{where}: holds no points below its first line.")
+        raise InputError(f"{where}: holds nothing below its first line.")
     rows = [[*(f.strip() or None for f in fields), *[None] * (len(names) - len(fields))] for _, fields in lines]
     return pd.DataFrame(rows, columns=names, index=pd.Index([line for line, _ in lines], name=LINE), dtype=object)
