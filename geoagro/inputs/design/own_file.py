@@ -84,7 +84,7 @@ def _names(column: Any, where: str) -> list[str]:
 def _text(value: Any) -> str:
     if isinstance(value, bool | np.bool_):
         return "true" if value else "false"
-    return f"{value:g}" if isinstance(value, float | np.floating) and float(value).is_integer() else str(value)
+    return f"{value:.0f}" if isinstance(value, float | np.floating) and float(value).is_integer() else str(value)
 
 
 def own_design(shared: Path, asked: FieldAsked, folder: Path) -> str:
