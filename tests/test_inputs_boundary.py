@@ -18,7 +18,10 @@ from shapely import GeometryCollection, LineString, MultiPolygon, Point, Polygon
 
 from geoagro.crs import WGS84, transform_geometries
 from geoagro.errors import CrsError, InputError
+from geoagro.inputs.design.own_file import read_fields
 from geoagro.inputs.site import read_site
+from geoagro.inputs.vector.file import read_features
+from geoagro.values.design import VectorSource
 
 CORNERS = list(FIELD.exterior.coords)[:-1]
 
@@ -415,3 +418,43 @@ def test_reading_twice_gives_the_same(tmp_path):
     one, two = boundary_of(tmp_path, "a.gpkg"), boundary_of(tmp_path, "a.gpkg")
     assert one == two
     assert isinstance(one.boundary, MultiPolygon)
+
+
+def refused(folder, key, file, **named):
+    with pytest.raises(InputError) as error:
+        read_features(VectorSource(file=file, **named), key=key, folder=folder)
+    return str(error.value)
+
+
+def test_a_file_given_to_a_command_is_told_its_options_and_no_keys(tmp_path):
+    for layer in ("one", "two"):
+        write_vector(tmp_path / "two.gpkg", [FIELD], layer=layer)
+    write_vector(tmp_path / "bare.gpkg", [FIELD], None)
+    write_vector(tmp_path / "field.gpkg", [FIELD])
+    for key in ("survey", "SOURCE"):
+        assert refused(tmp_path, key, "two.gpkg").endswith("Name one with --layer.")
+        assert "the design file" not in refused(tmp_path, key, "twi.gpkg")
+        assert "the design file" not in refused(tmp_path, key, "bare.gpkg")
+        assert "--crs says" in refused(tmp_path, key, "field.gpkg", crs="EPSG:2193")
+    assert "with --crs" in refused(tmp_path, "survey", "bare.gpkg")
+    assert refused(tmp_path, "inputs.boundary", "two.gpkg").endswith("Name one with `layer:` under inputs.boundary.")
+    assert "the design file's folder" in refused(tmp_path, "inputs.boundary", "twi.gpkg")
+
+
+@pytest.mark.parametrize("key", ["SOURCE", "report.photos", "inputs.boundary"])
+def test_a_file_without_a_crs_is_named_once(tmp_path, key):
+    write_vector(tmp_path / "bare.gpkg", [FIELD], None)
+    assert refused(tmp_path, key, "bare.gpkg").count("(bare.gpkg)") == 1
+
+
+def test_a_suggestion_of_another_file_ends_with_one_mark(tmp_path):
+    (tmp_path / "field.gpkg").touch()
+    assert "did you mean field.gpkg? Relative" in refused(tmp_path, "inputs.boundary", "feld.gpkg")
+    assert f"(looked in {tmp_path}). Relative" in refused(tmp_path, "inputs.boundary", "nothing.gpkg")
+
+
+def test_fields_named_by_large_numbers_keep_all_their_digits(tmp_path):
+    numbers = [12345678.0, 12345679.0]
+    write_vector(tmp_path / "fields.gpkg", [FIELD, affinity.translate(FIELD, 200, 0)], name=numbers)
+    layer = read_fields(VectorSource(file="fields.gpkg"), folder=tmp_path, name_column="name")
+    assert [field.name for field in layer.fields] == ["12345678", "12345679"]

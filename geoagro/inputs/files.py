@@ -13,6 +13,7 @@ from geoagro.errors import CrsError, GeoagroError, InputError
 from geoagro.values.site import SourceFile
 
 _NO_MEMORY = ("bad_alloc", "bad allocation", "cannot allocate", "out of memory")
+_ARGUMENTS = ("survey", "SOURCE")
 _LARGE_BYTES = 2**24  # writing one takes longer than the clock of its file needs to move on
 _SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx")
 
@@ -28,7 +29,7 @@ def reading(where: str, *, but: tuple[type[Exception], ...] = ()) -> Iterator[No
     try:
         yield
     except CrsError as error:
-        if str(error).startswith(("inputs.", "rows.", "survey", "--")):
+        if str(error).startswith((where, "inputs.", "rows.", "survey", "--")):
             raise
         raise CrsError(f"{where}: {error}") from error
     except passed:
@@ -43,12 +44,21 @@ def reading(where: str, *, but: tuple[type[Exception], ...] = ()) -> Iterator[No
         ) from error
 
 
-def find_file(file: Path, *, folder: Path, key: str) -> Path:
-    """Path of a file that a design names; relative paths count from the design's folder.
+def is_given_to_command(key: str) -> bool:
+    """Tell whether a file is named by an argument of a command, and so by no key of a design.
 
-    Raises InputError where it is missing, empty or a folder; `key` names the place in the design file.
+    >>> is_given_to_command("survey"), is_given_to_command("inputs.boundary")
+    (True, False)
     """
-    name = key if key.startswith("recipes") else f"{key}.file"
+    return key in _ARGUMENTS
+
+
+def find_file(file: Path, *, folder: Path, key: str) -> Path:
+    """Path of a file that a design names, or an argument of a command; relative paths count from `folder`.
+
+    Raises InputError where it is missing, empty or a folder; `key` names the place in the design file, or the argument.
+    """
+    name = key if key.startswith("recipes") or is_given_to_command(key) else f"{key}.file"
     try:
         return _found(folder / file.expanduser(), file, name)
     except (OSError, ValueError, RuntimeError) as error:
@@ -69,9 +79,9 @@ def _found(path: Path, file: Path, name: str) -> Path:
     if path.is_dir() and path.suffix.lower() != ".gdb":
         raise InputError(f"{name}: {file} is a folder; name the file in it.")
     if not path.exists():
+        start = "where the command is run" if is_given_to_command(name) else "the design file's folder"
         raise InputError(
-            f"{name}: {file} isn't there (looked in {path.parent}){_nearest(path)}. Relative paths count from "
-            "the design file's folder."
+            f"{name}: {file} isn't there (looked in {path.parent}){_nearest(path)} Relative paths count from {start}."
         )
     if not (path.is_file() or path.is_dir()):
         raise InputError(f"{name}: {file} is a device or pipe, not a file. Name the file itself.")
@@ -82,10 +92,10 @@ def _found(path: Path, file: Path, name: str) -> Path:
 
 def _nearest(path: Path) -> str:
     if not path.parent.is_dir():
-        return ""
+        return "."
     names = [other.name for other in path.parent.iterdir()]
     close = difflib.get_close_matches(path.name, names, n=1)
-    return f"; did you mean {close[0]}?" if close else ""
+    return f"; did you mean {close[0]}?" if close else "."
 
 
 def vector_parts(path: Path) -> list[Path]:

@@ -9,7 +9,7 @@ from pyproj import CRS
 
 from geoagro.crs import name_of, parse_crs, same
 from geoagro.errors import CrsError, InputError
-from geoagro.inputs.files import checksums, find_file, reading, vector_parts
+from geoagro.inputs.files import checksums, find_file, is_given_to_command, reading, vector_parts
 from geoagro.inputs.vector.features import Features, Nature, cleaned
 from geoagro.inputs.vector.ogr import Layer, layer_crs, list_layers, read_layer, unzipped
 from geoagro.inputs.vector.point_list import read_point_list
@@ -83,19 +83,31 @@ def resolved_crs(stated: CRS | None, given: str | None, *, where: str, key: str,
     if given is None and stated is None:
         hint = hint or "such as 'EPSG:32633'"
         raise CrsError(
-            f"{where}: states no coordinate reference system. Find out which it is and add `crs:` with its code "
-            f"({hint}) under {key} in the design file."
+            f"{where}: states no coordinate reference system. Find out which it is and {_stating(key, hint)}."
         )
     if given is None:
         assert stated is not None
         return stated
     crs = parse_crs(given, where=f"{key}.crs")
     if stated is not None and not same(stated, crs):
+        said, out = ("--crs", "option") if is_given_to_command(key) else (f"{key}.crs", "key")
         raise CrsError(
-            f"{where}: states {name_of(stated)}, but {key}.crs says {name_of(crs)}. Take the key out of the design "
-            "file, or correct the file."
+            f"{where}: states {name_of(stated)}, but {said} says {name_of(crs)}. Take the {out} out, or correct the file."
         )
     return stated or crs
+
+
+def _stating(key: str, hint: str) -> str:
+    """How a CRS is given to a file that states none."""
+    if key == "survey":
+        return f"give its code ({hint}) with --crs"
+    if is_given_to_command(key):
+        return f"save the file with it ({hint}), as a GeoPackage does"
+    return f"add `crs:` with its code ({hint}) under {key} in the design file"
+
+
+def _naming_layer(key: str) -> str:
+    return "--layer" if is_given_to_command(key) else f"`layer:` under {key}"
 
 
 def _refuse(where: str, source: VectorSource, *names: str) -> None:
@@ -130,14 +142,16 @@ def _chosen_layer(layers: list[Layer], wanted: str | None, *, where: str, key: s
             fix = f"In results it {moved}"
         raise InputError(f"{where}: has no layer '{wanted}'; it has {names}. {fix}")
     if len(drawn) > 1:
-        raise InputError(f"{where}: has several layers: {names}. Name one with `layer:` under {key}.")
+        raise InputError(f"{where}: has several layers: {names}. Name one with {_naming_layer(key)}.")
     return drawn[0]
 
 
 def _gpx(path: Path, source: VectorSource, *, where: str, key: str) -> Features:
     """Take tracks, or routes where there are no tracks, or waypoints where there is neither; or what `layer` says."""
     if source.layer is not None and source.layer not in _GPX_ORDER:
-        raise InputError(f"{where}: {key}.layer must be one of {', '.join(_GPX_ORDER)} (got '{source.layer}').")
+        raise InputError(
+            f"{where}: {'--layer' if is_given_to_command(key) else f'{key}.layer'} must be one of {', '.join(_GPX_ORDER)} (got '{source.layer}')."
+        )
     path = Path(unzipped(path, where=where))
     list_layers(str(path), where=where)
     crs = resolved_crs(CRS.from_epsg(4326), source.crs, where=where, key=key)
@@ -165,6 +179,6 @@ def _dxf(path: Path, source: VectorSource, *, where: str, key: str) -> Features:
             raise InputError(f"{where}: the drawing has no layer '{source.layer}'; it has {', '.join(names)}.")
     elif len(names) > 1:
         raise InputError(
-            f"{where}: the drawing has several layers: {', '.join(names)}. Name one with `layer:` under {key}."
+            f"{where}: the drawing has several layers: {', '.join(names)}. Name one with {_naming_layer(key)}."
         )
     return cleaned(Features(where, table.geometry.to_numpy(), table, crs, nested_are_holes=True, findings=findings))
