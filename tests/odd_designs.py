@@ -148,6 +148,7 @@ VALUES = [
     _rows("spacing_m: 1e400"),
     _rows("spacing_m: '1.2.3 m'"),
     _rows("spacing_m: '4 parsec'"),
+    _rows("spacing_m: 4,5", says="write 4.5, not 4,5"),
     _rows("spacing_m: true"),
     _rows("spacing_m: [4]"),
     _rows("spacing_m: 0.0001", says="spacing_m"),
@@ -185,6 +186,7 @@ VALUES = [
     _bean("every: 1000000000000000000000"),
     _bean("root_opening_deg: .inf"),
     _bean("direction: .nan"),
+    Odd("a decimal comma in the second planting", "design", (("{crop: bean, bed: vegetable}", "{crop: bean, bed: vegetable, spacing_m: 0,5}"),), says="plantings[2]: 5 stands alone"),
     Odd("an unknown crop", "design", (("crop: bean", "crop: beam"),)),
     Odd("a crop of 300 letters", "design", (("crop: bean", f"crop: {'b' * 300}"),)),
     Odd("40 chained plantings a year apart", "design", (("start_date: 2026-03-01", "\n".join(

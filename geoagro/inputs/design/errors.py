@@ -5,13 +5,13 @@ from __future__ import annotations
 import difflib
 import re
 import types
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from geoagro.inputs.design.lines import Lines, Location
+from geoagro.inputs.design.lines import Lines, Location, dotted
 from geoagro.values.rules.renamed import new_name
 
 _BOUNDS = {
@@ -115,15 +115,15 @@ def _item_type(annotation: Any) -> Any:
 def _sentence(root: Any, place: Location, items: list[tuple[str, dict[str, Any]]]) -> str:
     kind, item = items[0]
     if kind == "extra_forbidden":
-        moved = new_name("key", _dotted(place))
-        return f"{_dotted(place)}: {moved or f'unknown key{_nearest_key(root, place)}'}"
+        moved = new_name("key", dotted(place))
+        return f"{dotted(place)}: {moved or f'unknown key{_nearest_key(root, place)}'}"
     if kind == "missing":
-        return f"{_dotted(place)}: missing.{_about(root, place)}"
+        return f"{dotted(place)}: missing.{_about(root, place)}"
     if kind == "value_error" and len(items) == 1:
         text = str(item["ctx"]["error"]) if "ctx" in item else item["msg"]
-        return f"{_dotted(place)}: {text}." if place else f"{text}."
+        return f"{dotted(place)}: {text}." if place else f"{text}."
     rules = list(dict.fromkeys(_rule(k, i) for k, i in items))
-    return f"{_dotted(place)}: must be {' or '.join(rules)} (got {_shown(item['input'])}).{_nearest(items)}{_about(root, place)}"
+    return f"{dotted(place)}: must be {' or '.join(rules)} (got {_shown(item['input'])}).{_nearest(items)}{_about(root, place)}"
 
 
 def _rule(kind: str, item: dict[str, Any]) -> str:
@@ -168,18 +168,6 @@ def _about(root: Any, place: Location) -> str:
     if field.is_required() or default is None or isinstance(default, (tuple, BaseModel)):
         return about
     return f"{about} The default is {default}."
-
-
-def _dotted(place: Iterable[str | int]) -> str:
-    """`plantings[2].crop`; items count from 1.
-
-    >>> _dotted(("plantings", 1, "crop"))
-    'plantings[2].crop'
-    """
-    text = ""
-    for step in place:
-        text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else str(step)
-    return text
 
 
 def _shown(value: Any) -> str:

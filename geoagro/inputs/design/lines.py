@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 Location = tuple[str | int, ...]
@@ -46,3 +47,15 @@ def parse_key(key: str) -> Location:
         name, *items = re.split(r"\[(\d+)\]", part)
         place = (*place, name, *(int(item) - 1 for item in items if item))
     return place
+
+
+def dotted(place: Iterable[str | int]) -> str:
+    """Write a place as a key in words; items count from 1.
+
+    >>> dotted(("plantings", 1, "crop"))
+    'plantings[2].crop'
+    """
+    text = ""
+    for step in place:
+        text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else str(step)
+    return text

@@ -17,7 +17,7 @@ from ruamel.yaml.scalarstring import ScalarString
 from ruamel.yaml.scanner import RoundTripScanner
 
 from geoagro.errors import DesignError, InputError
-from geoagro.inputs.design.lines import Lines, Location
+from geoagro.inputs.design.lines import Lines, Location, dotted
 from geoagro.inputs.files import unusable_name
 from geoagro.values.model import refuse_unseen
 
@@ -165,7 +165,7 @@ class _Tree:
         self._count(location)
         if isinstance(node, CommentedMap):
             for key in node:
-                self._note((*location, self._key(key, location)), node.lc.data, key)
+                self._note((*location, self._key(key, node[key], location)), node.lc.data, key)
             return {key: self._plain(value, (*location, key)) for key, value in node.items()}
         if isinstance(node, CommentedSeq):
             for index in range(len(node)):
@@ -186,7 +186,10 @@ class _Tree:
         if marks is not None and key in marks:
             self.places[location] = marks[key][0] + 1
 
-    def _key(self, key: Any, location: Location) -> str:
+    def _key(self, key: Any, value: Any, location: Location) -> str:
+        if isinstance(key, int | float) and not isinstance(key, bool) and value is None:  # {spacing_m: 4,5}
+            stray = f"{_one_line(ValueError(key))} stands alone behind a comma"
+            raise self._problem(location, f"{stray}; a decimal number has a point: write 4.5, not 4,5")
         if not isinstance(key, str):
             raise self._problem(location, f"key {_one_line(ValueError(key))} must be text; put it in quotes")
         self._check(key, (*location, key))
@@ -215,5 +218,5 @@ class _Tree:
             raise self._problem(location, str(error)) from None
 
     def _problem(self, location: Location, text: str) -> DesignError:
-        place = ".".join(str(step) for step in location[:6])
+        place = dotted(location[:6])
         return DesignError(f"{self.name}{Lines(self.places).at(location)}: {f'{place}: ' if place else ''}{text}.")
