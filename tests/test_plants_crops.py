@@ -1,3 +1,5 @@
+import json
+
 import pytest
 
 from geoagro.cli.check_words import describe_crops
@@ -33,6 +35,16 @@ def test_an_own_crop_can_start_from_a_library_crop():
     crops = choose_crops(LIBRARY, {"red_taro": Crop(like="taro", name="red taro")}, [])
     assert crops["red_taro"].name == "red taro"
     assert crops["red_taro"].spacing_m == 0.6
+
+
+@pytest.mark.parametrize("own", [{"red_taro": {"like": "taro", "height_m": 1.2}}, {"taro": {"height_m": 1.2}}])
+def test_own_crops_are_the_same_when_the_design_is_read_back_from_a_layout(own):
+    inputs = {"boundary": {"file": "b.gpkg"}, "elevation": {"file": "e.tif"}}
+    written = Design.model_validate({"name": "invented", "inputs": inputs, "crops": own})
+    read_back = Design.model_validate(json.loads(written.model_dump_json(by_alias=True)))
+    crops = choose_crops(LIBRARY, read_back.crops, [])
+    assert crops == choose_crops(LIBRARY, written.crops, [])
+    assert next(iter(crops.values())).spacing_m == 0.6
 
 
 def test_only_crops_in_use_are_chosen():
