@@ -189,3 +189,8 @@ def test_words_of_a_block_sheets_legend_dont_run_into_the_next_column_and_are_of
 def test_a_legend_of_words_that_cant_be_broken_has_fewer_columns():
     lines, columns = legend_lines(["w" * 40] * 6, 4, 174.0, 8.0)
     assert columns == 1 and lines == ["w" * 40] * 6
+
+
+@pytest.mark.parametrize("text", ["\u8bd5", "\U0001f33d", "a \u8bd5 b"])
+def test_a_letter_that_no_type_has_takes_the_room_of_the_box_in_its_place(text):
+    assert 0 < width_mm(text, 7.0) < len(text) * 7.0

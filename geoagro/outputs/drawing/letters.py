@@ -47,11 +47,12 @@ def wrapped(text: str, most_mm: float, size_pt: float, *, bold: bool = False) ->
 
 @cache
 def _letter(letter: str, bold: bool) -> float:
-    """Width of a letter as a share of the type's size, from the first family that has it."""
+    """Width of a letter as a share of the type's size, from the first family that has it; else of the box in its place."""
     fonts = _fonts(bold)
     font = next((one for one in fonts if one.get_char_index(ord(letter))), fonts[0])
     font.set_size(_EM, 72)
-    return float(font.load_char(ord(letter), LoadFlags.NO_HINTING).linearHoriAdvance) / 65536 / _EM
+    glyph = font.load_glyph(font.get_char_index(ord(letter)), LoadFlags.NO_HINTING)  # 0, the box, where there is none
+    return float(glyph.linearHoriAdvance) / 65536 / _EM
 
 
 @cache
