@@ -17,7 +17,7 @@ inputs:
   elevation: {file: dem.tif}
   guides: [{file: guide.gpkg}]
 ground: {setback_m: 2}
-rows: {method: straight, max_grade_pct: 3}
+rows: {method: straight, max_grade_pct: 2.5}
 output: {folder: out}
 """
 
@@ -43,10 +43,10 @@ def test_rows_are_written_and_told_in_words(folder):
     assert {"rows.gpkg", "rows.png", "difficulty.png", "difficulty.tif"} <= names
     assert "layout.gpkg" not in names
     text = done.stdout
-    assert "within all limits at 3 % grade" in text
+    assert "within all limits at 2.5 % grade" in text
     assert "Setback along the boundary" in text
     assert "ground.setback_m 2" in text
-    assert "rows.max_grade_pct 3" in text
+    assert "rows.max_grade_pct 2.5" in text
     assert "of the plantable ground lets a level row keep its spacing" in " ".join(text.split())
     assert str(folder / "out" / "rows.png") in text
 

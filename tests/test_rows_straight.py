@@ -176,6 +176,16 @@ def test_the_bearing_turns_away_from_the_longest_side_where_that_is_too_steep():
     assert sum(line.length for line in lines.kept) * 4.5 > 0.9 * field.area
 
 
+@pytest.mark.parametrize("side_deg", [40, 140])
+def test_the_bearing_keeps_the_margin_that_rows_are_cut_with(side_deg):
+    # on a round field every bearing plants alike, and the one nearest to its longest side lies just at the limit
+    turn = np.radians(side_deg - 90 + np.arange(2.0, 362.0, 4.0))
+    field = MultiPolygon([Polygon(np.column_stack([EAST + 50 + 45 * np.sin(turn), NORTH + 50 + 45 * np.cos(turn)]))])
+    ground = plane(slope=0.286).heights
+    lines = straight_rows(field, spacing_m=2.5, min_length_m=10.0, surface=ground, max_grade_pct=4.0)
+    assert sum(line.length for line in lines.kept) * 2.5 > 0.9 * field.area
+
+
 @pytest.mark.parametrize("limit", [1.0, 3.0])
 def test_on_bumpy_ground_no_row_passes_the_limit_when_judged_like_any_layout(limit):
     n = 120

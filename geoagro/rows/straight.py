@@ -120,10 +120,12 @@ def best_bearing(
     sides = _side_bearings(plantable, spacing_m)
 
     slopes = None if surface is None or max_grade_pct is None else _slopes(plantable, surface)
+    # at a bearing just below the limit rows would be cut all along, since cuts keep a margin
+    limit = CUT_MARGIN**2 * (max_grade_pct or 0) / 100
 
     def most(bearings: Floats) -> Floats:
         length = np.array([_planted(edges, float(b), spacing_m, min_length_m).mean() for b in bearings])
-        return length if slopes is None else length * _share_that_holds(slopes, bearings, (max_grade_pct or 0) / 100)
+        return length if slopes is None else length * _share_that_holds(slopes, bearings, limit)
 
     coarse = np.unique(np.round(np.concatenate([np.arange(0, 180, COARSE_DEG), sides]), 6))
     length = most(coarse)
