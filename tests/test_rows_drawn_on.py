@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import row_judge
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -97,6 +98,29 @@ def test_an_end_that_passes_another_row_s_tip_keeps_the_least_distance_between_i
     assert found is not None
     assert found.rows[1].length > row.length
     assert found.rows[1].distance(tip) >= task.nearest_m
+
+
+def ran_on(row, spacing_m):
+    """A single row of some spacing after its ends ran on once."""
+    rule = RowRule(spacing_m=spacing_m, max_grade_pct=40, preferred_grade_pct=20, min_turn_radius_m=0)
+    view = view_rows([row], TASK.judged, spacing_m, near_m=0.0, step_m=0.5)
+    found = longer(view, [row], replace(TASK, rule=rule))
+    return row if found is None else found.rows[0]
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_an_end_keeps_the_least_distance_from_its_own_row_as_far_along_it_as_counts_once_it_ran_on(backwards):
+    turn = np.radians(np.arange(-90, 121, 10))
+    row = line((-79.9, 0), (40, 0), *zip(40 + 3 * np.cos(turn), 3 + 3 * np.sin(turn), strict=True))
+    after = ran_on(row.reverse() if backwards else row, 8.0)
+    assert after.length > row.length
+    stations = np.arange(0, after.length, 0.5)
+    assert min(row_judge.nearest([after], 0, station, 8.0) for station in stations) >= 0.9 * 8.0 - 0.01
+
+
+def test_no_end_runs_on_across_its_own_row():
+    row = line((5, 70), (5, -6), (-6, -6), (-6, 0), (0, 0))
+    assert ran_on(row, 20.0).is_simple
 
 
 @pytest.mark.parametrize("gap_m", [16.0, 20.0, 26.0, 32.0])

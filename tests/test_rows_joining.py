@@ -61,6 +61,13 @@ def test_what_no_row_may_cross_stays_open(rows):
     assert len(join(rows)) == len(rows)
 
 
+def test_no_row_is_joined_across_itself():
+    hooked = [(3, 40), (3, -6), (-9, -6), (-9, 0), (-2, 0)]
+    rows = [LineString([(EAST + x, NORTH + y) for x, y in hooked]), level(0, west=8)]
+    wide = RowRule(spacing_m=20.0, max_grade_pct=40.0, preferred_grade_pct=20.0, min_turn_radius_m=0.0)
+    assert all(row.is_simple for row in join(rows, rule=wide))
+
+
 def test_a_gap_that_only_a_steep_curve_crosses_stays_open():
     rows = [level(0, east=-5), level(2, west=5)]
     assert len(join(rows)) == 1

@@ -110,7 +110,8 @@ def longer(
         near_m = MOST_M + NEIGHBOUR_REACH * task.rule.spacing_m
         mine &= np.isfinite(segments_of(since).nearest(ends.xy, near_m, standing=nowhere(len(mine))))
     may = np.flatnonzero(mine)
-    may = may[_open(view, ends, may, (ends.xy + LEAST_M * ends.heading)[may], task)]
+    ahead_m = np.full(len(may), LEAST_M)
+    may = may[_open(view, ends, (may, ahead_m), (ends.xy + LEAST_M * ends.heading)[may], task)]
     ways = _ways(ends, may, task)
     free = _free(view, rows, ends, ways, task)
     ways, free = ways.take(free > 0), free[free > 0]
@@ -124,7 +125,8 @@ def longer(
     chosen, gone = order[some], [gone[k] for k in some]
     number, at_last = ends.row[ways.end[chosen]], ends.is_last[ways.end[chosen]]
     made = [_extended(rows[row], way, last) for way, row, last in zip(gone, number, at_last, strict=True)]
-    sound = np.flatnonzero(_inside([rows[k] for k in number], made, task) & ~_break_near_tips(made, at_last, task))
+    inside = _inside([rows[k] for k in number], made, task)
+    sound = np.flatnonzero(inside & ~_break_near_tips(made, at_last, task) & shapely.is_simple(made))
     out = list(rows)
     for k in sound:
         out[number[k]] = made[k]
@@ -147,11 +149,12 @@ def _ways(ends: Ends, may: Ints, task: Task) -> _Ways:
     )
 
 
-def _open(view: RowView, ends: Ends, end: Ints, places: Floats, task: Task) -> Bools:
-    """Tell which places ahead of ends are plantable and no other row is too near to."""
+def _open(view: RowView, ends: Ends, at: tuple[Ints, Floats], places: Floats, task: Task) -> Bools:
+    """Tell which places are plantable and no other row is too near to; `at` is the end that each lies ahead of, and how far, metres."""
+    end, ahead_m = at
     ok: Bools = shapely.contains_xy(task.plantable, places[:, 0], places[:, 1])
     some = np.flatnonzero(ok)
-    standing = _standing(view, ends, end[some], task)
+    standing = _standing(view, ends, end[some], ahead_m[some], task)
     ok[some] = np.isinf(view.segments.nearest(places[some], _away_m(task), standing=standing))
     return ok
 
@@ -161,11 +164,11 @@ def _away_m(task: Task) -> float:
     return max(task.nearest_m / CUT_MARGIN, float(np.hypot(task.nearest_m + VERTEX_ERROR_M, STEP_M / 2)))
 
 
-def _standing(view: RowView, ends: Ends, end: Ints, task: Task) -> Standing:
-    """Stand at ends, so that their own row counts from afar only."""
+def _standing(view: RowView, ends: Ends, end: Ints, ahead_m: Floats, task: Task) -> Standing:
+    """Stand so far ahead of ends, so that their own row counts from afar only."""
     row = ends.row[end]
     length = view.samples.row_length[row]
-    at = np.where(ends.is_last[end], length, 0.0)
+    at = np.where(ends.is_last[end], length + ahead_m, -ahead_m)
     return Standing(row, at, length, np.zeros(len(row), dtype=bool), OWN_GAP * task.rule.spacing_m)
 
 
@@ -173,7 +176,8 @@ def _free(view: RowView, rows: Sequence[LineString], ends: Ends, ways: _Ways, ta
     """How many steps each way may go on the plantable ground, away from other rows and not too steep."""
     steps = ways.steps
     ahead = ways.places[:, 1:].reshape(-1, 2)
-    is_open = _open(view, ends, np.repeat(ways.end, steps), ahead, task).reshape(-1, steps)
+    ahead_m = np.tile(np.arange(1, steps + 1) * STEP_M, len(ways.end))
+    is_open = _open(view, ends, (np.repeat(ways.end, steps), ahead_m), ahead, task).reshape(-1, steps)
     free = np.logical_and.accumulate(is_open, axis=1) & _level(view, rows, ends, ways, task)
     return np.where(free.any(axis=1), steps - np.argmax(free[:, ::-1], axis=1), 0)
 
@@ -224,7 +228,8 @@ def _hold(view: RowView, ends: Ends, ways: _Ways, free: Ints, task: Task) -> Boo
     begin, until = ways.places[way, step], ways.places[way, step + 1]
     along = (until - begin) / STEP_M
     left = np.column_stack([-along[:, 1], along[:, 0]])
-    standing = _standing(view, ends, ways.end[way], task)
+    ahead_m = np.asarray((step + 0.5) * STEP_M, dtype=np.float64)
+    standing = _standing(view, ends, ways.end[way], ahead_m, task)
     hold = np.zeros((len(free), ways.steps), dtype=bool)
     reach_m = SPACING_REACH * task.rule.spacing_m
     met = [
@@ -288,7 +293,8 @@ def _break_near_tips(rows: list[LineString], at_last: Bools, task: Task) -> Bool
         return np.zeros(0, dtype=bool)
     rule = task.rule
     limits = {"max_grade": rule.max_grade_pct / 100, "min_radius_m": rule.min_turn_radius_m}
-    samples, bad = breaks_alone(rows, task.judged, fall=task.fall, **limits)
+    spacing = {"spacing_m": rule.spacing_m, "tolerance": rule.spacing_tolerance}
+    samples, bad = breaks_alone(rows, task.judged, fall=task.fall, **limits, **spacing)
     length = samples.row_length[samples.row]
     off_m = np.where(at_last[samples.row], length - samples.station, samples.station)
     near = off_m < (MOST_M + TIP_M if task.fall is None else np.inf)

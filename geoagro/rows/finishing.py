@@ -155,11 +155,22 @@ def _tests_alone(
 
 
 def breaks_alone(
-    rows: list[LineString], heights: Grid, *, max_grade: float, min_radius_m: float, fall: Fall | None
+    rows: list[LineString],
+    heights: Grid,
+    *,
+    spacing_m: float,
+    tolerance: float,
+    max_grade: float,
+    min_radius_m: float,
+    fall: Fall | None,
 ) -> tuple[RowSamples, Bools]:
-    """Sample rows as finely as limits are held, and tell where one breaks a limit that it holds by itself."""
+    """Sample rows as finely as limits are held, and tell where one breaks a limit that it holds by itself, its own neighbourhood included."""
     samples = sample_rows(rows, FINE_STEP_M)
     bad = np.zeros(len(samples), dtype=bool)
+    every = np.arange(len(samples))
+    near = _near_pairs(rows, samples, every, (1 - tolerance) * spacing_m, OWN_GAP * spacing_m)
+    one = np.repeat(every, np.diff(near.pointer))
+    bad[one[samples.row[one] == samples.row[near.ends]]] = True
     for _, test in _tests_alone(heights, max_grade, min_radius_m, fall):
         bad |= test(rows, samples) > 0
     return samples, bad

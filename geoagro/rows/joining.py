@@ -158,6 +158,8 @@ def _breaks(rows: Sequence[LineString], joins: Joins, task: Task) -> Bools:
         bad |= window_radius(near, samples) * INSIDE < rule.min_turn_radius_m
     broken = np.zeros(len(joins), dtype=bool)
     broken[tree.query(shapely.points(samples.xy[bad]), predicate="dwithin", distance=CHORD_M / 2)[1]] = True
+    loops = np.array(near, dtype=object)[~shapely.is_simple(near)]
+    broken[tree.query(loops, predicate="dwithin", distance=1e-6)[1]] = True
     if task.fall is not None:
         # what rises may lie far from the curve, on the row that water flows on into
         rising = np.unique(whole.row[rises_back(near, whole, task.judged, task.fall)])
