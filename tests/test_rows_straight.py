@@ -198,6 +198,13 @@ def test_on_bumpy_ground_no_row_passes_the_limit_when_judged_like_any_layout(lim
     assert grade.max() * 100 <= limit
 
 
+def test_rows_too_steep_at_their_bearing_are_refused_with_what_would_help():
+    rule = RowRule(method="straight", bearing_deg=0.0)
+    with pytest.raises(LayoutError, match=r"max_grade_pct, or give another rows\.bearing_deg\.$") as refused:
+        lay_rows(square_ground(), plane(slope=0.10), rule)
+    assert "turn_radius" not in str(refused.value)
+
+
 def test_straight_rows_start_at_a_drawn_line_when_asked_to():
     line = LineString([(EAST + 10, NORTH + 13), (EAST + 80, NORTH + 33)])
     rule = RowRule(method="straight", bearing_deg="guide", spacing_m=4.5, max_grade_pct=50)

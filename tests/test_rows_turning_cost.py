@@ -1,14 +1,20 @@
 """What two turns cost is the designer's to say: dearer, rows are fewer and longer; what wins in one place is kept there alone."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
+from builders import plane as even_slope
+from builders import square_ground
 from landforms import EAST, NORTH, broken, plane, saddle, square, surface
 from shapely import LineString, MultiPolygon
 
+from geoagro.errors import LayoutError
 from geoagro.rows import candidates
 from geoagro.rows.candidates import cut_to_limits, drawn_back
 from geoagro.rows.contour import contour_rows
+from geoagro.rows.layout import lay_rows
 from geoagro.rows.mending import fill_holes
 from geoagro.rows.stitching.place_by_place import where_it_wins, worth_around
 from geoagro.rows.task import Task
@@ -47,6 +53,15 @@ def test_worth_is_legal_ground_less_what_the_turns_of_every_row_cost():
     assert found.worth == pytest.approx(found.share - turns_m2 / task.plantable.area)
     everywhere = np.array([shapely.box(*task.plantable.bounds).buffer(1)], dtype=object)
     assert worth_around(found, task, everywhere)[0] * D == pytest.approx(found.worth * task.plantable.area)
+
+
+def test_a_strip_whose_rows_are_shorter_than_their_turns_cost_is_refused_for_that():
+    strip = MultiPolygon([shapely.box(EAST + 40, NORTH, EAST + 54, NORTH + 100)])
+    ground = replace(square_ground(), boundary=strip, plantable=strip)
+    worth, dear = (RowRule(min_row_length_m=10.0, turning_cost_m=cost_m) for cost_m in (8.0, 16.0))
+    assert len(lay_rows(ground, even_slope(), worth).frame) > 15
+    with pytest.raises(LayoutError, match=r"worth its two turns, 16 m of row\. Lower rows\.turning_cost_m"):
+        lay_rows(ground, even_slope(), dear)
 
 
 def test_no_row_is_drawn_in_a_hole_that_is_shorter_than_its_turns_cost():

@@ -78,15 +78,29 @@ def lay_rows(
         lines = replace(filled, findings=lines.findings)
     lines = with_zones(lines, fill, apart, rule, lambda own, zone, rule: _lines(own, rule, zone.window, asked, NOTHING))
     if not lines.kept:
-        raise LayoutError(
-            f"No row of {rule.min_row_length_m:g} m or more holds the limits on this ground. Lower "
-            "rows.min_row_length_m or rows.min_turn_radius_m, or raise rows.max_grade_pct or rows.spacing_tolerance_pct."
-        )
+        raise LayoutError(_no_row(rule))
     widest = max([rule.spacing_m, *(zone.spacing_m for zone in apart)])
     rows = number_rows(lines, heights=terrain.judged, spacing_m=widest, crs=terrain.crs)
     told_too = (*_missed_fall_told(lines, asked, rule), *_levelling_told(lines, terrain, rule))
     rows = replace(rows, spacing_m=rule.spacing_m, findings=(*lines.findings, *told_too))
     return rows if hand is None and not guides else _with_notes(rows, hand, asked, ground, rule)
+
+
+def _no_row(rule: RowRule) -> str:
+    """Say that no row was laid, and which keys would help with this method."""
+    shortest = f"No row of {rule.min_row_length_m:g} m or more"
+    if rule.method == "straight":
+        turned = "" if isinstance(rule.bearing_deg, str) else ", or give another rows.bearing_deg"
+        return f"{shortest} holds the limits on this ground. Lower rows.min_row_length_m or raise rows.max_grade_pct{turned}."
+    remedy = (
+        "rows.min_row_length_m or rows.min_turn_radius_m, or raise rows.max_grade_pct or rows.spacing_tolerance_pct."
+    )
+    if rule.method == "contour" and rule.turning_cost_m > rule.min_row_length_m:
+        return (
+            f"{shortest} holds the limits on this ground and is worth its two turns, {rule.turning_cost_m:g} m of row. "
+            f"Lower rows.turning_cost_m, {remedy}"
+        )
+    return f"{shortest} holds the limits on this ground. Lower {remedy}"
 
 
 def _missed_fall_told(lines: Lines, asked: _Asked, rule: RowRule) -> list[Finding]:
