@@ -77,12 +77,13 @@ def test_parts_come_back_to_the_rows_that_they_are_of(monkeypatch):
     zone = box(20, -5, 30, 20)
     rows = [LineString([(x, y) for x in range(-60, 121, 3)]) for y in (0.0, 10.0, 200.0)]
 
-    def lifted(some, _task, _rounds, *, movable):
+    def lifted(some, _task, _rounds, *, movable, firm):
         assert movable is zone
+        assert firm == 2.0
         return [shapely.transform(row, lambda xy: xy + np.array([0.0, 1.0])) for row in some]
 
     monkeypatch.setattr(smoothing, "nudged", lifted)
-    found = smoothed(rows, zone, None, 1)
+    found = smoothed(rows, zone, None, 1, firm=2.0)
     assert found[2] is rows[2]
     for before, after in zip(rows[:2], found[:2], strict=True):
         xy, was = shapely.get_coordinates(after), shapely.get_coordinates(before)

@@ -24,7 +24,7 @@ from geoagro.rows.stitching.place_by_place import worth_around
 from geoagro.rows.stitching.seams import Patch, cheapest_cut, patches
 from geoagro.rows.stitching.smoothing import smoothed
 from geoagro.rows.stitching.splice import spliced
-from geoagro.rows.stitching.stitch import MOST_LOST_M, Stitching, _Search, stitched
+from geoagro.rows.stitching.stitch import stitched
 from geoagro.rows.stitching.variants import VARIANTS, variants_of
 from geoagro.rows.task import Task
 from geoagro.values.design import RowRule
@@ -226,30 +226,3 @@ def test_a_thorough_search_ends_by_itself(task, donors):
     long, gains = stitched(best, donors, task, 10_000)
     assert not gains
     assert long.worth >= stitched(best, donors, task, 8)[0].worth
-
-
-def shaken_sets(task, donors):
-    for number, start in enumerate(donors):
-        stitching = Stitching(start, donors, task)
-        if stitching.shake(np.random.default_rng(number)):
-            yield start, stitching.best
-
-
-def test_a_shaken_set_is_another_one_that_lost_little_and_the_same_each_time(task, donors):
-    found = list(shaken_sets(task, donors))
-    assert found
-    for (start, shaken), (_, again) in zip(found, shaken_sets(task, donors), strict=True):
-        assert [row.wkb for row in shaken.held.kept] != [row.wkb for row in start.held.kept]
-        assert [row.wkb for row in shaken.held.kept] == [row.wkb for row in again.held.kept]
-        lost_m = (start.worth - shaken.worth) * task.plantable.area / D
-        assert lost_m < stitch.FEWEST_SHAKEN * MOST_LOST_M
-
-
-@pytest.mark.parametrize("rounds", [1, 4, 40])
-def test_shaking_never_ends_with_less_wherever_it_is_stopped(task, donors, rounds, monkeypatch):
-    monkeypatch.setattr(stitch, "SHAKES", 2)
-    for start in donors:
-        search = _Search(Stitching(start, donors, task), task, rounds, None)
-        search.shake(np.random.default_rng(1))
-        assert search.stitching.best.worth >= start.worth
-        assert search.done <= rounds

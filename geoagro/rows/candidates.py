@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
-from shapely import LineString
+from shapely import LineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from geoagro.arrays import Floats
+from geoagro.planar.cutting import parts_of
+from geoagro.planar.cutting import within as cut_to
 from geoagro.planar.dents import deep_dents, heights_along, longest_ways
 from geoagro.planar.polylines import Polylines, stretch
 from geoagro.rows.bends import EASED, ease_bends
@@ -54,6 +56,7 @@ SWEEPS = 4
 SWEEPS_ON = 2
 """So many times they run on, as long as rows are looked for: each time those that win most, away from one another."""
 SPECK_M = 0.01
+_SPECK_M2 = 1e-4
 STRAIGHT_WORTH = 0.01
 """Straight rows are taken where bending them wouldn't win more than this share of the ground, less what row ends cost."""
 
@@ -268,18 +271,35 @@ def mended(
 ) -> Candidate:
     """Use the ground that cuts left: let rows run on, join and fill holes, then nudge, cut and ease again.
 
-    Rows run on past the field's edge too, so that the edge is no end while they are nudged. What was cut before and stays
-    empty stays cut. Rows that run on keep `keep_off` spacings from others; `firm_rounds` of nudging go before, FIRM as firm;
-    `finest` as in `nudged`.
+    What was cut before and stays empty stays cut. Rows that run on keep `keep_off` spacings from others; `firm_rounds` of nudging
+    go before, FIRM as firm; `finest` as in `nudged`.
     """
     if not found.held.kept:
         return found
+    rows = run_on_and_filled(found.held.kept, task, keep_off)
+    if firm_rounds:
+        rows = nudged(rows, task, firm_rounds, firm=FIRM, finest=finest)
+    better = with_best_ends(cut_or_eased(nudged(rows, task, rounds, finest=finest), task), task)
+    return better.after(found)
+
+
+def run_on_and_filled(
+    rows: list[LineString], task: Task, keep_off: float = KEEP_OFF, *, within: BaseGeometry | None = None
+) -> list[LineString]:
+    """Let rows run on, join ends that face each other and give holes rows of their own, everywhere or `within` a zone.
+
+    Rows run on past the field's edge too, so that the edge is no end while they are nudged. They keep `keep_off` spacings from others.
+    """
     rule, ground = task.rule, task.smooth_slopes
     room: BaseGeometry = task.plantable.buffer(1.5 * rule.spacing_m)
+    holes = task.plantable
+    if within is not None:
+        room = room.intersection(within)
+        holes = MultiPolygon(list(parts_of(cut_to(np.array([holes]), within), _SPECK_M2)[0]))
     if task.around.kept:
         room = room.difference(zone_around(task.around.kept, [room], keep_off * rule.spacing_m))
-    rows = run_on(
-        found.held.kept,
+    drawn = run_on(
+        rows,
         ground,
         room,
         spacing_m=rule.spacing_m,
@@ -288,19 +308,18 @@ def mended(
         fall=task.fall,
         keep_off=keep_off,
     )
-    rows += fill_holes(
-        [*task.around.kept, *rows],
+    if holes.is_empty:
+        return drawn
+    fresh = fill_holes(
+        [*task.around.kept, *drawn],
         ground,
-        task.plantable,
+        holes,
         spacing_m=rule.spacing_m,
         min_length_m=max(rule.min_row_length_m, task.turning_cost_m),  # a shorter one can't be worth its turns
         fall=task.fall,
         keep_off=keep_off + MORE_IN_HOLES,
     )
-    if firm_rounds:
-        rows = nudged(rows, task, firm_rounds, firm=FIRM, finest=finest)
-    better = with_best_ends(cut_or_eased(nudged(rows, task, rounds, finest=finest), task), task)
-    return better.after(found)
+    return [*drawn, *fresh]
 
 
 def cut_or_eased(rows: list[LineString], task: Task, legal_rows: Sequence[LineString] = ()) -> Candidate:

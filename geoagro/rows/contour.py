@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -33,6 +33,7 @@ from geoagro.rows.lattice import Lattice, build_lattice
 from geoagro.rows.level_lines import level_lines
 from geoagro.rows.quality import JUDGE_STEP_M
 from geoagro.rows.row_field import centred, legal_field, level_start, poisson_start
+from geoagro.rows.stitching.anew import mended_in_places
 from geoagro.rows.stitching.fairing import fair_worth, faired
 from geoagro.rows.stitching.stitch import stitched
 from geoagro.rows.task import NOTHING, Around, Task
@@ -65,23 +66,26 @@ class Care:
     starts, mends
         Row fields that are tried, and how often rows are mended at the most (for as long as it gains).
     stitches
-        Rounds in which the best set is mended by patches of the others.
+        Rounds in which the best set is mended by patches of the others (for as long as it gains; with many, of its variants too).
+    in_places
+        Whether it is mended in small places afterwards, for as long as that gains.
     """
 
     starts: int
     mends: int
     stitches: int
+    in_places: bool = False
 
 
 LARGE, HUGE = Care(1, 2, 2), Care(1, 1, 0)
 """Beyond LARGE_HA one start is looked at, so that 100 ha take seconds, and beyond HUGE_HA nothing is put together:
 every set that is kept for that takes a few megabytes a hectare."""
 LARGE_HA, HUGE_HA = 40.0, 250.0
-QUICK, USUAL, THOROUGH = Care(1, 1, 0), Care(2, 5, 2), Care(len(BENDS_M), 16, 1000)
+QUICK, USUAL, THOROUGH = Care(1, 1, 0), Care(2, 5, 2), Care(len(BENDS_M), 16, 1000, in_places=True)
 USUAL_SHARE = 0.05
 """Share of a thorough search that a usual one is, about."""
-MANY_STITCHES, ROUND_SHARE = 10, 0.008
-"""From so many rounds on, putting together takes longer than all before; each is told as this share of what is left."""
+ROUND_SHARE, TURN_SHARE = 0.008, 0.004
+"""Nobody knows how many rounds and turns will gain: each is told as this share of what is left."""
 LIFTS = 3
 """Where low points are avoided, so many times the best set so far is nudged out of its dents, and mended."""
 HARDLY = 0.015
@@ -186,9 +190,13 @@ def _searched(task: Task, care: Care, progress: Progress) -> tuple[list[_Found],
         task = _finely(task)
         every = {id(one): one for found in before for one in (*found.tried, found.best)}.values()
         earlier = [_as_judged(one, task) for one in every]
-    best, tried = _looked_for(task, care, progress)
+    looked, put_together = _shares(care)
+    best, tried = _looked_for(task, care, _part_of(progress, 0.0, looked))
     tried = [*earlier, *tried]
-    best, gains = _put_together(max((best, *earlier), key=_worth), tried, task, care, progress)
+    best = max((best, *earlier), key=_worth)
+    best, gains = _put_together(best, tried, task, care, _part_of(progress, looked, put_together))
+    if care.in_places:
+        best = mended_in_places(best, task, _going_on(_part_of(progress, put_together, 1.0), TURN_SHARE))
     return [*before, _Found(best, tried, task)], gains
 
 
@@ -197,10 +205,15 @@ def _part_of(progress: Progress, first: float, last: float) -> Progress:
     return lambda what, share: progress(what, first + (last - first) * share)
 
 
+def _going_on(progress: Progress, share: float) -> Callable[[int], None]:
+    """Tell of steps of which nobody knows how many there will be: each takes a share of what is left."""
+    return lambda number: progress("rows", 1 - (1 - share) ** number)
+
+
 def _looked_for(task: Task, care: Care, progress: Progress) -> tuple[Candidate, list[Candidate]]:
     """Lay starts and mend them: the set worth most, and all of them."""
     starts = care.starts + bool(task.around.earlier)
-    steps = (starts + care.mends) / _looking_share(care)
+    steps = starts + care.mends
     found: list[Candidate] = []
     for draft in _drafts(task, BENDS_M[: care.starts]):
         progress("rows", (len(found) + 0.5) / steps)
@@ -212,9 +225,11 @@ def _looked_for(task: Task, care: Care, progress: Progress) -> tuple[Candidate, 
     return best, tried
 
 
-def _looking_share(care: Care) -> float:
-    """Share of the work that laying and mending starts is (about, on the open fields): the rest is putting them together."""
-    return 1.0 if care.stitches == 0 else 0.8 if care.stitches < MANY_STITCHES else 0.3
+def _shares(care: Care) -> tuple[float, float]:
+    """Shares of the work (about, on the open fields) at which starts are laid and mended, and the best of them put together."""
+    if care.in_places:
+        return 0.1, 0.6
+    return (0.8 if care.stitches else 1.0), 1.0
 
 
 def _put_together(
@@ -225,13 +240,7 @@ def _put_together(
         return best, False
     donors = [one for one in sorted(tried, key=_worth, reverse=True) if one.held.kept]
     donors = donors if task.rule.thorough is True else donors[:DONORS]
-    left = 1 - _looking_share(care)
-
-    def told(number: int) -> None:
-        # nobody knows how many rounds will gain, so each takes a part of what is left
-        progress("rows", 1 - left * (1 - ROUND_SHARE) ** number)
-
-    return stitched(best, donors, task, care.stitches, told)
+    return stitched(best, donors, task, care.stitches, _going_on(progress, ROUND_SHARE))
 
 
 def _with_fewer_low_points(plain: Candidate, tried: list[Candidate], task: Task) -> Lines:

@@ -62,7 +62,7 @@ def run_on(
     """Let rows run on from their open ends along the contour (or at the wanted fall), and join ends that face each other.
 
     On ground gentler than `max_grade` (ratio) a row may keep its heading; the gentler, the more it does. It turns no
-    tighter than `radius_m`, and stops at the edge of `area` and `keep_off` spacings from another row.
+    tighter than `radius_m`, and stops at the edge of `area` and `keep_off` spacings from another row. Ends outside of `area` stay.
     """
     ends = ends_of(rows)
     if len(ends.row) == 0:
@@ -122,7 +122,7 @@ class _Walk:
         self._trail = [ends.xy.copy()]
         self._steps = np.zeros(len(ends.row), dtype=np.intp)
         self._partner = np.full(len(ends.row), -1, dtype=np.intp)
-        self._live = np.ones(len(ends.row), dtype=bool)
+        self._live = np.asarray(shapely.contains_xy(area, *ends.xy.T), dtype=bool)
 
     def step(self) -> bool:
         """Move all live heads by one step; tell whether any is left."""

@@ -31,15 +31,17 @@ class _Cut:
     seen: list[bool]
 
 
-def smoothed(rows: Sequence[LineString], zone: BaseGeometry, task: Task, rounds: int) -> list[LineString]:
-    """Nudge rows within a zone; what lies outside stays, to the last digit."""
+def smoothed(
+    rows: Sequence[LineString], zone: BaseGeometry, task: Task, rounds: int, *, firm: float = 1.0
+) -> list[LineString]:
+    """Nudge rows within a zone, as `firm` as in `Wishes`; what lies outside stays, to the last digit."""
     those = np.asarray(rows, dtype=object)
     outer = zone.buffer(AROUND_M, quad_segs=CORNERS)
     shapely.prepare(outer)
     near = np.flatnonzero(shapely.intersects(outer, those))
     cut = _cut(those[near], outer)
     seen = [LineString(part) for row in cut for part in compress(row.parts, row.seen)]
-    moved = iter(nudged(seen, task, rounds, movable=zone) if seen else [])
+    moved = iter(nudged(seen, task, rounds, movable=zone, firm=firm) if seen else [])
     for number, row in zip(near, cut, strict=True):
         if any(row.seen):
             parts = [_moved(part, next(moved)) if s else part for part, s in zip(row.parts, row.seen, strict=True)]

@@ -26,13 +26,6 @@ LEAST_WORTH = 0.001
 """Variants of the best set, all of them in turn, are tried until they win less than this share of the ground."""
 MOST_DONORS = 40
 """So many sets are kept at the most; a set takes a few megabytes a hectare."""
-SHAKES, FEWEST_SHAKEN, MOST_LOST_M = 8, 6, 30.0
-"""Then patches are taken at random, one a hectare and FEWEST_SHAKEN at the least, though each may lose MOST_LOST_M of row, and the
-search goes on from there; it ends where SHAKES such turns have won less than LEAST_WORTH."""
-SHAKEN_DONORS, SHAKEN_VARIANTS = 12, 2
-"""Those patches come from so many sets, at random, and so many variants, at random, are made after each turn."""
-CHANGED_M = 0.2
-"""A patch that wins or loses less than this changes nothing."""
 
 
 class Stitching:
@@ -82,26 +75,6 @@ class Stitching:
         """Go on from another set; all donors may win again."""
         self.best, self._mine, self._known = found, row_map(found, self._task, self._cells), 0
 
-    def shake(self, rng: np.random.Generator) -> bool:
-        """Take some patches of any donors, though they lose a little; tells whether that changed anything."""
-        there = [k for k, drawn in enumerate(self._maps) if drawn is not None]
-        some = rng.permutation(there)[:SHAKEN_DONORS]
-        found = self._patches(sorted(int(k) for k in some), int(rng.integers(len(SEAMS))))
-        count = max(FEWEST_SHAKEN, round(self._task.hectares))
-        chosen = _apart(found[k] for k in rng.permutation(len(found)))[:count]
-        if not chosen:
-            return False
-        tried = self._with(chosen)
-        won = self._won(tried, chosen)
-        kept = [
-            patch
-            for patch, metres in zip(chosen, won, strict=True)
-            if metres > -MOST_LOST_M and abs(metres) > CHANGED_M
-        ]
-        if kept:
-            self.stand_on(tried if len(kept) == len(chosen) else self._with(kept))
-        return len(kept) > 0
-
     def _patches(self, donors: Iterable[int], kind: int) -> list[Patch]:
         """Return what some donors offer, those first that are held to win most."""
         found: list[Patch] = []
@@ -147,9 +120,9 @@ def stitched(
     rounds: int,
     told: Callable[[int], None] | None = None,
 ) -> tuple[Candidate, bool]:
-    """Go on for so many rounds; where nothing gains for a while, variants of the best set are donors too, then it is shaken.
+    """Go on for so many rounds; where nothing gains for a while, variants of the best set are donors too.
 
-    Ends before, where neither wins enough. Tells beside the best set whether the last round still gained. `told` is called
+    Ends before, where they don't win enough. Tells beside the best set whether the last round still gained. `told` is called
     with the number of rounds that are done.
     """
     if len(cells_of(task.plantable).xy) == 0:
@@ -157,8 +130,6 @@ def stitched(
     search = _Search(Stitching(best, donors, task), task, rounds, told)
     search.go_on()
     search.for_as_long_as_it_wins(search.try_variants)
-    rng = np.random.default_rng(0)
-    search.for_as_long_as_it_wins(lambda: search.shake(rng))
     return search.stitching.best, search.gains
 
 
@@ -199,22 +170,6 @@ class _Search:
         if self.done < self.rounds:
             for other in variants_of(self.stitching.best, self.task, variant):
                 self.stitching.add(other)
-            self.go_on()
-
-    def shake(self, rng: np.random.Generator) -> None:
-        """Begin anew from the best set shaken, several times; what comes of it is a donor, or the best set itself."""
-        for _ in range(SHAKES):
-            before = self.stitching.best
-            if self.done == self.rounds or not self.stitching.shake(rng):
-                continue
-            self.go_on()
-            for number in rng.permutation(len(VARIANTS))[:SHAKEN_VARIANTS]:
-                self._try(VARIANTS[number])
-            after = self.stitching.best
-            better, other = (after, before) if after.worth > before.worth else (before, after)
-            self.stitching.stand_on(better)
-            self.stitching.settle()
-            self.stitching.add(other)
             self.go_on()
 
 
