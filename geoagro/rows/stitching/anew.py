@@ -1,7 +1,7 @@
 """Mend a set of rows anew in many small places at once, in ways taken at random, and keep what wins, place by place.
 
 Mending all of a set moves most of its rows, and by itself loses more than it wins where the set is good already. In a small place, all
-else staying as it is, one try in thirty wins, and a try takes hundredths of a second.
+else staying as it is, one try in fifty to a hundred wins, and a try takes hundredths of a second.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ holes get rows, which keep so many spacings from others (None: rows are nudged o
 TURNS, LEAST_WORTH = 100, 0.0005
 """It ends where so many turns win less than this share of the ground."""
 LOOKED_AT = 400
-"""So many spots at the most are looked at for places of a turn: as many places as there is room for are found in far fewer."""
+"""So many spots at the most are looked at for places of a turn: on some hectares, all places that there is room for are found in fewer."""
 
 
 @dataclass(frozen=True)
