@@ -40,7 +40,7 @@ def _crop(code: str, library: Mapping[str, Crop], own: Mapping[str, Crop]) -> Cr
         base = _as_in(change.like, _known(change.like, library, {}, f"crops.{code}.like: crop '{change.like}'"))
     elif code in library:
         base = library[code].model_dump()
-    # a design that is read back from a layout has every key, those left out as None
+    # what is written down as nothing counts as left out
     changed = {key: value for key, value in change.model_dump(exclude_unset=True).items() if value not in (None, {})}
     sources = dict.fromkeys(changed, OWN_VALUE) | changed.get("sources", {})
     try:
